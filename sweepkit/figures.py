@@ -1,0 +1,113 @@
+"""Figure: a value with its 95 % coverage interval, or no value with a reason."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
+LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One number a person may act on.
+
+    Parameters
+    ----------
+    value : float or None
+        Nominal value; ``None`` where there is no answer.
+    low, high : float or None
+        Ends of the 95 % coverage interval; ``None`` without draws.
+    reason : str or None
+        Why there is no answer. Required where ``value`` is ``None``, forbidden elsewhere.
+    """
+
+    value: float | None
+    low: float | None = None
+    high: float | None = None
+    reason: str | None = None
+
+    def __post_init__(self) -> None:
+        if (self.value is None) != (self.reason is not None):
+            raise ValueError(f"value is {self.value} and reason is {self.reason!r}; exactly one must be given")
+        if (self.low is None) != (self.high is None):
+            raise ValueError("low and high come together or not at all")
+        if self.value is None:
+            if self.low is not None:
+                raise ValueError("a figure without a value has no interval")
+            return
+        if not math.isfinite(self.value):
+            raise ValueError(f"value is {self.value}; it must be finite")
+        if self.low is not None and self.high is not None and not self.low <= self.value <= self.high:
+            raise ValueError(f"low {self.low}, value {self.value}, high {self.high} are not in order")
+
+    @classmethod
+    def none(cls, reason: str) -> Figure:
+        """No answer, and why."""
+        return cls(None, reason=reason)
+
+    @classmethod
+    def from_draws(
+        cls, values: NDArray[np.float64], *, reason: str, wall: float | None = None
+    ) -> Figure:
+        """Value and interval from an ensemble whose first member is the nominal one.
+
+        Parameters
+        ----------
+        values : float array, shape (draws,)
+            Nominal value first; NaN where a draw has no answer.
+        reason : str
+            What to say when there is no answer.
+        wall : float, optional
+            A bound the quantity cannot pass; an end of the interval that comes within a tenth of the
+            interval's width of it is set to it.
+
+        Returns
+        -------
+        Figure
+            No answer when the nominal member has none, or more than half of the others have none.
+            With only the nominal member: a value without interval.
+        """
+        nominal = float(values[0])
+        if not math.isfinite(nominal):
+            return cls.none(reason)
+        drawn = values[1:]
+        if drawn.size == 0:
+            return cls(nominal)
+        answered = drawn[np.isfinite(drawn)]
+        if answered.size < LEAST_ANSWERED_SHARE * drawn.size:
+            share = answered.size / drawn.size
+            return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
+        low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES))
+        if wall is not None:
+            near = 0.1 * (high - low)
+            low = wall if 0 <= low - wall <= near else low
+            high = wall if 0 <= wall - high <= near else high
+        return cls(nominal, min(low, nominal), max(high, nominal))
+
+    def scaled(self, factor: float) -> Figure:
+        """The same figure in another unit.
+
+        Parameters
+        ----------
+        factor : float
+            Multiplies value and interval; a negative one swaps the ends. [-]
+        """
+        if self.value is None:
+            return self
+        if self.low is None or self.high is None:
+            return Figure(self.value * factor)
+        ends = sorted((self.low * factor, self.high * factor))
+        return Figure(self.value * factor, ends[0], ends[1])
+
+    def to_json(self) -> dict[str, Any]:
+        """The figure as promised in every command's JSON."""
+        answer: dict[str, Any] = {"value": self.value, "low": self.low, "high": self.high}
+        if self.reason is not None:
+            answer["reason"] = self.reason
+        return answer

@@ -1,0 +1,47 @@
+"""Finding: something worth saying that does not stop the work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sweepkit.figures import Figure
+
+Level = Literal["note", "warning", "stop"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing seen in a sweep, what it rests on and what to do about it.
+
+    Parameters
+    ----------
+    code : str
+        Stable word for scripts (docs/names.md lists them).
+    level : {"note", "warning", "stop"}
+        ``note``: good to know. ``warning``: a figure may mislead. ``stop``: do not act on this sweep.
+    text : str
+        What was seen, with its numbers.
+    next_step : str
+        The one thing to do next.
+    distance_m : Figure, optional
+        How far from the measuring point, where that is known. [m]
+    """
+
+    code: str
+    level: Level
+    text: str
+    next_step: str
+    distance_m: Figure | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """The finding as promised in every command's JSON."""
+        answer: dict[str, Any] = {
+            "code": self.code,
+            "level": self.level,
+            "text": self.text,
+            "next_step": self.next_step,
+        }
+        if self.distance_m is not None:
+            answer["distance_m"] = self.distance_m.to_json()
+        return answer

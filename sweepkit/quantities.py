@@ -1,0 +1,162 @@
+"""Frequencies, lengths and losses as people write them, to SI units and back.
+
+A bare number is refused: 14 may be megahertz or metres, and a wrong guess burns wire.
+"""
+
+from __future__ import annotations
+
+import re
+
+from sweepkit.errors import BadInput
+
+FOOT_M = 0.3048  # exact, international foot (1959)
+INCH_M = 0.0254  # exact
+SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI (BIPM 2019)
+
+_FREQUENCY_UNITS = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
+_LENGTH_UNITS = {
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "m": 1.0,
+    "ft": FOOT_M,
+    "feet": FOOT_M,
+    "foot": FOOT_M,
+    "'": FOOT_M,
+    "in": INCH_M,
+    "inch": INCH_M,
+    "inches": INCH_M,
+    '"': INCH_M,
+}
+_INDUCTANCE_UNITS = {"nh": 1e-9, "uh": 1e-6, "µh": 1e-6, "μh": 1e-6, "mh": 1e-3, "h": 1.0}
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+
+
+def parse_frequency_hz(text: str) -> float:
+    """Read a frequency such as ``14.175 MHz`` or ``7100 kHz``.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit (Hz, kHz, MHz, GHz; any case).
+
+    Returns
+    -------
+    float
+        Frequency, above 0. [Hz]
+
+    Raises
+    ------
+    BadInput
+        No unit, no number, or not above zero.
+    """
+    value = _one_value(text, _FREQUENCY_UNITS, "a frequency", "14.175 MHz")
+    if not value > 0:
+        raise BadInput(f"{text!r} is not a frequency above zero; write it like 14.175 MHz")
+    return value
+
+
+def parse_length_m(text: str) -> float:
+    """Read a length such as ``10.2 m``, ``33 ft 4 in`` or ``-3 cm``.
+
+    Parameters
+    ----------
+    text : str
+        One value with unit (mm, cm, m, ft, in), or feet followed by inches. A sign goes in front of the whole.
+
+    Returns
+    -------
+    float
+        Length; negative where the text is. [m]
+
+    Raises
+    ------
+    BadInput
+        No unit or no number.
+    """
+    feet_and_inches = re.fullmatch(
+        rf"\s*([+-]?)\s*({_NUMBER})\s*(?:ft|feet|foot|')\s*({_NUMBER})\s*(?:in|inch|inches|\")\s*",
+        text,
+        re.IGNORECASE,
+    )
+    if feet_and_inches:
+        sign, feet, inches = feet_and_inches.groups()
+        negative = sign == "-" or feet.startswith("-")
+        size_m = abs(float(feet)) * FOOT_M + float(inches) * INCH_M
+        return -size_m if negative else size_m
+    return _one_value(text, _LENGTH_UNITS, "a length", "10.2 m or 33 ft 4 in")
+
+
+def parse_inductance_h(text: str) -> float:
+    """Read an inductance such as ``11.3 uH``.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit (nH, uH, mH, H).
+
+    Returns
+    -------
+    float
+        Inductance, above 0. [H]
+
+    Raises
+    ------
+    BadInput
+        No unit, no number, or not above zero.
+    """
+    value = _one_value(text, _INDUCTANCE_UNITS, "an inductance", "11.3 uH")
+    if not value > 0:
+        raise BadInput(f"{text!r} is not an inductance above zero; write it like 11.3 uH")
+    return value
+
+
+def _one_value(text: str, units: dict[str, float], what: str, example: str) -> float:
+    """Number times unit, or an error that names the missing part."""
+    match = re.fullmatch(rf"\s*({_NUMBER})\s*(\S*)\s*", text)
+    if not match:
+        raise BadInput(f"{text!r} is not {what}; write a number and a unit, like {example}")
+    number, unit = match.groups()
+    if not unit:
+        raise BadInput(f"{text!r} has no unit; write it like {example}")
+    factor = units.get(unit.lower())
+    if factor is None:
+        known = ", ".join(name for name in units if name.isalpha())
+        raise BadInput(f"{text!r} has the unit {unit!r}, which is not one of {known}; write it like {example}")
+    return float(number) * factor
+
+
+def frequency_text(f_hz: float) -> str:
+    """A frequency for people, to 1 kHz: ``7.123 MHz``.
+
+    Parameters
+    ----------
+    f_hz : float
+        Frequency. [Hz]
+    """
+    return f"{f_hz / 1e6:.3f} MHz"
+
+
+def length_text(length_m: float, *, imperial: bool = False) -> str:
+    """A length for people: centimetres below one metre, metres above, feet and inches beside on request.
+
+    Parameters
+    ----------
+    length_m : float
+        Length, signed. [m]
+    imperial : bool
+        Add feet and inches.
+    """
+    size_m = abs(length_m)
+    sign = "-" if length_m < 0 else ""
+    if size_m < 0.10:
+        metric = f"{sign}{size_m * 100:.1f} cm"
+    elif size_m < 1.0:
+        metric = f"{sign}{size_m * 100:.0f} cm"
+    else:
+        metric = f"{sign}{size_m:.2f} m"
+    if not imperial:
+        return metric
+    quarter_inches = round(size_m / INCH_M * 4)
+    feet, rest = divmod(quarter_inches, 48)
+    inches = f"{rest / 4:g} in"
+    return f"{metric} ({sign}{f'{feet} ft ' if feet else ''}{inches})"
