@@ -34,7 +34,9 @@ class Figure:
 
     def __post_init__(self) -> None:
         if (self.value is None) != (self.reason is not None):
-            raise ValueError(f"value is {self.value} and reason is {self.reason!r}; exactly one must be given")
+            raise ValueError(
+                f"value is {self.value} and reason is {self.reason!r}; exactly one must be given"
+            )
         if (self.low is None) != (self.high is None):
             raise ValueError("low and high come together or not at all")
         if self.value is None:
@@ -52,9 +54,7 @@ class Figure:
         return cls(None, reason=reason)
 
     @classmethod
-    def from_draws(
-        cls, values: NDArray[np.float64], *, reason: str, wall: float | None = None
-    ) -> Figure:
+    def from_draws(cls, values: NDArray[np.float64], *, reason: str, wall: float | None = None) -> Figure:
         """Value and interval from an ensemble whose first member is the nominal one.
 
         Parameters

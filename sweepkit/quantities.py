@@ -61,7 +61,7 @@ def parse_length_m(text: str) -> float:
     Parameters
     ----------
     text : str
-        One value with unit (mm, cm, m, ft, in), or feet followed by inches. A sign goes in front of the whole.
+        One value with unit (mm, cm, m, ft, in), or feet followed by inches; a sign goes in front.
 
     Returns
     -------
@@ -121,7 +121,9 @@ def _one_value(text: str, units: dict[str, float], what: str, example: str) -> f
     factor = units.get(unit.lower())
     if factor is None:
         known = ", ".join(name for name in units if name.isalpha())
-        raise BadInput(f"{text!r} has the unit {unit!r}, which is not one of {known}; write it like {example}")
+        raise BadInput(
+            f"{text!r} has the unit {unit!r}, which is not one of {known}; write it like {example}"
+        )
     return float(number) * factor
 
 

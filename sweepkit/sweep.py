@@ -197,9 +197,9 @@ def _check(sweep: Sweep) -> None:
         if array is None:
             continue
         if array.shape != (n,):
-            raise ValueError(f"{name} has shape {array.shape}; it must have one value for each of {n} frequencies")
+            raise ValueError(f"{name} has shape {array.shape}; it needs a value for each of {n} frequencies")
         if not np.isfinite(array).all():
-            raise ValueError(f"{name} has a value that is not finite at point {int(np.argmin(np.isfinite(array)))}")
+            raise ValueError(f"{name} is not finite at point {int(np.argmin(np.isfinite(array)))}")
     low, high = FREQUENCY_RANGE_HZ
     if not (np.isfinite(sweep.f_hz).all() and sweep.f_hz[0] >= low and sweep.f_hz[-1] <= high):
         raise ValueError(f"frequencies must lie between {low:g} and {high:g} Hz")
@@ -210,6 +210,6 @@ def _check(sweep: Sweep) -> None:
     if not (np.isfinite(sweep.reference_ohm) and sweep.reference_ohm > 0):
         raise ValueError(f"reference_ohm is {sweep.reference_ohm}; it must be above 0")
     if (sweep.gamma is not None) != (sweep.phase == "signed"):
-        raise ValueError(f"phase is {sweep.phase!r}, which does not go with gamma {'given' if sweep.gamma is not None else 'missing'}")
+        raise ValueError(f"phase is {sweep.phase!r}; gamma belongs to phase 'signed' and to nothing else")
     if (sweep.gamma_folded is not None) != (sweep.phase == "unsigned"):
         raise ValueError("gamma_folded belongs to phase 'unsigned' and to nothing else")
