@@ -76,7 +76,7 @@ class LinePiece:
     def __post_init__(self) -> None:
         self._refuse(self.z0_ohm > 0, "impedance", self.z0_ohm, "above 0 ohm")
         self._refuse(
-            0 < self.velocity_factor <= 1, "velocity factor", self.velocity_factor, "above 0, at most 1"
+            0 < self.velocity_factor <= 1, "velocity factor", self.velocity_factor, "above 0 and at most 1"
         )
         for what, value in (("loss k1", self.k1_db_per_100m), ("loss k2", self.k2_db_per_100m)):
             self._refuse(value >= 0, what, value, "0 or more dB/100 m; a loss is positive")
