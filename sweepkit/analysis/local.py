@@ -16,6 +16,7 @@ IndexArray = NDArray[np.intp]
 Ensemble = Callable[[IndexArray], ComplexArray]  # point indices (m,) -> reflection (draws, m), measured first
 
 MOST_POINTS = 400  # a denser window is thinned; more points no longer change the answer
+SHRINK = 0.7  # from one window to the next smaller one
 RESIDUAL_FLOOR = 1e-4  # misfit of the reflection that no figure notices [-]
 
 
@@ -76,7 +77,7 @@ def fit_near(
     half_width_hz: float,
     noise: float,
 ) -> LocalFit:
-    """Fit round a centre, with the window halved as long as the misfit is more than noise.
+    """Fit round a centre, with the window narrowed as long as the misfit is more than noise.
 
     Parameters
     ----------
@@ -88,15 +89,27 @@ def fit_near(
     Returns
     -------
     LocalFit
-        The largest window in the halving series that the model describes; the smallest one otherwise.
+        The largest window in the series that the model describes; the smallest one otherwise.
     """
     while True:
         local = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
-        m = local.points.size
-        chance = 1 + 2 / np.sqrt(2 * max(m - 3, 1))
-        if m <= LEAST_POINTS or local.residual <= max(noise * chance, RESIDUAL_FLOOR):
+        if local.points.size <= LEAST_POINTS or is_described(local, noise):
             return local
-        half_width_hz *= 0.7
+        half_width_hz *= SHRINK
+
+
+def is_described(local: LocalFit, noise: float) -> bool:
+    """Whether the misfit of a window is no more than its noise can make by chance.
+
+    Parameters
+    ----------
+    local : LocalFit
+        A window and its model.
+    noise : float
+        Rms of the complex noise on the reflection. [-]
+    """
+    chance = 1 + 2 / np.sqrt(2 * max(local.points.size - 3, 1))
+    return bool(local.residual <= max(noise * chance, RESIDUAL_FLOOR))
 
 
 def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float) -> IndexArray:

@@ -18,7 +18,7 @@ def estimate_noise(values: ComplexArray | FloatArray) -> float:
     """Rms noise of evenly sampled values that would be smooth without it.
 
     High differences cancel anything smooth and keep the noise, whose share in the k-th difference is known:
-    sqrt(binomial(2k, k)). The median makes it blind to bursts. Signal that is left can only add, so the lowest
+    sqrt(binomial(2k, k)). The median makes it blind to bursts. Signal that is left only adds, so the lowest
     order that comes within chance of the smallest estimate is believed: it rests on the most points.
 
     Parameters
