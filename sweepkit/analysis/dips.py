@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import Ensemble, LocalFit, fit_near, fit_window
+from sweepkit.analysis.local import Ensemble, LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
