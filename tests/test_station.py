@@ -313,8 +313,8 @@ def test_reflected_watts_are_those_of_the_table(swr, reflected_w):
 
 
 # Formula: ARRL Antenna Book, chapter "Transmission Lines", total loss; values derived (LINE-25 to LINE-54):
-# from matched loss and load SWR, the SWR at the transmitter end and the total loss, both to 0.0006. The watts at
-# the load follow from the load side alone: forward power less the matched loss, less what the load reflects.
+# from matched loss and load SWR, the SWR at the transmitter end and the total loss, both to 0.0006. The watts
+# at the load follow from the load side alone: forward power, less matched loss, less what the load reflects.
 @pytest.mark.identity
 @pytest.mark.parametrize(
     ("matched_db", "load_swr", "radio_swr", "total_db"),
