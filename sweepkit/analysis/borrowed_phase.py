@@ -43,7 +43,8 @@ def borrow_phase(f_hz: FloatArray, magnitude: FloatArray, places: list[tuple[int
         turned = np.unwrap(np.angle(moebius.value(model, moebius.coordinate(f_hz[valley], centre_hz))))
         phase[valley] = turned - turned[0] + phase[first]
         phase[last + 1 :] = phase[last]
-    return magnitude * np.exp(1j * phase)
+    borrowed: ComplexArray = magnitude * np.exp(1j * phase)
+    return borrowed
 
 
 def _window(magnitude: FloatArray, sample: int, first: int, last: int) -> IndexArray:

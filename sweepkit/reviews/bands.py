@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from sweepkit.analysis.curve import smooth_curve
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
-from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr, swr_from_gamma_abs
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.quantities import frequency_text
-from sweepkit.reviews.plane import LARGEST_GAMMA
+from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.reviews.view import View
 
 GRID_POINTS = 101  # frequencies at which a band is judged
@@ -52,12 +53,22 @@ class BandCurve:
 class BandFigures:
     """What is said of one band."""
 
+    name: str
+    low_hz: float
+    high_hz: float
     covered: float
     best_swr: Figure
     best_hz: Figure
     swr_at_low_edge: Figure
     swr_at_high_edge: Figure
     share_within_limit: Figure
+
+    def to_json(self) -> dict[str, Any]:
+        """The band as promised in the JSON of ``review``."""
+        return {
+            name: value.to_json() if isinstance(value, Figure) else value
+            for name, value in vars(self).items()
+        }
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
@@ -102,12 +113,14 @@ def describe_band(curve: BandCurve, *, limit_swr: float) -> BandFigures:
         The limit that the share is about. [-]
     """
     best_hz, best_gamma = lowest_point(curve.grid_hz, curve.gamma_abs)
-    best_swr = swr_from_gamma_abs(best_gamma)
     share = share_within(curve.gamma_abs, float(gamma_abs_from_swr(limit_swr)))
     none = "the band is not judged"
     return BandFigures(
+        name=curve.band.name,
+        low_hz=curve.band.low_hz,
+        high_hz=curve.band.high_hz,
         covered=curve.covered,
-        best_swr=Figure.from_draws(best_swr, reason=none, wall=1.0),
+        best_swr=swr_figure(best_gamma, reason=none),
         best_hz=Figure.from_draws(best_hz, reason=none),
         swr_at_low_edge=_at_edge(curve, curve.band.low_hz, 0),
         swr_at_high_edge=_at_edge(curve, curve.band.high_hz, -1),
@@ -118,4 +131,4 @@ def describe_band(curve: BandCurve, *, limit_swr: float) -> BandFigures:
 def _at_edge(curve: BandCurve, edge_hz: float, end: int) -> Figure:
     if not np.isclose(curve.grid_hz[end], edge_hz, rtol=1e-9, atol=1.0):
         return Figure.none(f"the sweep does not reach {frequency_text(edge_hz)}")
-    return Figure.from_draws(swr_from_gamma_abs(curve.gamma_abs[:, end]), reason="", wall=1.0)
+    return swr_figure(curve.gamma_abs[:, end], reason="the band is not judged")

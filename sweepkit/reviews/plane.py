@@ -133,6 +133,21 @@ def describe_plane(
     return Plane(tuple(_dip_figures(view, dip) for dip in drawn), resonances, tuple(widths))
 
 
+def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
+    """SWR with its interval, which reaches 1 where the sweep cannot tell the reflection from none.
+
+    Parameters
+    ----------
+    gamma_abs : float array, shape (draws,)
+        Magnitude of the reflection, below 1, the measured one first. [-]
+    reason : str
+        What to say when there is no answer.
+    """
+    return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(
+        lambda g: float(swr_from_gamma_abs(g))
+    )
+
+
 def _dip_figures(view: View, drawn: DrawnDip) -> DipFigures:
     leaves = "the dip leaves its valley when the noise is drawn anew"
     if view.phase == "signed":
@@ -143,7 +158,7 @@ def _dip_figures(view: View, drawn: DrawnDip) -> DipFigures:
         r_ohm = x_ohm = Figure.none(NO_IMPEDANCE[view.phase])
     return DipFigures(
         f_hz=Figure.from_draws(drawn.f_hz, reason=leaves),
-        swr=Figure.from_draws(swr_from_gamma_abs(drawn.gamma_abs), reason=leaves, wall=1.0),
+        swr=swr_figure(drawn.gamma_abs, reason=leaves),
         return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(drawn.gamma_abs), reason=leaves),
         r_ohm=r_ohm,
         x_ohm=x_ohm,
