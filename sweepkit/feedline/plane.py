@@ -4,7 +4,7 @@ A reflection is carried as two waves, reflected over incident, so that opens, sh
 special case. Into a piece of characteristic impedance zc, with ρ = (zc-R)/(zc+R):
 reflected' = reflected - ρ·incident and incident' = incident - ρ·reflected. Along it the reflected wave
 takes exp(-2γl). Out of it as into it, with -ρ.
-Pozar, Microwave Engineering, 4th ed., Wiley 2012, sections 2.3 and 2.7, with complex characteristic impedance.
+Pozar, Microwave Engineering, 4th ed., Wiley 2012, sections 2.3 and 2.7, with a complex impedance.
 """
 
 from __future__ import annotations

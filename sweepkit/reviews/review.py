@@ -140,9 +140,7 @@ def review(
     measured_plane = feedpoint if planes.measured_at == "feedpoint" else radio
     if measured_plane is None:
         raise ValueError("the measured plane is always known")
-    all_bands = (
-        bands if bands is not None else read_bands(region=region if region is not None else kit.region)
-    )
+    all_bands = bands if bands is not None else read_bands(region=region or kit.region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
     adequacy = judge_sweep(
