@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import hashlib
+import itertools
 import os
 import re
 import stat
@@ -12,6 +13,8 @@ from dataclasses import dataclass
 from sweepkit.errors import UnreadableFile
 
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
+
+HEAD_LINES, HEAD_CHARACTERS = 100, 16_384  # what a reader sees before it says yes or no; our own choice
 
 _MARKS = (  # byte-order marks, The Unicode Standard 16.0, section 23.8; the longer ones first
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -35,6 +38,7 @@ _FOREIGN = (  # first bytes of kinds of file people mistake for a sweep (from ea
     (b"SQLite format 3", "a database", "export the sweep as Touchstone or CSV"),
 )
 _FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
+_BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
 
@@ -61,8 +65,15 @@ class Text:
 
     @property
     def head(self) -> str:
-        """The beginning of the file, enough for a reader to recognise it."""
-        return "\n".join(self.lines[:400])
+        """The beginning of the file without its ``!`` remarks, enough for a reader to recognise it."""
+        telling = (line for line in self.lines if line.strip() and not line.lstrip().startswith("!"))
+        return "\n".join(itertools.islice(telling, HEAD_LINES))[:HEAD_CHARACTERS]
+
+    @property
+    def named_ports(self) -> int | None:
+        """Number of ports that a Touchstone ending such as ``.s2p`` states."""
+        match = re.search(r"\.[sygzh](\d{1,3})p$", self.name)
+        return int(match.group(1)) if match else None
 
 
 def read_bytes(name: str) -> bytes:
@@ -122,6 +133,7 @@ def decode(data: bytes, name: str) -> Text:
     """
     text, encoding = _decoded(data)
     text = text.rstrip("\x1a")  # end-of-file mark of old systems
+    text = _BLOCK_COUNT.sub("", text, count=1)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if _CONTROL.search(text):
         number, bad = next((i, m) for i, one in enumerate(lines, 1) if (m := _CONTROL.search(one)))

@@ -40,6 +40,8 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
             return None
         start, line_number = end + 1, line_number + 1
         if line.startswith(b"!"):
+            if b"impedance" in line.lower():
+                return None
             remarks.append(line[1:].decode("ascii").strip())
         elif line:
             options = _plain_options(line)
@@ -69,6 +71,8 @@ def _plain_options(line: bytes) -> Options | None:
 def _three_columns(body: bytes) -> FloatArray | None:
     """Numbers of a body in which every line has three, else nothing."""
     signs = np.frombuffer(body, dtype=np.uint8)
+    if not signs.size:
+        return None
     dark = signs > ord(" ")
     token_starts = np.flatnonzero(dark[1:] > dark[:-1])
     line_starts = np.flatnonzero(signs == ord("\n"))
