@@ -5,10 +5,10 @@ from __future__ import annotations
 from types import ModuleType
 
 from sweepkit.errors import NotASweep, UnreadableFile
-from sweepkit.readers import touchstone
+from sweepkit.readers import touchstone, touchstone_keywords
 from sweepkit.readers.opening import Text
 
-READERS: tuple[ModuleType, ...] = (touchstone,)
+READERS: tuple[ModuleType, ...] = (touchstone, touchstone_keywords)
 
 
 def choose_reader(text: Text) -> ModuleType:
