@@ -19,7 +19,7 @@ def smooth_curve(
     trust: FloatArray,
     grid_hz: FloatArray,
     *,
-    noise: float,
+    noise: FloatArray,
     ensemble: Ensemble,
 ) -> ComplexArray:
     """Reflection on a grid of frequencies inside the sweep.
@@ -30,8 +30,8 @@ def smooth_curve(
         As for :func:`sweepkit.analysis.local.fit_window`.
     grid_hz : float array, shape (k,)
         Frequencies, rising, inside the sweep. [Hz]
-    noise : float
-        Rms of the complex noise. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
     ensemble : Ensemble
         Reflection of every draw.
 
@@ -57,7 +57,7 @@ def _pieces(
     trust: FloatArray,
     low_hz: float,
     high_hz: float,
-    noise: float,
+    noise: FloatArray,
 ) -> list[tuple[float, LocalFit]]:
     """Where each piece starts, and its fit: the interval is halved until the model describes each part."""
     centre_hz, least_hz = (low_hz + high_hz) / 2, OVERLAP * (high_hz - low_hz) / 2

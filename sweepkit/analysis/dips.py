@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import Ensemble, LocalFit, fit_near, fit_window
+from sweepkit.analysis.local import Ensemble, LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
@@ -29,7 +29,7 @@ class Dip(NamedTuple):
 
 
 def find_dip_samples(
-    magnitude: FloatArray, *, noise: float, least: float = PROMINENCE_LEAST
+    magnitude: FloatArray, *, noise: FloatArray, least: float = PROMINENCE_LEAST
 ) -> list[tuple[int, int, int]]:
     """Minima from which the curve rises on both sides by more than noise can.
 
@@ -37,8 +37,8 @@ def find_dip_samples(
     ----------
     magnitude : float array, shape (n,)
         Magnitude of the reflection. [-]
-    noise : float
-        Rms of the complex noise. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
     least : float
         Smallest rise that counts. [-]
 
@@ -47,7 +47,7 @@ def find_dip_samples(
     list of (int, int, int)
         Index of each minimum, and of the highest points to its left and right, in rising order.
     """
-    rise = max(PROMINENCE_IN_NOISE * noise, least)
+    rise = np.maximum(PROMINENCE_IN_NOISE * noise, least)
     turns = _turning_points(magnitude, rise)
     dips = []
     for before, here, after in zip(turns, turns[1:], turns[2:], strict=False):
@@ -61,7 +61,7 @@ def fit_dip(
     gamma: ComplexArray,
     trust: FloatArray,
     place: tuple[int, int, int],
-    noise: float,
+    noise: FloatArray,
 ) -> Dip:
     """Fit the curve round a dip, with a window about one SWR-2 bandwidth to each side.
 
@@ -71,8 +71,8 @@ def fit_dip(
         As for :func:`sweepkit.analysis.local.fit_window`.
     place : (int, int, int)
         One entry of :func:`find_dip_samples`.
-    noise : float
-        Rms of the complex noise. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
 
     Returns
     -------
@@ -82,15 +82,17 @@ def fit_dip(
     sample, first, last = place
     half_width_hz = _first_half_width_hz(f_hz, np.abs(gamma), place)
     centre_hz = float(f_hz[sample])
+    fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
     for _ in range(SETTLING):
-        rough = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
-        found_hz = moebius.frequency(moebius.smallest_magnitude(rough.model), centre_hz)
-        if not f_hz[first] < found_hz < f_hz[last]:
+        found_hz = float(moebius.frequency(moebius.smallest_magnitude(fit.model), centre_hz))
+        reach_hz = float(np.max(np.abs(f_hz[fit.points] - centre_hz)))
+        if not (f_hz[first] < found_hz < f_hz[last] and abs(found_hz - centre_hz) < reach_hz):
             break
-        width_hz = FIT_REACH * moebius.loaded_half_width(rough.model) * found_hz / 2
-        reach_hz = max(f_hz[last] - found_hz, found_hz - f_hz[first])
-        centre_hz, half_width_hz = float(found_hz), float(min(width_hz, reach_hz))
-    return Dip(sample, first, last, fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise))
+        width_hz = FIT_REACH * float(moebius.loaded_half_width(fit.model)) * found_hz / 2
+        centre_hz = found_hz
+        half_width_hz = min(width_hz, max(f_hz[last] - found_hz, found_hz - f_hz[first]))
+        fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
+    return Dip(sample, first, last, fit)
 
 
 def dip_frequencies(dip: Dip, f_hz: FloatArray, ensemble: Ensemble) -> tuple[FloatArray, ComplexArray]:
@@ -120,20 +122,20 @@ def dip_frequencies(dip: Dip, f_hz: FloatArray, ensemble: Ensemble) -> tuple[Flo
     return np.where(inside, f_dip_hz, np.nan), gamma
 
 
-def _turning_points(values: FloatArray, rise: float) -> list[int]:
+def _turning_points(values: FloatArray, rise: FloatArray) -> list[int]:
     """Alternating highs and lows that differ by at least ``rise``, and the extremes at both ends."""
     turns: list[int] = []
     low = high = 0
     direction = 0  # 0: not known yet, 1: rising since the last low, -1: falling since the last high
-    for i, value in enumerate(values.tolist()):
+    for i, (value, least) in enumerate(zip(values.tolist(), rise.tolist(), strict=True)):
         if value > values[high]:
             high = i
         if value < values[low]:
             low = i
-        if direction >= 0 and values[high] - value >= rise:
+        if direction >= 0 and values[high] - value >= least:
             turns.append(high)
             direction, low, high = -1, i, i
-        elif direction <= 0 and value - values[low] >= rise:
+        elif direction <= 0 and value - values[low] >= least:
             turns.append(low)
             direction, low, high = 1, i, i
     if direction:

@@ -30,7 +30,7 @@ def find_edge(
     *,
     limit_gamma: float,
     side: Literal["low", "high"],
-    noise: float,
+    noise: FloatArray,
 ) -> Edge:
     """Fit the curve near the place where it passes a limit, outward from a dip.
 
@@ -44,8 +44,8 @@ def find_edge(
         Magnitude of the reflection at the SWR limit. [-]
     side : {"low", "high"}
         Which end.
-    noise : float
-        Rms of the complex noise. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
 
     Returns
     -------
@@ -56,8 +56,10 @@ def find_edge(
     if not np.abs(bottom) < limit_gamma:
         return Edge(None, "never-below")
     half_width_hz = FIT_REACH * _half_width_hz(dip) / 2
-    centre_hz = _first_crossing_hz(f_hz, np.abs(gamma), dip, limit_gamma, side)
+    centre_hz = _crossing_of_fit_hz(dip, limit_gamma, side)
     if centre_hz is None:
+        centre_hz = _first_crossing_hz(f_hz, np.abs(gamma), dip, limit_gamma, side)
+    if centre_hz is None or not f_hz[0] <= centre_hz <= f_hz[-1]:
         return Edge(None, "leaves-sweep")
     for _ in range(SETTLING):
         fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
@@ -100,6 +102,18 @@ def edge_frequencies(edge: Edge, limit_gamma: float, ensemble: Ensemble) -> Floa
 
 def _half_width_hz(dip: Dip) -> float:
     return float(moebius.loaded_half_width(dip.fit.model)) * dip.fit.centre_hz / 2
+
+
+def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Literal["low", "high"]) -> float | None:
+    """The crossing where it lies inside the window of the dip's own fit."""
+    fit = dip.fit
+    bottom = moebius.smallest_magnitude(fit.model)
+    roots = moebius.magnitude_crossings(fit.model, limit_gamma)
+    outward = roots[roots < bottom] if side == "low" else roots[roots > bottom]
+    inside = outward[(outward >= fit.u[0]) & (outward <= fit.u[-1])]
+    if not inside.size:
+        return None
+    return float(moebius.frequency(inside[np.argmin(np.abs(inside - bottom))], fit.centre_hz))
 
 
 def _first_crossing_hz(

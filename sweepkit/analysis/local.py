@@ -15,6 +15,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 IndexArray = NDArray[np.intp]
 Ensemble = Callable[[IndexArray], ComplexArray]  # point indices (m,) -> reflection (draws, m), measured first
 
+TIGHTEST_POINTS = 5  # the last resort where seven points already bend more than the model can
 MOST_POINTS = 400  # a denser window is thinned; more points no longer change the answer
 SHRINK = 0.7  # from one window to the next smaller one
 RESIDUAL_FLOOR = 1e-4  # misfit of the reflection that no figure notices [-]
@@ -39,9 +40,15 @@ class LocalFit(NamedTuple):
 
 
 def fit_window(
-    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, centre_hz: float, half_width_hz: float
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    trust: FloatArray,
+    centre_hz: float,
+    half_width_hz: float,
+    *,
+    least: int = LEAST_POINTS,
 ) -> LocalFit:
-    """Fit the points within a half-width of a centre, at least seven.
+    """Fit the points within a half-width of a centre.
 
     Parameters
     ----------
@@ -53,13 +60,15 @@ def fit_window(
         Trust in each point, 0 to 1. [-]
     centre_hz, half_width_hz : float
         Window. [Hz]
+    least : int
+        Points that are taken however narrow the window is.
 
     Returns
     -------
     LocalFit
         The window and its model.
     """
-    index = _window(f_hz, centre_hz, half_width_hz)
+    index = _window(f_hz, centre_hz, half_width_hz, least)
     u = moebius.coordinate(f_hz[index], centre_hz)
     weights = moebius.settle_weights(u, gamma[index], trust[index])
     model = moebius.fit(u, gamma[index], weights)
@@ -75,7 +84,7 @@ def fit_near(
     trust: FloatArray,
     centre_hz: float,
     half_width_hz: float,
-    noise: float,
+    noise: FloatArray,
 ) -> LocalFit:
     """Fit round a centre, with the window narrowed as long as the misfit is more than noise.
 
@@ -83,8 +92,8 @@ def fit_near(
     ----------
     f_hz, gamma, trust, centre_hz, half_width_hz
         As for :func:`fit_window`.
-    noise : float
-        Rms of the complex noise on the reflection. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise on the reflection at each point. [-]
 
     Returns
     -------
@@ -93,32 +102,34 @@ def fit_near(
     """
     while True:
         local = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
-        if local.points.size <= LEAST_POINTS or is_described(local, noise):
+        if is_described(local, noise):
             return local
+        if local.points.size <= LEAST_POINTS:
+            return fit_window(f_hz, gamma, trust, centre_hz, 0.0, least=TIGHTEST_POINTS)
         half_width_hz *= SHRINK
 
 
-def is_described(local: LocalFit, noise: float) -> bool:
+def is_described(local: LocalFit, noise: FloatArray) -> bool:
     """Whether the misfit of a window is no more than its noise can make by chance.
 
     Parameters
     ----------
     local : LocalFit
         A window and its model.
-    noise : float
-        Rms of the complex noise on the reflection. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise on the reflection at each point. [-]
     """
+    expected = float(np.sqrt(np.mean(noise[local.points] ** 2)))
     chance = 1 + 2 / np.sqrt(2 * max(local.points.size - 3, 1))
-    return bool(local.residual <= max(noise * chance, RESIDUAL_FLOOR))
+    return bool(local.residual <= max(expected * chance, RESIDUAL_FLOOR))
 
 
-def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float) -> IndexArray:
-    """Indices within the window; the nearest seven when it holds fewer; thinned when it holds too many."""
+def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float, least: int) -> IndexArray:
+    """Indices within the window; the nearest few when it holds too few; thinned when it holds too many."""
     first, last = np.searchsorted(f_hz, [centre_hz - half_width_hz, centre_hz + half_width_hz])
-    if last - first < LEAST_POINTS:
+    if last - first < least:
         middle = int(np.searchsorted(f_hz, centre_hz))
-        first = max(0, min(middle - LEAST_POINTS // 2, f_hz.size - LEAST_POINTS))
-        last = min(f_hz.size, first + LEAST_POINTS)
+        first = max(0, min(middle - least // 2, f_hz.size - least))
+        last = min(f_hz.size, first + least)
     step = -(-(last - first) // MOST_POINTS)
-    index = np.arange(first, last, step)
-    return index[f_hz[index] > 0]
+    return np.arange(first, last, step)

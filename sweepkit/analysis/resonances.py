@@ -35,7 +35,7 @@ class ResonanceDraws(NamedTuple):
 
 
 def find_resonances(
-    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, *, noise: float
+    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, *, noise: FloatArray
 ) -> list[Resonance]:
     """Zeros of the reactance that are crossed with more than noise.
 
@@ -43,8 +43,8 @@ def find_resonances(
     ----------
     f_hz, gamma, trust
         As for :func:`sweepkit.analysis.local.fit_window`; the reflection at the feedpoint.
-    noise : float
-        Rms of the complex noise. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
 
     Returns
     -------
@@ -97,7 +97,7 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
     return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_du * du_df))
 
 
-def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: float) -> list[float]:
+def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) -> list[float]:
     """Frequencies at which the values change sign for good."""
     side = 0
     crossings = []
@@ -113,7 +113,7 @@ def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: float) -> li
 
 
 def _settled_fit(
-    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, start_hz: float, noise: float
+    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, start_hz: float, noise: FloatArray
 ) -> LocalFit:
     """A fit no wider than one SWR-2 bandwidth to each side, centred on the zero."""
     half_width_hz = WIDEST_WINDOW * start_hz
