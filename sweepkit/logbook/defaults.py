@@ -1,0 +1,102 @@
+"""What the last setup of the same antenna says, as the default of the next: never a place or a weather."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sweepkit.logbook.fields import FIELDS, Level
+from sweepkit.logbook.finding import list_setups, list_sweeps
+from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.store import Logbook
+
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Last:
+    """The last setup of an antenna, and its last sweep where it has one."""
+
+    setup: Setup
+    sweep: LoggedSweep | None
+
+
+def find_last(log: Logbook, *, antenna: str) -> Last | None:
+    """The last setup of an antenna, by the time it was swept.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    antenna : str
+        The operator's own name.
+
+    Returns
+    -------
+    Last or None
+        ``None`` where the logbook does not know this antenna.
+    """
+    sweeps = list_sweeps(log, antenna=antenna)
+    if sweeps:
+        return Last(sweeps[-1].setup, sweeps[-1])
+    setups = list_setups(log, antenna=antenna)
+    return Last(setups[-1], None) if setups else None
+
+
+def setup_defaults(last: Last, *, site: str | None) -> dict[str, Any]:
+    """Facts a new setup of this antenna takes over unless told otherwise.
+
+    Parameters
+    ----------
+    last : Last
+        The setup before.
+    site : str or None
+        Where the new one is; facts of a place are taken over only where it is the same.
+    """
+    return _carried(
+        last.setup.facts, "setup", same_site=site is not None and site == last.setup.facts.get("site")
+    )
+
+
+def sweep_defaults(last: Last, *, site: str | None, stated: Facts) -> dict[str, Any]:
+    """Facts the next sweep of this antenna takes over unless told otherwise.
+
+    Parameters
+    ----------
+    last : Last
+        The setup before, with its last sweep.
+    site : str or None
+        Where the new one is.
+    stated : mapping
+        What is stated about the new sweep. A change without a new length gives the length before plus the
+        change.
+
+    Returns
+    -------
+    dict
+        By name of ``fields.py``.
+    """
+    if last.sweep is None:
+        return {}
+    same_site = site is not None and site == last.setup.facts.get("site")
+    carried = _carried(last.sweep.facts, "sweep", same_site=same_site)
+    change_m = stated.get("change_m")
+    if change_m is None:
+        return carried
+    if "length_m" in carried and carried["length_m"] + change_m > 0:
+        carried["length_m"] = round(carried["length_m"] + change_m, 6)
+    else:
+        carried.pop("length_m", None)
+    if stated.get("by") == "fold" and change_m < 0 and "tail_m" in carried:
+        carried["tail_m"] = round(carried["tail_m"] - change_m, 6)
+    elif stated.get("by") != "slide":
+        carried.pop("tail_m", None)
+    return carried
+
+
+def _carried(facts: Facts, level: Level, *, same_site: bool) -> dict[str, Any]:
+    """The facts of this level that a next one takes over."""
+    allowed = ("always", "same site") if same_site else ("always",)
+    names = [field.name for field in FIELDS if field.level == level and field.carried in allowed]
+    return {name: facts[name] for name in names if name in facts}
