@@ -14,7 +14,7 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "read_sweep": "sweepkit.readers",
-    "review": "sweepkit.review",
+    "review": "sweepkit.reviews",
     "Sweep": "sweepkit.sweep",
     "SweepkitError": "sweepkit.errors",
     "UnreadableFile": "sweepkit.errors",

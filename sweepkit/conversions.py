@@ -55,7 +55,8 @@ def z_from_gamma(gamma: ArrayLike, reference_ohm: float) -> ComplexArray:
     g = np.asarray(gamma, dtype=np.complex128)
     is_open = g == 1.0
     safe = np.where(is_open, 0.0, g)
-    return np.where(is_open, np.inf + 0j, reference_ohm * (1 + safe) / (1 - safe))
+    with np.errstate(invalid="ignore"):  # NaN stays NaN
+        return np.where(is_open, np.inf + 0j, reference_ohm * (1 + safe) / (1 - safe))
 
 
 def renormalise_gamma(gamma: ArrayLike, from_ohm: float, to_ohm: float) -> ComplexArray:

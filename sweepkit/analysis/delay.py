@@ -1,0 +1,71 @@
+"""The common delay of a reflection curve: how much of its turning a length of line alone would explain.
+
+Taking it out before any fit or interpolation leaves magnitudes as they are and makes the curve smooth enough
+to be described by few points.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+
+TRIALS = 512  # delays tried over the range that the spacing can tell apart
+MOST_STEPS = 128  # a denser sweep is judged at a wider spacing, where turning outweighs noise
+LEAST_GAIN = 0.3  # share of the bending that a delay must explain to be believed
+
+
+def smoothest_delay_s(f_hz: FloatArray, gamma: ComplexArray) -> float:
+    """Delay that, taken out, leaves the least bending in the curve.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    gamma : complex array, shape (n,)
+        Reflection. [-]
+
+    Returns
+    -------
+    float
+        Round-trip delay, 0 or more; 0 for fewer than five points. [s]
+    """
+    if f_hz.size < 5:
+        return 0.0
+    stride = max(1, (f_hz.size - 1) // MOST_STEPS)
+    middle = np.arange(stride, f_hz.size - stride, max(1, stride // 2))
+    before, after = f_hz[middle - stride] - f_hz[middle], f_hz[middle + stride] - f_hz[middle]
+    trials_s = np.linspace(0.0, 0.5 / float(np.median(after)), TRIALS, endpoint=False)
+    left, right = after / (after - before), -before / (after - before)  # linear interpolation at the middle
+    turned_left = left * gamma[middle - stride] * np.exp(2j * np.pi * np.outer(trials_s, before))
+    turned_right = right * gamma[middle + stride] * np.exp(2j * np.pi * np.outer(trials_s, after))
+    bending = (np.abs(turned_left + turned_right - gamma[middle]) ** 2).mean(axis=1)
+    if bending.min() > (1 - LEAST_GAIN) * bending[0]:
+        return 0.0
+    return _refined(trials_s, bending)
+
+
+def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float) -> ComplexArray:
+    """The curve with a round-trip delay taken out.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+    gamma : complex array, shape (..., n)
+        Reflection. [-]
+    delay_s : float
+        Round-trip delay. [s]
+    """
+    turned: ComplexArray = gamma * np.exp(2j * np.pi * f_hz * delay_s)
+    return turned
+
+
+def _refined(trials_s: FloatArray, bending: FloatArray) -> float:
+    """Lowest point of a parabola through the best trial and its neighbours."""
+    best = int(np.argmin(bending))
+    if best in (0, trials_s.size - 1):
+        return float(trials_s[best])
+    a, b, c = bending[best - 1 : best + 2]
+    shift = 0.5 * (a - c) / (a - 2 * b + c) if a - 2 * b + c > 0 else 0.0
+    return float(trials_s[best] + shift * (trials_s[1] - trials_s[0]))

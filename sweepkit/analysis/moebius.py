@@ -1,0 +1,257 @@
+"""Local model of a reflection curve: a Möbius function of frequency, everything on it in closed form.
+
+A series or a parallel resonator seen against a fixed resistance is exactly of the form
+``gamma(u) = (p0 + p1 u) / (1 + q u)`` in the coordinate ``u = f/fc - fc/f``, because its impedance or
+admittance is linear in ``u``. An antenna is nearly so over one bandwidth. Zeros of the reactance, SWR edges
+and the SWR minimum are then roots of real quadratics.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+
+REWEIGHTINGS = 3  # enough for the weights to settle; each costs one fit of the measured curve only
+LEAST_POINTS = 7  # three complex parameters need more than three points to show a residual
+
+
+class Moebius(NamedTuple):
+    """Coefficients of ``(p0 + p1 u) / (1 + q u)``, each of shape (...,)."""
+
+    p0: ComplexArray
+    p1: ComplexArray
+    q: ComplexArray
+
+
+def coordinate(f_hz: FloatArray, centre_hz: float) -> FloatArray:
+    """Resonator coordinate ``f/fc - fc/f``: 0 at the centre, about twice the relative offset near it.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, above 0. [Hz]
+    centre_hz : float
+        Centre, above 0. [Hz]
+
+    Returns
+    -------
+    float array, shape (n,)
+        Coordinate. [-]
+    """
+    return f_hz / centre_hz - centre_hz / f_hz
+
+
+def frequency(u: FloatArray, centre_hz: float) -> FloatArray:
+    """Inverse of :func:`coordinate`.
+
+    Parameters
+    ----------
+    u : float array
+        Coordinate. [-]
+    centre_hz : float
+        Centre. [Hz]
+
+    Returns
+    -------
+    float array, same shape
+        Frequency. [Hz]
+    """
+    return centre_hz * (u + np.sqrt(u * u + 4)) / 2
+
+
+def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
+    """Weighted linear least squares of ``gamma (1 + q u) = p0 + p1 u``, closed form.
+
+    Parameters
+    ----------
+    u : float array, shape (m,)
+        Coordinate; at least three values. [-]
+    gamma : complex array, shape (..., m)
+        Reflection. [-]
+    weights : float array, shape (m,)
+        Weights, 0 or more. [-]
+
+    Returns
+    -------
+    Moebius
+        Coefficients, shape (...,).
+    """
+    total = weights.sum()
+    mean_u = weights @ u / total
+    v = u - mean_u
+    second = weights @ (v * v)
+    moments = np.stack([weights, weights * v, weights * v * v], axis=1)
+    a0, a1, a2 = np.moveaxis(gamma @ moments.astype(np.complex128), -1, 0)
+    power = gamma.real**2 + gamma.imag**2
+    b1, b2 = np.moveaxis(power @ moments[:, 1:], -1, 0)
+    above = -b1 + a1.conj() * a0 / total + a2.conj() * a1 / second
+    below = b2 - np.abs(a1) ** 2 / total - np.abs(a2) ** 2 / second
+    with np.errstate(divide="ignore", invalid="ignore"):
+        q = np.where(below > 0, above / below, 0.0)
+    p0, p1 = (a0 + q * a1) / total, (a1 + q * a2) / second
+    shift = 1 - q * mean_u  # back from v to u
+    return Moebius((p0 - p1 * mean_u) / shift, p1 / shift, q / shift)
+
+
+def settle_weights(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> FloatArray:
+    """Weights that make the linear fit minimise the true residual, found on one curve.
+
+    Parameters
+    ----------
+    u : float array, shape (m,)
+        Coordinate. [-]
+    gamma : complex array, shape (m,)
+        Measured reflection. [-]
+    trust : float array, shape (m,)
+        Trust in each point, 0 to 1. [-]
+
+    Returns
+    -------
+    float array, shape (m,)
+        Weights. [-]
+    """
+    weights = trust.copy()
+    for _ in range(REWEIGHTINGS):
+        model = fit(u, gamma, weights)
+        weights = trust / np.abs(1 + model.q * u) ** 2
+    return weights
+
+
+def value(model: Moebius, u: FloatArray) -> ComplexArray:
+    """Reflection of the model.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+    u : float array, broadcast against (...,)
+        Coordinate. [-]
+    """
+    return (model.p0 + model.p1 * u) / (1 + model.q * u)
+
+
+def slope(model: Moebius, u: FloatArray) -> ComplexArray:
+    """Derivative of the reflection with respect to the coordinate.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+    u : float array, broadcast against (...,)
+        Coordinate. [-]
+    """
+    return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
+
+
+def loaded_half_width(model: Moebius) -> FloatArray:
+    """Distance of the pole from the real axis: half the loaded bandwidth, in the coordinate.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.abs((1 / model.q).imag)
+
+
+def reactance_zeros(model: Moebius) -> FloatArray:
+    """Coordinates at which the reflection is real.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+
+    Returns
+    -------
+    float array, shape (..., 2)
+        Both roots, NaN where there are none. [-]
+    """
+    c0 = model.p0.imag
+    c1 = (model.p1 + model.p0 * model.q.conj()).imag
+    c2 = (model.p1 * model.q.conj()).imag
+    return _real_roots(c0, c1, c2)
+
+
+def magnitude_crossings(model: Moebius, magnitude: float) -> FloatArray:
+    """Coordinates at which the reflection has a given magnitude.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+    magnitude : float
+        Magnitude of the reflection coefficient, 0 to 1. [-]
+
+    Returns
+    -------
+    float array, shape (..., 2)
+        Both roots, NaN where there are none. [-]
+    """
+    above, below = _squared_magnitudes(model)
+    c0, c1, c2 = (a - magnitude**2 * b for a, b in zip(above, below, strict=True))
+    return _real_roots(c0, c1, c2)
+
+
+def smallest_magnitude(model: Moebius) -> FloatArray:
+    """Coordinate of the smallest reflection.
+
+    Parameters
+    ----------
+    model : Moebius
+        Coefficients, shape (...,).
+
+    Returns
+    -------
+    float array, shape (...,)
+        The one minimum the model has; NaN for a flat one. [-]
+    """
+    (a0, a1, a2), (b0, b1, b2) = _squared_magnitudes(model)
+    roots = _real_roots(a1 * b0 - a0 * b1, 2 * (a2 * b0 - a0 * b2), a2 * b1 - a1 * b2)
+    spread = Moebius(*(c[..., np.newaxis] for c in model))
+    size = np.where(np.isnan(roots), np.inf, np.abs(value(spread, roots)))
+    best = np.argmin(size, axis=-1)[..., np.newaxis]
+    return np.take_along_axis(roots, best, axis=-1)[..., 0]
+
+
+def nearest(roots: FloatArray, u: float) -> FloatArray:
+    """Of each pair of roots the one nearest a coordinate.
+
+    Parameters
+    ----------
+    roots : float array, shape (..., 2)
+        Roots, NaN where there are none. [-]
+    u : float
+        Coordinate. [-]
+
+    Returns
+    -------
+    float array, shape (...,)
+        Root, NaN where there is none. [-]
+    """
+    distance = np.where(np.isnan(roots), np.inf, np.abs(roots - u))
+    best = np.argmin(distance, axis=-1)[..., np.newaxis]
+    return np.take_along_axis(roots, best, axis=-1)[..., 0]
+
+
+def _squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]:
+    """Real coefficients of ``|p0 + p1 u|^2`` and ``|1 + q u|^2``, lowest power first."""
+    p0, p1, q = model
+    above = (np.abs(p0) ** 2, 2 * (p0.conj() * p1).real, np.abs(p1) ** 2)
+    below = (np.ones_like(q.real), 2 * q.real, np.abs(q) ** 2)
+    return above, below
+
+
+def _real_roots(c0: FloatArray, c1: FloatArray, c2: FloatArray) -> FloatArray:
+    """Real roots of ``c0 + c1 u + c2 u^2``, stable for a small c2, shape (..., 2)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = np.sqrt(c1 * c1 - 4 * c0 * c2)  # NaN: no real root
+        half = -0.5 * (c1 + np.copysign(root, c1))
+        first = c0 / half
+        second = half / c2
+    pair = np.stack([first, second], axis=-1)
+    return np.where(np.isfinite(pair), pair, np.nan)

@@ -1,0 +1,44 @@
+"""How noisy a sweep is, from the sweep itself."""
+
+from __future__ import annotations
+
+from math import comb, log, sqrt
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+
+ORDERS = range(2, 9)
+LEAST_DIFFERENCES = 12
+CHANCE = 1.12  # estimates of two orders differ by so much without meaning it
+NOISE_FLOOR = 1e-6  # rounding of the printed digits; keeps a noise-free sweep from looking infinitely sure
+
+
+def estimate_noise(values: ComplexArray | FloatArray) -> float:
+    """Rms noise of evenly sampled values that would be smooth without it.
+
+    High differences cancel anything smooth and keep the noise, whose share in the k-th difference is known:
+    sqrt(binomial(2k, k)). The median makes it blind to bursts. Signal that is left only adds, so the lowest
+    order that comes within chance of the smallest estimate is believed: it rests on the most points.
+
+    Parameters
+    ----------
+    values : complex or float array, shape (n,)
+        Reflection or its magnitude, in the order of frequency. [-]
+
+    Returns
+    -------
+    float
+        Rms of the noise; for complex values of both parts together, E|n|^2 = noise^2. [-]
+    """
+    median_share = sqrt(log(2)) if np.iscomplexobj(values) else 0.6745  # median |n| over rms, normal noise
+    estimates: list[float] = []
+    for order in ORDERS:
+        differences = np.abs(np.diff(values, order))
+        if estimates and differences.size < LEAST_DIFFERENCES:
+            break
+        if differences.size:
+            estimates.append(float(np.median(differences)) / median_share / sqrt(comb(2 * order, order)))
+    smallest = min(estimates, default=NOISE_FLOOR)
+    believed = next((e for e in estimates if e <= CHANCE * smallest), smallest)
+    return max(believed, NOISE_FLOOR)

@@ -1,0 +1,136 @@
+"""Amateur bands by name, frequency and region. Edges are editable defaults, not law.
+
+The table is ``data/bands.csv``, a source per row; a file of the operator's own in the same form replaces it.
+Without a region the narrowest common edges hold: what is allowed in every region of the table.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+
+from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
+from sweepkit.quantities import parse_frequency_hz
+
+REGIONS = (1, 2, 3)  # ITU regions
+OWN_TABLE = Path(__file__).parent / "data" / "bands.csv"
+COLUMNS = ("name", "region", "low", "high")
+
+
+@dataclass(frozen=True)
+class Band:
+    """One band.
+
+    Parameters
+    ----------
+    name : str
+        As people call it: ``40 m``.
+    low_hz, high_hz : float
+        Edges. [Hz]
+    """
+
+    name: str
+    low_hz: float
+    high_hz: float
+
+    def __post_init__(self) -> None:
+        if not 0 < self.low_hz < self.high_hz:
+            raise ValueError(
+                f"{self.name} runs from {self.low_hz} to {self.high_hz} Hz; low must be below high"
+            )
+
+
+def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Band, ...]:
+    """Bands of a region, in rising frequency.
+
+    Parameters
+    ----------
+    path : Path
+        CSV with the columns name, region, low, high (frequencies with their unit). An empty region
+        stands for every region.
+    region : {1, 2, 3}, optional
+        ITU region; without it the narrowest edges common to all regions, and only bands that all have.
+
+    Returns
+    -------
+    tuple of Band
+        Bands.
+
+    Raises
+    ------
+    UnreadableFile
+        A missing column or a row that is no band, with its line.
+    BadInput
+        A region that does not exist.
+    """
+    if region is not None and region not in REGIONS:
+        raise BadInput(f"region is {region}; ITU regions are 1, 2 and 3")
+    edges: dict[str, dict[int, Band]] = {}
+    for rows_region, band in _rows(path):
+        for each in REGIONS if rows_region is None else (rows_region,):
+            edges.setdefault(band.name, {})[each] = band
+    wanted = REGIONS if region is None else (region,)
+    common = [_common(by_region, wanted) for by_region in edges.values()]
+    return tuple(sorted((band for band in common if band), key=lambda band: band.low_hz))
+
+
+def find_band(bands: tuple[Band, ...], name: str) -> Band:
+    """The band called so, whatever the spacing: ``40m`` is ``40 m``.
+
+    Parameters
+    ----------
+    bands : tuple of Band
+        Bands to choose from.
+    name : str
+        Name.
+
+    Raises
+    ------
+    BadInput
+        No such band; the text lists those there are.
+    """
+    plain = name.replace(" ", "").lower()
+    for band in bands:
+        if band.name.replace(" ", "").lower() == plain:
+            return band
+    raise BadInput(f"no band is called {name!r}; there are {', '.join(band.name for band in bands)}")
+
+
+def _common(by_region: dict[int, Band], wanted: tuple[int, ...]) -> Band | None:
+    """Narrowest edges over the wanted regions, or nothing when one of them lacks the band."""
+    if any(region not in by_region for region in wanted):
+        return None
+    chosen = [by_region[region] for region in wanted]
+    low_hz, high_hz = max(band.low_hz for band in chosen), min(band.high_hz for band in chosen)
+    return Band(chosen[0].name, low_hz, high_hz) if low_hz < high_hz else None
+
+
+def _rows(path: Path) -> list[tuple[int | None, Band]]:
+    """Every row of the table, checked."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [column for column in COLUMNS if column not in (reader.fieldnames or [])]
+            if missing:
+                raise UnreadableFile(
+                    f"no column {', '.join(missing)}; a band table has {', '.join(COLUMNS)}", line=1
+                )
+            return [_row(row, reader.line_num) for row in reader]
+    except (OSError, UnicodeDecodeError) as error:
+        raise UnreadableFile(f"cannot be read as a band table ({error})", path=str(path)) from error
+    except SweepkitError as error:
+        error.path = str(path)
+        raise
+
+
+def _row(row: dict[str, str], line: int) -> tuple[int | None, Band]:
+    """One row as a band and its region."""
+    text = (row["region"] or "").strip()
+    if text and text not in {str(region) for region in REGIONS}:
+        raise UnreadableFile(f"region is {text!r}; write 1, 2, 3 or nothing", line=line)
+    try:
+        low_hz, high_hz = parse_frequency_hz(row["low"] or ""), parse_frequency_hz(row["high"] or "")
+        return (int(text) if text else None), Band((row["name"] or "").strip(), low_hz, high_hz)
+    except (BadInput, ValueError) as error:
+        raise UnreadableFile(str(error), line=line) from error

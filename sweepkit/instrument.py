@@ -1,0 +1,117 @@
+"""The analyzer's errors, and one sweep as an ensemble of equally believable ones.
+
+Error terms after calibration as in EURAMET cg-12 v3.0 (2018): effective directivity, tracking and source
+match, constant over one sweep; noise independent from point to point. The ensemble is the Monte Carlo method
+of JCGM 101:2008: every draw is a reflection that, with errors drawn anew, could have given the measured one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import ComplexArray, FloatArray
+
+DEFAULT_DRAWS = 1000
+DEFAULT_DIRECTIVITY_DB = 40.0  # handheld one-port, calibrated; common practice, no source
+CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks
+
+
+@dataclass(frozen=True)
+class ErrorModel:
+    """Residual errors of a calibrated one-port analyzer.
+
+    Parameters
+    ----------
+    directivity : float
+        Size of the directivity error; its phase is unknown. [-]
+    noise : float
+        Rms of the complex noise on the reflection, E|n|^2 = noise^2. [-]
+    tracking : float
+        Size of the relative error of the reflection's scale; unknown phase. [-]
+    source_match : float
+        Size of the source match error; unknown phase. [-]
+    """
+
+    directivity: float = 10 ** (-DEFAULT_DIRECTIVITY_DB / 20)
+    noise: float = 0.0
+    tracking: float = 0.0
+    source_match: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("directivity", "noise", "tracking", "source_match"):
+            size = getattr(self, name)
+            if not 0 <= size < 1:
+                raise ValueError(f"{name} is {size}; it must be at least 0 and below 1")
+
+
+class Draws:
+    """A sweep as an ensemble: the measured curve first, then ``n`` believable ones.
+
+    Parameters
+    ----------
+    gamma : complex array, shape (points,)
+        Measured reflection. [-]
+    model : ErrorModel
+        Sizes of the errors.
+    n : int
+        Number of draws beside the measured curve; 0 for nominal values only.
+    seed : int
+        Same seed, same ensemble.
+    """
+
+    def __init__(self, gamma: ComplexArray, model: ErrorModel, *, n: int, seed: int) -> None:
+        self._gamma = gamma
+        self._model = model
+        self._seed = seed
+        self._noise: dict[int, NDArray[np.complex64]] = {}
+        self.n = n
+        constant = np.random.default_rng([seed, 0])
+        self._directivity = _unknown_phase(constant, model.directivity, n)
+        self._tracking = _unknown_phase(constant, model.tracking, n)
+        self._source_match = _unknown_phase(constant, model.source_match, n)
+
+    def at(self, index: NDArray[np.intp]) -> ComplexArray:
+        """Reflection of every member at some points, measured one first.
+
+        Parameters
+        ----------
+        index : int array, shape (m,)
+            Points of the sweep.
+
+        Returns
+        -------
+        complex array, shape (1 + n, m)
+            Reflection. [-]
+        """
+        measured = self._gamma[index]
+        if self.n == 0:
+            return measured[np.newaxis, :]
+        free = measured - self._noise_at(index) - self._directivity
+        if self._model.tracking or self._model.source_match:
+            free = free / (1 + self._tracking + self._source_match * free)
+        return np.concatenate([measured[np.newaxis, :], free])
+
+    def _noise_at(self, index: NDArray[np.intp]) -> ComplexArray:
+        answer = np.empty((self.n, index.size), dtype=np.complex128)
+        chunk_of, place = np.divmod(index, CHUNK_POINTS)
+        for chunk in np.unique(chunk_of).tolist():
+            here = chunk_of == chunk
+            answer[:, here] = self._noise_chunk(chunk)[:, place[here]]
+        return answer
+
+    def _noise_chunk(self, chunk: int) -> NDArray[np.complex64]:
+        if chunk not in self._noise:
+            rng = np.random.default_rng([self._seed, 1 + chunk])
+            parts = rng.standard_normal((self.n, CHUNK_POINTS, 2), dtype=np.float32)
+            scale = np.float32(self._model.noise / np.sqrt(2))
+            self._noise[chunk] = (parts * scale).view(np.complex64)[..., 0]
+        return self._noise[chunk]
+
+
+def _unknown_phase(rng: np.random.Generator, size: float, n: int) -> ComplexArray:
+    """One error per draw, of known size and any phase, shape (n, 1)."""
+    phase: FloatArray = rng.uniform(0, 2 * np.pi, (n, 1))
+    return np.asarray(size * np.exp(1j * phase), dtype=np.complex128)

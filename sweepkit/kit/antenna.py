@@ -1,0 +1,67 @@
+"""What is known of one antenna and stays true from outing to outing."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sweepkit.kit.bad_gear import BadGear, refuse_unless
+
+KINDS = ("dipole", "inverted-vee", "vertical", "loaded-whip", "end-fed", "loop", "random-wire")
+
+
+@dataclass(frozen=True)
+class AntennaNote:
+    """What is known of one antenna and stays true from outing to outing.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`KINDS`.
+    length_m : float or None
+        Feed to turning point, of each part that is trimmed, above 0. [m]
+    line : tuple of str
+        Its line, piece by piece from the radio, each as ``--line`` takes it; empty: not told.
+    radials : int or None
+        How many radials.
+    radial_length_m : float or None
+        Length of each. [m]
+    radials_on_ground : bool or None
+        They lie on the ground, or not.
+    counterpoise_length_m : float or None
+        Length of the counterpoise wire. [m]
+    coil_h : float or None
+        Inductance of the loading coil. [H]
+
+    Raises
+    ------
+    BadGear
+        A value that no antenna has.
+    """
+
+    kind: str
+    length_m: float | None = None
+    line: tuple[str, ...] = ()
+    radials: int | None = None
+    radial_length_m: float | None = None
+    radials_on_ground: bool | None = None
+    counterpoise_length_m: float | None = None
+    coil_h: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise BadGear(
+                f"kind is {self.kind!r}; one of {', '.join(KINDS)} was expected; choose one", key="kind"
+            )
+        lengths = {
+            "length": self.length_m,
+            "radial_length": self.radial_length_m,
+            "counterpoise": self.counterpoise_length_m,
+        }
+        for key, value in lengths.items():
+            if value is not None:
+                refuse_unless(0 < value < math.inf, key, value, "above 0 m", f'{key} = "10.2 m"')
+        if self.radials is not None:
+            refuse_unless(self.radials >= 0, "radials", self.radials, "0 or more", "radials = 4")
+        if self.coil_h is not None:
+            refuse_unless(0 < self.coil_h < math.inf, "coil", self.coil_h, "above 0 H", 'coil = "11.3 uH"')

@@ -1,0 +1,79 @@
+"""Which defaults stand in for what the operator has not told, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+from sweepkit.kit.gear import Kit
+from sweepkit.kit.radio import Radio
+from sweepkit.kit.tuner import Tuner
+
+
+def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]:
+    """What the verdict rests on without having been told, one phrase for each.
+
+    Parameters
+    ----------
+    kit : Kit
+        The operator's gear.
+    told : collection of str
+        Keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
+
+    Returns
+    -------
+    tuple of str
+        Phrases that go on after "assumed"; empty where everything was told.
+    """
+    given, usual = {*kit.given, *told}, Kit()
+    words = {  # by key, which is where the value stands in the kit as well
+        "region": "band edges that hold in every region",
+        "radio.power_w": f"a radio of {kit.radio.power_w:g} W (read the watts as per cent of your own)",
+        "radio.z0_ohm": f"a radio for {kit.radio.z0_ohm:g} ohm",
+        "radio.power_at_swr": describe_fold_back(kit.radio),
+        "radio.direct_swr": f"direct up to SWR {kit.radio.direct_swr:g}",
+        "tuner.max_swr": describe_tuner(kit.tuner),
+        "tuner.loss_db": f"{_value(kit, 'tuner.loss_db')} dB lost in the tuner",
+        "analyzer.directivity_db": f"an analyzer with {kit.analyzer.directivity_db:g} dB directivity",
+    }
+    return tuple(
+        phrase for key, phrase in words.items() if key not in given and _value(kit, key) == _value(usual, key)
+    )
+
+
+def _value(kit: Kit, key: str) -> Any:
+    """The value at a key such as ``tuner.loss_db``; ``None`` where there is no tuner."""
+    value: Any = kit
+    for part in key.split("."):
+        value = None if value is None else getattr(value, part)
+    return value
+
+
+def describe_fold_back(radio: Radio) -> str:
+    """What the radio still gives: ``full power up to SWR 1.5, 75 % at 2, 40 % at 3``.
+
+    Parameters
+    ----------
+    radio : Radio
+        The transmitter.
+    """
+    (first_swr, first_share), *others = radio.power_at_swr
+    full = first_share == 1
+    first = f"full power up to SWR {first_swr:g}" if full else f"{100 * first_share:g} % at SWR {first_swr:g}"
+    return ", ".join([first, *(f"{100 * share:g} % at {swr:g}" for swr, share in others)])
+
+
+def describe_tuner(tuner: Tuner | None) -> str:
+    """What the tuner matches: ``a tuner that matches up to SWR 3``.
+
+    Parameters
+    ----------
+    tuner : Tuner or None
+        The tuner at the radio.
+    """
+    if tuner is None:
+        return "no tuner"
+    if tuner.r_ohm is not None and tuner.x_ohm is not None:
+        (r_low, r_high), (x_low, x_high) = tuner.r_ohm, tuner.x_ohm
+        return f"a tuner that matches R {r_low:g} to {r_high:g} and X {x_low:g} to {x_high:g} ohm"
+    return f"a tuner that matches up to SWR {tuner.max_swr:g}"

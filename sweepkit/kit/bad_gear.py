@@ -1,0 +1,28 @@
+"""A value that gear cannot have, with the key that holds it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sweepkit.errors import BadInput
+
+
+class BadGear(BadInput):
+    """A value that gear cannot have.
+
+    Parameters
+    ----------
+    key : str
+        Key of kit.toml that holds the value, inside its table.
+    """
+
+    def __init__(self, text: str, *, key: str) -> None:
+        super().__init__(text)
+        self.key = key
+
+
+def refuse_unless(holds: bool, key: str, value: Any, rule: str, example: str) -> None:
+    """Raise where the rule does not hold; the text shows value, rule and what to write."""
+    if not holds:
+        found = f"{value:g}" if isinstance(value, float) else str(value)
+        raise BadGear(f"{key} is {found}; it must be {rule}; write {example}", key=key)

@@ -1,0 +1,205 @@
+"""Read kit.toml; anything wrong is refused with file, line, what was found and what to write."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any, TypeVar
+
+from sweepkit.errors import BadInput
+from sweepkit.kit.analyzer import Analyzer
+from sweepkit.kit.antenna import KINDS, AntennaNote
+from sweepkit.kit.bad_gear import BadGear
+from sweepkit.kit.choosing import resolve_pieces
+from sweepkit.kit.gear import Kit
+from sweepkit.kit.line_table import LINE_KEYS, line_from_table
+from sweepkit.kit.radio import Radio
+from sweepkit.kit.table import Table
+from sweepkit.kit.toml_lines import find_key_lines
+from sweepkit.kit.tuner import Tuner
+from sweepkit.lines import LinePiece
+
+KEYS = {  # every table with its keys; docs/kit.md explains each
+    "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
+    "lines": LINE_KEYS,
+    "analyzer": ("directivity_db", "noise", "points", "tracking", "source_match_db"),
+    "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr"),
+    "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db"),
+    "antennas": (
+        "kind",
+        "length",
+        "line",
+        "radials",
+        "radial_length",
+        "radials_on_ground",
+        "counterpoise",
+        "coil",
+    ),
+}
+NO_TUNER = "none"  # tuner = "none" says that there is no tuner
+
+Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote)
+
+
+def read_kit(path: str | Path) -> Kit:
+    """Read the operator's gear.
+
+    Parameters
+    ----------
+    path : str or Path
+        A kit.toml.
+
+    Returns
+    -------
+    Kit
+        What is left out has the stated default; ``given`` names what was told.
+
+    Raises
+    ------
+    BadInput
+        No such file, not TOML, an unknown key or a value that cannot be; with file and line.
+    """
+    name = str(path)
+    try:
+        return _kit_from_text(_read_text(Path(path)), name)
+    except BadInput as error:
+        raise BadInput(error.text, path=name, line=error.line) from error
+
+
+def _read_text(path: Path) -> str:
+    """The file's text; a byte-order mark is left out."""
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        raise BadInput(f"cannot open the kit: {reason}; a kit.toml was expected; check the path") from error
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        raise BadInput(
+            "this is not UTF-8 text; a kit.toml was expected; save it as UTF-8", line=line
+        ) from error
+
+
+def _kit_from_text(text: str, path: str) -> Kit:
+    """Parse, look up the lines, fill the values."""
+    import tomllib
+
+    unix = text.replace("\r\n", "\n") + "\n"  # the parser says no line for what ends the file
+    try:
+        values = tomllib.loads(unix)
+    except (ValueError, RecursionError) as error:  # beside its own error: huge numbers, brackets too deep
+        raise _not_toml(unix, str(error)) from error
+    return _kit(Table(values, (), find_key_lines(unix)), path)
+
+
+def _not_toml(text: str, reason: str) -> BadInput:
+    """What the parser could not take, in our words: the line and what most often is wrong with it."""
+    at = re.search(r"at line (\d+)", reason)
+    number = int(at.group(1)) if at else text.rstrip().count("\n") + 1
+    found = repr(text.split("\n")[number - 1].strip()[:60]) if at else "the file up to its end"
+    if re.match(r"Cannot (declare|overwrite|mutate)", reason):
+        what = "stands here for the second time; each table and key stands once; remove one"
+    else:
+        example = 'close brackets and write text in quotes, as in length = "15 m"'
+        what = f"does not fit here; [table] or key = value was expected; {example}"
+    return BadInput(f"{found} {what}", line=number)
+
+
+def _kit(top: Table, path: str) -> Kit:
+    """The whole file."""
+    top.refuse_unknown(KEYS[""])
+    lines = {name: line_from_table(name, table) for name, table in top.tables("lines")}
+    antennas = {name: _antenna(table, lines) for name, table in top.tables("antennas")}
+    try:
+        return Kit(
+            region=top.whole("region", example="2"),
+            lines=lines,
+            analyzer=_analyzer(top.table("analyzer")),
+            radio=_radio(top.table("radio")),
+            tuner=None if top.values.get("tuner") == NO_TUNER else _tuner(top.table("tuner")),
+            antennas=antennas,
+            given=_given(top.values),
+            path=path,
+        )
+    except BadGear as error:
+        raise top.error(error.key, error.text) from error
+
+
+def _given(values: dict[str, Any]) -> frozenset[str]:
+    """Names of what was told: ``radio.power_w`` and so on; a table by its own name too."""
+    names = set(values)
+    for table in ("analyzer", "radio", "tuner"):
+        if isinstance(values.get(table), dict):
+            names |= {f"{table}.{key}" for key in values[table]}
+    return frozenset(names)
+
+
+def _analyzer(table: Table) -> Analyzer:
+    table.refuse_unknown(KEYS["analyzer"])
+    return _made(
+        Analyzer,
+        table,
+        directivity_db=table.number("directivity_db", example="40"),
+        noise=table.number("noise", example="0.002"),
+        points=table.numbers("points", example="[101, 201]"),
+        tracking=table.number("tracking", example="0.01"),
+        source_match_db=table.number("source_match_db", example="30"),
+    )
+
+
+def _radio(table: Table) -> Radio:
+    table.refuse_unknown(KEYS["radio"])
+    return _made(
+        Radio,
+        table,
+        power_w=table.number("power_w", example="50"),
+        z0_ohm=table.number("z0_ohm", example="50"),
+        power_at_swr=table.rows("power_at_swr", example="[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"),
+        direct_swr=table.number("direct_swr", example="2.0"),
+    )
+
+
+def _tuner(table: Table) -> Tuner:
+    table.refuse_unknown(KEYS["tuner"])
+    return _made(
+        Tuner,
+        table,
+        max_swr=table.number("max_swr", example="3.0"),
+        r_ohm=table.pair("r_ohm", example="[16, 150]"),
+        x_ohm=table.pair("x_ohm", example="[-100, 100]"),
+        loss_db=table.number("loss_db", example="0.3"),
+    )
+
+
+def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
+    table.refuse_unknown(KEYS["antennas"])
+    if "kind" not in table.values:
+        raise table.error(
+            "kind",
+            f'[{table.name}] has no kind; one of {", ".join(KINDS)} was expected; write kind = "dipole"',
+        )
+    line = table.texts("line", example="spool")
+    try:
+        resolve_pieces(line, lines)
+    except BadInput as error:
+        raise table.error("line", f"{table.name}.line: {error.text}") from error
+    return _made(
+        AntennaNote,
+        table,
+        kind=table.text("kind", example="dipole"),
+        length_m=table.length_m("length"),
+        line=line,
+        radials=table.whole("radials", example="4"),
+        radial_length_m=table.length_m("radial_length"),
+        radials_on_ground=table.flag("radials_on_ground"),
+        counterpoise_length_m=table.length_m("counterpoise"),
+        coil_h=table.inductance_h("coil"),
+    )
+
+
+def _made(make: type[Gear], table: Table, **told: Any) -> Gear:
+    """The value with everything told; what was left out keeps its default."""
+    try:
+        return make(**{name: value for name, value in told.items() if value is not None})
+    except BadGear as error:
+        raise table.error(error.key, f"{table.name}.{error.text}") from error

@@ -1,0 +1,178 @@
+"""One table of a kit file: takes values out key by key, checks what they are, and knows where they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sweepkit.errors import BadInput
+from sweepkit.kit.toml_lines import KeyLines
+from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
+
+LARGEST_NUMBER = 1e18  # no figure of a kit comes near it; nan and inf fail the comparison
+
+
+@dataclass(frozen=True)
+class Table:
+    """Values of one table with the line numbers of its keys.
+
+    Parameters
+    ----------
+    values : dict
+        What the standard parser made of it.
+    where : tuple of str
+        Its place in the file, such as ``("lines", "spool")``; empty for the file itself.
+    lines : KeyLines
+        Where keys stand.
+    """
+
+    values: dict[str, Any]
+    where: tuple[str, ...]
+    lines: KeyLines
+
+    @property
+    def name(self) -> str:
+        """Its place as the operator writes it: ``lines.spool``."""
+        return ".".join(self.where)
+
+    def error(self, key: str, text: str) -> BadInput:
+        """The mistake at a key, with its line."""
+        return BadInput(text, line=self.lines.line_of(*self.where, key))
+
+    def refuse_unknown(self, known: tuple[str, ...]) -> None:
+        """Raise at the first key that is not known, with the nearest one that is."""
+        for key in self.values:
+            if key not in known:
+                inside = f"in [{self.name}]" if self.where else "at the top of the file"
+                raise self.error(key, f"{key!r} is no key {inside}; {_near(key, known)}")
+
+    def number(
+        self, key: str, *, example: str, rule: str = "", holds: Callable[[float], bool] = lambda value: True
+    ) -> float | None:
+        """A finite number for which the rule holds, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is None:
+            return None
+        if not _is_number(value):
+            raise self._wrong(key, "a number without quotes or unit was expected", f"{key} = {example}")
+        if not holds(float(value)):
+            raise self._wrong(key, f"it must be {rule}", f"{key} = {example}")
+        return float(value)
+
+    def whole(self, key: str, *, example: str) -> int | None:
+        """A whole number, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is not None and (isinstance(value, bool) or not isinstance(value, int)):
+            raise self._wrong(key, "a whole number was expected", f"{key} = {example}")
+        return value
+
+    def text(self, key: str, *, example: str) -> str | None:
+        """A text that is not empty, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is not None and not (isinstance(value, str) and value.strip()):
+            raise self._wrong(key, "a text in quotes was expected", f'{key} = "{example}"')
+        return value
+
+    def flag(self, key: str) -> bool | None:
+        """True or false, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is not None and not isinstance(value, bool):
+            raise self._wrong(key, "true or false was expected", f"{key} = true")
+        return value
+
+    def texts(self, key: str, *, example: str) -> tuple[str, ...]:
+        """One text or a list of texts; empty where the key is left out."""
+        value = self.values.get(key, [])
+        listed = [value] if isinstance(value, str) else value
+        if not (isinstance(listed, list) and all(isinstance(item, str) and item.strip() for item in listed)):
+            raise self._wrong(
+                key, "a text in quotes, or a list of them, was expected", f'{key} = "{example}"'
+            )
+        return tuple(listed)
+
+    def length_m(self, key: str) -> float | None:
+        """A length with its unit [m], or ``None`` where the key is left out."""
+        return self._quantity(key, parse_length_m, f'{key} = "15 m"')
+
+    def frequency_hz(self, key: str) -> float | None:
+        """A frequency with its unit [Hz], or ``None`` where the key is left out."""
+        return self._quantity(key, parse_frequency_hz, f'{key} = "7 MHz"')
+
+    def inductance_h(self, key: str) -> float | None:
+        """An inductance with its unit [H], or ``None`` where the key is left out."""
+        return self._quantity(key, parse_inductance_h, f'{key} = "11.3 uH"')
+
+    def numbers(self, key: str, *, example: str) -> tuple[float, ...] | None:
+        """A list of finite numbers, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is not None and not (isinstance(value, list) and all(map(_is_number, value))):
+            raise self._wrong(key, "a list of numbers was expected", f"{key} = {example}")
+        return None if value is None else tuple(float(item) for item in value)
+
+    def pair(self, key: str, *, example: str) -> tuple[float, float] | None:
+        """A low and a high end, or ``None`` where the key is left out."""
+        value = self.numbers(key, example=example)
+        if value is not None and len(value) != 2:
+            raise self._wrong(key, "a low and a high end were expected", f"{key} = {example}")
+        return None if value is None else (value[0], value[1])
+
+    def rows(self, key: str, *, example: str) -> tuple[tuple[float, float], ...] | None:
+        """A list of pairs of numbers, or ``None`` where the key is left out."""
+        value = self.values.get(key)
+        if value is None:
+            return None
+        fits = isinstance(value, list) and all(
+            isinstance(row, list) and len(row) == 2 and all(map(_is_number, row)) for row in value
+        )
+        if not fits:
+            raise self._wrong(key, "a list of pairs of numbers was expected", f"{key} = {example}")
+        return tuple((float(first), float(second)) for first, second in value)
+
+    def table(self, key: str) -> Table:
+        """The table below a key; an empty one where it is left out."""
+        value = self.values.get(key, {})
+        if not isinstance(value, dict):
+            header = ".".join([*self.where, key if self.where == () else "NAME"])
+            raise self._wrong(key, "a table of its own was expected", f"[{header}] on a line above its keys")
+        return Table(value, (*self.where, key), self.lines)
+
+    def tables(self, key: str) -> Iterator[tuple[str, Table]]:
+        """Name and table of everything below a key, in the order of the file."""
+        below = self.table(key)
+        for name in below.values:
+            yield name, below.table(name)
+
+    def _quantity(self, key: str, parse: Callable[[str], float], example: str) -> float | None:
+        """A number with its unit, as a text."""
+        value = self.values.get(key)
+        if value is None:
+            return None
+        if not isinstance(value, str):
+            raise self._wrong(key, "a number with its unit, in quotes, was expected", example)
+        try:
+            return parse(value)
+        except BadInput as error:
+            raise self.error(key, f"{self._path(key)}: {error.text}") from error
+
+    def _path(self, key: str) -> str:
+        """The key with its place."""
+        return ".".join([*self.where, key])
+
+    def _wrong(self, key: str, expected: str, example: str) -> BadInput:
+        """A value of the wrong sort."""
+        return self.error(key, f"{self._path(key)} is {self.values[key]!r:.60}; {expected}; write {example}")
+
+
+def _is_number(value: Any) -> bool:
+    """A finite number and not true or false."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < LARGEST_NUMBER
+
+
+def _near(key: str, known: tuple[str, ...]) -> str:
+    """What to write instead of an unknown key."""
+    from difflib import get_close_matches  # only when something is wrong: reading a kit stays quick
+
+    near = get_close_matches(key, known, n=1, cutoff=0.55)
+    listed = f"known are {', '.join(known)}"
+    return f"{listed}; did you mean {near[0]}?" if near else f"{listed}; take it out or correct it"

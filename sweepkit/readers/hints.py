@@ -1,0 +1,72 @@
+"""What the user says about a file that the file does not say itself."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sweepkit.errors import BadInput
+
+UNIT_HZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
+_DECIMAL = {"comma": ",", "point": ".", ",": ",", ".": "."}
+
+
+@dataclass(frozen=True)
+class Hints:
+    """Checked hints; ``None`` where the user said nothing.
+
+    Parameters
+    ----------
+    columns : tuple of str, optional
+        What each column holds, in the file's order.
+    unit_hz : float, optional
+        Unit of the frequencies. [Hz]
+    decimal : {",", "."}, optional
+        Decimal mark of the numbers.
+    reference_ohm : float, optional
+        Reference resistance where the file states none. [ohm]
+    trace : str, optional
+        Which of several reflections: ``s22``, or words of a column's name.
+    recover_sign : bool
+        Find the sign of an unsigned reactance where the sweep itself tells it.
+    """
+
+    columns: tuple[str, ...] | None = None
+    unit_hz: float | None = None
+    decimal: str | None = None
+    reference_ohm: float | None = None
+    trace: str | None = None
+    recover_sign: bool = False
+
+
+def make_hints(
+    *,
+    columns: str | None = None,
+    unit: str | None = None,
+    decimal: str | None = None,
+    reference_ohm: float | None = None,
+    trace: str | None = None,
+    recover_sign: bool = False,
+) -> Hints:
+    """Check hints as the user wrote them.
+
+    Raises
+    ------
+    BadInput
+        A hint that cannot mean anything, with the words that can.
+    """
+    if unit is not None and unit.strip().lower() not in UNIT_HZ:
+        raise BadInput(f"--unit is {unit!r}; it must be Hz, kHz, MHz or GHz")
+    if decimal is not None and decimal.strip().lower() not in _DECIMAL:
+        raise BadInput(f"--decimal is {decimal!r}; it must be comma or point")
+    if reference_ohm is not None and not (math.isfinite(reference_ohm) and reference_ohm > 0):
+        raise BadInput(f"--reference-ohm is {reference_ohm:g}; it must be above 0")
+    named = None if columns is None else tuple(word.strip() for word in columns.split(","))
+    return Hints(
+        columns=named,
+        unit_hz=None if unit is None else UNIT_HZ[unit.strip().lower()],
+        decimal=None if decimal is None else _DECIMAL[decimal.strip().lower()],
+        reference_ohm=None if reference_ohm is None else float(reference_ohm),
+        trace=None if trace is None else trace.strip(),
+        recover_sign=recover_sign,
+    )

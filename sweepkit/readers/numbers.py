@@ -1,0 +1,145 @@
+"""Numbers as files print them: which mark is decimal, which separates thousands, and what is no number."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from sweepkit.errors import NeedsHint, UnreadableFile
+
+_PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_CORE = re.compile(r"[+-]?([0-9.,'’ \u00a0\u2009\u202f]*[0-9.,])(?:[eEdD][+-]?\d+)?", re.ASCII)
+_BLANKS = "'’ \u00a0\u2009\u202f"  # marks between groups of three that are never decimal marks
+_MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, as word processors write them
+
+
+@dataclass(frozen=True)
+class Style:
+    """How a file writes its numbers.
+
+    Parameters
+    ----------
+    decimal : {".", ","}
+        Decimal mark.
+    thousands : {"", ".", ","}
+        Mark between groups of three digits, where there is one.
+    """
+
+    decimal: str = "."
+    thousands: str = ""
+
+
+def parse_number(text: str, style: Style) -> float:
+    """One printed number.
+
+    Raises
+    ------
+    ValueError
+        Not a finite number in this style.
+    """
+    text = text.strip().translate(_MINUS)
+    if not _PLAIN.fullmatch(text) or style.decimal == ",":
+        text = _plain_form(text, style)
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"{text} is not finite")
+    return value
+
+
+def _plain_form(text: str, style: Style) -> str:
+    """The same number with a decimal point, no group marks and an E exponent."""
+    match = _CORE.fullmatch(text)
+    if not match:
+        raise ValueError(f"{text!r} is no number")
+    core = match.group(1)
+    whole, mark, part = core.partition(style.decimal)
+    marks = style.thousands + _BLANKS
+    groups = re.split(f"[{re.escape(marks)}]", whole)
+    if len(groups) > 1 and not (
+        1 <= len(groups[0]) <= 3 and groups[0].isdigit() and all(len(g) == 3 for g in groups[1:])
+    ):
+        raise ValueError(f"{text!r} has groups that are not of three digits")
+    head, tail = text[: match.start(1)], text[match.end(1) :]
+    plain = head + "".join(groups) + mark.replace(",", ".") + part + tail.lower().replace("d", "e")
+    if not _PLAIN.fullmatch(plain):
+        raise ValueError(f"{text!r} is no number")
+    return plain
+
+
+@dataclass
+class _Evidence:
+    """First line on which each thing was seen."""
+
+    decimal: dict[str, int] = field(default_factory=dict)
+    thousands: dict[str, int] = field(default_factory=dict)
+    either: dict[str, int] = field(default_factory=dict)
+
+
+def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
+    """Which marks a file uses.
+
+    Parameters
+    ----------
+    tokens : iterable of (line, text)
+        Printed numbers; only those with a comma or a point matter.
+    hint : {".", ","} or None
+        Decimal mark the user named.
+
+    Raises
+    ------
+    NeedsHint
+        ``14,000`` alone may be fourteen or fourteen thousand.
+    UnreadableFile
+        Both marks serve as decimal mark.
+    """
+    seen = _Evidence()
+    for line, token in tokens:
+        if "," in token or "." in token:
+            _weigh(token, line, seen)
+    if hint is not None:
+        other = "," if hint == "." else "."
+        return Style(hint, other if other in seen.thousands or other in seen.either else "")
+    proved = [mark for mark in ".," if mark in seen.decimal]
+    if len(proved) == 2:
+        first = max(seen.decimal.values())
+        raise UnreadableFile(
+            "both comma and point serve as decimal mark; expected one of them in the whole file; "
+            "correct the line",
+            line=first,
+        )
+    if not proved:
+        proved = [{",": ".", ".": ","}[mark] for mark in ".," if mark in seen.thousands]
+    if not proved:
+        if "," in seen.either:
+            raise NeedsHint(
+                "a comma before three digits may be a decimal mark or separate thousands; expected a proof; "
+                "pass --decimal comma or --decimal point",
+                hint="decimal",
+                line=seen.either[","],
+            )
+        return Style()
+    other = "," if proved[0] == "." else "."
+    return Style(proved[0], other if other in seen.thousands or other in seen.either else "")
+
+
+def _weigh(token: str, line: int, seen: _Evidence) -> None:
+    """What one token proves about the marks."""
+    match = _CORE.fullmatch(token.strip().translate(_MINUS))
+    if not match:
+        return
+    core = match.group(1)
+    commas, points = core.count(","), core.count(".")
+    if commas and points:
+        last = max(core.rfind(","), core.rfind("."))
+        seen.decimal.setdefault(core[last], line)
+        seen.thousands.setdefault("." if core[last] == "," else ",", line)
+        return
+    mark = "," if commas else "."
+    if commas + points > 1:
+        seen.thousands.setdefault(mark, line)
+        return
+    whole, _, part = core.partition(mark)
+    could_be_group = len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0")
+    (seen.either if could_be_group else seen.decimal).setdefault(mark, line)

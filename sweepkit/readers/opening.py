@@ -1,0 +1,149 @@
+"""The one place where a sweep file is opened: bytes in, checked text out. Nothing is ever unpickled."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import re
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from sweepkit.errors import UnreadableFile
+
+LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
+
+_MARKS = (  # byte-order marks, The Unicode Standard 16.0, section 23.8; the longer ones first
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_FOREIGN = (  # first bytes of kinds of file people mistake for a sweep (from each format's definition)
+    (b"\x1f\x8b", "gzip-compressed data", "unpack it first"),
+    (b"BZh", "bzip2-compressed data", "unpack it first"),
+    (b"\xfd7zXZ\x00", "xz-compressed data", "unpack it first"),
+    (b"\x28\xb5\x2f\xfd", "zstd-compressed data", "unpack it first"),
+    (b"7z\xbc\xaf\x27\x1c", "a 7z archive", "unpack it first"),
+    (b"Rar!", "a rar archive", "unpack it first"),
+    (b"PK\x03\x04", "a zip archive or a spreadsheet", "unpack it, or export the sheet as CSV"),
+    (b"\xd0\xcf\x11\xe0", "an office document", "export the sheet as CSV"),
+    (b"%PDF", "a PDF document", "export the sweep as Touchstone or CSV"),
+    (b"\x89PNG", "a picture", "export the sweep as Touchstone or CSV"),
+    (b"\xff\xd8\xff", "a picture", "export the sweep as Touchstone or CSV"),
+    (b"SQLite format 3", "a database", "export the sweep as Touchstone or CSV"),
+)
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
+
+
+@dataclass(frozen=True)
+class Text:
+    """A file's text, ready to be read line by line.
+
+    Parameters
+    ----------
+    lines : list of str
+        The file's lines without their ends; line 1 is ``lines[0]``.
+    name : str
+        Last part of the file's path, in lower case (its ending can contradict the content).
+    sha256 : str
+        Hash of the file's bytes, hexadecimal.
+    encoding : str
+        How the bytes were turned into text.
+    """
+
+    lines: list[str]
+    name: str
+    sha256: str
+    encoding: str
+
+    @property
+    def head(self) -> str:
+        """The beginning of the file, enough for a reader to recognise it."""
+        return "\n".join(self.lines[:400])
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a regular file that could be text.
+
+    Raises
+    ------
+    UnreadableFile
+        Missing, a folder, empty, too large, compressed or of a foreign kind.
+    """
+    try:
+        state = path.stat()
+        if stat.S_ISDIR(state.st_mode):
+            raise UnreadableFile("this is a folder; expected a file with one sweep; name the file")
+        if not stat.S_ISREG(state.st_mode):
+            raise UnreadableFile("this is no regular file; expected one; copy the sweep into a file first")
+        if state.st_size > LARGEST_FILE_BYTES:
+            raise UnreadableFile(
+                f"the file has {state.st_size / 1e9:.1f} GB; expected at most 1 GB; check that it is a sweep"
+            )
+        data = path.read_bytes()
+    except FileNotFoundError as error:
+        raise UnreadableFile("no such file; expected a sweep; check the name and the folder") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise UnreadableFile(f"cannot be opened ({reason}); expected a readable file; check it") from error
+    _refuse_foreign(data)
+    return data
+
+
+def _refuse_foreign(data: bytes) -> None:
+    if not data.strip():
+        raise UnreadableFile("the file is empty; expected a sweep; export it again", line=1)
+    for start, kind, cure in _FOREIGN:
+        if data.startswith(start):
+            raise UnreadableFile(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
+    if data[:1] == b"\x80" and data[1:2] in (b"\x02", b"\x03", b"\x04", b"\x05"):
+        raise UnreadableFile(
+            "this is a Python pickle, which can run code; it was not opened as one; "
+            "expected Touchstone or a table; export the sweep as text",
+            line=1,
+        )
+
+
+def decode(data: bytes, path: Path) -> Text:
+    """Text of a file's bytes.
+
+    Raises
+    ------
+    UnreadableFile
+        Bytes that are no text, naming the first line with one.
+    """
+    text, encoding = _decoded(data)
+    text = text.rstrip("\x1a")  # end-of-file mark of old systems
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if _CONTROL.search(text):
+        number, bad = next((i, m) for i, one in enumerate(lines, 1) if (m := _CONTROL.search(one)))
+        raise UnreadableFile(
+            f"byte 0x{ord(bad.group()):02x} is no text; expected Touchstone or a table; "
+            "the file is binary or damaged - export the sweep again",
+            line=number,
+        )
+    return Text(lines, path.name.lower(), hashlib.sha256(data).hexdigest(), encoding)
+
+
+def _decoded(data: bytes) -> tuple[str, str]:
+    """Byte-order mark first, then UTF-8, then latin-1; UTF-16 without a mark shows in its zero bytes."""
+    encoding = next((name for mark, name in _MARKS if data.startswith(mark)), None)
+    if encoding is None and len(data) > 3:
+        if data[1:200:2].count(0) > 0.9 * len(data[1:200:2]):
+            encoding = "utf-16-le"
+        elif data[0:200:2].count(0) > 0.9 * len(data[0:200:2]):
+            encoding = "utf-16-be"
+    if encoding is not None:
+        try:
+            return data.decode(encoding), encoding
+        except UnicodeDecodeError as error:
+            line = data[: error.start].count(b"\n") + 1
+            raise UnreadableFile(
+                f"the text is no valid {encoding.upper()}; expected text; export the sweep again", line=line
+            ) from error
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("latin-1"), "latin-1"

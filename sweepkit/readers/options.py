@@ -1,0 +1,131 @@
+"""The Touchstone option line, in any word order, with nothing left over.
+
+Touchstone File Format Specification, version 2.1 (IBIS Open Forum, 2024), "Option Line": the defaults are
+GHz, S, MA and R 50.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from sweepkit.errors import UnreadableFile
+from sweepkit.readers.hints import UNIT_HZ
+
+PARAMETERS = ("S", "Y", "Z", "G", "H")
+FORMATS = ("RI", "MA", "DB")
+_BLOCK_COUNT = re.compile(r"#(\d)(\d+)(?=[!#\s\[]|$)")  # IEEE 488.2-1992, 8.7.9: definite length block
+_GLUED_R = re.compile(r"R=?([0-9.+-].*)", re.IGNORECASE)
+EXAMPLE = "# MHz S RI R 50"
+
+
+@dataclass(frozen=True)
+class Options:
+    """What an option line says.
+
+    Parameters
+    ----------
+    unit_hz : float
+        Unit of the frequencies. [Hz]
+    parameter : {"S", "Y", "Z", "G", "H"}
+        Kind of network parameter.
+    number_format : {"RI", "MA", "DB"}
+        How a complex number is written.
+    reference_ohm : float or None
+        Reference resistance; ``None`` where the line states none (the rule is then 50). [ohm]
+    """
+
+    unit_hz: float = 1e9
+    parameter: str = "S"
+    number_format: str = "MA"
+    reference_ohm: float | None = None
+
+
+def without_block_count(line: str) -> str:
+    """The line without the byte count that an instrument's block transfer puts before the text."""
+    match = _BLOCK_COUNT.match(line)
+    if match and len(match.group(2)) >= int(match.group(1)) > 0:
+        return line[2 + int(match.group(1)) :]
+    return line
+
+
+def looks_like_options(line: str) -> bool:
+    """Whether a line that begins with ``#`` means a Touchstone option line rather than a table's remark."""
+    words = line.partition("!")[0].strip().lstrip("#").upper().split()
+    known = [w for w in words if w in (*PARAMETERS, *FORMATS, "R") or w.lower() in UNIT_HZ]
+    if len(known) == len([w for w in words if not _is_number(w)]):
+        return len(known) > 0 or not words
+    return any(w in FORMATS for w in words) and any(w in (*PARAMETERS, "R") for w in words)
+
+
+def parse_options(line: str) -> Options:
+    """Read an option line.
+
+    Raises
+    ------
+    UnreadableFile
+        A word that means nothing there, a word given twice, or a reference that is no resistance.
+    """
+    words = line.partition("!")[0].strip().lstrip("#").split()
+    found: dict[str, str] = {}
+    reference_ohm = None
+    while words:
+        word = words.pop(0)
+        kind = _kind(word)
+        if kind == "r":
+            reference_ohm = _reference(word, words)
+        if kind in found:
+            raise UnreadableFile(
+                f"option line says both {found[kind]!r} and {word!r}; expected one of them; correct the line"
+            )
+        found[kind] = word
+    return Options(
+        UNIT_HZ[found.get("unit", "GHz").lower()],
+        found.get("parameter", "S").upper(),
+        found.get("format", "MA").upper(),
+        reference_ohm,
+    )
+
+
+def _kind(word: str) -> str:
+    upper = word.upper()
+    if upper.lower() in UNIT_HZ:
+        return "unit"
+    if upper in PARAMETERS:
+        return "parameter"
+    if upper in FORMATS:
+        return "format"
+    if upper == "R" or _GLUED_R.fullmatch(word):
+        return "r"
+    if _is_number(word):
+        raise UnreadableFile(
+            f"option line has {word!r} without R before it; expected a line like {EXAMPLE}; write R {word}"
+        )
+    raise UnreadableFile(
+        f"option line has the word {word!r}; expected Hz, kHz, MHz or GHz, S, Y or Z, RI, MA or DB, "
+        f"and R with ohms, like {EXAMPLE}; correct the line"
+    )
+
+
+def _reference(word: str, rest: list[str]) -> float:
+    """The resistance after R, glued or apart, with an optional word for ohm."""
+    glued = _GLUED_R.fullmatch(word)
+    text = glued.group(1) if glued else (rest.pop(0) if rest else "")
+    if not _is_number(text):
+        raise UnreadableFile(
+            f"option line has R followed by {text or 'nothing'!r}; expected ohms, like {EXAMPLE}; "
+            "correct the line"
+        )
+    if rest and rest[0].lower() in ("ohm", "ohms", "ω", "Ω"):
+        rest.pop(0)
+    value = float(text)
+    if not (math.isfinite(value) and value > 0):
+        raise UnreadableFile(
+            f"option line has the reference R {text}; expected ohms above 0, like {EXAMPLE}; correct the line"
+        )
+    return value
+
+
+def _is_number(word: str) -> bool:
+    return re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", word) is not None

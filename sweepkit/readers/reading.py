@@ -1,0 +1,102 @@
+"""One file to one sweep, or one error that names the line and the hint to pass."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from pathlib import Path
+
+import numpy as np
+
+from sweepkit.errors import SweepkitError
+from sweepkit.readers.assembly import Rows, assemble
+from sweepkit.readers.hints import Hints, make_hints
+from sweepkit.readers.opening import decode, read_bytes
+from sweepkit.readers.plain_one_port import read_plain
+from sweepkit.sweep import Place, Source, Sweep
+
+_NO_HINTS = Hints()
+_OTHER_PORTS = re.compile(r"\.[a-z](?!1p)\d+p", re.IGNORECASE)  # .s2p: the name contradicts one port
+
+
+def read_sweep(
+    path: str | os.PathLike[str],
+    *,
+    columns: str | None = None,
+    unit: str | None = None,
+    decimal: str | None = None,
+    reference_ohm: float | None = None,
+    trace: str | None = None,
+    recover_sign: bool = False,
+    measured_at: Place = "unknown",
+) -> Sweep:
+    """Read a sweep from any analyzer's file, or say exactly why not.
+
+    Parameters
+    ----------
+    path : str or path
+        The file.
+    columns : str, optional
+        What each column holds, such as ``f,r,x``; ``-`` leaves a column out.
+    unit : {"Hz", "kHz", "MHz", "GHz"}, optional
+        Unit of the frequencies where the file states none.
+    decimal : {"comma", "point"}, optional
+        Decimal mark where the file leaves it open.
+    reference_ohm : float, optional
+        Reference resistance where the file states none. [ohm]
+    trace : str, optional
+        Which reflection of several: ``s22``, or words of a column's name.
+    recover_sign : bool
+        Find the sign of an unsigned reactance where the sweep itself tells it.
+    measured_at : {"radio", "feedpoint", "unknown"}
+        The connector at which the numbers are true.
+
+    Returns
+    -------
+    Sweep
+        Frequencies rising; what was repaired or is doubtful stands in its findings.
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be read right. ``NeedsHint``, a kind of it, where one of the arguments settles it.
+    BadInput
+        A hint that cannot mean anything.
+    """
+    hints = make_hints(
+        columns=columns,
+        unit=unit,
+        decimal=decimal,
+        reference_ohm=reference_ohm,
+        trace=trace,
+        recover_sign=recover_sign,
+    )
+    name = os.fspath(path)
+    try:
+        return _read(name, hints, measured_at)
+    except SweepkitError as error:
+        if error.path is None:
+            error.path = name
+        raise
+
+
+def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
+    path = Path(name)
+    data = read_bytes(path)
+    plain = None
+    if hints == _NO_HINTS and not _OTHER_PORTS.fullmatch(path.suffix):
+        plain = read_plain(data)
+    if plain is not None:
+        options, remarks, f_hz, gamma, first_line = plain
+        lines = np.arange(first_line, first_line + f_hz.size)
+        rows = Rows(f_hz, gamma, "signed", lines, options.reference_ohm or 50.0)
+        source = Source(name, hashlib.sha256(data).hexdigest(), "touchstone", tuple(remarks))
+        return assemble(rows, source=source, measured_at=measured_at)
+    from sweepkit.readers.registry import choose_reader
+
+    text = decode(data, path)
+    reader = choose_reader(text)
+    rows, comments = reader.read(text, hints)
+    source = Source(name, text.sha256, reader.NAME, comments)
+    return assemble(rows, source=source, measured_at=measured_at)

@@ -1,0 +1,234 @@
+"""Was the sweep good enough to say so, and which one to take if not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.analysis import moebius
+from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST
+from sweepkit.analysis.local import fit_near
+from sweepkit.bands import Band
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text
+from sweepkit.reviews.next_sweep import NextSweep, sweep_across
+from sweepkit.reviews.plane import DrawnDip, Plane
+from sweepkit.reviews.view import View
+
+LEAST_INSIDE = 7  # points inside the SWR-2 width of a dip; three complex parameters and a margin
+WIDTH_OF_LOADED = 0.707  # SWR-2 width over the loaded half-bandwidth of a matched resonator: sqrt(1/2)
+SHALLOW_SWR = 10.0  # shallower dips are not held against the sweep when there are deeper ones
+NARROWEST_WIDTH = 0.007  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.2 to 3 %
+WIDEST_WHIP = 0.03  # a step beyond this share of the frequency jumps any loaded whip
+
+
+@dataclass(frozen=True)
+class Adequacy:
+    """Verdict on the sweep itself."""
+
+    adequate: bool
+    next_sweeps: tuple[NextSweep, ...]
+    findings: tuple[Finding, ...]
+
+
+def judge_sweep(
+    view: View,
+    drawn: tuple[DrawnDip, ...],
+    plane: Plane,
+    *,
+    bands: tuple[Band, ...],
+    limit_swr: float,
+    points_choices: tuple[int, ...] | None = None,
+) -> Adequacy:
+    """Whether points and span suffice for what the sweep shows.
+
+    Parameters
+    ----------
+    view : View
+        The plane at which the sweep was measured.
+    drawn : tuple of DrawnDip
+        Its dips, deepest first.
+    plane : Plane
+        Its figures.
+    bands : tuple of Band
+        Bands the sweep touches.
+    limit_swr : float
+        SWR limit whose bandwidth is wanted. [-]
+    points_choices : tuple of int or None
+        Numbers of points the analyzer offers.
+    """
+    judged = [
+        *_coarse_dips(view, drawn, points_choices),
+        *_jumped_dips(view, drawn, bands, points_choices),
+        *_lowest_at_edge(view, drawn, points_choices),
+        *_cut_bandwidth(view, drawn, plane, bands, limit_swr, points_choices),
+    ]
+    lacking = [(finding, sweep) for finding, sweep in judged if finding.level != "note"]
+    sweeps = tuple(dict.fromkeys(sweep for _, sweep in lacking))
+    return Adequacy(not lacking, sweeps, tuple(finding for finding, _ in judged))
+
+
+def dip_width_hz(drawn: DrawnDip) -> float:
+    """SWR-2 width that a dip would have if it were matched at its bottom.
+
+    Parameters
+    ----------
+    drawn : DrawnDip
+        A dip.
+    """
+    fit = drawn.dip.fit
+    return WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
+
+
+Judged = list[tuple[Finding, NextSweep]]
+
+
+def _coarse_dips(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
+    """Dips with too few points inside."""
+    judged: Judged = []
+    for dip in drawn:
+        f_dip_hz, width_hz = float(dip.f_hz[0]), dip_width_hz(dip)
+        swr = (1 + dip.gamma_abs[0]) / (1 - dip.gamma_abs[0])
+        inside = int(np.count_nonzero(np.abs(view.f_hz - f_dip_hz) <= width_hz / 2))
+        if inside >= LEAST_INSIDE or (swr > SHALLOW_SWR and dip is not drawn[0]):
+            continue
+        reach_hz = max(2.5 * width_hz, 2 * view.step_hz)
+        low_hz, high_hz = f_dip_hz - reach_hz, f_dip_hz + reach_hz
+        sweep = sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices)
+        judged.append(
+            (
+                Finding(
+                    "too-coarse",
+                    "warning",
+                    f"the dip at {frequency_text(f_dip_hz)} is about {width_hz / 1e3:.0f} kHz wide and has "
+                    f"{inside} points inside; it takes {LEAST_INSIDE}",
+                    _sweep_again(sweep),
+                ),
+                sweep,
+            )
+        )
+    return judged
+
+
+def _jumped_dips(
+    view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...], choices: tuple[int, ...] | None
+) -> Judged:
+    """A step that could jump over a dip nobody sees."""
+    seen = tuple(band for band in bands if not _has_dip_near(band, drawn))
+    judged: Judged = []
+    for band in seen:
+        low_hz, high_hz = max(band.low_hz, view.f_hz[0]), min(band.high_hz, view.f_hz[-1])
+        middle_hz = (low_hz + high_hz) / 2
+        if drawn and view.step_hz <= WIDEST_WHIP * middle_hz:
+            continue
+        if not drawn and view.step_hz * LEAST_INSIDE <= NARROWEST_WIDTH * middle_hz:
+            continue
+        width_hz = NARROWEST_WIDTH * middle_hz
+        margin_hz = 0.03 * middle_hz
+        sweep = sweep_across(
+            low_hz - margin_hz, high_hz + margin_hz, width_hz=width_hz, points_choices=choices
+        )
+        judged.append(
+            (
+                Finding(
+                    "too-coarse",
+                    "warning",
+                    f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {band.name} a narrow dip could hide "
+                    "between two of them",
+                    _sweep_again(sweep),
+                ),
+                sweep,
+            )
+        )
+    return judged
+
+
+def _lowest_at_edge(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
+    """The lowest SWR lies at an end of the sweep, where nothing shows that it is a dip."""
+    magnitude = np.abs(view.gamma)
+    sample = int(np.argmin(magnitude))
+    margin = max(PROMINENCE_IN_NOISE * float(np.median(view.noise)), PROMINENCE_LEAST)
+    lowest_dip = min((float(dip.gamma_abs[0]) for dip in drawn), default=float(magnitude.max()))
+    at_low = view.f_hz[sample] - view.f_hz[0] < view.f_hz[-1] - view.f_hz[sample]
+    end = 0 if at_low else -1
+    if magnitude[sample] > lowest_dip - margin or magnitude[end] > magnitude[sample] + margin:
+        return []
+    beyond_hz, width_hz = _dip_beyond(view, at_low)
+    span_hz = float(view.f_hz[-1] - view.f_hz[0])
+    if at_low:
+        low_hz, high_hz = beyond_hz - 0.3 * span_hz, float(view.f_hz[0]) + 0.3 * span_hz
+    else:
+        low_hz, high_hz = float(view.f_hz[-1]) - 0.3 * span_hz, beyond_hz + 0.3 * span_hz
+    sweep = sweep_across(max(low_hz, 0.0), high_hz, width_hz=width_hz, points_choices=choices)
+    which = "lower" if at_low else "upper"
+    finding = Finding(
+        "dip-at-edge",
+        "warning",
+        f"the lowest SWR is at the {which} end of the sweep, {frequency_text(float(view.f_hz[end]))}; "
+        "that is not a dip, the dip lies beyond",
+        _sweep_again(sweep),
+    )
+    return [(finding, sweep)]
+
+
+def _cut_bandwidth(
+    view: View,
+    drawn: tuple[DrawnDip, ...],
+    plane: Plane,
+    bands: tuple[Band, ...],
+    limit_swr: float,
+    choices: tuple[int, ...] | None,
+) -> Judged:
+    """The SWR bandwidth of the deepest dip runs out of the sweep."""
+    if not drawn or drawn[0].gamma_abs[0] >= (limit_swr - 1) / (limit_swr + 1):
+        return []
+    width = next(w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == limit_swr)
+    cut_low, cut_high = width.low_hz.value is None, width.high_hz.value is None
+    if not (cut_low or cut_high):
+        return []
+    f_dip_hz, width_hz = float(drawn[0].f_hz[0]), dip_width_hz(drawn[0])
+    low_hz = f_dip_hz - 1.5 * width_hz if cut_low else float(view.f_hz[0])
+    high_hz = f_dip_hz + 1.5 * width_hz if cut_high else float(view.f_hz[-1])
+    low_hz, high_hz = min(low_hz, float(view.f_hz[0])), max(high_hz, float(view.f_hz[-1]))
+    sweep = sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices)
+    whole = bands and all(view.f_hz[0] <= b.low_hz and b.high_hz <= view.f_hz[-1] for b in bands)
+    ends = "both ends" if cut_low and cut_high else "the lower end" if cut_low else "the upper end"
+    finding = Finding(
+        "span-too-narrow",
+        "note" if whole else "warning",
+        f"SWR stays within {limit_swr:g} to {ends} of the sweep, so its bandwidth is not known"
+        + ("; the band itself is covered" if whole else ""),
+        f"to know the bandwidth, sweep {_in_words(sweep)}" if whole else _sweep_again(sweep),
+    )
+    return [(finding, sweep)]
+
+
+def _dip_beyond(view: View, at_low: bool) -> tuple[float, float]:
+    """Where the dip beyond an end may be, and how wide: from the slope of the curve at that end. [Hz]"""
+    span_hz = float(view.f_hz[-1] - view.f_hz[0])
+    end_hz = float(view.f_hz[0] if at_low else view.f_hz[-1])
+    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, 0.3 * span_hz, view.noise)
+    found_hz = float(moebius.frequency(moebius.smallest_magnitude(fit.model), end_hz))
+    width_hz = WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * end_hz / 2
+    distance_hz = (end_hz - found_hz) if at_low else (found_hz - end_hz)
+    if not 0 < distance_hz < span_hz:
+        distance_hz = span_hz / 2
+    width_hz = min(max(width_hz, NARROWEST_WIDTH * end_hz), span_hz) if np.isfinite(width_hz) else span_hz
+    return (end_hz - distance_hz if at_low else end_hz + distance_hz), width_hz
+
+
+def _has_dip_near(band: Band, drawn: tuple[DrawnDip, ...]) -> bool:
+    """A dip in the band or within three of its own widths of it."""
+    return any(
+        band.low_hz - 3 * dip_width_hz(dip) <= dip.f_hz[0] <= band.high_hz + 3 * dip_width_hz(dip)
+        for dip in drawn
+    )
+
+
+def _in_words(sweep: NextSweep) -> str:
+    return f"{sweep.start_hz / 1e6:g} to {sweep.stop_hz / 1e6:g} MHz with {sweep.points} points"
+
+
+def _sweep_again(sweep: NextSweep) -> str:
+    return f"sweep again: {_in_words(sweep)}"

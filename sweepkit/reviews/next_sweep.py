@@ -1,0 +1,60 @@
+"""The next sweep to take, in numbers a person can key in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+COMMON_POINTS = (101, 201, 401, 801)  # tried in turn where the kit does not say what the analyzer can do
+LEAST_START_HZ = 100e3  # below it no antenna of interest and few analyzers
+STEPS_ACROSS_SPAN = 40  # start and stop are rounded to about this share of the span
+POINTS_IN_WIDTH = 10  # wanted inside the SWR-2 width of a dip; common practice, no source
+
+
+@dataclass(frozen=True)
+class NextSweep:
+    """Start, stop and number of points."""
+
+    start_hz: float
+    stop_hz: float
+    points: int
+
+    def to_json(self) -> dict[str, Any]:
+        """As promised in every command's JSON."""
+        return dict(vars(self))
+
+
+def sweep_across(
+    low_hz: float, high_hz: float, *, width_hz: float, points_choices: tuple[int, ...] | None
+) -> NextSweep:
+    """A sweep from one frequency to another that puts enough points into a width.
+
+    Parameters
+    ----------
+    low_hz, high_hz : float
+        What it must cover. [Hz]
+    width_hz : float
+        Width of the narrowest thing in it. [Hz]
+    points_choices : tuple of int or None
+        Numbers of points the analyzer offers; ``None`` for the common ones.
+
+    Returns
+    -------
+    NextSweep
+        Rounded outward to numbers that are easily keyed in. Where no choice has enough points, the one
+        with the most.
+    """
+    unit_hz = _round_step_hz((high_hz - low_hz) / STEPS_ACROSS_SPAN)
+    start_hz = max(math.floor(low_hz / unit_hz) * unit_hz, LEAST_START_HZ)
+    stop_hz = math.ceil(high_hz / unit_hz) * unit_hz
+    needed = (stop_hz - start_hz) / (width_hz / POINTS_IN_WIDTH) + 1
+    choices = sorted(points_choices or COMMON_POINTS)
+    points = next((choice for choice in choices if choice >= needed), choices[-1])
+    return NextSweep(float(round(start_hz)), float(round(stop_hz)), points)
+
+
+def _round_step_hz(step_hz: float) -> float:
+    """The largest of 1, 2 and 5 times a power of ten that is not above a step; at least 1 kHz."""
+    power = 10.0 ** math.floor(math.log10(max(step_hz, 1e3)))
+    return max(1e3, next(m * power for m in (5, 2, 1) if m * power <= max(step_hz, 1e3)))

@@ -1,0 +1,80 @@
+"""A reflection curve as seen at one plane: measured, and as an ensemble of believable ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from sweepkit.analysis.delay import smoothest_delay_s, without_delay
+from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.conversions import ComplexArray, FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """One plane of one sweep.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising, above 0. [Hz]
+    gamma : complex array, shape (n,)
+        Measured reflection at this plane against ``reference_ohm``. [-]
+    noise : float array, shape (n,)
+        Rms of the complex noise at each point. [-]
+    trust : float array, shape (n,)
+        Trust in each point, 0 to 1. [-]
+    ensemble : Ensemble
+        Reflection of every draw at this plane.
+    reference_ohm : float
+        The radio's reference. [ohm]
+    has_phase : bool
+        Whether the phase of ``gamma`` means anything.
+    """
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    noise: FloatArray
+    trust: FloatArray
+    ensemble: Ensemble
+    reference_ohm: float
+    has_phase: bool = True
+
+    @cached_property
+    def delay_s(self) -> float:
+        """Delay that is taken out before fitting; magnitudes do not notice. [s]"""
+        return smoothest_delay_s(self.f_hz, self.gamma) if self.has_phase else 0.0
+
+    @cached_property
+    def turned(self) -> ComplexArray:
+        """Measured reflection without its common delay, shape (n,). [-]"""
+        return without_delay(self.f_hz, self.gamma, self.delay_s)
+
+    def turned_ensemble(self, index: IndexArray) -> ComplexArray:
+        """Every draw without the common delay.
+
+        Parameters
+        ----------
+        index : int array, shape (m,)
+            Points.
+        """
+        return without_delay(self.f_hz[index], self.ensemble(index), self.delay_s)
+
+    def turned_back(self, f_hz: FloatArray, gamma: ComplexArray) -> ComplexArray:
+        """The reverse of taking the delay out.
+
+        Parameters
+        ----------
+        f_hz : float array, shape (...,)
+            Frequency. [Hz]
+        gamma : complex array, shape (...,)
+            Reflection without the delay. [-]
+        """
+        return without_delay(f_hz, gamma, -self.delay_s)
+
+    @property
+    def step_hz(self) -> float:
+        """Usual distance of two points. [Hz]"""
+        return float(np.median(np.diff(self.f_hz)))
