@@ -1,8 +1,9 @@
 """The logbook: every setup with its raw files in one SQLite file that never loses a sweep.
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
-what can be known, ``adding``, ``finding``, ``editing`` and ``computed`` are its daily use, ``exporting`` and
-``importing`` move it, ``checking`` proves it. Nothing here loads numpy.
+what can be known, ``adding``, ``finding``, ``editing``, ``reading`` and ``computed`` are its daily use,
+``exporting`` and ``importing`` move it, ``checking`` proves it. Nothing here loads numpy
+before it reads a sweep.
 """
 
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
@@ -11,8 +12,9 @@ from sweepkit.logbook.computed import figures_of, raw_bytes, store_figures, stor
 from sweepkit.logbook.defaults import Last, find_last, setup_defaults, sweep_defaults
 from sweepkit.logbook.editing import Edit, edit_setup, edit_sweep, move_sweep, read_history
 from sweepkit.logbook.exporting import export_logbook
-from sweepkit.logbook.finding import find_sweep, list_setups, list_sweeps
+from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
 from sweepkit.logbook.importing import Imported, import_logbook
+from sweepkit.logbook.reading import read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.store import Logbook, open_logbook
@@ -37,6 +39,7 @@ __all__ = [
     "export_logbook",
     "figures_of",
     "find_last",
+    "find_setup",
     "find_sweep",
     "import_logbook",
     "list_setups",
@@ -45,6 +48,7 @@ __all__ = [
     "open_logbook",
     "raw_bytes",
     "read_history",
+    "read_logged_sweep",
     "read_setup_file",
     "setup_defaults",
     "store_figures",

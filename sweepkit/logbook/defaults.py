@@ -21,6 +21,10 @@ class Last:
     setup: Setup
     sweep: LoggedSweep | None
 
+    def is_at(self, site: str | None) -> bool:
+        """Whether it stood at this site."""
+        return site is not None and site == self.setup.facts.get("site")
+
 
 def find_last(log: Logbook, *, antenna: str) -> Last | None:
     """The last setup of an antenna, by the time it was swept.
@@ -54,44 +58,37 @@ def setup_defaults(last: Last, *, site: str | None) -> dict[str, Any]:
     site : str or None
         Where the new one is; facts of a place are taken over only where it is the same.
     """
-    return _carried(
-        last.setup.facts, "setup", same_site=site is not None and site == last.setup.facts.get("site")
-    )
+    return _carried(last.setup.facts, "setup", same_site=last.is_at(site))
 
 
-def sweep_defaults(last: Last, *, site: str | None, stated: Facts) -> dict[str, Any]:
-    """Facts the next sweep of this antenna takes over unless told otherwise.
+def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
+    """Facts the next sweep of an antenna takes over unless told otherwise.
 
     Parameters
     ----------
-    last : Last
-        The setup before, with its last sweep.
-    site : str or None
-        Where the new one is.
+    before : mapping
+        Facts of the sweep before.
     stated : mapping
-        What is stated about the new sweep. A change without a new length gives the length before plus the
-        change.
+        What is stated about the new one. A change without a new length gives the length before plus the
+        change; a fold makes the tail longer by what it takes from the length.
 
     Returns
     -------
     dict
         By name of ``fields.py``.
     """
-    if last.sweep is None:
-        return {}
-    same_site = site is not None and site == last.setup.facts.get("site")
-    carried = _carried(last.sweep.facts, "sweep", same_site=same_site)
+    carried = _carried(before, "sweep", same_site=True)
     change_m = stated.get("change_m")
     if change_m is None:
         return carried
-    if "length_m" in carried and carried["length_m"] + change_m > 0:
-        carried["length_m"] = round(carried["length_m"] + change_m, 6)
-    else:
-        carried.pop("length_m", None)
-    if stated.get("by") == "fold" and change_m < 0 and "tail_m" in carried:
-        carried["tail_m"] = round(carried["tail_m"] - change_m, 6)
-    elif stated.get("by") != "slide":
-        carried.pop("tail_m", None)
+    length_m = carried.pop("length_m", 0.0) + change_m
+    if "length_m" in before and length_m > 0:
+        carried["length_m"] = round(length_m, 6)
+    tail_m = carried.pop("tail_m", None)
+    if stated.get("by") == "fold" and tail_m is not None and tail_m - change_m >= 0:
+        carried["tail_m"] = round(tail_m - change_m, 6)
+    elif stated.get("by") == "slide" and tail_m is not None:
+        carried["tail_m"] = tail_m
     return carried
 
 

@@ -6,13 +6,13 @@ import json
 import sqlite3
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook.adding import packed_json, refuse_impossible, utc_now
 from sweepkit.logbook.fields import BY_NAME
-from sweepkit.logbook.finding import setup_numbered, sweep_numbered, sweeps_where
+from sweepkit.logbook.finding import setup_numbered, sweep_numbered
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
 
@@ -128,7 +128,8 @@ def move_sweep(log: Logbook, number: int, *, to_setup: int) -> list[Edit]:
         if sweep.setup.number == setup.number:
             return []
         connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (setup.number, sweep.id))
-        return [_remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)]
+        edit = _remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)
+        return [replace(edit, old=sweep.setup.id, new=setup.id)]
 
 
 def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup | None = None) -> list[Edit]:
@@ -142,13 +143,19 @@ def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup
         Only their edits.
     """
     with log.reading() as connection:
-        return history_of(connection, sweep=sweep, setup=setup)
+        ids = {uid: f"S{number}" for uid, number in connection.execute("SELECT uid, id FROM setup")}
+        return [
+            replace(edit, old=ids.get(edit.old, edit.old), new=ids.get(edit.new, edit.new))
+            if edit.name == SETUP_OF_SWEEP
+            else edit
+            for edit in history_of(connection, sweep=sweep, setup=setup)
+        ]
 
 
 def history_of(
     connection: sqlite3.Connection, *, sweep: LoggedSweep | None = None, setup: Setup | None = None
 ) -> list[Edit]:
-    """As ``read_history``, inside a transaction."""
+    """As ``read_history``, inside a transaction, with setups named by their uid."""
     wanted = [("sweep_id", sweep.id)] if sweep else []
     wanted += [("setup_id", setup.number)] if setup else []
     condition = "WHERE " + " OR ".join(f"{column} = ?" for column, _ in wanted) if wanted else ""
@@ -189,20 +196,6 @@ def write_facts(
         "UPDATE setup SET antenna = ?, site = ?, facts = ?, taken_over = ? WHERE id = ?",
         (antenna, site, packed_json(kept), packed_json(taken_over), record.number),
     )
-
-
-def sharing(log: Logbook, setup: Setup) -> int:
-    """How many sweeps share a setup.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    setup : Setup
-        The setup.
-    """
-    with log.reading() as connection:
-        return len(sweeps_where(connection, {"setup.id": setup.number}))
 
 
 def _by_level(facts: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

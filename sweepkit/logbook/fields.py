@@ -125,5 +125,9 @@ def field_of(key: str) -> Field:
     """
     field = BY_KEY.get(key.strip().replace("-", "_"))
     if field is None:
-        raise BadInput(f"the logbook has no field {key!r}; it has {', '.join(BY_KEY)}")
+        from difflib import get_close_matches  # only when something is wrong
+
+        near = get_close_matches(key, BY_KEY, n=1)
+        others = ", ".join([*near, *(other for other in BY_KEY if other not in near)])
+        raise BadInput(f"the logbook has no field {key[:60]!r}; one of these was expected: {others}")
     return field

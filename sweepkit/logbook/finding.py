@@ -66,6 +66,25 @@ def find_sweep(log: Logbook, number: int) -> LoggedSweep:
         return sweep_numbered(connection, number)
 
 
+def find_setup(log: Logbook, number: int) -> tuple[Setup, list[LoggedSweep]]:
+    """One setup and its sweeps, in the order they were swept.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    number : int
+        4 for ``S4``.
+
+    Raises
+    ------
+    BadInput
+        There is none.
+    """
+    with log.reading() as connection:
+        return setup_numbered(connection, number), sweeps_where(connection, {"setup.id": number})
+
+
 def sweep_numbered(connection: sqlite3.Connection, number: int) -> LoggedSweep:
     """One sweep, inside a transaction; ``BadInput`` where there is none."""
     found = sweeps_where(connection, {"sweep.id": number})

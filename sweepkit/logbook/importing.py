@@ -44,15 +44,15 @@ class Imported:
     same_file: tuple[tuple[int, int], ...]
 
 
-def import_logbook(log: Logbook, folder: str | Path) -> Imported:
+def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
     """Add what an export holds, in one transaction; doing it again changes nothing.
 
     Parameters
     ----------
     log : Logbook
         Open for writing.
-    folder : str or Path
-        Made by ``export_logbook``, here or elsewhere.
+    export : str, Path or Export
+        Folder made by ``export_logbook``, here or elsewhere.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def import_logbook(log: Logbook, folder: str | Path) -> Imported:
     BadInput
         The folder is no export, or not whole. Nothing was added.
     """
-    export = read_export(Path(folder))
+    export = export if isinstance(export, Export) else read_export(Path(export))
     with log.writing() as connection:
         setups_before = _uids(connection, "setup")
         sweeps_before = _uids(connection, "sweep")
