@@ -17,6 +17,7 @@ from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, tr
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
+from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
 
@@ -137,7 +138,8 @@ def review(
         feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True, dips=radio_dips)
     else:
         feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True)
-    measured_plane = feedpoint if planes.measured_at == "feedpoint" else radio
+    at_feedpoint = planes.measured_at == "feedpoint"
+    measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
         raise ValueError("the measured plane is always known")
     all_bands = bands if bands is not None else read_bands(region=region or kit.region)
@@ -145,22 +147,36 @@ def review(
     touched = touched_bands(all_bands, judged_view)
     adequacy = judge_sweep(
         planes.measured,
-        feedpoint_dips if planes.measured_at == "feedpoint" else radio_dips,
+        feedpoint_dips if at_feedpoint else radio_dips,
         measured_plane,
         bands=touched,
         limit_swr=limit_swr,
         points_choices=kit.analyzer.points,
     )
+    judged_dips = feedpoint_dips if planes.radio is None else radio_dips
+    curves = tuple(trace_band(judged_view, band, judged_dips) for band in touched)
+    verdicts = judge_bands(
+        curves,
+        planes,
+        kit=kit,
+        limit_swr=limit_swr,
+        all_bands=all_bands,
+        doubtful=adequacy.doubtful_bands,
+    )
+    told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
     return Review(
         sweep=sweep,
         planes=planes,
         limit_swr=limit_swr,
         radio=radio,
         feedpoint=feedpoint,
-        bands=tuple(describe_band(trace_band(judged_view, band), limit_swr=limit_swr) for band in touched),
+        bands=tuple(
+            describe_band(curve, verdict, limit_swr=limit_swr)
+            for curve, verdict in zip(curves, verdicts, strict=True)
+        ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *sweep.findings),
+        findings=(*adequacy.findings, *told, *sweep.findings),
     )
 
 
