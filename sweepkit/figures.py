@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -89,6 +90,20 @@ class Figure:
             low = wall if 0 <= low - wall <= near else low
             high = wall if 0 <= wall - high <= near else high
         return cls(nominal, min(low, nominal), max(high, nominal))
+
+    def mapped(self, function: Callable[[float], float]) -> Figure:
+        """The figure of another quantity that rises with this one.
+
+        Parameters
+        ----------
+        function : callable
+            Rising over the interval; applied to value, low and high.
+        """
+        if self.value is None:
+            return self
+        if self.low is None or self.high is None:
+            return Figure(function(self.value))
+        return Figure(function(self.value), function(self.low), function(self.high))
 
     def scaled(self, factor: float) -> Figure:
         """The same figure in another unit.

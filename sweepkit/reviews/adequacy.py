@@ -64,8 +64,8 @@ def judge_sweep(
         *_lowest_at_edge(view, drawn, points_choices),
         *_cut_bandwidth(view, drawn, plane, bands, limit_swr, points_choices),
     ]
-    lacking = [(finding, sweep) for finding, sweep in judged if finding.level != "note"]
-    sweeps = tuple(dict.fromkeys(sweep for _, sweep in lacking))
+    lacking = [sweeps for finding, sweeps in judged if finding.level != "note"]
+    sweeps = tuple(dict.fromkeys(sweep for those in lacking for sweep in those))
     return Adequacy(not lacking, sweeps, tuple(finding for finding, _ in judged))
 
 
@@ -81,7 +81,7 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     return WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
 
 
-Judged = list[tuple[Finding, NextSweep]]
+Judged = list[tuple[Finding, tuple[NextSweep, ...]]]
 
 
 def _coarse_dips(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
@@ -105,7 +105,7 @@ def _coarse_dips(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ..
                     f"{inside} points inside; it takes {LEAST_INSIDE}",
                     _sweep_again(sweep),
                 ),
-                sweep,
+                (sweep,),
             )
         )
     return judged
@@ -115,33 +115,33 @@ def _jumped_dips(
     view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...], choices: tuple[int, ...] | None
 ) -> Judged:
     """A step that could jump over a dip nobody sees."""
-    seen = tuple(band for band in bands if not _has_dip_near(band, drawn))
-    judged: Judged = []
-    for band in seen:
+    names, sweeps = [], []
+    for band in bands:
         low_hz, high_hz = max(band.low_hz, view.f_hz[0]), min(band.high_hz, view.f_hz[-1])
         middle_hz = (low_hz + high_hz) / 2
-        if drawn and view.step_hz <= WIDEST_WHIP * middle_hz:
+        largest_step_hz = WIDEST_WHIP * middle_hz if drawn else NARROWEST_WIDTH * middle_hz / LEAST_INSIDE
+        if view.step_hz <= largest_step_hz or _has_dip_near(band, drawn):
             continue
-        if not drawn and view.step_hz * LEAST_INSIDE <= NARROWEST_WIDTH * middle_hz:
-            continue
-        width_hz = NARROWEST_WIDTH * middle_hz
         margin_hz = 0.03 * middle_hz
-        sweep = sweep_across(
-            low_hz - margin_hz, high_hz + margin_hz, width_hz=width_hz, points_choices=choices
-        )
-        judged.append(
-            (
-                Finding(
-                    "too-coarse",
-                    "warning",
-                    f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {band.name} a narrow dip could hide "
-                    "between two of them",
-                    _sweep_again(sweep),
-                ),
-                sweep,
+        names.append(band.name)
+        sweeps.append(
+            sweep_across(
+                low_hz - margin_hz,
+                high_hz + margin_hz,
+                width_hz=NARROWEST_WIDTH * middle_hz,
+                points_choices=choices,
             )
         )
-    return judged
+    if not names:
+        return []
+    finding = Finding(
+        "too-coarse",
+        "warning",
+        f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {', '.join(names)} a narrow dip could hide "
+        "between two of them",
+        "sweep each band you want by itself, " + _in_words(sweeps[0]) + " for example",
+    )
+    return [(finding, tuple(sweeps))]
 
 
 def _lowest_at_edge(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
@@ -169,7 +169,7 @@ def _lowest_at_edge(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int,
         "that is not a dip, the dip lies beyond",
         _sweep_again(sweep),
     )
-    return [(finding, sweep)]
+    return [(finding, (sweep,))]
 
 
 def _cut_bandwidth(
@@ -201,7 +201,7 @@ def _cut_bandwidth(
         + ("; the band itself is covered" if whole else ""),
         f"to know the bandwidth, sweep {_in_words(sweep)}" if whole else _sweep_again(sweep),
     )
-    return [(finding, sweep)]
+    return [(finding, (sweep,))]
 
 
 def _dip_beyond(view: View, at_low: bool) -> tuple[float, float]:
