@@ -315,7 +315,7 @@ def _tell(outcome: Outcome, *, ids: bool) -> list[SweepkitError]:
         if added.differs:
             keys = ", ".join(BY_NAME[name].key for name in added.differs)
             text = (
-                f"this file is {there}, which differs in {keys}; it was not changed; use log edit {added.id}"
+                f"this file is {there}, with another {keys}; it was not changed; use log edit {added.id}"
             )
             errors.append(BadInput(text, path=str(file.path)))
         elif not added.new:

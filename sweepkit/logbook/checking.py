@@ -11,7 +11,7 @@ from sweepkit.errors import SweepkitError
 from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.finding import setups_where, sweeps_where
 from sweepkit.logbook.raw import sha256_of, unpack
-from sweepkit.logbook.records import LoggedSweep, Setup, moment_of
+from sweepkit.logbook.records import UID, LoggedSweep, Setup, moment_of
 from sweepkit.logbook.store import Logbook
 from sweepkit.logbook.values import complaint_about
 
@@ -85,12 +85,14 @@ def _raw_files(connection: sqlite3.Connection) -> tuple[int, int, list[str]]:
 
 
 def _record_problems(record: Setup | LoggedSweep) -> Iterator[str]:
-    """Facts and times that cannot be."""
+    """Facts, times and names that cannot be."""
     level: Level = "sweep" if isinstance(record, LoggedSweep) else "setup"
     for name, value in record.facts.items():
         known = BY_NAME.get(name)
         if known is not None and (known.level != level or complaint_about(known, value)):
             yield f"{level} {record.id}: {known.key}: {complaint_about(known, value) or 'belongs elsewhere'}"
+    if not UID.fullmatch(record.uid):
+        yield f"{level} {record.id}: {record.uid[:40]!r} is not a name that sweepkit gives"
     try:
         moment_of(record.added)
     except SweepkitError as error:

@@ -14,7 +14,7 @@ from sweepkit.logbook.editing import SETUP_OF_SWEEP
 from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.raw import read_file, sha256_of
-from sweepkit.logbook.records import moment_of
+from sweepkit.logbook.records import UID, moment_of
 from sweepkit.logbook.values import complaint_about
 
 JSON_NAME = "logbook.json"
@@ -120,7 +120,6 @@ def _records(document: Record, name: str) -> list[Record]:
     return records
 
 
-_UID = re.compile(r"[0-9a-f]{32}")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -150,7 +149,7 @@ def _check_all(parts: dict[str, list[Record]]) -> None:
     for edit in parts["history"]:
         texts = all(isinstance(edit.get(key), str) for key in ("at", "name", "of"))
         _demand(
-            texts and _is(_UID, edit.get("uid")) and {"old", "new"} <= set(edit), "an entry of the history"
+            texts and _is(UID, edit.get("uid")) and {"old", "new"} <= set(edit), "an entry of the history"
         )
         _check_time(edit["at"])
         known = BY_NAME.get(edit["name"])
@@ -164,7 +163,7 @@ def _check_record(record: Record, level: Level) -> None:
     """What setups and sweeps have in common."""
     number, facts, taken_over = record.get("number"), record.get("facts"), record.get("taken_over")
     whole = isinstance(number, int) and not isinstance(number, bool) and 0 < number < LARGEST_NUMBER
-    _demand(whole and _is(_UID, record.get("uid")), f"the number of a {level}")
+    _demand(whole and _is(UID, record.get("uid")), f"the number of a {level}")
     _check_time(record.get("added"))
     _demand(isinstance(taken_over, list) and all(isinstance(name, str) for name in taken_over), f"a {level}")
     if not isinstance(facts, dict):

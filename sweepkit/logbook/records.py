@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -18,6 +19,8 @@ SETUP_COLUMNS = (
 SWEEP_COLUMNS = (
     "sweep.id, sweep.uid, sweep.sha256, sweep.name, sweep.facts, sweep.taken_over, sweep.hints, sweep.added"
 )
+
+UID = re.compile(r"[0-9a-f]{32}")  # uuid4, hexadecimal
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,9 @@ from types import TracebackType
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
 from sweepkit.logbook.schema import MIGRATIONS, bring_up_to_date, find_version, refuse_foreign_tables
 
+_MAGIC = (
+    b"SQLite format 3\0"  # first bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
+)
 BUSY_WAIT_S = 30.0  # how long one program waits for another to finish; common practice, no source
 LARGEST_CELL_BYTES = 128 << 20  # a larger cell is refused before memory is taken; twice the largest raw file
 
@@ -106,6 +109,7 @@ def open_logbook(path: str | Path, *, create: bool = False) -> Logbook:
             "there is no logbook here; add a sweep to make one, or name it with --log", path=str(path)
         )
     with plain_errors(file):
+        _refuse_other_kinds(file)
         connection = _connect(file, create=create)
         try:
             if find_version(connection) < len(MIGRATIONS):
@@ -117,6 +121,21 @@ def open_logbook(path: str | Path, *, create: bool = False) -> Logbook:
             connection.close()
             raise
     return Logbook(file, connection)
+
+
+def _refuse_other_kinds(file: Path) -> None:
+    """Refuse what is no SQLite file; beside a journal SQLite may still have to mend the beginning."""
+    try:
+        if not file.exists() or file.with_name(f"{file.name}-journal").exists():
+            return
+        with file.open("rb") as stream:
+            start = stream.read(len(_MAGIC))
+    except OSError as error:
+        raise BadInput(
+            f"the logbook cannot be opened ({error.strerror}); check the file and its folder"
+        ) from error
+    if start not in (b"", _MAGIC):
+        raise UnreadableFile(_DAMAGED["SQLITE_NOTADB"])
 
 
 def _connect(file: Path, *, create: bool) -> sqlite3.Connection:
