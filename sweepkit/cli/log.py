@@ -314,9 +314,7 @@ def _tell(outcome: Outcome, *, ids: bool) -> list[SweepkitError]:
         there = f"in the logbook already as sweep {added.id} of setup {added.setup}"
         if added.differs:
             keys = ", ".join(BY_NAME[name].key for name in added.differs)
-            text = (
-                f"this file is {there}, with another {keys}; it was not changed; use log edit {added.id}"
-            )
+            text = f"this file is {there}, with another {keys}; it was not changed; use log edit {added.id}"
             errors.append(BadInput(text, path=str(file.path)))
         elif not added.new:
             _say(f"{printable(str(file.path))} is {there}; nothing was added for it")

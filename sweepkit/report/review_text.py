@@ -9,8 +9,8 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
-from sweepkit.reviews.verdicts import TOO_COARSE
 from sweepkit.reviews.plane import DipFigures, Plane, SwrBandwidth
+from sweepkit.reviews.verdicts import TOO_COARSE
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
 FAR_OFF_SWR = 10.0  # bands that never come below it share one line
