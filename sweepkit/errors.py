@@ -33,6 +33,10 @@ class UnreadableFile(SweepkitError):
     """The file cannot be read right, so it is not read at all."""
 
 
+class NotASweep(UnreadableFile):
+    """Nothing in the file says that it is a sweep; in a folder such files are only noted."""
+
+
 class NeedsHint(UnreadableFile):
     """The file can be read once the user says one thing more.
 

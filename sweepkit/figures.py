@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,8 +65,8 @@ class Figure:
         reason : str
             What to say when there is no answer.
         wall : float, optional
-            A bound the quantity cannot pass; an end of the interval that comes within a tenth of the
-            interval's width of it is set to it.
+            A bound the quantity cannot pass. An end of the interval that is ten times nearer to it than to
+            the median is set to it: draws round a value at the bound never reach it themselves.
 
         Returns
         -------
@@ -85,10 +86,24 @@ class Figure:
             return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
         low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES))
         if wall is not None:
-            near = 0.1 * (high - low)
-            low = wall if 0 <= low - wall <= near else low
-            high = wall if 0 <= wall - high <= near else high
+            median = float(np.median(answered))
+            low = wall if 0 <= low - wall <= 0.1 * (median - low) else low
+            high = wall if 0 <= wall - high <= 0.1 * (high - median) else high
         return cls(nominal, min(low, nominal), max(high, nominal))
+
+    def mapped(self, function: Callable[[float], float]) -> Figure:
+        """The figure of another quantity that rises with this one.
+
+        Parameters
+        ----------
+        function : callable
+            Rising over the interval; applied to value, low and high.
+        """
+        if self.value is None:
+            return self
+        if self.low is None or self.high is None:
+            return Figure(function(self.value))
+        return Figure(function(self.value), function(self.low), function(self.high))
 
     def scaled(self, factor: float) -> Figure:
         """The same figure in another unit.

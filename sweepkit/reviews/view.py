@@ -10,6 +10,7 @@ import numpy as np
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.sweep import Phase
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +31,8 @@ class View:
         Reflection of every draw at this plane.
     reference_ohm : float
         The radio's reference. [ohm]
-    has_phase : bool
-        Whether the phase of ``gamma`` means anything.
+    phase : {"signed", "unsigned", "none"}
+        Whether the phase of ``gamma`` means anything; unless ``signed`` it is a stand-in.
     """
 
     f_hz: FloatArray
@@ -40,12 +41,12 @@ class View:
     trust: FloatArray
     ensemble: Ensemble
     reference_ohm: float
-    has_phase: bool = True
+    phase: Phase = "signed"
 
     @cached_property
     def delay_s(self) -> float:
         """Delay that is taken out before fitting; magnitudes do not notice. [s]"""
-        return smoothest_delay_s(self.f_hz, self.gamma) if self.has_phase else 0.0
+        return smoothest_delay_s(self.f_hz, self.gamma) if self.phase == "signed" else 0.0
 
     @cached_property
     def turned(self) -> ComplexArray:

@@ -233,7 +233,8 @@ def with_folded_ends(antenna: Antenna, tail_m: float, *, spacing_m: float, segme
     """The last wire ends of a dipole, vee, vertical or end-fed turned back on themselves.
 
     The antenna keeps its wire: what is folded is taken off the straight part. The tail runs back beside the
-    wire at ``spacing_m``; the bend is one short segment. Dipoles are split into two legs first.
+    wire at ``spacing_m``, segment beside segment; the bend is one short segment. For a dipole use
+    ``inverted_vee`` with no droop, whose legs are wires of their own.
     """
     ends = _free_ends(antenna)
     wires = list(antenna.wires)
@@ -245,9 +246,11 @@ def with_folded_ends(antenna: Antenna, tail_m: float, *, spacing_m: float, segme
         side = np.cross(along, (0.0, 0.0, 1.0))
         side = np.array([0.0, 1.0, 0.0]) if np.linalg.norm(side) < 1e-9 else side / np.linalg.norm(side)
         turn = start + along * (length_m - tail_m)
+        free = start + along * (length_m - 2 * tail_m)
         bend = turn + side * spacing_m
-        back = bend - along * tail_m
-        wires[index] = replace(wire, end=_point(turn))
+        back = free + side * spacing_m
+        wires[index] = replace(wire, end=_point(free))
+        wires.append(Wire(_point(free), _point(turn), segments, wire.radius_m))
         wires.append(Wire(_point(turn), _point(bend), 1, wire.radius_m))
         wires.append(Wire(_point(bend), _point(back), segments, wire.radius_m))
     return replace(antenna, wires=tuple(wires))

@@ -1,0 +1,163 @@
+"""``sweepkit review``: one sweep or many, as text or JSON."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, say_error, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.bands import Band
+    from sweepkit.cli.files import Loaded
+    from sweepkit.reviews import Review
+
+
+@with_exit_code
+def review(
+    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
+    kit: options.Kit = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    region: options.Region = None,
+    band: Annotated[
+        list[str] | None,
+        typer.Option("--band", help='Judge this band only, such as "40 m"; repeat for more.', metavar="NAME"),
+    ] = None,
+    bands: Annotated[
+        Path | None,
+        typer.Option("--bands", help="Your own band table in place of the built-in one.", metavar="FILE"),
+    ] = None,
+    swr_limit: Annotated[
+        float | None, typer.Option("--swr-limit", help="Highest SWR for direct use.", metavar="X")
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", help="Write the SWR plot: PNG, SVG or PDF.", metavar="FILE")
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit 1 when a band named with --band is no or cannot be said.")
+    ] = False,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    as_json: options.Json = False,
+    force: options.Force = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
+    from sweepkit.cli.files import is_one_file, load_sweeps
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+
+    gear = read_gear(kit)
+    known = {
+        "kit": gear,
+        "lines": resolve_lines(line, gear),
+        "measured_at": measured_place(measured_at),
+        "bands": _wanted_bands(bands, band, region or gear.region),
+        "swr_limit": swr_limit,
+        "draws": draws,
+        "seed": seed,
+    }
+    hints = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    if plot is not None:
+        _check_plot(plot, files, force=force)
+    answers = [_answer(loaded, known) for loaded in load_sweeps(files, **hints)]
+    if as_json:
+        _print_json(answers, as_object=is_one_file(files))
+    else:
+        told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
+        _print_text(answers, gear=gear, told=told)
+    reviews = [review for _, review in answers if review is not None]
+    if plot is not None:
+        _write_plot(reviews, plot, force=force)
+    if len(reviews) < len(answers) or not answers:
+        return Exit.CANNOT_RUN
+    if strict and band and not all(_is_usable(review, len(band)) for review in reviews):
+        return Exit.NOT_GOOD
+    return Exit.DONE
+
+
+Answer = tuple["Loaded", "Review | None"]
+
+
+def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
+    """The review of a file; without one the file has an error, which has been said."""
+    from dataclasses import replace
+
+    from sweepkit.errors import SweepkitError
+    from sweepkit.reviews import review as review_sweep
+
+    if loaded.sweep is None:
+        return loaded, None
+    try:
+        return loaded, review_sweep(loaded.sweep, **known)
+    except SweepkitError as error:
+        error.path = error.path or loaded.path
+        say_error(error)
+        return replace(loaded, sweep=None, error=error), None
+
+
+def _wanted_bands(table: Path | None, names: list[str] | None, region: int | None) -> tuple[Band, ...]:
+    from sweepkit.bands import OWN_TABLE, find_band, read_bands
+
+    bands = read_bands(OWN_TABLE if table is None else table, region=region)
+    return tuple(find_band(bands, name) for name in names) if names else bands
+
+
+def _print_json(answers: list[Answer], *, as_object: bool) -> None:
+    from sweepkit.cli.files import error_json
+
+    documents = [error_json(loaded) if review is None else review.to_json() for loaded, review in answers]
+    print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
+
+
+def _print_text(answers: list[Answer], *, gear: Any, told: list[str]) -> None:
+    import shutil
+
+    from sweepkit.kit import list_assumptions
+    from sweepkit.report.review_text import review_text
+
+    width = shutil.get_terminal_size(fallback=(72, 24)).columns
+    texts = [
+        review_text(review, width=width, assumptions=list_assumptions(gear, told=told))
+        for _, review in answers
+        if review is not None
+    ]
+    print("\n\n\n".join(texts))
+
+
+def _check_plot(path: Path, files: list[Path], *, force: bool) -> None:
+    from sweepkit.errors import BadInput
+    from sweepkit.plots.saving import check_plot_path
+
+    if len(files) != 1 or files[0].is_dir():
+        raise BadInput("--plot draws one sweep; name one file")
+    check_plot_path(path, force=force, inputs=(str(files[0]),))
+
+
+def _write_plot(reviews: list[Review], path: Path, *, force: bool) -> None:
+    from sweepkit.plots.saving import save_figure
+    from sweepkit.plots.swr import plot_swr
+
+    for review in reviews:
+        save_figure(plot_swr(review), path, force=force, inputs=(review.sweep.source.path,))
+
+
+def _is_usable(review: Review, named: int) -> bool:
+    """Whether every band that was named is there and can be used."""
+    return len(review.bands) == named and all(band.verdict in ("direct", "tuner") for band in review.bands)

@@ -1,0 +1,289 @@
+"""Seeded families of antennas to try the trim answer on: how each answers to length, as a smooth surface.
+
+    python -m tests.models.families FOLDER SEED COUNT      # COUNT of each kind, one .npz a kind
+
+A specimen is one antenna at one site with one length that is trimmed. Its wires' impedance is computed on
+Chebyshev nodes of ln L and ln(f L) and interpolated, so that a sweep at any length costs nothing. Coil,
+ground loss and transformer are added afterwards. The ranges are those of portable practice (3 to 15 m
+high, three soils, wire of 0.4 to 2 mm); nothing in the package reads these files.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import gamma_from_z, z_from_gamma
+from tests.models import nec
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI
+BANDS_HZ = (3.65e6, 5.36e6, 7.1e6, 10.12e6, 14.15e6, 18.1e6, 21.2e6, 24.94e6, 28.5e6)
+SOIL_NAMES = ("dry", "average", "wet")
+F_NODES, F_NODES_END_FED, LENGTH_NODES = 13, 33, 6
+END_FED_REFERENCE_OHM = 1000.0  # damps both of its resonances, so that the interpolated reflection is smooth
+F_SPAN = (0.82, 1.18)  # of target frequency times guessed length over length: the dip stays near its middle
+LENGTH_SPAN = (0.90, 1.16)  # of the first guess of the right length
+
+
+@dataclass(frozen=True)
+class Spec:
+    """One antenna in words: what the builder needs, what an operator could know, what stands at the feed."""
+
+    kind: str
+    family: str
+    target_hz: float
+    guess_m: float
+    shape: dict[str, Any]
+    known: dict[str, Any] = field(default_factory=dict)
+    coil_h: float = 0.0
+    coil_q: float = 200.0
+    series_ohm: float = 0.0
+    transformer: dict[str, float] | None = None
+
+
+def build(spec: Spec, length_m: float) -> nec.Antenna:
+    """The specimen with its trimmed part ``length_m`` long; coil and losses left out."""
+    shape = dict(spec.shape)
+    soil = nec.SOILS[shape.pop("soil", "average")]
+    if spec.family == "dipole":
+        return nec.dipole(length_m, soil=soil, **shape)
+    if spec.family == "inverted-vee":
+        return nec.inverted_vee(length_m, soil=soil, **shape)
+    if spec.family in ("vertical-radials", "vertical-counterpoise", "whip-radials"):
+        return nec.vertical(length_m, soil=soil, **shape)
+    if spec.family in ("vertical-ground", "whip-ground"):
+        return nec.vertical_over_mirror(length_m, ground_loss_ohm=0.0, **shape)
+    if spec.family == "end-fed":
+        return nec.end_fed(length_m, soil=soil, **shape)
+    return nec.loop(length_m, soil=soil, **shape)
+
+
+def _dipole(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    shape = {"height_m": dice.uniform(3, 15), "soil": str(dice.choice(SOIL_NAMES)), "radius_m": radius_m}
+    return Spec("dipole", "dipole", f_hz, 0.2405 * SPEED_OF_LIGHT_M_S / f_hz, shape)
+
+
+def _vee(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    leg_m = 0.243 * SPEED_OF_LIGHT_M_S / f_hz
+    droop_deg = dice.uniform(15, 50)
+    lowest_apex_m = 1.16 * leg_m * np.sin(np.radians(droop_deg)) + 0.7
+    apex_m = max(dice.uniform(5, 15), lowest_apex_m)
+    soil = str(dice.choice(SOIL_NAMES))
+    shape = {"apex_m": apex_m, "droop_deg": droop_deg, "soil": soil, "radius_m": radius_m}
+    return Spec("inverted-vee", "inverted-vee", f_hz, leg_m, shape)
+
+
+def _vertical_radials(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    quarter_m = 0.25 * SPEED_OF_LIGHT_M_S / f_hz
+    count = int(dice.integers(2, 5))
+    radial_m = quarter_m * dice.uniform(0.93, 1.03)
+    base_m = dice.uniform(1.0, 4.0)
+    shape = {
+        "radials": count,
+        "radial_m": radial_m,
+        "base_m": base_m,
+        "radial_end_m": base_m * dice.uniform(0.5, 1.0),
+        "soil": str(dice.choice(SOIL_NAMES)),
+        "radius_m": radius_m,
+    }
+    known = {"radials": count, "radial_length_m": radial_m}
+    return Spec("vertical", "vertical-radials", f_hz, 0.2465 * SPEED_OF_LIGHT_M_S / f_hz, shape, known)
+
+
+def _vertical_counterpoise(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    wavelength_m = SPEED_OF_LIGHT_M_S / f_hz
+    count = int(dice.integers(1, 3))
+    counterpoise_m = wavelength_m * dice.uniform(0.10, 0.20)
+    shape = {
+        "radials": count,
+        "radial_m": counterpoise_m,
+        "base_m": dice.uniform(0.7, 2.5),
+        "soil": str(dice.choice(SOIL_NAMES)),
+        "radius_m": radius_m,
+    }
+    known = {"radials": count, "counterpoise_m": counterpoise_m}
+    share = counterpoise_m / wavelength_m
+    guess_m = wavelength_m * (0.262 + (0.75 if count == 1 else 0.45) * (0.235 - share))
+    return Spec("vertical", "vertical-counterpoise", f_hz, guess_m, shape, known)
+
+
+def _vertical_ground(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    guess_m = 0.2415 * SPEED_OF_LIGHT_M_S / f_hz
+    known = {"radials_on_ground": True}
+    loss_ohm = dice.uniform(2, 25)
+    return Spec(
+        "vertical", "vertical-ground", f_hz, guess_m, {"radius_m": radius_m}, known, series_ohm=loss_ohm
+    )
+
+
+def _whip(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    wavelength_m = SPEED_OF_LIGHT_M_S / f_hz
+    length_m = wavelength_m * dice.uniform(0.04, 0.16)
+    on_ground = bool(dice.random() < 0.5)
+    shape: dict[str, Any] = {"radius_m": dice.uniform(1e-3, 3e-3)}
+    known: dict[str, Any] = {"radials_on_ground": True}
+    if not on_ground:
+        count = int(dice.choice([4, 6, 8]))
+        radial_m = wavelength_m * dice.uniform(0.06, 0.12)
+        shape |= {"radials": count, "radial_m": radial_m, "base_m": dice.uniform(0.1, 0.6)}
+        shape |= {"soil": str(dice.choice(SOIL_NAMES))}
+        known = {"radials": count, "radial_length_m": radial_m}
+    family = "whip-ground" if on_ground else "whip-radials"
+    spec = Spec("loaded-whip", family, f_hz, length_m, shape, known)
+    z = nec.z_ohm(build(spec, length_m), [f_hz])[0]
+    coil_h = -z.imag / (2 * np.pi * f_hz) * dice.uniform(0.97, 1.03)
+    known = known | {"coil_h": coil_h}
+    q = dice.uniform(120, 300)
+    loss_ohm = dice.uniform(5, 25)
+    return Spec(
+        "loaded-whip", family, f_hz, length_m, shape, known, coil_h=coil_h, coil_q=q, series_ohm=loss_ohm
+    )
+
+
+def _end_fed(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    wavelength_m = SPEED_OF_LIGHT_M_S / f_hz
+    wire_m = 0.486 * wavelength_m
+    counterpoise_m = wavelength_m * dice.uniform(0.03, 0.10)
+    feed_m = dice.uniform(1.0, 3.0)
+    shape = {
+        "feed_m": feed_m,
+        "far_m": feed_m + min(dice.uniform(2, 10), 0.7 * wire_m),
+        "counterpoise_m": counterpoise_m,
+        "soil": str(dice.choice(SOIL_NAMES)),
+        "radius_m": radius_m,
+    }
+    transformer = {
+        "magnetising_h": dice.uniform(1.0, 2.0) * 500 / (2 * np.pi * f_hz),
+        "core_loss_ohm": dice.uniform(700, 2500),
+        "leakage_h": dice.uniform(0.05e-6, 0.15e-6) * 7.1e6 / f_hz,
+        "capacitor_f": dice.uniform(50e-12, 120e-12) * 7.1e6 / f_hz,
+    }
+    known = {"counterpoise_m": counterpoise_m}
+    return Spec("end-fed", "end-fed", f_hz, wire_m, shape, known, transformer=transformer)
+
+
+def _loop(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    around_m = 1.055 * SPEED_OF_LIGHT_M_S / f_hz
+    shape = {
+        "height_m": dice.uniform(3, 15),
+        "upright": bool(dice.random() < 0.4),
+        "soil": str(dice.choice(SOIL_NAMES)),
+        "radius_m": radius_m,
+    }
+    return Spec("loop", "loop", f_hz, around_m, shape)
+
+
+MAKERS: dict[str, Callable[[np.random.Generator, float, float], Spec]] = {
+    "dipole": _dipole,
+    "inverted-vee": _vee,
+    "vertical-radials": _vertical_radials,
+    "vertical-counterpoise": _vertical_counterpoise,
+    "vertical-ground": _vertical_ground,
+    "whip": _whip,
+    "end-fed": _end_fed,
+    "loop": _loop,
+}
+
+
+@dataclass(frozen=True)
+class Specimen:
+    """A spec with the impedance of its wires on nodes, shape (length nodes, frequency nodes)."""
+
+    spec: Spec
+    wires_ohm: ComplexArray
+
+    def z_ohm(self, f_hz: FloatArray, length_m: float) -> ComplexArray:
+        """Impedance at the feedpoint connector, shape of ``f_hz``. [ohm]"""
+        spec = self.spec
+        values = self.wires_ohm
+        if spec.transformer:
+            values = gamma_from_z(values, END_FED_REFERENCE_OHM)
+        x = _scaled(np.log(f_hz * length_m / (spec.target_hz * spec.guess_m)), F_SPAN)
+        y = _scaled(np.log(length_m / spec.guess_m), LENGTH_SPAN)
+        if np.abs(x).max() > 1.001 or abs(y) > 1.001:
+            raise ValueError(f"{length_m:.3f} m or the sweep lies outside the computed surface")
+        at_length = _barycentric(y, LENGTH_NODES) @ values
+        z = _barycentric(x, at_length.size) @ at_length
+        if spec.transformer:
+            z = z_from_gamma(z, END_FED_REFERENCE_OHM)
+        coil_x = 2 * np.pi * f_hz * spec.coil_h
+        z = z + spec.series_ohm + coil_x / spec.coil_q + 1j * coil_x
+        return nec.through_transformer(z, f_hz, **spec.transformer) if spec.transformer else z
+
+
+def _nodes(count: int, span: tuple[float, float]) -> FloatArray:
+    """Chebyshev nodes of the second kind between the logarithms of ``span``."""
+    middle, half = (np.log(span[1]) + np.log(span[0])) / 2, (np.log(span[1]) - np.log(span[0])) / 2
+    return middle - half * np.cos(np.pi * np.arange(count) / (count - 1))
+
+
+def _scaled(value: Any, span: tuple[float, float]) -> Any:
+    middle, half = (np.log(span[1]) + np.log(span[0])) / 2, (np.log(span[1]) - np.log(span[0])) / 2
+    return (value - middle) / half
+
+
+def _barycentric(x: Any, count: int) -> FloatArray:
+    """Interpolation weights from the nodes to ``x``, shape x.shape + (count,)."""
+    nodes = -np.cos(np.pi * np.arange(count) / (count - 1))
+    signs = (-1.0) ** np.arange(count)
+    signs[[0, -1]] /= 2
+    gap = np.asarray(x, dtype=np.float64)[..., None] - nodes
+    hit = np.abs(gap) < 1e-14
+    weights = signs / np.where(hit, 1.0, gap)
+    weights = np.where(hit.any(-1, keepdims=True), hit.astype(float), weights)
+    return np.asarray(weights / weights.sum(-1, keepdims=True))
+
+
+def compute(spec: Spec) -> Specimen:
+    """Run the wire model on all nodes."""
+    f_hz = spec.target_hz * np.exp(_nodes(F_NODES_END_FED if spec.transformer else F_NODES, F_SPAN))
+    lengths_m = spec.guess_m * np.exp(_nodes(LENGTH_NODES, LENGTH_SPAN))
+    rows = [nec.z_ohm(build(spec, L), f_hz * spec.guess_m / L) for L in lengths_m]
+    return Specimen(spec, np.array(rows))
+
+
+def specs(family: str, seed: int, count: int) -> list[Spec]:
+    """``count`` seeded specs of one family."""
+    dice = np.random.default_rng([seed, list(MAKERS).index(family)])
+    made = []
+    for _ in range(count):
+        # Low bands are where portable wires are long and low; 80 m as often as the rest.
+        made.append(MAKERS[family](dice, float(dice.choice(BANDS_HZ)), dice.uniform(0.2e-3, 1.0e-3)))
+    return made
+
+
+def save(folder: Path, family: str, specimens: list[Specimen]) -> None:
+    """One file a family."""
+    texts = np.array([json.dumps(asdict(s.spec)) for s in specimens])
+    np.savez_compressed(folder / f"{family}.npz", specs=texts, z=np.array([s.wires_ohm for s in specimens]))
+
+
+def load(path: Path) -> list[Specimen]:
+    """Specimens of one file."""
+    with np.load(path) as stored:
+        return [
+            Specimen(Spec(**json.loads(str(text))), z)
+            for text, z in zip(stored["specs"], stored["z"], strict=True)
+        ]
+
+
+def main(folder: str, seed: str, count: str, *families: str) -> None:
+    """Compute and save all families, or those named."""
+    Path(folder).mkdir(parents=True, exist_ok=True)
+    for family in families or MAKERS:
+        save(Path(folder), family, [compute(spec) for spec in specs(family, int(seed), int(count))])
+        print(family, flush=True)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
