@@ -14,6 +14,7 @@ from sweepkit.kit import Kit
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
+from sweepkit.reviews.line import describe_line, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -164,6 +165,7 @@ def review(
         doubtful=adequacy.doubtful_bands,
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
+    lines_found = find_line_faults(planes, kit.analyzer)
     return Review(
         sweep=sweep,
         planes=planes,
@@ -171,12 +173,17 @@ def review(
         radio=radio,
         feedpoint=feedpoint,
         bands=tuple(
-            describe_band(curve, verdict, limit_swr=limit_swr)
+            describe_band(
+                curve,
+                verdict,
+                limit_swr=limit_swr,
+                line=describe_line(curve, planes, power_w=kit.radio.power_w),
+            )
             for curve, verdict in zip(curves, verdicts, strict=True)
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *told, *sweep.findings),
+        findings=(*adequacy.findings, *lines_found, *told, *sweep.findings),
     )
 
 
