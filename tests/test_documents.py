@@ -25,9 +25,14 @@ def test_the_readme_shows_what_its_command_prints(monkeypatch):
     assert shown == text + "\n"
 
 
-@pytest.mark.parametrize(
-    "page", ["README.md", "DEVELOPERS.md", *(f"docs/{p.name}" for p in (ROOT / "docs").glob("*.md"))]
-)
+PAGES = [
+    "README.md",
+    "DEVELOPERS.md",
+    *(f"docs/{page.name}" for page in sorted((ROOT / "docs").glob("*.md"))),
+]
+
+
+@pytest.mark.parametrize("page", PAGES)
 def test_links_inside_the_documents_lead_somewhere(page):
     path = ROOT / page
     for target in re.findall(r"\]\((?!http)([^)#]+)", path.read_text(encoding="utf-8")):
