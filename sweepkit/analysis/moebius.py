@@ -130,7 +130,7 @@ def value(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    with np.errstate(invalid="ignore"):  # NaN stays NaN
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
         return (model.p0 + model.p1 * u) / (1 + model.q * u)
 
 
@@ -144,7 +144,7 @@ def slope(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    with np.errstate(invalid="ignore"):  # NaN stays NaN
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
         return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
 
 
