@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sweepkit.bands import Band, read_bands
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Kit, read_kit, resolve_line
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
@@ -80,8 +81,8 @@ class Review:
 def review(
     sweep: Sweep,
     *,
-    kit: Kit | None = None,
-    lines: Sequence[LinePiece] | None = None,
+    kit: Kit | str | Path | None = None,
+    lines: Sequence[LinePiece | str] | None = None,
     measured_at: Place = "unknown",
     region: int | None = None,
     bands: tuple[Band, ...] | None = None,
@@ -95,10 +96,11 @@ def review(
     ----------
     sweep : Sweep
         The sweep.
-    kit : Kit, optional
-        The operator's gear; without it the stated defaults.
-    lines : sequence of LinePiece, optional
-        Line in order from the radio; empty for a radio at the antenna; left out where it is not known.
+    kit : Kit or path, optional
+        The operator's gear, or its kit.toml; without it the stated defaults.
+    lines : sequence of LinePiece or str, optional
+        Line in order from the radio, pieces or what ``--line`` takes; empty for a radio at the antenna;
+        left out where it is not known.
     measured_at : {"radio", "feedpoint", "unknown"}
         Where the file's numbers are true. With lines, ``unknown`` means at the radio.
     region : {1, 2, 3}, optional
@@ -122,11 +124,12 @@ def review(
     BadInput
         A sweep without phase at another reference than the radio's, or to be carried along a line.
     """
-    kit = kit or Kit()
+    if not isinstance(kit, Kit):
+        kit = Kit() if kit is None else read_kit(kit)
     limit_swr = swr_limit if swr_limit is not None else kit.radio.direct_swr
     planes = lay_out_planes(
         sweep,
-        chain=None if lines is None else LineChain(lines),
+        chain=None if lines is None else LineChain(_pieces(lines, kit)),
         measured_at=measured_at,
         analyzer=kit.analyzer,
         reference_ohm=kit.radio.z0_ohm,
@@ -185,6 +188,15 @@ def review(
         next_sweeps=adequacy.next_sweeps,
         findings=(*adequacy.findings, *lines_found, *told, *sweep.findings),
     )
+
+
+def _pieces(lines: Sequence[LinePiece | str], kit: Kit) -> list[LinePiece]:
+    """Pieces, with names and types looked up."""
+    return [
+        piece
+        for line in lines
+        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
+    ]
 
 
 def _look(
