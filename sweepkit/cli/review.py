@@ -65,7 +65,7 @@ def review(
         "kit": gear,
         "lines": resolve_lines(line, gear),
         "measured_at": measured_place(measured_at),
-        "bands": _wanted_bands(bands, band, region or gear.region),
+        "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
         "draws": draws,
         "seed": seed,

@@ -28,7 +28,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
     if view.phase != "signed":
         return ()
     if planes.chain is None:
-        guess = guess_line(view.f_hz, view.gamma).finding() if planes.measured_at == "unknown" else None
+        guess = None if planes.measured_at == "feedpoint" else guess_line(view.f_hz, view.gamma).finding()
         return (guess,) if guess else ()
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []

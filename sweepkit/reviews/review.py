@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from sweepkit.bands import Band, read_bands
+from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
@@ -122,11 +124,14 @@ def review(
     Raises
     ------
     BadInput
-        A sweep without phase at another reference than the radio's, or to be carried along a line.
+        A sweep without phase at another reference than the radio's, or to be carried along a line; an SWR
+        limit of 1 or less; a region that does not exist.
     """
     if not isinstance(kit, Kit):
         kit = Kit() if kit is None else read_kit(kit)
-    limit_swr = swr_limit if swr_limit is not None else kit.radio.direct_swr
+    limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
+    if not 1 < limit_swr < math.inf:
+        raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
     planes = lay_out_planes(
         sweep,
         chain=None if lines is None else LineChain(_pieces(lines, kit)),
@@ -146,7 +151,7 @@ def review(
     measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
         raise ValueError("the measured plane is always known")
-    all_bands = bands if bands is not None else read_bands(region=region or kit.region)
+    all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
     adequacy = judge_sweep(

@@ -165,6 +165,8 @@ def test_bad_options_exit_2_with_one_line(run, samples):
         ("--band", "41 m"): "there are 160 m",
         ("--region", "4"): "regions are 1, 2 and 3",
         ("--plot", "x.gif"): "a plot ends in .png",
+        ("--swr-limit", "0.9"): "SWR limit is 0.9; it must be above 1",
+        ("--region", "0"): "regions are 1, 2 and 3",
     }.items():
         done = run("review", samples / DIPOLE, *words)
         assert done.returncode == 2, words
