@@ -92,9 +92,10 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
     r_ohm = z_from_gamma(moebius.value(model, u), reference_ohm).real
     narrow = resonance.slope_fit.on(ensemble)
     gamma = moebius.value(narrow, u)
-    dz_du = 2 * reference_ohm * moebius.slope(narrow, u) / (1 - gamma) ** 2
     du_df = 1 / fit.centre_hz + fit.centre_hz / f_hz**2
-    return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_du * du_df))
+    with np.errstate(invalid="ignore"):  # NaN stays NaN
+        dz_df = 2 * reference_ohm * moebius.slope(narrow, u) / (1 - gamma) ** 2 * du_df
+    return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_df))
 
 
 def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) -> list[float]:
