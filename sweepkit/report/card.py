@@ -13,6 +13,7 @@ SIGNS = {"direct": "+", "tuner": "~", "no": "x", "unknown": "?"}
 WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "?"}
 RANK = ("direct", "tuner", "unknown", "no")
 GRAVITY = ("stop", "warning")  # findings worth a line, gravest first
+ALREADY_SAID = ("too-coarse", "dip-at-edge", "span-too-narrow")  # by the sweep to take
 
 Json = Mapping[str, Any]
 
@@ -110,7 +111,7 @@ def _gravest(findings: list[Json]) -> list[str]:
     """The gravest finding by its code; the text of the review explains it."""
     for level in GRAVITY:
         for finding in findings:
-            if finding["level"] == level:
+            if finding["level"] == level and finding["code"] not in ALREADY_SAID:
                 return [f"{'!!' if level == 'stop' else '!'} {finding['code']}"]
     return []
 

@@ -78,6 +78,10 @@ def test_the_gravest_finding_has_a_line():
     assert card(band(), findings=findings)[1] == "!! open-line"
     assert card(band(), findings=findings[:2])[1] == "! jagged"
     assert len(card(band(), findings=findings[:1])) == 2
+    assert (
+        card(band(), findings=[("warning", "dip-at-edge"), ("warning", "swr-too-good")])[1]
+        == "! swr-too-good"
+    )
 
 
 def test_the_plane_is_named():
