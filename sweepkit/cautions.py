@@ -50,6 +50,10 @@ OUT_OF_SCOPE = (
     "Supports, climbing, vehicles, wind load, heat and lone working are outside what this tool can judge."
 )
 
+IN_SHORT = (
+    "Before you key: people off wires, radials and whip; low power first; licence and exposure rule hold."
+)
+
 BEFORE_SETTING_UP = (LOOK_UP, OVERHEAD_LINES, THROWING, STATIC, ANALYZER, OUT_OF_SCOPE)
 BEFORE_TRIMMING = (POWER_OFF, ONE_WAY)
 BEFORE_TRANSMITTING = (KEEP_OFF, EXPOSURE, LICENCE, NO_PROOF)

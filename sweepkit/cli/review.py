@@ -47,6 +47,7 @@ def review(
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
     as_json: options.Json = False,
+    card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
     force: options.Force = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -85,6 +86,8 @@ def review(
     answers = [_answer(loaded, known) for loaded in load_sweeps(files, **hints)]
     if as_json:
         _print_json(answers, as_object=is_one_file(files))
+    elif card:
+        _print_cards(answers)
     else:
         told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
         _print_text(answers, gear=gear, told=told)
@@ -149,6 +152,12 @@ def _print_text(answers: list[Answer], *, gear: Any, told: list[str]) -> None:
         if review is not None
     ]
     print("\n\n\n".join(texts))
+
+
+def _print_cards(answers: list[Answer]) -> None:
+    from sweepkit.report.card import render_card
+
+    print("\n\n".join(render_card(review.to_json()) for _, review in answers if review is not None))
 
 
 def _check_plot(path: Path, files: list[Path], *, force: bool) -> None:

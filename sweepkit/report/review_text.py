@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
+from sweepkit.cautions import IN_SHORT
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews import Review
@@ -45,6 +46,7 @@ def review_text(review: Review, *, width: int = MOST_WIDTH, assumptions: tuple[s
         list(_findings(review.findings, width)),
         *(list(_plane(name, plane, width)) for name, plane in _planes(review)),
         list(_assumed(assumptions, width)),
+        list(_caution(review, width)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -169,6 +171,11 @@ def _assumed(assumptions: tuple[str, ...], width: int) -> Iterator[str]:
         yield from _wrapped(
             "Assumed: " + "; ".join(assumptions) + ". Tell yours with --kit.", width, hang="  "
         )
+
+
+def _caution(review: Review, width: int) -> Iterator[str]:
+    if any(band.verdict in ("direct", "tuner") for band in review.bands):
+        yield from _wrapped(IN_SHORT, width, hang="  ")
 
 
 def _swr_text(swr: Figure) -> str:
