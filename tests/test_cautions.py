@@ -33,4 +33,4 @@ def test_each_step_says_what_it_must(texts, words):
 def test_every_caution_belongs_to_a_step():
     steps = {*cautions.BEFORE_SETTING_UP, *cautions.BEFORE_TRIMMING, *cautions.BEFORE_TRANSMITTING}
     texts = {value for name, value in vars(cautions).items() if name.isupper() and isinstance(value, str)}
-    assert texts == steps
+    assert texts == steps | {cautions.IN_SHORT}  # which stands for the last step where there is little room
