@@ -15,7 +15,7 @@ HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]
 
 
-Q_REACH = 0.6  # Q is a slope: it takes a narrower window, where what the model leaves out matters less [-]
+Q_REACH = 0.45  # Q is a slope: it takes a narrower window, where what the model leaves out matters less [-]
 
 
 class Resonance(NamedTuple):
