@@ -11,6 +11,8 @@ from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View
 
 WRONG_TURN_RAD = 0.7  # healthy curves turn the other way; noise turns a whole curve by less than 0.3 rad
+NOISY = 0.03  # noise that no analyzer has on a quiet antenna: ten times a common one [-]
+LEAST_POINTS = 20  # shorter sweeps may just be coarse
 SHOWN = 3  # stretches that are named
 
 
@@ -25,19 +27,20 @@ def find_sweep_faults(view: View) -> tuple[Finding, ...]:
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
-    if view.jagged:
-        findings.append(_jagged(view))
+    noise = float(np.median(view.noise))
+    jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
+    if jagged:
+        findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
     elif bursts:
         findings.append(_burst(view, bursts))
-    if steps and not view.jagged:
+    if steps and not jagged:
         findings.append(_step(view, steps))
-    if view.phase == "signed" and not view.jagged and _turns_wrong(view):
+    if view.phase == "signed" and not jagged and _turns_wrong(view):
         findings.append(_wrong_turn())
     return tuple(findings)
 
 
-def _jagged(view: View) -> Finding:
-    worst = max(stretch.size for stretch in view.stretches)
+def _jagged(worst: float) -> Finding:
     return Finding(
         "jagged",
         "stop",
