@@ -59,7 +59,7 @@ def test_sweeps_that_are_no_repeats_are_refused():
     first = sweep(dice)
     with pytest.raises(BadInput, match="2 sweeps are too few for --repeats"):
         review_repeats([first, first])
-    with pytest.raises(BadInput, match="101 points from 6.6 to 7.6 MHz, the first repeat has 201"):
+    with pytest.raises(BadInput, match=r"101 points from 6\.6 to 7\.6 MHz, the first repeat has 201"):
         review_repeats([first, first, sweep(dice, points=101)])
     with pytest.raises(BadInput, match="repeats need phase"):
         review_repeats([first, first, Sweep.from_magnitude(first.f_hz, first.gamma_abs)])
