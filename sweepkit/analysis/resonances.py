@@ -15,7 +15,7 @@ HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]
 
 
-Q_REACH = 0.6  # Q is a slope: it takes a narrower window, where what the model leaves out matters less [-]
+Q_REACH = 0.45  # Q is a slope: it takes a narrower window, where what the model leaves out matters less [-]
 
 
 class Resonance(NamedTuple):
@@ -92,9 +92,10 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
     r_ohm = z_from_gamma(moebius.value(model, u), reference_ohm).real
     narrow = resonance.slope_fit.on(ensemble)
     gamma = moebius.value(narrow, u)
-    dz_du = 2 * reference_ohm * moebius.slope(narrow, u) / (1 - gamma) ** 2
     du_df = 1 / fit.centre_hz + fit.centre_hz / f_hz**2
-    return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_du * du_df))
+    with np.errstate(invalid="ignore"):  # NaN stays NaN
+        dz_df = 2 * reference_ohm * moebius.slope(narrow, u) / (1 - gamma) ** 2 * du_df
+    return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_df))
 
 
 def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) -> list[float]:

@@ -38,12 +38,16 @@ def review(
     plot: Annotated[
         Path | None, typer.Option("--plot", help="Write the SWR plot: PNG, SVG or PDF.", metavar="FILE")
     ] = None,
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
+    ] = None,
     strict: Annotated[
         bool, typer.Option("--strict", help="Exit 1 when a band named with --band is no or cannot be said.")
     ] = False,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
     as_json: options.Json = False,
+    card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
     force: options.Force = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -55,13 +59,14 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
     known = {
         "kit": gear,
         "lines": resolve_lines(line, gear),
         "measured_at": measured_place(measured_at),
-        "bands": _wanted_bands(bands, band, region or gear.region),
+        "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
         "draws": draws,
         "seed": seed,
@@ -76,15 +81,23 @@ def review(
     }
     if plot is not None:
         _check_plot(plot, files, force=force)
+    if table is not None:
+        check_target(table, force=force, inputs=tuple(files))
     answers = [_answer(loaded, known) for loaded in load_sweeps(files, **hints)]
     if as_json:
         _print_json(answers, as_object=is_one_file(files))
+    elif card:
+        _print_cards(answers)
     else:
         told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
         _print_text(answers, gear=gear, told=told)
     reviews = [review for _, review in answers if review is not None]
     if plot is not None:
         _write_plot(reviews, plot, force=force)
+    if table is not None:
+        from sweepkit.report.review_csv import review_csv
+
+        save_bytes(table, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(files))
     if len(reviews) < len(answers) or not answers:
         return Exit.CANNOT_RUN
     if strict and band and not all(_is_usable(review, len(band)) for review in reviews):
@@ -139,6 +152,12 @@ def _print_text(answers: list[Answer], *, gear: Any, told: list[str]) -> None:
         if review is not None
     ]
     print("\n\n\n".join(texts))
+
+
+def _print_cards(answers: list[Answer]) -> None:
+    from sweepkit.report.card import render_card
+
+    print("\n\n".join(render_card(review.to_json()) for _, review in answers if review is not None))
 
 
 def _check_plot(path: Path, files: list[Path], *, force: bool) -> None:

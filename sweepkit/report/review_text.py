@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
+from sweepkit.cautions import IN_SHORT
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews import Review
@@ -45,6 +46,7 @@ def review_text(review: Review, *, width: int = MOST_WIDTH, assumptions: tuple[s
         list(_findings(review.findings, width)),
         *(list(_plane(name, plane, width)) for name, plane in _planes(review)),
         list(_assumed(assumptions, width)),
+        list(_caution(review, width)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -77,14 +79,12 @@ def _band(band: BandFigures, width: int) -> Iterator[str]:
         if len(band.segments) > 1 or band.covered < 1:
             low, high = f"{segment.low_hz / 1e6:.3f}", f"{segment.high_hz / 1e6:.3f}"
             yield f"  {low} to {high} MHz {VERDICT_WORDS[segment.verdict].lower()}"
-    if band.best_swr.value is not None and band.best_hz.value is not None:
-        best = f"best SWR {_swr_text(band.best_swr)} at {band.best_hz.value / 1e6:.3f} MHz"
-        yield from _wrapped(best, width, indent="  ")
-    if band.power_to_antenna_w.value is not None:
-        yield from _wrapped(
-            f"{_with_interval(band.power_to_antenna_w, '.3g')} W reach the antenna there", width, indent="  "
-        )
     yield from _wrapped(band.why, width, indent="  ")
+    swr, power_w = band.best_swr, band.power_to_antenna_w
+    if swr.low is not None and swr.high is not None and swr.high <= HIGHEST_SWR:
+        yield from _wrapped(f"best SWR between {swr.low:.2f} and {swr.high:.2f} (95 %)", width, indent="  ")
+    if power_w.value is not None:
+        yield from _wrapped(f"{_with_interval(power_w, '.3g')} W reach the antenna", width, indent="  ")
 
 
 def _is_brief(band: BandFigures) -> bool:
@@ -171,6 +171,11 @@ def _assumed(assumptions: tuple[str, ...], width: int) -> Iterator[str]:
         yield from _wrapped(
             "Assumed: " + "; ".join(assumptions) + ". Tell yours with --kit.", width, hang="  "
         )
+
+
+def _caution(review: Review, width: int) -> Iterator[str]:
+    if any(band.verdict in ("direct", "tuner") for band in review.bands):
+        yield from _wrapped(IN_SHORT, width, hang="  ")
 
 
 def _swr_text(swr: Figure) -> str:

@@ -57,6 +57,33 @@ class BandCurve:
 
 
 @dataclass(frozen=True)
+class LineFigures:
+    """The line at the best frequency of a band, nominal values.
+
+    Parameters
+    ----------
+    matched_loss_db : float
+        One-way loss when everything is matched. [dB]
+    swr_at_feedpoint : float
+        SWR at the far end. [-]
+    swr_ceiling : float or None
+        Highest SWR that can show at the radio; ``None`` without loss. [-]
+    worst_peak_v, worst_rms_a : float
+        Highest peak voltage and effective current anywhere on the line at the radio's full power. [V, A]
+    """
+
+    matched_loss_db: float
+    swr_at_feedpoint: float
+    swr_ceiling: float | None
+    worst_peak_v: float
+    worst_rms_a: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return dict(vars(self))
+
+
+@dataclass(frozen=True)
 class BandFigures:
     """What is said of one band."""
 
@@ -74,6 +101,7 @@ class BandFigures:
     segments: tuple[Segment, ...]
     line_loss_db: Figure
     power_to_antenna_w: Figure
+    line: LineFigures | None
 
     def to_json(self) -> dict[str, Any]:
         """The band as promised in the JSON of ``review``."""
@@ -81,7 +109,8 @@ class BandFigures:
             name: value.to_json() if isinstance(value, Figure) else value
             for name, value in vars(self).items()
         }
-        return answer | {"segments": [segment.to_json() for segment in self.segments]}
+        segments = [segment.to_json() for segment in self.segments]
+        return answer | {"segments": segments, "line": self.line.to_json() if self.line else None}
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
@@ -119,7 +148,9 @@ def trace_band(view: View, band: Band, drawn: tuple[DrawnDip, ...]) -> BandCurve
     return BandCurve(band, grid_hz, view.turned_back(grid_hz, turned), np.isin(grid_hz, even_hz))
 
 
-def describe_band(curve: BandCurve, verdict: BandVerdict, *, limit_swr: float) -> BandFigures:
+def describe_band(
+    curve: BandCurve, verdict: BandVerdict, *, limit_swr: float, line: LineFigures | None = None
+) -> BandFigures:
     """Figures of a band.
 
     Parameters
@@ -130,6 +161,8 @@ def describe_band(curve: BandCurve, verdict: BandVerdict, *, limit_swr: float) -
         What the operator may do there.
     limit_swr : float
         The limit that the share is about. [-]
+    line : LineFigures, optional
+        The line at the best frequency.
     """
     even_gamma_abs = curve.gamma_abs[:, curve.even]
     best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], even_gamma_abs)
@@ -150,6 +183,7 @@ def describe_band(curve: BandCurve, verdict: BandVerdict, *, limit_swr: float) -
         segments=verdict.segments,
         line_loss_db=verdict.line_loss_db,
         power_to_antenna_w=verdict.power_to_antenna_w,
+        line=line,
     )
 
 

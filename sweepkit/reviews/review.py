@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sweepkit.bands import Band, read_bands
+from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Kit, read_kit, resolve_line
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
+from sweepkit.reviews.line import describe_line, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -79,8 +83,8 @@ class Review:
 def review(
     sweep: Sweep,
     *,
-    kit: Kit | None = None,
-    lines: Sequence[LinePiece] | None = None,
+    kit: Kit | str | Path | None = None,
+    lines: Sequence[LinePiece | str] | None = None,
     measured_at: Place = "unknown",
     region: int | None = None,
     bands: tuple[Band, ...] | None = None,
@@ -94,10 +98,11 @@ def review(
     ----------
     sweep : Sweep
         The sweep.
-    kit : Kit, optional
-        The operator's gear; without it the stated defaults.
-    lines : sequence of LinePiece, optional
-        Line in order from the radio; empty for a radio at the antenna; left out where it is not known.
+    kit : Kit or path, optional
+        The operator's gear, or its kit.toml; without it the stated defaults.
+    lines : sequence of LinePiece or str, optional
+        Line in order from the radio, pieces or what ``--line`` takes; empty for a radio at the antenna;
+        left out where it is not known.
     measured_at : {"radio", "feedpoint", "unknown"}
         Where the file's numbers are true. With lines, ``unknown`` means at the radio.
     region : {1, 2, 3}, optional
@@ -119,13 +124,17 @@ def review(
     Raises
     ------
     BadInput
-        A sweep without phase at another reference than the radio's, or to be carried along a line.
+        A sweep without phase at another reference than the radio's, or to be carried along a line; an SWR
+        limit of 1 or less; a region that does not exist.
     """
-    kit = kit or Kit()
-    limit_swr = swr_limit if swr_limit is not None else kit.radio.direct_swr
+    if not isinstance(kit, Kit):
+        kit = Kit() if kit is None else read_kit(kit)
+    limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
+    if not 1 < limit_swr < math.inf:
+        raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
     planes = lay_out_planes(
         sweep,
-        chain=None if lines is None else LineChain(lines),
+        chain=None if lines is None else LineChain(_pieces(lines, kit)),
         measured_at=measured_at,
         analyzer=kit.analyzer,
         reference_ohm=kit.radio.z0_ohm,
@@ -142,7 +151,7 @@ def review(
     measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
         raise ValueError("the measured plane is always known")
-    all_bands = bands if bands is not None else read_bands(region=region or kit.region)
+    all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
     adequacy = judge_sweep(
@@ -164,6 +173,7 @@ def review(
         doubtful=adequacy.doubtful_bands,
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
+    lines_found = find_line_faults(planes, kit.analyzer)
     return Review(
         sweep=sweep,
         planes=planes,
@@ -171,13 +181,27 @@ def review(
         radio=radio,
         feedpoint=feedpoint,
         bands=tuple(
-            describe_band(curve, verdict, limit_swr=limit_swr)
+            describe_band(
+                curve,
+                verdict,
+                limit_swr=limit_swr,
+                line=describe_line(curve, planes, power_w=kit.radio.power_w),
+            )
             for curve, verdict in zip(curves, verdicts, strict=True)
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *told, *sweep.findings),
+        findings=(*adequacy.findings, *lines_found, *told, *sweep.findings),
     )
+
+
+def _pieces(lines: Sequence[LinePiece | str], kit: Kit) -> list[LinePiece]:
+    """Pieces, with names and types looked up."""
+    return [
+        piece
+        for line in lines
+        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
+    ]
 
 
 def _look(

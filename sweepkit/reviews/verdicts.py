@@ -51,19 +51,23 @@ def judge_bands(
         Names of bands on which the sweep is too coarse for any verdict.
     """
     view = planes.radio or planes.measured
-    return tuple(
-        _cannot_say(curve)
-        if curve.band.name in doubtful
-        else judge_band(
-            _at_radio(curve, planes, view),
-            band_hz=(curve.band.low_hz, curve.band.high_hz),
-            radio=kit.radio,
-            tuner=kit.tuner,
-            limit_swr=limit_swr,
-            too_good=_flat_outside(view, curve.band, all_bands),
+    verdicts = []
+    for curve in curves:
+        too_good = _flat_outside(view, curve.band, all_bands)
+        if curve.band.name in doubtful:
+            verdicts.append(_cannot_say(curve, too_good))
+            continue
+        verdicts.append(
+            judge_band(
+                _at_radio(curve, planes, view),
+                band_hz=(curve.band.low_hz, curve.band.high_hz),
+                radio=kit.radio,
+                tuner=kit.tuner,
+                limit_swr=limit_swr,
+                too_good=too_good,
+            )
         )
-        for curve in curves
-    )
+    return tuple(verdicts)
 
 
 def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
@@ -99,7 +103,7 @@ def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Findin
     return find_flat_outside(view.f_hz, swr, band_hz=(band.low_hz, band.high_hz), bands_hz=edges)
 
 
-def _cannot_say(curve: BandCurve) -> BandVerdict:
+def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:
     segment = Segment("unknown", float(curve.grid_hz[0]), float(curve.grid_hz[-1]))
     return BandVerdict(
         verdict="unknown",
@@ -109,4 +113,5 @@ def _cannot_say(curve: BandCurve) -> BandVerdict:
         best_hz=None,
         line_loss_db=Figure.none(TOO_COARSE),
         power_to_antenna_w=Figure.none(TOO_COARSE),
+        finding=too_good,
     )

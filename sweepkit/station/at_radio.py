@@ -20,7 +20,9 @@ from sweepkit.sweep import Phase
 ALL_LOST_DB = 99.0  # stands for a loss without limit, so that interpolation stays finite
 FAR_ABOVE = 99.0  # stands for a reflection far above the ceiling
 CEILING_SHARE = 10 ** (-1 / 20)  # nominal reflection within 1 dB of the ceiling; common practice, no source
-CEILING_QUANTILE = 0.975  # upper end of the 95 % interval, JCGM 101:2008, 7.7
+CEILING_DRAWS = (
+    0.025  # or this share of draws at or above it: the end of the 95 % interval, JCGM 101:2008, 7.7
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,11 +101,12 @@ class AtRadio:
         if self.swr_ceiling is None:
             return np.zeros(self.f_hz.size)
         with np.errstate(divide="ignore", invalid="ignore"):  # a line so lossy that it shows SWR 1
-            ratio = gamma_abs_from_swr(self.swr) / gamma_abs_from_swr(self.swr_ceiling)
-        ratio = np.nan_to_num(ratio, nan=0.0, posinf=FAR_ABOVE)
-        nominal = ratio[0] / CEILING_SHARE
-        upper = np.quantile(ratio[1:], CEILING_QUANTILE, axis=0) if len(ratio) > 1 else nominal
-        return np.asarray(np.maximum(nominal, upper), dtype=np.float64)
+            ratio = gamma_abs_from_swr(self.swr[0]) / gamma_abs_from_swr(self.swr_ceiling[0])
+        nominal = np.nan_to_num(ratio, nan=0.0, posinf=FAR_ABOVE) / CEILING_SHARE
+        swr, ceiling = np.broadcast_arrays(self.swr, self.swr_ceiling)
+        reached = (swr >= ceiling)[1:]
+        share = reached.mean(axis=0) if len(reached) else np.zeros(self.f_hz.size)
+        return np.asarray(np.maximum(nominal, share / CEILING_DRAWS), dtype=np.float64)
 
 
 @dataclass(frozen=True, eq=False)

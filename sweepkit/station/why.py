@@ -134,7 +134,8 @@ def _where(case: Case) -> str:
 
 
 def _tuner(case: Case) -> str:
-    return f"{_at_best(case)} is above the limit of {case.limits.limit_swr:g}; {_reach(case)}; usable {_where(case)}"
+    above = f"{_at_best(case)} is above the limit of {case.limits.limit_swr:g}"
+    return f"{above}; {_reach(case)}; usable {_where(case)}"
 
 
 def _reach(case: Case) -> str:
