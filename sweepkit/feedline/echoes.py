@@ -160,7 +160,7 @@ def find_echoes(f_hz: FloatArray, gamma: ComplexArray, *, least: float, longest_
     peaks = peaks[(t_s[peaks] >= -cell_s / 2) & (t_s[peaks] <= longest_s)]
     found: list[Echo] = []
     for peak in peaks[np.argsort(size[peaks])[::-1]]:
-        echo = _at(t_s, response, int(peak))
+        echo = _at(t_s, response, int(peak), float(f_hz[0] + f_hz[-1]) / 2)
         shadowed = any(
             abs(echo.delay_s - other.delay_s) < BESIDE_CELLS * cell_s or echo.size < 0.01 * other.size
             for other in found
@@ -170,10 +170,11 @@ def find_echoes(f_hz: FloatArray, gamma: ComplexArray, *, least: float, longest_
     return found
 
 
-def _at(t_s: FloatArray, response: ComplexArray, peak: int) -> Echo:
-    """The echo at a peak, by a parabola through it and its neighbours."""
+def _at(t_s: FloatArray, response: ComplexArray, peak: int, middle_hz: float) -> Echo:
+    """The echo at a peak, by a parabola through its neighbours; the phase turns at the middle frequency."""
     a, b, c = np.abs(response[peak - 1 : peak + 2])
     bend = a - 2 * b + c
     shift = 0.5 * (a - c) / bend if bend < 0 else 0.0
-    phase = float(np.angle(response[peak]))
-    return Echo(float(t_s[peak] + shift * (t_s[1] - t_s[0])), float(b - 0.25 * (a - c) * shift), phase)
+    shift_s = shift * float(t_s[1] - t_s[0])
+    phase = float(np.angle(response[peak] * np.exp(2j * np.pi * middle_hz * shift_s)))
+    return Echo(float(t_s[peak]) + shift_s, float(b - 0.25 * (a - c) * shift), phase)

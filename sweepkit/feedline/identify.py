@@ -18,7 +18,8 @@ LEAST_ECHO = (
     0.02  # smallest reflection that is looked at: two lines 4 % apart, the error of 34 dB directivity
 )
 MOST_JOINTS = 2
-MOST_ECHOES = 5  # that are tried as the far end
+MOST_ECHOES = 4  # that are tried as the far end
+FIRST_STEPS = 10  # of a first fit with joints; one that leads somewhere is then better than without them
 START_LOSS_DB = (0.3, 0.003)  # where the search for the loss begins
 SAME_DELAY = 0.01  # two fits within this share of each other are one
 RIVAL = 1.5  # a fit that leaves so many times more explains the sweeps about as well
@@ -157,9 +158,13 @@ def _with_ends(
     fits = _uniform_fits(known, _nearby(f_hz, echo_s), reference_ohm)
     fit, rival = fits[0], _rival(fits)
     if fit.rms > EXPLAINED or _left_echoes(fit, sweeps):
-        for jointed in _jointed_fits(known, fit, echoes, reference_ohm):
-            if LEAST_GAIN * jointed.rms < fit.rms:
-                fit, rival = jointed, None
+        for tried in _jointed_fits(known, fit, echoes, reference_ohm):
+            if tried.rms < fit.rms:
+                jointed = fit_sections(
+                    known, tried.sections, reference_ohm=reference_ohm, end_guess=tried.end
+                )
+                if LEAST_GAIN * jointed.rms < fit.rms:
+                    fit, rival = jointed, None
             if fit.rms <= EXPLAINED and not _left_echoes(fit, sweeps):
                 break
     found = tuple(fit.end if end is None else end for end in ends)
@@ -203,7 +208,9 @@ def _jointed_fits(
             inside = [echo for echo in echoes if echo.delay_s < 0.97 * end.delay_s][:count]
             if len(inside) == count:
                 start = _joined(uniform.sections, sorted(inside, key=lambda echo: echo.delay_s), end)
-                yield fit_sections(sweeps, start, reference_ohm=reference_ohm, end_guess=0.1)
+                yield fit_sections(
+                    sweeps, start, reference_ohm=reference_ohm, end_guess=0.1, most_steps=FIRST_STEPS
+                )
 
 
 def _joined(uniform: Sections, joints: list[Echo], end: Echo) -> Sections:

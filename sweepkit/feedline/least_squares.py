@@ -55,7 +55,12 @@ class Solution:
 
 
 def solve(
-    model: Callable[[FloatArray], ComplexArray], measured: ComplexArray, start: FloatArray, scale: FloatArray
+    model: Callable[[FloatArray], ComplexArray],
+    measured: ComplexArray,
+    start: FloatArray,
+    scale: FloatArray,
+    *,
+    most_steps: int = MOST_STEPS,
 ) -> Solution:
     """Fit a complex model to a measured curve.
 
@@ -69,6 +74,8 @@ def solve(
         Where to begin.
     scale : float array, shape (parameters,)
         By how much each parameter matters, above 0.
+    most_steps : int
+        Where to give up; a start that leads somewhere is well on its way after a dozen.
 
     Returns
     -------
@@ -77,8 +84,8 @@ def solve(
     """
     values, damping = start.astype(np.float64), 1e-3
     left = measured - model(values)
-    jacobian = _jacobian(model, values, scale)
-    for _ in range(MOST_STEPS):
+    jacobian = _jacobian(model, values, measured - left, scale)
+    for _ in range(most_steps):
         normal = jacobian.T @ jacobian
         damped = normal + damping * np.diag(np.maximum(np.diag(normal), 1e-300))
         step = np.linalg.lstsq(damped, jacobian.T @ _stacked(left), rcond=None)[0]
@@ -90,21 +97,21 @@ def solve(
                 break
             continue
         values, left, damping = values + step, tried, max(damping / 10, 1e-12)
-        jacobian = _jacobian(model, values, scale)
+        jacobian = _jacobian(model, values, measured - left, scale)
         if gain < SETTLED * (_square(left) + 1e-300):
             break
     return Solution(values, float(np.sqrt(_square(left) / left.size)), jacobian)
 
 
 def _jacobian(
-    model: Callable[[FloatArray], ComplexArray], values: FloatArray, scale: FloatArray
+    model: Callable[[FloatArray], ComplexArray], values: FloatArray, curve: ComplexArray, scale: FloatArray
 ) -> FloatArray:
-    """Central differences."""
+    """Forward differences from the curve at ``values``."""
     columns = []
     for k, size in enumerate(scale):
         step = np.zeros_like(values)
         step[k] = STEP * size
-        columns.append(_stacked(model(values + step) - model(values - step)) / (2 * step[k]))
+        columns.append(_stacked(model(values + step) - curve) / step[k])
     return np.stack(columns, axis=1)
 
 

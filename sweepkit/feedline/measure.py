@@ -179,6 +179,8 @@ def _identify(sweeps: list[SweptEnd], reference_ohm: float) -> Identified:
 
 def _with_ends_turned(sweeps: list[SweptEnd], found: Identified, reference_ohm: float) -> Identified:
     """Opens for shorts, where that explains what is not explained as told."""
+    if all(sweep.end is None for sweep in sweeps):
+        return found
     turned = [SweptEnd(s.f_hz, s.gamma, None if s.end is None else -s.end) for s in sweeps]
     other = identify(turned, reference_ohm=reference_ohm)
     if not other.is_explained:

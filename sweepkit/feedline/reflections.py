@@ -8,15 +8,17 @@ from itertools import pairwise
 import numpy as np
 
 from sweepkit.conversions import FloatArray
-from sweepkit.feedline.echoes import Echo
+from sweepkit.feedline.echoes import Echo, step_hz
 from sweepkit.feedline.identify import Identified
 from sweepkit.feedline.propagation import group_slowness_s_per_m
 from sweepkit.feedline.section_fit import SectionDraws
 from sweepkit.feedline.sections import Sections
+from sweepkit.feedline.swept import MOST_OF_RANGE
 from sweepkit.feedline.told import Scale
 from sweepkit.figures import Figure
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
+LEAST_SPAN = 0.5  # of the middle frequency; below, echoes are no places
 BARE_END = 0.8  # a far end that reflects less of the wave is neither an open nor a short
 UNEXPLAINED = "the sweep is not that of a line with a bare open or short at its far end"
 
@@ -95,7 +97,19 @@ def _echoes(found: Identified, scale: Scale, f_hz: FloatArray) -> list[Reflectio
         slowing, loss_np_per_s = _slowing_and_loss(found.fit.sections, float(f_hz[0] + f_hz[-1]) / 2)
     speed_m_s = SPEED_OF_LIGHT_M_S * scale.velocity_factor / slowing
     half_cell_s = 0.25 / float(f_hz[-1] - f_hz[0])
-    return [_echo(echo, speed_m_s, half_cell_s, loss_np_per_s) for echo in found.echoes]
+    return [
+        _echo(echo, speed_m_s, half_cell_s, loss_np_per_s) for echo in found.echoes if _is_place(echo, f_hz)
+    ]
+
+
+def _is_place(echo: Echo, f_hz: FloatArray) -> bool:
+    """An echo that may be given in metres: clear of the connector, of the range's end, and of a narrow sweep.
+
+    What a narrow sweep shows over time is the energy stored in an antenna, not a place.
+    """
+    span_hz = float(f_hz[-1] - f_hz[0])
+    is_inside = 1 / span_hz <= echo.delay_s <= MOST_OF_RANGE / step_hz(f_hz)
+    return is_inside and span_hz >= LEAST_SPAN * (f_hz[0] + f_hz[-1]) / 2
 
 
 def _slowing_and_loss(sections: Sections, f_hz: float) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.feedline.least_squares import Solution, solve
+from sweepkit.feedline.least_squares import MOST_STEPS, Solution, solve
 from sweepkit.feedline.propagation import DB_PER_NEPER, propagation
 from sweepkit.feedline.sections import Sections
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
@@ -185,7 +185,12 @@ def _z0_ohm(log: FloatArray) -> FloatArray:
 
 
 def fit_sections(
-    sweeps: Sequence[SweptEnd], start: Sections, *, reference_ohm: float = 50.0, end_guess: float = 0.0
+    sweeps: Sequence[SweptEnd],
+    start: Sections,
+    *,
+    reference_ohm: float = 50.0,
+    end_guess: float = 0.0,
+    most_steps: int = MOST_STEPS,
 ) -> SectionFit:
     """Least squares over all sweeps together; a constant error of the reflection is found with the line.
 
@@ -199,6 +204,8 @@ def fit_sections(
         Reference resistance of the sweeps. [ohm]
     end_guess : float
         Where to begin with an end that is to be found. [-]
+    most_steps : int
+        Where to give up.
 
     Returns
     -------
@@ -206,18 +213,21 @@ def fit_sections(
         With both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
     """
     layout = _Layout(len(start.delay_s), True, True, any(sweep.end is None for sweep in sweeps))
-    fit = _fit(sweeps, start, layout, reference_ohm, end_guess)
-    if fit.sections.k2_db < 0:
-        fit = _fit(sweeps, start, replace(layout, free_k2=False), reference_ohm, end_guess)
-    if fit.sections.k1_db < 0:
-        fit = _fit(sweeps, start, replace(layout, free_k1=False), reference_ohm, end_guess)
-    if fit.sections.k1_db < 0 or fit.sections.k2_db < 0:
-        fit = _fit(sweeps, start, replace(layout, free_k1=False, free_k2=False), reference_ohm, end_guess)
+    fit = _fit(sweeps, start, layout, reference_ohm, end_guess, most_steps)
+    for fewer in ({"free_k2": False}, {"free_k1": False}, {"free_k1": False, "free_k2": False}):
+        if fit.sections.k1_db >= 0 and fit.sections.k2_db >= 0:
+            break
+        fit = _fit(sweeps, start, replace(layout, **fewer), reference_ohm, end_guess, most_steps)
     return fit
 
 
 def _fit(
-    sweeps: Sequence[SweptEnd], start: Sections, layout: _Layout, reference_ohm: float, end_guess: float
+    sweeps: Sequence[SweptEnd],
+    start: Sections,
+    layout: _Layout,
+    reference_ohm: float,
+    end_guess: float,
+    most_steps: int,
 ) -> SectionFit:
     def model(values: FloatArray) -> ComplexArray:
         sections, error = layout.sections(values), layout.directivity(values)
@@ -228,7 +238,9 @@ def _fit(
         return np.concatenate(curves)
 
     measured = np.concatenate([sweep.gamma for sweep in sweeps])
-    solution = solve(model, measured, layout.pack(start, end_guess), layout.scale(start))
+    solution = solve(
+        model, measured, layout.pack(start, end_guess), layout.scale(start), most_steps=most_steps
+    )
     left = measured - model(solution.values)
     cuts = np.cumsum([sweep.f_hz.size for sweep in sweeps])[:-1]
     return SectionFit(
