@@ -60,9 +60,21 @@ class Draws:
         Number of draws beside the measured curve; 0 for nominal values only.
     seed : int
         Same seed, same ensemble.
+    spread : complex array, shape (repeats, points), optional
+        What each of several repeats differs from ``gamma``, their mean. The draws then differ as that mean
+        could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along frequency
+        as the repeats do. [-]
     """
 
-    def __init__(self, gamma: ComplexArray, model: ErrorModel, *, n: int, seed: int) -> None:
+    def __init__(
+        self,
+        gamma: ComplexArray,
+        model: ErrorModel,
+        *,
+        n: int,
+        seed: int,
+        spread: ComplexArray | None = None,
+    ) -> None:
         self._gamma = gamma
         self._model = model
         self._seed = seed
@@ -72,6 +84,8 @@ class Draws:
         self._directivity = _unknown_phase(constant, model.directivity, n)
         self._tracking = _unknown_phase(constant, model.tracking, n)
         self._source_match = _unknown_phase(constant, model.source_match, n)
+        self._spread = spread
+        self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
 
     def at(self, index: NDArray[np.intp]) -> ComplexArray:
         """Reflection of every member at some points, measured one first.
@@ -90,6 +104,8 @@ class Draws:
         if self.n == 0:
             return measured[np.newaxis, :]
         free = measured - self._noise_at(index) - self._directivity
+        if self._spread is not None:
+            free -= self._parts @ self._spread[:, index]
         if self._model.tracking or self._model.source_match:
             free = free / (1 + self._tracking + self._source_match * free)
         return np.concatenate([measured[np.newaxis, :], free])
@@ -109,6 +125,16 @@ class Draws:
             scale = np.float32(self._model.noise / np.sqrt(2))
             self._noise[chunk] = (parts * scale).view(np.complex64)[..., 0]
         return self._noise[chunk]
+
+
+def _parts_of_repeats(rng: np.random.Generator, repeats: int, n: int) -> FloatArray:
+    """How much of each repeat's difference goes into each draw, shape (n, repeats)."""
+    if repeats < 2:
+        return np.zeros((n, repeats))
+    freedom = repeats - 1
+    parts: FloatArray = rng.standard_normal((n, repeats)) / np.sqrt(repeats * freedom)
+    parts *= np.sqrt(freedom / rng.chisquare(freedom, (n, 1)))
+    return parts
 
 
 def _unknown_phase(rng: np.random.Generator, size: float, n: int) -> ComplexArray:

@@ -14,7 +14,7 @@ from sweepkit.cli.exits import Exit, say_error, with_exit_code
 if TYPE_CHECKING:
     from sweepkit.bands import Band
     from sweepkit.cli.files import Loaded
-    from sweepkit.reviews import Review
+    from sweepkit.reviews import CheckSweeps, Review
 
 
 @with_exit_code
@@ -31,6 +31,22 @@ def review(
     bands: Annotated[
         Path | None,
         typer.Option("--bands", help="Your own band table in place of the built-in one.", metavar="FILE"),
+    ] = None,
+    repeats: Annotated[
+        bool, typer.Option("--repeats", help="The files are the same thing swept again: one answer.")
+    ] = False,
+    setup: Annotated[
+        bool, typer.Option("--setup", help="The files are sweeps of one setup, say one per band: one answer.")
+    ] = False,
+    check_load: Annotated[
+        Path | None,
+        typer.Option("--check-load", help="The analyzer's load, swept after calibration.", metavar="FILE"),
+    ] = None,
+    check_open: Annotated[
+        Path | None, typer.Option("--check-open", help="Its open, swept likewise.", metavar="FILE")
+    ] = None,
+    check_short: Annotated[
+        Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
     ] = None,
     swr_limit: Annotated[
         float | None, typer.Option("--swr-limit", help="Highest SWR for direct use.", metavar="X")
@@ -59,6 +75,7 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.errors import BadInput
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
@@ -68,6 +85,7 @@ def review(
         "measured_at": measured_place(measured_at),
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
+        "checks": _checks(load=check_load, open=check_open, short=check_short),
         "draws": draws,
         "seed": seed,
     }
@@ -83,9 +101,15 @@ def review(
         _check_plot(plot, files, force=force)
     if table is not None:
         check_target(table, force=force, inputs=tuple(files))
-    answers = [_answer(loaded, known) for loaded in load_sweeps(files, **hints)]
+    if repeats and setup:
+        raise BadInput("--repeats and --setup say different things of the same files; give one of them")
+    loaded = load_sweeps(files, **hints)
+    if repeats or setup:
+        answers = _one_answer(list(loaded), known, as_repeats=repeats)
+    else:
+        answers = [_answer(each, known) for each in loaded]
     if as_json:
-        _print_json(answers, as_object=is_one_file(files))
+        _print_json(answers, as_object=repeats or setup or is_one_file(files))
     elif card:
         _print_cards(answers)
     else:
@@ -123,6 +147,28 @@ def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
         error.path = error.path or loaded.path
         say_error(error)
         return replace(loaded, sweep=None, error=error), None
+
+
+def _one_answer(loaded: list[Loaded], known: dict[str, Any], *, as_repeats: bool) -> list[Answer]:
+    """One review of all files that could be read, then what could not."""
+    from sweepkit.reviews import review_repeats, review_setup
+
+    good = [each for each in loaded if each.sweep is not None]
+    bad: list[Answer] = [(each, None) for each in loaded if each.sweep is None]
+    if not good:
+        return bad
+    join = review_repeats if as_repeats else review_setup
+    return [(good[0], join([each.sweep for each in good if each.sweep is not None], **known)), *bad]
+
+
+def _checks(**paths: Path | None) -> CheckSweeps | None:
+    """Check sweeps that were named."""
+    if not any(paths.values()):
+        return None
+    from sweepkit.readers import read_sweep
+    from sweepkit.reviews import CheckSweeps
+
+    return CheckSweeps(**{name: None if path is None else read_sweep(path) for name, path in paths.items()})
 
 
 def _wanted_bands(table: Path | None, names: list[str] | None, region: int | None) -> tuple[Band, ...]:

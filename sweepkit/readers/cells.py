@@ -36,7 +36,7 @@ def split(line: str, separator: str) -> list[str]:
     Returns
     -------
     list of str
-        One empty last cell is dropped: some instruments end each line with a separator.
+        With an empty last one where the line ends with a separator.
     """
     if separator == BLANK:
         return line.split() if '"' not in line else _quoted_words(line)
@@ -47,7 +47,7 @@ def split(line: str, separator: str) -> list[str]:
     cells = [cell.strip() for cell in cells]
     if separator == "|" and cells and not cells[0]:
         cells = cells[1:]
-    if cells and not cells[-1]:
+    if separator == "|" and cells and not cells[-1]:
         cells.pop()
     return cells
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from array import array
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.cells import BLANK, complex_number, is_missing, split, split_unit
 from sweepkit.readers.layout import REMARK, Layout, block_mark, is_row, row_cells
-from sweepkit.readers.numbers import Style, decide_style, parse_number
+from sweepkit.readers.numbers import UNSIGNED_EXPONENT, Grouping, Style, decide_style, parse_number
 
 CHUNK_ROWS = 20_000  # so many rows are cut into cells at a time: a million rows stay small in memory
 RESOLUTION_ROWS = 500  # rows looked at for the number of printed digits
@@ -48,6 +49,8 @@ class Grid:
         Printed resolution of each column.
     remarks : tuple of str
         Text beside and below the rows.
+    left_out : tuple of int
+        Lines marked as remarks that look like rows.
     style : Style
         How the numbers are printed.
     """
@@ -57,6 +60,7 @@ class Grid:
     units: dict[int, str]
     resolutions: dict[int, Resolution]
     remarks: tuple[str, ...]
+    left_out: tuple[int, ...]
     style: Style
 
 
@@ -79,20 +83,27 @@ def read_grid(lines: list[str], layout: Layout, wanted: dict[int, str], decimal:
     UnreadableFile
         The first line that is no row, or the first cell that is no number.
     """
-    numbers, remarks = _row_lines(lines, layout)
+    numbers, remarks, left_out = _row_lines(lines, layout)
     table = _Table(lines, layout, numbers, wanted)
+    if any(UNSIGNED_EXPONENT.search(lines[number - 1]) for number in numbers):
+        table.refuse_odd_exponents()
     style = Style()
     columns = None if decimal == "," else table.plain_columns()
     units: dict[int, str] = {}
     if columns is None:
         style = decide_style(table.printed_numbers(), decimal)
+        table.refuse_odd_grouping(style)
         columns, units = table.careful_columns(style)
-    return Grid(np.array(numbers), columns, units, table.resolutions(style), tuple(remarks), style)
+    return Grid(
+        np.array(numbers), columns, units, table.resolutions(style), tuple(remarks), tuple(left_out), style
+    )
 
 
-def _row_lines(lines: list[str], layout: Layout) -> tuple[array[int], list[str]]:
+def _row_lines(lines: list[str], layout: Layout) -> tuple[array[int], list[str], list[int]]:
     """Line numbers of the rows, and the text beside and below them."""
-    numbers, remarks = array("q"), []
+    numbers: array[int] = array("q")
+    remarks: list[str] = []
+    left_out: list[int] = []
     gap = ended = footer = False
     for number in range(layout.first_row, len(lines) + 1):
         line = lines[number - 1]
@@ -107,6 +118,8 @@ def _row_lines(lines: list[str], layout: Layout) -> tuple[array[int], list[str]]
             numbers.append(number)
             gap = False
         elif REMARK.match(line):
+            if _has_width(line[1:], layout) and is_row(row_cells(line[1:], layout.separator)):
+                left_out.append(number)
             remarks.append(REMARK.sub("", line, count=1))
         elif (mark := block_mark(line)) == "end":
             ended = True
@@ -119,18 +132,18 @@ def _row_lines(lines: list[str], layout: Layout) -> tuple[array[int], list[str]]
             _refuse_inside(line, layout, number, below=gap or ended or footer)
             footer = True
             remarks.append(line.strip())
-    return numbers, remarks
+    return numbers, remarks, left_out
 
 
 def _has_width(line: str, layout: Layout) -> bool:
     """Whether a line has as many cells as a row, told without cutting it where that is possible."""
-    if line[0] in "#!%/":
+    if not line or line[0] in "#!%/":
         return False
     if layout.separator != BLANK and '"' not in line and layout.separator != "|":
         stripped = line.rstrip(" " if layout.separator == "\t" else None)
-        return stripped.count(layout.separator) + 1 - stripped.endswith(layout.separator) == layout.width
-    cells = split(line, layout.separator)
-    return len(cells) == layout.width or len(row_cells(line, layout.separator)) == layout.width
+        count = stripped.count(layout.separator) + 1
+        return count == layout.width or (count == layout.width + 1 and stripped.endswith(layout.separator))
+    return any(len(cut(line, layout.separator)) == layout.width for cut in (split, row_cells))
 
 
 def _refuse_inside(line: str, layout: Layout, number: int, *, below: bool) -> None:
@@ -165,6 +178,8 @@ class _Table:
 
     def _cells(self, line: str) -> list[str]:
         cells = split(line, self.layout.separator)
+        if len(cells) == self.layout.width + 1 and not cells[-1]:
+            cells.pop()
         return cells if len(cells) == self.layout.width else row_cells(line, self.layout.separator)
 
     def plain_columns(self) -> dict[int, NDArray[Any]] | None:
@@ -193,6 +208,36 @@ class _Table:
                         yield number, split_unit(row[at])[0]
                     except ValueError:
                         continue
+
+    def refuse_odd_grouping(self, style: Style) -> None:
+        """A mark between thousands in a few numbers of a column only is a damaged decimal mark."""
+        groupings = {at: Grouping() for at in self.wanted}
+        for chosen, rows in self.chunks():
+            for number, row in zip(chosen, rows, strict=True):
+                for at, grouping in groupings.items():
+                    try:
+                        text = split_unit(row[at])[0]
+                    except ValueError:
+                        continue  # told by careful_columns
+                    try:
+                        grouping.add(text, style)
+                    except ValueError as error:
+                        raise UnreadableFile(
+                            f"{text[:40]!r} has {error}; expected one way of writing in the column; correct the line",
+                            line=number,
+                        ) from error
+
+    def refuse_odd_exponents(self) -> None:
+        """An exponent without a sign in a few rows only is damage, not a large number."""
+        counts = array("q", (len(UNSIGNED_EXPONENT.findall(self.lines[n - 1])) for n in self.numbers))
+        common = statistics.mode(counts)
+        for number, count in zip(self.numbers, counts, strict=True):
+            if count > common:
+                raise UnreadableFile(
+                    "a number has an exponent that those of other rows do not have; expected one way of writing; "
+                    "the line looks damaged - correct it, or export the sweep again",
+                    line=number,
+                )
 
     def careful_columns(self, style: Style) -> tuple[dict[int, NDArray[Any]], dict[int, str]]:
         """Columns cell by cell, with units, complex numbers and errors that name the line."""

@@ -15,7 +15,7 @@ SAMPLE_LINES = 4000  # rows beyond them follow the layout found in them; our own
 _RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
 _BEGIN = re.compile(r"\W*BEGIN\b.*", re.IGNORECASE)
 _END = re.compile(r"\W*END\b.*", re.IGNORECASE)
-REMARK = re.compile(r"\s*(?:#|!|%|//)+\s*")
+REMARK = re.compile(r"^\s*(?:#|!|%|//)+\s*")
 LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its side; our own choice
 
 
@@ -84,13 +84,14 @@ def find_layout(lines: list[str]) -> Layout:
         No rows of numbers, or a table whose frequencies run along a line.
     """
     sample = lines[:SAMPLE_LINES]
-    best: tuple[int, str, list[tuple[int, list[str]]]] = (0, "", [])
+    best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
     for separator in SEPARATORS:
         if separator != BLANK and not any(separator in line for line in sample):
             continue
         rows = _rows(sample, separator)
-        if len(rows) > 1.1 * best[0]:
-            best = (len(rows), separator, rows)
+        score = sum(1.0 if all(map(_is_cell, cells)) else 0.5 for _, cells in rows)
+        if score > 1.1 * best[0]:
+            best = (score, separator, rows)
     _, separator, rows = best
     if not rows:
         raise UnreadableFile(
@@ -98,12 +99,18 @@ def find_layout(lines: list[str]) -> Layout:
             "(# MHz S RI R 50); export the sweep as Touchstone or CSV",
             line=_first_text(sample),
         )
+    if all(not cells[-1] for _, cells in rows):  # every line ends with a separator
+        rows = [(number, cells[:-1]) for number, cells in rows]
     widths = [len(cells) for _, cells in rows]
     width = max(set(widths), key=lambda w: (widths.count(w), w))
     first = next(at for at, w in enumerate(widths) if w == width)
     _refuse_transposed(rows, width)
     first_row = rows[first][0]
     return _with_headings(lines, separator, width, first_row)
+
+
+def _is_cell(cell: str) -> bool:
+    return looks_like_number(cell) or is_missing(cell)
 
 
 def _rows(sample: list[str], separator: str) -> list[tuple[int, list[str]]]:
@@ -142,29 +149,55 @@ def _with_headings(lines: list[str], separator: str, width: int, first_row: int)
     units: tuple[str, ...] = ()
     headings_line: int | None = None
     preamble: list[tuple[int, str]] = []
-    nearest = True
+    between: list[int] = []  # lines between headings and rows that are neither
     for number in range(first_row - 1, 0, -1):
         line = lines[number - 1]
         if not line.strip() or is_rule(line) or block_mark(line):
             continue
-        names = _names(line, separator, width) if not headings else None
-        if names is None:
-            preamble.append((number, REMARK.sub("", line, count=1).strip()))
-            nearest = nearest and REMARK.match(line) is not None
-        elif not units and _all_units(names) and _names_above(lines, separator, width, number):
+        names = None if headings else _names(line, separator, width)
+        is_remark = REMARK.match(line) is not None
+        if (
+            names is not None
+            and not units
+            and _all_units(names)
+            and _names_above(lines, separator, width, number)
+        ):
             units = tuple(names)
-        elif nearest or any(describe(name, 0).quantity == "f" for name in names):
+        elif names is not None and (not between or any(describe(name, 0).quantity == "f" for name in names)):
             headings, headings_line = tuple(names), number
-            nearest = False
         else:
-            preamble.append((number, line.strip()))
+            preamble.append((number, REMARK.sub("", line, count=1).strip()))
+            if not headings and not is_remark:
+                between.append(number)
+    _refuse_lost_rows(lines, separator, width, between, headings_line)
     return Layout(separator, width, first_row, headings, headings_line, units, tuple(reversed(preamble)))
+
+
+def _refuse_lost_rows(
+    lines: list[str], separator: str, width: int, between: list[int], headings_line: int | None
+) -> None:
+    """Refuse a line right above the first row that is a damaged row."""
+    for number in reversed(between) if headings_line is not None else between[:1]:
+        cells = row_cells(lines[number - 1], separator)
+        digits = sum(sign.isdigit() for sign in cells[0]) if cells else 0
+        if (
+            headings_line is not None
+            or is_row(cells)
+            or (len(cells) == width and 2 * digits >= len(cells[0]))
+        ):
+            raise UnreadableFile(
+                f"{lines[number - 1].strip()[:40]!r} above the first row is no row of {width} numbers; expected "
+                "one, or a remark; correct the line, or put # before it",
+                line=number,
+            )
 
 
 def _names(line: str, separator: str, width: int) -> list[str] | None:
     """The line as headings, where it has a name for each cell of a row and no number."""
     text = REMARK.sub("", line, count=1)
     for names in _splits(text, separator):
+        if len(names) == width + 1 and not names[-1]:
+            names = names[:-1]
         if len(names) == width and not any(looks_like_number(name) for name in names):
             return [re.sub(r"^(['\"])(.*)\1$", r"\2", name.strip()).strip() for name in names]
     return None
@@ -180,6 +213,8 @@ def _splits(text: str, separator: str) -> list[list[str]]:
         ways.append([name.strip() for name in re.split(r",(?![^(\[]*[)\]])", text)])
         ways.append(re.findall(r"[^,(\[]+(?:[(\[].*?[)\]]+)?[^,(\[]*", text))
     ways.append([name for name in re.split(r"\s*\t\s*", text.strip()) if name])
+    ways.append(re.split(r"(?<!/)\s+(?![(\[/])", text.strip()))  # blanks that stand before no bracket
+    ways.append(text.split())
     return ways
 
 

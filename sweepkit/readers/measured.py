@@ -87,11 +87,12 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
     """
     found: dict[str, Measured] = {}
     findings: list[Finding] = []
+    beside_impedance = any(column.quantity in ("z", "r", "x") for column in columns)
     for column in columns:
         one = Measured(
             grid.values[column.index], grid.resolutions[column.index].of(grid.values[column.index]), column
         )
-        name = _name(one, grid, remark_unit)
+        name = _name(one, grid, remark_unit, beside_impedance=beside_impedance)
         one = _scaled(one, name, grid)
         name, one, said = _settled(name, one, grid)
         findings += said
@@ -109,7 +110,7 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
     return Quantities(found, tuple(findings))
 
 
-def _name(one: Measured, grid: Grid, remark_unit: tuple[str, int] | None) -> str:
+def _name(one: Measured, grid: Grid, remark_unit: tuple[str, int] | None, *, beside_impedance: bool) -> str:
     """Name of the quantity in a column."""
     column = one.column
     unit = column.unit or grid.units.get(column.index, "")
@@ -117,6 +118,8 @@ def _name(one: Measured, grid: Grid, remark_unit: tuple[str, int] | None) -> str
     if column.quantity in ("gamma", "part"):
         return _reflection_name(one, unit, is_complex, grid, remark_unit)
     if column.quantity == "theta":
+        if beside_impedance:
+            return "z_phase_abs" if "abs" in column.part else "z_phase"
         return "any_phase_abs" if "abs" in column.part else "any_phase"
     if column.quantity in ("z", "y"):
         if is_complex:

@@ -6,6 +6,7 @@ by operation, so that both agree bit for bit.
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 
 import numpy as np
@@ -14,6 +15,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.options import Options, parse_options
 
+_UNSIGNED_EXPONENT = re.compile(rb"\d\.?[eE]\d")
 _NUMBER_BYTES = b"0123456789+-.eE \t\r\n"
 
 
@@ -40,15 +42,19 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
             return None
         start, line_number = end + 1, line_number + 1
         if line.startswith(b"!"):
-            if b"impedance" in line.lower():
-                return None
+            if b"impedance" in line.lower() or len(line) - len(line.translate(None, b"0123456789")) > 5:
+                return None  # a port impedance, or perhaps a row that was made a remark
             remarks.append(line[1:].decode("ascii").strip())
         elif line:
             options = _plain_options(line)
             if options is None:
                 return None
     body = data[start - 1 :].rstrip()  # with the line end before it: every line begins with one
-    if body.translate(None, _NUMBER_BYTES) or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n")):
+    if (
+        _UNSIGNED_EXPONENT.search(body)
+        or body.translate(None, _NUMBER_BYTES)
+        or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
+    ):
         return None
     values = _three_columns(body)
     if values is None:

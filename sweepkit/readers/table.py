@@ -11,7 +11,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.agreement import COMMON_REFERENCES_OHM, Disagreement, first_disagreement
-from sweepkit.readers.assembly import NOT_CALIBRATED, Rows
+from sweepkit.readers.assembly import NOT_CALIBRATED, Rows, left_out_finding
 from sweepkit.readers.cells import SEPARATORS
 from sweepkit.readers.columns import first_row_cells, frequency_column, name_columns, reflection_columns
 from sweepkit.readers.grid import Grid, read_grid
@@ -104,6 +104,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         *reference_findings,
         *rows.findings,
     )
+    findings += left_out_finding(list(grid.left_out))
     remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
     return Rows(rows.f_hz, rows.values, rows.phase, rows.line_numbers, reference_ohm, findings), remarks
 

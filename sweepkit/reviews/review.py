@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.bands import Band, read_bands
+from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
@@ -17,10 +18,13 @@ from sweepkit.kit import Kit, read_kit, resolve_line
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
+from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.health import find_sweep_faults
 from sweepkit.reviews.line import describe_line, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
+from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
@@ -32,7 +36,8 @@ SCHEMA = "sweepkit/review/1"
 class Review:
     """Everything said of one sweep.
 
-    ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``.
+    ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``. Where several
+    sweeps give one answer, ``sweeps`` has them all.
     """
 
     sweep: Sweep
@@ -44,6 +49,8 @@ class Review:
     adequate: bool
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
+    sweeps: tuple[Sweep, ...] = ()
+    repeatability: Repeatability | None = None
 
     @property
     def main_plane(self) -> Plane:
@@ -55,19 +62,13 @@ class Review:
 
     def to_json(self) -> dict[str, Any]:
         """The review as promised, plain types only."""
-        sweep = self.sweep
-        return {
-            "schema": SCHEMA,
-            "file": {
-                "path": sweep.source.path,
-                "sha256": sweep.source.sha256,
-                "reader": sweep.source.reader,
-                "points": int(sweep.f_hz.size),
-                "start_hz": float(sweep.f_hz[0]),
-                "stop_hz": float(sweep.f_hz[-1]),
-                "reference_ohm": sweep.reference_ohm,
-            },
-            "phase": sweep.phase,
+        answer: dict[str, Any] = {"schema": SCHEMA, "file": _file_json(self.sweep)}
+        if self.sweeps:
+            answer["files"] = [_file_json(sweep) for sweep in self.sweeps]
+        if self.repeatability is not None:
+            answer["repeatability"] = self.repeatability.to_json()
+        return answer | {
+            "phase": self.sweep.phase,
             "measured_at": self.planes.measured_at,
             "planes": {
                 "radio": self.radio.to_json() if self.radio else None,
@@ -80,6 +81,18 @@ class Review:
         }
 
 
+def _file_json(sweep: Sweep) -> dict[str, Any]:
+    return {
+        "path": sweep.source.path,
+        "sha256": sweep.source.sha256,
+        "reader": sweep.source.reader,
+        "points": int(sweep.f_hz.size),
+        "start_hz": float(sweep.f_hz[0]),
+        "stop_hz": float(sweep.f_hz[-1]),
+        "reference_ohm": sweep.reference_ohm,
+    }
+
+
 def review(
     sweep: Sweep,
     *,
@@ -89,8 +102,10 @@ def review(
     region: int | None = None,
     bands: tuple[Band, ...] | None = None,
     swr_limit: float | None = None,
+    checks: CheckSweeps | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
+    spread: ComplexArray | None = None,
 ) -> Review:
     """Review one sweep.
 
@@ -111,10 +126,14 @@ def review(
         Bands to judge instead of the table's.
     swr_limit : float, optional
         Highest SWR for direct use; before the radio's. [-]
+    checks : CheckSweeps, optional
+        Sweeps of a load, an open and a short, which size the analyzer's errors.
     draws : int
         Members of the ensemble; 0 for nominal values only.
     seed : int
         Same seed, same answer.
+    spread : complex array, shape (repeats, n), optional
+        For :func:`sweepkit.reviews.repeats.review_repeats`: what each repeat differs from the sweep. [-]
 
     Returns
     -------
@@ -132,14 +151,19 @@ def review(
     limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
     if not 1 < limit_swr < math.inf:
         raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
+    analyzer = kit.analyzer
+    poor: tuple[Finding, ...] = ()
+    if checks is not None:
+        analyzer, poor = checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), analyzer)
     planes = lay_out_planes(
         sweep,
         chain=None if lines is None else LineChain(_pieces(lines, kit)),
         measured_at=measured_at,
-        analyzer=kit.analyzer,
+        analyzer=analyzer,
         reference_ohm=kit.radio.z0_ohm,
         draws=draws,
         seed=seed,
+        spread=spread,
     )
     limits = tuple(sorted({*SWR_LIMITS, limit_swr}))
     radio, radio_dips = _look(planes.radio, limits, is_feedpoint=False)
@@ -173,7 +197,8 @@ def review(
         doubtful=adequacy.doubtful_bands,
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
-    lines_found = find_line_faults(planes, kit.analyzer)
+    faults = find_sweep_faults(planes.measured)
+    lines_found = find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
         planes=planes,
@@ -191,7 +216,7 @@ def review(
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *lines_found, *told, *sweep.findings),
+        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *sweep.findings),
     )
 
 
