@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sweepkit.bands import Band, read_bands
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
@@ -30,6 +32,7 @@ from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
 
 SCHEMA = "sweepkit/review/1"
+LEAST_POINTS = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,14 +146,20 @@ def review(
     Raises
     ------
     BadInput
-        A sweep without phase at another reference than the radio's, or to be carried along a line; an SWR
-        limit of 1 or less; a region that does not exist.
+        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried
+        along a line; an SWR limit of 1 or less; a region that does not exist.
     """
     if not isinstance(kit, Kit):
         kit = Kit() if kit is None else read_kit(kit)
     limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
     if not 1 < limit_swr < math.inf:
         raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
+    if np.count_nonzero(sweep.f_hz > 0) < LEAST_POINTS:
+        raise BadInput(
+            f"the file holds {sweep.f_hz.size} point above 0 Hz; a review needs at least {LEAST_POINTS}; "
+            "export the whole sweep",
+            path=sweep.source.path or None,
+        )
     analyzer = kit.analyzer
     poor: tuple[Finding, ...] = ()
     if checks is not None:
