@@ -23,6 +23,8 @@ from sweepkit.sweep import Sweep
 # scale, and source match. Size of each, phase unknown. Common practice for hand-held analyzers, no
 # source.
 TRACKING, SOURCE_MATCH = 0.005, 0.01
+# One sigma of the law k1·√f + k2·f, against the Schelkunoff solution (docs/feedline.md, table of errors).
+LAW_SIGMA = 0.02
 # Middles of the bands that portable operators use (MHz); the loss is listed at those that were swept.
 LISTED_MHZ = (1.9, 3.7, 5.36, 7.1, 10.1, 14.2, 18.1, 21.2, 24.9, 28.5, 50.5, 70.2, 145.0, 222.0, 435.0)
 LEAST_LISTED = 3
@@ -139,6 +141,7 @@ def measure_line(
     identified = _identify(ready, reference_ohm)
     rng = np.random.default_rng(seed)
     believable = identified.fit.draws(_disturbances(ready, identified.fit.rms, draws, rng))
+    believable = believable.with_loss_factor(1 + LAW_SIGMA * rng.standard_normal(draws))
     scale = find_scale(told, believable.total_delay_s, rng)
     return LineMeasurement(
         told=told,

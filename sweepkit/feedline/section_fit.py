@@ -106,6 +106,17 @@ class SectionDraws:
         """One-way delay of all sections, shape (draws,). [s]"""
         return np.asarray(self.delay_s.sum(axis=1))
 
+    def with_loss_factor(self, factor: FloatArray) -> SectionDraws:
+        """The same draws with other losses, the fitted sections left as they are.
+
+        Parameters
+        ----------
+        factor : float array, shape (draws - 1,)
+            Multiplies both loss constants of each draw. [-]
+        """
+        factor = np.concatenate([[1.0], np.maximum(factor, 0.0)])
+        return SectionDraws(self.delay_s, self.z0_ohm, self.k1_db * factor, self.k2_db * factor)
+
     def loss_db(self, f_hz: FloatArray) -> FloatArray:
         """Matched loss, one way, of all sections.
 
