@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
-QUANTILE_METHOD = "weibull"  # p(n + 1): one more draw falls inside with exactly 95 %, however few there are
+QUANTILE_METHOD: Literal["weibull"] = (
+    "weibull"  # p(n + 1): one more draw falls inside with exactly 95 %, however few there are
+)
 LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
 
 
