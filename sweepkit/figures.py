@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
 QUANTILE_METHOD: Literal["weibull"] = (
-    "weibull"  # p(n + 1): one more draw falls inside with exactly 95 %, however few there are
+    "weibull"  # p(n + 1): right for any number of draws
 )
 LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
 
