@@ -11,9 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
-QUANTILE_METHOD: Literal["weibull"] = (
-    "weibull"  # p(n + 1): right for any number of draws
-)
+QUANTILE_METHOD: Literal["weibull"] = "weibull"  # p(n + 1): right for any number of draws
 LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
 
 

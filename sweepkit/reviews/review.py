@@ -22,7 +22,7 @@ from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
-from sweepkit.reviews.line import describe_line, find_line_faults
+from sweepkit.reviews.line import describe_line, find_dead_end, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -187,10 +187,13 @@ def review(
     all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
+    measured_dips = feedpoint_dips if at_feedpoint else radio_dips
+    dead_end = find_dead_end(planes, measured_dips)
     adequacy = judge_sweep(
         planes.measured,
-        feedpoint_dips if at_feedpoint else radio_dips,
+        measured_dips,
         measured_plane,
+        has_antenna=dead_end is None,
         bands=touched,
         limit_swr=limit_swr,
         points_choices=kit.analyzer.points,
@@ -207,7 +210,7 @@ def review(
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
     faults = find_sweep_faults(planes.measured)
-    lines_found = find_line_faults(planes, analyzer)
+    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
         planes=planes,
