@@ -71,11 +71,6 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
         _check_sizes(rows, size)
     if not (rows.f_hz[1:] > rows.f_hz[:-1]).all():
         rows = _merged(_ordered(rows))
-    if rows.f_hz.size < 2:
-        raise UnreadableFile(
-            "the file holds one point; a sweep needs at least two; export the whole sweep",
-            line=int(rows.line_numbers[0]),
-        )
     findings = rows.findings if usual else rows.findings + _size_findings(rows)
     if rows.f_hz[-1] < LOWEST_BAND_HZ:
         findings += (_unit_finding(rows),)

@@ -45,6 +45,7 @@ def judge_sweep(
     bands: tuple[Band, ...],
     limit_swr: float,
     points_choices: tuple[int, ...] | None = None,
+    has_antenna: bool = True,
 ) -> Adequacy:
     """Whether points and span suffice for what the sweep shows.
 
@@ -62,7 +63,11 @@ def judge_sweep(
         SWR limit whose bandwidth is wanted. [-]
     points_choices : tuple of int or None
         Numbers of points the analyzer offers.
+    has_antenna : bool
+        Otherwise it is a bare line, whose ripples are no dips to be resolved.
     """
+    if not has_antenna:
+        return Adequacy(True, (), (), frozenset())
     coarse = _coarse(view, drawn)
     jumped = _jumped(view, drawn, bands)
     judged = [
