@@ -33,6 +33,10 @@ class UnreadableFile(SweepkitError):
     """The file cannot be read right, so it is not read at all."""
 
 
+class NotASweep(UnreadableFile):
+    """Nothing in the file says that it is a sweep; in a folder such files are only noted."""
+
+
 class NeedsHint(UnreadableFile):
     """The file can be read once the user says one thing more.
 
@@ -45,6 +49,10 @@ class NeedsHint(UnreadableFile):
     def __init__(self, text: str, *, hint: str, path: str | None = None, line: int | None = None) -> None:
         super().__init__(text, path=path, line=line)
         self.hint = hint
+
+
+class LikelyNoSweep(NeedsHint, NotASweep):
+    """A table of something else, unless the user says which columns hold the sweep."""
 
 
 class BadInput(SweepkitError):

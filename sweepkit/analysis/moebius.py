@@ -130,7 +130,8 @@ def value(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    return (model.p0 + model.p1 * u) / (1 + model.q * u)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        return (model.p0 + model.p1 * u) / (1 + model.q * u)
 
 
 def slope(model: Moebius, u: FloatArray) -> ComplexArray:
@@ -143,7 +144,8 @@ def slope(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
 
 
 def loaded_half_width(model: Moebius) -> FloatArray:

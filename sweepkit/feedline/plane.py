@@ -4,7 +4,7 @@ A reflection is carried as two waves, reflected over incident, so that opens, sh
 special case. Into a piece of characteristic impedance zc, with ρ = (zc-R)/(zc+R):
 reflected' = reflected - ρ·incident and incident' = incident - ρ·reflected. Along it the reflected wave
 takes exp(-2γl). Out of it as into it, with -ρ.
-Pozar, Microwave Engineering, 4th ed., Wiley 2012, sections 2.3 and 2.7, with complex characteristic impedance.
+Pozar, Microwave Engineering, 4th ed., Wiley 2012, sections 2.3 and 2.7, with a complex zc.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
+from sweepkit.feedline.kernel import Buffers, PieceScales, rho_and_turn, through
 from sweepkit.feedline.propagation import propagation
 
 BLOCK_VALUES = (
@@ -85,14 +86,14 @@ def chain_matrix(
         a, b, c, d; Γ at the radio is (aΓ + b)/(cΓ + d) and ad - bc is 1. [-]
     """
     f = np.asarray(f_hz, dtype=np.float64)
-    one, none = np.ones((draws.size, f.size), dtype=complex), np.zeros((draws.size, f.size), dtype=complex)
-    first, second = (one, none), (none, one)
-    scale = one.copy()
-    for rho, turn in _steps(f, draws, reference_ohm, towards_radio=True):
-        first = _through(*first, rho, turn, towards_radio=True)
-        second = _through(*second, rho, turn, towards_radio=True)
-        scale /= (1 - rho * rho) * np.sqrt(turn)
-    return first[0] * scale, second[0] * scale, first[1] * scale, second[1] * scale
+    matrix = np.zeros((4, draws.size, f.size), dtype=np.complex128)
+    a, b, c, d = matrix
+    a[...] = d[...] = 1
+    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=True):
+        through(buffers, a[rows], c[rows], rho, turn, towards_radio=True)
+        through(buffers, b[rows], d[rows], rho, turn, towards_radio=True)
+        matrix[:, rows] /= (1 - rho * rho) * np.sqrt(turn)
+    return a, b, c, d
 
 
 def noise_factor(
@@ -111,50 +112,56 @@ def noise_factor(
         Factor; 10^(2·loss/20) behind a line matched to the reference. [-]
     """
     f = np.asarray(f_hz, dtype=np.float64)
-    gamma = np.broadcast_to(np.asarray(gamma_radio, dtype=np.complex128), (draws.size, f.size))
-    factor = np.empty((draws.size, f.size))
-    for rows in _blocks(draws.size, f.size):
-        reflected, incident = gamma[rows].copy(), np.ones_like(gamma[rows])
-        determinant = np.ones_like(incident)
-        part = draws.part(rows)
-        for rho, turn in _steps(f, part, reference_ohm, towards_radio=False):
-            reflected, incident = _through(reflected, incident, rho, turn, towards_radio=False)
-            determinant *= turn * (1 - rho * rho) ** 2
-        factor[rows] = np.abs(determinant) / np.abs(incident) ** 2
-    return factor
+    reflected, incident = _waves(gamma_radio, (draws.size, f.size))
+    determinant = np.ones_like(incident)
+    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=False):
+        through(buffers, reflected[rows], incident[rows], rho, turn, towards_radio=False)
+        determinant[rows] *= turn * (1 - rho * rho) ** 2
+    return np.asarray(np.abs(determinant) / np.abs(incident) ** 2, dtype=np.float64)
 
 
 def _move(
     f_hz: ArrayLike, gamma: ArrayLike, draws: ChainDraws, reference_ohm: float, *, towards_radio: bool
 ) -> ComplexArray:
-    """One way or the other, block by block."""
+    """One way or the other."""
     f = np.asarray(f_hz, dtype=np.float64)
-    start = np.broadcast_to(np.asarray(gamma, dtype=np.complex128), (draws.size, f.size))
-    moved = np.empty(start.shape, dtype=np.complex128)
-    for rows in _blocks(draws.size, f.size):
-        reflected, incident = start[rows].copy(), np.ones_like(start[rows])
-        for rho, turn in _steps(f, draws.part(rows), reference_ohm, towards_radio=towards_radio):
-            reflected, incident = _through(reflected, incident, rho, turn, towards_radio=towards_radio)
-        moved[rows] = reflected / incident
-    return moved
+    reflected, incident = _waves(gamma, (draws.size, f.size))
+    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=towards_radio):
+        through(buffers, reflected[rows], incident[rows], rho, turn, towards_radio=towards_radio)
+    return np.divide(reflected, incident, out=reflected)
 
 
-def _blocks(draws: int, points: int) -> Iterator[slice]:
-    """Rows that fit into the cache together."""
-    height = max(1, BLOCK_VALUES // max(points, 1))
-    for start in range(0, draws, height):
-        yield slice(start, min(start + height, draws))
+def _waves(gamma: ArrayLike, shape: tuple[int, int]) -> tuple[ComplexArray, ComplexArray]:
+    """Reflected and incident wave of a reflection; those of all draws are copies."""
+    reflected = np.empty(shape, dtype=np.complex128)
+    reflected[...] = np.asarray(gamma, dtype=np.complex128)
+    return reflected, np.ones(shape, dtype=np.complex128)
 
 
 def _steps(
     f_hz: FloatArray, draws: ChainDraws, reference_ohm: float, *, towards_radio: bool
-) -> Iterator[tuple[ComplexArray, ComplexArray]]:
-    """(ρ, exp(-2γl)) of each piece in the order in which the wave is moved."""
-    order = range(len(draws.chain.pieces))
-    for k in reversed(order) if towards_radio else order:
-        gamma_per_m, zc_ohm = piece_propagation(f_hz, draws, k)
-        rho = (zc_ohm - reference_ohm) / (zc_ohm + reference_ohm)
-        yield rho, _exp(gamma_per_m, -2 * draws.length_m[:, k, None])
+) -> Iterator[tuple[slice, Buffers, ComplexArray, ComplexArray]]:
+    """Rows, memory, ρ and exp(-2γl): every block of draws through all pieces, in the order of the way."""
+    height = max(1, min(draws.size, BLOCK_VALUES // max(f_hz.size, 1)))
+    buffers = Buffers(f_hz, height)
+    pieces = [_scales(draws, k) for k in range(len(draws.chain.pieces))]
+    for start in range(0, draws.size, height):
+        rows = slice(start, min(start + height, draws.size))
+        for piece in reversed(pieces) if towards_radio else pieces:
+            yield rows, buffers, *rho_and_turn(buffers, piece.part(rows), reference_ohm)
+
+
+def _scales(draws: ChainDraws, piece: int) -> PieceScales:
+    """One piece in every draw."""
+    told = draws.chain.pieces[piece]
+    loss_factor = draws.loss_factor[:, piece, None]
+    return PieceScales.of(
+        z0_ohm=told.z0_ohm,
+        velocity_factor=draws.velocity_factor[:, piece, None],
+        k1=told.k1_db_per_100m * loss_factor,
+        k2=told.k2_db_per_100m * loss_factor,
+        length_m=draws.length_m[:, piece, None],
+    )
 
 
 def piece_propagation(f_hz: FloatArray, draws: ChainDraws, piece: int) -> tuple[ComplexArray, ComplexArray]:
@@ -183,30 +190,3 @@ def piece_propagation(f_hz: FloatArray, draws: ChainDraws, piece: int) -> tuple[
         k1=told.k1_db_per_100m * loss_factor,
         k2=told.k2_db_per_100m * loss_factor,
     )
-
-
-def _exp(gamma_per_m: ComplexArray, length_m: FloatArray) -> ComplexArray:
-    """exp(γ·l) by real arithmetic, which is faster than the complex function."""
-    size = np.exp(gamma_per_m.real * length_m)
-    angle = gamma_per_m.imag * length_m
-    result = np.empty(angle.shape, dtype=np.complex128)
-    result.real = size * np.cos(angle)
-    result.imag = size * np.sin(angle)
-    return result
-
-
-def _through(
-    reflected: ComplexArray,
-    incident: ComplexArray,
-    rho: ComplexArray,
-    turn: ComplexArray,
-    *,
-    towards_radio: bool,
-) -> tuple[ComplexArray, ComplexArray]:
-    """Both waves on the other side of a piece, up to a common factor."""
-    reflected, incident = reflected - rho * incident, incident - rho * reflected
-    if towards_radio:
-        reflected *= turn
-    else:
-        incident *= turn
-    return reflected + rho * incident, incident + rho * reflected

@@ -79,8 +79,10 @@ def propagation(
         α + jβ [Np/m, rad/m] and the characteristic impedance, of negative reactance where conductor loss
         prevails [ohm].
     """
-    series, shunt, lossless_per_m = _roots(f_hz, velocity_factor, k1, k2)
-    return 1j * lossless_per_m * series * shunt, np.asarray(z0_ohm) * series / shunt
+    a_at_1_hz, shunt, slowness = scales(velocity_factor, k1, k2)
+    series = series_root(np.asarray(a_at_1_hz * inverse_root(f_hz)))
+    gamma_per_m = series * (1j * slowness * shunt) * np.asarray(f_hz, dtype=np.float64)
+    return gamma_per_m, series * (np.asarray(z0_ohm) / shunt)
 
 
 def group_slowness_s_per_m(
@@ -98,37 +100,93 @@ def group_slowness_s_per_m(
     float array
         Group slowness. With s = √(1+2(1−j)a), a ~ 1/√ω: d(ωs)/dω = (3s + 1/s)/4. [s/m]
     """
-    series, shunt, _ = _roots(f_hz, velocity_factor, k1, k2)
+    a_at_1_hz, shunt, _ = scales(velocity_factor, k1, k2)
+    series = series_root(np.asarray(a_at_1_hz * inverse_root(f_hz)))
     speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
     return np.asarray((shunt * (3 * series + 1 / series)).real / (4 * speed), dtype=np.float64)
 
 
-def _roots(
-    f_hz: ArrayLike, velocity_factor: ArrayLike, k1: ArrayLike, k2: ArrayLike
-) -> tuple[ComplexArray, ComplexArray, FloatArray]:
-    """√((R+jωL)/(jωz0/v)) = √(1+2(1−j)a), √((G+jωC)/(jω/(z0v))) = √(1−2jd), and ω/v.
+def scales(
+    velocity_factor: ArrayLike, k1: ArrayLike, k2: ArrayLike
+) -> tuple[FloatArray, ComplexArray, FloatArray]:
+    """What of the model does not depend on frequency; all arguments broadcast.
 
-    a = αc·v/ω falls as 1/√f and d = αd·v/ω does not depend on frequency, so that the second root is cheap.
-    Real arithmetic: a complex square root costs several times as much, and this is run over all draws.
+    With a = αc·v/ω, which falls as 1/√f, and d = αd·v/ω, which is constant:
+    R+jωL = jω(z0/v)·(1+2(1−j)a) and G+jωC = jω/(z0·v)·(1−2jd).
+
+    Parameters
+    ----------
+    velocity_factor, k1, k2
+        As in :func:`propagation`.
+
+    Returns
+    -------
+    a_at_1_hz : float array
+        a at 1 Hz. [-]
+    shunt : complex array
+        √(1−2jd). [-]
+    slowness : float array
+        2π/v: radians per metre and hertz without loss. [s/m]
+    """
+    speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
+    conductor_np_per_m, _ = attenuations_np_per_m(1.0, k1, 0.0)
+    _, dielectric_np_per_m = attenuations_np_per_m(1.0, 0.0, k2)
+    a_at_1_hz = np.asarray(conductor_np_per_m * speed / (2 * np.pi))
+    shunt = np.asarray(np.sqrt(1 - 1j * (dielectric_np_per_m * speed / np.pi)))
+    return a_at_1_hz, shunt, np.asarray(2 * np.pi / speed)
+
+
+def inverse_root(f_hz: ArrayLike) -> FloatArray:
+    """1/√f, and 0 at 0 Hz, where the line is to be transparent.
+
+    Parameters
+    ----------
+    f_hz : float array
+        Frequency, 0 or more. [Hz]
     """
     f = np.asarray(f_hz, dtype=np.float64)
-    speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
-    conductor_np_per_m, _ = attenuations_np_per_m(1.0, k1, 0.0)  # at 1 Hz
-    _, dielectric_np_per_m = attenuations_np_per_m(1.0, 0.0, k2)
     with np.errstate(divide="ignore"):
-        falling = np.where(f > 0, 1 / np.sqrt(f), 0.0)
-    a = (conductor_np_per_m * speed / (2 * np.pi)) * falling
-    d = np.asarray(dielectric_np_per_m * speed / (2 * np.pi))
-    return _root(1 + 2 * a, -2 * a), _root(np.ones_like(d), -2 * d), 2 * np.pi * f / speed
+        return np.where(f > 0, 1 / np.sqrt(f), 0.0)
 
 
-def _root(real: FloatArray, imaginary: FloatArray) -> ComplexArray:
-    """Principal square root of a complex number with positive real part, by real arithmetic."""
-    root_real = np.sqrt((np.sqrt(real * real + imaginary * imaginary) + real) / 2)
-    root = np.empty(root_real.shape, dtype=np.complex128)
-    root.real = root_real
-    root.imag = imaginary / (2 * root_real)
-    return root
+def series_root(
+    a: FloatArray, *, out: ComplexArray | None = None, work: FloatArray | None = None
+) -> ComplexArray:
+    """√(1+2(1−j)a) by real arithmetic: a complex square root costs several times as much.
+
+    Parameters
+    ----------
+    a : float array
+        Conductor loss against phase, 0 or more. [-]
+    out : complex array of its shape, optional
+        Where to put the result.
+    work : float array, shape (2, *shape of a), optional
+        Memory to work in.
+
+    Returns
+    -------
+    complex array
+        The principal root. [-]
+    """
+    out = np.empty(a.shape, dtype=np.complex128) if out is None else out
+    work = np.empty((2, *a.shape)) if work is None else work
+    real, root = work[0, ...], work[1, ...]
+    np.multiply(a, 2, out=real)
+    np.add(real, 1, out=real)  # the imaginary part is 1 - real
+    np.subtract(real, 1, out=root)
+    np.multiply(root, real, out=root)
+    np.multiply(root, 2, out=root)
+    np.add(root, 1, out=root)  # |.|² = real² + (1 - real)²
+    np.sqrt(root, out=root)
+    np.add(root, real, out=root)
+    np.multiply(root, 0.5, out=root)
+    np.sqrt(root, out=root)
+    out.real = root
+    np.subtract(1, real, out=real)
+    np.divide(real, root, out=real)
+    np.multiply(real, 0.5, out=real)
+    out.imag = real
+    return out
 
 
 def limit_velocity_factor(

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import codecs
 import hashlib
+import itertools
+import os
 import re
 import stat
 from dataclasses import dataclass
-from pathlib import Path
 
 from sweepkit.errors import UnreadableFile
 
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
+
+HEAD_LINES, HEAD_CHARACTERS = 100, 16_384  # what a reader sees before it says yes or no; our own choice
 
 _MARKS = (  # byte-order marks, The Unicode Standard 16.0, section 23.8; the longer ones first
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -34,6 +37,8 @@ _FOREIGN = (  # first bytes of kinds of file people mistake for a sweep (from ea
     (b"\xff\xd8\xff", "a picture", "export the sweep as Touchstone or CSV"),
     (b"SQLite format 3", "a database", "export the sweep as Touchstone or CSV"),
 )
+_FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
+_BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
 
@@ -60,11 +65,18 @@ class Text:
 
     @property
     def head(self) -> str:
-        """The beginning of the file, enough for a reader to recognise it."""
-        return "\n".join(self.lines[:400])
+        """The beginning of the file without its ``!`` remarks, enough for a reader to recognise it."""
+        telling = (line for line in self.lines if line.strip() and not line.lstrip().startswith("!"))
+        return "\n".join(itertools.islice(telling, HEAD_LINES))[:HEAD_CHARACTERS]
+
+    @property
+    def named_ports(self) -> int | None:
+        """Number of ports that a Touchstone ending such as ``.s2p`` states."""
+        match = re.search(r"\.[sygzh](\d{1,3})p$", self.name)
+        return int(match.group(1)) if match else None
 
 
-def read_bytes(path: Path) -> bytes:
+def read_bytes(name: str) -> bytes:
     """The bytes of a regular file that could be text.
 
     Raises
@@ -73,16 +85,11 @@ def read_bytes(path: Path) -> bytes:
         Missing, a folder, empty, too large, compressed or of a foreign kind.
     """
     try:
-        state = path.stat()
-        if stat.S_ISDIR(state.st_mode):
-            raise UnreadableFile("this is a folder; expected a file with one sweep; name the file")
-        if not stat.S_ISREG(state.st_mode):
-            raise UnreadableFile("this is no regular file; expected one; copy the sweep into a file first")
-        if state.st_size > LARGEST_FILE_BYTES:
-            raise UnreadableFile(
-                f"the file has {state.st_size / 1e9:.1f} GB; expected at most 1 GB; check that it is a sweep"
-            )
-        data = path.read_bytes()
+        state = os.stat(name)
+        if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_FILE_BYTES:
+            raise _no_plain_file(state)
+        with open(name, "rb", buffering=0) as file:
+            data = file.readall()
     except FileNotFoundError as error:
         raise UnreadableFile("no such file; expected a sweep; check the name and the folder") from error
     except (OSError, ValueError) as error:
@@ -92,12 +99,22 @@ def read_bytes(path: Path) -> bytes:
     return data
 
 
+def _no_plain_file(state: os.stat_result) -> UnreadableFile:
+    if stat.S_ISDIR(state.st_mode):
+        return UnreadableFile("this is a folder; expected a file with one sweep; name the file")
+    if not stat.S_ISREG(state.st_mode):
+        return UnreadableFile("this is no regular file; expected one; copy the sweep into a file first")
+    return UnreadableFile(
+        f"the file has {state.st_size / 1e9:.1f} GB; expected at most 1 GB; check that it is a sweep"
+    )
+
+
 def _refuse_foreign(data: bytes) -> None:
-    if not data.strip():
+    if not data or data.isspace():
         raise UnreadableFile("the file is empty; expected a sweep; export it again", line=1)
-    for start, kind, cure in _FOREIGN:
-        if data.startswith(start):
-            raise UnreadableFile(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
+    if data.startswith(_FOREIGN_STARTS):
+        kind, cure = next((kind, cure) for start, kind, cure in _FOREIGN if data.startswith(start))
+        raise UnreadableFile(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
     if data[:1] == b"\x80" and data[1:2] in (b"\x02", b"\x03", b"\x04", b"\x05"):
         raise UnreadableFile(
             "this is a Python pickle, which can run code; it was not opened as one; "
@@ -106,7 +123,7 @@ def _refuse_foreign(data: bytes) -> None:
         )
 
 
-def decode(data: bytes, path: Path) -> Text:
+def decode(data: bytes, name: str) -> Text:
     """Text of a file's bytes.
 
     Raises
@@ -116,6 +133,7 @@ def decode(data: bytes, path: Path) -> Text:
     """
     text, encoding = _decoded(data)
     text = text.rstrip("\x1a")  # end-of-file mark of old systems
+    text = _BLOCK_COUNT.sub("", text, count=1)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if _CONTROL.search(text):
         number, bad = next((i, m) for i, one in enumerate(lines, 1) if (m := _CONTROL.search(one)))
@@ -124,7 +142,7 @@ def decode(data: bytes, path: Path) -> Text:
             "the file is binary or damaged - export the sweep again",
             line=number,
         )
-    return Text(lines, path.name.lower(), hashlib.sha256(data).hexdigest(), encoding)
+    return Text(lines, os.path.basename(name).lower(), hashlib.sha256(data).hexdigest(), encoding)
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

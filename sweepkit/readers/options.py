@@ -15,7 +15,6 @@ from sweepkit.readers.hints import UNIT_HZ
 
 PARAMETERS = ("S", "Y", "Z", "G", "H")
 FORMATS = ("RI", "MA", "DB")
-_BLOCK_COUNT = re.compile(r"#(\d)(\d+)(?=[!#\s\[]|$)")  # IEEE 488.2-1992, 8.7.9: definite length block
 _GLUED_R = re.compile(r"R=?([0-9.+-].*)", re.IGNORECASE)
 EXAMPLE = "# MHz S RI R 50"
 
@@ -42,14 +41,6 @@ class Options:
     reference_ohm: float | None = None
 
 
-def without_block_count(line: str) -> str:
-    """The line without the byte count that an instrument's block transfer puts before the text."""
-    match = _BLOCK_COUNT.match(line)
-    if match and len(match.group(2)) >= int(match.group(1)) > 0:
-        return line[2 + int(match.group(1)) :]
-    return line
-
-
 def looks_like_options(line: str) -> bool:
     """Whether a line that begins with ``#`` means a Touchstone option line rather than a table's remark."""
     words = line.partition("!")[0].strip().lstrip("#").upper().split()
@@ -59,15 +50,29 @@ def looks_like_options(line: str) -> bool:
     return any(w in FORMATS for w in words) and any(w in (*PARAMETERS, "R") for w in words)
 
 
-def parse_options(line: str) -> Options:
+def parse_options(text: str, *, line: int | None = None) -> Options:
     """Read an option line.
+
+    Parameters
+    ----------
+    text : str
+        The line, from its ``#``.
+    line : int, optional
+        Its number, for the error.
 
     Raises
     ------
     UnreadableFile
         A word that means nothing there, a word given twice, or a reference that is no resistance.
     """
-    words = line.partition("!")[0].strip().lstrip("#").split()
+    try:
+        return _parse_words(text.partition("!")[0].strip().lstrip("#").split())
+    except UnreadableFile as error:
+        error.line = line
+        raise
+
+
+def _parse_words(words: list[str]) -> Options:
     found: dict[str, str] = {}
     reference_ohm = None
     while words:

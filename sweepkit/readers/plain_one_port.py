@@ -6,12 +6,16 @@ by operation, so that both agree bit for bit.
 
 from __future__ import annotations
 
+import re
+from functools import lru_cache
+
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.options import Options, parse_options
 
+_UNSIGNED_EXPONENT = re.compile(rb"\d\.?[eE]\d")
 _NUMBER_BYTES = b"0123456789+-.eE \t\r\n"
 
 
@@ -38,25 +42,30 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
             return None
         start, line_number = end + 1, line_number + 1
         if line.startswith(b"!"):
+            if b"impedance" in line.lower() or len(line) - len(line.translate(None, b"0123456789")) > 5:
+                return None  # a port impedance, or perhaps a row that was made a remark
             remarks.append(line[1:].decode("ascii").strip())
         elif line:
             options = _plain_options(line)
             if options is None:
                 return None
-    body = data[start:]
-    if body.translate(None, _NUMBER_BYTES) or body.count(b"\r") != body.count(b"\r\n"):
+    body = data[start - 1 :].rstrip()  # with the line end before it: every line begins with one
+    if (
+        _UNSIGNED_EXPONENT.search(body)
+        or body.translate(None, _NUMBER_BYTES)
+        or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
+    ):
         return None
     values = _three_columns(body)
     if values is None:
         return None
-    f_hz = values[:, 0] * options.unit_hz
-    if not (np.isfinite(values).all() and f_hz[0] >= 0 and (f_hz[1:] > f_hz[:-1]).all()):
-        return None
     if options.number_format == "MA" and (values[:, 1] < 0).any():
         return None
+    f_hz = values[:, 0] * options.unit_hz
     return options, remarks, f_hz, complex_numbers(values[:, 1:], options.number_format), line_number + 1
 
 
+@lru_cache(maxsize=64)
 def _plain_options(line: bytes) -> Options | None:
     try:
         options = parse_options(line.decode("ascii"))
@@ -67,8 +76,14 @@ def _plain_options(line: bytes) -> Options | None:
 
 def _three_columns(body: bytes) -> FloatArray | None:
     """Numbers of a body in which every line has three, else nothing."""
-    rows = body.rstrip().split(b"\n")
-    if set(map(len, map(bytes.split, rows))) != {3}:
+    signs = np.frombuffer(body, dtype=np.uint8)
+    if not signs.size:
+        return None
+    dark = signs > ord(" ")
+    token_starts = np.flatnonzero(dark[1:] > dark[:-1])
+    line_starts = np.flatnonzero(signs == ord("\n"))
+    tokens_before = np.searchsorted(token_starts, line_starts)
+    if token_starts.size != 3 * line_starts.size or (tokens_before[1:] - tokens_before[:-1] != 3).any():
         return None
     try:
         return np.array(body.split(), dtype=np.float64).reshape(-1, 3)

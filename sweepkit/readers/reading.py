@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from pathlib import Path
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from sweepkit.readers.plain_one_port import read_plain
 from sweepkit.sweep import Place, Source, Sweep
 
 _NO_HINTS = Hints()
-_OTHER_PORTS = re.compile(r"\.[a-z](?!1p)\d+p", re.IGNORECASE)  # .s2p: the name contradicts one port
+_OTHER_PORTS = re.compile(r"\.[a-z](?!1p)\d+p$", re.IGNORECASE)  # .s2p: the name contradicts one port
 
 
 def read_sweep(
@@ -72,7 +71,7 @@ def read_sweep(
         trace=trace,
         recover_sign=recover_sign,
     )
-    name = os.fspath(path)
+    name = os.fsdecode(path)
     try:
         return _read(name, hints, measured_at)
     except SweepkitError as error:
@@ -82,10 +81,9 @@ def read_sweep(
 
 
 def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
-    path = Path(name)
-    data = read_bytes(path)
+    data = read_bytes(name)
     plain = None
-    if hints == _NO_HINTS and not _OTHER_PORTS.fullmatch(path.suffix):
+    if hints == _NO_HINTS and not _OTHER_PORTS.search(name):
         plain = read_plain(data)
     if plain is not None:
         options, remarks, f_hz, gamma, first_line = plain
@@ -95,8 +93,13 @@ def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
         return assemble(rows, source=source, measured_at=measured_at)
     from sweepkit.readers.registry import choose_reader
 
-    text = decode(data, path)
+    text = decode(data, name)
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
     source = Source(name, text.sha256, reader.NAME, comments)
-    return assemble(rows, source=source, measured_at=measured_at)
+    sweep = assemble(rows, source=source, measured_at=measured_at)
+    if hints.recover_sign:
+        from sweepkit.readers.sign_recovery import with_recovered_sign
+
+        return with_recovered_sign(sweep)
+    return sweep

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from sweepkit.errors import UnreadableFile
-from sweepkit.readers import touchstone
+from sweepkit.errors import NotASweep, UnreadableFile
+from sweepkit.readers import table, touchstone, touchstone_keywords
 from sweepkit.readers.opening import Text
 
-READERS: tuple[ModuleType, ...] = (touchstone,)
+READERS: tuple[ModuleType, ...] = (touchstone, touchstone_keywords, table)
 
 
 def choose_reader(text: Text) -> ModuleType:
@@ -16,8 +16,10 @@ def choose_reader(text: Text) -> ModuleType:
 
     Raises
     ------
+    NotASweep
+        No reader recognises it.
     UnreadableFile
-        No reader, or more than one, recognises it.
+        More than one does.
     """
     head = text.head
     able = [reader for reader in READERS if reader.recognise(head)]
@@ -28,7 +30,7 @@ def choose_reader(text: Text) -> ModuleType:
         raise UnreadableFile(
             f"the file fits several readers ({names}); expected one; export it again", line=1
         )
-    raise UnreadableFile(
+    raise NotASweep(
         "neither a Touchstone option line (# MHz S RI R 50) nor a table with a frequency column was found; "
         "expected one of them; export the sweep as Touchstone or CSV",
         line=1,

@@ -5,25 +5,37 @@ Touchstone File Format Specification, Rev 1.1 (EIA/IBIS Open Forum, 2002).
 
 from __future__ import annotations
 
-import numpy as np
+import re
 
-from sweepkit.conversions import gamma_from_z
 from sweepkit.errors import UnreadableFile
-from sweepkit.findings import Finding
 from sweepkit.readers.assembly import Rows
 from sweepkit.readers.hints import Hints
+from sweepkit.readers.network_data import Layout, network_rows
 from sweepkit.readers.opening import Text
-from sweepkit.readers.options import EXAMPLE
-from sweepkit.readers.plain_one_port import complex_numbers
-from sweepkit.readers.records import Records, has_option_line, list_version_1, read_numbers
+from sweepkit.readers.options import EXAMPLE, Options, looks_like_options, parse_options
+from sweepkit.readers.records import Bodies, refuse_cut_number
 
 NAME = "touchstone"
 SUMMARY = "Touchstone 1.0 and 1.1: an option line such as # MHz S RI R 50, then numbers"
 
+_BEGIN = re.compile(r"BEGIN\b.*", re.IGNORECASE)
+_END = re.compile(r"END\b.*", re.IGNORECASE)
+
 
 def recognise(head: str) -> bool:
-    """Whether the beginning of a file is Touchstone version 1."""
-    return "[version]" not in head.lower() and has_option_line(head)
+    """Whether the beginning of a file is Touchstone version 1: every ``#`` line is an option line."""
+    found = False
+    for line in head.split("\n"):
+        stripped = line.strip()
+        if stripped.lower().startswith("[version]"):
+            return False
+        if stripped.startswith("#"):
+            if not looks_like_options(stripped):
+                return False
+            found = True
+        elif stripped[:1].isdigit():
+            break
+    return found
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
@@ -34,45 +46,72 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     UnreadableFile
         Anything that breaks the format, with the line.
     """
-    listing = list_version_1(text)
-    if listing.options is None:
-        raise UnreadableFile(f"no option line; expected one like {EXAMPLE}; add it", line=1)
-    if not listing.bodies:
+    options: Options | None = None
+    options_line = 0
+    remarks: Bodies = []
+    bodies: Bodies = []
+    block = ""
+    for number, line in enumerate(text.lines, 1):
+        body, _, remark = line.partition("!")
+        body = body.strip()
+        if remark.strip():
+            refuse_cut_number(line, number)
+            remarks.append((number, remark.strip()))
+        if not body:
+            continue
+        if body.startswith("#"):
+            options = _options(body, number, options, bool(bodies))
+            options_line = options_line or number
+        elif _BEGIN.fullmatch(body) or (block and _END.fullmatch(body)):
+            block = _next_block(block, body, number)
+        else:
+            _refuse_stray(body, number, block, options)
+            bodies.append((number, body))
+    assert options is not None  # recognise saw it
+    layout = Layout(options, options_line, named_ports=text.named_ports, absolute=False)
+    rows = network_rows(bodies, layout, remarks, hints, len(text.lines))
+    return rows, tuple(remark for _, remark in remarks)
+
+
+def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool) -> Options:
+    if numbers_seen:
         raise UnreadableFile(
-            "no measured points; expected lines of numbers; export the sweep again", line=len(text.lines)
+            f"option line after the first numbers; expected it before them, like {EXAMPLE}; move it up",
+            line=number,
         )
-    options = listing.options
-    records = read_numbers(listing.bodies, hints.decimal)
-    check_columns(records, 3)
-    values = np.frombuffer(records.numbers, dtype=np.float64).reshape(-1, 3)
-    numbers = complex_numbers(values[:, 1:], options.number_format)
-    reference_ohm = options.reference_ohm or 50.0
-    if options.parameter == "Z":
-        numbers = gamma_from_z(numbers, 1.0)
-    elif options.parameter == "Y":
-        numbers = -gamma_from_z(numbers, 1.0)
-    elif options.parameter != "S":
-        raise UnreadableFile(f"{options.parameter} parameters of one port; expected S, Z or Y; export S")
-    findings = comma_finding(records)
-    rows = Rows(
-        values[:, 0] * options.unit_hz, numbers, "signed", np.array(records.lines), reference_ohm, findings
-    )
-    return rows, tuple(listing.remarks)
+    options = parse_options(body, line=number)
+    if earlier is not None and options != earlier:
+        raise UnreadableFile(
+            "a second option line says something else than the first; expected one; remove the wrong one",
+            line=number,
+        )
+    return options
 
 
-def check_columns(records: Records, expected: int) -> None:
-    """Refuse the first line that has another number of numbers."""
-    for at, line in enumerate(records.lines):
-        count = records.count(at)
-        if count != expected:
-            last = at == len(records.lines) - 1 and at > 0
-            cure = "the file looks cut short - export the sweep again" if last else "correct the line"
-            raise UnreadableFile(f"line has {count} numbers, {expected} expected; {cure}", line=line)
+def _next_block(block: str, body: str, number: int) -> str:
+    """Where between the marks of a block the line after this mark stands."""
+    if _END.fullmatch(body):
+        return "ended"
+    if block:
+        raise UnreadableFile(
+            "a second block begins; expected one sweep in the file; put each into a file of its own",
+            line=number,
+        )
+    return "begun"
 
 
-def comma_finding(records: Records) -> tuple[Finding, ...]:
-    """Say that decimal commas were read, which the format does not allow."""
-    if records.style.decimal == ".":
-        return ()
-    text = "numbers have decimal commas, which Touchstone does not allow; they were read as decimal marks"
-    return (Finding("decimal-commas", "note", text, "compare one frequency with the analyzer's screen"),)
+def _refuse_stray(body: str, number: int, block: str, options: Options | None) -> None:
+    if options is None:
+        raise UnreadableFile(
+            f"{body[:40]!r} before the option line; expected a line like {EXAMPLE} first; "
+            "remove the text, or put ! before it",
+            line=number,
+        )
+    if block == "ended":
+        raise UnreadableFile("numbers after END; expected nothing there; remove the lines", line=number)
+    if body.startswith("["):
+        raise UnreadableFile(
+            f"keyword {body.partition(']')[0]}] without [Version] before it; expected [Version] 2.0 as the "
+            "first keyword of such a file; export the sweep again",
+            line=number,
+        )

@@ -24,7 +24,10 @@ from sweepkit.reviews.view import View
 
 SWR_LIMITS = (1.5, 2.0, 3.0)  # widths that are always given
 LARGEST_GAMMA = 0.999  # a drawn reflection above it counts as it; keeps SWR finite (about 2000) [-]
-NO_PHASE = "the file has no phase, so no impedance"
+NO_IMPEDANCE = {
+    "none": "the file has no phase, so no impedance",
+    "unsigned": "the sign of the reactance is not in the file; --recover-sign tries to find it",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,21 +129,36 @@ def describe_plane(
     widths = [
         _bandwidth(view, dip, number, limit) for number, dip in enumerate(drawn) for limit in limits_swr
     ]
-    resonances = _resonances(view) if is_feedpoint and view.has_phase else ()
+    resonances = _resonances(view) if is_feedpoint and view.phase == "signed" else ()
     return Plane(tuple(_dip_figures(view, dip) for dip in drawn), resonances, tuple(widths))
+
+
+def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
+    """SWR with its interval, which reaches 1 where the sweep cannot tell the reflection from none.
+
+    Parameters
+    ----------
+    gamma_abs : float array, shape (draws,)
+        Magnitude of the reflection, below 1, the measured one first. [-]
+    reason : str
+        What to say when there is no answer.
+    """
+    return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(
+        lambda g: float(swr_from_gamma_abs(g))
+    )
 
 
 def _dip_figures(view: View, drawn: DrawnDip) -> DipFigures:
     leaves = "the dip leaves its valley when the noise is drawn anew"
-    if view.has_phase:
+    if view.phase == "signed":
         z_ohm = z_from_gamma(drawn.gamma, view.reference_ohm)
         r_ohm = Figure.from_draws(z_ohm.real, reason=leaves)
         x_ohm = Figure.from_draws(z_ohm.imag, reason=leaves)
     else:
-        r_ohm = x_ohm = Figure.none(NO_PHASE)
+        r_ohm = x_ohm = Figure.none(NO_IMPEDANCE[view.phase])
     return DipFigures(
         f_hz=Figure.from_draws(drawn.f_hz, reason=leaves),
-        swr=Figure.from_draws(swr_from_gamma_abs(drawn.gamma_abs), reason=leaves, wall=1.0),
+        swr=swr_figure(drawn.gamma_abs, reason=leaves),
         return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(drawn.gamma_abs), reason=leaves),
         r_ohm=r_ohm,
         x_ohm=x_ohm,

@@ -9,7 +9,9 @@ import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.analysis.trust import Stretch
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.sweep import Phase
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,13 +27,17 @@ class View:
     noise : float array, shape (n,)
         Rms of the complex noise at each point. [-]
     trust : float array, shape (n,)
-        Trust in each point, 0 to 1. [-]
+        Trust in each point, 0 to 1; where it is 0, ``gamma`` is a bridge between its neighbours. [-]
     ensemble : Ensemble
         Reflection of every draw at this plane.
     reference_ohm : float
         The radio's reference. [ohm]
-    has_phase : bool
-        Whether the phase of ``gamma`` means anything.
+    phase : {"signed", "unsigned", "none"}
+        Whether the phase of ``gamma`` means anything; unless ``signed`` it is a stand-in.
+    stretches : tuple of Stretch
+        Points that do not go with the others.
+    jagged : bool
+        There are too many of them to leave out.
     """
 
     f_hz: FloatArray
@@ -40,12 +46,14 @@ class View:
     trust: FloatArray
     ensemble: Ensemble
     reference_ohm: float
-    has_phase: bool = True
+    phase: Phase = "signed"
+    stretches: tuple[Stretch, ...] = ()
+    jagged: bool = False
 
     @cached_property
     def delay_s(self) -> float:
         """Delay that is taken out before fitting; magnitudes do not notice. [s]"""
-        return smoothest_delay_s(self.f_hz, self.gamma) if self.has_phase else 0.0
+        return smoothest_delay_s(self.f_hz, self.gamma) if self.phase == "signed" else 0.0
 
     @cached_property
     def turned(self) -> ComplexArray:

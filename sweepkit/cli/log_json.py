@@ -1,0 +1,78 @@
+"""What the ``sweepkit log`` commands print with ``--json``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.errors import SweepkitError
+from sweepkit.logbook.fields import FIELDS
+
+if TYPE_CHECKING:
+    from sweepkit.cli.log_adding import Outcome
+    from sweepkit.logbook import Edit, LoggedSweep, Setup
+
+
+def added_json(outcome: Outcome) -> list[dict[str, Any]]:
+    """What became of each file."""
+    return [
+        {
+            "id": added.id,
+            "setup": added.setup,
+            "path": str(file.path),
+            "new": added.new,
+            "differs": list(added.differs),
+            "taken_over": dict(outcome.taken_over),
+        }
+        for file, added in outcome.added
+    ]
+
+
+def setup_json(setup: Setup) -> dict[str, Any]:
+    """A setup with its facts."""
+    return {
+        "id": setup.id,
+        "uid": setup.uid,
+        "added": setup.added,
+        "kit_sha256": setup.kit_sha256,
+        "taken_over": list(setup.taken_over),
+        **_all_facts(setup.facts, "setup"),
+    }
+
+
+def sweep_json(sweep: LoggedSweep) -> dict[str, Any]:
+    """A sweep with its facts, and whose it is."""
+    return {
+        "id": sweep.id,
+        "uid": sweep.uid,
+        "setup": sweep.setup.id,
+        "antenna": sweep.setup.facts.get("antenna"),
+        "site": sweep.setup.facts.get("site"),
+        "file": sweep.name,
+        "sha256": sweep.sha256,
+        "added": sweep.added,
+        "hints": dict(sweep.hints),
+        "taken_over": list(sweep.taken_over),
+        **_all_facts(sweep.facts, "sweep"),
+    }
+
+
+def _all_facts(facts: Mapping[str, Any], level: str) -> dict[str, Any]:
+    """Every fact of the level; unknown ones are null."""
+    return {field.name: None for field in FIELDS if field.level == level} | dict(facts)
+
+
+def edit_json(change: Edit) -> dict[str, Any]:
+    """An entry of the history."""
+    return {"of": change.of, "at": change.at, "name": change.name, "old": change.old, "new": change.new}
+
+
+def error_json(error: SweepkitError) -> dict[str, Any]:
+    """An error in the place of a file."""
+    return {"schema": "sweepkit/error/1", "path": error.path, "line": error.line, "text": error.text}
+
+
+def print_json(command: str, **content: Any) -> None:
+    """One strict JSON document."""
+    print(json.dumps({"schema": f"sweepkit/{command}/1", **content}, allow_nan=False))

@@ -1,0 +1,60 @@
+"""Options that several commands share, worded once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Kit = Annotated[Path | None, typer.Option("--kit", help="Your gear: a kit.toml.", metavar="FILE")]
+Lines = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--line",
+        help='Line from the radio on: "RG-58 15 m", a name in the kit, or none. Repeat for each piece.',
+        metavar="SPEC",
+    ),
+]
+MeasuredAt = Annotated[
+    str | None,
+    typer.Option(
+        "--measured-at", help="Where the analyzer was: radio or feedpoint.", metavar="radio|feedpoint"
+    ),
+]
+Region = Annotated[
+    int | None, typer.Option("--region", help="ITU region for the band edges.", metavar="1|2|3")
+]
+Draws = Annotated[
+    int,
+    typer.Option("--draws", help="Believable sweeps drawn for the intervals; 0: nominal values only.", min=0),
+]
+Seed = Annotated[int, typer.Option("--seed", help="Same seed, same answer.", min=0)]
+Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite an output file that is there.")]
+Imperial = Annotated[
+    str,
+    typer.Option(
+        "--units", help="metric, or imperial for feet and inches beside.", metavar="metric|imperial"
+    ),
+]
+Columns = Annotated[
+    str | None, typer.Option("--columns", help="What each column holds, such as f,r,x.", metavar="ROLES")
+]
+Unit = Annotated[
+    str | None, typer.Option("--unit", help="Unit of the frequencies.", metavar="Hz|kHz|MHz|GHz")
+]
+Decimal = Annotated[
+    str | None, typer.Option("--decimal", help="Decimal mark in the file.", metavar="comma|point")
+]
+ReferenceOhm = Annotated[
+    float | None,
+    typer.Option("--reference-ohm", help="Reference resistance, where the file states none.", metavar="OHM"),
+]
+Trace = Annotated[
+    str | None, typer.Option("--trace", help="Which of several reflections: s22, or words of its column.")
+]
+RecoverSign = Annotated[
+    bool,
+    typer.Option("--recover-sign", help="Find the sign of the reactance where the sweep itself tells it."),
+]

@@ -1,0 +1,57 @@
+"""The logbook: every setup with its raw files in one SQLite file that never loses a sweep.
+
+``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
+what can be known, ``adding``, ``finding``, ``editing``, ``reading`` and ``computed`` are its daily use,
+``exporting`` and ``importing`` move it, ``checking`` proves it. Nothing here loads numpy
+before it reads a sweep.
+"""
+
+from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
+from sweepkit.logbook.checking import Check, check_logbook
+from sweepkit.logbook.computed import figures_of, raw_bytes, store_figures, stored_figures
+from sweepkit.logbook.defaults import Last, find_last, setup_defaults, sweep_defaults
+from sweepkit.logbook.editing import Edit, edit_setup, edit_sweep, move_sweep, read_history
+from sweepkit.logbook.exporting import export_logbook
+from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
+from sweepkit.logbook.importing import Imported, import_logbook
+from sweepkit.logbook.reading import read_logged_sweep
+from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.setup_file import SetupFile, read_setup_file
+from sweepkit.logbook.store import Logbook, open_logbook
+
+__all__ = [
+    "Added",
+    "Check",
+    "Edit",
+    "Imported",
+    "Last",
+    "Logbook",
+    "LoggedSweep",
+    "NewSetup",
+    "NewSweep",
+    "Setup",
+    "SetupFile",
+    "add_setup",
+    "add_sweeps",
+    "check_logbook",
+    "edit_setup",
+    "edit_sweep",
+    "export_logbook",
+    "figures_of",
+    "find_last",
+    "find_setup",
+    "find_sweep",
+    "import_logbook",
+    "list_setups",
+    "list_sweeps",
+    "move_sweep",
+    "open_logbook",
+    "raw_bytes",
+    "read_history",
+    "read_logged_sweep",
+    "read_setup_file",
+    "setup_defaults",
+    "store_figures",
+    "stored_figures",
+    "sweep_defaults",
+]

@@ -1,0 +1,208 @@
+"""Add sweeps: all of them with their setup in one transaction; a file that is there already is noticed."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from sweepkit.errors import BadInput
+from sweepkit.logbook.fields import BY_NAME, Level
+from sweepkit.logbook.finding import setup_numbered, sweeps_where
+from sweepkit.logbook.naming import kept_name
+from sweepkit.logbook.raw import put_raw, sha256_of
+from sweepkit.logbook.records import LoggedSweep
+from sweepkit.logbook.store import Logbook
+from sweepkit.logbook.values import complaint_about
+
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class NewSweep:
+    """A file to add.
+
+    Parameters
+    ----------
+    name : str
+        File name without its folder.
+    data : bytes
+        The whole file.
+    facts : mapping
+        What is stated about this sweep, by name of ``fields.py``.
+    taken_over : mapping
+        What is taken over from the sweep before, not stated.
+    hints : mapping
+        What the reader had to be told.
+    """
+
+    name: str
+    data: bytes
+    facts: Facts = field(default_factory=dict)
+    taken_over: Facts = field(default_factory=dict)
+    hints: Facts = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class NewSetup:
+    """A setup to add; the fields are those of ``NewSweep``, ``kit`` is the kit file that goes with it."""
+
+    facts: Facts = field(default_factory=dict)
+    taken_over: Facts = field(default_factory=dict)
+    kit: bytes | None = None
+
+
+@dataclass(frozen=True)
+class Added:
+    """What became of one file.
+
+    Parameters
+    ----------
+    id : int
+        Number of the sweep that holds it.
+    setup : str
+        Its setup, ``S4``.
+    new : bool
+        Whether it was added now; otherwise these bytes were there already.
+    differs : tuple of str
+        Names of stated facts that differ from those of the sweep that was there; they were not changed.
+    """
+
+    id: int
+    setup: str
+    new: bool
+    differs: tuple[str, ...] = ()
+
+
+def add_sweeps(log: Logbook, sweeps: Sequence[NewSweep], *, setup: NewSetup | int) -> list[Added]:
+    """Add files to a new setup or to one that is there; on disk, all of them, when this returns.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open for writing.
+    sweeps : sequence of NewSweep
+        In the order they were swept.
+    setup : NewSetup or int
+        A new setup, or the number of one that is there.
+
+    Returns
+    -------
+    list of Added
+        One for each sweep, in order.
+
+    Raises
+    ------
+    BadInput
+        A fact that cannot be, no such setup, or the file cannot be written. Nothing was added.
+    """
+    for sweep in sweeps:
+        refuse_impossible({**sweep.taken_over, **sweep.facts}, level="sweep")
+    if isinstance(setup, NewSetup):
+        refuse_impossible({**setup.taken_over, **setup.facts}, level="setup")
+    stated = setup.facts if isinstance(setup, NewSetup) else {}
+    with log.writing() as connection:
+        number = setup_numbered(connection, setup).number if isinstance(setup, int) else None
+        added = []
+        for sweep in sweeps:
+            there = sweeps_where(connection, {"sweep.sha256": sha256_of(sweep.data)})
+            if there:
+                added.append(
+                    Added(there[0].id, there[0].setup.id, False, _differing(there[0], sweep, stated))
+                )
+                continue
+            if number is None and isinstance(setup, NewSetup):
+                number = insert_setup(connection, setup)
+            added.append(Added(insert_sweep(connection, sweep, int(number or 0)), f"S{number}", True))
+    return added
+
+
+def add_setup(log: Logbook, setup: NewSetup) -> int:
+    """Add a setup without sweeps, say before leaving; on disk when this returns.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open for writing.
+    setup : NewSetup
+        What is known.
+
+    Returns
+    -------
+    int
+        Its number.
+
+    Raises
+    ------
+    BadInput
+        A fact that cannot be, or the file cannot be written.
+    """
+    refuse_impossible({**setup.taken_over, **setup.facts}, level="setup")
+    with log.writing() as connection:
+        return insert_setup(connection, setup)
+
+
+def refuse_impossible(facts: Facts, *, level: Level) -> None:
+    """Refuse facts that cannot be, or that belong elsewhere; ``None`` is unknown and passes."""
+    for name, value in facts.items():
+        known = BY_NAME.get(name)
+        if known is None or known.level != level:
+            raise BadInput(f"{name!r} is no field of a {level}")
+        complaint = None if value is None else complaint_about(known, value)
+        if complaint:
+            raise BadInput(f"{known.key}: {complaint}")
+
+
+def insert_setup(connection: sqlite3.Connection, setup: NewSetup) -> int:
+    """Write the row of a setup, inside a transaction, and give its number."""
+    facts = _known({**setup.taken_over, **setup.facts})
+    columns = (facts.pop("antenna", None), facts.pop("site", None))
+    kit_sha256 = put_raw(connection, setup.kit) if setup.kit else None
+    cursor = connection.execute(
+        "INSERT INTO setup (uid, antenna, site, facts, taken_over, kit_sha256, added)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (uuid.uuid4().hex, *columns, packed_json(facts), _only_taken_over(setup), kit_sha256, utc_now()),
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def insert_sweep(connection: sqlite3.Connection, sweep: NewSweep, setup_number: int) -> int:
+    """Write the rows of a sweep, inside a transaction, and give its number."""
+    facts = _known({**sweep.taken_over, **sweep.facts})
+    texts = (packed_json(facts), _only_taken_over(sweep), packed_json(dict(sweep.hints)), utc_now())
+    cursor = connection.execute(
+        "INSERT INTO sweep (uid, setup_id, sha256, name, facts, taken_over, hints, added)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (uuid.uuid4().hex, setup_number, put_raw(connection, sweep.data), kept_name(sweep.name), *texts),
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def utc_now() -> str:
+    """This moment as the logbook keeps it. [ISO 8601, UTC]"""
+    return datetime.now(UTC).isoformat(timespec="microseconds")
+
+
+def packed_json(value: Any) -> str:
+    """Strict JSON, the same text for the same value."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+
+
+def _known(facts: Facts) -> dict[str, Any]:
+    """Facts without the unknown ones."""
+    return {name: value for name, value in facts.items() if value is not None}
+
+
+def _only_taken_over(new: NewSweep | NewSetup) -> str:
+    """Names of the facts nobody stated."""
+    return packed_json(sorted(name for name in _known(new.taken_over) if name not in new.facts))
+
+
+def _differing(there: LoggedSweep, sweep: NewSweep, setup_facts: Facts) -> tuple[str, ...]:
+    """Names of stated facts that the sweep which is there does not have so."""
+    pairs = [(sweep.facts, there.facts), (setup_facts, there.setup.facts)]
+    return tuple(name for new, old in pairs for name, value in new.items() if old.get(name) != value)

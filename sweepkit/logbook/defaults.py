@@ -1,0 +1,99 @@
+"""What the last setup of the same antenna says, as the default of the next: never a place or a weather."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sweepkit.logbook.fields import FIELDS, Level
+from sweepkit.logbook.finding import list_setups, list_sweeps
+from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.store import Logbook
+
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Last:
+    """The last setup of an antenna, and its last sweep where it has one."""
+
+    setup: Setup
+    sweep: LoggedSweep | None
+
+    def is_at(self, site: str | None) -> bool:
+        """Whether it stood at this site."""
+        return site is not None and site == self.setup.facts.get("site")
+
+
+def find_last(log: Logbook, *, antenna: str) -> Last | None:
+    """The last setup of an antenna, by the time it was swept.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    antenna : str
+        The operator's own name.
+
+    Returns
+    -------
+    Last or None
+        ``None`` where the logbook does not know this antenna.
+    """
+    sweeps = list_sweeps(log, antenna=antenna)
+    if sweeps:
+        return Last(sweeps[-1].setup, sweeps[-1])
+    setups = list_setups(log, antenna=antenna)
+    return Last(setups[-1], None) if setups else None
+
+
+def setup_defaults(last: Last, *, site: str | None) -> dict[str, Any]:
+    """Facts a new setup of this antenna takes over unless told otherwise.
+
+    Parameters
+    ----------
+    last : Last
+        The setup before.
+    site : str or None
+        Where the new one is; facts of a place are taken over only where it is the same.
+    """
+    return _carried(last.setup.facts, "setup", same_site=last.is_at(site))
+
+
+def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
+    """Facts the next sweep of an antenna takes over unless told otherwise.
+
+    Parameters
+    ----------
+    before : mapping
+        Facts of the sweep before.
+    stated : mapping
+        What is stated about the new one. A change without a new length gives the length before plus the
+        change; a fold makes the tail longer by what it takes from the length.
+
+    Returns
+    -------
+    dict
+        By name of ``fields.py``.
+    """
+    carried = _carried(before, "sweep", same_site=True)
+    change_m = stated.get("change_m")
+    if change_m is None:
+        return carried
+    length_m = carried.pop("length_m", 0.0) + change_m
+    if "length_m" in before and length_m > 0:
+        carried["length_m"] = round(length_m, 6)
+    tail_m = carried.pop("tail_m", None)
+    if stated.get("by") == "fold" and tail_m is not None and tail_m - change_m >= 0:
+        carried["tail_m"] = round(tail_m - change_m, 6)
+    elif stated.get("by") == "slide" and tail_m is not None:
+        carried["tail_m"] = tail_m
+    return carried
+
+
+def _carried(facts: Facts, level: Level, *, same_site: bool) -> dict[str, Any]:
+    """The facts of this level that a next one takes over."""
+    allowed = ("always", "same site") if same_site else ("always",)
+    names = [field.name for field in FIELDS if field.level == level and field.carried in allowed]
+    return {name: facts[name] for name in names if name in facts}

@@ -1,0 +1,233 @@
+"""Correct what was said about a sweep or its setup; what stood there before is kept in the history."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sweepkit.errors import BadInput
+from sweepkit.logbook.adding import packed_json, refuse_impossible, utc_now
+from sweepkit.logbook.fields import BY_NAME
+from sweepkit.logbook.finding import setup_numbered, sweep_numbered
+from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.store import Logbook
+
+SETUP_OF_SWEEP = "setup"  # name under which the history keeps that a sweep was moved to another setup
+
+
+@dataclass(frozen=True)
+class Edit:
+    """One entry of the history.
+
+    Parameters
+    ----------
+    uid : str
+        Its name in every logbook.
+    at : str
+        When it was made. [ISO 8601, UTC]
+    of : str
+        ``S4`` for a setup, ``12`` for a sweep.
+    name : str
+        Which fact.
+    old, new : JSON value or None
+        Before and after; ``None`` is unknown.
+    """
+
+    uid: str
+    at: str
+    of: str
+    name: str
+    old: Any
+    new: Any
+
+
+def edit_sweep(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit]:
+    """Change facts of a sweep, or of the setup it belongs to.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open for writing.
+    number : int
+        The sweep.
+    facts : mapping
+        New values by name of ``fields.py``; ``None`` makes a fact unknown. Facts of the setup change for all
+        its sweeps.
+
+    Returns
+    -------
+    list of Edit
+        What changed; stating again what was stated is no edit, stating what was only taken over is one.
+
+    Raises
+    ------
+    BadInput
+        No such sweep, or a fact that cannot be. Nothing was changed.
+    """
+    of_setup, of_sweep = _by_level(facts)
+    with log.writing() as connection:
+        sweep = sweep_numbered(connection, number)
+        return _edit(connection, sweep, of_sweep) + _edit(connection, sweep.setup, of_setup)
+
+
+def edit_setup(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit]:
+    """Change facts of a setup.
+
+    Parameters
+    ----------
+    log, facts
+        As for ``edit_sweep``.
+    number : int
+        The setup.
+
+    Returns
+    -------
+    list of Edit
+        What changed.
+
+    Raises
+    ------
+    BadInput
+        No such setup, a fact of a single sweep, or a fact that cannot be. Nothing was changed.
+    """
+    of_setup, of_sweep = _by_level(facts)
+    if of_sweep:
+        raise BadInput(f"{', '.join(of_sweep)} belongs to one sweep; edit that sweep by its number")
+    with log.writing() as connection:
+        return _edit(connection, setup_numbered(connection, number), of_setup)
+
+
+def move_sweep(log: Logbook, number: int, *, to_setup: int) -> list[Edit]:
+    """Say that a sweep belongs to another setup.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open for writing.
+    number : int
+        The sweep.
+    to_setup : int
+        The setup it belongs to.
+
+    Returns
+    -------
+    list of Edit
+        The move, or nothing where it was there already.
+
+    Raises
+    ------
+    BadInput
+        No such sweep or setup.
+    """
+    with log.writing() as connection:
+        sweep, setup = sweep_numbered(connection, number), setup_numbered(connection, to_setup)
+        if sweep.setup.number == setup.number:
+            return []
+        connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (setup.number, sweep.id))
+        edit = _remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)
+        return [replace(edit, old=sweep.setup.id, new=setup.id)]
+
+
+def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup | None = None) -> list[Edit]:
+    """Edits in the order they were made: of one sweep, of one setup, of both, or all.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    sweep, setup : optional
+        Only their edits.
+    """
+    with log.reading() as connection:
+        ids = {uid: f"S{number}" for uid, number in connection.execute("SELECT uid, id FROM setup")}
+        return [
+            replace(edit, old=ids.get(edit.old, edit.old), new=ids.get(edit.new, edit.new))
+            if edit.name == SETUP_OF_SWEEP
+            else edit
+            for edit in history_of(connection, sweep=sweep, setup=setup)
+        ]
+
+
+def history_of(
+    connection: sqlite3.Connection, *, sweep: LoggedSweep | None = None, setup: Setup | None = None
+) -> list[Edit]:
+    """As ``read_history``, inside a transaction, with setups named by their uid."""
+    wanted = [("sweep_id", sweep.id)] if sweep else []
+    wanted += [("setup_id", setup.number)] if setup else []
+    condition = "WHERE " + " OR ".join(f"{column} = ?" for column, _ in wanted) if wanted else ""
+    rows = connection.execute(
+        f"SELECT uid, at, setup_id, sweep_id, name, old, new FROM history {condition} ORDER BY at, uid",
+        [value for _, value in wanted],
+    )
+    return [
+        Edit(
+            uid,
+            at,
+            f"S{setup_id}" if sweep_id is None else str(sweep_id),
+            name,
+            json.loads(old),
+            json.loads(new),
+        )
+        for uid, at, setup_id, sweep_id, name, old, new in rows
+    ]
+
+
+def write_facts(
+    connection: sqlite3.Connection,
+    record: Setup | LoggedSweep,
+    facts: dict[str, Any],
+    *,
+    taken_over: list[str],
+) -> None:
+    """Replace the facts of a record, inside a transaction."""
+    kept = {name: value for name, value in facts.items() if value is not None}
+    if isinstance(record, LoggedSweep):
+        connection.execute(
+            "UPDATE sweep SET facts = ?, taken_over = ? WHERE id = ?",
+            (packed_json(kept), packed_json(taken_over), record.id),
+        )
+        return
+    antenna, site = kept.pop("antenna", None), kept.pop("site", None)
+    connection.execute(
+        "UPDATE setup SET antenna = ?, site = ?, facts = ?, taken_over = ? WHERE id = ?",
+        (antenna, site, packed_json(kept), packed_json(taken_over), record.number),
+    )
+
+
+def _by_level(facts: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Facts of the setup and facts of the sweep, checked."""
+    strangers = [name for name in facts if name not in BY_NAME]
+    if strangers:
+        raise BadInput(f"{strangers[0]!r} is no field of the logbook")
+    of_setup = {name: value for name, value in facts.items() if BY_NAME[name].level == "setup"}
+    of_sweep = {name: value for name, value in facts.items() if BY_NAME[name].level == "sweep"}
+    refuse_impossible(of_setup, level="setup")
+    refuse_impossible(of_sweep, level="sweep")
+    return of_setup, of_sweep
+
+
+def _edit(connection: sqlite3.Connection, record: Setup | LoggedSweep, facts: dict[str, Any]) -> list[Edit]:
+    """Write what differs, or was only taken over until now, and remember what stood there."""
+    differs = {name for name, value in facts.items() if record.facts.get(name) != value}
+    new = {name: facts[name] for name in facts if name in differs or name in record.taken_over}
+    if new:
+        still_taken_over = [name for name in record.taken_over if name not in new]
+        write_facts(connection, record, {**record.facts, **new}, taken_over=still_taken_over)
+    return [_remember(connection, record, name, record.facts.get(name), value) for name, value in new.items()]
+
+
+def _remember(
+    connection: sqlite3.Connection, record: Setup | LoggedSweep, name: str, old: Any, new: Any
+) -> Edit:
+    """Append one entry to the history."""
+    edit = Edit(uuid.uuid4().hex, utc_now(), str(record.id), name, old, new)
+    numbers = (None, record.id) if isinstance(record, LoggedSweep) else (record.number, None)
+    connection.execute(
+        "INSERT INTO history (uid, at, setup_id, sweep_id, name, old, new) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (edit.uid, edit.at, *numbers, name, packed_json(old), packed_json(new)),
+    )
+    return edit

@@ -1,0 +1,133 @@
+"""Everything a logbook can say about a setup or a sweep: one row per fact, its level, kind and meaning.
+
+Unknown is a fact that is not there. This table drives ``--set``, ``setup.toml``, the listing and the export.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sweepkit.errors import BadInput
+
+Level = Literal["setup", "sweep"]
+Kind = Literal[
+    "text", "texts", "word", "words", "count", "length", "change", "frequency", "inductance",
+    "temperature", "when", "grid",
+]  # fmt: skip
+Carried = Literal["always", "same site", "never"]
+
+GROUND_WORDS = ("sea", "wet", "average", "dry", "rock", "sand", "snow", "concrete", "roof", "vehicle")
+WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "wind", "hot", "cold")
+KIND_WORDS = ("dipole", "inverted-vee", "vertical", "loaded-whip", "end-fed", "loop", "random-wire")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One fact.
+
+    Parameters
+    ----------
+    key : str
+        Word after ``--set`` and in ``setup.toml``.
+    name : str
+        Name in the file, in JSON and in CSV; carries the unit.
+    level : {"setup", "sweep"}
+        Whether all sweeps of a setup share it.
+    kind : str
+        How it is written and checked (``values.py``).
+    carried : {"always", "same site", "never"}
+        Whether the last setup of the same antenna gives the default.
+    meaning : str
+        For people.
+    words : tuple of str
+        The words allowed, for the kinds ``word`` and ``words``.
+    first_only : bool
+        Belongs to the first of several files added together: it happened before that sweep.
+    """
+
+    key: str
+    name: str
+    level: Level
+    kind: Kind
+    carried: Carried
+    meaning: str
+    words: tuple[str, ...] = ()
+    first_only: bool = False
+
+
+FIELDS = (
+    Field("antenna", "antenna", "setup", "text", "never", "the operator's own name of the antenna"),
+    Field("site", "site", "setup", "text", "never", "the operator's own name of the place"),
+    Field("grid", "grid", "setup", "grid", "same site", "locator square, four characters"),
+    Field("kind", "kind", "setup", "word", "always", "kind of antenna", KIND_WORDS),
+    Field("parts", "parts", "setup", "texts", "always", "wire, whip, coil, transformer: own names"),
+    Field("line", "line", "setup", "texts", "always", "pieces of line in order from the radio"),
+    Field("line_lay", "line_lay", "setup", "text", "same site", "how the line lies"),
+    Field("choke", "choke", "setup", "text", "always", "common-mode choke and its place"),
+    Field("form", "form", "setup", "text", "always", "flat, vee, sloper, vertical, inverted L, ..."),
+    Field("feed_height", "feed_height_m", "setup", "length", "same site", "height of the feedpoint"),
+    Field("apex_height", "apex_height_m", "setup", "length", "same site", "height of the highest point"),
+    Field("end_height", "end_height_m", "setup", "length", "same site", "height of the ends"),
+    Field("direction", "direction", "setup", "text", "same site", "which way it points or runs"),
+    Field("coil", "coil_h", "setup", "inductance", "always", "inductance of the loading coil"),
+    Field("tap", "tap", "setup", "text", "always", "tap or turns in use"),
+    Field("radials", "radials", "setup", "count", "always", "how many radials"),
+    Field("radial_length", "radial_length_m", "setup", "length", "always", "length of each radial"),
+    Field("radial_height", "radial_height_m", "setup", "length", "always", "their height; 0 m on the ground"),
+    Field("counterpoise", "counterpoise_m", "setup", "length", "always", "length of the counterpoise"),
+    Field("counterpoise_height", "counterpoise_height_m", "setup", "length", "same site", "its height"),
+    Field("ground", "ground", "setup", "word", "same site", "what is under the antenna", GROUND_WORDS),
+    Field("weather", "weather", "setup", "words", "never", "weather, one or more words", WEATHER_WORDS),
+    Field("temperature", "temperature_c", "setup", "temperature", "never", "air temperature"),
+    Field("near", "near", "setup", "text", "same site", "trees, metal, fences, other antennas near by"),
+    Field("analyzer", "analyzer", "setup", "text", "always", "the operator's own name of the analyzer"),
+    Field("calibration", "calibration", "setup", "text", "never", "when and where it was calibrated"),
+    Field("use", "use", "setup", "text", "never", "what it was used for: band, power, tuner, results"),
+    Field("note", "note", "setup", "text", "never", "anything else about the setup"),
+    Field("when", "when", "sweep", "when", "never", "when it was swept, with zone"),
+    Field("measured_at", "measured_at", "sweep", "word", "always", "connector the numbers are true at",
+          ("radio", "feedpoint")),
+    Field("length", "length_m", "sweep", "length", "always", "feed to turning point, each part"),
+    Field("tail", "tail_m", "sweep", "length", "always", "folded tail each part carries"),
+    Field("by", "by", "sweep", "word", "never", "how the length was changed since the sweep before",
+          ("fold", "cut", "slide", "add"), first_only=True),
+    Field("change", "change_m", "sweep", "change", "never", "by how much, each part; negative shortens",
+          first_only=True),
+    Field("changed", "changed", "sweep", "text", "never", "anything else changed since the sweep before",
+          first_only=True),
+    Field("predicted", "predicted_hz", "sweep", "frequency", "never", "dip that was predicted",
+          first_only=True),
+    Field("predicted_low", "predicted_low_hz", "sweep", "frequency", "never", "lower end of the prediction",
+          first_only=True),
+    Field("predicted_high", "predicted_high_hz", "sweep", "frequency", "never", "upper end of the prediction",
+          first_only=True),
+    Field("sweep_note", "sweep_note", "sweep", "text", "never", "anything else about this sweep"),
+    Field("set_aside", "set_aside", "sweep", "text", "never", "why this sweep is not to be compared"),
+)  # fmt: skip
+
+BY_KEY = {field.key: field for field in FIELDS}
+BY_NAME = {field.name: field for field in FIELDS}
+
+
+def field_of(key: str) -> Field:
+    """The field a person means.
+
+    Parameters
+    ----------
+    key : str
+        Word as written after ``--set`` or in ``setup.toml``.
+
+    Raises
+    ------
+    BadInput
+        No such field.
+    """
+    field = BY_KEY.get(key.strip().replace("-", "_"))
+    if field is None:
+        from difflib import get_close_matches  # only when something is wrong
+
+        near = get_close_matches(key, BY_KEY, n=1)
+        others = ", ".join([*near, *(other for other in BY_KEY if other not in near)])
+        raise BadInput(f"the logbook has no field {key[:60]!r}; one of these was expected: {others}")
+    return field

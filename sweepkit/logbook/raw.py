@@ -1,0 +1,130 @@
+"""Raw files, whole: addressed by their hash, kept compressed, checked each time they come out."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import zlib
+from pathlib import Path
+
+from sweepkit.errors import BadInput, UnreadableFile
+
+LARGEST_RAW_BYTES = 64 << 20  # a hundred times the longest sweep seen; common practice, no source
+
+
+def sha256_of(data: bytes) -> str:
+    """Hash of a file's bytes, hexadecimal.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    """
+    return hashlib.sha256(data).hexdigest()
+
+
+def read_file(path: Path) -> bytes:
+    """A file's bytes, if it is a plain file of a size a sweep can have.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Raises
+    ------
+    BadInput
+        Missing, no plain file, empty or too large.
+    """
+    try:
+        if not path.is_file():
+            what = "a folder" if path.is_dir() else "no plain file" if path.exists() else "not there"
+            raise BadInput(f"this is {what}; a file with a sweep was expected", path=str(path))
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_RAW_BYTES + 1)
+    except OSError as error:
+        raise BadInput(
+            f"cannot be read ({error.strerror}); check the name and the card", path=str(path)
+        ) from error
+    if not data:
+        raise BadInput("the file is empty; a sweep was expected; export it again", path=str(path))
+    if len(data) > LARGEST_RAW_BYTES:
+        raise BadInput(
+            f"the file is larger than {LARGEST_RAW_BYTES >> 20} MiB, which no sweep is", path=str(path)
+        )
+    return data
+
+
+def put_raw(connection: sqlite3.Connection, data: bytes) -> str:
+    """Keep a file's bytes; the same bytes are kept once.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Inside a transaction.
+    data : bytes
+        The whole file.
+
+    Returns
+    -------
+    str
+        Its hash.
+    """
+    sha256 = sha256_of(data)
+    connection.execute(
+        "INSERT OR IGNORE INTO raw (sha256, size, packed) VALUES (?, ?, ?)",
+        (sha256, len(data), zlib.compress(data)),
+    )
+    return sha256
+
+
+def get_raw(connection: sqlite3.Connection, sha256: str) -> bytes:
+    """A kept file's bytes, proven to be the ones that were put in.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Of the logbook.
+    sha256 : str
+        Hash of the file.
+
+    Raises
+    ------
+    UnreadableFile
+        Missing, or not what its hash says.
+    """
+    row = connection.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
+    if row is None:
+        raise UnreadableFile(f"raw file {sha256[:12]} is missing; the logbook is damaged; go back to a copy")
+    data = unpack(*row)
+    if data is None or sha256_of(data) != sha256:
+        raise UnreadableFile(
+            f"raw file {sha256[:12]} is not what its hash says; the logbook is damaged; go back to a copy"
+        )
+    return data
+
+
+def unpack(size: object, packed: object) -> bytes | None:
+    """Decompress without ever taking more memory than a raw file may need.
+
+    Parameters
+    ----------
+    size : object
+        Size the file should have; never trusted. [bytes]
+    packed : object
+        Compressed bytes; never trusted.
+
+    Returns
+    -------
+    bytes or None
+        ``None`` where this cannot be a raw file.
+    """
+    if not isinstance(size, int) or not 0 < size <= LARGEST_RAW_BYTES or not isinstance(packed, bytes):
+        return None
+    unpacker = zlib.decompressobj()
+    try:
+        data = unpacker.decompress(packed, size + 1)
+    except zlib.error:
+        return None
+    whole = unpacker.eof and not unpacker.unused_data
+    return data if whole and len(data) == size else None

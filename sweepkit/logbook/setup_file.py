@@ -1,0 +1,99 @@
+"""Read ``setup.toml`` beside the sweeps: the words of ``--set``, and a part per file where they differ."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sweepkit.errors import BadInput, SweepkitError
+from sweepkit.logbook.fields import field_of
+from sweepkit.logbook.values import parse_value
+
+FILE_NAME = "setup.toml"
+LARGEST_BYTES = 1 << 20  # a setup is a page of text; common practice, no source
+
+Facts = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class SetupFile:
+    """What the file says.
+
+    Parameters
+    ----------
+    facts : mapping
+        For the setup and for every sweep in the folder, by name of ``fields.py``; ``None``: said to be
+        unknown.
+    of_file : mapping
+        For one sweep, by file name.
+    """
+
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    of_file: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+
+def read_setup_file(folder: Path) -> SetupFile:
+    """The ``setup.toml`` of a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the sweeps lie.
+
+    Returns
+    -------
+    SetupFile
+        Empty where there is none.
+
+    Raises
+    ------
+    BadInput
+        Not TOML, or a word or value the logbook does not know.
+    """
+    path = folder / FILE_NAME
+    if not path.is_file():
+        return SetupFile()
+    try:
+        table = _parsed(path)
+        of_file = table.pop("sweep", {})
+        if not isinstance(of_file, dict) or not all(isinstance(facts, dict) for facts in of_file.values()):
+            raise BadInput(
+                'sweep is not a table of files; write [sweep."dipole.s1p"] with the words below it'
+            )
+        per_file = {name: _facts(facts, level_wanted="sweep") for name, facts in of_file.items()}
+        return SetupFile(_facts(table), per_file)
+    except SweepkitError as error:
+        error.path = str(path)
+        raise
+
+
+def _parsed(path: Path) -> Facts:
+    """The whole file as a table."""
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            raise BadInput("the file is larger than 1 MiB; a page of words was expected")
+        return tomllib.loads(data.decode("utf-8"))
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror}); check the file") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise BadInput(f'this is not TOML ({error}); write lines like site = "hill"') from error
+
+
+def _facts(table: Facts, *, level_wanted: str | None = None) -> Facts:
+    """Facts by name, from words and TOML values."""
+    facts = {}
+    for key, written in table.items():
+        known = field_of(key)
+        if level_wanted and known.level != level_wanted:
+            raise BadInput(
+                f"{key} belongs to the whole setup, not to one file; write it above the [sweep] parts"
+            )
+        if isinstance(written, dict):
+            raise BadInput(f"{key} is a table; one value was expected")
+        facts[known.name] = parse_value(known, written)
+    return facts

@@ -1,0 +1,220 @@
+"""How each kind of fact is written by people, kept in the file, and shown again."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+from sweepkit.errors import BadInput
+from sweepkit.logbook.fields import Field
+from sweepkit.quantities import (
+    frequency_text,
+    length_text,
+    parse_frequency_hz,
+    parse_inductance_h,
+    parse_length_m,
+)
+
+LONGEST_TEXT = 10_000  # characters in one fact; common practice, no source
+LONGEST_LENGTH_M = 10_000.0  # a longer wire has its unit wrong; common practice, no source
+MOST_PIECES = 100  # entries in one list; common practice, no source
+COARSE_LOCATOR = 4  # characters of a locator that name a square of 1 by 2 degrees
+
+Parse = Callable[[Field, Any], Any]
+
+
+def parse_value(field: Field, written: Any) -> Any:
+    """A fact as kept in the file, from what a person wrote.
+
+    Parameters
+    ----------
+    field : Field
+        Which fact.
+    written : object
+        Text from ``--set``, or a TOML value.
+
+    Returns
+    -------
+    JSON value or None
+        ``None`` for an empty text or the word ``unknown``.
+
+    Raises
+    ------
+    BadInput
+        Not such a value; the text says how to write it.
+    """
+    if isinstance(written, str) and written.strip().lower() in ("", "unknown"):
+        return None
+    try:
+        value = _PARSERS[field.kind](field, written)
+    except BadInput as error:
+        raise BadInput(f"{field.key}: {error.text}") from error
+    complaint = complaint_about(field, value)
+    if complaint:
+        raise BadInput(f"{field.key}: {complaint}")
+    return value
+
+
+def complaint_about(field: Field, value: Any) -> str | None:
+    """Why a kept value cannot be true, or None.
+
+    Parameters
+    ----------
+    field : Field
+        Which fact.
+    value : object
+        As kept in the file; never trusted.
+    """
+    if field.kind in ("texts", "words"):
+        if not isinstance(value, list) or not 0 < len(value) <= MOST_PIECES:
+            return f"{_shown(value)} is not a list of 1 to {MOST_PIECES} entries"
+        return next((bad for item in value if (bad := _text_complaint(field, item))), None)
+    if field.kind in ("length", "change", "frequency", "inductance", "temperature"):
+        return _number_complaint(field, value)
+    if field.kind == "count":
+        whole = isinstance(value, int) and not isinstance(value, bool)
+        return None if whole and 0 <= value <= 1000 else f"{_shown(value)} is not a count from 0 to 1000"
+    bad = _text_complaint(field, value)
+    if bad or field.kind not in ("when", "grid"):
+        return bad
+    try:
+        _PARSERS[field.kind](field, value)
+    except BadInput as error:
+        return error.text
+    return None
+
+
+def value_text(field: Field, value: Any) -> str:
+    """A kept value for people.
+
+    Parameters
+    ----------
+    field : Field
+        Which fact.
+    value : JSON value or None
+        As kept in the file.
+    """
+    if value is None:
+        return "unknown"
+    if field.kind in ("texts", "words"):
+        return (" + " if field.kind == "texts" else ", ").join(value)
+    if field.kind in ("length", "change"):
+        return length_text(value)
+    if field.kind == "frequency":
+        return frequency_text(value)
+    if field.kind == "inductance":
+        return f"{value * 1e6:.4g} uH"
+    return f"{value:g} C" if field.kind == "temperature" else str(value)
+
+
+def _shown(value: Any) -> str:
+    """A value in a message, short whatever it is."""
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _text_complaint(field: Field, value: Any) -> str | None:
+    """Why this is no text for the field, or None."""
+    if not isinstance(value, str) or not value.strip():
+        return f"{_shown(value)} is not a text"
+    if len(value) > LONGEST_TEXT:
+        return f"the text has {len(value)} characters; at most {LONGEST_TEXT} are kept"
+    if not value.isprintable() and any(_is_no_text(letter) for letter in value):
+        return f"{_shown(value)} has characters that are no text"
+    if field.words and value not in field.words:
+        return f"{_shown(value)} is not one of {', '.join(field.words)}"
+    return None
+
+
+def _is_no_text(letter: str) -> bool:
+    """Control characters (they can rule a terminal) and bytes that were no text."""
+    return (unicodedata.category(letter) == "Cc" and letter != "\n") or "\ud800" <= letter <= "\udfff"
+
+
+def _number_complaint(field: Field, value: Any) -> str | None:
+    """Why this is no number for the field, or None."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return f"{_shown(value)} is not a number"
+    if field.kind in ("length", "change") and abs(value) > LONGEST_LENGTH_M:
+        return f"{value:g} m is longer than any antenna; was another unit meant?"
+    if field.kind == "temperature":
+        return None if -90 <= value <= 80 else f"{value:g} C is no air temperature on Earth"
+    if field.kind != "change" and value < 0:
+        return f"{value:g} is below zero"
+    return None
+
+
+def _text(field: Field, written: Any) -> str:
+    """Any text; words of a closed list in any case."""
+    text = str(written).strip()
+    return text.lower() if field.words else text
+
+
+def _texts(field: Field, written: Any) -> list[str]:
+    """A list from TOML as it is; a text is one entry, or words with commas between."""
+    if isinstance(written, list | tuple):
+        return [_text(field, item) for item in written]
+    entries = str(written).split(",") if field.kind == "words" else [str(written)]
+    return [_text(field, entry) for entry in entries]
+
+
+def _count(field: Field, written: Any) -> int:
+    """A whole number."""
+    if isinstance(written, int) and not isinstance(written, bool):
+        return written
+    text = str(written).strip()
+    if not re.fullmatch(r"\d{1,4}", text, re.ASCII):
+        raise BadInput(f"{_shown(written)} is not a count; write a whole number like 4")
+    return int(text)
+
+
+def _temperature(field: Field, written: Any) -> float:
+    """``12 C`` or ``54 F`` in degrees Celsius."""
+    match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([CcFf])\s*", str(written), re.ASCII)
+    if not match:
+        raise BadInput(f"{_shown(written)} is not a temperature with its unit; write it like 12 C or 54 F")
+    degrees = float(match.group(1))
+    return degrees if match.group(2) in "Cc" else round((degrees - 32) / 1.8, 2)
+
+
+def _when(field: Field, written: Any) -> str:
+    """ISO 8601 with zone; a bare date where the time of day is not known."""
+    text = written.isoformat() if isinstance(written, date) else str(written).strip()
+    advice = "write it like 2026-05-02T09:30+02:00, or 2026-05-02 where only the day is known"
+    try:
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+            return date.fromisoformat(text).isoformat()
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(f"{_shown(text)} is not a date and time; {advice}") from error
+    if moment.tzinfo is None:
+        raise BadInput(f"{_shown(text)} has no zone; {advice}")
+    return moment.isoformat(timespec="seconds")
+
+
+def _grid(field: Field, written: Any) -> str:
+    """A locator: two letters A to R, two digits, and finer pairs behind (letters A to X, digits in turn)."""
+    text = str(written).strip()
+    if len(text) > 10 or not re.fullmatch(r"[A-R]{2}\d{2}(?:[A-X]{2}(?:\d{2}(?:[A-X]{2})?)?)?", text.upper()):
+        raise BadInput(f"{_shown(text)} is not a locator; write the square like KM72")
+    return text[:2].upper() + text[2:].lower()
+
+
+_PARSERS: dict[str, Parse] = {
+    "text": _text,
+    "word": _text,
+    "texts": _texts,
+    "words": _texts,
+    "count": _count,
+    "length": lambda field, written: parse_length_m(str(written)),
+    "change": lambda field, written: parse_length_m(str(written)),
+    "frequency": lambda field, written: parse_frequency_hz(str(written)),
+    "inductance": lambda field, written: parse_inductance_h(str(written)),
+    "temperature": _temperature,
+    "when": _when,
+    "grid": _grid,
+}

@@ -1,0 +1,199 @@
+"""One port's reflection out of network parameters of one or more ports.
+
+Version 1 files hold Z, Y, G and H divided by the reference, version 2 files in ohm and siemens (Touchstone
+specification 2.1, "Parameter Normalization"). scikit-rf multiplies all of them, so it is only given the
+matrices as they stand, and their units are set right here.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, gamma_from_z
+from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
+from sweepkit.findings import Finding
+from sweepkit.readers.options import Options
+
+LEAST_DOUBTFUL_RATIO = 10.0  # |Z|/R that no point of a usable antenna sweep stays above; our own choice
+
+
+def chosen_port(trace: str | None, ports: int) -> int:
+    """Which port's reflection is wanted, counted from 0.
+
+    Raises
+    ------
+    BadInput
+        A transmission, or a port that is not there.
+    """
+    if trace is None:
+        return 0
+    match = re.fullmatch(r"s?\(?\s*(\d+?)\s*[,_:;. ]?\s*(\d+)\s*\)?", trace.strip(), re.IGNORECASE)
+    if not match or match.group(1) != match.group(2) or not 1 <= int(match.group(1)) <= ports:
+        there = ", ".join(f"s{n}{n}" if n < 10 else f"s{n},{n}" for n in range(1, ports + 1))
+        raise BadInput(f"--trace is {trace!r}; this file has the reflections {there}; name one of them")
+    return int(match.group(1)) - 1
+
+
+def port_finding(port: int, ports: int) -> tuple[Finding, ...]:
+    """Say which port of several was taken."""
+    if ports == 1:
+        return ()
+    name = f"S{port + 1}{port + 1}" if port < 9 else f"S{port + 1},{port + 1}"
+    others = "the other port" if ports == 2 else "all other ports"
+    text = f"the file has {ports} ports; {name} was read, with {others} ended in the reference resistance"
+    return (Finding("one-port-of-several", "note", text, "pass --trace s22 for the reflection of port 2"),)
+
+
+def one_port_reflection(
+    numbers: ComplexArray, options: Options, reference_ohm: float, *, absolute: bool
+) -> ComplexArray:
+    """Reflection of a one-port file's parameters.
+
+    Parameters
+    ----------
+    numbers : complex array, shape (n,)
+        As the file holds them.
+    options : Options
+        Kind of parameter.
+    reference_ohm : float
+        Reference resistance. [ohm]
+    absolute : bool
+        Z in ohm and Y in siemens, not divided by the reference.
+
+    Returns
+    -------
+    complex array, shape (n,)
+
+    Raises
+    ------
+    UnreadableFile
+        G and H parameters, which need two ports.
+    """
+    scale = reference_ohm if absolute else 1.0
+    if options.parameter == "S":
+        return numbers
+    if options.parameter == "Z":
+        return gamma_from_z(numbers / scale, 1.0)
+    if options.parameter == "Y":
+        return -gamma_from_z(numbers * scale, 1.0)
+    raise UnreadableFile(
+        f"{options.parameter} parameters of one port; they mean something for two ports only; export S or Z"
+    )
+
+
+def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: float, line: int) -> None:
+    """Doubt a version 1 Z or Y file whose every point is far from the reference: it likely holds ohm.
+
+    Raises
+    ------
+    NeedsHint
+        All points are above 10 times the reference.
+    """
+    if options.parameter not in ("Z", "Y"):
+        return
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.abs((1 + gamma) / (1 - gamma))
+    least = float(np.min(np.where(np.isfinite(ratio), ratio, np.inf)))
+    if least > LEAST_DOUBTFUL_RATIO:
+        raise NeedsHint(
+            f"the smallest |Z| is {least:.3g} times R = {reference_ohm:g} ohm: the numbers look like ohm or "
+            "siemens; expected them divided by R, as version 1 has them; write R 1 if they are not divided, "
+            f"or pass --reference-ohm {reference_ohm:g} if they are",
+            hint="reference-ohm",
+            line=line,
+        )
+
+
+def matrices(rows: list[str], options: Options, ports: int, order: str, triangle: str) -> ComplexArray:
+    """Parameters of several ports as matrices, laid out by scikit-rf from cleaned text.
+
+    Parameters
+    ----------
+    rows : list of str
+        Lines of numbers, network data only.
+    options : Options
+        How complex numbers are written.
+    ports : int
+        Number of ports.
+    order : {"21_12", "12_21"}
+        Which of the two transmissions of a two-port stands first.
+    triangle : {"full", "lower", "upper"}
+        Part of the matrix that is written.
+
+    Returns
+    -------
+    complex array, shape (n, ports, ports)
+        The numbers as they stand in the file.
+    """
+    from skrf.io.touchstone import Touchstone
+
+    head = [
+        "[Version] 2.0",
+        f"# Hz S {options.number_format} R 50",
+        f"[Number of Ports] {ports}",
+        f"[Two-Port Data Order] {order}",
+        f"[Matrix Format] {triangle}",
+        "[Network Data]",
+    ]
+    stream = io.StringIO("\n".join([*head, *rows, "[End]"]))
+    stream.name = "cleaned.ts"
+    return np.asarray(Touchstone(stream).s, dtype=np.complex128)
+
+
+def several_ports_reflection(
+    matrix: ComplexArray, options: Options, reference_ohm: list[float], port: int, *, absolute: bool
+) -> ComplexArray:
+    """Reflection of one port while every other port is ended in its own reference.
+
+    Parameters
+    ----------
+    matrix : complex array, shape (n, ports, ports)
+        As the file holds them.
+    options : Options
+        Kind of parameter.
+    reference_ohm : list of float
+        Reference of each port. [ohm]
+    port : int
+        Which port, counted from 0.
+    absolute : bool
+        Z, Y, G and H in ohm and siemens, not divided by the reference.
+
+    Returns
+    -------
+    complex array, shape (n,)
+
+    Raises
+    ------
+    UnreadableFile
+        G and H parameters of other than two ports, or a matrix without reflection.
+    """
+    kind = options.parameter
+    if kind == "S":
+        return matrix[:, port, port]
+    if kind in "GH" and matrix.shape[1] != 2:
+        raise UnreadableFile(
+            f"{kind} parameters of {matrix.shape[1]} ports; expected two ports; export S or Z"
+        )
+    from skrf import network
+
+    if not absolute:
+        matrix = matrix * _units(kind, reference_ohm[0])
+    convert = getattr(network, f"{kind.lower()}2s")
+    try:
+        with np.errstate(all="ignore"):
+            s = np.asarray(convert(matrix, np.array(reference_ohm, dtype=np.complex128)))
+    except np.linalg.LinAlgError as error:
+        raise UnreadableFile(
+            f"{kind} parameters of some frequency have no reflection; expected a passive network; export S"
+        ) from error
+    return s[:, port, port]
+
+
+def _units(kind: str, reference_ohm: float) -> ComplexArray:
+    """What turns version 1 parameters into ohm and siemens, element by element."""
+    r = reference_ohm
+    scales = {"Z": [[r]], "Y": [[1 / r]], "H": [[r, 1], [1, 1 / r]], "G": [[1 / r, 1], [1, r]]}
+    return np.array(scales[kind], dtype=np.complex128)

@@ -1,0 +1,15 @@
+"""One sweep reviewed: figures at each plane, bands, and whether the sweep was good enough to say so.
+
+``planes`` lays out what is known at the radio and at the feedpoint as ``view``s; ``plane`` and ``bands``
+take the figures off them; ``adequacy`` judges the sweep itself and ``next_sweep`` says which one to take;
+``health`` looks for bursts, steps and a curve that turns the wrong way, ``check_sweeps`` at the analyzer.
+``review`` puts it together; ``repeats`` and ``setup`` make one answer of several sweeps. The folder has the
+plural, since ``sweepkit.review`` is the function.
+"""
+
+from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.repeats import review_repeats
+from sweepkit.reviews.review import Review, review
+from sweepkit.reviews.setup import review_setup
+
+__all__ = ["CheckSweeps", "Review", "review", "review_repeats", "review_setup"]

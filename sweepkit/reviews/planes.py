@@ -1,0 +1,193 @@
+"""From a sweep and the line between to the planes that are known, each as a View on the same draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.borrowed_phase import borrow_phase
+from sweepkit.analysis.delay import smoothest_delay_s, without_delay
+from sweepkit.analysis.dips import find_dip_samples
+from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.analysis.noise import estimate_noise, noise_freedom
+from sweepkit.analysis.trust import Trust, bridged, find_trust
+from sweepkit.conversions import ComplexArray
+from sweepkit.errors import BadInput
+from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
+from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
+from sweepkit.instrument import Draws, ErrorModel
+from sweepkit.kit import Analyzer
+from sweepkit.reviews.view import View
+from sweepkit.sweep import Place, Sweep
+
+CHAIN_STREAM = 2**31  # keeps the line's random numbers apart from the sweep's
+
+
+@dataclass(frozen=True, eq=False)
+class Planes:
+    """The planes of one sweep.
+
+    Parameters
+    ----------
+    radio, feedpoint : View or None
+        ``None`` where nothing says what happens there.
+    measured_at : {"radio", "feedpoint", "unknown"}
+        Where the file's numbers are true.
+    chain : ChainDraws or None
+        The line between them; ``None`` when it was not told.
+    """
+
+    radio: View | None
+    feedpoint: View | None
+    measured_at: Place
+    chain: ChainDraws | None
+
+    @property
+    def measured(self) -> View:
+        """The plane of the file's own numbers."""
+        view = self.feedpoint if self.measured_at == "feedpoint" else self.radio
+        if view is None:
+            raise ValueError("the measured plane is always known")
+        return view
+
+
+def lay_out_planes(
+    sweep: Sweep,
+    *,
+    chain: LineChain | None,
+    measured_at: Place,
+    analyzer: Analyzer,
+    reference_ohm: float,
+    draws: int,
+    seed: int,
+    spread: ComplexArray | None = None,
+) -> Planes:
+    """Views at the radio and at the feedpoint, as far as they are known.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        The sweep.
+    chain : LineChain or None
+        Line from radio to feedpoint; ``None``: not told.
+    measured_at : {"radio", "feedpoint", "unknown"}
+        Where the file's numbers are true. With a line, ``unknown`` means at the radio.
+    analyzer : Analyzer
+        Its errors.
+    reference_ohm : float
+        Reference of the radio. [ohm]
+    draws : int
+        Members of the ensemble beside the measured one.
+    seed : int
+        Same seed, same ensemble.
+    spread : complex array, shape (repeats, n), optional
+        What each of several repeats differs from the sweep, their mean; against ``reference_ohm``. [-]
+
+    Raises
+    ------
+    BadInput
+        A sweep without phase cannot be carried along a line, nor to another reference.
+    """
+    if chain is not None and measured_at == "unknown":
+        measured_at = "radio"
+    seen = sweep.renormalised(reference_ohm)
+    above_zero = seen.f_hz > 0
+    if seen.gamma is None and chain is not None and chain.pieces:
+        raise BadInput(
+            f"this sweep has no signed phase (phase: {seen.phase}), so it cannot be carried along a line; "
+            "leave --line out, or export the sweep with phase",
+            path=seen.source.path or None,
+        )
+    if spread is not None:
+        spread = spread[:, above_zero]
+    measured = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
+    if chain is None:
+        at_feedpoint = measured_at == "feedpoint"
+        return Planes(
+            radio=None if at_feedpoint else measured,
+            feedpoint=measured if at_feedpoint else None,
+            measured_at=measured_at,
+            chain=None,
+        )
+    drawn = draw_chain(chain, np.random.default_rng([seed, CHAIN_STREAM]), draws)
+    moved = (
+        _moved_view(measured, drawn, towards_radio=measured_at == "feedpoint") if chain.pieces else measured
+    )
+    if measured_at == "feedpoint":
+        return Planes(radio=moved, feedpoint=measured, measured_at=measured_at, chain=drawn)
+    return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn)
+
+
+def _measured_view(
+    sweep: Sweep,
+    used: NDArray[np.bool_],
+    analyzer: Analyzer,
+    draws: int,
+    seed: int,
+    spread: ComplexArray | None,
+) -> View:
+    """The plane of the file's own numbers."""
+    f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
+    believed = Trust(np.ones(f_hz.shape), (), jagged=False)
+    if sweep.gamma is not None:
+        delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
+        turned = without_delay(f_hz, sweep.gamma[used], delay_s)
+        own_noise = estimate_noise(turned)
+        noise = own_noise if analyzer.noise is None else analyzer.noise
+        believed = find_trust(f_hz, turned, max(noise, own_noise))
+        gamma = without_delay(f_hz, bridged(f_hz, turned, believed.weights), -delay_s)
+    else:
+        own_noise = sqrt(2) * estimate_noise(magnitude)  # a magnitude shows half of its power
+        noise = own_noise if analyzer.noise is None else analyzer.noise
+        gamma = borrow_phase(f_hz, magnitude, find_dip_samples(magnitude, noise=np.full(f_hz.shape, noise)))
+    model = ErrorModel(
+        directivity=10 ** (-analyzer.directivity_db / 20),
+        noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+        noise_freedom=noise_freedom(magnitude if sweep.gamma is None else sweep.gamma[used])
+        if analyzer.noise is None
+        else inf,
+        tracking=analyzer.tracking,
+        source_match=0.0 if analyzer.source_match_db is None else 10 ** (-analyzer.source_match_db / 20),
+    )
+    return View(
+        f_hz=f_hz,
+        gamma=gamma,
+        noise=np.full(f_hz.shape, noise),
+        trust=believed.weights,
+        ensemble=Draws(gamma, model, n=draws, seed=seed, spread=spread).at,
+        reference_ohm=sweep.reference_ohm,
+        phase=sweep.phase,
+        stretches=believed.stretches,
+        jagged=believed.jagged,
+    )
+
+
+def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:
+    """The same curve at the other end of the line, draw by draw."""
+    nominal = chain.part(slice(0, 1))
+    move = add_chain if towards_radio else remove_chain
+    gamma = move(view.f_hz, view.gamma, nominal, reference_ohm=view.reference_ohm)[0]
+    at_radio = gamma if towards_radio else view.gamma
+    growth = noise_factor(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
+    ensemble = _moved_ensemble(view, chain, towards_radio=towards_radio)
+    return View(
+        f_hz=view.f_hz,
+        gamma=gamma,
+        noise=view.noise / growth if towards_radio else view.noise * growth,
+        trust=view.trust,
+        ensemble=ensemble,
+        reference_ohm=view.reference_ohm,
+    )
+
+
+def _moved_ensemble(view: View, chain: ChainDraws, *, towards_radio: bool) -> Ensemble:
+    move = add_chain if towards_radio else remove_chain
+
+    def ensemble(index: IndexArray) -> ComplexArray:
+        drawn = view.ensemble(index)
+        return move(view.f_hz[index], drawn, chain, reference_ohm=view.reference_ohm)
+
+    return ensemble

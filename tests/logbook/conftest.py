@@ -1,0 +1,36 @@
+import pytest
+from log_files import s1p
+
+from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "log.sqlite"
+
+
+@pytest.fixture
+def log(path):
+    with open_logbook(path, create=True) as opened:
+        yield opened
+
+
+@pytest.fixture
+def filled(log):
+    """Two setups: the first with two sweeps, the second with one."""
+    first = NewSetup({"antenna": "ridge", "site": "hill", "ground": "dry"}, kit=b"region = 2\n")
+    add_sweeps(
+        log, [NewSweep("wide.s1p", s1p(1), {"length_m": 10.2}), NewSweep("near.s1p", s1p(2))], setup=first
+    )
+    add_sweeps(log, [NewSweep("wide.s1p", s1p(3))], setup=NewSetup({"antenna": "whip", "site": "beach"}))
+    return log
+
+
+@pytest.fixture
+def files(tmp_path):
+    """A folder with three sweeps."""
+    folder = tmp_path / "outing"
+    folder.mkdir()
+    for number in (1, 2, 3):
+        (folder / f"sweep{number}.s1p").write_bytes(s1p(number))
+    return folder

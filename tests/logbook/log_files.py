@@ -1,0 +1,19 @@
+"""Files the logbook tests are made of."""
+
+import sqlite3
+from pathlib import Path
+
+
+def s1p(number):
+    """A small Touchstone file of our own, another one for each number."""
+    rows = (f"{7.0 + step / 100:.2f} {0.3 + number * 1e-6:.6f} {-0.1 + step / 50:.4f}" for step in range(11))
+    return "\n".join(["! made up for tests", "# MHz S RI R 50", *rows, ""]).encode()
+
+
+def alter(path: Path, *statements):
+    """Change a logbook behind sweepkit's back, as a faulty card or an attacker would."""
+    with sqlite3.connect(path, isolation_level=None) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        for statement in statements:
+            connection.execute(statement)
+    connection.close()
