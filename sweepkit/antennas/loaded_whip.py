@@ -76,19 +76,21 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     """
     n = seen.f_hz.size
     coil_ohm = None if known.coil_h is None else 2 * np.pi * seen.f_hz * known.coil_h
+    ending = "" if known.coil_h is None else "-coil"
     on_ground = coil_slope(seen.wavelengths, coil_ohm)
     if not known.radials_on_ground and known.radials and known.radial_length_m:
         count = np.full(n, float(known.radials))
         length = seen.f_hz * known.radial_length_m / SPEED_OF_LIGHT_M_S
         line = radials_slope(seen.wavelengths, count, length, coil_ohm)
-        trend = TRENDS["whip-radials-told"]
+        trend = TRENDS[f"whip-radials-told{ending}"]
         return LengthAnswer(line + trend.draw(seen, dice), trend.draw_curvature(n, dice), np.zeros(n))
     priors = {"whip-ground": 1.0} if known.radials_on_ground else UNTOLD
     priors = {"whip-radials": 1.0} if known.radials and not known.radials_on_ground else priors
     slope, curvature = np.empty(n), np.empty(n)
     for name, mine in deal(shares(priors, TRENDS, seen), n).items():
-        slope[mine] = (on_ground + TRENDS[name].draw(seen, dice))[mine]
-        curvature[mine] = TRENDS[name].draw_curvature(n, dice)[mine]
+        trend = TRENDS[name + ending]
+        slope[mine] = (on_ground + trend.draw(seen, dice))[mine]
+        curvature[mine] = trend.draw_curvature(n, dice)[mine]
     return LengthAnswer(slope, curvature, np.zeros(n))
 
 

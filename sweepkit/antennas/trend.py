@@ -11,6 +11,7 @@ from sweepkit.antennas.kind import Seen
 from sweepkit.conversions import FloatArray
 
 FEATURES = ("wavelengths", "swr", "loaded_q")
+SPREAD_DEGREE = 2
 TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal spread denies
 
 
@@ -29,8 +30,8 @@ class Trend:
     low, high : tuple of float
         Ends of the scaled range of each feature: their logarithms there become -1 and 1. Beyond them the
         trend stays what it is at the end. [-]
-    spread : float
-        Standard deviation round the trend. [-]
+    spread : tuple of float
+        Coefficients, up to total power 2, of the logarithm of the standard deviation round the trend. [-]
     alone, alone_spread : float
         Mean and standard deviation where a feature is not known. [-]
     curvature, curvature_spread : float
@@ -46,7 +47,7 @@ class Trend:
     coefficients: tuple[float, ...]
     low: tuple[float, ...]
     high: tuple[float, ...]
-    spread: float
+    spread: tuple[float, ...]
     alone: float
     alone_spread: float
     curvature: float
@@ -69,7 +70,8 @@ class Trend:
         inside = np.clip(np.where(known, scaled, 0.0), -1.0, 1.0)
         beyond = np.abs(np.where(known, scaled, 0.0) - inside).max(axis=0)
         mean = np.array(self.coefficients) @ powers(inside, self.degree)
-        spread = np.hypot(self.spread, self.alone_spread * np.minimum(beyond, 1.0))
+        near = np.exp(np.array(self.spread) @ powers(inside, SPREAD_DEGREE))
+        spread = np.hypot(near, self.alone_spread * np.minimum(beyond, 1.0))
         mean, spread = np.where(known, mean, self.alone), np.where(known, spread, self.alone_spread)
         unit = dice.standard_t(TAIL_FREEDOM, mean.shape) / np.sqrt(TAIL_FREEDOM / (TAIL_FREEDOM - 2))
         return np.asarray(mean + spread * unit)

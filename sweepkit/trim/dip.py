@@ -11,7 +11,7 @@ from sweepkit.conversions import FloatArray
 
 
 @dataclass(frozen=True, eq=False)
-class DrawnDip:
+class DipEnsemble:
     """A dip at the feedpoint relative to 50 ohm, on every draw.
 
     Parameters

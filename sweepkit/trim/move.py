@@ -75,11 +75,11 @@ def after_hz(
     """
     if move.by == "fold":
         tail_m = present.tail_m - move.m
-        worth = particles.folds.value_m(max(tail_m, 0.0)) - particles.folds.value_m(present.tail_m)
-        acting_m = particles.acting_m - worth + max(-tail_m, 0.0)
+        gain_m = particles.folds.value_m(max(tail_m, 0.0)) - particles.folds.value_m(present.tail_m)
+        acting_m = particles.acting_m - gain_m + max(-tail_m, 0.0)
     else:
         worth = _cut_worth(particles, present, "cut" if move.by in ("cut", "add") else "slide", dice)
-        acting_m = particles.acting_m + move.m * worth
+        acting_m = particles.acting_m + np.asarray(move.m * worth)
     least_m = 0.05 * particles.acting_m
     return np.exp(particles.ln_f_at(np.maximum(acting_m, least_m)))
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen
 from sweepkit.conversions import FloatArray
-from sweepkit.trim.dip import DrawnDip
+from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.wire import History, WireState
 
@@ -106,8 +106,8 @@ class Learned:
 
 
 def learn(
-    dip: DrawnDip,
-    earlier_dips: tuple[DrawnDip, ...],
+    dip: DipEnsemble,
+    earlier_dips: tuple[DipEnsemble, ...],
     history: History,
     *,
     kind: Kind,
@@ -119,9 +119,9 @@ def learn(
 
     Parameters
     ----------
-    dip : DrawnDip
+    dip : DipEnsemble
         Present dip.
-    earlier_dips : tuple of DrawnDip
+    earlier_dips : tuple of DipEnsemble
         The same dip in the earlier sweeps, oldest first.
     history : History
         The wire at each of them.
@@ -154,7 +154,12 @@ def learn(
 
 
 def _prior(
-    dip: DrawnDip, present: WireState, kind: Kind, known: Known, lies: Lie | None, dice: np.random.Generator
+    dip: DipEnsemble,
+    present: WireState,
+    kind: Kind,
+    known: Known,
+    lies: Lie | None,
+    dice: np.random.Generator,
 ) -> Particles:
     """Particles before any earlier sweep is looked at."""
     if kind.answer is None:
@@ -177,7 +182,7 @@ def _reweighted(particles: Particles, weights: FloatArray) -> Particles:
     )
 
 
-def _measuring_sigma(dip: DrawnDip) -> float:
+def _measuring_sigma(dip: DipEnsemble) -> float:
     return float(np.hypot(dip.spread(), HANDLING_SIGMA)) + EXTRAPOLATION_SIGMA * dip.extrapolated
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from sweepkit.antennas.kind import Move
 from sweepkit.conversions import FloatArray
@@ -98,7 +99,7 @@ def reconstruct(earlier: tuple[EarlierState, ...], *, length_m: float, tail_m: f
                 f"--earlier {entry.name}: the part would have been {length_text(then_m)} long; "
                 "give its length then, or how much longer it was, like +10 cm"
             )
-    steps = [before - after for before, after in zip(lengths, [*lengths[1:], length_m], strict=True)]
+    steps = [before - after for before, after in pairwise([*lengths, length_m])]
     folded = [step if entry.by == "fold" else 0.0 for entry, step in zip(earlier, steps, strict=True)]
     tails_back = [sum(folded[k:]) for k in range(len(folded))]
     present_m = max([0.0, *tails_back]) if tail_m is None else tail_m

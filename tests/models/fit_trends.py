@@ -16,14 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.antennas.loaded_whip import coil_slope, radials_slope
-from sweepkit.antennas.trend import FEATURES, Trend, powers
+from sweepkit.antennas.trend import FEATURES, SPREAD_DEGREE, Trend, powers
 from sweepkit.antennas.vertical import line_slope
 from tests.models.length_answers import read_rows
 
 TARGET = Path(__file__).resolve().parents[2] / "sweepkit" / "antennas" / "trend_values.py"
 RIDGE = 1e-3
+SPREAD_RIDGE = 0.02
 ENDS = (0.02, 0.98)  # quantiles of a feature between which the trend is trusted
 LEAST_SPREAD = 0.004  # a mirror with a resistor is simpler than radials on soil: common practice, no source
+# NEC-2 does not settle for short whips over low radials: between segmentations the slope wanders by this.
+LEAST_SPREAD_RADIALS = 0.018
 # Very short whips over raised radials are beyond what the wire model resolves (its resistance comes out
 # negative below about 0.04 wavelengths); such rows show as wild curvatures and are left out.
 WILDEST_CURVATURE = 1.5
@@ -40,23 +43,34 @@ class Fit:
     degree: int
     formula: Callable[[Rows], Any] = lambda rows: 0.0
     wires: int | None = None
+    least_spread: float = LEAST_SPREAD
 
 
 def _over_wires(wires: int) -> Callable[[Rows], Any]:
     return lambda rows: line_slope(rows["wavelengths"], wires)
 
 
+def _whip(rows: Rows) -> Any:
+    return coil_slope(rows["wavelengths"], None)
+
+
+def _whip_with_coil(rows: Rows) -> Any:
+    return coil_slope(rows["wavelengths"], rows["coil_ohm"])
+
+
 def _over_told_radials(rows: Rows) -> Any:
-    # An operator may tell the coil or not; the middle of both answers is taken off.
-    told = (rows["wavelengths"], rows["wires"], rows["wire_wavelengths"])
-    return (radials_slope(*told, None) + radials_slope(*told, rows["coil_ohm"])) / 2
+    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], None)
+
+
+def _over_told_radials_with_coil(rows: Rows) -> Any:
+    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], rows["coil_ohm"])
 
 
 DIP = ("swr", "loaded_q")
 FITS = {
     "dipole": Fit("dipole", DIP, 3),
     "inverted-vee": Fit("inverted-vee", DIP, 2),
-    "loop": Fit("loop", DIP, 2),
+    "loop": Fit("loop", FEATURES, 2),
     "end-fed": Fit("end-fed", DIP, 1),
     "vertical-1": Fit("vertical-counterpoise", DIP, 1, _over_wires(1), wires=1),
     "vertical-2-short": Fit("vertical-counterpoise", DIP, 1, _over_wires(2), wires=2),
@@ -64,9 +78,16 @@ FITS = {
     "vertical-3": Fit("vertical-radials", DIP, 1, _over_wires(3), wires=3),
     "vertical-4": Fit("vertical-radials", DIP, 1, _over_wires(4), wires=4),
     "vertical-ground": Fit("vertical-ground", DIP, 1, _over_wires(0)),
-    "whip-ground": Fit("whip-ground", FEATURES, 1, lambda rows: coil_slope(rows["wavelengths"], None)),
-    "whip-radials": Fit("whip-radials", FEATURES, 1, lambda rows: coil_slope(rows["wavelengths"], None)),
-    "whip-radials-told": Fit("whip-radials", FEATURES, 1, _over_told_radials),
+    "whip-ground": Fit("whip-ground", FEATURES, 1, _whip),
+    "whip-ground-coil": Fit("whip-ground", FEATURES, 1, _whip_with_coil),
+    "whip-radials": Fit("whip-radials", FEATURES, 1, _whip, least_spread=LEAST_SPREAD_RADIALS),
+    "whip-radials-coil": Fit("whip-radials", FEATURES, 1, _whip_with_coil, least_spread=LEAST_SPREAD_RADIALS),
+    "whip-radials-told": Fit(
+        "whip-radials", FEATURES, 1, _over_told_radials, least_spread=LEAST_SPREAD_RADIALS
+    ),
+    "whip-radials-told-coil": Fit(
+        "whip-radials", FEATURES, 1, _over_told_radials_with_coil, least_spread=LEAST_SPREAD_RADIALS
+    ),
 }
 
 
@@ -85,8 +106,7 @@ def fit(plan: Fit, rows: Rows) -> Trend:
     coefficients = np.linalg.solve(
         terms @ terms.T + RIDGE * rest.size * np.diag([0.0] + [1.0] * (len(terms) - 1)), terms @ rest
     )
-    freedom = max(rest.size - len(terms), 1)
-    spread = float(np.sqrt(np.sum((rest - coefficients @ terms) ** 2) / freedom))
+    misfit = (rest - coefficients @ terms) * np.sqrt(rest.size / max(rest.size - len(terms), 1))
     curvature = chosen["curvature"]
     return Trend(
         features=plan.features,
@@ -94,7 +114,7 @@ def fit(plan: Fit, rows: Rows) -> Trend:
         coefficients=_short(coefficients),
         low=_short(low),
         high=_short(high),
-        spread=_digits(max(spread, LEAST_SPREAD)),
+        spread=_short(_log_spread(misfit, scaled, plan.least_spread)),
         alone=_digits(float(rest.mean())),
         alone_spread=_digits(max(float(rest.std()), LEAST_SPREAD)),
         curvature=_digits(float(np.median(curvature))),
@@ -102,6 +122,22 @@ def fit(plan: Fit, rows: Rows) -> Trend:
         middle=_short(logs.mean(axis=1)),
         covariance=tuple(_short(row) for row in np.cov(logs)),
     )
+
+
+def _log_spread(
+    misfit: NDArray[np.float64], scaled: NDArray[np.float64], least_spread: float
+) -> NDArray[np.float64]:
+    """Coefficients of the logarithm of the spread, from those of the misfits; then sized to match them."""
+    terms = powers(scaled, SPREAD_DEGREE)
+    size = np.log(np.maximum(np.abs(misfit), least_spread / 4))
+    ridge = SPREAD_RIDGE * size.size * np.diag([0.0] + [1.0] * (len(terms) - 1))
+    coefficients = np.linalg.solve(terms @ terms.T + ridge, terms @ size)
+    scale = np.sqrt(np.mean((misfit / np.exp(coefficients @ terms)) ** 2))
+    coefficients[0] += np.log(scale)
+    least = np.log(least_spread) - np.min(coefficients @ terms)
+    if least > 0:
+        coefficients[0] += min(least, max(np.log(least_spread) - coefficients[0], 0.0))
+    return np.asarray(coefficients)
 
 
 def _digits(value: float) -> float:
