@@ -87,7 +87,7 @@ class Figure:
             return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
         low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES, method=QUANTILE_METHOD))
         if wall is not None:
-            median = float(np.median(answered))
+            median = float(np.quantile(answered, 0.5))
             low = wall if 0 <= low - wall <= 0.1 * (median - low) else low
             high = wall if 0 <= wall - high <= 0.1 * (high - median) else high
         return cls(nominal, min(low, nominal), max(high, nominal))

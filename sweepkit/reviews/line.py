@@ -34,7 +34,7 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
         return None
     chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
-    noise = float(np.median(view.noise))
+    noise = float(np.quantile(view.noise, 0.5))
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
 
 
@@ -61,7 +61,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
             view.f_hz,
             view.gamma,
             planes.chain,
-            noise=float(np.median(view.noise)),
+            noise=float(np.quantile(view.noise, 0.5)),
             directivity=10 ** (-analyzer.directivity_db / 20),
             reference_ohm=view.reference_ohm,
         )
