@@ -54,9 +54,7 @@ class Box:
             Points. [pt]
         """
         x, y = points_pt[:, 0], points_pt[:, 1]
-        return int(
-            np.count_nonzero((x > self.left) & (x < self.right) & (y > self.bottom) & (y < self.top))
-        )
+        return int(np.count_nonzero((x > self.left) & (x < self.right) & (y > self.bottom) & (y < self.top)))
 
 
 class Names:

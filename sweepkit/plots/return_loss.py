@@ -64,9 +64,7 @@ def plot_return_loss(
     )
     names = Names(axes)
     names.keep_off(traces.f_hz / 1e6, np.minimum(loss_db.value, deepest))
-    draw_bands(
-        axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names
-    )
+    draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     for dip in review.main_plane.dips[:4]:
         if dip.f_hz.value is not None and dip.return_loss_db.value is not None:
             db = dip.return_loss_db.value

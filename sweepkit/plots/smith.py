@@ -106,7 +106,9 @@ def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
         for sign in (1, -1):
             z = 1j * sign * ratio
             place = 1.055 * (z - 1) / (z + 1)
-            _write(axes, names, f"{'+' if sign > 0 else '−'}{ratio * reference_ohm:g}", place.real, place.imag)
+            _write(
+                axes, names, f"{'+' if sign > 0 else '−'}{ratio * reference_ohm:g}", place.real, place.imag
+            )
 
 
 def smith_lines() -> Iterator[ComplexArray]:
@@ -144,7 +146,10 @@ def _name_places(names: Names, review: Review, traces: Traces) -> None:
         for dip in review.main_plane.dips[:NAMED_DIPS]
         if dip.f_hz.value is not None and dip.swr.value is not None
     ]
-    wanted += [(f"from {f_hz[0] / 1e6:g} MHz", float(f_hz[0])), (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1]))]
+    wanted += [
+        (f"from {f_hz[0] / 1e6:g} MHz", float(f_hz[0])),
+        (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1])),
+    ]
     for text, at_hz in wanted:
         gamma = traces.gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
         names.put(text, float(gamma.real), float(gamma.imag))
@@ -155,5 +160,3 @@ def _write(
 ) -> None:
     axes.text(x, y, text, ha=ha, va=va, fontsize=SMALL_PT - 1.5, color=FAINT, zorder=1.6)
     names.keep_off_text(text, x, y, font_pt=SMALL_PT - 1.5, ha=ha, va=va)
-
-

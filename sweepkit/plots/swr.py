@@ -68,9 +68,7 @@ def plot_swr(
     limit_line(axes, review.limit_swr)
     names = Names(axes)
     names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
-    draw_bands(
-        axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names
-    )
+    draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     _name_limit(names, review.limit_swr, view.f_hz[[0, -1]] / 1e6)
     _name_dips(names, review, top=float(axes.get_ylim()[1]))
     return figure

@@ -18,6 +18,7 @@ from tests.coverage.antennas import series, table
 
 small = st.floats(-0.8, 0.8)
 complexes = st.builds(complex, small, small)
+turning = complexes.filter(lambda value: abs(value) > 0.01)  # without, the magnitude is the same everywhere
 
 
 @pytest.mark.identity
@@ -38,12 +39,12 @@ def test_the_fit_gives_back_any_moebius_function(p0, p1, q):
 
 
 @pytest.mark.identity
-@given(p0=complexes, p1=complexes, q=complexes, level=st.floats(0.05, 0.95))
+@given(p0=complexes, p1=turning, q=turning, level=st.floats(0.05, 0.95))
 def test_roots_are_roots(p0, p1, q, level):
     model = moebius.Moebius(np.asarray(p0), np.asarray(p1), np.asarray(q))
     spread = moebius.Moebius(*(np.asarray(c)[None] for c in model))
     for u in moebius.magnitude_crossings(model, level):
-        if np.isfinite(u) and abs(u) < 1e3:
+        if np.isfinite(u) and abs(u) < 1e3 and abs(1 + q * u) > 1e-3:
             assert np.abs(moebius.value(spread, np.array([u])))[0] == pytest.approx(level, abs=1e-6)
     for u in moebius.reactance_zeros(model):
         if np.isfinite(u) and abs(u) < 1e3 and abs(1 + q * u) > 1e-3:

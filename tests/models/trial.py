@@ -20,18 +20,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.antennas.kind import Known, Move
+from sweepkit.antennas.kind import Known
 from sweepkit.errors import SweepkitError
 from sweepkit.feedline.chain import LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain
+from sweepkit.kit import Analyzer
 from sweepkit.lines import LinePiece, parse_piece
 from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Sweep
-from sweepkit.kit import Analyzer
-from sweepkit.trim.dips_of_view import dips_of_view
-from sweepkit.trim.folds import FoldDraws, Lie
-from sweepkit.trim.plan import EarlierSweep, NoPlan, Wish, plan_from_dips
 from sweepkit.trim.answer import TrimPlan
+from sweepkit.trim.dips_of_view import dips_of_view
+from sweepkit.trim.plan import EarlierSweep, NoPlan, Wish, plan_from_dips
 from sweepkit.trim.wire import EarlierState
 from tests.models import families
 from tests.models.families import Specimen

@@ -10,7 +10,9 @@ from sweepkit.analysis import moebius
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PASSIVE = 1.02  # a resonance does not reflect more than this, directivity error of 40 dB twice over [-]
-NARROWEST = 1e-4  # loaded half-width over frequency; Q of 5000, no antenna has it (common practice, no source)
+NARROWEST = (
+    1e-4  # loaded half-width over frequency; Q of 5000, no antenna has it (common practice, no source)
+)
 REACH = 1.2  # poles within this many half-windows of the centre must be those of an antenna
 REWEIGHTINGS = 4
 FINER = 8  # passivity is asked at so many times the points of the window
@@ -66,7 +68,9 @@ def _fit(x: FloatArray, gamma: ComplexArray, poles: int) -> Rational:
     columns = np.concatenate([powers, -gamma[:, np.newaxis] * powers[:, 1:]], axis=1)
     weights = np.ones(x.shape)
     for _ in range(REWEIGHTINGS):
-        found = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[0]
+        found: ComplexArray = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[
+            0
+        ]
         model = Rational(found[: poles + 1], found[poles + 1 :])
         weights = 1 / np.maximum(np.abs(model._below(x)), 1e-6)
     return model
