@@ -68,9 +68,8 @@ def _fit(x: FloatArray, gamma: ComplexArray, poles: int) -> Rational:
     columns = np.concatenate([powers, -gamma[:, np.newaxis] * powers[:, 1:]], axis=1)
     weights = np.ones(x.shape)
     for _ in range(REWEIGHTINGS):
-        found: ComplexArray = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[
-            0
-        ]
+        solved = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[0]
+        found = np.asarray(solved, dtype=np.complex128)
         model = Rational(found[: poles + 1], found[poles + 1 :])
         weights = 1 / np.maximum(np.abs(model._below(x)), 1e-6)
     return model
