@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sweepkit.antennas.kind import Kind
+from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.quantities import length_text
 from sweepkit.trim.answer import Action
 from sweepkit.trim.folds import FoldDraws
@@ -34,23 +35,24 @@ def list_cautions(
     """
     if action in ("leave", "cannot_say"):
         return ()
-    cautions = ["radio off and disconnected while you work on the antenna"]
+    cautions = [POWER_OFF]
     if kind.parts == 2:
-        cautions.append("change both legs by the same length")
+        cautions.append("Change both legs by the same length.")
     if move.by == "cut":
-        cautions.append("a cut cannot be undone: cut this much, sweep again, then cut the rest")
+        cautions.append(ONE_WAY)
+        cautions.append("Cut this much, sweep again, then cut the rest.")
         if present.tail_m:
             gain = float(folds.value_m(present.tail_m).mean())
             cautions.append(
-                f"leave the {length_text(present.tail_m)} tail on: taking it off raises the frequency further, "
-                f"as if another {length_text(max(present.tail_m - gain, 0.0))} were cut"
+                f"Leave the {length_text(present.tail_m)} tail on: taking it off raises the frequency further, "
+                f"as if another {length_text(max(present.tail_m - gain, 0.0))} were cut."
             )
     if move.by == "fold" and action == "shorten":
-        cautions.append("fold tightly against the wire and leave the fold on; cutting it off shifts again")
+        cautions.append("Fold tightly against the wire and leave the fold on; cutting it off shifts again.")
         if present.tail_m - move.m > LONGEST_FOLD * present.length_m:
             cautions.append(
-                f"the tail would be more than {LONGEST_FOLD:.0%} of the {kind.part}; cut the larger part of it "
-                "off instead, in two steps"
+                f"The tail would be more than {LONGEST_FOLD:.0%} of the {kind.part}; cut the larger part of it "
+                "off instead, in two steps."
             )
-    cautions.append("hands off the wire and the line while sweeping, at its final height")
+    cautions.append("Hands off the wire and the line while sweeping, at its final height.")
     return tuple(cautions)

@@ -9,6 +9,8 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray
 
+PLENTY = 1000  # points inside a dip where nobody counted
+
 
 @dataclass(frozen=True, eq=False)
 class DipEnsemble:
@@ -30,6 +32,8 @@ class DipEnsemble:
         SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
     extrapolated : float
         How far outside the sweep the dip lies, over its frequency; 0 inside. [-]
+    points_inside : int
+        Points of the sweep inside the SWR-2 width it would have when matched.
     """
 
     f_hz: FloatArray
@@ -39,6 +43,7 @@ class DipEnsemble:
     resonance: Literal["series", "parallel"] | None = None
     bandwidth: float = float("nan")
     extrapolated: float = 0.0
+    points_inside: int = PLENTY
 
     def __post_init__(self) -> None:
         sizes = {self.f_hz.shape, self.swr.shape, self.r_ohm.shape, self.loaded_q.shape}

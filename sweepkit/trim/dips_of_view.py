@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from sweepkit.analysis import moebius
 from sweepkit.analysis.local import LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
+from sweepkit.reviews.adequacy import dip_width_hz
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
 from sweepkit.reviews.view import View
 from sweepkit.trim.dip import DipEnsemble
@@ -40,7 +42,10 @@ def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tupl
 
 def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
     model = drawn.dip.fit.on(view.turned_ensemble)
-    return _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
+    half_hz = dip_width_hz(drawn) / 2
+    inside = int(np.count_nonzero(np.abs(view.f_hz - drawn.f_hz[0]) <= half_hz))
+    seen = _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
+    return replace(seen, points_inside=inside)
 
 
 def _outside(view: View, *, at_low: bool) -> DipEnsemble | None:
@@ -107,6 +112,4 @@ def _widened(dip: DipEnsemble, sigma: float, dice: np.random.Generator) -> DipEn
     if not sigma or dip.f_hz.size < 2:
         return dip
     factor = np.exp(np.concatenate([[0.0], dice.normal(0, sigma, dip.f_hz.size - 1)]))
-    return DipEnsemble(
-        dip.f_hz * factor, dip.swr, dip.r_ohm, dip.loaded_q, dip.resonance, dip.bandwidth, dip.extrapolated
-    )
+    return replace(dip, f_hz=dip.f_hz * factor)

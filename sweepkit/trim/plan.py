@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, Move
-from sweepkit.antennas.which import choose_dip
+from sweepkit.antennas.which import choose_dip, expected_hz
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.figures import COVERAGE_QUANTILES, Figure
@@ -29,6 +29,7 @@ from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_lim
 from sweepkit.trim.particles import Learned, Particles, learn
 from sweepkit.trim.wire import EarlierState, History, reconstruct
 
+FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
 FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
 SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
 
@@ -83,11 +84,12 @@ class Already:
     swr_at_target: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class NoPlan:
-    """The dip that kind and length predict is not in the sweep, but its overtone is."""
+    """No answer: why, and the dip that was seen too coarsely, if any."""
 
-    overtone: float
+    reason: str
+    dip: DipEnsemble | None = None
 
 
 def plan_from_dips(
@@ -134,8 +136,14 @@ def plan_from_dips(
     present_m = wish.length_m + history.present.tail_m / 4  # a tail acts a little; enough to know the dip
     choice = choose_dip(wish.kind, present_m, [dip.measured_hz for dip in dips])
     if choice.number is None:
-        return NoPlan(choice.overtone or 1.0)
+        return NoPlan(_only_overtone(wish, choice.overtone or 1.0))
     dip = dips[choice.number]
+    if dip.points_inside < FEWEST_POINTS:
+        return NoPlan(
+            f"the dip near {frequency_text(dip.measured_hz)} has {dip.points_inside} points inside; "
+            f"it takes {FEWEST_POINTS} to place it at all",
+            dip,
+        )
     _refuse_far_target(dip, wish)
     learned = learn(
         dip,
@@ -236,6 +244,15 @@ def _decide(
     if move.m < 0:
         return "shorten", f"{away}: too long"
     return "lengthen", f"{away}: too short already"
+
+
+def _only_overtone(wish: Wish, ratio: float) -> str:
+    """That the sweep shows an overtone of the dip, in words."""
+    near = frequency_text(expected_hz(wish.kind, wish.length_m))
+    return (
+        f"the dip that belongs to {wish.kind.title} of this length, near {near}, is not in the sweep; "
+        f"what dips there is its overtone, {ratio:g} times higher"
+    )
 
 
 def _refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
