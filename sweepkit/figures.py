@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
+QUANTILE_METHOD: Literal["weibull"] = "weibull"  # p(n + 1): right for any number of draws
 LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
 
 
@@ -65,8 +66,8 @@ class Figure:
         reason : str
             What to say when there is no answer.
         wall : float, optional
-            A bound the quantity cannot pass; an end of the interval that comes within a tenth of the
-            interval's width of it is set to it.
+            A bound the quantity cannot pass. An end of the interval that is ten times nearer to it than to
+            the median is set to it: draws round a value at the bound never reach it themselves.
 
         Returns
         -------
@@ -84,11 +85,11 @@ class Figure:
         if answered.size < LEAST_ANSWERED_SHARE * drawn.size:
             share = answered.size / drawn.size
             return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
-        low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES))
+        low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES, method=QUANTILE_METHOD))
         if wall is not None:
-            near = 0.1 * (high - low)
-            low = wall if 0 <= low - wall <= near else low
-            high = wall if 0 <= wall - high <= near else high
+            median = float(np.quantile(answered, 0.5))
+            low = wall if 0 <= low - wall <= 0.1 * (median - low) else low
+            high = wall if 0 <= wall - high <= 0.1 * (high - median) else high
         return cls(nominal, min(low, nominal), max(high, nominal))
 
     def mapped(self, function: Callable[[float], float]) -> Figure:

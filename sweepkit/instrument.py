@@ -7,6 +7,7 @@ of JCGM 101:2008: every draw is a reflection that, with errors drawn anew, could
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,14 +34,20 @@ class ErrorModel:
         Size of the relative error of the reflection's scale; unknown phase. [-]
     source_match : float
         Size of the source match error; unknown phase. [-]
+    noise_freedom : float
+        Degrees of freedom of an estimated noise: each draw's noise has a size that the estimate allows
+        (JCGM 101:2008, 6.4.9); infinite for a noise that is known. [-]
     """
 
     directivity: float = 10 ** (-DEFAULT_DIRECTIVITY_DB / 20)
     noise: float = 0.0
     tracking: float = 0.0
     source_match: float = 0.0
+    noise_freedom: float = math.inf
 
     def __post_init__(self) -> None:
+        if not self.noise_freedom > 0:
+            raise ValueError(f"noise_freedom is {self.noise_freedom}; it must be above 0")
         for name in ("directivity", "noise", "tracking", "source_match"):
             size = getattr(self, name)
             if not 0 <= size < 1:
@@ -60,9 +67,21 @@ class Draws:
         Number of draws beside the measured curve; 0 for nominal values only.
     seed : int
         Same seed, same ensemble.
+    spread : complex array, shape (repeats, points), optional
+        What each of several repeats differs from ``gamma``, their mean. The draws then differ as that mean
+        could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along frequency
+        as the repeats do. [-]
     """
 
-    def __init__(self, gamma: ComplexArray, model: ErrorModel, *, n: int, seed: int) -> None:
+    def __init__(
+        self,
+        gamma: ComplexArray,
+        model: ErrorModel,
+        *,
+        n: int,
+        seed: int,
+        spread: ComplexArray | None = None,
+    ) -> None:
         self._gamma = gamma
         self._model = model
         self._seed = seed
@@ -72,6 +91,9 @@ class Draws:
         self._directivity = _unknown_phase(constant, model.directivity, n)
         self._tracking = _unknown_phase(constant, model.tracking, n)
         self._source_match = _unknown_phase(constant, model.source_match, n)
+        self._spread = spread
+        self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
+        self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 
     def at(self, index: NDArray[np.intp]) -> ComplexArray:
         """Reflection of every member at some points, measured one first.
@@ -90,6 +112,8 @@ class Draws:
         if self.n == 0:
             return measured[np.newaxis, :]
         free = measured - self._noise_at(index) - self._directivity
+        if self._spread is not None:
+            free -= self._parts @ self._spread[:, index]
         if self._model.tracking or self._model.source_match:
             free = free / (1 + self._tracking + self._source_match * free)
         return np.concatenate([measured[np.newaxis, :], free])
@@ -107,11 +131,28 @@ class Draws:
             rng = np.random.default_rng([self._seed, 1 + chunk])
             parts = rng.standard_normal((self.n, CHUNK_POINTS, 2), dtype=np.float32)
             scale = np.float32(self._model.noise / np.sqrt(2))
-            self._noise[chunk] = (parts * scale).view(np.complex64)[..., 0]
+            self._noise[chunk] = (parts * scale * self._noise_scale).view(np.complex64)[..., 0]
         return self._noise[chunk]
+
+
+def _parts_of_repeats(rng: np.random.Generator, repeats: int, n: int) -> FloatArray:
+    """How much of each repeat's difference goes into each draw, shape (n, repeats)."""
+    if repeats < 2:
+        return np.zeros((n, repeats))
+    freedom = repeats - 1
+    parts: FloatArray = rng.standard_normal((n, repeats)) / np.sqrt(repeats * freedom)
+    parts *= np.sqrt(freedom / rng.chisquare(freedom, (n, 1)))
+    return parts
 
 
 def _unknown_phase(rng: np.random.Generator, size: float, n: int) -> ComplexArray:
     """One error per draw, of known size and any phase, shape (n, 1)."""
     phase: FloatArray = rng.uniform(0, 2 * np.pi, (n, 1))
     return np.asarray(size * np.exp(1j * phase), dtype=np.complex128)
+
+
+def _noise_scale(rng: np.random.Generator, freedom: float, n: int) -> NDArray[np.float32]:
+    """True over estimated size of the noise on each draw, shape (n, 1, 1)."""
+    if math.isinf(freedom):
+        return np.ones((n, 1, 1), dtype=np.float32)
+    return np.sqrt(freedom / rng.chisquare(freedom, (n, 1, 1))).astype(np.float32)

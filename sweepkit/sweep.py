@@ -190,8 +190,8 @@ class Sweep:
 def _check(sweep: Sweep) -> None:
     """Refuse what no sweep can be; the message shows the value and the rule."""
     n = sweep.f_hz.size
-    if sweep.f_hz.ndim != 1 or n < 2:
-        raise ValueError(f"f_hz has shape {sweep.f_hz.shape}; a sweep has one axis and at least two points")
+    if sweep.f_hz.ndim != 1 or n < 1:
+        raise ValueError(f"f_hz has shape {sweep.f_hz.shape}; a sweep has one axis and at least one point")
     for name in ("gamma", "gamma_abs", "gamma_folded"):
         array = getattr(sweep, name)
         if array is None:

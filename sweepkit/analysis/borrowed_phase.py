@@ -68,10 +68,14 @@ def _fit_power(u: FloatArray, power: FloatArray) -> tuple[float, float, float, f
 
 
 def _from_power(coefficients: tuple[float, float, float, float, float]) -> Moebius:
-    """A Möbius function with this squared magnitude; a misfit that no such function has is clipped."""
+    """A Möbius function with this squared magnitude; a misfit that no such function has is clipped.
+
+    Of the mirror images the one of a resistance below the reference: a constant error moves its dip more, and
+    the interval must hold for both.
+    """
     a0, a1, a2, b1, b2 = coefficients
     p0 = max(a0, 1e-12) ** 0.5
     p1_real = a1 / (2 * p0)
-    p1 = complex(p1_real, max(a2 - p1_real**2, 0.0) ** 0.5)
+    p1_imag = max(a2 - p1_real**2, 0.0) ** 0.5
     q = complex(b1 / 2, max(b2 - b1**2 / 4, 0.0) ** 0.5)
-    return Moebius(np.asarray(p0, complex), np.asarray(p1), np.asarray(q))
+    return Moebius(np.asarray(-p0 + 0j), np.asarray(complex(-p1_real, p1_imag)), np.asarray(q))

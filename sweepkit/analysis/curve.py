@@ -6,11 +6,11 @@ import numpy as np
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.local import SHRINK, Ensemble, LocalFit, fit_window, is_described
+from sweepkit.analysis.moebius import LEAST_POINTS
 from sweepkit.conversions import ComplexArray, FloatArray
 
 OVERLAP = 1.3  # window over interval, so that no value is taken at the end of its window
 WIDEST_WINDOW = 0.02  # half-width over frequency tried first: more points, less noise [-]
-FEWEST_INSIDE = 3  # an interval with no more points than this is not split further
 
 
 def smooth_curve(
@@ -58,10 +58,12 @@ def _pieces(
     low_hz: float,
     high_hz: float,
     noise: FloatArray,
+    *,
+    widest_hz: float | None = None,
 ) -> list[tuple[float, LocalFit]]:
     """Where each piece starts, and its fit: the interval is halved until the model describes each part."""
     centre_hz, least_hz = (low_hz + high_hz) / 2, OVERLAP * (high_hz - low_hz) / 2
-    half_width_hz = max(least_hz, WIDEST_WINDOW * centre_hz)
+    half_width_hz = max(least_hz, WIDEST_WINDOW * centre_hz if widest_hz is None else widest_hz)
     while True:
         local = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
         if is_described(local, noise):
@@ -69,9 +71,9 @@ def _pieces(
         if half_width_hz <= least_hz:
             break
         half_width_hz = max(least_hz, SHRINK * half_width_hz)
-    if np.count_nonzero((f_hz >= low_hz) & (f_hz <= high_hz)) <= FEWEST_INSIDE:
+    if np.count_nonzero((f_hz >= low_hz) & (f_hz <= high_hz)) <= LEAST_POINTS:
         return [(low_hz, local)]
     return [
-        *_pieces(f_hz, gamma, trust, low_hz, centre_hz, noise),
-        *_pieces(f_hz, gamma, trust, centre_hz, high_hz, noise),
+        *_pieces(f_hz, gamma, trust, low_hz, centre_hz, noise, widest_hz=0.0),
+        *_pieces(f_hz, gamma, trust, centre_hz, high_hz, noise, widest_hz=0.0),
     ]

@@ -69,6 +69,9 @@ def fit_window(
         The window and its model.
     """
     index = _window(f_hz, centre_hz, half_width_hz, least)
+    if np.count_nonzero(trust[index]) < min(least, f_hz.size):  # a burst fills the window: look round it
+        believed = np.flatnonzero(trust)
+        index = believed[_window(f_hz[believed], centre_hz, half_width_hz, least)]
     u = moebius.coordinate(f_hz[index], centre_hz)
     weights = moebius.settle_weights(u, gamma[index], trust[index])
     model = moebius.fit(u, gamma[index], weights)

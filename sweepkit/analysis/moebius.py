@@ -83,10 +83,13 @@ def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
     mean_u = weights @ u / total
     v = u - mean_u
     second = weights @ (v * v)
-    moments = np.stack([weights, weights * v, weights * v * v], axis=1)
-    a0, a1, a2 = np.moveaxis(gamma @ moments.astype(np.complex128), -1, 0)
-    power = gamma.real**2 + gamma.imag**2
-    b1, b2 = np.moveaxis(power @ moments[:, 1:], -1, 0)
+    moments = np.empty((v.size, 3))
+    moments[:, 0], moments[:, 1] = weights, weights * v
+    moments[:, 2] = moments[:, 1] * v
+    sums = gamma @ moments.astype(np.complex128)
+    a0, a1, a2 = sums[..., 0], sums[..., 1], sums[..., 2]
+    powers = (gamma.real**2 + gamma.imag**2) @ moments[:, 1:]
+    b1, b2 = powers[..., 0], powers[..., 1]
     above = -b1 + a1.conj() * a0 / total + a2.conj() * a1 / second
     below = b2 - np.abs(a1) ** 2 / total - np.abs(a2) ** 2 / second
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -130,7 +133,8 @@ def value(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    return (model.p0 + model.p1 * u) / (1 + model.q * u)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        return (model.p0 + model.p1 * u) / (1 + model.q * u)
 
 
 def slope(model: Moebius, u: FloatArray) -> ComplexArray:
@@ -143,7 +147,8 @@ def slope(model: Moebius, u: FloatArray) -> ComplexArray:
     u : float array, broadcast against (...,)
         Coordinate. [-]
     """
-    return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
 
 
 def loaded_half_width(model: Moebius) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -49,13 +50,14 @@ def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
         try:
             code = command(*args, **kwargs)
+            sys.stdout.flush()
         except SweepkitError as error:
             say_error(error)
             code = Exit.CANNOT_RUN
         except KeyboardInterrupt:
             code = Exit.INTERRUPTED
         except BrokenPipeError:  # the reader of our output went away; nothing is left to say
-            sys.stderr.close()
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             code = Exit.DONE
         except Exception:
             traceback.print_exc()

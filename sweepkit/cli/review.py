@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.exits import Exit, say_error, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.bands import Band
+    from sweepkit.cli.files import Loaded
+    from sweepkit.reviews import CheckSweeps, Review
 
 
 @with_exit_code
@@ -19,24 +24,205 @@ def review(
     line: options.Lines = None,
     measured_at: options.MeasuredAt = None,
     region: options.Region = None,
+    band: Annotated[
+        list[str] | None,
+        typer.Option("--band", help='Judge this band only, such as "40 m"; repeat for more.', metavar="NAME"),
+    ] = None,
+    bands: Annotated[
+        Path | None,
+        typer.Option("--bands", help="Your own band table in place of the built-in one.", metavar="FILE"),
+    ] = None,
+    repeats: Annotated[
+        bool, typer.Option("--repeats", help="The files are the same thing swept again: one answer.")
+    ] = False,
+    setup: Annotated[
+        bool, typer.Option("--setup", help="The files are sweeps of one setup, say one per band: one answer.")
+    ] = False,
+    check_load: Annotated[
+        Path | None,
+        typer.Option("--check-load", help="The analyzer's load, swept after calibration.", metavar="FILE"),
+    ] = None,
+    check_open: Annotated[
+        Path | None, typer.Option("--check-open", help="Its open, swept likewise.", metavar="FILE")
+    ] = None,
+    check_short: Annotated[
+        Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
+    ] = None,
     swr_limit: Annotated[
         float | None, typer.Option("--swr-limit", help="Highest SWR for direct use.", metavar="X")
     ] = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", help="Write the SWR plot: PNG, SVG or PDF.", metavar="FILE")
+    ] = None,
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit 1 when a band named with --band is no or cannot be said.")
+    ] = False,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
     as_json: options.Json = False,
+    card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
+    force: options.Force = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
 ) -> Exit:
-    """Review sweeps: where the antenna dips, which bands it covers, and how sure that is."""
-    from sweepkit.cli.files import error_json, is_one_file, load_sweeps
+    """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
+    from sweepkit.cli.files import is_one_file, load_sweeps
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.errors import BadInput
+    from sweepkit.saving import check_target, save_bytes
+
+    gear = read_gear(kit)
+    known = {
+        "kit": gear,
+        "lines": resolve_lines(line, gear),
+        "measured_at": measured_place(measured_at),
+        "bands": _wanted_bands(bands, band, gear.region if region is None else region),
+        "swr_limit": swr_limit,
+        "checks": _checks(load=check_load, open=check_open, short=check_short),
+        "draws": draws,
+        "seed": seed,
+    }
+    hints = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    if plot is not None:
+        _check_plot(plot, files, force=force)
+    if table is not None:
+        check_target(table, force=force, inputs=tuple(files))
+    if repeats and setup:
+        raise BadInput("--repeats and --setup say different things of the same files; give one of them")
+    loaded = load_sweeps(files, **hints)
+    if repeats or setup:
+        answers = _one_answer(list(loaded), known, as_repeats=repeats)
+    else:
+        answers = [_answer(each, known) for each in loaded]
+    if as_json:
+        _print_json(answers, as_object=repeats or setup or is_one_file(files))
+    elif card:
+        _print_cards(answers)
+    else:
+        told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
+        _print_text(answers, gear=gear, told=told)
+    reviews = [review for _, review in answers if review is not None]
+    if plot is not None:
+        _write_plot(reviews, plot, force=force)
+    if table is not None:
+        from sweepkit.report.review_csv import review_csv
+
+        save_bytes(table, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(files))
+    if len(reviews) < len(answers) or not answers:
+        return Exit.CANNOT_RUN
+    if strict and band and not all(_is_usable(review, len(band)) for review in reviews):
+        return Exit.NOT_GOOD
+    return Exit.DONE
+
+
+Answer = tuple["Loaded", "Review | None"]
+
+
+def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
+    """The review of a file; without one the file has an error, which has been said."""
+    from dataclasses import replace
+
+    from sweepkit.errors import SweepkitError
     from sweepkit.reviews import review as review_sweep
 
-    answers: list[dict[str, Any]] = []
-    bad = False
-    for loaded in load_sweeps(files):
-        if loaded.sweep is None:
-            bad = True
-            answers.append(error_json(loaded))
-            continue
-        answers.append(review_sweep(loaded.sweep, draws=draws, seed=seed, region=region).to_json())
-    print(json.dumps(answers[0] if is_one_file(files) and answers else answers, indent=1, allow_nan=False))
-    return Exit.CANNOT_RUN if bad else Exit.DONE
+    if loaded.sweep is None:
+        return loaded, None
+    try:
+        return loaded, review_sweep(loaded.sweep, **known)
+    except SweepkitError as error:
+        error.path = error.path or loaded.path
+        say_error(error)
+        return replace(loaded, sweep=None, error=error), None
+
+
+def _one_answer(loaded: list[Loaded], known: dict[str, Any], *, as_repeats: bool) -> list[Answer]:
+    """One review of all files that could be read, then what could not."""
+    from sweepkit.reviews import review_repeats, review_setup
+
+    good = [each for each in loaded if each.sweep is not None]
+    bad: list[Answer] = [(each, None) for each in loaded if each.sweep is None]
+    if not good:
+        return bad
+    join = review_repeats if as_repeats else review_setup
+    return [(good[0], join([each.sweep for each in good if each.sweep is not None], **known)), *bad]
+
+
+def _checks(**paths: Path | None) -> CheckSweeps | None:
+    """Check sweeps that were named."""
+    if not any(paths.values()):
+        return None
+    from sweepkit.readers import read_sweep
+    from sweepkit.reviews import CheckSweeps
+
+    return CheckSweeps(**{name: None if path is None else read_sweep(path) for name, path in paths.items()})
+
+
+def _wanted_bands(table: Path | None, names: list[str] | None, region: int | None) -> tuple[Band, ...]:
+    from sweepkit.bands import OWN_TABLE, find_band, read_bands
+
+    bands = read_bands(OWN_TABLE if table is None else table, region=region)
+    return tuple(find_band(bands, name) for name in names) if names else bands
+
+
+def _print_json(answers: list[Answer], *, as_object: bool) -> None:
+    from sweepkit.cli.files import error_json
+
+    documents = [error_json(loaded) if review is None else review.to_json() for loaded, review in answers]
+    print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
+
+
+def _print_text(answers: list[Answer], *, gear: Any, told: list[str]) -> None:
+    import shutil
+
+    from sweepkit.kit import list_assumptions
+    from sweepkit.report.review_text import review_text
+
+    width = shutil.get_terminal_size(fallback=(72, 24)).columns
+    texts = [
+        review_text(review, width=width, assumptions=list_assumptions(gear, told=told))
+        for _, review in answers
+        if review is not None
+    ]
+    print("\n\n\n".join(texts))
+
+
+def _print_cards(answers: list[Answer]) -> None:
+    from sweepkit.report.card import render_card
+
+    print("\n\n".join(render_card(review.to_json()) for _, review in answers if review is not None))
+
+
+def _check_plot(path: Path, files: list[Path], *, force: bool) -> None:
+    from sweepkit.errors import BadInput
+    from sweepkit.plots.saving import check_plot_path
+
+    if len(files) != 1 or files[0].is_dir():
+        raise BadInput("--plot draws one sweep; name one file")
+    check_plot_path(path, force=force, inputs=(str(files[0]),))
+
+
+def _write_plot(reviews: list[Review], path: Path, *, force: bool) -> None:
+    from sweepkit.plots.saving import save_figure
+    from sweepkit.plots.swr import plot_swr
+
+    for review in reviews:
+        save_figure(plot_swr(review), path, force=force, inputs=(review.sweep.source.path,))
+
+
+def _is_usable(review: Review, named: int) -> bool:
+    """Whether every band that was named is there and can be used."""
+    return len(review.bands) == named and all(band.verdict in ("direct", "tuner") for band in review.bands)

@@ -16,6 +16,7 @@ from sweepkit.findings import Finding
 from sweepkit.sweep import FREQUENCY_RANGE_HZ, Phase, Place, Source, Sweep
 
 LEAST_TOP_HZ = 1e3  # a sweep that ends below 1 kHz has its unit wrong; common practice, no source
+LOWEST_BAND_HZ = 1e5  # the lowest amateur band begins at 135.7 kHz (ITU Radio Regulations 2020, art. 5)
 DUPLICATE_TOLERANCE = 0.01  # five times the usual noise on the reflection; common practice, no source
 WORTH_SAYING = 10 ** (0.1 / 20)  # 0.1 dB: seen at full reflection on calibrated sweeps (94 published files)
 NOT_CALIBRATED = 10 ** (1.3 / 20)  # 1.3 dB: the most seen on uncalibrated ones (the same files)
@@ -70,12 +71,9 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
         _check_sizes(rows, size)
     if not (rows.f_hz[1:] > rows.f_hz[:-1]).all():
         rows = _merged(_ordered(rows))
-    if rows.f_hz.size < 2:
-        raise UnreadableFile(
-            "the file holds one point; a sweep needs at least two; export the whole sweep",
-            line=int(rows.line_numbers[0]),
-        )
     findings = rows.findings if usual else rows.findings + _size_findings(rows)
+    if rows.f_hz[-1] < LOWEST_BAND_HZ:
+        findings += (_unit_finding(rows),)
     known = {
         "reference_ohm": rows.reference_ohm,
         "measured_at": measured_at,
@@ -117,10 +115,10 @@ def _check_sizes(rows: Rows, size: FloatArray) -> None:
             "the numbers are in another unit (percent, dB, ohm?) than the file says - correct its heading",
             line=int(rows.line_numbers[at]),
         )
-    if np.median(size) > NOT_CALIBRATED * 1.1:
+    if np.quantile(size, 0.5) > NOT_CALIBRATED * 1.1:
         at = int(np.argmax(size > 1))
         raise UnreadableFile(
-            f"half of the reflections are above {np.median(size):.3g}; expected at most 1; "
+            f"half of the reflections are above {np.quantile(size, 0.5):.3g}; expected at most 1; "
             "the numbers are in another unit than the file says, or the device amplifies - no antenna does",
             line=int(rows.line_numbers[at]),
         )
@@ -153,7 +151,7 @@ def _refuse_second_sweep(rows: Rows, step: FloatArray) -> None:
         inside = (f_two >= low) & (f_two <= high)
         order = np.argsort(f_one, kind="stable")
         expected = np.interp(f_two[inside], f_one[order], rows.values[first][order])
-        if np.median(np.abs(expected - rows.values[second][inside])) > SECOND_SWEEP_STEP:
+        if np.quantile(np.abs(expected - rows.values[second][inside]), 0.5) > SECOND_SWEEP_STEP:
             raise UnreadableFile(
                 f"the frequency steps back to {f_two[0]:.10g} Hz and a different sweep begins; "
                 "expected one sweep in the file; put each into a file of its own",
@@ -192,6 +190,15 @@ def _merged(rows: Rows) -> Rows:
     return _taken(rows, np.flatnonzero(np.concatenate([[True], ~same])), finding)
 
 
+def left_out_finding(lines: list[int]) -> tuple[Finding, ...]:
+    """Say that lines marked as remarks look like rows of the sweep."""
+    if not lines:
+        return ()
+    names = ", ".join(map(str, lines[:5])) + (", ..." if len(lines) > 5 else "")
+    text = f"line {names} is marked as a remark and looks like a row of the sweep; it was left out"
+    return (Finding("row-left-out", "warning", text, "look at the line: remove the mark if the row is good"),)
+
+
 def _taken(rows: Rows, order: NDArray[np.int64], finding: Finding) -> Rows:
     return Rows(
         rows.f_hz[order],
@@ -201,6 +208,11 @@ def _taken(rows: Rows, order: NDArray[np.int64], finding: Finding) -> Rows:
         rows.reference_ohm,
         (*rows.findings, finding),
     )
+
+
+def _unit_finding(rows: Rows) -> Finding:
+    text = f"the highest frequency is {rows.f_hz[-1] / 1e3:.6g} kHz, below every amateur band"
+    return Finding("unit-doubtful", "warning", text, "check the unit of the frequencies in the file")
 
 
 def _size_findings(rows: Rows) -> tuple[Finding, ...]:

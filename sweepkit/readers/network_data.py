@@ -10,8 +10,9 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.assembly import Rows
+from sweepkit.readers.assembly import Rows, left_out_finding
 from sweepkit.readers.hints import Hints
+from sweepkit.readers.numbers import is_plain_number
 from sweepkit.readers.options import Options
 from sweepkit.readers.plain_one_port import complex_numbers
 from sweepkit.readers.ports import (
@@ -75,9 +76,7 @@ class Layout:
     points_line: int | None = None
 
 
-def network_rows(
-    bodies: Bodies, layout: Layout, remarks: tuple[str, ...], hints: Hints, last_line: int
-) -> Rows:
+def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, last_line: int) -> Rows:
     """Rows of one port's reflection.
 
     Raises
@@ -126,6 +125,7 @@ def network_rows(
         *port_finding(port, ports),
         *_comma_finding(records),
         *_remark_finding(remarks, references[port]),
+        *left_out_finding(_rows_among(remarks, size, values[:, 0])),
     )
     return Rows(values[:, 0] * options.unit_hz, gamma, "signed", lines, references[port], findings)
 
@@ -178,16 +178,29 @@ def _refuse_negative_magnitude(values: FloatArray, options: Options, lines: np.n
 
 def _comma_finding(records: Records) -> tuple[Finding, ...]:
     style = records.style
-    if style.decimal == "." and not style.thousands:
+    if style.decimal == ".":
         return ()
-    use = "decimal marks" if style.decimal == "," else "marks between thousands"
-    text = f"numbers have commas, which Touchstone does not allow; they were read as {use}"
+    text = "numbers have commas, which Touchstone does not allow; they were read as decimal marks"
     return (Finding("commas-in-numbers", "note", text, "compare one frequency with the analyzer's screen"),)
 
 
-def _remark_finding(remarks: tuple[str, ...], reference_ohm: float) -> tuple[Finding, ...]:
+def _rows_among(remarks: Bodies, size: int, frequencies: FloatArray) -> list[int]:
+    """Lines of remarks that look like a point of this sweep."""
+    margin = 2 * float(np.median(np.abs(np.diff(frequencies)))) if frequencies.size > 1 else 0.0
+    low, high = float(frequencies.min()) - margin, float(frequencies.max()) + margin
+    lines = []
+    for line, remark in remarks:
+        words = remark.split()
+        if len(words) == size and all(is_plain_number(word) for word in words[1:]):
+            first = float(words[0]) if is_plain_number(words[0]) else low  # its mark may stand for a digit
+            if low <= first <= high or len(words[0]) < len(f"{low:.0f}"):
+                lines.append(line)
+    return lines
+
+
+def _remark_finding(remarks: Bodies, reference_ohm: float) -> tuple[Finding, ...]:
     """A port impedance in the remarks that is not the reference is said, not used."""
-    for remark in remarks:
+    for _, remark in remarks:
         match = _PORT_IMPEDANCE.search(remark)
         if match is None:
             continue

@@ -48,6 +48,11 @@ def parse_number(text: str, style: Style) -> float:
     return value
 
 
+def is_plain_number(text: str) -> bool:
+    """Whether a text is a number with a decimal point or none."""
+    return _PLAIN.fullmatch(text) is not None
+
+
 def _plain_form(text: str, style: Style) -> str:
     """The same number with a decimal point, no group marks and an E exponent."""
     match = _CORE.fullmatch(text)
@@ -66,6 +71,40 @@ def _plain_form(text: str, style: Style) -> str:
     if not _PLAIN.fullmatch(plain):
         raise ValueError(f"{text!r} is no number")
     return plain
+
+
+UNSIGNED_EXPONENT = re.compile(r"\d\.?[eEdD]\d")  # 48.e5: programs that print it print it in every row
+
+
+@dataclass
+class Grouping:
+    """How the numbers of one column are grouped; a single odd one is a wrong mark, not a large number."""
+
+    marked_decimals: set[int] = field(default_factory=set)
+    plain_decimals: set[int] = field(default_factory=set)
+    longest_plain: int = 0
+
+    def add(self, text: str, style: Style) -> None:
+        """Take one printed number in.
+
+        Raises
+        ------
+        ValueError
+            Its marks are not those of the numbers before it.
+        """
+        match = _CORE.fullmatch(text.strip().translate(_MINUS))
+        if not match:
+            return
+        whole, _, part = match.group(1).partition(style.decimal)
+        marked = any(mark in whole for mark in style.thousands + _BLANKS)
+        (self.marked_decimals if marked else self.plain_decimals).add(len(part))
+        if not marked:
+            self.longest_plain = max(self.longest_plain, len(whole))
+        if self.marked_decimals and (
+            self.longest_plain > 3
+            or (self.plain_decimals and not self.marked_decimals <= self.plain_decimals)
+        ):
+            raise ValueError("a mark between thousands that other rows do not have")
 
 
 @dataclass

@@ -40,15 +40,19 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
             return None
         start, line_number = end + 1, line_number + 1
         if line.startswith(b"!"):
-            if b"impedance" in line.lower():
-                return None
+            if b"impedance" in line.lower() or len(line) - len(line.translate(None, b"0123456789")) > 5:
+                return None  # a port impedance, or perhaps a row that was made a remark
             remarks.append(line[1:].decode("ascii").strip())
         elif line:
             options = _plain_options(line)
             if options is None:
                 return None
     body = data[start - 1 :].rstrip()  # with the line end before it: every line begins with one
-    if body.translate(None, _NUMBER_BYTES) or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n")):
+    if (
+        any(body.count(e) != body.count(e + b"-") + body.count(e + b"+") for e in (b"e", b"E"))
+        or body.translate(None, _NUMBER_BYTES)
+        or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
+    ):
         return None
     values = _three_columns(body)
     if values is None:

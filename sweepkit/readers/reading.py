@@ -97,4 +97,9 @@ def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
     source = Source(name, text.sha256, reader.NAME, comments)
-    return assemble(rows, source=source, measured_at=measured_at)
+    sweep = assemble(rows, source=source, measured_at=measured_at)
+    if hints.recover_sign:
+        from sweepkit.readers.sign_recovery import with_recovered_sign
+
+        return with_recovered_sign(sweep)
+    return sweep

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import statistics
 from array import array
 from dataclasses import dataclass
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.numbers import Style, decide_style, parse_number
+from sweepkit.readers.numbers import UNSIGNED_EXPONENT, Style, decide_style, parse_number
 
 Bodies = list[tuple[int, str]]  # line number and what stands in the line beside remarks
 
+_CUT_NUMBER = re.compile(r"^[^!]*[0-9.+-]![0-9.eE+-]")
 NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers (Touchstone 1.1, "Noise Data")
 
 
@@ -64,6 +67,9 @@ def read_numbers(bodies: Bodies, decimal: str | None, *, minus_infinity_at: int 
     if decimal == "," or any("," in body for _, body in bodies):
         tokens = ((line, token) for line, body in bodies for token in body.split())
         style = decide_style(tokens, decimal)
+        if style.thousands:  # in this format a mark between thousands is always a mistake
+            style = Style(style.decimal)
+    _refuse_odd_exponent(bodies)
     numbers, starts, lines = array("d"), array("q", [0]), array("q")
     for line, body in bodies:
         for place, token in enumerate(body.split()):
@@ -80,6 +86,36 @@ def read_numbers(bodies: Bodies, decimal: str | None, *, minus_infinity_at: int 
         starts.append(len(numbers))
         lines.append(line)
     return Records(numbers, starts, lines, style)
+
+
+def refuse_cut_number(line: str, number: int) -> None:
+    """Refuse a remark that begins inside a number: it would cut digits off.
+
+    Raises
+    ------
+    UnreadableFile
+        A digit on both sides of the mark.
+    """
+    if _CUT_NUMBER.search(line):
+        raise UnreadableFile(
+            "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
+            line=number,
+        )
+
+
+def _refuse_odd_exponent(bodies: Bodies) -> None:
+    """A few exponents without a sign among numbers that have none are damage, not large numbers."""
+    found = [(line, len(UNSIGNED_EXPONENT.findall(body))) for line, body in bodies if "e" in body.lower()]
+    if not any(count for _, count in found):
+        return
+    common = statistics.mode([count for _, count in found] + [0] * (len(bodies) - len(found)))
+    for line, count in found:
+        if count > common:
+            raise UnreadableFile(
+                "a number has an exponent that those of other lines do not have; expected one way of writing; "
+                "the line looks damaged - correct it, or export the sweep again",
+                line=line,
+            )
 
 
 def numbers_per_point(ports: int, *, triangular: bool = False) -> int:

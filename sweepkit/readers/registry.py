@@ -5,10 +5,10 @@ from __future__ import annotations
 from types import ModuleType
 
 from sweepkit.errors import NotASweep, UnreadableFile
-from sweepkit.readers import touchstone, touchstone_keywords
+from sweepkit.readers import table, touchstone, touchstone_keywords
 from sweepkit.readers.opening import Text
 
-READERS: tuple[ModuleType, ...] = (touchstone, touchstone_keywords)
+READERS: tuple[ModuleType, ...] = (touchstone, touchstone_keywords, table)
 
 
 def choose_reader(text: Text) -> ModuleType:

@@ -13,7 +13,7 @@ from sweepkit.readers.hints import Hints
 from sweepkit.readers.network_data import Layout, network_rows
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, looks_like_options, parse_options
-from sweepkit.readers.records import Bodies
+from sweepkit.readers.records import Bodies, refuse_cut_number
 
 NAME = "touchstone"
 SUMMARY = "Touchstone 1.0 and 1.1: an option line such as # MHz S RI R 50, then numbers"
@@ -48,14 +48,15 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """
     options: Options | None = None
     options_line = 0
-    remarks: list[str] = []
+    remarks: Bodies = []
     bodies: Bodies = []
     block = ""
     for number, line in enumerate(text.lines, 1):
         body, _, remark = line.partition("!")
         body = body.strip()
         if remark.strip():
-            remarks.append(remark.strip())
+            refuse_cut_number(line, number)
+            remarks.append((number, remark.strip()))
         if not body:
             continue
         if body.startswith("#"):
@@ -68,7 +69,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
             bodies.append((number, body))
     assert options is not None  # recognise saw it
     layout = Layout(options, options_line, named_ports=text.named_ports, absolute=False)
-    return network_rows(bodies, layout, tuple(remarks), hints, len(text.lines)), tuple(remarks)
+    rows = network_rows(bodies, layout, remarks, hints, len(text.lines))
+    return rows, tuple(remark for _, remark in remarks)
 
 
 def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool) -> Options:

@@ -15,7 +15,7 @@ from sweepkit.readers.network_data import Layout, network_rows
 from sweepkit.readers.numbers import Style, parse_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, parse_options
-from sweepkit.readers.records import Bodies
+from sweepkit.readers.records import Bodies, refuse_cut_number
 
 NAME = "touchstone-keywords"
 SUMMARY = "Touchstone 2.0 and 2.1: keywords in brackets, [Version] first"
@@ -50,7 +50,7 @@ class _File:
     options: Options | None = None
     options_line: int = 0
     keywords: dict[str, tuple[int, str]] = field(default_factory=dict)
-    remarks: list[str] = field(default_factory=list)
+    remarks: Bodies = field(default_factory=list)
     bodies: Bodies = field(default_factory=list)
     section: str = "head"
 
@@ -67,7 +67,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     for number, line in enumerate(text.lines, 1):
         body, _, remark = line.partition("!")
         if remark.strip():
-            file.remarks.append(remark.strip())
+            refuse_cut_number(line, number)
+            file.remarks.append((number, remark.strip()))
         if body.strip():
             _take(file, body.strip(), number)
     if file.section == "information":
@@ -94,8 +95,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         points=_count(file, "number of frequencies"),
         points_line=file.keywords.get("number of frequencies", (None, ""))[0],
     )
-    rows = network_rows(file.bodies, layout, tuple(file.remarks), hints, len(text.lines))
-    return rows, tuple(file.remarks)
+    rows = network_rows(file.bodies, layout, file.remarks, hints, len(text.lines))
+    return rows, tuple(remark for _, remark in file.remarks)
 
 
 def _take(file: _File, body: str, number: int) -> None:
@@ -104,7 +105,7 @@ def _take(file: _File, body: str, number: int) -> None:
     if match:
         _take_keyword(file, re.sub(r"\s+", " ", match.group(1)).lower(), match.group(2), number)
     elif file.section == "information":
-        file.remarks.append(body)
+        file.remarks.append((number, body))
     elif file.section == "end":
         raise UnreadableFile("text after [End]; expected nothing there; remove the lines", line=number)
     elif body.startswith("#"):

@@ -10,6 +10,7 @@ from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST
 from sweepkit.analysis.local import fit_near
 from sweepkit.bands import Band
+from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
@@ -23,6 +24,9 @@ NARROWEST_WIDTH = 0.007  # SWR-2 width of a short loaded whip over its frequency
 WIDEST_WHIP = 0.03  # a step beyond this share of the frequency jumps any loaded whip
 
 
+Judgement = tuple[Finding, tuple[NextSweep, ...]]
+
+
 @dataclass(frozen=True)
 class Adequacy:
     """Verdict on the sweep itself."""
@@ -30,6 +34,7 @@ class Adequacy:
     adequate: bool
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
+    doubtful_bands: frozenset[str]
 
 
 def judge_sweep(
@@ -40,6 +45,7 @@ def judge_sweep(
     bands: tuple[Band, ...],
     limit_swr: float,
     points_choices: tuple[int, ...] | None = None,
+    has_antenna: bool = True,
 ) -> Adequacy:
     """Whether points and span suffice for what the sweep shows.
 
@@ -57,16 +63,24 @@ def judge_sweep(
         SWR limit whose bandwidth is wanted. [-]
     points_choices : tuple of int or None
         Numbers of points the analyzer offers.
+    has_antenna : bool
+        Otherwise it is a bare line, whose ripples are no dips to be resolved.
     """
+    if not has_antenna:
+        return Adequacy(True, (), (), frozenset())
+    coarse = _coarse(view, drawn)
+    jumped = _jumped(view, drawn, bands)
     judged = [
-        *_coarse_dips(view, drawn, points_choices),
-        *_jumped_dips(view, drawn, bands, points_choices),
+        *(_coarse_dip(view, dip, points_choices) for dip in coarse),
+        *_jumped_dips(view, jumped, points_choices),
         *_lowest_at_edge(view, drawn, points_choices),
         *_cut_bandwidth(view, drawn, plane, bands, limit_swr, points_choices),
     ]
     lacking = [sweeps for finding, sweeps in judged if finding.level != "note"]
     sweeps = tuple(dict.fromkeys(sweep for those in lacking for sweep in those))
-    return Adequacy(not lacking, sweeps, tuple(finding for finding, _ in judged))
+    doubtful = {band.name for band in bands if band in jumped or _has_dip_near(band, coarse)}
+    findings = tuple(finding for finding, _ in judged)
+    return Adequacy(not lacking, sweeps, findings, frozenset(doubtful))
 
 
 def dip_width_hz(drawn: DrawnDip) -> float:
@@ -81,74 +95,70 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     return WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
 
 
-Judged = list[tuple[Finding, tuple[NextSweep, ...]]]
+def _points_inside(view: View, dip: DrawnDip) -> int:
+    return int(np.count_nonzero(np.abs(view.f_hz - dip.f_hz[0]) <= dip_width_hz(dip) / 2))
 
 
-def _coarse_dips(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
-    """Dips with too few points inside."""
-    judged: Judged = []
-    for dip in drawn:
-        f_dip_hz, width_hz = float(dip.f_hz[0]), dip_width_hz(dip)
-        swr = (1 + dip.gamma_abs[0]) / (1 - dip.gamma_abs[0])
-        inside = int(np.count_nonzero(np.abs(view.f_hz - f_dip_hz) <= width_hz / 2))
-        if inside >= LEAST_INSIDE or (swr > SHALLOW_SWR and dip is not drawn[0]):
-            continue
-        reach_hz = max(2.5 * width_hz, 2 * view.step_hz)
-        low_hz, high_hz = f_dip_hz - reach_hz, f_dip_hz + reach_hz
-        sweep = sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices)
-        judged.append(
-            (
-                Finding(
-                    "too-coarse",
-                    "warning",
-                    f"the dip at {frequency_text(f_dip_hz)} is about {width_hz / 1e3:.0f} kHz wide and has "
-                    f"{inside} points inside; it takes {LEAST_INSIDE}",
-                    _sweep_again(sweep),
-                ),
-                (sweep,),
-            )
-        )
-    return judged
+def _coarse(view: View, drawn: tuple[DrawnDip, ...]) -> tuple[DrawnDip, ...]:
+    """Dips with too few points inside; shallow ones only where there is none deeper."""
+    judged = [dip for dip in drawn if dip is drawn[0] or swr_from_gamma_abs(dip.gamma_abs[0]) <= SHALLOW_SWR]
+    return tuple(dip for dip in judged if _points_inside(view, dip) < LEAST_INSIDE)
 
 
-def _jumped_dips(
-    view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...], choices: tuple[int, ...] | None
-) -> Judged:
-    """A step that could jump over a dip nobody sees."""
-    names, sweeps = [], []
-    for band in bands:
-        low_hz, high_hz = max(band.low_hz, view.f_hz[0]), min(band.high_hz, view.f_hz[-1])
-        middle_hz = (low_hz + high_hz) / 2
-        largest_step_hz = WIDEST_WHIP * middle_hz if drawn else NARROWEST_WIDTH * middle_hz / LEAST_INSIDE
-        if view.step_hz <= largest_step_hz or _has_dip_near(band, drawn):
-            continue
-        margin_hz = 0.03 * middle_hz
-        names.append(band.name)
-        sweeps.append(
-            sweep_across(
-                low_hz - margin_hz,
-                high_hz + margin_hz,
-                width_hz=NARROWEST_WIDTH * middle_hz,
-                points_choices=choices,
-            )
-        )
-    if not names:
-        return []
+def _coarse_dip(view: View, dip: DrawnDip, choices: tuple[int, ...] | None) -> Judgement:
+    f_dip_hz, width_hz = float(dip.f_hz[0]), dip_width_hz(dip)
+    reach_hz = max(2.5 * width_hz, 2 * view.step_hz)
+    sweep = sweep_across(f_dip_hz - reach_hz, f_dip_hz + reach_hz, width_hz=width_hz, points_choices=choices)
     finding = Finding(
         "too-coarse",
         "warning",
-        f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {', '.join(names)} a narrow dip could hide "
-        "between two of them",
+        f"the dip at {frequency_text(f_dip_hz)} is about {width_hz / 1e3:.0f} kHz wide and has "
+        f"{_points_inside(view, dip)} points inside; it takes {LEAST_INSIDE}",
+        _sweep_again(sweep),
+    )
+    return finding, (sweep,)
+
+
+def _jumped(view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...]) -> tuple[Band, ...]:
+    """Bands without a dip, on which the step could jump over one."""
+    share = WIDEST_WHIP if drawn else NARROWEST_WIDTH / LEAST_INSIDE
+    return tuple(
+        band
+        for band in bands
+        if view.step_hz > share * _swept_middle_hz(view, band) and not _has_dip_near(band, drawn)
+    )
+
+
+def _jumped_dips(view: View, jumped: tuple[Band, ...], choices: tuple[int, ...] | None) -> list[Judgement]:
+    if not jumped:
+        return []
+    sweeps = []
+    for band in jumped:
+        middle_hz = _swept_middle_hz(view, band)
+        low_hz, high_hz = band.low_hz - 0.03 * middle_hz, band.high_hz + 0.03 * middle_hz
+        width_hz = NARROWEST_WIDTH * middle_hz
+        sweeps.append(sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices))
+    finding = Finding(
+        "too-coarse",
+        "warning",
+        f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {', '.join(band.name for band in jumped)} "
+        "a narrow dip could hide between two of them",
         "sweep each band you want by itself, " + _in_words(sweeps[0]) + " for example",
     )
     return [(finding, tuple(sweeps))]
 
 
-def _lowest_at_edge(view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None) -> Judged:
+def _swept_middle_hz(view: View, band: Band) -> float:
+    return (max(band.low_hz, float(view.f_hz[0])) + min(band.high_hz, float(view.f_hz[-1]))) / 2
+
+
+def _lowest_at_edge(
+    view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None
+) -> list[Judgement]:
     """The lowest SWR lies at an end of the sweep, where nothing shows that it is a dip."""
     magnitude = np.abs(view.gamma)
     sample = int(np.argmin(magnitude))
-    margin = max(PROMINENCE_IN_NOISE * float(np.median(view.noise)), PROMINENCE_LEAST)
+    margin = max(PROMINENCE_IN_NOISE * float(np.quantile(view.noise, 0.5)), PROMINENCE_LEAST)
     lowest_dip = min((float(dip.gamma_abs[0]) for dip in drawn), default=float(magnitude.max()))
     at_low = view.f_hz[sample] - view.f_hz[0] < view.f_hz[-1] - view.f_hz[sample]
     end = 0 if at_low else -1
@@ -179,7 +189,7 @@ def _cut_bandwidth(
     bands: tuple[Band, ...],
     limit_swr: float,
     choices: tuple[int, ...] | None,
-) -> Judged:
+) -> list[Judgement]:
     """The SWR bandwidth of the deepest dip runs out of the sweep."""
     if not drawn or drawn[0].gamma_abs[0] >= (limit_swr - 1) / (limit_swr + 1):
         return []

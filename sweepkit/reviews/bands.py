@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis.curve import smooth_curve
 from sweepkit.analysis.share import lowest_point, share_within
@@ -13,8 +14,11 @@ from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.quantities import frequency_text
-from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
+from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
 from sweepkit.reviews.view import View
+from sweepkit.station.band import BandVerdict
+from sweepkit.station.point_verdicts import Verdict
+from sweepkit.station.segments import Segment
 
 GRID_POINTS = 101  # frequencies at which a band is judged
 
@@ -31,11 +35,14 @@ class BandCurve:
         Frequencies from the lowest to the highest that were swept. [Hz]
     gamma : complex array, shape (draws, k)
         Reflection of every draw. [-]
+    even : bool array, shape (k,)
+        Which of them are evenly spaced; the others are dips.
     """
 
     band: Band
     grid_hz: FloatArray
     gamma: ComplexArray
+    even: NDArray[np.bool_]
 
     @property
     def gamma_abs(self) -> FloatArray:
@@ -47,6 +54,33 @@ class BandCurve:
         """Share of the band that was swept. [-]"""
         swept_hz = float(self.grid_hz[-1] - self.grid_hz[0])
         return min(1.0, swept_hz / (self.band.high_hz - self.band.low_hz))
+
+
+@dataclass(frozen=True)
+class LineFigures:
+    """The line at the best frequency of a band, nominal values.
+
+    Parameters
+    ----------
+    matched_loss_db : float
+        One-way loss when everything is matched. [dB]
+    swr_at_feedpoint : float
+        SWR at the far end. [-]
+    swr_ceiling : float or None
+        Highest SWR that can show at the radio; ``None`` without loss. [-]
+    worst_peak_v, worst_rms_a : float
+        Highest peak voltage and effective current anywhere on the line at the radio's full power. [V, A]
+    """
+
+    matched_loss_db: float
+    swr_at_feedpoint: float
+    swr_ceiling: float | None
+    worst_peak_v: float
+    worst_rms_a: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return dict(vars(self))
 
 
 @dataclass(frozen=True)
@@ -62,13 +96,21 @@ class BandFigures:
     swr_at_low_edge: Figure
     swr_at_high_edge: Figure
     share_within_limit: Figure
+    verdict: Verdict
+    why: str
+    segments: tuple[Segment, ...]
+    line_loss_db: Figure
+    power_to_antenna_w: Figure
+    line: LineFigures | None
 
     def to_json(self) -> dict[str, Any]:
         """The band as promised in the JSON of ``review``."""
-        return {
+        answer = {
             name: value.to_json() if isinstance(value, Figure) else value
             for name, value in vars(self).items()
         }
+        segments = [segment.to_json() for segment in self.segments]
+        return answer | {"segments": segments, "line": self.line.to_json() if self.line else None}
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
@@ -84,7 +126,7 @@ def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
     return tuple(band for band in bands if band.low_hz < view.f_hz[-1] and band.high_hz > view.f_hz[0])
 
 
-def trace_band(view: View, band: Band) -> BandCurve:
+def trace_band(view: View, band: Band, drawn: tuple[DrawnDip, ...]) -> BandCurve:
     """Smooth curves over the swept part of a band.
 
     Parameters
@@ -93,27 +135,38 @@ def trace_band(view: View, band: Band) -> BandCurve:
         The plane.
     band : Band
         A band that the sweep touches.
+    drawn : tuple of DrawnDip
+        Dips of the plane.
     """
     low_hz, high_hz = max(band.low_hz, float(view.f_hz[0])), min(band.high_hz, float(view.f_hz[-1]))
-    grid_hz = np.linspace(low_hz, high_hz, GRID_POINTS)
+    even_hz = np.linspace(low_hz, high_hz, GRID_POINTS)
+    dips_hz = [float(dip.f_hz[0]) for dip in drawn if low_hz < dip.f_hz[0] < high_hz]
+    grid_hz = np.union1d(even_hz, dips_hz)
     turned = smooth_curve(
         view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
     )
-    return BandCurve(band, grid_hz, view.turned_back(grid_hz, turned))
+    return BandCurve(band, grid_hz, view.turned_back(grid_hz, turned), np.isin(grid_hz, even_hz))
 
 
-def describe_band(curve: BandCurve, *, limit_swr: float) -> BandFigures:
+def describe_band(
+    curve: BandCurve, verdict: BandVerdict, *, limit_swr: float, line: LineFigures | None = None
+) -> BandFigures:
     """Figures of a band.
 
     Parameters
     ----------
     curve : BandCurve
         Its curves.
+    verdict : BandVerdict
+        What the operator may do there.
     limit_swr : float
         The limit that the share is about. [-]
+    line : LineFigures, optional
+        The line at the best frequency.
     """
-    best_hz, best_gamma = lowest_point(curve.grid_hz, curve.gamma_abs)
-    share = share_within(curve.gamma_abs, float(gamma_abs_from_swr(limit_swr)))
+    even_gamma_abs = curve.gamma_abs[:, curve.even]
+    best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], even_gamma_abs)
+    share = share_within(even_gamma_abs, float(gamma_abs_from_swr(limit_swr)))
     none = "the band is not judged"
     return BandFigures(
         name=curve.band.name,
@@ -125,6 +178,12 @@ def describe_band(curve: BandCurve, *, limit_swr: float) -> BandFigures:
         swr_at_low_edge=_at_edge(curve, curve.band.low_hz, 0),
         swr_at_high_edge=_at_edge(curve, curve.band.high_hz, -1),
         share_within_limit=Figure.from_draws(share, reason=none),
+        verdict=verdict.verdict,
+        why=verdict.why,
+        segments=verdict.segments,
+        line_loss_db=verdict.line_loss_db,
+        power_to_antenna_w=verdict.power_to_antenna_w,
+        line=line,
     )
 
 

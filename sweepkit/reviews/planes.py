@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,8 @@ from sweepkit.analysis.borrowed_phase import borrow_phase
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import Ensemble, IndexArray
-from sweepkit.analysis.noise import estimate_noise
+from sweepkit.analysis.noise import estimate_noise, noise_freedom
+from sweepkit.analysis.trust import Trust, bridged, find_trust
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
@@ -62,6 +63,7 @@ def lay_out_planes(
     reference_ohm: float,
     draws: int,
     seed: int,
+    spread: ComplexArray | None = None,
 ) -> Planes:
     """Views at the radio and at the feedpoint, as far as they are known.
 
@@ -81,6 +83,8 @@ def lay_out_planes(
         Members of the ensemble beside the measured one.
     seed : int
         Same seed, same ensemble.
+    spread : complex array, shape (repeats, n), optional
+        What each of several repeats differs from the sweep, their mean; against ``reference_ohm``. [-]
 
     Raises
     ------
@@ -97,7 +101,9 @@ def lay_out_planes(
             "leave --line out, or export the sweep with phase",
             path=seen.source.path or None,
         )
-    measured = _measured_view(seen, above_zero, analyzer, draws, seed)
+    if spread is not None:
+        spread = spread[:, above_zero]
+    measured = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
     if chain is None:
         at_feedpoint = measured_at == "feedpoint"
         return Planes(
@@ -115,18 +121,35 @@ def lay_out_planes(
     return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn)
 
 
-def _measured_view(sweep: Sweep, used: NDArray[np.bool_], analyzer: Analyzer, draws: int, seed: int) -> View:
+def _measured_view(
+    sweep: Sweep,
+    used: NDArray[np.bool_],
+    analyzer: Analyzer,
+    draws: int,
+    seed: int,
+    spread: ComplexArray | None,
+) -> View:
     """The plane of the file's own numbers."""
     f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
+    believed = Trust(np.ones(f_hz.shape), (), jagged=False)
+    delay_s = 0.0
     if sweep.gamma is not None:
-        gamma = sweep.gamma[used]
-        noise = analyzer.noise or estimate_noise(without_delay(f_hz, gamma, smoothest_delay_s(f_hz, gamma)))
+        delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
+        turned = without_delay(f_hz, sweep.gamma[used], delay_s)
+        own_noise = estimate_noise(turned)
+        noise = own_noise if analyzer.noise is None else analyzer.noise
+        believed = find_trust(f_hz, turned, max(noise, own_noise))
+        gamma = without_delay(f_hz, bridged(f_hz, turned, believed.weights), -delay_s)
     else:
-        noise = analyzer.noise or sqrt(2) * estimate_noise(magnitude)  # a magnitude shows half of its power
+        own_noise = sqrt(2) * estimate_noise(magnitude)  # a magnitude shows half of its power
+        noise = own_noise if analyzer.noise is None else analyzer.noise
         gamma = borrow_phase(f_hz, magnitude, find_dip_samples(magnitude, noise=np.full(f_hz.shape, noise)))
     model = ErrorModel(
         directivity=10 ** (-analyzer.directivity_db / 20),
-        noise=noise,
+        noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+        noise_freedom=noise_freedom(magnitude if sweep.gamma is None else sweep.gamma[used])
+        if analyzer.noise is None
+        else inf,
         tracking=analyzer.tracking,
         source_match=0.0 if analyzer.source_match_db is None else 10 ** (-analyzer.source_match_db / 20),
     )
@@ -134,10 +157,13 @@ def _measured_view(sweep: Sweep, used: NDArray[np.bool_], analyzer: Analyzer, dr
         f_hz=f_hz,
         gamma=gamma,
         noise=np.full(f_hz.shape, noise),
-        trust=np.ones(f_hz.shape),
-        ensemble=Draws(gamma, model, n=draws, seed=seed).at,
+        trust=believed.weights,
+        ensemble=Draws(gamma, model, n=draws, seed=seed, spread=spread).at,
         reference_ohm=sweep.reference_ohm,
         phase=sweep.phase,
+        stretches=believed.stretches,
+        jagged=believed.jagged,
+        known_delay_s=delay_s,
     )
 
 

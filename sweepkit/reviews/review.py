@@ -2,32 +2,45 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sweepkit.bands import Band, read_bands
+from sweepkit.conversions import ComplexArray
+from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Kit, read_kit, resolve_line
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
+from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.health import find_sweep_faults
+from sweepkit.reviews.line import describe_line, find_dead_end, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
+from sweepkit.reviews.repeatability import Repeatability
+from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
 
 SCHEMA = "sweepkit/review/1"
+LEAST_POINTS = 2
 
 
 @dataclass(frozen=True, eq=False)
 class Review:
     """Everything said of one sweep.
 
-    ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``.
+    ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``. Where several
+    sweeps give one answer, ``sweeps`` has them all.
     """
 
     sweep: Sweep
@@ -39,6 +52,8 @@ class Review:
     adequate: bool
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
+    sweeps: tuple[Sweep, ...] = ()
+    repeatability: Repeatability | None = None
 
     @property
     def main_plane(self) -> Plane:
@@ -50,19 +65,13 @@ class Review:
 
     def to_json(self) -> dict[str, Any]:
         """The review as promised, plain types only."""
-        sweep = self.sweep
-        return {
-            "schema": SCHEMA,
-            "file": {
-                "path": sweep.source.path,
-                "sha256": sweep.source.sha256,
-                "reader": sweep.source.reader,
-                "points": int(sweep.f_hz.size),
-                "start_hz": float(sweep.f_hz[0]),
-                "stop_hz": float(sweep.f_hz[-1]),
-                "reference_ohm": sweep.reference_ohm,
-            },
-            "phase": sweep.phase,
+        answer: dict[str, Any] = {"schema": SCHEMA, "file": _file_json(self.sweep)}
+        if self.sweeps:
+            answer["files"] = [_file_json(sweep) for sweep in self.sweeps]
+        if self.repeatability is not None:
+            answer["repeatability"] = self.repeatability.to_json()
+        return answer | {
+            "phase": self.sweep.phase,
             "measured_at": self.planes.measured_at,
             "planes": {
                 "radio": self.radio.to_json() if self.radio else None,
@@ -75,17 +84,31 @@ class Review:
         }
 
 
+def _file_json(sweep: Sweep) -> dict[str, Any]:
+    return {
+        "path": sweep.source.path,
+        "sha256": sweep.source.sha256,
+        "reader": sweep.source.reader,
+        "points": int(sweep.f_hz.size),
+        "start_hz": float(sweep.f_hz[0]),
+        "stop_hz": float(sweep.f_hz[-1]),
+        "reference_ohm": sweep.reference_ohm,
+    }
+
+
 def review(
     sweep: Sweep,
     *,
-    kit: Kit | None = None,
-    lines: Sequence[LinePiece] | None = None,
+    kit: Kit | str | Path | None = None,
+    lines: Sequence[LinePiece | str] | None = None,
     measured_at: Place = "unknown",
     region: int | None = None,
     bands: tuple[Band, ...] | None = None,
     swr_limit: float | None = None,
+    checks: CheckSweeps | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
+    spread: ComplexArray | None = None,
 ) -> Review:
     """Review one sweep.
 
@@ -93,10 +116,11 @@ def review(
     ----------
     sweep : Sweep
         The sweep.
-    kit : Kit, optional
-        The operator's gear; without it the stated defaults.
-    lines : sequence of LinePiece, optional
-        Line in order from the radio; empty for a radio at the antenna; left out where it is not known.
+    kit : Kit or path, optional
+        The operator's gear, or its kit.toml; without it the stated defaults.
+    lines : sequence of LinePiece or str, optional
+        Line in order from the radio, pieces or what ``--line`` takes; empty for a radio at the antenna;
+        left out where it is not known.
     measured_at : {"radio", "feedpoint", "unknown"}
         Where the file's numbers are true. With lines, ``unknown`` means at the radio.
     region : {1, 2, 3}, optional
@@ -105,10 +129,14 @@ def review(
         Bands to judge instead of the table's.
     swr_limit : float, optional
         Highest SWR for direct use; before the radio's. [-]
+    checks : CheckSweeps, optional
+        Sweeps of a load, an open and a short, which size the analyzer's errors.
     draws : int
         Members of the ensemble; 0 for nominal values only.
     seed : int
         Same seed, same answer.
+    spread : complex array, shape (repeats, n), optional
+        For :func:`sweepkit.reviews.repeats.review_repeats`: what each repeat differs from the sweep. [-]
 
     Returns
     -------
@@ -118,18 +146,33 @@ def review(
     Raises
     ------
     BadInput
-        A sweep without phase at another reference than the radio's, or to be carried along a line.
+        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried
+        along a line; an SWR limit of 1 or less; a region that does not exist.
     """
-    kit = kit or Kit()
-    limit_swr = swr_limit if swr_limit is not None else kit.radio.direct_swr
+    if not isinstance(kit, Kit):
+        kit = Kit() if kit is None else read_kit(kit)
+    limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
+    if not 1 < limit_swr < math.inf:
+        raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
+    if np.count_nonzero(sweep.f_hz > 0) < LEAST_POINTS:
+        raise BadInput(
+            f"the file holds {sweep.f_hz.size} point above 0 Hz; a review needs at least {LEAST_POINTS}; "
+            "export the whole sweep",
+            path=sweep.source.path or None,
+        )
+    analyzer = kit.analyzer
+    poor: tuple[Finding, ...] = ()
+    if checks is not None:
+        analyzer, poor = checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), analyzer)
     planes = lay_out_planes(
         sweep,
-        chain=None if lines is None else LineChain(lines),
+        chain=None if lines is None else LineChain(_pieces(lines, kit)),
         measured_at=measured_at,
-        analyzer=kit.analyzer,
+        analyzer=analyzer,
         reference_ohm=kit.radio.z0_ohm,
         draws=draws,
         seed=seed,
+        spread=spread,
     )
     limits = tuple(sorted({*SWR_LIMITS, limit_swr}))
     radio, radio_dips = _look(planes.radio, limits, is_feedpoint=False)
@@ -137,31 +180,65 @@ def review(
         feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True, dips=radio_dips)
     else:
         feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True)
-    measured_plane = feedpoint if planes.measured_at == "feedpoint" else radio
+    at_feedpoint = planes.measured_at == "feedpoint"
+    measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
         raise ValueError("the measured plane is always known")
-    all_bands = bands if bands is not None else read_bands(region=region or kit.region)
+    all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
+    measured_dips = feedpoint_dips if at_feedpoint else radio_dips
+    dead_end = find_dead_end(planes, measured_dips)
     adequacy = judge_sweep(
         planes.measured,
-        feedpoint_dips if planes.measured_at == "feedpoint" else radio_dips,
+        measured_dips,
         measured_plane,
+        has_antenna=dead_end is None,
         bands=touched,
         limit_swr=limit_swr,
         points_choices=kit.analyzer.points,
     )
+    judged_dips = feedpoint_dips if planes.radio is None else radio_dips
+    curves = tuple(trace_band(judged_view, band, judged_dips) for band in touched)
+    verdicts = judge_bands(
+        curves,
+        planes,
+        kit=kit,
+        limit_swr=limit_swr,
+        all_bands=all_bands,
+        doubtful=adequacy.doubtful_bands,
+    )
+    told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
+    faults = find_sweep_faults(planes.measured)
+    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
         planes=planes,
         limit_swr=limit_swr,
         radio=radio,
         feedpoint=feedpoint,
-        bands=tuple(describe_band(trace_band(judged_view, band), limit_swr=limit_swr) for band in touched),
+        bands=tuple(
+            describe_band(
+                curve,
+                verdict,
+                limit_swr=limit_swr,
+                line=describe_line(curve, planes, power_w=kit.radio.power_w),
+            )
+            for curve, verdict in zip(curves, verdicts, strict=True)
+        ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *sweep.findings),
+        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *sweep.findings),
     )
+
+
+def _pieces(lines: Sequence[LinePiece | str], kit: Kit) -> list[LinePiece]:
+    """Pieces, with names and types looked up."""
+    return [
+        piece
+        for line in lines
+        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
+    ]
 
 
 def _look(

@@ -9,6 +9,7 @@ import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.analysis.trust import Stretch
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.sweep import Phase
 
@@ -26,13 +27,19 @@ class View:
     noise : float array, shape (n,)
         Rms of the complex noise at each point. [-]
     trust : float array, shape (n,)
-        Trust in each point, 0 to 1. [-]
+        Trust in each point, 0 to 1; where it is 0, ``gamma`` is a bridge between its neighbours. [-]
     ensemble : Ensemble
         Reflection of every draw at this plane.
     reference_ohm : float
         The radio's reference. [ohm]
     phase : {"signed", "unsigned", "none"}
         Whether the phase of ``gamma`` means anything; unless ``signed`` it is a stand-in.
+    stretches : tuple of Stretch
+        Points that do not go with the others.
+    jagged : bool
+        There are too many of them to leave out.
+    known_delay_s : float, optional
+        The common delay, where it was found already. [s]
     """
 
     f_hz: FloatArray
@@ -42,11 +49,16 @@ class View:
     ensemble: Ensemble
     reference_ohm: float
     phase: Phase = "signed"
+    stretches: tuple[Stretch, ...] = ()
+    jagged: bool = False
+    known_delay_s: float | None = None
 
     @cached_property
     def delay_s(self) -> float:
         """Delay that is taken out before fitting; magnitudes do not notice. [s]"""
-        return smoothest_delay_s(self.f_hz, self.gamma) if self.phase == "signed" else 0.0
+        if self.phase != "signed":
+            return 0.0
+        return smoothest_delay_s(self.f_hz, self.gamma) if self.known_delay_s is None else self.known_delay_s
 
     @cached_property
     def turned(self) -> ComplexArray:
@@ -78,4 +90,4 @@ class View:
     @property
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
-        return float(np.median(np.diff(self.f_hz)))
+        return float(np.quantile(np.diff(self.f_hz), 0.5))

@@ -1,0 +1,157 @@
+"""The curves of one plane as they are drawn: the value and the ends of its 95 % interval at each frequency."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.analysis.curve import smooth_curve
+from sweepkit.conversions import (
+    ComplexArray,
+    FloatArray,
+    return_loss_db_from_gamma_abs,
+    swr_from_gamma_abs,
+    z_from_gamma,
+)
+from sweepkit.figures import COVERAGE_QUANTILES, QUANTILE_METHOD
+from sweepkit.reviews.plane import LARGEST_GAMMA
+from sweepkit.reviews.view import View
+
+GRID_POINTS = 400
+SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One quantity over frequency.
+
+    Parameters
+    ----------
+    value : float array, shape (n,)
+        The quantity.
+    low, high : float array, shape (n,), or None
+        Ends of the 95 % interval; ``None`` without draws.
+    """
+
+    value: FloatArray
+    low: FloatArray | None = None
+    high: FloatArray | None = None
+
+    @classmethod
+    def from_draws(cls, values: FloatArray) -> Trace:
+        """Value and interval from draws whose first is the nominal one.
+
+        Parameters
+        ----------
+        values : float array, shape (draws, n)
+            The quantity on every draw.
+        """
+        if values.shape[0] < 2:
+            return cls(values[0])
+        low, high = np.quantile(values[1:], COVERAGE_QUANTILES, axis=0, method=QUANTILE_METHOD)
+        return cls(values[0], np.minimum(low, values[0]), np.maximum(high, values[0]))
+
+    def mapped(self, function: Callable[[FloatArray], FloatArray]) -> Trace:
+        """Another quantity that rises or falls with this one all the way.
+
+        Parameters
+        ----------
+        function : callable
+            Array in, array out.
+        """
+        value = function(self.value)
+        if self.low is None or self.high is None:
+            return Trace(value)
+        ends = function(self.low), function(self.high)
+        return Trace(value, np.minimum(*ends), np.maximum(*ends))
+
+
+@dataclass(frozen=True, eq=False)
+class Traces:
+    """What one plane shows over frequency.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    gamma : complex array, shape (n,)
+        Reflection; only its magnitude means anything where R and X are ``None``. [-]
+    swr, return_loss_db : Trace
+        At each frequency.
+    r_ohm, x_ohm : Trace or None
+        ``None`` for a sweep without signed phase.
+    reference_ohm : float
+        What SWR and reflection are relative to. [ohm]
+    """
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    swr: Trace
+    return_loss_db: Trace
+    r_ohm: Trace | None
+    x_ohm: Trace | None
+    reference_ohm: float
+
+
+def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
+    """Smooth curves of a plane: points and frequencies between them, noise taken out by local fits.
+
+    Parameters
+    ----------
+    view : View
+        The plane.
+    through_hz : tuple of float
+        Frequencies that must be among those drawn, such as dips. [Hz]
+    """
+    between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS)
+    grid_hz = np.unique(np.concatenate([view.f_hz, between_hz, through_hz]))
+    turned = smooth_curve(
+        view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
+    )
+    return traces_of(
+        grid_hz,
+        view.turned_back(grid_hz, turned),
+        reference_ohm=view.reference_ohm,
+        signed=view.phase == "signed",
+    )
+
+
+def trace_points(view: View) -> Traces:
+    """The measured points of a plane, each with the interval of that point alone.
+
+    Parameters
+    ----------
+    view : View
+        The plane.
+    """
+    gamma = view.ensemble(np.arange(view.f_hz.size))
+    return traces_of(view.f_hz, gamma, reference_ohm=view.reference_ohm, signed=view.phase == "signed")
+
+
+def traces_of(f_hz: FloatArray, gamma: ComplexArray, *, reference_ohm: float, signed: bool = True) -> Traces:
+    """Curves from reflections.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    gamma : complex array, shape (draws, n)
+        Reflection, the nominal one first. [-]
+    reference_ohm : float
+        Of the reflection. [ohm]
+    signed : bool
+        Whether its phase means anything.
+    """
+    size = Trace.from_draws(np.abs(gamma))
+    z_ohm = z_from_gamma(gamma, reference_ohm) if signed else None
+    return Traces(
+        f_hz=f_hz,
+        gamma=gamma[0],
+        swr=size.mapped(lambda g: swr_from_gamma_abs(np.minimum(g, LARGEST_GAMMA))),
+        return_loss_db=size.mapped(lambda g: return_loss_db_from_gamma_abs(np.maximum(g, SMALLEST_GAMMA))),
+        r_ohm=None if z_ohm is None else Trace.from_draws(z_ohm.real),
+        x_ohm=None if z_ohm is None else Trace.from_draws(z_ohm.imag),
+        reference_ohm=reference_ohm,
+    )

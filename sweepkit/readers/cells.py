@@ -1,0 +1,130 @@
+"""Lines of a table to cells, and cells to numbers."""
+
+from __future__ import annotations
+
+import csv
+import re
+
+from sweepkit.readers.headings import plain
+from sweepkit.readers.numbers import Style, parse_number
+from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
+
+BLANK = " "
+SEPARATORS = ("\t", ";", ",", "|", BLANK)  # tried in this order
+
+_DIGITS = r"(?:\d{1,3}(?:[.,'’ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?|\d+[.,]?\d*|[.,]\d+)(?:[eEdD][+-]?\d+)?"
+_NUMBER_CELL = re.compile(rf"[-+−]?\s?{_DIGITS}(?:\s?(?::1|[^\s\d.,;]\S{{0,6}}))?", re.ASCII)
+_COMPLEX = re.compile(
+    rf"\(?\s*(?P<re>[+-]?{_DIGITS})\s*(?P<sign>[+-])\s*(?:[ij]\s*\*?\s*(?P<im1>{_DIGITS})|(?P<im2>{_DIGITS})\s*\*?\s*[ij])\s*\)?"
+)
+_MISSING = re.compile(
+    r"|[-–—*?.]+|[<>≥≤]\s*[\d.,]+|[+-]?(?:inf|infinity|∞|nan|nan\(ind\)|1\.#\w+|ol|o\.l\.|overload|n/?a|#n/a|#\S+[!?]|null|none)",
+    re.IGNORECASE,
+)
+
+
+def split(line: str, separator: str) -> list[str]:
+    """Cells of one line, without the blanks and quotes around them.
+
+    Parameters
+    ----------
+    line : str
+        The line.
+    separator : str
+        One of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
+
+    Returns
+    -------
+    list of str
+        With an empty last one where the line ends with a separator.
+    """
+    if separator == BLANK:
+        return line.split() if '"' not in line else _quoted_words(line)
+    if '"' in line:
+        cells = next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
+    else:
+        cells = line.split(separator)
+    cells = [cell.strip() for cell in cells]
+    if separator == "|" and cells and not cells[0]:
+        cells = cells[1:]
+    if separator == "|" and cells and not cells[-1]:
+        cells.pop()
+    return cells
+
+
+def _quoted_words(line: str) -> list[str]:
+    return [quoted or word for quoted, word in re.findall(r'"([^"]*)"|(\S+)', line)]
+
+
+def join_words(words: list[str]) -> list[str]:
+    """Blank-separated words to cells: units join their number, the parts of a complex number each other."""
+    cells: list[str] = []
+    for word in words:
+        if (
+            cells
+            and looks_like_number(cells[-1])
+            and (_is_unit(word) or re.fullmatch(r"[+-]?[ij][\d.,]+|[+-]", word))
+        ):
+            cells[-1] += f" {word}"
+        elif cells and re.search(r"\s[+-]$", cells[-1]):
+            cells[-1] += word
+        else:
+            cells.append(word)
+    return cells
+
+
+def _is_unit(word: str) -> bool:
+    return plain(word) in UNITS or word in ("Ω", "S", "%")
+
+
+def looks_like_number(cell: str) -> bool:
+    """Whether a cell holds a number, with or without a unit, or a complex number."""
+    cell = cell.strip()
+    return bool(_NUMBER_CELL.fullmatch(cell) or _COMPLEX.fullmatch(cell))
+
+
+def is_missing(cell: str) -> bool:
+    """Whether a cell says that there is no number: empty, ``---``, ``>25``, ``OL``, ``inf``, ``nan``."""
+    return _MISSING.fullmatch(cell.strip()) is not None
+
+
+def split_unit(cell: str) -> tuple[str, str]:
+    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
+
+    Returns
+    -------
+    tuple of str
+        The number as printed; the unit in lower case, or nothing.
+
+    Raises
+    ------
+    ValueError
+        A word behind the number that is no unit.
+    """
+    match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
+    if not match:
+        raise ValueError(f"{cell!r} is no number")
+    number, word = match.group(1).replace(" ", ""), plain(match.group(2))
+    if word in ("", ":1"):
+        return match.group(1).strip(), ""
+    unit = UNITS.get(word) or BRACKET_UNITS.get(word)
+    if unit is None:
+        raise ValueError(f"{word!r} behind {number} is no unit")
+    return match.group(1).strip(), unit
+
+
+def complex_number(cell: str, style: Style) -> complex:
+    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``.
+
+    Raises
+    ------
+    ValueError
+        Not a complex number.
+    """
+    match = _COMPLEX.fullmatch(cell.strip().replace("−", "-"))
+    if not match:
+        raise ValueError(f"{cell!r} is no complex number")
+    imaginary = parse_number(match.group("im1") or match.group("im2"), style)
+    return complex(
+        parse_number(match.group("re"), style), imaginary if match.group("sign") == "+" else -imaginary
+    )

@@ -1,0 +1,174 @@
+"""Which columns of a table are used: their names, the frequency, and one port or trace of several."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
+from sweepkit.readers.cells import split
+from sweepkit.readers.headings import Column, describe, plain
+from sweepkit.readers.hints import Hints
+from sweepkit.readers.layout import Layout, row_cells
+
+KNOWN_NAMES = "f, r, x, z, deg, rad, re, im, mag, s11_db, rl, swr, |x|, rp, xp, g_ms, b_ms, z0 or -"
+USABLE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l", "c", "swr", "rl")
+_SKIPPED = ("-", "", "_", "skip", "ignore")
+
+
+def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[Column]:
+    """What each column holds, from the hints or the headings.
+
+    Raises
+    ------
+    NeedsHint
+        No headings.
+    UnreadableFile
+        Another number of names than of cells.
+    """
+    named = (
+        [
+            describe(f"{name} [{unit}]" if unit and not describe(name, 0).unit else name, at)
+            for at, (name, unit) in enumerate(
+                zip(layout.headings, layout.units or ("",) * layout.width, strict=True)
+            )
+        ]
+        if layout.headings
+        else []
+    )
+    if hints.columns is not None:
+        return _hinted(layout, hints.columns, named, first_cells)
+    if named:
+        return named
+    _refuse_other_width(layout)
+    examples = {2: "f,swr or f,s11_db", 3: "f,r,x or f,re,im or f,mag,deg"}.get(layout.width, "f,r,x,-")
+    raise NeedsHint(
+        f"no names of columns above the rows; expected a line such as Frequency (MHz),R,X, or a Touchstone "
+        f"option line (# MHz S RI R 50); pass --columns {examples}, and --unit MHz",
+        hint="columns",
+        line=layout.first_row,
+    )
+
+
+def _hinted(
+    layout: Layout, names: tuple[str, ...], named: list[Column], first_cells: list[str]
+) -> list[Column]:
+    """Columns as the user names them; units still come from the file where the hint has none."""
+    fewer_is_safe = layout.separator != "," or any("." in cell for cell in first_cells)
+    if len(names) > layout.width or (len(names) < layout.width and not fewer_is_safe):
+        raise UnreadableFile(
+            f"row has {layout.width} cells, --columns names {len(names)}; expected a name for each, - for those "
+            "to leave out; a comma that is both decimal mark and separator cannot be read",
+            line=layout.first_row,
+        )
+    columns = []
+    for at, name in enumerate(names):
+        if name.lower() in _SKIPPED:
+            continue
+        column = describe(name, at)
+        if column.quantity == "part" and column.part:
+            column = replace(column, quantity="gamma")
+        if column.quantity not in (*USABLE, "f", "z0") or ">" in column.port:
+            raise BadInput(f"--columns has {name!r}; it must be one of {KNOWN_NAMES}")
+        if not column.unit and named and named[at].unit and named[at].quantity == column.quantity:
+            column = replace(column, unit=named[at].unit)
+        columns.append(column)
+    return columns
+
+
+def _refuse_other_width(layout: Layout) -> None:
+    """A line of names that has another number of names than the rows have cells."""
+    for number, text in layout.preamble:
+        names = [describe(name, 0).quantity for name in split(text, layout.separator)]
+        if "f" in names and any(name in USABLE for name in names):
+            raise UnreadableFile(
+                f"row has {layout.width} cells, line {number} names {len(names)} columns; expected as many; "
+                "a comma that is both decimal mark and separator cannot be read - export with another separator",
+                line=layout.first_row,
+            )
+
+
+def frequency_column(columns: list[Column], layout: Layout) -> Column:
+    """The column of frequencies.
+
+    Raises
+    ------
+    NeedsHint
+        None, or more than one.
+    """
+    found = [column for column in columns if column.quantity == "f"]
+    if len(found) == 1:
+        return found[0]
+    line = layout.headings_line or layout.first_row
+    if found:
+        names = ", ".join(repr(column.heading) for column in found)
+        raise NeedsHint(
+            f"several frequency columns: {names}; expected one; pass --columns with - for the others",
+            hint="columns",
+            line=line,
+        )
+    raise LikelyNoSweep(
+        f"no frequency column among {_listed(columns)}; expected one such as Frequency (MHz); "
+        "if this is a sweep, pass --columns f,r,x (or what the columns hold) and --unit MHz",
+        hint="columns",
+        line=line,
+    )
+
+
+def reflection_columns(columns: list[Column], layout: Layout, trace: str | None) -> list[Column]:
+    """The columns that tell the reflection of one port.
+
+    Raises
+    ------
+    NeedsHint
+        Several ports without a first one, or no reflection at all.
+    """
+    line = layout.headings_line or layout.first_row
+    usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]
+    if not usable:
+        raise LikelyNoSweep(
+            f"no reflection column among {_listed(columns)}; expected R and X, SWR, return loss or S11; "
+            "if this is a sweep, pass --columns f,r,x (or what the columns hold)",
+            hint="columns",
+            line=line,
+        )
+    ports = {column.port for column in usable}
+    if trace is not None:
+        return _traced(usable, trace)
+    if "1" in ports:
+        return [column for column in usable if column.port in ("", "1")]
+    if "" in ports:
+        return [column for column in usable if not column.port]
+    if len(ports) == 1 and not next(iter(ports)).isdigit():
+        return usable
+    raise NeedsHint(
+        f"reflections of port {' and '.join(sorted(ports))} among {_listed(usable)}, none of port 1; "
+        f"expected S11; pass --trace s{min(ports)}{min(ports)} if that is the antenna",
+        hint="trace",
+        line=line,
+    )
+
+
+def _traced(usable: list[Column], trace: str) -> list[Column]:
+    """Columns of the port, or with the words, that the user named."""
+    number = re.fullmatch(r"s?(\d)\1|s\(?(\d+),(\d+)\)?", trace.replace(" ", "").lower())
+    if number and (number.group(1) or number.group(2) == number.group(3)):
+        port = number.group(1) or number.group(2)
+        found = [column for column in usable if column.port == port]
+        if not found and port == "1":
+            found = [column for column in usable if not column.port]
+    else:
+        found = [column for column in usable if plain(trace) in plain(column.heading)]
+    if not found:
+        raise BadInput(f"--trace is {trace!r}; expected words of one of {_listed(usable)}, or s11, s22")
+    return found
+
+
+def _listed(columns: list[Column]) -> str:
+    names = [repr(column.heading) for column in columns[:8]]
+    return ", ".join(names) + (f" and {len(columns) - 8} more" if len(columns) > 8 else "")
+
+
+def first_row_cells(lines: list[str], layout: Layout) -> list[str]:
+    """Cells of the first row."""
+    return row_cells(lines[layout.first_row - 1], layout.separator)

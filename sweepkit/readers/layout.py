@@ -1,0 +1,237 @@
+"""Where the parts of a table stand: preamble, headings, units, rows, footer, and what separates the cells."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from sweepkit.errors import NotASweep, UnreadableFile
+from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
+from sweepkit.readers.headings import describe, plain
+from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
+
+SAMPLE_LINES = 4000  # rows beyond them follow the layout found in them; our own choice
+_RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
+_BEGIN = re.compile(r"\W*BEGIN\b.*", re.IGNORECASE)
+_END = re.compile(r"\W*END\b.*", re.IGNORECASE)
+REMARK = re.compile(r"^\s*(?:#|!|%|//)+\s*")
+LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its side; our own choice
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a table is laid out.
+
+    Parameters
+    ----------
+    separator : str
+        What stands between cells.
+    width : int
+        Cells in a row.
+    first_row : int
+        Line of the first row, from 1.
+    headings : tuple of str
+        Names of the columns; empty where there are none.
+    headings_line : int or None
+        Where they stand.
+    units : tuple of str
+        Units row below the headings; empty where there is none.
+    preamble : tuple of (int, str)
+        Line and text of everything above that is neither headings nor units.
+    """
+
+    separator: str
+    width: int
+    first_row: int
+    headings: tuple[str, ...] = ()
+    headings_line: int | None = None
+    units: tuple[str, ...] = ()
+    preamble: tuple[tuple[int, str], ...] = field(default_factory=tuple)
+
+
+def row_cells(line: str, separator: str) -> list[str]:
+    """Cells of a line of numbers."""
+    cells = split(line, separator)
+    return join_words(cells) if separator == BLANK else cells
+
+
+def is_row(cells: list[str]) -> bool:
+    """Whether cells are a row of numbers: at least two of them, and at least half of all."""
+    numbers = sum(looks_like_number(cell) for cell in cells)
+    missing = sum(is_missing(cell) for cell in cells)
+    return numbers >= 1 and numbers + missing >= 2 and 2 * (numbers + missing) >= len(cells)
+
+
+def is_rule(line: str) -> bool:
+    """Whether a line is a drawn line, such as ``-----``."""
+    return _RULE.fullmatch(line) is not None
+
+
+def block_mark(line: str) -> str:
+    """``begin`` or ``end`` where the line is the mark of a block, else nothing."""
+    if _BEGIN.fullmatch(line):
+        return "begin"
+    return "end" if _END.fullmatch(line) else ""
+
+
+def find_layout(lines: list[str]) -> Layout:
+    """How a table is laid out.
+
+    Raises
+    ------
+    NotASweep
+        No rows of numbers.
+    UnreadableFile
+        A table whose frequencies run along a line.
+    """
+    sample = lines[:SAMPLE_LINES]
+    best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
+    for separator in SEPARATORS:
+        if separator != BLANK and not any(separator in line for line in sample):
+            continue
+        rows = _rows(sample, separator)
+        score = sum(1.0 if all(map(_is_cell, cells)) else 0.5 for _, cells in rows)
+        if score > 1.1 * best[0]:
+            best = (score, separator, rows)
+    _, separator, rows = best
+    if not rows:
+        raise NotASweep(
+            "no rows of numbers; expected a table with a frequency column, or a Touchstone option line "
+            "(# MHz S RI R 50); export the sweep as Touchstone or CSV",
+            line=_first_text(sample),
+        )
+    if all(not cells[-1] for _, cells in rows):  # every line ends with a separator
+        rows = [(number, cells[:-1]) for number, cells in rows]
+    widths = [len(cells) for _, cells in rows]
+    width = max(set(widths), key=lambda w: (widths.count(w), w))
+    first = next(at for at, w in enumerate(widths) if w == width)
+    _refuse_transposed(rows, width)
+    first_row = rows[first][0]
+    return _with_headings(lines, separator, width, first_row)
+
+
+def _is_cell(cell: str) -> bool:
+    return looks_like_number(cell) or is_missing(cell)
+
+
+def _rows(sample: list[str], separator: str) -> list[tuple[int, list[str]]]:
+    rows = []
+    for number, line in enumerate(sample, 1):
+        if line[:1] in "#!%" or not line.strip():
+            continue
+        cells = row_cells(line, separator)
+        if len(cells) > 1 and is_row(cells):
+            rows.append((number, cells))
+    return rows
+
+
+def _first_text(lines: list[str]) -> int:
+    return next((number for number, line in enumerate(lines, 1) if line.strip()), 1)
+
+
+def _refuse_transposed(rows: list[tuple[int, list[str]]], width: int) -> None:
+    if width < LEAST_TRANSPOSED_CELLS or len(rows) > MOST_TRANSPOSED_ROWS:
+        return
+    for number, cells in rows:
+        try:
+            values = [float(cell.replace(",", ".")) for cell in cells[1:]]
+        except ValueError:
+            continue
+        if all(a < b for a, b in pairwise(values)):
+            raise UnreadableFile(
+                f"frequencies run along line {number}; expected them down a column; transpose the table",
+                line=number,
+            )
+
+
+def _with_headings(lines: list[str], separator: str, width: int, first_row: int) -> Layout:
+    """Headings and units above the first row; what else stands there is preamble."""
+    headings: tuple[str, ...] = ()
+    units: tuple[str, ...] = ()
+    headings_line: int | None = None
+    preamble: list[tuple[int, str]] = []
+    between: list[int] = []  # lines between headings and rows that are neither
+    for number in range(first_row - 1, 0, -1):
+        line = lines[number - 1]
+        if not line.strip() or is_rule(line) or block_mark(line):
+            continue
+        names = None if headings else _names(line, separator, width)
+        is_remark = REMARK.match(line) is not None
+        if (
+            names is not None
+            and not units
+            and _all_units(names)
+            and _names_above(lines, separator, width, number)
+        ):
+            units = tuple(names)
+        elif names is not None and (not between or any(describe(name, 0).quantity == "f" for name in names)):
+            headings, headings_line = tuple(names), number
+        else:
+            preamble.append((number, REMARK.sub("", line, count=1).strip()))
+            if not headings and not is_remark:
+                between.append(number)
+    _refuse_lost_rows(lines, separator, width, between, headings_line)
+    return Layout(separator, width, first_row, headings, headings_line, units, tuple(reversed(preamble)))
+
+
+def _refuse_lost_rows(
+    lines: list[str], separator: str, width: int, between: list[int], headings_line: int | None
+) -> None:
+    """Refuse a line right above the first row that is a damaged row."""
+    for number in reversed(between) if headings_line is not None else between[:1]:
+        cells = row_cells(lines[number - 1], separator)
+        digits = sum(sign.isdigit() for sign in cells[0]) if cells else 0
+        if (
+            headings_line is not None
+            or is_row(cells)
+            or (len(cells) == width and 2 * digits >= len(cells[0]))
+        ):
+            raise UnreadableFile(
+                f"{lines[number - 1].strip()[:40]!r} above the first row is no row of {width} numbers; expected "
+                "one, or a remark; correct the line, or put # before it",
+                line=number,
+            )
+
+
+def _names(line: str, separator: str, width: int) -> list[str] | None:
+    """The line as headings, where it has a name for each cell of a row and no number."""
+    text = REMARK.sub("", line, count=1)
+    for names in _splits(text, separator):
+        if len(names) == width + 1 and not names[-1]:
+            names = names[:-1]
+        if len(names) == width and not any(looks_like_number(name) for name in names):
+            return [re.sub(r"^(['\"])(.*)\1$", r"\2", name.strip()).strip() for name in names]
+    return None
+
+
+def _splits(text: str, separator: str) -> list[list[str]]:
+    """Ways to split a line of names: as the rows are, by wide gaps, and outside of brackets."""
+    ways = [split(text, separator)]
+    if separator == BLANK:
+        ways.insert(0, [name for name in re.split(r"\s{2,}|\t", text.strip()) if name])
+        ways.append(split(text, ","))
+    elif separator == ",":
+        ways.append([name.strip() for name in re.split(r",(?![^(\[]*[)\]])", text)])
+        ways.append(re.findall(r"[^,(\[]+(?:[(\[].*?[)\]]+)?[^,(\[]*", text))
+    ways.append([name for name in re.split(r"\s*\t\s*", text.strip()) if name])
+    ways.append(re.split(r"(?<!/)\s+(?![(\[/])", text.strip()))  # blanks that stand before no bracket
+    ways.append(text.split())
+    return ways
+
+
+def _all_units(names: list[str]) -> bool:
+    words = [plain(name).strip("()[] ") for name in names]
+    known = [word for word in words if word in UNITS or word in BRACKET_UNITS]
+    return bool(known) and all(
+        not word or word in UNITS or word in BRACKET_UNITS or word in ("-", "1", ":1") for word in words
+    )
+
+
+def _names_above(lines: list[str], separator: str, width: int, number: int) -> bool:
+    """Whether the next text above a line of units is a line of names."""
+    for line in reversed(lines[: number - 1]):
+        if line.strip() and not is_rule(line):
+            names = _names(line, separator, width)
+            return names is not None and not _all_units(names)
+    return False

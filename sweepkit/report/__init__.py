@@ -1,0 +1,1 @@
+"""What a person reads: text for a terminal, a card for a small screen, pages."""

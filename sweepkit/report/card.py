@@ -1,0 +1,124 @@
+"""A review on a card: at most 8 lines of 40 columns, words and signs, no colour."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+
+LINES, COLUMNS = 8, 40
+SHOWN_SWEEPS = 2  # next sweeps on the card; the text has all
+SIGNS = {"direct": "+", "tuner": "~", "no": "x", "unknown": "?"}
+WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "?"}
+RANK = ("direct", "tuner", "unknown", "no")
+GRAVITY = ("stop", "warning")  # findings worth a line, gravest first
+ALREADY_SAID = ("too-coarse", "dip-at-edge", "span-too-narrow")  # by the sweep to take
+
+Json = Mapping[str, Any]
+
+
+def render_card(review: Json) -> str:
+    """The card of one review.
+
+    The first line is the sweep to take again where this one was not good enough, else the best band. Then the
+    bands, best first: sign, name, verdict, widest range in kHz with that verdict ("+": there are more), SWR,
+    watts at the antenna. Then the gravest finding, and what the figures are true for.
+
+    Parameters
+    ----------
+    review : mapping
+        JSON of ``sweepkit review``.
+
+    Returns
+    -------
+    str
+        Lines without a newline at the end.
+    """
+    before = [] if review["adequate"] else _again(review["next_sweeps"])
+    after = [*_gravest(review["findings"]), _legend(review)]
+    bands = _bands(review["bands"], LINES - len(before) - len(after))
+    return "\n".join(line[:COLUMNS].rstrip() for line in [*before, *bands, *after])
+
+
+def _again(next_sweeps: list[Json]) -> list[str]:
+    """What to key into the analyzer."""
+    if not next_sweeps:
+        return ["SWEEP AGAIN: this one was too poor"]
+    shown = next_sweeps[:SHOWN_SWEEPS]
+    heads = ["SWEEP AGAIN", *["        AND"] * (len(shown) - 1)]
+    lines = [f"{head} {_sweep(sweep)}" for head, sweep in zip(heads, shown, strict=True)]
+    if len(next_sweeps) > len(shown):
+        lines[-1] += f" +{len(next_sweeps) - len(shown)}"
+    return lines
+
+
+def _sweep(sweep: Json) -> str:
+    low_khz, high_khz = math.floor(sweep["start_hz"] / 1e3), math.ceil(sweep["stop_hz"] / 1e3)
+    return f"{low_khz}-{high_khz}kHz {sweep['points']}pts"
+
+
+def _bands(bands: list[Json], room: int) -> list[str]:
+    """A line for each band, best first; what does not fit is counted."""
+    if not bands:
+        return ["no amateur band in this sweep"]
+    ranked = sorted(bands, key=_rank)
+    if len(ranked) <= room:
+        return [_band(band) for band in ranked]
+    shown, rest = ranked[: room - 1], ranked[room - 1 :]
+    counts = Counter(band["verdict"] for band in rest)
+    counted = ", ".join(f"{counts[verdict]} {WORDS[verdict]}" for verdict in RANK if counts[verdict])
+    return [*map(_band, shown), f"  {len(rest)} more: {counted}"]
+
+
+def _rank(band: Json) -> tuple[int, float]:
+    """Best verdict first, then lowest SWR."""
+    swr = band["best_swr"]["value"]
+    return RANK.index(band["verdict"]), math.inf if swr is None else swr
+
+
+def _band(band: Json) -> str:
+    verdict, name = band["verdict"], band["name"].replace(" ", "")[:5]
+    head = f"{SIGNS[verdict]} {name:<5}{WORDS[verdict]:<6}"
+    return f"{head} {_range(band):<13} {_swr(band):>6}{_watts(band):>6}"
+
+
+def _range(band: Json) -> str:
+    """The widest range with the band's verdict, rounded inwards; of a band of no use where it is best."""
+    parts = [part for part in band["segments"] if part["verdict"] == band["verdict"]]
+    if band["verdict"] in ("no", "unknown") or not parts:
+        best_hz = band["best_hz"]["value"]
+        return "" if best_hz is None else f"best {best_hz / 1e3:.0f}"
+    widest = max(parts, key=lambda part: float(part["high_hz"] - part["low_hz"]))
+    low_khz, high_khz = math.ceil(widest["low_hz"] / 1e3), math.floor(widest["high_hz"] / 1e3)
+    more = "+" if len(parts) > 1 else ""
+    return f"{low_khz}-{high_khz}{more}" if low_khz < high_khz else f"at {widest['low_hz'] / 1e3:.0f}{more}"
+
+
+def _swr(band: Json) -> str:
+    swr = band["best_swr"]["value"]
+    if swr is None:
+        return ""
+    return f"{swr:.1f}:1" if swr < 9.95 else f"{swr:.0f}:1" if swr < 100 else ">99:1"
+
+
+def _watts(band: Json) -> str:
+    watts = band["power_to_antenna_w"]["value"]
+    return "" if watts is None else f"{watts:.0f}W" if watts >= 10 else f"{watts:.1f}W"
+
+
+def _gravest(findings: list[Json]) -> list[str]:
+    """The gravest finding by its code; the text of the review explains it."""
+    for level in GRAVITY:
+        for finding in findings:
+            if finding["level"] == level and finding["code"] not in ALREADY_SAID:
+                return [f"{'!!' if level == 'stop' else '!'} {finding['code']}"]
+    return []
+
+
+def _legend(review: Json) -> str:
+    """What the figures are, and where they are true."""
+    if review["measured_at"] == "unknown":
+        return "kHz, SWR where measured, W at antenna"
+    plane = "radio" if review["planes"]["radio"] is not None else "feedpoint"
+    return f"kHz, SWR at the {plane}, W at antenna"

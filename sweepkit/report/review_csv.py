@@ -1,0 +1,61 @@
+"""Reviews as a table: a row per sweep, the deepest dip and the bands."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from sweepkit.figures import Figure
+from sweepkit.reviews import Review
+
+
+def review_csv(reviews: Sequence[Review]) -> str:
+    """CSV text with a header; figures take three columns, empty where there is no answer.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        Reviewed sweeps.
+    """
+    buffer = io.StringIO()
+    rows = [_row(review) for review in reviews]
+    if rows:
+        writer = csv.DictWriter(buffer, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    return buffer.getvalue()
+
+
+def _row(review: Review) -> dict[str, Any]:
+    sweep, plane = review.sweep, review.main_plane
+    dip = plane.dips[0] if plane.dips else None
+    width = next((w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == review.limit_swr), None)
+    nothing = Figure.none("no dip")
+    return {
+        "path": _safe(sweep.source.path),
+        "sha256": sweep.source.sha256,
+        "points": sweep.f_hz.size,
+        "start_hz": float(sweep.f_hz[0]),
+        "stop_hz": float(sweep.f_hz[-1]),
+        "measured_at": review.planes.measured_at,
+        "adequate": "yes" if review.adequate else "no",
+        **_columns("dip_hz", dip.f_hz if dip else nothing),
+        **_columns("dip_swr", dip.swr if dip else nothing),
+        **_columns("r_ohm", dip.r_ohm if dip else nothing),
+        **_columns("x_ohm", dip.x_ohm if dip else nothing),
+        "limit_swr": review.limit_swr,
+        **_columns("bandwidth_hz", width.bandwidth_hz if width else nothing),
+        "bands": "; ".join(f"{band.name} {band.verdict}" for band in review.bands),
+        "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
+    }
+
+
+def _columns(name: str, figure: Figure) -> dict[str, float | None]:
+    return {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
+
+
+def _safe(text: str) -> str:
+    """A path that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in "=+-@\t\r" else text

@@ -1,0 +1,125 @@
+"""The analyzer's residual errors from sweeps of its own load, open and short, taken after calibration.
+
+The check standards are no better known than the calibration was, so nothing is corrected with them: they set
+the sizes of the errors that the draws carry, and say when the calibration should be done again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import log10
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray
+from sweepkit.errors import BadInput
+from sweepkit.findings import Finding
+from sweepkit.kit import Analyzer
+from sweepkit.sweep import Sweep
+
+LOAD_LIMIT_DB = 30.0  # a load that reads worse means a stale or bad calibration; common practice, no source
+ENDS_LIMIT = 0.05  # open and short within this of +1 and -1; common practice, no source
+BEST_LOAD_DB = 46.0  # a hand-held check load is hardly better itself; common practice, no source
+USED_QUANTILE = 0.95  # of the residual over the range of the sweep
+
+
+@dataclass(frozen=True)
+class CheckSweeps:
+    """Sweeps of the check standards, each with phase; any of them may be missing.
+
+    Parameters
+    ----------
+    load, open, short : Sweep or None
+        Swept at the place where the antenna is connected.
+    """
+
+    load: Sweep | None = None
+    open: Sweep | None = None
+    short: Sweep | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("load", "open", "short"):
+            sweep = getattr(self, name)
+            if sweep is not None and sweep.gamma is None:
+                raise BadInput(
+                    f"the check sweep of the {name} has no phase; export it with phase",
+                    path=sweep.source.path or None,
+                )
+
+    def judged_over(
+        self, low_hz: float, high_hz: float, analyzer: Analyzer
+    ) -> tuple[Analyzer, tuple[Finding, ...]]:
+        """The analyzer with measured error sizes, and what is wrong with it, over the range of a sweep.
+
+        Parameters
+        ----------
+        low_hz, high_hz : float
+            Range of the sweep that is reviewed. [Hz]
+        analyzer : Analyzer
+            What was assumed of it.
+
+        Raises
+        ------
+        BadInput
+            A check sweep that does not overlap the range.
+        """
+        parts = {
+            name: None if sweep is None else _within(sweep, name, low_hz, high_hz)
+            for name, sweep in (("load", self.load), ("open", self.open), ("short", self.short))
+        }
+        load, open_end, short = parts["load"], parts["open"], parts["short"]
+        faults = []
+        if load is not None:
+            worst = float(np.quantile(np.abs(load), USED_QUANTILE))
+            size_db = -20 * log10(max(worst, 10 ** (-BEST_LOAD_DB / 20)))
+            analyzer = replace(analyzer, directivity_db=max(size_db, 1.0))
+            if worst > 10 ** (-LOAD_LIMIT_DB / 20):
+                read_db = -20 * log10(worst)
+                faults.append(f"the load reads {read_db:.0f} dB return loss, {LOAD_LIMIT_DB:.0f} wanted")
+        for name, gamma, ideal in (("open", open_end, 1.0), ("short", short, -1.0)):
+            if gamma is not None:
+                off = float(np.quantile(np.abs(gamma - ideal), USED_QUANTILE))
+                if off > ENDS_LIMIT:
+                    faults.append(f"the {name} is {off:.2f} away from {ideal:+.0f}, {ENDS_LIMIT:g} allowed")
+        if load is not None and open_end is not None and short is not None:
+            tracking, source_match_db = _outer_terms(load, open_end, short)
+            analyzer = replace(analyzer, tracking=tracking, source_match_db=source_match_db)
+        return analyzer, tuple(_finding(faults)) if faults else ()
+
+
+def _within(sweep: Sweep, name: str, low_hz: float, high_hz: float) -> ComplexArray:
+    """The check sweep's points in the range, or the ones round it where it has few."""
+    f_hz, gamma = sweep.f_hz, sweep.gamma
+    if gamma is None:
+        raise ValueError("a check sweep has phase")
+    if f_hz[0] > high_hz or f_hz[-1] < low_hz:
+        raise BadInput(
+            f"the check sweep of the {name} runs from {f_hz[0] / 1e6:g} to {f_hz[-1] / 1e6:g} MHz, outside the "
+            f"sweep's {low_hz / 1e6:g} to {high_hz / 1e6:g} MHz; sweep it over the same range",
+            path=sweep.source.path or None,
+        )
+    first = max(int(np.searchsorted(f_hz, low_hz)) - 1, 0)
+    last = min(int(np.searchsorted(f_hz, high_hz)) + 1, f_hz.size)
+    return gamma[first:last]
+
+
+def _outer_terms(load: ComplexArray, open_end: ComplexArray, short: ComplexArray) -> tuple[float, float]:
+    """Sizes of tracking and source match errors, first order in each; medians, since grids may differ."""
+    middle_open, middle_short, middle_load = (
+        complex(np.quantile(gamma.real, 0.5), np.quantile(gamma.imag, 0.5))
+        for gamma in (open_end, short, load)
+    )
+    tracking = abs((middle_open - middle_short) / 2 - 1)
+    source_match = abs((middle_open + middle_short) / 2 - middle_load)
+    return min(tracking, 0.49), float(np.clip(-20 * log10(max(source_match, 1e-5)), 1.0, 100.0))
+
+
+def _finding(faults: list[str]) -> list[Finding]:
+    return [
+        Finding(
+            "poor-calibration",
+            "warning",
+            "; ".join(faults) + "; the intervals carry it",
+            "radio off and disconnected: calibrate again at the connector the antenna goes to, then check again",
+        )
+    ]

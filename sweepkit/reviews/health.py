@@ -1,0 +1,102 @@
+"""What is wrong with the sweep itself: bursts, steps, a curve that turns the wrong way."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.analysis.trust import Stretch
+from sweepkit.analysis.turning import total_turning_rad
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text
+from sweepkit.reviews.view import View
+
+WRONG_TURN_RAD = 0.7  # healthy curves turn the other way; noise turns a whole curve by less than 0.3 rad
+NOISY = 0.03  # noise that no analyzer has on a quiet antenna: ten times a common one [-]
+LEAST_POINTS = 20  # shorter sweeps may just be coarse
+SHOWN = 3  # stretches that are named
+
+
+def find_sweep_faults(view: View) -> tuple[Finding, ...]:
+    """Findings about the sweep at the plane it was measured.
+
+    Parameters
+    ----------
+    view : View
+        That plane.
+    """
+    bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
+    steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
+    findings = []
+    noise = float(np.quantile(view.noise, 0.5))
+    jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
+    if jagged:
+        findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
+    elif bursts:
+        findings.append(_burst(view, bursts))
+    if steps and not jagged:
+        findings.append(_step(view, steps))
+    if view.phase == "signed" and not jagged and _turns_wrong(view):
+        findings.append(_wrong_turn())
+    return tuple(findings)
+
+
+def _jagged(worst: float) -> Finding:
+    return Finding(
+        "jagged",
+        "stop",
+        f"neighbouring points differ by up to {worst:.2f} of the reflection all over the sweep; its figures "
+        "mean nothing",
+        "radio off and disconnected: sweep five times; if the five differ, look for a loose joint or a "
+        "strong transmitter nearby, and try a check load on the same spot",
+    )
+
+
+def _burst(view: View, bursts: list[Stretch]) -> Finding:
+    points = sum(stretch.points.size for stretch in bursts)
+    worst = max(stretch.size for stretch in bursts)
+    cluster = max(stretch.points.size for stretch in bursts)
+    code = "interference" if cluster > 1 else "jagged"
+    return Finding(
+        code,
+        "warning",
+        f"{points} of {view.f_hz.size} points near {_places(view, bursts)} are off by up to {worst:.2f} of "
+        "the reflection; they were left out of every fit",
+        "radio off and disconnected: sweep again; if they come back on the same frequencies it is another "
+        "station's signal, so sweep at another time; if elsewhere, wiggle each joint",
+    )
+
+
+def _step(view: View, steps: list[Stretch]) -> Finding:
+    worst = max(stretch.size for stretch in steps)
+    return Finding(
+        "loose-joint",
+        "warning",
+        f"the curve jumps by {worst:.2f} of the reflection at {_places(view, steps)} and runs on smoothly: "
+        "something changed during the sweep",
+        "radio off and disconnected: sweep again with hands off; wiggle each joint in turn",
+    )
+
+
+def _wrong_turn() -> Finding:
+    return Finding(
+        "wrong-plane",
+        "warning",
+        "the curve turns anticlockwise, which no passive load does: the reference plane is set beyond the "
+        "connector, or the sign of the phase is mirrored",
+        "check the analyzer with a short at the end of its jumper: it must read -1 all over the sweep; take "
+        "out any length entered by hand",
+    )
+
+
+def _turns_wrong(view: View) -> bool:
+    believed = view.gamma[view.trust > 0]
+    turning = total_turning_rad(believed, float(np.quantile(view.noise, 0.5)))
+    return turning is not None and turning > WRONG_TURN_RAD
+
+
+def _places(view: View, stretches: list[Stretch]) -> str:
+    """Where the largest of them lie."""
+    largest = sorted(stretches, key=lambda stretch: -stretch.size)[:SHOWN]
+    middles = sorted(float(view.f_hz[stretch.points].mean()) for stretch in largest)
+    more = f" and {len(stretches) - SHOWN} other places" if len(stretches) > SHOWN else ""
+    return ", ".join(frequency_text(f_hz) for f_hz in middles) + more

@@ -1,0 +1,113 @@
+"""What a review says of the line itself: does it fit, is there one nobody told of, what does it cost."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import swr_from_gamma_abs
+from sweepkit.feedline.dead_line import find_dead_line
+from sweepkit.feedline.likely import guess_line
+from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
+from sweepkit.feedline.misfit import find_misfit
+from sweepkit.feedline.plane import remove_chain
+from sweepkit.findings import Finding
+from sweepkit.kit import Analyzer
+from sweepkit.reviews.bands import BandCurve, LineFigures
+from sweepkit.reviews.plane import DrawnDip
+from sweepkit.reviews.planes import Planes
+
+ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
+
+
+def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
+    """A line that ends in an open or a short, where nothing in the sweep looks like an antenna.
+
+    Parameters
+    ----------
+    planes : Planes
+        The planes of the sweep.
+    drawn : tuple of DrawnDip
+        Dips where it was measured, deepest first.
+    """
+    view = planes.measured
+    has_antenna = bool(drawn) and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR
+    if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
+        return None
+    chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
+    noise = float(np.quantile(view.noise, 0.5))
+    return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
+
+
+def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
+    """Findings about a line that was told, or one that was not.
+
+    Parameters
+    ----------
+    planes : Planes
+        The planes of the sweep, with an antenna at the end.
+    analyzer : Analyzer
+        Its errors.
+    """
+    view = planes.measured
+    if view.phase != "signed":
+        return ()
+    if planes.chain is None:
+        guess = None if planes.measured_at == "feedpoint" else guess_line(view.f_hz, view.gamma).finding()
+        return (guess,) if guess else ()
+    outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
+    notes = [_outside_fit(outside)] if outside else []
+    if planes.measured_at == "radio" and planes.chain.chain.pieces:
+        misfit = find_misfit(
+            view.f_hz,
+            view.gamma,
+            planes.chain,
+            noise=float(np.quantile(view.noise, 0.5)),
+            directivity=10 ** (-analyzer.directivity_db / 20),
+            reference_ohm=view.reference_ohm,
+        )
+        if misfit:
+            notes.insert(0, misfit.finding())
+    return tuple(notes)
+
+
+def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFigures | None:
+    """The line at the best frequency of a band; nothing without one.
+
+    Parameters
+    ----------
+    curve : BandCurve
+        The swept part of the band at the radio.
+    planes : Planes
+        The planes it comes from.
+    power_w : float
+        Power going into the line: the radio's full power. [W]
+    """
+    if planes.chain is None or not planes.chain.chain.pieces or planes.radio is None:
+        return None
+    nominal = planes.chain.part(slice(0, 1))
+    best = int(np.argmin(curve.gamma_abs[0]))
+    f_hz = curve.grid_hz[best : best + 1]
+    z0 = planes.radio.reference_ohm
+    at_feedpoint = remove_chain(f_hz, curve.gamma[:1, best : best + 1], nominal, reference_ohm=z0)
+    ceiling = float(swr_ceiling(f_hz, nominal, reference_ohm=z0)[0, 0])
+    swr = float(swr_both_ends(f_hz, at_feedpoint, nominal, reference_ohm=z0)[1][0, 0])
+    volts, amps = worst_volts_and_amps(f_hz, at_feedpoint, nominal, power_w=power_w, reference_ohm=z0)
+    if not (np.isfinite(swr) and np.isfinite(volts).all() and np.isfinite(amps).all()):
+        return None  # more than total reflection at the far end; line-does-not-fit says so
+    return LineFigures(
+        matched_loss_db=float(matched_loss_db(f_hz, nominal)[0, 0]),
+        swr_at_feedpoint=swr,
+        swr_ceiling=ceiling if np.isfinite(ceiling) else None,
+        worst_peak_v=float(volts[0, 0]),
+        worst_rms_a=float(amps[0, 0]),
+    )
+
+
+def _outside_fit(names: tuple[str, ...]) -> Finding:
+    return Finding(
+        "loss-extrapolated",
+        "note",
+        f"the published loss of {', '.join(names)} does not cover all of this sweep; beyond it the loss "
+        "follows the same law, k1*sqrt(f) + k2*f",
+        "where the loss matters, measure the piece with sweepkit feedline",
+    )

@@ -1,0 +1,157 @@
+"""The same thing swept again: one answer that rests on all, with the repeatability that was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray
+from sweepkit.errors import BadInput
+from sweepkit.findings import Finding
+from sweepkit.kit import Kit, read_kit
+from sweepkit.reviews.repeatability import Repeatability
+from sweepkit.reviews.review import Review, review
+from sweepkit.sweep import Sweep
+
+LEAST_REPEATS = 3  # with two, Student's t of one degree of freedom says nothing useful
+SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
+
+
+@dataclass(frozen=True, eq=False)
+class Repeats:
+    """Several sweeps of the same thing as their mean and what each differs from it.
+
+    Parameters
+    ----------
+    mean : Sweep
+        The mean reflection; findings of all, each once.
+    spread : complex array, shape (repeats, n)
+        Each repeat less the mean. [-]
+    sweeps : tuple of Sweep
+        The repeats.
+    """
+
+    mean: Sweep
+    spread: ComplexArray
+    sweeps: tuple[Sweep, ...]
+
+    @property
+    def spread_rms(self) -> float:
+        """Rms difference of one repeat from the mean of all, degrees of freedom counted. [-]"""
+        return float(np.sqrt((np.abs(self.spread) ** 2).sum(axis=0).mean() / (len(self.sweeps) - 1)))
+
+
+def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
+    """Mean and spread of repeated sweeps.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Three or more, with phase, on one grid and reference.
+
+    Raises
+    ------
+    BadInput
+        Too few, or sweeps that cannot be repeats of each other.
+    """
+    if len(sweeps) < LEAST_REPEATS:
+        raise BadInput(
+            f"{len(sweeps)} sweeps are too few for --repeats; sweep the same thing {LEAST_REPEATS} times or more"
+        )
+    first = sweeps[0]
+    curves = [_curve_like(sweep, first) for sweep in sweeps]
+    stack = np.stack(curves)
+    mean = stack.mean(axis=0)
+    findings = tuple(dict.fromkeys(finding for sweep in sweeps for finding in sweep.findings))
+    return Repeats(
+        replace(first, gamma=mean, gamma_abs=np.abs(mean), findings=findings), stack - mean, tuple(sweeps)
+    )
+
+
+def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
+    """A finding where repeats differ by more than noise alone makes them.
+
+    Parameters
+    ----------
+    repeats : Repeats
+        The repeats.
+    noise : float
+        Rms of the complex noise of one sweep, seen inside it. [-]
+    """
+    spread = repeats.spread_rms
+    if spread < max(3 * noise, 0.005):
+        return None
+    return Finding(
+        "loose-joint",
+        "warning",
+        f"the repeats differ by {spread:.3f} of the reflection, the noise of each is {noise:.4f}: something "
+        "moved between them",
+        "radio off and disconnected: sweep again with hands off; wiggle each joint in turn while sweeping",
+    )
+
+
+def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
+    """One answer from repeated sweeps, with the repeatability that was measured.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Three or more sweeps of the same thing over the same points.
+    **known
+        As for :func:`sweepkit.reviews.review`.
+
+    Raises
+    ------
+    BadInput
+        As :func:`gather_repeats` and :func:`sweepkit.reviews.review`.
+    """
+    kit = known.get("kit") or Kit()
+    kit = kit if isinstance(kit, Kit) else read_kit(kit)
+    repeats = gather_repeats([sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps])
+    answer = review(repeats.mean, **{**known, "kit": kit}, spread=repeats.spread)
+    singles = [review(sweep, **{**known, "kit": kit, "draws": 0, "bands": ()}) for sweep in repeats.sweeps]
+    noise = float(np.quantile([np.median(single.planes.measured.noise) for single in singles], 0.5))
+    moved = judge_spread(repeats, noise)
+    return replace(
+        answer,
+        findings=((moved,) if moved else ()) + answer.findings,
+        sweeps=repeats.sweeps,
+        repeatability=_repeatability(singles),
+    )
+
+
+def _repeatability(singles: Sequence[Review]) -> Repeatability:
+    """Standard deviation of the deepest dip over the repeats."""
+    dips = [single.main_plane.dips[0] for single in singles if single.main_plane.dips]
+    f_hz = [dip.f_hz.value for dip in dips if dip.f_hz.value is not None]
+    swr = [dip.swr.value for dip in dips if dip.swr.value is not None]
+    whole = len(f_hz) == len(swr) == len(singles)
+    return Repeatability(
+        repeats=len(singles),
+        dip_hz_sd=float(np.std(f_hz, ddof=1)) if whole else None,
+        dip_swr_sd=float(np.std(swr, ddof=1)) if whole else None,
+    )
+
+
+def _curve_like(sweep: Sweep, first: Sweep) -> ComplexArray:
+    """The reflection of a sweep that may be a repeat of the first."""
+    path = sweep.source.path or None
+    if sweep.gamma is None:
+        raise BadInput(f"repeats need phase; this one has none (phase: {sweep.phase})", path=path)
+    if sweep.reference_ohm != first.reference_ohm:
+        raise BadInput(
+            f"reference {sweep.reference_ohm:g} ohm, the first repeat has {first.reference_ohm:g}; "
+            "export all alike",
+            path=path,
+        )
+    if sweep.f_hz.size != first.f_hz.size or not np.allclose(sweep.f_hz, first.f_hz, rtol=SAME_GRID, atol=0):
+        raise BadInput(
+            f"{sweep.f_hz.size} points from {sweep.f_hz[0] / 1e6:g} to {sweep.f_hz[-1] / 1e6:g} MHz, the first "
+            f"repeat has {first.f_hz.size} from {first.f_hz[0] / 1e6:g} to {first.f_hz[-1] / 1e6:g}; "
+            "repeats are swept over the same points",
+            path=path,
+        )
+    return sweep.gamma

@@ -1,0 +1,135 @@
+"""The verdict on each band: what the station makes of the curves at the radio; none on too coarse a sweep."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.bands import Band
+from sweepkit.conversions import FloatArray, swr_from_gamma_abs, z_from_gamma
+from sweepkit.feedline.chain import ChainDraws
+from sweepkit.feedline.losses import swr_ceiling, total_loss_db
+from sweepkit.feedline.plane import remove_chain
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.kit import Kit
+from sweepkit.reviews.bands import BandCurve
+from sweepkit.reviews.plane import LARGEST_GAMMA
+from sweepkit.reviews.planes import Planes
+from sweepkit.reviews.view import View
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
+from sweepkit.station.band import BandVerdict, judge_band
+from sweepkit.station.segments import Segment
+from sweepkit.station.too_good import find_flat_outside
+
+LINE_POINTS = 11  # frequencies of a band at which the line is computed
+UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
+TOO_COARSE = "the sweep is too coarse to say; sweep again as told above"
+
+
+def judge_bands(
+    curves: tuple[BandCurve, ...],
+    planes: Planes,
+    *,
+    kit: Kit,
+    limit_swr: float,
+    all_bands: tuple[Band, ...],
+    doubtful: frozenset[str],
+) -> tuple[BandVerdict, ...]:
+    """A verdict for each band.
+
+    Parameters
+    ----------
+    curves : tuple of BandCurve
+        The swept part of each band, at the radio.
+    planes : Planes
+        The planes they come from.
+    kit : Kit
+        Radio and tuner.
+    limit_swr : float
+        Direct up to here. [-]
+    all_bands : tuple of Band
+        Every band there is, also those that were not swept.
+    doubtful : frozenset of str
+        Names of bands on which the sweep is too coarse for any verdict.
+    """
+    view = planes.radio or planes.measured
+    verdicts = []
+    for curve in curves:
+        too_good = _flat_outside(view, curve.band, all_bands)
+        if curve.band.name in doubtful:
+            verdicts.append(_cannot_say(curve, too_good))
+            continue
+        verdicts.append(
+            judge_band(
+                _at_radio(curve, planes, view),
+                band_hz=(curve.band.low_hz, curve.band.high_hz),
+                radio=kit.radio,
+                tuner=kit.tuner,
+                limit_swr=limit_swr,
+                too_good=too_good,
+            )
+        )
+    return tuple(verdicts)
+
+
+def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
+    """The curves of a band with what the line does to them."""
+    loss_db, ceiling = _line_figures(curve, planes.chain, view.reference_ohm)
+    has_phase = view.phase == "signed"
+    return AtRadio(
+        f_hz=curve.grid_hz,
+        swr=swr_from_gamma_abs(curve.gamma_abs),
+        z_ohm=z_from_gamma(curve.gamma[:1], view.reference_ohm) if has_phase else None,
+        phase="signed" if has_phase else "none",
+        line_loss_db=loss_db,
+        swr_ceiling=ceiling,
+    )
+
+
+def _line_figures(
+    curve: BandCurve, chain: ChainDraws | None, reference_ohm: float
+) -> tuple[FloatArray | None, FloatArray | None]:
+    """Total loss of the line on every draw and the SWR ceiling it sets; nothing where it was not told.
+
+    Both run smoothly over a band, so they are computed at some of its frequencies, the dips among them.
+    """
+    if chain is None:
+        return None, None
+    if not chain.chain.pieces:
+        return np.zeros(curve.gamma.shape), None
+    taken = ~curve.even
+    taken[np.linspace(0, taken.size - 1, LINE_POINTS).round().astype(int)] = True
+    f_hz = curve.grid_hz[taken]
+    at_feedpoint = remove_chain(f_hz, curve.gamma[:, taken], chain, reference_ohm=reference_ohm)
+    loss_db = total_loss_db(f_hz, at_feedpoint, chain, reference_ohm=reference_ohm)
+    ceiling = swr_ceiling(f_hz, chain, reference_ohm=reference_ohm)
+    between = _straight_lines(f_hz, curve.grid_hz)
+    lossy = np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB)
+    finite = np.where(np.isfinite(ceiling), ceiling, UNSEEN_SWR)
+    return lossy @ between, finite @ between
+
+
+def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:
+    """Linear interpolation as a matrix, shape (from, to)."""
+    rows = [np.interp(to_hz, from_hz, one) for one in np.eye(from_hz.size)]
+    return np.stack(rows)
+
+
+def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
+    swr = swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA))
+    edges = [(band.low_hz, band.high_hz) for band in all_bands]
+    return find_flat_outside(view.f_hz, swr, band_hz=(band.low_hz, band.high_hz), bands_hz=edges)
+
+
+def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:
+    segment = Segment("unknown", float(curve.grid_hz[0]), float(curve.grid_hz[-1]))
+    return BandVerdict(
+        verdict="unknown",
+        why=TOO_COARSE,
+        segments=(segment,),
+        covered=curve.covered,
+        best_hz=None,
+        line_loss_db=Figure.none(TOO_COARSE),
+        power_to_antenna_w=Figure.none(TOO_COARSE),
+        finding=too_good,
+    )

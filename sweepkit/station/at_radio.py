@@ -1,0 +1,170 @@
+"""What is known at the radio over the swept part of one band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import (
+    ComplexArray,
+    FloatArray,
+    gamma_abs_from_swr,
+    gamma_from_z,
+    swr_from_gamma_abs,
+    z_from_gamma,
+)
+from sweepkit.sweep import Phase
+
+ALL_LOST_DB = 99.0  # stands for a loss without limit, so that interpolation stays finite
+FAR_ABOVE = 99.0  # stands for a reflection far above the ceiling
+CEILING_SHARE = 10 ** (-1 / 20)  # nominal reflection within 1 dB of the ceiling; common practice, no source
+CEILING_DRAWS = (
+    0.025  # or this share of draws at or above it: the end of the 95 % interval, JCGM 101:2008, 7.7
+)
+
+
+@dataclass(frozen=True, eq=False)
+class AtRadio:
+    """Curves over the swept part of a band, at the connector of the radio; nominal draw first.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (k,)
+        Rising; put the frequency of the lowest SWR among them. [Hz]
+    swr : float array, shape (draws, k) or (k,)
+        Relative to the radio's reference, 1 or more; NaN where a draw has none. [-]
+    z_ohm : complex array, shape (draws, k) or (k,), or None
+        Impedance; only the nominal draw is used. [ohm]
+    phase : {"signed", "unsigned", "none"}
+        What the sweep knows; with "unsigned" every reactance of ``z_ohm`` is taken as positive.
+    line_loss_db : float array, shape (draws, k) or (k,), or None
+        Total loss of the line with its mismatch: zeros without a line; NaN or ``inf`` where the far end
+        reflects all; ``None``: line not told. [dB]
+    swr_ceiling : float array, shape (draws, k) or (k,), or None
+        What the radio would see with the line open at its far end; ``None``: no line or not told. [-]
+
+    Raises
+    ------
+    ValueError
+        Shapes or values that no such curves have.
+    """
+
+    f_hz: FloatArray
+    swr: FloatArray
+    z_ohm: ComplexArray | None = None
+    phase: Phase = "none"
+    line_loss_db: FloatArray | None = None
+    swr_ceiling: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "f_hz", np.asarray(self.f_hz, dtype=np.float64))
+        if self.f_hz.ndim != 1 or self.f_hz.size == 0 or not (np.diff(self.f_hz) > 0).all():
+            raise ValueError("f_hz must have one axis, at least one point, and rise")
+        for name in ("swr", "z_ohm", "line_loss_db", "swr_ceiling"):
+            array = getattr(self, name)
+            if array is None:
+                continue
+            rows = np.atleast_2d(np.asarray(array))
+            if rows.ndim != 2 or rows.shape[1] != self.f_hz.size:
+                raise ValueError(
+                    f"{name} has shape {rows.shape}; it needs {self.f_hz.size} values for each draw"
+                )
+            object.__setattr__(self, name, rows)
+        if (self.swr < 1).any():
+            raise ValueError(f"swr has the value {np.nanmin(self.swr)}; it must be 1 or more")
+        if (self.z_ohm is None) != (self.phase == "none"):
+            raise ValueError(f"phase is {self.phase!r}; z_ohm belongs to 'signed' and 'unsigned'")
+
+    def nominal(self, *, z0_ohm: float) -> Nominal:
+        """The nominal draw, with how near the line's ceiling each point may be.
+
+        Parameters
+        ----------
+        z0_ohm : float
+            What SWR is relative to. [ohm]
+        """
+        loss_db = None if self.line_loss_db is None else np.nan_to_num(self.line_loss_db[0], nan=ALL_LOST_DB)
+        return Nominal(
+            f_hz=self.f_hz,
+            swr=self.swr[0],
+            gamma=None if self.z_ohm is None else gamma_from_z(self.z_ohm[0], z0_ohm),
+            phase=self.phase,
+            z0_ohm=z0_ohm,
+            line_loss_db=None if loss_db is None else np.minimum(loss_db, ALL_LOST_DB),
+            nearness=self._nearness(),
+        )
+
+    def _nearness(self) -> FloatArray:
+        """1 or more where an open line may be what is seen: nominal within 1 dB, or inside the interval."""
+        if self.swr_ceiling is None:
+            return np.zeros(self.f_hz.size)
+        with np.errstate(divide="ignore", invalid="ignore"):  # a line so lossy that it shows SWR 1
+            ratio = gamma_abs_from_swr(self.swr[0]) / gamma_abs_from_swr(self.swr_ceiling[0])
+        nominal = np.nan_to_num(ratio, nan=0.0, posinf=FAR_ABOVE) / CEILING_SHARE
+        swr, ceiling = np.broadcast_arrays(self.swr, self.swr_ceiling)
+        reached = (swr >= ceiling)[1:]
+        share = reached.mean(axis=0) if len(reached) else np.zeros(self.f_hz.size)
+        return np.asarray(np.maximum(nominal, share / CEILING_DRAWS), dtype=np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Nominal:
+    """The nominal curves, which can be read between their points.
+
+    Parameters
+    ----------
+    f_hz, swr : float array, shape (k,)
+        Frequency and SWR. [Hz, -]
+    gamma : complex array, shape (k,), or None
+        Reflection relative to ``z0_ohm``. [-]
+    phase : {"signed", "unsigned", "none"}
+        What is known of it.
+    z0_ohm : float
+        Reference. [ohm]
+    line_loss_db : float array, shape (k,), or None
+        Total loss of the line, at most ``ALL_LOST_DB``. [dB]
+    nearness : float array, shape (k,)
+        1 or more where the line's ceiling may be what is seen. [-]
+    """
+
+    f_hz: FloatArray
+    swr: FloatArray
+    gamma: ComplexArray | None
+    phase: Phase
+    z0_ohm: float
+    line_loss_db: FloatArray | None
+    nearness: FloatArray
+
+    @property
+    def z_ohm(self) -> ComplexArray | None:
+        """Impedance, shape (k,). [ohm]"""
+        return None if self.gamma is None else z_from_gamma(self.gamma, self.z0_ohm)
+
+    def at(self, f_hz: FloatArray) -> Nominal:
+        """The same curves at other frequencies between their ends; straight lines in the reflection."""
+        gamma_abs = np.interp(f_hz, self.f_hz, gamma_abs_from_swr(self.swr))
+        gamma = None
+        if self.gamma is not None:
+            gamma = np.interp(f_hz, self.f_hz, self.gamma.real) + 1j * np.interp(
+                f_hz, self.f_hz, self.gamma.imag
+            )
+        loss_db = None if self.line_loss_db is None else np.interp(f_hz, self.f_hz, self.line_loss_db)
+        return Nominal(
+            f_hz=f_hz,
+            swr=swr_from_gamma_abs(gamma_abs),
+            gamma=gamma,
+            phase=self.phase,
+            z0_ohm=self.z0_ohm,
+            line_loss_db=loss_db,
+            nearness=np.interp(f_hz, self.f_hz, self.nearness),
+        )
+
+    def best(self, among: NDArray[np.bool_] | None = None) -> int | None:
+        """Index of the lowest SWR, among some points only if told; ``None`` where there is none."""
+        swr = np.where(np.isnan(self.swr), np.inf, self.swr)
+        allowed = ~np.isnan(self.swr) if among is None else among & ~np.isnan(self.swr)
+        if not allowed.any():
+            return None
+        return int(np.flatnonzero(allowed)[np.argmin(swr[allowed])])

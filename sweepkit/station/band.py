@@ -1,0 +1,142 @@
+"""The verdict on one band: direct, through the tuner, no, or cannot say, with why and with watts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.kit.radio import Radio
+from sweepkit.kit.tuner import Tuner
+from sweepkit.station.at_radio import AtRadio, Nominal
+from sweepkit.station.band_power import line_loss_figure, power_figure
+from sweepkit.station.point_verdicts import Limits, Verdict, point_verdicts, within_limit
+from sweepkit.station.segments import Segment, find_segments
+from sweepkit.station.too_good import ceiling_finding
+from sweepkit.station.why import Case, explain
+
+LEAST_COVERED = 0.10  # of a band swept for any verdict; common practice, no source
+ALL_COVERED = 0.90  # of a band swept before nothing usable means "no"; common practice, no source
+
+
+@dataclass(frozen=True)
+class BandVerdict:
+    """What the operator may do on one band.
+
+    Parameters
+    ----------
+    verdict : {"direct", "tuner", "no", "unknown"}
+        The best of its segments, as docs/kit.md says.
+    why : str
+        Why, in words.
+    segments : tuple of Segment
+        The swept part of the band without gap or overlap, in rising frequency.
+    covered : float
+        Share of the band that was swept, 0 to 1. [-]
+    best_hz : float or None
+        Frequency of the lowest SWR. [Hz]
+    line_loss_db : Figure
+        Total loss of the line there. [dB]
+    power_to_antenna_w : Figure
+        What reaches the antenna at the best frequency that has the verdict. [W]
+    finding : Finding or None
+        ``swr-too-good`` where the verdict is withheld for it.
+    """
+
+    verdict: Verdict
+    why: str
+    segments: tuple[Segment, ...]
+    covered: float
+    best_hz: float | None
+    line_loss_db: Figure
+    power_to_antenna_w: Figure
+    finding: Finding | None = None
+
+
+def judge_band(
+    at: AtRadio,
+    *,
+    band_hz: tuple[float, float],
+    radio: Radio,
+    tuner: Tuner | None,
+    limit_swr: float | None = None,
+    too_good: Finding | None = None,
+) -> BandVerdict:
+    """Whether to transmit on a band, where, how, and with how many watts at the antenna.
+
+    Parameters
+    ----------
+    at : AtRadio
+        Curves over the swept part of the band.
+    band_hz : (float, float)
+        Edges of the band. [Hz]
+    radio : Radio
+        The transmitter.
+    tuner : Tuner or None
+        The tuner at the radio.
+    limit_swr : float, optional
+        Direct up to here; left out: the radio's ``direct_swr``. [-]
+    too_good : Finding, optional
+        What :func:`sweepkit.station.find_flat_outside` said of the whole sweep.
+
+    Returns
+    -------
+    BandVerdict
+        Always; "unknown" with why where nothing can be said.
+    """
+    limits = Limits(radio, tuner, radio.direct_swr if limit_swr is None else limit_swr)
+    curves = at.nominal(z0_ohm=radio.z0_ohm)
+    judge = partial(point_verdicts, limits=limits, too_good=too_good is not None)
+    covered = float(np.clip((at.f_hz[-1] - at.f_hz[0]) / (band_hz[1] - band_hz[0]), 0, 1))
+    segments = find_segments(curves, judge)
+    verdict = _verdict(segments, covered)
+    best, shown = curves.best(), curves.best(among=judge(curves) == verdict)
+    index = best if shown is None else shown
+    doubted = verdict == "unknown" and any(segment.verdict == "unknown" for segment in segments)
+    finding = (_ceiling(at, curves, limits, index) or too_good) if doubted else None
+    case = Case(
+        at=at,
+        curves=curves,
+        limits=limits,
+        verdict=verdict,
+        segments=segments,
+        covered=covered,
+        enough=covered >= LEAST_COVERED,
+        band_hz=band_hz,
+        index=index,
+        too_good=finding,
+    )
+    return BandVerdict(
+        verdict=verdict,
+        why=explain(case),
+        segments=segments,
+        covered=covered,
+        best_hz=None if best is None else float(at.f_hz[best]),
+        line_loss_db=line_loss_figure(at, best),
+        power_to_antenna_w=power_figure(case),
+        finding=finding,
+    )
+
+
+def _verdict(segments: tuple[Segment, ...], covered: float) -> Verdict:
+    """The best of the segments; "no" only where nearly all of the band was swept."""
+    found = {segment.verdict for segment in segments}
+    if covered < LEAST_COVERED:
+        return "unknown"
+    ranked: tuple[Verdict, ...] = ("direct", "tuner", "unknown")
+    for verdict in ranked:
+        if verdict in found:
+            return verdict
+    return "no" if covered >= ALL_COVERED else "unknown"
+
+
+def _ceiling(at: AtRadio, curves: Nominal, limits: Limits, index: int | None) -> Finding | None:
+    """The finding where a usable reading may be all that the line shows."""
+    if index is None or at.swr_ceiling is None:
+        return None
+    if not (within_limit(curves, limits)[index] and curves.nearness[index] >= 1):
+        return None
+    return ceiling_finding(float(curves.swr[index]), float(at.swr_ceiling[0, index]))

@@ -1,0 +1,90 @@
+"""Direct, through the tuner, not, or cannot say: point by point over frequency."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.kit.radio import Radio
+from sweepkit.kit.tuner import Tuner
+from sweepkit.station.at_radio import Nominal
+from sweepkit.station.tuner_reach import BEYOND, CANNOT_SAY, MATCHES, tuner_reach
+
+Verdict = Literal["direct", "tuner", "no", "unknown"]
+
+LOSS_NAMED_DB = 1.0  # lost in the line: above it the figure is named; common practice, no source
+LOSS_TOO_MUCH_DB = 3.0  # half the power: above it the line comes first; common practice, no source
+ROUNDING = 1e-9  # an SWR at its limit stays at it through rounding of the arithmetic
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a verdict is held against.
+
+    Parameters
+    ----------
+    radio : Radio
+        The transmitter.
+    tuner : Tuner or None
+        The tuner at the radio.
+    limit_swr : float
+        Direct up to here, this value included. [-]
+    """
+
+    radio: Radio
+    tuner: Tuner | None
+    limit_swr: float
+
+
+def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -> NDArray[np.str_]:
+    """The verdict at each frequency.
+
+    The first rule that fits decides: no SWR: unknown; within the limit, but at the ceiling of the line:
+    unknown; more than 3 dB lost in the line: no; usable, but flat far outside the bands: unknown; within
+    the limit: direct; the tuner matches: tuner; it may or may not: unknown; else no.
+
+    Parameters
+    ----------
+    curves : Nominal
+        What is seen at the radio.
+    limits : Limits
+        What it is held against.
+    too_good : bool
+        The sweep is flat and low far outside the bands.
+
+    Returns
+    -------
+    str array, shape (k,)
+        "direct", "tuner", "no" or "unknown".
+    """
+    within = within_limit(curves, limits)
+    reach = reach_of(curves, limits)
+    loss_db = np.zeros_like(curves.swr) if curves.line_loss_db is None else curves.line_loss_db
+    usable = within | (reach != BEYOND)
+    return np.select(
+        [
+            np.isnan(curves.swr),
+            within & (curves.nearness >= 1),
+            loss_db > LOSS_TOO_MUCH_DB,
+            usable & too_good,
+            within,
+            reach == MATCHES,
+            reach == CANNOT_SAY,
+        ],
+        ["unknown", "unknown", "no", "unknown", "direct", "tuner", "unknown"],
+        default="no",
+    )
+
+
+def within_limit(curves: Nominal, limits: Limits) -> NDArray[np.bool_]:
+    """Where the SWR is at or below the limit, shape (k,)."""
+    return np.asarray(curves.swr <= limits.limit_swr * (1 + ROUNDING), dtype=bool)
+
+
+def reach_of(curves: Nominal, limits: Limits) -> NDArray[np.int8]:
+    """Where the tuner matches, shape (k,), as :func:`tuner_reach` says it."""
+    swr = curves.swr / (1 + ROUNDING)
+    return tuner_reach(swr, curves.z_ohm, phase=curves.phase, tuner=limits.tuner, z0_ohm=curves.z0_ohm)

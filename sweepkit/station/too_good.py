@@ -1,0 +1,87 @@
+"""A reading too good to be true: low where no antenna of these bands is, or all that the line can show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray, gamma_abs_from_swr
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text
+from sweepkit.station.point_verdicts import LOSS_TOO_MUCH_DB
+
+FAR_SHARE = (
+    0.10  # this far from every band an antenna for the bands is off its dip; common practice, no source
+)
+FAR_POINTS = 3  # fewer points out there prove nothing; common practice, no source
+
+UNPLUG = (
+    "radio off and disconnected: unplug the antenna at the far end of the line and sweep again; "
+    "if the SWR does not jump, the line hides what is behind it"
+)
+
+
+def find_flat_outside(
+    f_hz: FloatArray,
+    swr: FloatArray,
+    *,
+    band_hz: tuple[float, float],
+    bands_hz: Iterable[tuple[float, float]],
+) -> Finding | None:
+    """Whether the SWR stays low even far outside the bands, so that it says nothing about one of them.
+
+    An SWR anywhere bounds what the line loses there, since nothing reflects more than all: the loss is at
+    most ``-10*log10(abs(gamma))``. From a lower frequency the bound is scaled up to the band with the root
+    of frequency, the law of conductor loss. A high SWR somewhere thus proves the line; without one a low
+    SWR proves nothing.
+
+    Parameters
+    ----------
+    f_hz, swr : float array, shape (n,)
+        The whole sweep at the radio, nominal. [Hz, -]
+    band_hz : (float, float)
+        Edges of the band in question. [Hz]
+    bands_hz : iterable of (float, float)
+        Edges of all bands, the widest ones of all regions. [Hz]
+
+    Returns
+    -------
+    Finding or None
+        ``swr-too-good`` where the sweep has points far outside the bands and no point of it proves that less
+        than 3 dB are lost in the line at this band; ``None`` else, also where nothing was swept out there.
+    """
+    known = ~np.isnan(swr) & (f_hz > 0)
+    far = known.copy()
+    for low_hz, high_hz in bands_hz:
+        far &= (f_hz < low_hz * (1 - FAR_SHARE)) | (f_hz > high_hz * (1 + FAR_SHARE))
+    if np.count_nonzero(far) < FAR_POINTS:
+        return None
+    with np.errstate(divide="ignore"):
+        bound_db = -10 * np.log10(gamma_abs_from_swr(swr[known]))
+    bound_db *= np.sqrt(np.maximum(band_hz[1] / f_hz[known], 1))
+    if bound_db.min() < LOSS_TOO_MUCH_DB:
+        return None
+    at = int(np.flatnonzero(far)[np.argmax(swr[far])])
+    text = (
+        f"the SWR is low even far outside the bands, {swr[at]:.2f} at {frequency_text(float(f_hz[at]))}; "
+        "a dummy load, a lossy line and a broken one read like this"
+    )
+    return Finding("swr-too-good", "warning", text, UNPLUG)
+
+
+def ceiling_finding(swr: float, ceiling_swr: float) -> Finding:
+    """The reading may be all that the line shows with nothing behind it.
+
+    Parameters
+    ----------
+    swr : float
+        Reading at the radio. [-]
+    ceiling_swr : float
+        What the line shows when it is open at its far end. [-]
+    """
+    text = (
+        f"SWR {swr:.2f} is what this line shows with nothing behind it ({ceiling_swr:.2f}), "
+        "so it says nothing about the antenna"
+    )
+    return Finding("swr-too-good", "warning", text, UNPLUG)

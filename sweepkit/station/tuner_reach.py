@@ -1,0 +1,113 @@
+"""Whether a tuner matches what it sees: by SWR, or by its region of R and X with the margin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr, z_from_gamma
+from sweepkit.kit.tuner import Tuner
+from sweepkit.sweep import Phase
+
+MATCHES, BEYOND, CANNOT_SAY = 1, 0, -1
+CIRCLE_STEPS = 120  # impedances tried on a circle of constant SWR: one every 3 degrees
+
+
+@dataclass(frozen=True)
+class Margin:
+    """Distance of an impedance from the nearest edge of a tuner's region.
+
+    Parameters
+    ----------
+    ohm : float
+        Positive inside, negative outside. [ohm]
+    edge : str
+        Which edge, in words.
+    """
+
+    ohm: float
+    edge: str
+
+
+def tuner_reach(
+    swr: FloatArray, z_ohm: ComplexArray | None, *, phase: Phase, tuner: Tuner | None, z0_ohm: float
+) -> NDArray[np.int8]:
+    """Whether the tuner matches, point by point.
+
+    Parameters
+    ----------
+    swr : float array, shape (k,)
+        SWR at the radio; NaN where there is none. [-]
+    z_ohm : complex array, shape (k,), or None
+        Impedance there; with ``phase`` "unsigned" every reactance taken as positive. [ohm]
+    phase : {"signed", "unsigned", "none"}
+        What is known of the impedance: all, all but the sign of X, nothing.
+    tuner : Tuner or None
+        The tuner.
+    z0_ohm : float
+        What SWR is relative to. [ohm]
+
+    Returns
+    -------
+    int array, shape (k,)
+        ``MATCHES``, ``BEYOND``, or ``CANNOT_SAY`` where some impedances that fit lie in the region and some
+        do not.
+    """
+    reach = np.full(swr.shape, CANNOT_SAY, dtype=np.int8)
+    if tuner is None:
+        inside = np.zeros((1, *swr.shape), dtype=bool)
+    elif tuner.max_swr is not None:
+        inside = (swr <= tuner.max_swr)[np.newaxis]
+    else:
+        inside = _in_region(_possible_z_ohm(swr, z_ohm, phase, z0_ohm), tuner)
+    reach[inside.all(axis=0)] = MATCHES
+    reach[~inside.any(axis=0)] = BEYOND
+    reach[np.isnan(swr)] = CANNOT_SAY
+    return reach
+
+
+def find_margin(z_ohm: complex, tuner: Tuner) -> Margin:
+    """How far inside a tuner's region an impedance lies.
+
+    Parameters
+    ----------
+    z_ohm : complex
+        Impedance at the tuner. [ohm]
+    tuner : Tuner
+        A tuner known by its region.
+
+    Raises
+    ------
+    ValueError
+        The tuner is known by its SWR only.
+    """
+    if tuner.r_ohm is None or tuner.x_ohm is None:
+        raise ValueError("this tuner has no region of R and X, so there is no margin in ohm")
+    margins = [
+        Margin(z_ohm.real - tuner.r_ohm[0], "lowest R"),
+        Margin(tuner.r_ohm[1] - z_ohm.real, "highest R"),
+        Margin(z_ohm.imag - tuner.x_ohm[0], "lowest X"),
+        Margin(tuner.x_ohm[1] - z_ohm.imag, "highest X"),
+    ]
+    return min(margins, key=lambda margin: margin.ohm)
+
+
+def _possible_z_ohm(swr: FloatArray, z_ohm: ComplexArray | None, phase: Phase, z0_ohm: float) -> ComplexArray:
+    """Every impedance that fits what is known, shape (m, k)."""
+    if z_ohm is not None and phase == "signed":
+        return z_ohm[np.newaxis]
+    if z_ohm is not None and phase == "unsigned":
+        return np.stack([z_ohm, z_ohm.conj()])
+    turns = np.exp(2j * np.pi * np.arange(CIRCLE_STEPS) / CIRCLE_STEPS)
+    return z_from_gamma(turns[:, np.newaxis] * gamma_abs_from_swr(swr), z0_ohm)
+
+
+def _in_region(z_ohm: ComplexArray, tuner: Tuner) -> NDArray[np.bool_]:
+    """Which impedances lie in the region, edges included."""
+    if tuner.r_ohm is None or tuner.x_ohm is None:
+        raise ValueError("this tuner has no region of R and X")
+    (r_low, r_high), (x_low, x_high) = tuner.r_ohm, tuner.x_ohm
+    r_ohm, x_ohm = z_ohm.real, z_ohm.imag
+    return (r_low <= r_ohm) & (r_ohm <= r_high) & (x_low <= x_ohm) & (x_ohm <= x_high)

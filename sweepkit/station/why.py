@@ -1,0 +1,269 @@
+"""Why a band has its verdict, in words an operator understands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.kit import describe_tuner
+from sweepkit.quantities import frequency_text
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio, Nominal
+from sweepkit.station.point_verdicts import (
+    LOSS_NAMED_DB,
+    LOSS_TOO_MUCH_DB,
+    Limits,
+    Verdict,
+    reach_of,
+    within_limit,
+)
+from sweepkit.station.power import leaving_w, share_from_loss_db
+from sweepkit.station.segments import Segment
+from sweepkit.station.tuner_reach import BEYOND, MATCHES, find_margin
+
+VOICE_CHANNEL_HZ = 3000.0  # one single-sideband channel; common practice, no source
+WORTH_TUNING = 1.1  # this much more power is worth a word; common practice, no source
+RANGES_NAMED = 3  # more parts than these are counted, not listed
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """Everything the words are made of.
+
+    Parameters
+    ----------
+    at, curves : AtRadio, Nominal
+        What is seen at the radio, and its nominal draw.
+    limits : Limits
+        What it is held against.
+    verdict, segments, covered : as in BandVerdict
+        What was found.
+    enough : bool
+        Enough of the band was swept for any verdict.
+    band_hz : (float, float)
+        Edges of the band. [Hz]
+    index : int or None
+        Where the lowest SWR with the verdict is; ``None`` where no SWR is known.
+    too_good : Finding or None
+        Why a low SWR is not believed.
+    """
+
+    at: AtRadio
+    curves: Nominal
+    limits: Limits
+    verdict: Verdict
+    segments: tuple[Segment, ...]
+    covered: float
+    enough: bool
+    band_hz: tuple[float, float]
+    index: int | None
+    too_good: Finding | None
+
+    @property
+    def swr(self) -> float:
+        """The lowest SWR with the verdict. [-]"""
+        return float("nan") if self.index is None else float(self.curves.swr[self.index])
+
+    @property
+    def loss_db(self) -> float:
+        """What the line loses there, 0 where it was not told. [dB]"""
+        loss_db = self.curves.line_loss_db
+        return 0.0 if loss_db is None or self.index is None else float(loss_db[self.index])
+
+    @property
+    def too_lossy(self) -> bool:
+        """The line alone forbids it."""
+        return self.loss_db > LOSS_TOO_MUCH_DB
+
+
+def explain(case: Case) -> str:
+    """Sentences: what was seen, against which limit, and what else the operator must know.
+
+    Parameters
+    ----------
+    case : Case
+        What was found.
+    """
+    main = {"direct": _direct, "tuner": _tuner, "no": _no, "unknown": _unknown}[case.verdict]
+    sentences = [main(case)]
+    if case.verdict in ("direct", "tuner"):
+        sentences += [
+            _rests_on_swr(case),
+            _tuner_gives_more(case),
+            _narrow(case),
+            _named_loss(case),
+            _uncovered(case),
+        ]
+    if case.verdict != "unknown":
+        sentences.append(_near_limit(case))
+    return " ".join(f"{text[0].upper()}{text[1:]}." for text in sentences if text)
+
+
+def swr_text(swr: float) -> str:
+    """An SWR for people: two decimals below 10, none above, ``above 100`` beyond.
+
+    Parameters
+    ----------
+    swr : float
+        SWR, 1 or more. [-]
+    """
+    return f"{swr:.2f}" if swr < 9.995 else f"{swr:.0f}" if swr <= 100 else "above 100"
+
+
+def _at_best(case: Case) -> str:
+    if case.index is None:
+        return "no SWR"
+    return f"SWR {swr_text(case.swr)} at {frequency_text(float(case.curves.f_hz[case.index]))}"
+
+
+def _direct(case: Case) -> str:
+    return f"{_at_best(case)}; at or below the limit of {case.limits.limit_swr:g} {_where(case)}"
+
+
+def _where(case: Case) -> str:
+    """The parts that have the verdict."""
+    parts = [part for part in case.segments if part.verdict == case.verdict]
+    if len(parts) == len(case.segments):
+        return "wherever it was swept" if case.covered < 1 else "over the whole band"
+    ranges = [f"{frequency_text(part.low_hz)[:-4]} to {frequency_text(part.high_hz)}" for part in parts]
+    more = len(ranges) - RANGES_NAMED
+    named = " and ".join(ranges[:RANGES_NAMED])
+    return f"from {named}" + (f" and in {more} more parts" if more > 0 else "")
+
+
+def _tuner(case: Case) -> str:
+    above = f"{_at_best(case)} is above the limit of {case.limits.limit_swr:g}"
+    return f"{above}; {_reach(case)}; usable {_where(case)}"
+
+
+def _reach(case: Case) -> str:
+    """What the tuner holds against what it sees, with the margin."""
+    tuner = case.limits.tuner
+    if tuner is None:
+        return "there is no tuner"
+    if tuner.max_swr is not None:
+        return f"the tuner matches up to {tuner.max_swr:g}"
+    z_ohm = case.curves.z_ohm
+    if z_ohm is None or case.index is None:
+        return f"there is {describe_tuner(tuner)}, and any impedance of this SWR fits it"
+    return f"there is {describe_tuner(tuner)}; {_margin_text(complex(z_ohm[case.index]), case)}"
+
+
+def _margin_text(z_ohm: complex, case: Case) -> str:
+    if case.limits.tuner is None:
+        return ""
+    margin = find_margin(z_ohm, case.limits.tuner)
+    side = "inside" if margin.ohm >= 0 else "outside"
+    sign = "±" if case.curves.phase == "unsigned" else "+" if z_ohm.imag >= 0 else "-"
+    seen = f"{z_ohm.real:.0f} {sign} j{abs(z_ohm.imag):.0f} ohm"
+    return f"it sees {seen}, {abs(margin.ohm):.0f} ohm {side} its {margin.edge}"
+
+
+def _no(case: Case) -> str:
+    usable = within_limit(case.curves, case.limits) | (reach_of(case.curves, case.limits) != BEYOND)
+    if case.too_lossy and usable[case.index]:
+        return (
+            f"{_at_best(case)}, but the line loses {_loss_text(case.loss_db)}; "
+            f"above {LOSS_TOO_MUCH_DB:g} dB the line comes first: take a shorter or a better one"
+        )
+    return f"{_at_best(case)} at best; the limit is {case.limits.limit_swr:g} and {_reach(case)}"
+
+
+def _unknown(case: Case) -> str:
+    if case.index is None:
+        return "no SWR is known here; sweep the band again"
+    if not case.enough:
+        return f"only {_percent(case.covered)} of the band was swept; sweep {_band_text(case)}"
+    if case.too_good is not None:
+        return f"{case.too_good.text}; {case.too_good.next_step}"
+    if any(part.verdict == "unknown" for part in case.segments):
+        missing = "sign of X" if case.curves.phase == "unsigned" else "phase"
+        return (
+            f"{_at_best(case)} is above the limit of {case.limits.limit_swr:g}, and without the {missing} it "
+            f"cannot be told whether it suits {describe_tuner(case.limits.tuner)}; sweep with phase"
+        )
+    return (
+        f"{_at_best(case)} at best in the {_percent(case.covered)} of the band that was swept, which is not "
+        f"usable; sweep {_band_text(case)} before giving it up"
+    )
+
+
+def _near_limit(case: Case) -> str:
+    """The interval of the best SWR reaches over a limit."""
+    tuner = case.limits.tuner
+    reach = None if tuner is None else tuner.max_swr
+    best = best_swr_figure(case.at)
+    if best.low is None or best.high is None:
+        return ""
+    for limit, what in ((case.limits.limit_swr, "the limit"), (reach, "the tuner's reach")):
+        if limit is not None and best.low <= limit < best.high:
+            between = f"between {swr_text(best.low)} and {swr_text(best.high)}"
+            return f"close call: the best SWR is {between} (95 %), on either side of {what} of {limit:g}"
+    return ""
+
+
+def best_swr_figure(at: AtRadio) -> Figure:
+    """The lowest SWR, each draw's own.
+
+    Parameters
+    ----------
+    at : AtRadio
+        What is seen at the radio.
+    """
+    best = np.where(np.isnan(at.swr), np.inf, at.swr).min(axis=1)
+    return Figure.from_draws(best, reason="no SWR is known here", wall=1.0)
+
+
+def _narrow(case: Case) -> str:
+    width_hz = sum(part.width_hz for part in case.segments if part.verdict == case.verdict)
+    if width_hz >= VOICE_CHANNEL_HZ:
+        return ""
+    return f"only {width_hz / 1e3:.1f} kHz wide, less than one voice channel"
+
+
+def _rests_on_swr(case: Case) -> str:
+    """What a file without phase cannot tell of a tuner known by its SWR."""
+    if case.verdict != "tuner" or case.curves.phase != "none":
+        return ""
+    return "the file has no phase, so this rests on the SWR alone"
+
+
+def _tuner_gives_more(case: Case) -> str:
+    """Direct is allowed, but the radio folds back and would not through the tuner."""
+    if case.verdict != "direct" or case.limits.tuner is None:
+        return ""
+    direct_w = float(leaving_w(case.swr, case.limits.radio))
+    tuned_w = float(leaving_w(case.swr, case.limits.radio, case.limits.tuner))
+    if reach_of(case.curves, case.limits)[case.index] != MATCHES or tuned_w < WORTH_TUNING * direct_w:
+        return ""
+    return f"through the tuner {tuned_w:.3g} W leave the radio instead of {direct_w:.3g} W"
+
+
+def _named_loss(case: Case) -> str:
+    if case.loss_db <= LOSS_NAMED_DB:
+        return ""
+    back = "; a tuner at the radio does not get that back" if case.verdict == "tuner" else ""
+    return f"the line loses {_loss_text(case.loss_db)}{back}"
+
+
+def _uncovered(case: Case) -> str:
+    if round(case.covered, 2) >= 1:
+        return ""
+    return f"{_percent(case.covered)} of the band was swept; the rest has no verdict"
+
+
+def _loss_text(loss_db: float) -> str:
+    if loss_db >= ALL_LOST_DB:
+        return "all of the power"
+    return f"{loss_db:.1f} dB ({_percent(1 - float(share_from_loss_db(loss_db)))} of the power)"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _band_text(case: Case) -> str:
+    low_hz, high_hz = case.band_hz
+    return f"{low_hz / 1e6:.3f} to {frequency_text(high_hz)}"

@@ -1,0 +1,110 @@
+"""Start-up stays light, the exit codes of the documents hold, help is there."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+HEAVY = {"skrf", "pandas", "matplotlib", "scipy.signal", "scipy.interpolate", "scipy.constants", "scipy"}
+
+
+def modules_after(code: str) -> set[str]:
+    script = f"import sys, json\n{code}\nprint(json.dumps(sorted(sys.modules)), file=sys.stderr)"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT, timeout=60
+    )
+    return set(json.loads(done.stderr.splitlines()[-1]))
+
+
+def test_importing_the_package_loads_nothing_heavy():
+    assert not modules_after("import sweepkit") & (HEAVY | {"numpy", "typer"})
+
+
+def test_a_review_loads_neither_scikit_rf_nor_pandas_nor_matplotlib():
+    code = """
+from sweepkit.cli.main import app
+try:
+    app(["review", "sample_sweeps/ridge_dipole_40m.s1p", "--line", "RG-58 15 m", "--json"])
+except SystemExit as done:
+    assert done.code in (0, None), done.code
+"""
+    assert not modules_after(code) & HEAVY
+
+
+def test_help_loads_no_numpy():
+    code = """
+from sweepkit.cli.main import app
+try:
+    app(["--help"])
+except SystemExit:
+    pass
+"""
+    assert "numpy" not in modules_after(code)
+
+
+def test_public_names_stay_functions_after_use():
+    code = """
+import sweepkit
+sweep = sweepkit.read_sweep("sample_sweeps/ridge_dipole_40m.s1p")
+first = sweepkit.review(sweep, draws=0)
+second = sweepkit.review(sweep, draws=0)
+assert first.to_json() == second.to_json()
+"""
+    modules_after(code)
+
+
+def test_an_unknown_public_name_says_so():
+    import sweepkit
+
+    with pytest.raises(AttributeError, match="no attribute 'nonsense'"):
+        _ = sweepkit.nonsense
+
+
+def test_every_command_has_help_and_a_place_in_the_readme(run):
+    from sweepkit.cli.main import app
+
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    names = [command.name for command in app.registered_commands] + [
+        group.name for group in app.registered_groups
+    ]
+    assert names
+    for name in names:
+        assert f"`sweepkit {name}" in readme, f"README.md does not mention sweepkit {name}"
+        done = run(name, "--help")
+        assert done.returncode == 0
+        assert len(done.stdout) > 200
+
+
+def test_usage_errors_exit_2(run):
+    assert run("review").returncode == 2
+    assert run("nonsense").returncode == 2
+
+
+def test_a_fault_of_ours_exits_3_with_a_traceback(monkeypatch, capsys):
+    from sweepkit.cli.exits import with_exit_code
+
+    @with_exit_code
+    def broken():
+        raise RuntimeError("ours")
+
+    with pytest.raises(SystemExit) as done:
+        broken()
+    assert done.value.code == 3
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_interruption_exits_130():
+    from sweepkit.cli.exits import with_exit_code
+
+    @with_exit_code
+    def interrupted():
+        raise KeyboardInterrupt
+
+    with pytest.raises(SystemExit) as done:
+        interrupted()
+    assert done.value.code == 130

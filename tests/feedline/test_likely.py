@@ -1,0 +1,87 @@
+"""A line that nobody told of shows in the delay of a sweep; an antenna's own delay does not pass for one."""
+
+import numpy as np
+import pytest
+
+from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.delay import group_delay_s
+from sweepkit.feedline.likely import guess_line
+from sweepkit.lines import parse_piece
+from tests.feedline.modelled import antenna, measured
+
+TABLES = [
+    "dipole_40m",
+    "dipole_20m_low",
+    "dipole_40m_wide",
+    "vee_80m",
+    "whip_40m",
+    "whip_80m",
+    "end_fed_40m",
+    "end_fed_40m_wide",
+]
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_no_line_is_claimed_at_the_feedpoint(name):
+    f_hz, gamma = antenna(name)
+    for seed in range(5):
+        guess = guess_line(f_hz, measured(f_hz, gamma, seed=seed))
+        assert guess.answer != "likely", guess
+        assert guess.finding() is None
+
+
+@pytest.mark.parametrize("spec", ["RG-58 15 m", "RG-8X 20 m", "RG-213 30 m"])
+@pytest.mark.parametrize(
+    "name", ["dipole_40m", "dipole_20m_low", "dipole_40m_wide", "vee_80m", "end_fed_40m_wide"]
+)
+def test_a_line_in_front_is_found_with_its_delay(name, spec):
+    f_hz, gamma = antenna(name)
+    pieces = [parse_piece(spec)]
+    true_s = group_delay_s(f_hz, LineChain(pieces).nominal).mean()
+    for seed in range(3):
+        guess = guess_line(f_hz, measured(f_hz, gamma, pieces, seed=seed))
+        assert guess.answer == "likely"
+        assert guess.one_way_s.low <= true_s <= guess.one_way_s.high
+        assert guess.one_way_s.value == pytest.approx(true_s, abs=20e-9)
+
+
+def test_the_finding_speaks_of_nanoseconds_and_metres():
+    f_hz, gamma = antenna("dipole_40m_wide")
+    finding = guess_line(f_hz, measured(f_hz, gamma, [parse_piece("RG-58 15 m")])).finding()
+    assert finding.code == "line-likely"
+    assert finding.level == "note"
+    assert (
+        "76 ns one way" in finding.text or "77 ns one way" in finding.text or "78 ns one way" in finding.text
+    )
+    assert "15 m (" in finding.text
+
+
+def test_a_narrow_sweep_cannot_say_and_says_what_to_take():
+    f_hz, gamma = antenna("dipole_40m")
+    near = slice(190, 232)  # 0.25 MHz round the dip
+    guess = guess_line(f_hz[near], measured(f_hz, gamma)[near])
+    assert guess.answer == "cannot say"
+    assert "sweep 10 MHz or more" in guess.one_way_s.reason
+    assert guess.hidden_s == np.inf
+
+
+def test_few_points_cannot_say():
+    guess = guess_line(np.linspace(1e6, 30e6, 9), np.full(9, 0.5 + 0j))
+    assert guess.answer == "cannot say"
+    assert "15 are needed" in guess.one_way_s.reason
+
+
+def test_a_dummy_load_shows_no_line():
+    f_hz = np.linspace(1e6, 30e6, 201)
+    for seed in range(20):
+        guess = guess_line(f_hz, measured(f_hz, np.zeros(201), seed=seed))
+        assert guess.answer != "likely"
+
+
+def test_uneven_grids_are_taken_as_they_are():
+    f_hz, gamma = antenna("dipole_40m_wide")
+    kept = np.sort(np.random.default_rng(1).choice(f_hz.size, 250, replace=False))
+    pieces = [parse_piece("RG-58 15 m")]
+    guess = guess_line(f_hz[kept], measured(f_hz, gamma, pieces)[kept])
+    assert guess.answer == "likely"
+    assert guess.one_way_s.value == pytest.approx(77e-9, abs=8e-9)

@@ -1,0 +1,137 @@
+"""Bursts, steps and wrong turning: seeded faults are found, healthy sweeps are left alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweepkit.reviews import review
+from sweepkit.sweep import Sweep
+from tests.coverage.antennas import NARROW_TABLES, parallel, series, table
+
+TRIALS = 60
+
+
+def reflection(z_ohm):
+    return (z_ohm - 50) / (z_ohm + 50)
+
+
+def sweep_of(name, dice, *, points=201, noise=0.002):
+    case = table(name)
+    f_hz = np.linspace(case.low_hz, case.high_hz, points)
+    gamma = reflection(case.z_ohm(f_hz)) + 0.01 * np.exp(2j * np.pi * dice.random())
+    return f_hz, gamma + noise / np.sqrt(2) * (
+        dice.standard_normal(points) + 1j * dice.standard_normal(points)
+    )
+
+
+def codes(sweep):
+    return {finding.code for finding in review(sweep, draws=0, bands=()).findings}
+
+
+HEALTH_CODES = {"jagged", "interference", "loose-joint", "wrong-plane"}
+
+
+def test_healthy_sweeps_raise_nothing():
+    raised = []
+    for trial in range(TRIALS):
+        dice = np.random.default_rng([11, trial])
+        name = NARROW_TABLES[trial % len(NARROW_TABLES)]
+        points, noise = int(dice.choice([51, 101, 401, 801])), float(dice.choice([0.001, 0.003, 0.01]))
+        f_hz, gamma = sweep_of(name, dice, points=points, noise=noise)
+        raised += [
+            (name, points, noise, code) for code in codes(Sweep.from_gamma(f_hz, gamma)) & HEALTH_CODES
+        ]
+    assert raised == []
+
+
+# Common practice, no source: a healthy narrow sweep may run anticlockwise about the origin where R is above 50.
+@pytest.mark.parametrize("z_ohm", [series(90.0, 12.0, 14.1e6), parallel(120.0, 10.0, 14.2e6)])
+def test_a_narrow_sweep_with_high_resistance_turns_the_right_way(z_ohm):
+    dice = np.random.default_rng(5)
+    f_hz = np.linspace(14.0e6, 14.35e6, 101)
+    gamma = reflection(z_ohm(f_hz)) + 0.002 * (dice.standard_normal(101) + 1j * dice.standard_normal(101))
+    about_origin = np.angle(gamma[1:] / gamma[:-1]).sum()
+    assert "wrong-plane" not in codes(Sweep.from_gamma(f_hz, gamma))
+    assert about_origin != 0
+
+
+@pytest.mark.parametrize("name", NARROW_TABLES)
+def test_a_mirrored_phase_turns_the_wrong_way(name):
+    f_hz, gamma = sweep_of(name, np.random.default_rng(6))
+    assert "wrong-plane" in codes(Sweep.from_gamma(f_hz, gamma.conj()))
+
+
+def test_a_plane_set_far_beyond_the_connector_turns_the_wrong_way():
+    f_hz, gamma = sweep_of("dipole_40m", np.random.default_rng(7))
+    assert "wrong-plane" in codes(Sweep.from_gamma(f_hz, gamma * np.exp(2j * np.pi * f_hz * 900e-9)))
+
+
+def bursts(trial, *, where):
+    """A sweep with a burst of 2 to 6 % of its points, and without."""
+    dice = np.random.default_rng([12, trial])
+    name = NARROW_TABLES[trial % len(NARROW_TABLES)]
+    f_hz, gamma = sweep_of(name, dice, points=301, noise=0.002)
+    length = int(dice.integers(6, 18))
+    start = int(np.clip(where(gamma) - length // 2 + dice.integers(-10, 11), 5, 300 - length - 5))
+    hit = gamma.copy()
+    hit[start : start + length] += dice.uniform(0.1, 0.5, length) * np.exp(2j * np.pi * dice.random(length))
+    return f_hz, gamma, hit
+
+
+def test_bursts_are_found_and_do_not_move_the_dip():
+    found, moved = 0, []
+    for trial in range(TRIALS):
+        f_hz, clean, hit = bursts(trial, where=lambda gamma: int(np.argmin(np.abs(gamma))))
+        true = review(Sweep.from_gamma(f_hz, clean), bands=(), measured_at="feedpoint").feedpoint.dips[0]
+        answer = review(Sweep.from_gamma(f_hz, hit), draws=0, bands=(), measured_at="feedpoint")
+        dip = answer.feedpoint.dips[0]
+        found += "interference" in {finding.code for finding in answer.findings}
+        half_width_hz = (true.f_hz.high - true.f_hz.low) / 2
+        moved.append(abs(dip.f_hz.value - true.f_hz.value) / half_width_hz)
+    assert found >= 0.9 * TRIALS
+    assert np.quantile(moved, 0.9) < 1.0  # within the interval of the sweep without the burst
+
+
+def test_a_burst_is_not_taken_for_a_dip():
+    for trial in range(20):
+        f_hz, clean, hit = bursts(trial, where=lambda gamma: 40)
+        count = [
+            len(review(Sweep.from_gamma(f_hz, gamma), draws=0, bands=()).radio.dips) for gamma in (clean, hit)
+        ]
+        assert count[1] <= count[0] + (trial == 0), trial
+
+
+@pytest.mark.parametrize("width_in_steps", [0.3, 0.6, 1.0, 1.5, 2.5, 4.0])
+@pytest.mark.parametrize("offset", [0.0, 0.3, 0.5])
+def test_a_narrow_dip_with_few_points_is_no_burst(width_in_steps, offset):
+    dice = np.random.default_rng(8)
+    f_hz = np.linspace(3e6, 30e6, 101)
+    step_hz = f_hz[1] - f_hz[0]
+    f0_hz = f_hz[40] + offset * step_hz
+    gamma = reflection(series(35.0, f0_hz / (width_in_steps * step_hz), f0_hz)(f_hz))
+    gamma += 0.002 / np.sqrt(2) * (dice.standard_normal(101) + 1j * dice.standard_normal(101))
+    answer = review(Sweep.from_gamma(f_hz, gamma), draws=0, bands=())
+    assert not {finding.code for finding in answer.findings} & {"interference", "jagged", "loose-joint"}
+
+
+def test_a_step_inside_a_sweep_is_a_loose_joint():
+    found = 0
+    for trial in range(TRIALS):
+        dice = np.random.default_rng([13, trial])
+        f_hz, gamma = sweep_of(NARROW_TABLES[trial % len(NARROW_TABLES)], dice, points=201, noise=0.001)
+        at = int(dice.integers(20, 180))
+        gamma[at:] += dice.uniform(0.05, 0.3) * np.exp(2j * np.pi * dice.random())
+        found += "loose-joint" in codes(Sweep.from_gamma(f_hz, gamma))
+    assert found >= 0.8 * TRIALS
+
+
+def test_noise_all_over_stops():
+    dice = np.random.default_rng(14)
+    f_hz, gamma = sweep_of("dipole_40m", dice, noise=0.001)
+    hit = dice.random(f_hz.size) < 0.6
+    gamma[hit] += 0.3 * np.exp(2j * np.pi * dice.random(int(hit.sum())))
+    found = {
+        finding.code: finding.level for finding in review(Sweep.from_gamma(f_hz, gamma), draws=0).findings
+    }
+    assert found["jagged"] == "stop"
