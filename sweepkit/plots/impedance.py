@@ -57,9 +57,9 @@ def plot_impedance(
             "no impedance to draw: the sweep has no signed phase; export it with phase, or draw the SWR",
             path=review.sweep.source.path or None,
         )
-    words = f"impedance {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review) if titled else None,
+        f"impedance {plane_words(review)}",
         "R and X, ohm, 95 % interval shaded",
         "frequency, MHz",
         size=size,
@@ -73,9 +73,7 @@ def plot_impedance(
         draw_trace(axes, traces.f_hz, trace, colour=pen.colour, dash=pen.dash)
         draw_points(axes, view.f_hz, points, colour=pen.colour)
         names.keep_off(traces.f_hz / 1e6, trace.value)
-    draw_bands(
-        axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names
-    )
+    draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     low, high = axes.get_ylim()
     for name, trace in (("R, resistance", traces.r_ohm), ("X, reactance", traces.x_ohm)):
         for share in NAMES_AT:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,7 +22,7 @@ LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
 
 
 def draw_trace(
-    axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: object = "-", width: float = 1.7
+    axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: Any = "-", width: float = 1.7
 ) -> None:
     """A curve over frequency in MHz and its 95 % interval as a ribbon.
 
@@ -41,7 +41,7 @@ def draw_trace(
         axes.fill_between(
             f_hz / 1e6, trace.low, trace.high, color=colour, alpha=RIBBON_ALPHA, linewidth=0, zorder=2
         )
-    axes.plot(f_hz / 1e6, trace.value, color=colour, linestyle=dash, linewidth=width, zorder=3)  # type: ignore[arg-type]
+    axes.plot(f_hz / 1e6, trace.value, color=colour, linestyle=dash, linewidth=width, zorder=3)
 
 
 def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = INK) -> None:
@@ -58,7 +58,14 @@ def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str 
     """
     if f_hz.size <= MOST_DOTS:
         axes.plot(
-            f_hz / 1e6, value, linestyle="none", marker=".", markersize=3.2, color=colour, alpha=0.55, zorder=2.5
+            f_hz / 1e6,
+            value,
+            linestyle="none",
+            marker=".",
+            markersize=3.2,
+            color=colour,
+            alpha=0.55,
+            zorder=2.5,
         )
 
 
@@ -97,7 +104,9 @@ def scale_frequency(axes: Axes, low_hz: float, high_hz: float) -> None:
     if not high_hz > low_hz:
         low_hz, high_hz = low_hz - 1e3, high_hz + 1e3
     axes.set_xlim(low_hz / 1e6, high_hz / 1e6)
-    axes.xaxis.set_major_locator(MaxNLocator(nbins=5 if axes.bbox.width < 360 else 8, steps=[1, 2, 2.5, 5, 10]))
+    axes.xaxis.set_major_locator(
+        MaxNLocator(nbins=5 if axes.bbox.width < 360 else 8, steps=[1, 2, 2.5, 5, 10])
+    )
     axes.xaxis.set_major_formatter(ScalarFormatter(useOffset=False))
 
 

@@ -47,9 +47,9 @@ def plot_return_loss(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    words = f"return loss {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review) if titled else None,
+        f"return loss {plane_words(review)}",
         f"return loss to {view.reference_ohm:g} ohm, dB, 95 % interval shaded",
         "frequency, MHz",
         size=size,
@@ -64,9 +64,7 @@ def plot_return_loss(
     )
     names = Names(axes)
     names.keep_off(traces.f_hz / 1e6, np.minimum(loss_db.value, deepest))
-    draw_bands(
-        axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names
-    )
+    draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     for dip in review.main_plane.dips[:4]:
         if dip.f_hz.value is not None and dip.return_loss_db.value is not None:
             db = dip.return_loss_db.value

@@ -25,6 +25,8 @@ RATIOS = (0.2, 0.5, 1.0, 2.0, 5.0)  # R and X over the reference whose lines are
 ARC_POINTS = 181
 REACH = 1.1  # of the chart's radius that is shown
 NAMED_DIPS = 4
+GRID_PT = 7.0
+WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 
 
 def plot_smith(
@@ -54,9 +56,9 @@ def plot_smith(
             path=review.sweep.source.path or None,
         )
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    words = f"reflection {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review) if titled else None,
+        f"reflection {plane_words(review)}",
         "",
         f"Smith chart, lines of R and X in ohm; reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
         size=size,
@@ -106,7 +108,9 @@ def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
         for sign in (1, -1):
             z = 1j * sign * ratio
             place = 1.055 * (z - 1) / (z + 1)
-            _write(axes, names, f"{'+' if sign > 0 else '−'}{ratio * reference_ohm:g}", place.real, place.imag)
+            _write(
+                axes, names, f"{'+' if sign > 0 else '−'}{ratio * reference_ohm:g}", place.real, place.imag
+            )
 
 
 def smith_lines() -> Iterator[ComplexArray]:
@@ -144,7 +148,10 @@ def _name_places(names: Names, review: Review, traces: Traces) -> None:
         for dip in review.main_plane.dips[:NAMED_DIPS]
         if dip.f_hz.value is not None and dip.swr.value is not None
     ]
-    wanted += [(f"from {f_hz[0] / 1e6:g} MHz", float(f_hz[0])), (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1]))]
+    wanted += [
+        (f"from {f_hz[0] / 1e6:g} MHz", float(f_hz[0])),
+        (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1])),
+    ]
     for text, at_hz in wanted:
         gamma = traces.gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
         names.put(text, float(gamma.real), float(gamma.imag))
@@ -153,7 +160,5 @@ def _name_places(names: Names, review: Review, traces: Traces) -> None:
 def _write(
     axes: Axes, names: Names, text: str, x: float, y: float, ha: str = "center", va: str = "center"
 ) -> None:
-    axes.text(x, y, text, ha=ha, va=va, fontsize=SMALL_PT - 1.5, color=FAINT, zorder=1.6)
-    names.keep_off_text(text, x, y, font_pt=SMALL_PT - 1.5, ha=ha, va=va)
-
-
+    axes.text(x, y, text, ha=ha, va=va, fontsize=GRID_PT, color=FAINT, zorder=1.6, bbox=WHITE)
+    names.keep_off_text(text, x, y, font_pt=GRID_PT, ha=ha, va=va)
