@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ from sweepkit.plots.whiskers import draw_upright
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+NAME_COLUMNS = 24  # longer words go on the next line
 FLOOR_DB = -60.0  # what is smaller is drawn here
 
 
@@ -97,8 +99,13 @@ def plot_along_line(
         draw_upright(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
         interval = "" if low_m is None or high_m is None else f" ({low_m:.2f} to {high_m:.2f})"
         names.put(
-            f"{place.distance_m.value:.2f} m{interval}\n{place.words}, {place.size_db:.0f} dB",
+            f"{place.distance_m.value:.2f} m{interval}\n"
+            + _wrapped(f"{place.words}, {place.size_db:.0f} dB"),
             place.distance_m.value,
             at_db,
         )
     return figure
+
+
+def _wrapped(words: str) -> str:
+    return textwrap.fill(words, NAME_COLUMNS, break_on_hyphens=False)

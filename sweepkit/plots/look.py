@@ -41,7 +41,7 @@ class Pen:
 
 
 # Neighbours differ in ink and in dash; twelve before one comes again.
-PENS = tuple(Pen((NAVY, VERMILION, SKY)[k % 3], DASHES[(k + k // 4) % 4]) for k in range(12))
+PENS = tuple(Pen((NAVY, VERMILION, SKY)[k % 3], DASHES[k % 4]) for k in range(12))
 
 
 @dataclass(frozen=True)
