@@ -58,8 +58,8 @@ def plot_impedance(
             path=review.sweep.source.path or None,
         )
     figure, axes = new_axes(
-        file_name(review) if titled else None,
-        f"impedance {plane_words(review)}",
+        file_name(review),
+        f"impedance {plane_words(review)}" if titled else "",
         "R and X, ohm, 95 % interval shaded",
         "frequency, MHz",
         size=size,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ RIBBON_ALPHA = 0.22
 BAND = "#e8c468"
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)))
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 8.5
+TITLE_ROOM_PT = 22.0
 ELLIPSIS = "…"
 
 
@@ -72,7 +73,7 @@ def new_axes(
     name : str or None
         Text of a user that stands first, such as a file name; taken literally, shortened where it is long.
     words : str
-        What is shown.
+        What is shown; empty for no title, where a page has one above the picture.
     up, along : str
         Quantity and unit of the two directions.
     size : tuple of float
@@ -83,6 +84,8 @@ def new_axes(
     from matplotlib.figure import Figure
 
     room = margins or Margins()
+    if not words:
+        room = replace(room, top=room.top - TITLE_ROOM_PT)
     width_pt, height_pt = (inches * POINTS_PER_INCH for inches in size)
     figure = Figure(figsize=size)
     place = (
@@ -102,6 +105,8 @@ def new_axes(
     axes.set_xlabel(along, fontsize=TEXT_PT)
     axes.set_ylabel(up, fontsize=TEXT_PT, rotation=0, ha="left", va="bottom")
     axes.yaxis.set_label_coords(-(room.left - 6) / (width_pt - room.left - room.right), _above(axes, 6))
+    if not words:
+        return figure, axes
     figure.text(
         6 / width_pt,
         1 - 6 / height_pt,

@@ -48,8 +48,8 @@ def plot_return_loss(
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
     figure, axes = new_axes(
-        file_name(review) if titled else None,
-        f"return loss {plane_words(review)}",
+        file_name(review),
+        f"return loss {plane_words(review)}" if titled else "",
         f"return loss to {view.reference_ohm:g} ohm, dB, 95 % interval shaded",
         "frequency, MHz",
         size=size,

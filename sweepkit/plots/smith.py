@@ -57,8 +57,8 @@ def plot_smith(
         )
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
     figure, axes = new_axes(
-        file_name(review) if titled else None,
-        f"reflection {plane_words(review)}",
+        file_name(review),
+        f"reflection {plane_words(review)}" if titled else "",
         "",
         f"Smith chart, lines of R and X in ohm; reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
         size=size,

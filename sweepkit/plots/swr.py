@@ -48,7 +48,7 @@ def plot_swr(
     size : tuple of float
         Width and height. [inch]
     titled : bool
-        With the name of the file above.
+        With the name of the file and of the plane above.
 
     Returns
     -------
@@ -58,8 +58,8 @@ def plot_swr(
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
     figure, axes = new_axes(
-        file_name(review) if titled else None,
-        f"SWR {plane_words(review)}",
+        file_name(review),
+        f"SWR {plane_words(review)}" if titled else "",
         f"SWR to {view.reference_ohm:g} ohm, 95 % interval shaded",
         "frequency, MHz",
         size=size,

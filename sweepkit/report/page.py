@@ -69,6 +69,8 @@ class Picture:
     frame : mapping
         As in :class:`sweepkit.plots.inline_svg.InlineSvg`, with ``shows``: the quantities of the readout that
         are drawn.
+    readout : int or None
+        Which of the page's readouts follows the pointer on it.
     """
 
     name: str
@@ -76,6 +78,7 @@ class Picture:
     description: str
     svg: str
     frame: Mapping[str, Any]
+    readout: int | None = None
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,8 @@ class Page:
         Figures with their intervals.
     pictures : tuple of Picture
         Pictures.
-    readout : mapping or None
-        Values at each point, plain types only, for the readout of the pictures: ``f_hz``, and for each quantity
-        value, low and high.
+    readouts : tuple of mapping
+        Values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and high.
     findings : tuple of Finding
         What was seen, with next steps.
     cautions : tuple of str
@@ -112,7 +114,7 @@ class Page:
     verdicts: tuple[Verdict, ...]
     tables: tuple[Table, ...]
     pictures: tuple[Picture, ...] = ()
-    readout: Mapping[str, Any] | None = None
+    readouts: tuple[Mapping[str, Any], ...] = ()
     findings: tuple[Finding, ...] = ()
     cautions: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
@@ -138,10 +140,16 @@ def figure_row(name: str, figure: Figure, unit: str, form: str, *, scale: float 
     if figure.value is None:
         return Row(name, "no answer", figure.reason or "")
     shown = figure.scaled(scale)
-    value = f"{format(shown.value, form)} {unit}".strip()
+    value = f"{_number(shown.value, form)} {unit}".strip()
     if shown.low is None or shown.high is None:
         return Row(name, value, "")
-    return Row(name, value, f"{format(shown.low, form)} to {format(shown.high, form)}")
+    return Row(name, value, f"{_number(shown.low, form)} to {_number(shown.high, form)}")
+
+
+def _number(value: float | None, form: str) -> str:
+    """A number without the sign of a zero."""
+    text = format(value, form)
+    return text.lstrip("-") if not text.strip("-0.") else text
 
 
 def printable(text: str) -> str:

@@ -24,7 +24,7 @@ def page_markdown(pages: Sequence[Page]) -> str:
 def _lines(page: Page) -> Iterator[str]:
     yield from (f"# {_escaped(page.title)}", "", _escaped(page.subtitle), "")
     for verdict in page.verdicts:
-        yield f"- **{_escaped(verdict.name)} {verdict.word}**"
+        yield f"- **{_escaped(f'{verdict.name} {verdict.word}'.strip())}**"
         yield from (f"  {_escaped(line)}  " for line in verdict.why)
     if page.findings:
         yield from ("", "## Findings and next steps", "")
@@ -53,8 +53,7 @@ def _table(table: Table) -> Iterator[str]:
 
 def _escaped(text: str) -> str:
     """Text that Markdown takes for nothing but text; a hyphen or a point inside a word stays as it is."""
-    text = printable(text)
-    return SPECIAL.sub(_escape, text)
+    return SPECIAL.sub(_escape, printable(text))
 
 
 def _escape(found: re.Match[str]) -> str:
@@ -62,6 +61,7 @@ def _escape(found: re.Match[str]) -> str:
     named = {"<": "&lt;", ">": "&gt;", "&": "&amp;"}.get(character)
     if named:
         return named
-    if character in "-+()" and found.start() > 0:
+    starts_a_list = found.start() == 0 and found.string[1:2] in ("", " ", "-", "+")
+    if character in "-+()" and not starts_a_list:
         return character
     return f"\\{character}"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from sweepkit.cautions import BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
-from sweepkit.report.page import Page, Row, Table, Tone, Verdict, figure_row
+from sweepkit.report.page import Page, Picture, Row, Table, Tone, Verdict, figure_row
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.review_pictures import review_pictures, review_readout
 from sweepkit.reviews import Review
@@ -49,15 +49,21 @@ def review_page(
     return Page(
         title=sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep",
         subtitle=_subtitle(review),
-        verdicts=(*_again(review), *map(_verdict, sorted(review.bands, key=_rank)), *_no_band(review)),
+        verdicts=(*_grave(review), *_again(review), *_verdicts(review.bands), *_no_band(review)),
         tables=tuple(_tables(review)),
-        pictures=review_pictures(review, prefix=f"p{number}") if pictures else (),
-        readout=review_readout(review) if pictures else None,
+        pictures=tuple(_pictures(review, number)) if pictures else (),
+        readouts=tuple(review_readout(part) for part in review.parts or (review,)) if pictures else (),
         findings=review.findings,
         cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF),
         assumed=assumed,
         provenance=list_provenance(review.sweeps or (sweep,), made or Made()),
     )
+
+
+def _pictures(review: Review, number: int) -> Iterator[Picture]:
+    """Of one sweep, or of each sweep of a setup."""
+    for k, part in enumerate(review.parts or (review,)):
+        yield from review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
 
 
 def _subtitle(review: Review) -> str:
@@ -73,6 +79,15 @@ def _subtitle(review: Review) -> str:
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
 
 
+def _grave(review: Review) -> list[Verdict]:
+    """Nothing below may be acted on."""
+    return [
+        Verdict("!!", "", "STOP", (finding.text, finding.next_step), "bad")
+        for finding in review.findings
+        if finding.level == "stop"
+    ]
+
+
 def _again(review: Review) -> list[Verdict]:
     """First of all, where the sweep was not good enough."""
     if review.adequate:
@@ -81,38 +96,51 @@ def _again(review: Review) -> list[Verdict]:
         f"{sweep.start_hz / 1e6:g} to {sweep.stop_hz / 1e6:g} MHz with {sweep.points} points"
         for sweep in review.next_sweeps
     )
-    return [Verdict("!", "sweep", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")]
+    return [Verdict("!", "", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")]
 
 
 def _no_band(review: Review) -> list[Verdict]:
     if review.bands:
         return []
-    return [
-        Verdict("?", "bands", "NONE HERE", ("the sweep touches no amateur band of the table",), "unknown")
-    ]
+    return [Verdict("?", "", "NO BAND", ("the sweep touches no amateur band of the table",), "unknown")]
 
 
 def _rank(band: BandFigures) -> tuple[int, float]:
     return RANK.index(band.verdict), band.best_swr.value if band.best_swr.value is not None else float("inf")
 
 
-def _verdict(band: BandFigures) -> Verdict:
-    parts = [
-        f"{part.low_hz / 1e6:.3f} to {part.high_hz / 1e6:.3f} MHz {WORDS[part.verdict].lower()}"
+def _verdicts(bands: tuple[BandFigures, ...]) -> Iterator[Verdict]:
+    """Best first; bands with the same answer for the same reason share one."""
+    groups: dict[tuple[str, str], list[BandFigures]] = {}
+    for band in sorted(bands, key=_rank):
+        why = f"SWR above {FAR_OFF_SWR:g}" if _is_far_off(band) else band.why
+        groups.setdefault((band.verdict, why), []).append(band)
+    for (verdict, why), group in groups.items():
+        names = ", ".join(band.name for band in sorted(group, key=lambda band: band.low_hz))
+        parts = _segments(group[0]) if len(group) == 1 else []
+        yield Verdict(SIGNS[verdict], names, WORDS[verdict], (why, *parts), TONES[verdict])
+
+
+def _is_far_off(band: BandFigures) -> bool:
+    """A band on which nothing but the word no is worth a line."""
+    low = band.best_swr.low if band.best_swr.low is not None else band.best_swr.value
+    return band.verdict == "no" and low is not None and low > FAR_OFF_SWR
+
+
+def _segments(band: BandFigures) -> list[str]:
+    if len(band.segments) == 1 and band.covered >= 1:
+        return []
+    return [
+        f"{part.low_hz / 1e6:.3f} to {part.high_hz / 1e6:.3f} MHz: {WORDS[part.verdict].lower()}"
         for part in band.segments
-        if len(band.segments) > 1 or band.covered < 1
     ]
-    return Verdict(
-        SIGNS[band.verdict], band.name, WORDS[band.verdict], (band.why, *parts), TONES[band.verdict]
-    )
 
 
 def _tables(review: Review) -> Iterator[Table]:
     for name, plane in _planes(review):
         yield Table(name, tuple(_plane_rows(plane)))
     for band in review.bands:
-        low = band.best_swr.low if band.best_swr.low is not None else band.best_swr.value
-        if low is None or low <= FAR_OFF_SWR:
+        if not _is_far_off(band):
             yield Table(f"Band {band.name}", tuple(_band_rows(band, review.limit_swr)))
 
 

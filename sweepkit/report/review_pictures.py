@@ -8,7 +8,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.inline_svg import inline_svg
 from sweepkit.plots.look import NARROW
-from sweepkit.plots.over_frequency import dips_hz, plane_words, shown_view
+from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import Trace, trace_curve, trace_points
@@ -19,7 +19,9 @@ SMITH_SIZE = (4.4, 4.75)  # inches
 DIGITS = 5  # significant ones in the readout's values; more than it shows
 
 
-def review_pictures(review: Review, *, prefix: str) -> tuple[Picture, ...]:
+def review_pictures(
+    review: Review, *, prefix: str, readout: int = 0, named: bool = False
+) -> tuple[Picture, ...]:
     """SWR, and with phase R and X and the Smith chart.
 
     Parameters
@@ -28,10 +30,14 @@ def review_pictures(review: Review, *, prefix: str) -> tuple[Picture, ...]:
         A reviewed sweep.
     prefix : str
         Before the names of the pictures.
+    readout : int
+        Which readout of the page is theirs.
+    named : bool
+        With the name of the file in their titles.
     """
     view = shown_view(review)
     traces = trace_curve(view, through_hz=dips_hz(review, view))
-    place = plane_words(review)
+    place = plane_words(review) + (f", {file_name(review)}" if named else "")
     drawn = [("swr", f"SWR {place}", ["swr"], plot_swr(review, traces=traces, size=NARROW, titled=False))]
     if view.phase == "signed":
         impedance = plot_impedance(review, traces=traces, size=NARROW, titled=False)
@@ -50,6 +56,7 @@ def review_pictures(review: Review, *, prefix: str) -> tuple[Picture, ...]:
                 f"{title}. {_in_words(review)}",
                 svg.svg,
                 {**svg.frame, "shows": shows},
+                readout,
             )
         )
     return tuple(pictures)

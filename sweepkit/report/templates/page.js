@@ -1,9 +1,9 @@
 "use strict";
-for (const article of document.querySelectorAll("article[data-readout]")) {
-  const values = JSON.parse(document.getElementById(article.dataset.readout).textContent);
+for (const script of document.querySelectorAll('script[type="application/json"]')) {
+  const values = JSON.parse(script.textContent);
   const count = values.f_hz.length;
   const leftOut = new Set(values.left_out);
-  const figures = [...article.querySelectorAll("figure[data-frame]")].map(prepare);
+  const figures = [...document.querySelectorAll(`figure[data-readout="${script.id}"]`)].map(prepare);
   const digits = count > 1 && (values.f_hz[count - 1] - values.f_hz[0]) / (count - 1) < 2000 ? 4 : 3;
   let shown = -1;
   show(values.start);
