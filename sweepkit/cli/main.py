@@ -8,7 +8,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our arrays are small; thre
 
 import typer
 
-from sweepkit.cli import convert, feedline, plot, review
+from sweepkit.cli import convert, feedline, plot, review, trim
 
 app = typer.Typer(
     name="sweepkit",
@@ -41,6 +41,7 @@ app.command("review")(review.review)
 app.command("convert")(convert.convert)
 app.command("feedline")(feedline.feedline)
 app.command("plot")(plot.plot)
+app.command("trim")(trim.trim)
 
 
 def main() -> None:

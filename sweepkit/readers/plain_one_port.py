@@ -6,7 +6,6 @@ by operation, so that both agree bit for bit.
 
 from __future__ import annotations
 
-import re
 from functools import lru_cache
 
 import numpy as np
@@ -15,7 +14,6 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.options import Options, parse_options
 
-_UNSIGNED_EXPONENT = re.compile(rb"\d\.?[eE]\d")
 _NUMBER_BYTES = b"0123456789+-.eE \t\r\n"
 
 
@@ -51,7 +49,7 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
                 return None
     body = data[start - 1 :].rstrip()  # with the line end before it: every line begins with one
     if (
-        _UNSIGNED_EXPONENT.search(body)
+        any(body.count(e) != body.count(e + b"-") + body.count(e + b"+") for e in (b"e", b"E"))
         or body.translate(None, _NUMBER_BYTES)
         or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
     ):

@@ -212,8 +212,8 @@ class Specimen:
         y = _scaled(np.log(length_m / spec.guess_m), LENGTH_SPAN)
         if np.abs(x).max() > 1.001 or abs(y) > 1.001:
             raise ValueError(f"{length_m:.3f} m or the sweep lies outside the computed surface")
-        at_length = _barycentric(y, LENGTH_NODES) @ values
-        z = _barycentric(x, at_length.size) @ at_length
+        at_length = barycentric(y, LENGTH_NODES) @ values
+        z = barycentric(x, at_length.size) @ at_length
         if spec.transformer:
             z = z_from_gamma(z, END_FED_REFERENCE_OHM)
         coil_x = 2 * np.pi * f_hz * spec.coil_h
@@ -232,7 +232,7 @@ def _scaled(value: Any, span: tuple[float, float]) -> Any:
     return (value - middle) / half
 
 
-def _barycentric(x: Any, count: int) -> FloatArray:
+def barycentric(x: Any, count: int) -> FloatArray:
     """Interpolation weights from the nodes to ``x``, shape x.shape + (count,)."""
     nodes = -np.cos(np.pi * np.arange(count) / (count - 1))
     signs = (-1.0) ** np.arange(count)
@@ -257,7 +257,6 @@ def specs(family: str, seed: int, count: int) -> list[Spec]:
     dice = np.random.default_rng([seed, list(MAKERS).index(family)])
     made = []
     for _ in range(count):
-        # Low bands are where portable wires are long and low; 80 m as often as the rest.
         made.append(MAKERS[family](dice, float(dice.choice(BANDS_HZ)), dice.uniform(0.2e-3, 1.0e-3)))
     return made
 

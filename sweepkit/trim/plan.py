@@ -1,0 +1,271 @@
+"""From dips to the plan: pure, no files; ``from_sweep`` brings the dips."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sweepkit.antennas.kind import Kind, Known, Move
+from sweepkit.antennas.which import choose_dip, expected_hz
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import BadInput
+from sweepkit.figures import COVERAGE_QUANTILES, Figure
+from sweepkit.quantities import frequency_text
+from sweepkit.trim.answer import Action, TrimPlan
+from sweepkit.trim.cautions import list_cautions
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.folds import Lie
+from sweepkit.trim.move import (
+    OVERSHOOT,
+    FirstMove,
+    after_hz,
+    change_m,
+    choose_first_move,
+    sensitivity_hz_per_m,
+)
+from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_limit, notice_target
+from sweepkit.trim.particles import Learned, Particles, learn
+from sweepkit.trim.wire import EarlierState, History, reconstruct
+
+FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
+FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
+SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the operator wants and says of the antenna.
+
+    Parameters
+    ----------
+    kind : Kind
+        Kind of antenna, one that is trimmed.
+    length_m : float
+        Length of each part, feed to turning point. [m]
+    target_hz : float
+        Where the dip is to go. [Hz]
+    by : {"fold", "cut", "slide"}
+        How it is done.
+    tail_m : float or None
+        Tail that each part carries; ``None``: what the folds told of add up to. [m]
+    lies : "contact", "taped", a spacing [m], or None
+        How a folded tail lies.
+    known : Known
+        What else is known.
+    limit_swr : float
+        SWR that is good enough. [-]
+    """
+
+    kind: Kind
+    length_m: float
+    target_hz: float
+    by: Move
+    tail_m: float | None = None
+    lies: Lie | None = None
+    known: Known = field(default_factory=Known)
+    limit_swr: float = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class EarlierSweep:
+    """An earlier sweep: its dips, and what is said of the wire then."""
+
+    dips: tuple[DipEnsemble, ...]
+    state: EarlierState
+
+
+@dataclass(frozen=True)
+class Already:
+    """That the band or segment is already good enough, in words; SWR at the target [-] where known."""
+
+    good_enough: str | None = None
+    swr_at_target: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class NoPlan:
+    """No answer: why, and the dip that was seen too coarsely, if any."""
+
+    reason: str
+    dip: DipEnsemble | None = None
+
+
+def plan_from_dips(
+    dips: tuple[DipEnsemble, ...],
+    wish: Wish,
+    *,
+    earlier: tuple[EarlierSweep, ...] = (),
+    span_hz: tuple[float, float],
+    already: Already | None = None,
+    with_interval: bool = True,
+    seed: int = 0,
+) -> TrimPlan | NoPlan:
+    """How much to trim.
+
+    Parameters
+    ----------
+    dips : tuple of DipEnsemble
+        Dips of the sweep, at least one.
+    wish : Wish
+        What is wanted.
+    earlier : tuple of EarlierSweep
+        Earlier sweeps of the same wire, oldest first, each with at least one dip.
+    span_hz : (float, float)
+        Ends of the sweep. [Hz]
+    already : Already, optional
+        What is known of the band as it is.
+    with_interval : bool
+        Give intervals.
+    seed : int
+        Same seed, same answer.
+
+    Returns
+    -------
+    TrimPlan or NoPlan
+        The plan, or that the dip asked for is not in the sweep.
+
+    Raises
+    ------
+    BadInput
+        A length that cannot belong to any dip; a target too far from it; histories that cannot be.
+    """
+    states = tuple(each.state for each in earlier)
+    history = reconstruct(states, length_m=wish.length_m, tail_m=wish.tail_m)
+    present_m = wish.length_m + history.present.tail_m / 4  # a tail acts a little; enough to know the dip
+    choice = choose_dip(wish.kind, present_m, [dip.measured_hz for dip in dips])
+    if choice.number is None:
+        return NoPlan(_only_overtone(wish, choice.overtone or 1.0))
+    dip = dips[choice.number]
+    if dip.points_inside < FEWEST_POINTS:
+        return NoPlan(
+            f"the dip near {frequency_text(dip.measured_hz)} has {dip.points_inside} points inside; "
+            f"it takes {FEWEST_POINTS} to place it at all",
+            dip,
+        )
+    _refuse_far_target(dip, wish)
+    learned = learn(
+        dip,
+        tuple(
+            _same_dip(each, dip, state.length_m, wish)
+            for each, state in zip(earlier, history.states, strict=True)
+        ),
+        history,
+        kind=wish.kind,
+        known=wish.known,
+        lies=wish.lies,
+        seed=seed,
+    )
+    return _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
+
+
+def _plan(
+    dip: DipEnsemble,
+    wish: Wish,
+    learned: Learned,
+    history: History,
+    states: tuple[EarlierState, ...],
+    span_hz: tuple[float, float],
+    already: Already,
+    with_interval: bool,
+    seed: int,
+) -> TrimPlan:
+    particles, present = learned.particles, history.present
+    dice = np.random.default_rng([seed, 11])
+    change = change_m(particles, present, wish.target_hz, by=wish.by, dice=dice)
+    to_overshoot = change_m(particles, present, OVERSHOOT * wish.target_hz, by=wish.by, dice=dice)
+    move = choose_first_move(
+        particles,
+        change,
+        to_overshoot,
+        by=wish.by,
+        learned_from=learned.learned_from,
+        tail_m=present.tail_m,
+    )
+    action, reason = _decide(dip, wish, particles, already, move)
+    if action == "leave":
+        move = FirstMove("none", 0.0)
+    if wish.length_m + move.m < SHORTEST_SHARE * wish.length_m:
+        raise BadInput(
+            f"reaching {frequency_text(wish.target_hz)} would take {-move.m:.2f} m off a {wish.kind.part} of "
+            f"{wish.length_m:.2f} m; at most {1 - SHORTEST_SHARE:.0%} is trimming; check target, length and kind"
+        )
+    figure = _figures(particles, with_interval)
+    after = after_hz(particles, present, move, dice=dice)
+    return TrimPlan(
+        action=action,
+        reason=reason,
+        now_hz=figure(np.exp(particles.ln_f)),
+        target_hz=wish.target_hz,
+        parts=wish.kind.parts,
+        change_m=figure(change),
+        first_move=move,
+        after_first_move_hz=figure(after),
+        sensitivity_hz_per_m=figure(sensitivity_hz_per_m(particles, present, by=wish.by)),
+        learned_from=learned.learned_from,
+        next_sweeps=(),
+        findings=(
+            *notice_contradictions(learned.contradictions, states),
+            *notice_kind(dip, wish.kind),
+            *notice_target(wish.target_hz, span_hz),
+            *notice_limit(dip, wish.limit_swr),
+        ),
+        cautions=list_cautions(action, move, wish.kind, present, particles.folds),
+        part=wish.kind.part,
+        where=wish.kind.where,
+    )
+
+
+def _figures(particles: Particles, with_interval: bool) -> Callable[[FloatArray], Figure]:
+    def figure(values: FloatArray) -> Figure:
+        """Weighted median and 95 % interval over the particles."""
+        low, middle, high = particles.quantile(values, (COVERAGE_QUANTILES[0], 0.5, COVERAGE_QUANTILES[1]))
+        return Figure(middle, low, high) if with_interval else Figure(middle)
+
+    return figure
+
+
+def _decide(
+    dip: DipEnsemble, wish: Wish, particles: Particles, already: Already, move: FirstMove
+) -> tuple[Action, str]:
+    """What to do, and why."""
+    now_hz = float(np.exp(particles.quantile(particles.ln_f, (0.5,))[0]))
+    shift = wish.target_hz / now_hz - 1
+    away = f"the dip is at {frequency_text(now_hz)}, {abs(shift) * now_hz / 1e3:.0f} kHz {{}} the target"
+    away = away.format("below" if shift > 0 else "above")
+    if already.good_enough:
+        return "leave", already.good_enough
+    in_limit = already.swr_at_target is None or already.swr_at_target <= wish.limit_swr
+    if abs(shift) <= wish.kind.repeatability and (in_limit or dip.swr[0] > wish.limit_swr):
+        return "leave", (
+            f"{away}; putting {wish.kind.title} up again moves it by as much ({wish.kind.repeatability:.1%})"
+        )
+    if move.m < 0:
+        return "shorten", f"{away}: too long"
+    return "lengthen", f"{away}: too short already"
+
+
+def _only_overtone(wish: Wish, ratio: float) -> str:
+    """That the sweep shows an overtone of the dip, in words."""
+    near = frequency_text(expected_hz(wish.kind, wish.length_m))
+    return (
+        f"the dip that belongs to {wish.kind.title} of this length, near {near}, is not in the sweep; "
+        f"what dips there is its overtone, {ratio:g} times higher"
+    )
+
+
+def _refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
+    ratio = wish.target_hz / dip.measured_hz
+    if max(ratio, 1 / ratio) > FARTHEST_TARGET:
+        raise BadInput(
+            f"the dip that belongs to this length is at {frequency_text(dip.measured_hz)}, the target at "
+            f"{frequency_text(wish.target_hz)}; a target within {FARTHEST_TARGET - 1:.0%} was expected; "
+            "check the target, or build for the other band"
+        )
+
+
+def _same_dip(each: EarlierSweep, dip: DipEnsemble, length_m: float, wish: Wish) -> DipEnsemble:
+    """Of an earlier sweep's dips the one that belongs to the same resonance: nearest by plain 1/length."""
+    near_hz = dip.measured_hz * wish.length_m / length_m
+    return min(each.dips, key=lambda then: abs(np.log(then.measured_hz / near_hz)))
