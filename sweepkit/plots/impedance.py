@@ -57,9 +57,9 @@ def plot_impedance(
             "no impedance to draw: the sweep has no signed phase; export it with phase, or draw the SWR",
             path=review.sweep.source.path or None,
         )
-    words = f"impedance {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review),
+        f"impedance {plane_words(review)}" if titled else "",
         "R and X, ohm, 95 % interval shaded",
         "frequency, MHz",
         size=size,

@@ -82,6 +82,19 @@ class Names:
         points = self._pt(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
         self.points_pt = np.concatenate([self.points_pt, _close_up(points)])
 
+    def keep_off_mark(self, x: float, y: float, *, half_pt: float = 5.0) -> None:
+        """Keep names, not the line to its own name, off a mark.
+
+        Parameters
+        ----------
+        x, y : float
+            Its middle, in the units of the axes.
+        half_pt : float
+            Half its width. [pt]
+        """
+        around = half_pt * np.array([(-1, -1), (-1, 1), (1, -1), (1, 1), (0, 0)], dtype=float)
+        self.points_pt = np.concatenate([self.points_pt, self._pt(np.array([x]), np.array([y])) + around])
+
     def keep_off_box(self, box: Box) -> None:
         """Keep names off a place.
 
@@ -134,7 +147,7 @@ class Names:
         whole = size_pt(self.axes)
         at_x, at_y = (float(at) for at in self._pt(np.array([x]), np.array([y]))[0])
         left = min(max(at_x - width / 2, GAP_PT), whole[0] - width - GAP_PT)
-        for bottom in (at_y + 1, at_y - height - 1):
+        for bottom in (at_y + 2, at_y - height - 2):
             box = Box(left - GAP_PT, bottom, left + width + GAP_PT, bottom + height)
             is_free = not any(box.meets(other) for other in self.boxes)
             if is_free and box.bottom >= 0 and box.top <= whole[1] and box.count_inside(self.points_pt) == 0:
@@ -177,6 +190,8 @@ class Names:
             return False
         dx, dy, align, box = place
         self.boxes.append(box)
+        leader = np.array([[at_x, at_y], [at_x + dx, at_y + dy]])
+        self.points_pt = np.concatenate([self.points_pt, _close_up(leader)])
         self.axes.annotate(
             text,
             (x, y),
@@ -204,6 +219,9 @@ class Names:
                 box = Box(left - GAP_PT, bottom - GAP_PT, left + width + GAP_PT, bottom + height + GAP_PT)
                 inside = box.left >= 0 and box.bottom >= 0 and box.right <= whole[0] and box.top <= whole[1]
                 if not inside or any(box.meets(other) for other in self.boxes):
+                    continue
+                leader = _close_up(np.array([[at_x, at_y], [at_x + dx, at_y + dy]]))
+                if any(other.count_inside(leader) for other in self.boxes):
                     continue
                 if box.count_inside(self.points_pt) == 0:
                     align = (

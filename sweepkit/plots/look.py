@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -20,7 +20,8 @@ INK, FAINT, GRID = "#1b1b1b", "#6b6b6b", "#dcdcdc"
 RIBBON_ALPHA = 0.22
 BAND = "#e8c468"
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)))
-TEXT_PT, SMALL_PT = 10.0, 8.5
+TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 8.5
+TITLE_ROOM_PT = 22.0
 ELLIPSIS = "…"
 
 
@@ -41,7 +42,7 @@ class Pen:
 
 
 # Neighbours differ in ink and in dash; twelve before one comes again.
-PENS = tuple(Pen((NAVY, VERMILION, SKY)[k % 3], DASHES[(k + k // 4) % 4]) for k in range(12))
+PENS = tuple(Pen((NAVY, VERMILION, SKY)[k % 3], DASHES[k % 4]) for k in range(12))
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,13 @@ class Margins:
 
 
 def new_axes(
-    title: str, up: str, along: str, *, size: tuple[float, float] = WIDE, margins: Margins | None = None
+    name: str | None,
+    words: str,
+    up: str,
+    along: str,
+    *,
+    size: tuple[float, float] = WIDE,
+    margins: Margins | None = None,
 ) -> tuple[Figure, Axes]:
     """A figure with one axes of known place, its title and what its two directions show.
 
@@ -63,8 +70,10 @@ def new_axes(
 
     Parameters
     ----------
-    title : str
-        What is shown; text of a user, taken literally.
+    name : str or None
+        Text of a user that stands first, such as a file name; taken literally, shortened where it is long.
+    words : str
+        What is shown; empty for no title, where a page has one above the picture.
     up, along : str
         Quantity and unit of the two directions.
     size : tuple of float
@@ -75,6 +84,8 @@ def new_axes(
     from matplotlib.figure import Figure
 
     room = margins or Margins()
+    if not words:
+        room = replace(room, top=room.top - TITLE_ROOM_PT)
     width_pt, height_pt = (inches * POINTS_PER_INCH for inches in size)
     figure = Figure(figsize=size)
     place = (
@@ -94,18 +105,27 @@ def new_axes(
     axes.set_xlabel(along, fontsize=TEXT_PT)
     axes.set_ylabel(up, fontsize=TEXT_PT, rotation=0, ha="left", va="bottom")
     axes.yaxis.set_label_coords(-(room.left - 6) / (width_pt - room.left - room.right), _above(axes, 6))
-    title_pt = width_pt - 12
+    if not words:
+        return figure, axes
     figure.text(
         6 / width_pt,
         1 - 6 / height_pt,
-        shortened(title, title_pt, TEXT_PT + 1, bold=True),
-        fontsize=TEXT_PT + 1,
+        _title(name, words, width_pt - 12),
+        fontsize=TITLE_PT,
         fontweight="bold",
         ha="left",
         va="top",
         parse_math=False,
     )
     return figure, axes
+
+
+def _title(name: str | None, words: str, room_pt: float) -> str:
+    """Name and words on one line; the name gives way."""
+    if name is None:
+        return shortened(words[:1].upper() + words[1:], room_pt, TITLE_PT, bold=True)
+    name_pt = room_pt - text_width_pt(f": {words}", TITLE_PT, bold=True)
+    return f"{shortened(name, name_pt, TITLE_PT, bold=True)}: {words}"
 
 
 def size_pt(axes: Axes) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,7 +22,7 @@ LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
 
 
 def draw_trace(
-    axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: object = "-", width: float = 1.7
+    axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: Any = "-", width: float = 1.7
 ) -> None:
     """A curve over frequency in MHz and its 95 % interval as a ribbon.
 

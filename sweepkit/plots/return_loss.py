@@ -47,9 +47,9 @@ def plot_return_loss(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    words = f"return loss {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review),
+        f"return loss {plane_words(review)}" if titled else "",
         f"return loss to {view.reference_ohm:g} ohm, dB, 95 % interval shaded",
         "frequency, MHz",
         size=size,

@@ -25,6 +25,8 @@ RATIOS = (0.2, 0.5, 1.0, 2.0, 5.0)  # R and X over the reference whose lines are
 ARC_POINTS = 181
 REACH = 1.1  # of the chart's radius that is shown
 NAMED_DIPS = 4
+GRID_PT = 7.0
+WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 
 
 def plot_smith(
@@ -54,9 +56,9 @@ def plot_smith(
             path=review.sweep.source.path or None,
         )
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    words = f"reflection {plane_words(review)}"
     figure, axes = new_axes(
-        f"{file_name(review)}: {words}" if titled else words.capitalize(),
+        file_name(review),
+        f"reflection {plane_words(review)}" if titled else "",
         "",
         f"Smith chart, lines of R and X in ohm; reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
         size=size,
@@ -158,5 +160,5 @@ def _name_places(names: Names, review: Review, traces: Traces) -> None:
 def _write(
     axes: Axes, names: Names, text: str, x: float, y: float, ha: str = "center", va: str = "center"
 ) -> None:
-    axes.text(x, y, text, ha=ha, va=va, fontsize=SMALL_PT - 1.5, color=FAINT, zorder=1.6)
-    names.keep_off_text(text, x, y, font_pt=SMALL_PT - 1.5, ha=ha, va=va)
+    axes.text(x, y, text, ha=ha, va=va, fontsize=GRID_PT, color=FAINT, zorder=1.6, bbox=WHITE)
+    names.keep_off_text(text, x, y, font_pt=GRID_PT, ha=ha, va=va)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweepkit.conversions import swr_from_gamma_abs
+from sweepkit.conversions import FloatArray, swr_from_gamma_abs
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import WIDE, new_axes
 from sweepkit.plots.over_frequency import (
@@ -48,7 +48,7 @@ def plot_swr(
     size : tuple of float
         Width and height. [inch]
     titled : bool
-        With the name of the file above.
+        With the name of the file and of the plane above.
 
     Returns
     -------
@@ -57,9 +57,12 @@ def plot_swr(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    title = f"{file_name(review)}: SWR {plane_words(review)}" if titled else f"SWR {plane_words(review)}"
     figure, axes = new_axes(
-        title, f"SWR to {view.reference_ohm:g} ohm, 95 % interval shaded", "frequency, MHz", size=size
+        file_name(review),
+        f"SWR {plane_words(review)}" if titled else "",
+        f"SWR to {view.reference_ohm:g} ohm, 95 % interval shaded",
+        "frequency, MHz",
+        size=size,
     )
     scale_frequency(axes, float(view.f_hz[0]), float(view.f_hz[-1]))
     scale_swr(axes, 1.15 * float(traces.swr.value.max()))
@@ -68,13 +71,14 @@ def plot_swr(
     limit_line(axes, review.limit_swr)
     names = Names(axes)
     names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
+    names.keep_off(view.f_hz[[0, -1]] / 1e6, np.full(2, review.limit_swr))
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     _name_limit(names, review.limit_swr, view.f_hz[[0, -1]] / 1e6)
     _name_dips(names, review, top=float(axes.get_ylim()[1]))
     return figure
 
 
-def _name_limit(names: Names, limit_swr: float, ends_mhz: np.ndarray) -> None:
+def _name_limit(names: Names, limit_swr: float, ends_mhz: FloatArray) -> None:
     for mhz in (ends_mhz[0], ends_mhz[1], ends_mhz.mean()):
         if names.beside_line(f"limit {limit_swr:g}", float(mhz), limit_swr):
             return

@@ -20,6 +20,7 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.view import View
 
 GRID_POINTS = 400
+DIP_STEPS = np.linspace(-3.0, 3.0, 49)  # steps of the sweep round a dip, so that a jumped one is drawn round
 SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 
 
@@ -103,10 +104,12 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     view : View
         The plane.
     through_hz : tuple of float
-        Frequencies that must be among those drawn, such as dips. [Hz]
+        Frequencies round which the curve is drawn finer than the sweep, such as dips. [Hz]
     """
     between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS)
-    grid_hz = np.unique(np.concatenate([view.f_hz, between_hz, through_hz]))
+    fine_hz = [f_hz + DIP_STEPS * view.step_hz for f_hz in through_hz]
+    grid_hz = np.unique(np.concatenate([view.f_hz, between_hz, *fine_hz]))
+    grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
     turned = smooth_curve(
         view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
     )
