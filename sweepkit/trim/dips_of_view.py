@@ -19,6 +19,8 @@ FARTHEST_OUTSIDE = (
     0.05  # of the frequency: how far beyond the sweep a dip is followed; half a bandwidth or so
 )
 EDGE_WINDOW = 0.4  # of the span, from the edge on, that the extrapolation rests on
+STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
+AGREED = 0.8  # share of draws that must agree on it
 DEEPER = 0.02  # the dip outside must be deeper than the edge by this much of the reflection [-]
 
 
@@ -95,16 +97,18 @@ def _ensemble(
     )
 
 
-def _resonance(view: View, fit: LocalFit, model: moebius.Moebius) -> Literal["series", "parallel"]:
-    """Whether the reactance rises or falls through the dip on the measured curve."""
-    u0 = moebius.smallest_magnitude(model)[0]
-    step = 1e-4
-    u = np.array([u0 - step, u0 + step])
-    first = moebius.Moebius(*(c[:1] for c in model))
-    f_hz = moebius.frequency(u, fit.centre_hz)
-    gamma = view.turned_back(f_hz, moebius.value(first, u))
-    x = z_from_gamma(gamma, view.reference_ohm).imag
-    return "series" if x[1] > x[0] else "parallel"
+def _resonance(view: View, fit: LocalFit, model: moebius.Moebius) -> Literal["series", "parallel"] | None:
+    """Whether the reactance rises or falls through the dip; ``None`` where the draws do not agree."""
+    u = moebius.smallest_magnitude(model)
+    rise = np.zeros(u.shape)
+    for side in (-1.0, 1.0):
+        at = u + side * STEP
+        gamma = view.turned_back(moebius.frequency(at, fit.centre_hz), moebius.value(model, at))
+        rise += side * z_from_gamma(gamma, view.reference_ohm).imag
+    rising = float(np.mean(rise[np.isfinite(rise)] > 0))
+    if max(rising, 1 - rising) > AGREED:
+        return "series" if rising > 0.5 else "parallel"
+    return None
 
 
 def _widened(dip: DipEnsemble, sigma: float, dice: np.random.Generator) -> DipEnsemble:
