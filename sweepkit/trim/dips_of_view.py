@@ -14,9 +14,8 @@ from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
 from sweepkit.reviews.view import View
 from sweepkit.trim.dip import DipEnsemble
 
-FARTHEST_OUTSIDE = (
-    0.05  # of the frequency: how far beyond the sweep a dip is followed; half a bandwidth or so
-)
+FARTHEST_OUTSIDE = 0.06  # of the frequency: how far beyond the sweep a dip is followed ...
+OF_SPAN = 0.7  # ... and of the span; models go wrong beyond
 EDGE_WINDOW = 0.4  # of the span, from the edge on, that the extrapolation rests on
 STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
 AGREED = 0.8  # share of draws that must agree on it
