@@ -1,6 +1,6 @@
 """The table of facts in docs/logbook.md.
 
-    python -m tests.logbook.fact_table
+python -m tests.logbook.fact_table
 """
 
 from __future__ import annotations
