@@ -10,6 +10,8 @@ from typing import TextIO
 LEAST_FILES = 5  # fewer are done before anybody looks
 PAUSE_S = 0.1  # between two lines, so that drawing them costs nothing
 
+_current: list[Progress] = []  # what stands on the terminal now, innermost last
+
 
 class Progress:
     """A line that is drawn over itself, and gone when the work is done.
@@ -30,12 +32,14 @@ class Progress:
         self._width = 0
 
     def __enter__(self) -> Progress:
+        _current.append(self)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.clear()
+        _current.remove(self)
 
     def step(self, name: str) -> None:
         """One more is begun.
@@ -61,3 +65,9 @@ class Progress:
             self.stream.write("\r" + " " * self._width + "\r")
             self.stream.flush()
             self._width = 0
+
+
+def make_way() -> None:
+    """Take away whatever line stands there, before something else is said on stderr."""
+    for progress in _current:
+        progress.clear()
