@@ -20,7 +20,7 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.view import View
 
 GRID_POINTS = 400
-DIP_STEPS = np.linspace(-3.0, 3.0, 49)  # steps of the sweep round a dip, so that a jumped one is drawn round
+DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the sweep round a dip, so that a jumped one is drawn round
 SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 
 

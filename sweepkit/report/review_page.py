@@ -113,7 +113,7 @@ def _verdicts(bands: tuple[BandFigures, ...]) -> Iterator[Verdict]:
     """Best first; bands with the same answer for the same reason share one."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
     for band in sorted(bands, key=_rank):
-        why = f"SWR above {FAR_OFF_SWR:g}" if _is_far_off(band) else band.why
+        why = f"SWR above {FAR_OFF_SWR:g}" if band.verdict == "no" and _is_far_off(band) else band.why
         groups.setdefault((band.verdict, why), []).append(band)
     for (verdict, why), group in groups.items():
         names = ", ".join(band.name for band in sorted(group, key=lambda band: band.low_hz))
@@ -122,9 +122,9 @@ def _verdicts(bands: tuple[BandFigures, ...]) -> Iterator[Verdict]:
 
 
 def _is_far_off(band: BandFigures) -> bool:
-    """A band on which nothing but the word no is worth a line."""
+    """A band whose figures are not worth a table."""
     low = band.best_swr.low if band.best_swr.low is not None else band.best_swr.value
-    return band.verdict == "no" and low is not None and low > FAR_OFF_SWR
+    return band.verdict in ("no", "unknown") and low is not None and low > FAR_OFF_SWR
 
 
 def _segments(band: BandFigures) -> list[str]:
