@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -62,6 +62,11 @@ class DipEnsemble:
         drawn = self.f_hz[1:]
         drawn = drawn[np.isfinite(drawn)]
         return float(np.std(np.log(drawn))) if drawn.size > 1 else 0.0
+
+    def without_shape(self) -> DipEnsemble:
+        """The dip seen through a line nobody told of: its width, resistance and direction mean nothing."""
+        unknown = np.full(self.f_hz.shape, np.nan)
+        return replace(self, loaded_q=unknown, r_ohm=unknown, resonance=None)
 
     def resampled(self, n: int) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Frequency, SWR and loaded Q of ``n`` members, draws repeated in turn, shape (n,) each.

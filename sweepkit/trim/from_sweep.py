@@ -34,7 +34,7 @@ from sweepkit.trim.wire import EarlierState
 
 # What a matched line of unknown length does to the dip: 0.06 % in the middle, 0.3 % for one in ten (wire
 # models behind 15 to 30 m); much less where the sweep shows no delay.
-UNKNOWN_LINE_SIGMA = 0.0018
+UNKNOWN_LINE_SIGMA = 0.002
 NO_LINE_SEEN_SIGMA = 0.0005
 SWEEP_REACH = 0.10  # the sweep to take reaches this far beyond dip and target
 VAGUE = 0.3  # spread of ln(length) beyond which a length does not say where the dip is
@@ -160,9 +160,10 @@ class _Seen:
             view = reviewed.planes.measured
             none_seen = view.phase == "signed" and guess_line(view.f_hz, view.gamma).answer == "none seen"
             sigma = NO_LINE_SEEN_SIGMA if none_seen else UNKNOWN_LINE_SIGMA
-        return cls(
-            reviewed, dips_of_view(view, extra_sigma=sigma, seed=look["seed"]), look["kit"].analyzer.points
-        )
+        dips = dips_of_view(view, extra_sigma=sigma, seed=look["seed"])
+        if sigma == UNKNOWN_LINE_SIGMA:
+            dips = tuple(dip.without_shape() for dip in dips)
+        return cls(reviewed, dips, look["kit"].analyzer.points)
 
     @property
     def span_hz(self) -> tuple[float, float]:

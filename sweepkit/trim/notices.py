@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from sweepkit.antennas.kind import Kind
@@ -63,7 +61,7 @@ def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
         The kind that was told.
     """
     against = []
-    if dip.resonance is not None and dip.resonance != kind.usual.resonance and _is_clear(dip):
+    if dip.resonance is not None and dip.resonance != kind.usual.resonance:
         way = "rises" if dip.resonance == "series" else "falls"
         against.append(f"reactance {way} through the dip, that of {kind.title} does not")
     drawn_ohm = dip.r_ohm[np.isfinite(dip.r_ohm)]
@@ -81,11 +79,6 @@ def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
             "check the kind, the line and where it was measured before changing wire",
         ),
     )
-
-
-def _is_clear(dip: DipEnsemble) -> bool:
-    """A dip near 50 ohm passes close to the middle of the chart, where its direction is well known."""
-    return math.isfinite(dip.loaded_q[0])
 
 
 def notice_target(target_hz: float, span_hz: tuple[float, float]) -> tuple[Finding, ...]:

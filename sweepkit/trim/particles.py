@@ -23,7 +23,9 @@ TAPE_SIGMA_SHARE = 0.002  # of a whole length; common practice, no source
 # Same antenna let down, changed and hauled up again: between "same connection" (0.02 %) and "all pieces
 # reconnected" (0.1 %) of the trade's table; common practice, no source.
 HANDLING_SIGMA = 0.0005
-EXTRAPOLATION_SIGMA = 0.3  # of the way a dip was extrapolated beyond the sweep; common practice, no source
+EXTRAPOLATION_SIGMA = (
+    0.2  # of the way a dip was extrapolated beyond the sweep; about what models show at worst
+)
 CONTRADICTION_SIGMAS = 4.5  # an earlier sweep further from what the rest foretells is not learned from
 LEAST_MOVE = 0.02  # smallest curvature root kept, see ln_length_step
 
