@@ -18,7 +18,7 @@ from sweepkit.plots.whiskers import draw_upright
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-NAME_COLUMNS = 24  # longer words go on the next line
+NAME_COLUMNS = 18  # longer words go on the next line
 FLOOR_DB = -60.0  # what is smaller is drawn here
 
 
@@ -89,7 +89,7 @@ def plot_along_line(
     for place in places:
         if place.distance_m.value is not None:
             names.keep_off_mark(place.distance_m.value, max(place.size_db, FLOOR_DB))
-    for place in places:
+    for k, place in enumerate(places):
         if place.distance_m.value is None:
             continue
         low_m, high_m = place.distance_m.low, place.distance_m.high
@@ -97,15 +97,25 @@ def plot_along_line(
             axes.axvspan(low_m, high_m, color=VERMILION, alpha=0.25, linewidth=0)
         at_db = max(place.size_db, FLOOR_DB)
         draw_upright(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
-        interval = "" if low_m is None or high_m is None else f" ({low_m:.2f} to {high_m:.2f})"
+        interval = "" if low_m is None or high_m is None else f"\n({low_m:.2f} to {high_m:.2f})"
         names.put(
             f"{place.distance_m.value:.2f} m{interval}\n"
             + _wrapped(f"{place.words}, {place.size_db:.0f} dB"),
             place.distance_m.value,
             at_db,
+            leftwards=_is_crowded_on_the_right(places, k),
         )
     return figure
 
 
 def _wrapped(words: str) -> str:
     return textwrap.fill(words, NAME_COLUMNS, break_on_hyphens=False)
+
+
+def _is_crowded_on_the_right(places: Sequence[Place], k: int) -> bool:
+    """Whether the next place is nearer than the one before, the near end counted as one."""
+    here_m = places[k].distance_m.value or 0.0
+    others_m = [0.0, *(place.distance_m.value for place in places if place.distance_m.value is not None)]
+    left_m = min((here_m - other for other in others_m if other < here_m), default=here_m)
+    right_m = min((other - here_m for other in others_m if other > here_m), default=float("inf"))
+    return right_m < left_m

@@ -18,7 +18,10 @@ LINE_HEIGHT = 1.28  # of the font size
 GAP_PT = 3.0  # kept clear round a name
 FAR_PT = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0)  # how far off a name may stand, tried in this order
 # Directions tried at each distance: (across, up) of the name's nearest point, and how the name lies to it.
-DIRECTIONS = ((1, 0), (-1, 0), (0.7, 0.7), (-0.7, 0.7), (0, 1), (0.7, -0.7), (-0.7, -0.7), (0, -1))
+DIRECTIONS = (
+    *((1, 0), (-1, 0), (0.7, 0.7), (-0.7, 0.7), (0.4, 0.9), (-0.4, 0.9), (0, 1)),
+    *((0.7, -0.7), (-0.7, -0.7), (0.4, -0.9), (-0.4, -0.9), (0, -1)),
+)
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,7 @@ class Names:
         points = self._pt(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
         self.points_pt = np.concatenate([self.points_pt, _close_up(points)])
 
-    def keep_off_mark(self, x: float, y: float, *, half_pt: float = 5.0) -> None:
+    def keep_off_mark(self, x: float, y: float, *, half_pt: float = 3.0) -> None:
         """Keep names, not the line to its own name, off a mark.
 
         Parameters
@@ -166,7 +169,9 @@ class Names:
                 return True
         return False
 
-    def put(self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT) -> bool:
+    def put(
+        self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT, leftwards: bool = False
+    ) -> bool:
         """Name a point, with a thin line to it.
 
         Parameters
@@ -177,6 +182,8 @@ class Names:
             The point, in the units of the axes.
         font_pt : float
             Size of the font. [pt]
+        leftwards : bool
+            Try the left of the point before its right.
 
         Returns
         -------
@@ -185,7 +192,7 @@ class Names:
         """
         text = "\n".join(plain(line) for line in text.split("\n"))
         at_x, at_y = self._pt(np.array([x]), np.array([y]))[0]
-        place = self._free_place(text_box(text, font_pt), float(at_x), float(at_y))
+        place = self._free_place(text_box(text, font_pt), float(at_x), float(at_y), -1 if leftwards else 1)
         if place is None:
             return False
         dx, dy, align, box = place
@@ -207,12 +214,13 @@ class Names:
         return True
 
     def _free_place(
-        self, size: tuple[float, float], at_x: float, at_y: float
+        self, size: tuple[float, float], at_x: float, at_y: float, side: int
     ) -> tuple[float, float, tuple[str, str], Box] | None:
         width, height = size
         whole = size_pt(self.axes)
         for far in FAR_PT:
-            for across, up in DIRECTIONS:
+            for rightwards, up in DIRECTIONS:
+                across = side * rightwards
                 dx, dy = far * across, far * up
                 left = at_x + dx - (0 if across > 0 else width if across < 0 else width / 2)
                 bottom = at_y + dy - (0 if up > 0 else height if up < 0 else height / 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -71,29 +72,57 @@ class Trace:
 
 @dataclass(frozen=True, eq=False)
 class Traces:
-    """What one plane shows over frequency.
+    """What one plane shows over frequency; each quantity is worked out when it is first asked for.
 
     Parameters
     ----------
     f_hz : float array, shape (n,)
         Frequency, rising. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection; only its magnitude means anything where R and X are ``None``. [-]
-    swr, return_loss_db : Trace
-        At each frequency.
-    r_ohm, x_ohm : Trace or None
-        ``None`` for a sweep without signed phase.
+    draws : complex array, shape (draws, n)
+        Reflection, the nominal one first. [-]
     reference_ohm : float
         What SWR and reflection are relative to. [ohm]
+    signed : bool
+        Whether the phase means anything.
     """
 
     f_hz: FloatArray
-    gamma: ComplexArray
-    swr: Trace
-    return_loss_db: Trace
-    r_ohm: Trace | None
-    x_ohm: Trace | None
+    draws: ComplexArray
     reference_ohm: float
+    signed: bool = True
+
+    @property
+    def gamma(self) -> ComplexArray:
+        """Nominal reflection, shape (n,). [-]"""
+        return np.asarray(self.draws[0])
+
+    @cached_property
+    def _size(self) -> Trace:
+        return Trace.from_draws(np.abs(self.draws))
+
+    @cached_property
+    def _z_ohm(self) -> ComplexArray:
+        return z_from_gamma(self.draws, self.reference_ohm)
+
+    @property
+    def swr(self) -> Trace:
+        """Standing-wave ratio. [-]"""
+        return self._size.mapped(lambda size: swr_from_gamma_abs(np.minimum(size, LARGEST_GAMMA)))
+
+    @property
+    def return_loss_db(self) -> Trace:
+        """Return loss, positive. [dB]"""
+        return self._size.mapped(lambda size: return_loss_db_from_gamma_abs(np.maximum(size, SMALLEST_GAMMA)))
+
+    @cached_property
+    def r_ohm(self) -> Trace | None:
+        """Resistance; ``None`` without signed phase. [ohm]"""
+        return Trace.from_draws(self._z_ohm.real) if self.signed else None
+
+    @cached_property
+    def x_ohm(self) -> Trace | None:
+        """Reactance; ``None`` without signed phase. [ohm]"""
+        return Trace.from_draws(self._z_ohm.imag) if self.signed else None
 
 
 def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
@@ -113,12 +142,7 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     turned = smooth_curve(
         view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
     )
-    return traces_of(
-        grid_hz,
-        view.turned_back(grid_hz, turned),
-        reference_ohm=view.reference_ohm,
-        signed=view.phase == "signed",
-    )
+    return Traces(grid_hz, view.turned_back(grid_hz, turned), view.reference_ohm, view.phase == "signed")
 
 
 def trace_points(view: View) -> Traces:
@@ -130,31 +154,4 @@ def trace_points(view: View) -> Traces:
         The plane.
     """
     gamma = view.ensemble(np.arange(view.f_hz.size))
-    return traces_of(view.f_hz, gamma, reference_ohm=view.reference_ohm, signed=view.phase == "signed")
-
-
-def traces_of(f_hz: FloatArray, gamma: ComplexArray, *, reference_ohm: float, signed: bool = True) -> Traces:
-    """Curves from reflections.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    gamma : complex array, shape (draws, n)
-        Reflection, the nominal one first. [-]
-    reference_ohm : float
-        Of the reflection. [ohm]
-    signed : bool
-        Whether its phase means anything.
-    """
-    size = Trace.from_draws(np.abs(gamma))
-    z_ohm = z_from_gamma(gamma, reference_ohm) if signed else None
-    return Traces(
-        f_hz=f_hz,
-        gamma=gamma[0],
-        swr=size.mapped(lambda g: swr_from_gamma_abs(np.minimum(g, LARGEST_GAMMA))),
-        return_loss_db=size.mapped(lambda g: return_loss_db_from_gamma_abs(np.maximum(g, SMALLEST_GAMMA))),
-        r_ohm=None if z_ohm is None else Trace.from_draws(z_ohm.real),
-        x_ohm=None if z_ohm is None else Trace.from_draws(z_ohm.imag),
-        reference_ohm=reference_ohm,
-    )
+    return Traces(view.f_hz, gamma, view.reference_ohm, view.phase == "signed")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sweepkit.plots.overlay import NamedCurve
-from sweepkit.plots.traces import traces_of
+from sweepkit.plots.traces import Traces
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import Review, review
 from sweepkit.sweep import Sweep
@@ -48,6 +48,6 @@ def curves_of_setups(count: int) -> list[NamedCurve]:
         z_ohm = r_ohm * (1 + 2j * q * (f_hz - f0_hz) / f0_hz)
         gamma = (z_ohm - 50) / (z_ohm + 50)
         draws = gamma + 0.01 * np.exp(2j * np.pi * rng.random((60, 1)))
-        swr = traces_of(f_hz, np.vstack([gamma, draws]), reference_ohm=50).swr
+        swr = Traces(f_hz, np.vstack([gamma, draws]), 50.0).swr
         curves.append(NamedCurve(f"setup {k + 1}", f_hz, swr))
     return curves

@@ -62,7 +62,7 @@ def test_places_along_a_line_are_named_with_their_intervals():
     places = [Place(Value(8.0, 7.8, 8.2), -14.0, "step up"), Place(Value(20.0, 19.8, 20.2), -3.0, "open")]
     figure = plot_along_line(distance_m, size_db, places=places, resolution_m=1.7, name="$spool$")
     text = "\n".join(t.get_text() for t in drawn_texts(figure))
-    assert "8.00 m (7.80 to 8.20)" in text
+    assert "8.00 m\n(7.80 to 8.20)" in text
     assert "distance from the near end, m" in text
     assert np.array_equal(figure.axes[0].lines[0].get_xdata(), distance_m)
     assert overlapping(figure) == []
