@@ -121,7 +121,8 @@ def _judge(
         if is_resonance(f_hz[window], gamma[window], misfit=believed_off):
             return None
         off = _off(model, centre_hz, f_hz[window], gamma[window])
-        return Stretch("burst", window[off > believed_off], float(off.max()))
+        far = off > believed_off
+        return Stretch("burst", window[far], float(off.max())) if far.any() else None
     return None
 
 
