@@ -31,6 +31,7 @@ from sweepkit.trim.wire import EarlierState, History, reconstruct
 
 FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
 FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
+BARELY_WORSE = 1.1  # SWR at the target over that at the dip, where no trimming is worth it; common practice
 SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
 
 
@@ -236,10 +237,12 @@ def _decide(
     away = away.format("below" if shift > 0 else "above")
     if already.good_enough:
         return "leave", already.good_enough
-    in_limit = already.swr_at_target is None or already.swr_at_target <= wish.limit_swr
-    if abs(shift) <= wish.kind.repeatability and (in_limit or dip.swr[0] > wish.limit_swr):
+    good_swr = max(wish.limit_swr, BARELY_WORSE * float(dip.swr[0]))
+    as_good = already.swr_at_target is None or already.swr_at_target <= good_swr
+    if abs(shift) <= wish.kind.repeatability and as_good:
         return "leave", (
-            f"{away}; putting {wish.kind.title} up again moves it by as much ({wish.kind.repeatability:.1%})"
+            f"{away}; that is less than {wish.kind.title} shifts when it is put up again "
+            f"({wish.kind.repeatability:.1%})"
         )
     if move.m < 0:
         return "shorten", f"{away}: too long"
