@@ -7,7 +7,7 @@ earlier sweeps. Folds bear on slope and fold worth together, cuts on the slope a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,7 +35,7 @@ class Particles:
     """Equally long arrays, shape (n,), and their weights, which sum to 1.
 
     ``ln_f`` present dip; ``acting_m`` straight wire that acts like the present one; ``slope``, ``curvature``
-    of ln f over the logarithm of that; ``folds`` worth of folds.
+    of ln f over the logarithm of that; ``folds`` worth of folds; ``tape`` what a told length times it really is.
     """
 
     ln_f: FloatArray
@@ -43,6 +43,7 @@ class Particles:
     slope: FloatArray
     curvature: FloatArray
     folds: FoldDraws
+    tape: FloatArray
     weights: FloatArray
 
     def ln_f_at(self, acting_m: FloatArray) -> FloatArray:
@@ -142,7 +143,7 @@ def learn(
     contradictions = []
     for number, (state, then) in enumerate(zip(history.states, earlier_dips, strict=True)):
         step_m = dice.normal(0, TAPE_SIGMA_M, PARTICLES)
-        foretold = particles.ln_f_at(state.acting_m(particles.folds) + step_m)
+        foretold = particles.ln_f_at(state.acting_m(particles.folds) * particles.tape + step_m)
         seen = np.log(then.measured_hz)
         sigma = _measuring_sigma(then)
         contradiction = _contradiction(number, particles, foretold, seen, sigma)
@@ -151,7 +152,7 @@ def learn(
             continue
         log_weights = log_weights - 0.5 * ((seen - foretold) / sigma) ** 2
     weights = np.exp(log_weights - log_weights.max())
-    weighted = _reweighted(particles, weights / weights.sum())
+    weighted = replace(particles, weights=weights / weights.sum())
     return Learned(weighted, len(earlier_dips) - len(contradictions), tuple(contradictions))
 
 
@@ -171,17 +172,12 @@ def _prior(
     if dip.extrapolated:
         ln_f = ln_f + dice.normal(0, EXTRAPOLATION_SIGMA * dip.extrapolated, PARTICLES)
     folds = draw_folds(lies, PARTICLES, dice)
-    acting_m = present.acting_m(folds) * np.exp(dice.normal(0, TAPE_SIGMA_SHARE, PARTICLES))
+    tape = np.exp(dice.normal(0, TAPE_SIGMA_SHARE, PARTICLES))
+    acting_m = present.acting_m(folds) * tape
     answer: LengthAnswer = kind.answer(Seen(np.exp(ln_f), acting_m, swr, loaded_q), known, dice)
     weights = np.exp(answer.log_weight - answer.log_weight.max())
     slope = np.minimum(answer.slope, -0.1)  # no antenna of ours rises in frequency when it grows
-    return Particles(ln_f, acting_m, slope, answer.curvature, folds, weights / weights.sum())
-
-
-def _reweighted(particles: Particles, weights: FloatArray) -> Particles:
-    return Particles(
-        particles.ln_f, particles.acting_m, particles.slope, particles.curvature, particles.folds, weights
-    )
+    return Particles(ln_f, acting_m, slope, answer.curvature, folds, tape, weights / weights.sum())
 
 
 def _measuring_sigma(dip: DipEnsemble) -> float:

@@ -31,6 +31,8 @@ from sweepkit.trim.wire import EarlierState, History, reconstruct
 
 FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
 FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
+BARELY_WORSE = 1.1  # SWR at the target over that at the dip, where no trimming is worth it; common practice
+LEAST_CUT = 1e-4  # of the part; a smaller one is none
 SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
 
 
@@ -184,7 +186,7 @@ def _plan(
         tail_m=present.tail_m,
     )
     action, reason = _decide(dip, wish, particles, already, move)
-    if action == "leave":
+    if action in ("leave", "cannot_say"):
         move = FirstMove("none", 0.0)
     if wish.length_m + move.m < SHORTEST_SHARE * wish.length_m:
         raise BadInput(
@@ -236,10 +238,17 @@ def _decide(
     away = away.format("below" if shift > 0 else "above")
     if already.good_enough:
         return "leave", already.good_enough
-    in_limit = already.swr_at_target is None or already.swr_at_target <= wish.limit_swr
-    if abs(shift) <= wish.kind.repeatability and (in_limit or dip.swr[0] > wish.limit_swr):
+    good_swr = max(wish.limit_swr, BARELY_WORSE * float(dip.swr[0]))
+    as_good = already.swr_at_target is None or already.swr_at_target <= good_swr
+    if abs(shift) <= wish.kind.repeatability and as_good:
         return "leave", (
-            f"{away}; putting {wish.kind.title} up again moves it by as much ({wish.kind.repeatability:.1%})"
+            f"{away}; that is less than {wish.kind.title} shifts when it is put up again "
+            f"({wish.kind.repeatability:.1%})"
+        )
+    if wish.by == "cut" and shift > 0 and move.m > -LEAST_CUT * wish.length_m:
+        return "cannot_say", (
+            f"{away}, but it is not known well enough: even the smallest cut could end {OVERSHOOT - 1:.1%} above "
+            "the target; fold, or take a better sweep first"
         )
     if move.m < 0:
         return "shorten", f"{away}: too long"

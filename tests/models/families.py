@@ -1,6 +1,7 @@
 """Seeded families of antennas to try the trim answer on: how each answers to length, as a smooth surface.
 
-    python -m tests.models.families FOLDER SEED COUNT      # COUNT of each kind, one .npz a kind
+    python -m tests.models.families FOLDER SEED COUNT      # COUNT of each family, one .npz each
+    python -m tests.models.families tests/data/models/specimens.npz 12 2
 
 A specimen is one antenna at one site with one length that is trimmed. Its wires' impedance is computed on
 Chebyshev nodes of ln L and ln(f L) and interpolated, so that a sweep at any length costs nothing. Coil,
@@ -261,27 +262,35 @@ def specs(family: str, seed: int, count: int) -> list[Spec]:
     return made
 
 
-def save(folder: Path, family: str, specimens: list[Specimen]) -> None:
-    """One file a family."""
-    texts = np.array([json.dumps(asdict(s.spec)) for s in specimens])
-    np.savez_compressed(folder / f"{family}.npz", specs=texts, z=np.array([s.wires_ohm for s in specimens]))
+def save(path: Path, specimens: list[Specimen]) -> None:
+    """One file: the specs as text, and the impedance of each on its nodes."""
+    texts = np.array([json.dumps(asdict(specimen.spec)) for specimen in specimens])
+    nodes = {f"z{number}": specimen.wires_ohm for number, specimen in enumerate(specimens)}
+    np.savez_compressed(path, specs=texts, **nodes)  # type: ignore[arg-type]
 
 
 def load(path: Path) -> list[Specimen]:
     """Specimens of one file."""
     with np.load(path) as stored:
         return [
-            Specimen(Spec(**json.loads(str(text))), z)
-            for text, z in zip(stored["specs"], stored["z"], strict=True)
+            Specimen(Spec(**json.loads(str(text))), stored[f"z{number}"])
+            for number, text in enumerate(stored["specs"])
         ]
 
 
-def main(folder: str, seed: str, count: str, *families: str) -> None:
-    """Compute and save all families, or those named."""
-    Path(folder).mkdir(parents=True, exist_ok=True)
-    for family in families or MAKERS:
-        save(Path(folder), family, [compute(spec) for spec in specs(family, int(seed), int(count))])
-        print(family, flush=True)
+def main(target: str, seed: str, count: str, *families: str) -> None:
+    """Compute and save all families, or those named: a file each in a folder, or all in one ``.npz``."""
+    path = Path(target)
+    made = {
+        family: [compute(spec) for spec in specs(family, int(seed), int(count))]
+        for family in families or MAKERS
+    }
+    if path.suffix == ".npz":
+        save(path, [specimen for specimens in made.values() for specimen in specimens])
+        return
+    path.mkdir(parents=True, exist_ok=True)
+    for family, specimens in made.items():
+        save(path / f"{family}.npz", specimens)
 
 
 if __name__ == "__main__":
