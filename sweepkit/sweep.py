@@ -203,7 +203,7 @@ def _check(sweep: Sweep) -> None:
     low, high = FREQUENCY_RANGE_HZ
     if not (np.isfinite(sweep.f_hz).all() and sweep.f_hz[0] >= low and sweep.f_hz[-1] <= high):
         raise ValueError(f"frequencies must lie between {low:g} and {high:g} Hz")
-    if not (np.diff(sweep.f_hz) > 0).all():
+    if not (sweep.f_hz[1:] > sweep.f_hz[:-1]).all():
         raise ValueError(f"f_hz does not rise at point {int(np.argmax(np.diff(sweep.f_hz) <= 0)) + 1}")
     if (sweep.gamma_abs < 0).any():
         raise ValueError("gamma_abs has a negative value; a magnitude is 0 or more")

@@ -253,7 +253,7 @@ def _squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[F
 
 def _real_roots(c0: FloatArray, c1: FloatArray, c2: FloatArray) -> FloatArray:
     """Real roots of ``c0 + c1 u + c2 u^2``, stable for a small c2, shape (..., 2)."""
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         root = np.sqrt(c1 * c1 - 4 * c0 * c2)  # NaN: no real root
         half = -0.5 * (c1 + np.copysign(root, c1))
         first = c0 / half

@@ -40,7 +40,7 @@ class Review:
     """Everything said of one sweep.
 
     ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``. Where several
-    sweeps give one answer, ``sweeps`` has them all.
+    sweeps give one answer, ``sweeps`` has them all, and ``parts`` the reviews of those that are not repeats.
     """
 
     sweep: Sweep
@@ -53,6 +53,7 @@ class Review:
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
     sweeps: tuple[Sweep, ...] = ()
+    parts: tuple[Review, ...] = ()
     repeatability: Repeatability | None = None
 
     @property
