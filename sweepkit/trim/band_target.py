@@ -14,7 +14,7 @@ from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs
 from sweepkit.feedline.plane import chain_matrix
 from sweepkit.reviews.planes import Planes
 
-LARGEST_SCALE, SCALES = 1.25, 401  # moves tried: up to a quarter of the frequency either way
+LARGEST_SCALE, SCALES, FINER = 1.25, 201, 41  # moves tried: up to a quarter of the frequency either way
 POINTS = 61  # across the band
 CAP = 0.999  # reflections above it count as it [-]
 
@@ -44,20 +44,21 @@ def best_scale(planes: Planes, low_hz: float, high_hz: float) -> BandTarget:
     """
     view = planes.feedpoint or planes.measured
     band_hz = np.linspace(low_hz, high_hz, POINTS)
-    scales = np.exp(np.linspace(-np.log(LARGEST_SCALE), np.log(LARGEST_SCALE), SCALES))
-    covered = (low_hz / scales >= view.f_hz[0]) & (high_hz / scales <= view.f_hz[-1])
     now = None
     if view.f_hz[0] <= low_hz and high_hz <= view.f_hz[-1]:
         now = float(_worst_swr(planes, view.f_hz, view.gamma, band_hz, np.array([1.0]))[0])
-    if not covered.any():
+    reach = np.log(LARGEST_SCALE)
+    scales = np.exp(np.linspace(-reach, reach, SCALES))
+    scales = scales[(low_hz / scales >= view.f_hz[0]) & (high_hz / scales <= view.f_hz[-1])]
+    if scales.size < 3:
         return BandTarget(None, None, now)
-    worst = np.full(scales.shape, np.inf)
-    worst[covered] = _worst_swr(planes, view.f_hz, view.gamma, band_hz, scales[covered])
+    worst = _worst_swr(planes, view.f_hz, view.gamma, band_hz, scales)
     best = int(np.argmin(worst))
-    at_end = best in (int(np.argmax(covered)), int(covered.size - 1 - np.argmax(covered[::-1])))
-    if at_end:
+    if best in (0, scales.size - 1):
         return BandTarget(None, None, now)  # it goes on falling beyond what was swept
-    return BandTarget(float(scales[best]), float(worst[best]), now)
+    finer = np.linspace(scales[best - 1], scales[best + 1], FINER)
+    worst = _worst_swr(planes, view.f_hz, view.gamma, band_hz, finer)
+    return BandTarget(float(finer[np.argmin(worst)]), float(worst.min()), now)
 
 
 def _worst_swr(

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 import numpy as np
 
-from sweepkit.antennas.kind import Kind, Known, Move
 from sweepkit.antennas.which import choose_dip, expected_hz
 from sweepkit.conversions import FloatArray
-from sweepkit.errors import BadInput
 from sweepkit.figures import COVERAGE_QUANTILES, Figure
 from sweepkit.quantities import frequency_text
-from sweepkit.trim.answer import Action, TrimPlan
+from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.cautions import list_cautions
+from sweepkit.trim.deciding import decide, refuse_far_target, refuse_large_change
 from sweepkit.trim.dip import DipEnsemble
-from sweepkit.trim.folds import Lie
 from sweepkit.trim.move import (
     OVERSHOOT,
     FirstMove,
@@ -28,70 +25,9 @@ from sweepkit.trim.move import (
 from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_limit, notice_target
 from sweepkit.trim.particles import Learned, Particles, learn
 from sweepkit.trim.wire import EarlierState, History, reconstruct
+from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 
 FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
-FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
-BARELY_WORSE = 1.1  # SWR at the target over that at the dip, where no trimming is worth it; common practice
-LEAST_CUT = 1e-4  # of the part; a smaller one is none
-SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What the operator wants and says of the antenna.
-
-    Parameters
-    ----------
-    kind : Kind
-        Kind of antenna, one that is trimmed.
-    length_m : float
-        Length of each part, feed to turning point. [m]
-    target_hz : float
-        Where the dip is to go. [Hz]
-    by : {"fold", "cut", "slide"}
-        How it is done.
-    tail_m : float or None
-        Tail that each part carries; ``None``: what the folds told of add up to. [m]
-    lies : "contact", "taped", a spacing [m], or None
-        How a folded tail lies.
-    known : Known
-        What else is known.
-    limit_swr : float
-        SWR that is good enough. [-]
-    """
-
-    kind: Kind
-    length_m: float
-    target_hz: float
-    by: Move
-    tail_m: float | None = None
-    lies: Lie | None = None
-    known: Known = field(default_factory=Known)
-    limit_swr: float = 2.0
-
-
-@dataclass(frozen=True, eq=False)
-class EarlierSweep:
-    """An earlier sweep: its dips, and what is said of the wire then."""
-
-    dips: tuple[DipEnsemble, ...]
-    state: EarlierState
-
-
-@dataclass(frozen=True)
-class Already:
-    """That the band or segment is already good enough, in words; SWR at the target [-] where known."""
-
-    good_enough: str | None = None
-    swr_at_target: float | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class NoPlan:
-    """No answer: why, and the dip that was seen too coarsely, if any."""
-
-    reason: str
-    dip: DipEnsemble | None = None
 
 
 def plan_from_dips(
@@ -146,7 +82,7 @@ def plan_from_dips(
             f"it takes {FEWEST_POINTS} to place it at all",
             dip,
         )
-    _refuse_far_target(dip, wish)
+    refuse_far_target(dip, wish)
     learned = learn(
         dip,
         tuple(
@@ -185,14 +121,10 @@ def _plan(
         learned_from=learned.learned_from,
         tail_m=present.tail_m,
     )
-    action, reason = _decide(dip, wish, particles, already, move)
+    action, reason = decide(dip, wish, particles, already, move)
     if action in ("leave", "cannot_say"):
         move = FirstMove("none", 0.0)
-    if wish.length_m + move.m < SHORTEST_SHARE * wish.length_m:
-        raise BadInput(
-            f"reaching {frequency_text(wish.target_hz)} would take {-move.m:.2f} m off a {wish.kind.part} of "
-            f"{wish.length_m:.2f} m; at most {1 - SHORTEST_SHARE:.0%} is trimming; check target, length and kind"
-        )
+    refuse_large_change(move, wish)
     figure = _figures(particles, with_interval)
     after = after_hz(particles, present, move, dice=dice)
     return TrimPlan(
@@ -228,33 +160,6 @@ def _figures(particles: Particles, with_interval: bool) -> Callable[[FloatArray]
     return figure
 
 
-def _decide(
-    dip: DipEnsemble, wish: Wish, particles: Particles, already: Already, move: FirstMove
-) -> tuple[Action, str]:
-    """What to do, and why."""
-    now_hz = float(np.exp(particles.quantile(particles.ln_f, (0.5,))[0]))
-    shift = wish.target_hz / now_hz - 1
-    away = f"the dip is at {frequency_text(now_hz)}, {abs(shift) * now_hz / 1e3:.0f} kHz {{}} the target"
-    away = away.format("below" if shift > 0 else "above")
-    if already.good_enough:
-        return "leave", already.good_enough
-    good_swr = max(wish.limit_swr, BARELY_WORSE * float(dip.swr[0]))
-    as_good = already.swr_at_target is None or already.swr_at_target <= good_swr
-    if abs(shift) <= wish.kind.repeatability and as_good:
-        return "leave", (
-            f"{away}; that is less than {wish.kind.title} shifts when it is put up again "
-            f"({wish.kind.repeatability:.1%})"
-        )
-    if wish.by == "cut" and shift > 0 and move.m > -LEAST_CUT * wish.length_m:
-        return "cannot_say", (
-            f"{away}, but it is not known well enough: even the smallest cut could end {OVERSHOOT - 1:.1%} above "
-            "the target; fold, or take a better sweep first"
-        )
-    if move.m < 0:
-        return "shorten", f"{away}: too long"
-    return "lengthen", f"{away}: too short already"
-
-
 def _only_overtone(wish: Wish, ratio: float) -> str:
     """That the sweep shows an overtone of the dip, in words."""
     near = frequency_text(expected_hz(wish.kind, wish.length_m))
@@ -262,16 +167,6 @@ def _only_overtone(wish: Wish, ratio: float) -> str:
         f"the dip that belongs to {wish.kind.title} of this length, near {near}, is not in the sweep; "
         f"what dips there is its overtone, {ratio:g} times higher"
     )
-
-
-def _refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
-    ratio = wish.target_hz / dip.measured_hz
-    if max(ratio, 1 / ratio) > FARTHEST_TARGET:
-        raise BadInput(
-            f"the dip that belongs to this length is at {frequency_text(dip.measured_hz)}, the target at "
-            f"{frequency_text(wish.target_hz)}; a target within {FARTHEST_TARGET - 1:.0%} was expected; "
-            "check the target, or build for the other band"
-        )
 
 
 def _same_dip(each: EarlierSweep, dip: DipEnsemble, length_m: float, wish: Wish) -> DipEnsemble:

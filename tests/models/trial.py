@@ -31,8 +31,9 @@ from sweepkit.sweep import Sweep
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.dips_of_view import dips_of_view
 from sweepkit.trim.folds import Lie, draw_folds
-from sweepkit.trim.plan import EarlierSweep, NoPlan, Wish, plan_from_dips
+from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
+from sweepkit.trim.wish import EarlierSweep, NoPlan, Wish
 from tests.models import families
 from tests.models.families import Specimen
 

@@ -6,8 +6,9 @@ import pytest
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
-from sweepkit.trim.plan import Already, EarlierSweep, NoPlan, Wish, plan_from_dips
+from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
+from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 from tests.trim.antennas_by_law import dip, dip_hz
 
 SPAN_HZ = (6.0e6, 8.5e6)
