@@ -103,7 +103,10 @@ def test_earlier_sweeps_are_learned_from(run, samples):
         (("--length", "10.58 m", "--target", "7.1 MHz"), "the kind of antenna is not told; add --kind"),
         (("--kind", "dipole", "--target", "7.1 MHz"), "the length is not told; add --length"),
         (("--kind", "dipole", "--length", "10.58", "--target", "7.1 MHz"), "'10.58' has no unit"),
-        (("--kind", "dipole", "--length", "21.16 m", "--target", "7.1 MHz"), "give one leg, --length 10.58 m"),
+        (
+            ("--kind", "dipole", "--length", "21.16 m", "--target", "7.1 MHz"),
+            "give one leg, --length 10.58 m",
+        ),
         (("--kind", "dipole", "--length", "34.7 m", "--target", "7.1 MHz"), "write --length '34.7 ft'"),
         (("--kind", "dipole", "--length", "10.58 m", "--target", "14.1 MHz"), "a target within 30%"),
         (("--kind", "beam", "--length", "10.58 m", "--target", "7.1 MHz"), "kind 'beam' is not known"),
