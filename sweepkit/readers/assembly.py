@@ -151,7 +151,8 @@ def _refuse_second_sweep(rows: Rows, step: FloatArray) -> None:
         inside = (f_two >= low) & (f_two <= high)
         order = np.argsort(f_one, kind="stable")
         expected = np.interp(f_two[inside], f_one[order], rows.values[first][order])
-        if np.quantile(np.abs(expected - rows.values[second][inside]), 0.5) > SECOND_SWEEP_STEP:
+        off = np.abs(expected - rows.values[second][inside])
+        if off.size and np.quantile(off, 0.5) > SECOND_SWEEP_STEP:
             raise UnreadableFile(
                 f"the frequency steps back to {f_two[0]:.10g} Hz and a different sweep begins; "
                 "expected one sweep in the file; put each into a file of its own",
