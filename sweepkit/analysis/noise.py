@@ -39,7 +39,9 @@ def estimate_noise(values: ComplexArray | FloatArray) -> float:
         if estimates and differences.size < LEAST_DIFFERENCES:
             break
         if differences.size:
-            estimates.append(float(np.median(differences)) / median_share / sqrt(comb(2 * order, order)))
+            estimates.append(
+                float(np.quantile(differences, 0.5)) / median_share / sqrt(comb(2 * order, order))
+            )
     smallest = min(estimates, default=NOISE_FLOOR)
     believed = next((e for e in estimates if e <= CHANCE * smallest), smallest)
     return max(believed, NOISE_FLOOR)

@@ -132,6 +132,7 @@ def _measured_view(
     """The plane of the file's own numbers."""
     f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
     believed = Trust(np.ones(f_hz.shape), (), jagged=False)
+    delay_s = 0.0
     if sweep.gamma is not None:
         delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
         turned = without_delay(f_hz, sweep.gamma[used], delay_s)
@@ -162,6 +163,7 @@ def _measured_view(
         phase=sweep.phase,
         stretches=believed.stretches,
         jagged=believed.jagged,
+        known_delay_s=delay_s,
     )
 
 

@@ -1,0 +1,56 @@
+"""Points of a sweep through which every high difference lies far above the noise, in groups.
+
+What is left of a smooth curve shrinks with the order of the difference, an error of single points does not.
+What a sweep has too few points for looks like an error too: suspects are not yet guilty.
+"""
+
+from __future__ import annotations
+
+from math import comb, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.local import IndexArray
+from sweepkit.conversions import ComplexArray
+
+ORDERS = (2, 4, 6)
+SUSPECT_IN_NOISE = 7.0  # one point in a million is so far off by chance
+LEAST_OFF = 0.01  # smaller errors of the reflection move no figure that matters [-]
+GAP = 5  # suspects no farther apart than this belong together
+
+
+def find_suspects(gamma: ComplexArray, noise: float) -> NDArray[np.bool_]:
+    """Which points are suspect.
+
+    Parameters
+    ----------
+    gamma : complex array, shape (n,)
+        Reflection without its common delay. [-]
+    noise : float
+        Rms of the complex noise, from an estimate that bursts do not move. [-]
+
+    Returns
+    -------
+    bool array, shape (n,)
+    """
+    least = np.full(gamma.shape, np.inf)
+    for order in ORDERS:
+        inner = np.abs(np.diff(gamma, order)) / sqrt(comb(2 * order, order))
+        half = order // 2
+        least[half : gamma.size - half] = np.minimum(least[half : gamma.size - half], inner)
+    least[[0, -1]] = 0.0  # nothing to compare them with
+    suspect: NDArray[np.bool_] = least > max(SUSPECT_IN_NOISE * noise, LEAST_OFF / sqrt(comb(4, 2)))
+    return suspect
+
+
+def group(suspect: NDArray[np.bool_]) -> list[IndexArray]:
+    """Suspects together with those nearby, groups in rising order.
+
+    Parameters
+    ----------
+    suspect : bool array, shape (n,)
+        Suspect points.
+    """
+    points = np.flatnonzero(suspect)
+    return np.split(points, np.flatnonzero(np.diff(points) > GAP) + 1) if points.size else []
