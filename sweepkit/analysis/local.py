@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -138,7 +139,7 @@ def _excess(local: LocalFit, noise: FloatArray) -> float:
     if is_described(local, noise):
         return 0.0
     expected = float(np.mean(noise[local.points] ** 2))
-    return max(local.residual**2 - expected, 0.0) ** 0.5
+    return math.sqrt(max(local.residual**2 - expected, 0.0))
 
 
 def _complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
