@@ -14,6 +14,7 @@ PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
 PROMINENCE_LEAST = 0.02  # ... and by the ripple, trough to crest, of a 40 dB directivity error
 FIT_REACH = 1.4  # half-width of the fit over the loaded half-width: about one SWR-2 bandwidth to each side
 SETTLING = 3
+SWR_2_POWER_LOST = 1 / 9  # |gamma|^2 at SWR 2 [-]
 
 
 class Dip(NamedTuple):
@@ -93,6 +94,29 @@ def fit_dip(
         half_width_hz = min(width_hz, max(f_hz[last] - found_hz, found_hz - f_hz[first]))
         fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
     return Dip(sample, first, last, fit)
+
+
+def matched_width_hz(fit: LocalFit) -> float:
+    """SWR-2 width that a dip would have if it were matched at its bottom.
+
+    Between the frequencies at which the power taken in has fallen by the ninth that SWR 2 costs. Only magnitudes
+    tell: a delay in the sweep, or one taken out of it, makes the loaded width of the model anything.
+
+    Parameters
+    ----------
+    fit : LocalFit
+        Fit round a dip.
+
+    Returns
+    -------
+    float
+        Width; infinite where the model has no such frequencies. [Hz]
+    """
+    bottom = np.abs(moebius.value(fit.model, moebius.smallest_magnitude(fit.model)))
+    taken = max(1 - float(bottom) ** 2, 0.0)
+    ends = moebius.magnitude_crossings(fit.model, (1 - (1 - SWR_2_POWER_LOST) * taken) ** 0.5)
+    width_hz = float(np.ptp(moebius.frequency(ends, fit.centre_hz)))
+    return width_hz if np.isfinite(width_hz) else np.inf
 
 
 def dip_frequencies(dip: Dip, f_hz: FloatArray, ensemble: Ensemble) -> tuple[FloatArray, ComplexArray]:
