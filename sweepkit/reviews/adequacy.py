@@ -90,7 +90,7 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     drawn : DrawnDip
         A dip.
     """
-    return min(matched_width_hz(drawn.dip.fit), drawn.dip.fit.centre_hz)
+    return matched_width_hz(drawn.dip.fit)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:

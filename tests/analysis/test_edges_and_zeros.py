@@ -61,7 +61,7 @@ def test_an_edge_that_is_not_there_says_why():
     f_hz = np.linspace(13.7e6, 14.3e6, 201)
     (low, high), _, _ = edges_hz(series(45.0, 10.0, 14e6), f_hz, 3.0)
     assert (low.missing, high.missing) == ("leaves-sweep", "leaves-sweep")
-    with pytest.raises(ValueError, match="this edge has no fit; ask edge.missing first"):
+    with pytest.raises(ValueError, match=r"this edge has no fit; ask edge\.missing first"):
         edge_frequencies(low, 0.5, only(reflection(series(45.0, 10.0, 14e6), f_hz)))
     (low, _), _, _ = edges_hz(series(120.0, 10.0, 14e6), np.linspace(12e6, 16e6, 201), 2.0)
     assert low.missing == "never-below"
