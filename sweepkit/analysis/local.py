@@ -152,7 +152,7 @@ def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float, least: int
     """Indices within the window; the nearest few when it holds too few; thinned when it holds too many."""
     first, last = np.searchsorted(f_hz, [centre_hz - half_width_hz, centre_hz + half_width_hz])
     if last - first < least:
-        middle = int(np.searchsorted(f_hz, centre_hz))
+        middle = int(np.argmin(np.abs(f_hz - centre_hz)))
         first = max(0, min(middle - least // 2, f_hz.size - least))
         last = min(f_hz.size, first + least)
     step = -(-(last - first) // MOST_POINTS)
