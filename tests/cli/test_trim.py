@@ -83,6 +83,27 @@ def test_kind_length_and_line_come_from_the_kit(run, samples, tmp_path):
     assert from_kit == told
 
 
+def test_an_antenna_of_the_logbook_is_known_too(run, samples, tmp_path):
+    log = tmp_path / "mine.sqlite"
+    sweep = samples / "meadow_vertical_1.s1p"
+    facts = {"kind": "vertical", "length": "5.62 m", "radials": "3", "line": "RG-58 12 m"}
+    settings = [word for name, value in facts.items() for word in ("--set", f"{name}={value}")]
+    added = run("log", "add", sweep, "--site", "meadow", "--antenna", "mast", "--log", log, *settings)
+    assert added.returncode == 0, added.stderr
+    asked = ("--target", "14.15 MHz", "--json")
+    from_log = one(run, sweep, "--antenna", "mast", "--log", log, *asked)
+    told = one(
+        run,
+        sweep,
+        *("--kind", "vertical", "--length", "5.62 m", "--radials", "3", "--line", "RG-58 12 m"),
+        *asked,
+    )
+    assert from_log == told
+    unknown = run("trim", sweep, "--antenna", "pole", "--log", log, *asked)
+    assert unknown.returncode == 2
+    assert "antenna 'pole' is not in the kit" in unknown.stderr
+
+
 def test_earlier_sweeps_are_learned_from(run, samples):
     answer = json.loads(
         one(
