@@ -73,7 +73,7 @@ def _plain_form(text: str, style: Style) -> str:
     return plain
 
 
-UNSIGNED_EXPONENT = re.compile(r"\d\.?[eEdD]\d")  # 48.e5: programs that print it print it in every row
+UNSIGNED_EXPONENT = re.compile(r"\d[.,]?[eEdD]\d")  # 48.e5: programs that print it print it in every row
 
 
 @dataclass

@@ -134,7 +134,7 @@ def matrices(rows: list[str], options: Options, ports: int, order: str, triangle
         "[Version] 2.0",
         f"# Hz S {options.number_format} R 50",
         f"[Number of Ports] {ports}",
-        f"[Two-Port Data Order] {order}",
+        f"[Two-Port Data Order] {order if triangle == 'full' else '12_21'}",  # 2.2 loses half of a triangle else
         f"[Matrix Format] {triangle}",
         "[Network Data]",
     ]
