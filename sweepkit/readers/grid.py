@@ -22,7 +22,7 @@ from sweepkit.readers.rows import find_rows
 
 _TWO_COMMAS = re.compile(r"\d,\d*,")
 _DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d")
-CHUNK_ROWS = 20_000  # so many rows are cut into cells at a time: a million rows stay small in memory
+CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
 RESOLUTION_ROWS = 500  # rows looked at for the number of printed digits
 
 

@@ -32,7 +32,7 @@ from sweepkit.readers.records import (
     read_numbers,
 )
 
-CHUNK_POINTS = 5000  # points of several ports given to scikit-rf at a time; our own choice
+CHUNK_POINTS = 1000  # points of several ports given to scikit-rf at a time; our own choice
 DEFAULT_REFERENCE_OHM = 50.0  # the rule where the option line states none (Touchstone 1.1, "Option Line")
 
 _PORT_IMPEDANCE = re.compile(

@@ -74,7 +74,7 @@ def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float
     constant = np.ptp(values.real) <= 1e-6 * np.abs(values.real).max()
     if real and constant:
         return earlier if column.part in ("im", "phase") else float(values.real[0])
-    if recipe.needs[0] in ("r", "z", "z_abs", "rp", "y", "g", "y_abs") and recipe.phase == "signed":
+    if recipe.gives_impedance:
         return earlier  # impedances need no reference
     at = int(np.argmax(np.abs(values - values[0]))) if not constant else int(np.argmax(np.abs(values.imag)))
     raise UnreadableFile(
@@ -116,9 +116,10 @@ def _reference_findings(
     by_name: dict[str, Measured], recipe: Recipe, reference_ohm: float, stated: float | None
 ) -> tuple[Finding, ...]:
     """Say it where the reference was not stated and matters."""
-    impedance = recipe.needs[0] in ("r", "z", "z_abs", "rp", "y", "g", "y_abs")
-    proved = impedance and len(by_name) > len(recipe.needs) and reference_ohm != DEFAULT_REFERENCE_OHM
-    if stated is not None or (impedance and not proved and recipe.phase == "signed"):
+    proved = (
+        recipe.gives_impedance and len(by_name) > len(recipe.needs) and reference_ohm != DEFAULT_REFERENCE_OHM
+    )
+    if stated is not None or (recipe.gives_impedance and not proved):
         return ()
     if proved:
         text = f"the file states no reference; its columns agree with each other for {reference_ohm:g} ohm"
