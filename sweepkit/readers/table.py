@@ -167,24 +167,21 @@ def _refuse_negative_resistance(gamma: NDArray[np.complex128], one: Measured, gr
 
 
 def _maybe_unsigned(gamma: NDArray[np.complex128], f_hz: FloatArray) -> tuple[bool, list[Finding]]:
-    """X that is never negative: unsigned where it bends at zero as a size does, doubtful where SWR dips inside."""
+    """X that is never negative: unsigned where it bends at zero as a size does, else doubtful and said."""
     if (gamma.imag < 0).any() or gamma.size < 5:
         return False, []
     order = np.argsort(f_hz, kind="stable")
-    size = np.abs(gamma[order])
-    inside = 0 < int(np.argmin(size)) < size.size - 1
-    if not inside:
-        return False, []
     if touches_zero_like_a_size(gamma[order]):
         text = "the reactance is never negative and bends at zero as its size would; it was read as unsigned"
         return True, [
             Finding("x-unsigned", "note", text, "export the sweep with signed reactance if you can")
         ]
-    text = (
-        "the reactance is never negative although the SWR has a dip inside the sweep; its sign may be missing"
-    )
-    step = "check the sign of X below the dip on the analyzer; pass --columns 'f,r,|x|' if it shows no sign"
-    return False, [Finding("x-never-negative", "warning", text, step)]
+    dips_inside = 0 < int(np.argmin(np.abs(gamma[order]))) < gamma.size - 1
+    text = "the reactance is never negative"
+    text += " although the SWR has a dip inside the sweep" if dips_inside else ""
+    text += "; it was read as inductive all the way, and its sign may be missing"
+    step = "check the sign of X on the analyzer; pass --columns 'f,r,|x|' if it shows no sign"
+    return False, [Finding("x-never-negative", "warning" if dips_inside else "note", text, step)]
 
 
 def _reading_findings(

@@ -102,3 +102,12 @@ def test_a_signed_file_stays_as_it_is(tmp_path):
     z_ohm = NARROW["series, R above 50"]
     path = table(tmp_path, (F_HZ / 1e6, z_ohm.real, z_ohm.imag), "Frequency (MHz),R (ohm),X (ohm)")
     np.testing.assert_array_equal(read_sweep(path, recover_sign=True).gamma, read_sweep(path).gamma)
+
+
+@pytest.mark.parametrize(("name", "level"), [("no crossing, inductive", "note"), ("dip inside", "warning")])
+def test_a_reactance_that_is_never_negative_is_doubted_aloud(tmp_path, name, level):
+    dip = 52 + 3e4 * (F_HZ / 14.2e6 - 1) ** 2 + 15j  # inductive, with a dip where R is nearest to 50 ohm
+    z_ohm = {"dip inside": dip, **NARROW}[name]
+    path = table(tmp_path, (F_HZ / 1e6, z_ohm.real, z_ohm.imag), "Frequency (MHz),R (ohm),X (ohm)")
+    sweep = read_sweep(path)
+    assert [(one.code, one.level) for one in sweep.findings] == [("x-never-negative", level)]
