@@ -1,4 +1,4 @@
-"""Could the points of a window be what an antenna does, swept too coarsely? One or two resonances are tried."""
+"""Could the points of a window be what an antenna does, swept too coarsely? A few resonances are tried."""
 
 from __future__ import annotations
 
@@ -10,10 +10,14 @@ from sweepkit.analysis import moebius
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PASSIVE = 1.02  # a resonance does not reflect more than this, directivity error of 40 dB twice over [-]
-NARROWEST = 1e-4  # loaded half-width over frequency; Q of 5000, no antenna has it (common practice, no source)
+NARROWEST = (
+    1e-4  # loaded half-width over frequency; Q of 5000, no antenna has it (common practice, no source)
+)
 REACH = 1.2  # poles within this many half-windows of the centre must be those of an antenna
+BACKGROUND = 1.0  # poles at least as wide as half a window only bend it, either way
 REWEIGHTINGS = 4
-FINER = 8  # passivity is asked at so many times the points of the window
+MOST_POLES = 5
+BETWEEN = 128  # places at which passivity is asked
 
 
 class Rational(NamedTuple):
@@ -32,8 +36,8 @@ class Rational(NamedTuple):
         return below
 
 
-def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, misfit: float) -> bool:
-    """Whether one or two causal, passive resonances of believable width go through all points.
+def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, suspects: int, misfit: float) -> bool:
+    """Whether a few causal, passive resonances of believable width go through all points.
 
     A resonance on a background that is itself one resonance has two poles: what a coarse sweep of a narrow
     dip looks like. An error of single points wants a pole that is far too narrow, or none goes through.
@@ -44,6 +48,9 @@ def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, misfit: float) -> boo
         Frequency of the window, rising, above 0. [Hz]
     gamma : complex array, shape (m,)
         Reflection without its common delay. [-]
+    suspects : int
+        How many of the points are suspect. Half as many resonances are tried beside a background, and one
+        at least: more would go through errors of single points by chance.
     misfit : float
         Largest misfit of a point that is believed. [-]
     """
@@ -51,12 +58,12 @@ def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, misfit: float) -> boo
     u = moebius.coordinate(f_hz, centre_hz)
     middle, half = (u[-1] + u[0]) / 2, (u[-1] - u[0]) / 2
     x = (u - middle) / half
-    for poles in (1, 2):
+    for poles in range(1, min(max(suspects // 2 + 1, 2), MOST_POLES) + 1):
         if f_hz.size < 2 * poles + 4:
             return False
         model = _fit(x, gamma, poles)
         if np.abs(model.at(x) - gamma).max() <= misfit:
-            return _is_antenna(model, half)
+            return _is_antenna(model, half, PASSIVE + misfit)
     return False
 
 
@@ -64,18 +71,20 @@ def _fit(x: FloatArray, gamma: ComplexArray, poles: int) -> Rational:
     """Linearised least squares, reweighted by the denominator (Sanathanan and Koerner 1963)."""
     powers = x[:, np.newaxis] ** np.arange(poles + 1)
     columns = np.concatenate([powers, -gamma[:, np.newaxis] * powers[:, 1:]], axis=1)
-    weights = np.ones(x.shape)
+    model = Rational(np.zeros(poles + 1, complex), np.zeros(poles, complex))
     for _ in range(REWEIGHTINGS):
-        found = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[0]
-        model = Rational(found[: poles + 1], found[poles + 1 :])
         weights = 1 / np.maximum(np.abs(model._below(x)), 1e-6)
+        found: ComplexArray = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[
+            0
+        ]
+        model = Rational(found[: poles + 1], found[poles + 1 :])
     return model
 
 
-def _is_antenna(model: Rational, half: float) -> bool:
+def _is_antenna(model: Rational, half: float, most: float) -> bool:
     """Poles near the window causal and not too narrow; no more than total reflection between points."""
     poles = np.roots(np.append(model.q[::-1], 1.0))
-    near = poles[np.abs(poles.real) <= REACH]
+    near = poles[(np.abs(poles.real) <= REACH) & (np.abs(poles.imag) < BACKGROUND)]
     half_width = near.imag * half / 2  # the coordinate is twice the relative offset
-    fine = np.linspace(-1.0, 1.0, FINER * 32)
-    return bool((half_width >= NARROWEST).all() and np.abs(model.at(fine)).max() <= PASSIVE)
+    fine = np.linspace(-1.0, 1.0, BETWEEN)
+    return bool((half_width >= NARROWEST).all() and np.abs(model.at(fine)).max() <= most)

@@ -19,9 +19,13 @@ from sweepkit.conversions import ComplexArray, FloatArray
 
 SURROUNDINGS = 5  # believed points to each side of a group, at least
 BELIEVED_IN_NOISE = 4.0  # a point farther from the curve round it is off
+STRAY_SHARE = 0.15  # of the points round a group may be off without being suspect: its weak ends
+WEAK_ENDS = 2  # and lies within so many points and the length of the group of it
+LEAP_SHARE = 0.5  # of its largest error a burst changes by so much from one point to the next
 NOISE_LEAST = 1e-4  # misfit of a model that no figure notices [-]
 LONGEST_STEP = 3  # suspects that one jump makes
 MOST_DISTRUSTED = 0.3  # a sweep with more of them is jagged all over
+COARSEST = 0.02  # step over frequency; a dipole is 3 to 5 % wide, so wider steps tell nothing of a curve
 LEAST_POINTS = 20  # shorter sweeps show no bursts
 
 
@@ -105,24 +109,44 @@ def _judge(
 ) -> Stretch | None:
     """A burst, a step, or nothing where an antenna may be the reason."""
     first, last = int(points[0]), int(points[-1])
-    if last - first < LONGEST_STEP and _is_step(f_hz, gamma, first, last, believed_off):
+    length = last - first + 1
+    if f_hz[last] - f_hz[first - 1] > COARSEST * f_hz[first] * length:
+        return None
+    if length <= LONGEST_STEP and _is_step(f_hz, gamma, first, last, believed_off):
         inside = np.arange(first, last + 1)
         return Stretch("step", inside, float(np.abs(np.diff(gamma[first - 1 : last + 2])).max()))
-    for reach in sorted({SURROUNDINGS, (last - first + 1) // 2, last - first + 1}, reverse=True):
+    for reach in sorted({SURROUNDINGS, length // 2, length}, reverse=True):
         if reach < SURROUNDINGS:
             break
         around = _around(clean, first, last, reach)
         if around.size < 2 * SURROUNDINGS:
             return None
-        model, centre_hz = _smooth_model(f_hz[around], gamma[around])
-        if _off(model, centre_hz, f_hz[around], gamma[around]).max() > believed_off:
+        near = (around >= first - length - WEAK_ENDS) & (around <= last + length + WEAK_ENDS)
+        model, centre_hz = _smooth_model(f_hz[around], gamma[around], near, believed_off)
+        rough = _off(model, centre_hz, f_hz[around], gamma[around]) > believed_off
+        if rough.mean() > STRAY_SHARE or rough[~near].any():
             continue
-        window = np.arange(around[0], around[-1] + 1)
-        if is_resonance(f_hz[window], gamma[window], misfit=believed_off):
+        window = np.arange(
+            max(0, min(int(around[0]), first - 1)), min(f_hz.size, max(int(around[-1]), last + 1) + 1)
+        )
+        if is_resonance(f_hz[window], gamma[window], suspects=length, misfit=believed_off):
             return None
-        off = _off(model, centre_hz, f_hz[window], gamma[window])
-        return Stretch("burst", window[off > believed_off], float(off.max()))
+        return _burst(window, _error(model, centre_hz, f_hz[window], gamma[window]), believed_off)
     return None
+
+
+def _burst(window: IndexArray, error: ComplexArray, believed_off: float) -> Stretch | None:
+    """The points of a window that are off, where they begin and end all at once."""
+    off = np.abs(error) > believed_off
+    if not off.any() or _grows_slowly(error):
+        return None
+    return Stretch("burst", window[off], float(np.abs(error).max()))
+
+
+def _grows_slowly(error: ComplexArray) -> bool:
+    """Whether the error comes and goes gradually, as where a curve leaves its model, not by leaps."""
+    size = float(np.abs(error).max())
+    return bool(np.abs(np.diff(error)).max() < LEAP_SHARE * size)
 
 
 def _around(clean: IndexArray, first: int, last: int, reach: int) -> IndexArray:
@@ -134,16 +158,29 @@ def _around(clean: IndexArray, first: int, last: int, reach: int) -> IndexArray:
     )
 
 
-def _smooth_model(f_hz: FloatArray, gamma: ComplexArray) -> tuple[moebius.Moebius, float]:
-    """One Möbius function through some points."""
+def _smooth_model(
+    f_hz: FloatArray, gamma: ComplexArray, near: NDArray[np.bool_], believed_off: float
+) -> tuple[moebius.Moebius, float]:
+    """One Möbius function through some points; a few near the group may stray and are left out."""
     centre_hz = float(f_hz[f_hz.size // 2])
     u = moebius.coordinate(f_hz, centre_hz)
-    return moebius.fit(u, gamma, moebius.settle_weights(u, gamma, np.ones(u.shape))), centre_hz
+    weights = np.ones(u.shape)
+    while True:
+        model = moebius.fit(u, gamma, moebius.settle_weights(u, gamma, weights))
+        off = np.abs(moebius.value(model, u) - gamma) * weights * near
+        worst = int(np.argmax(off))
+        if off[worst] <= believed_off or np.count_nonzero(weights == 0) >= int(STRAY_SHARE * u.size):
+            return model, centre_hz
+        weights[worst] = 0.0
+
+
+def _error(model: moebius.Moebius, centre_hz: float, f_hz: FloatArray, gamma: ComplexArray) -> ComplexArray:
+    error: ComplexArray = gamma - moebius.value(model, moebius.coordinate(f_hz, centre_hz))
+    return error
 
 
 def _off(model: moebius.Moebius, centre_hz: float, f_hz: FloatArray, gamma: ComplexArray) -> FloatArray:
-    distance: FloatArray = np.abs(moebius.value(model, moebius.coordinate(f_hz, centre_hz)) - gamma)
-    return distance
+    return np.abs(_error(model, centre_hz, f_hz, gamma))
 
 
 def _is_step(f_hz: FloatArray, gamma: ComplexArray, first: int, last: int, believed_off: float) -> bool:

@@ -136,8 +136,10 @@ def _measured_view(
         delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
         turned = without_delay(f_hz, sweep.gamma[used], delay_s)
         own_noise = estimate_noise(turned)
+        believed = find_trust(f_hz, turned, max(analyzer.noise or 0.0, own_noise))
+        if not believed.weights.all():
+            own_noise = estimate_noise(turned, believed.weights > 0)
         noise = own_noise if analyzer.noise is None else analyzer.noise
-        believed = find_trust(f_hz, turned, max(noise, own_noise))
         gamma = without_delay(f_hz, bridged(f_hz, turned, believed.weights), -delay_s)
     else:
         own_noise = sqrt(2) * estimate_noise(magnitude)  # a magnitude shows half of its power
