@@ -58,8 +58,8 @@ def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, suspects: int, misfit
     u = moebius.coordinate(f_hz, centre_hz)
     middle, half = (u[-1] + u[0]) / 2, (u[-1] - u[0]) / 2
     x = (u - middle) / half
-    for poles in range(1, min(max(suspects // 2 + 1, 2), MOST_POLES) + 1):
-        if f_hz.size < 2 * poles + 4:
+    for poles in range(1, min(max(suspects // 2, 2), MOST_POLES) + 1):
+        if f_hz.size < 2 * poles + 5:
             return False
         model = _fit(x, gamma, poles)
         if np.abs(model.at(x) - gamma).max() <= misfit:
@@ -69,15 +69,14 @@ def is_resonance(f_hz: FloatArray, gamma: ComplexArray, *, suspects: int, misfit
 
 def _fit(x: FloatArray, gamma: ComplexArray, poles: int) -> Rational:
     """Linearised least squares, reweighted by the denominator (Sanathanan and Koerner 1963)."""
-    powers = x[:, np.newaxis] ** np.arange(poles + 1)
-    columns = np.concatenate([powers, -gamma[:, np.newaxis] * powers[:, 1:]], axis=1)
-    model = Rational(np.zeros(poles + 1, complex), np.zeros(poles, complex))
+    powers = x[:, np.newaxis] ** np.arange(poles + 2)
+    columns = np.concatenate([powers, -gamma[:, np.newaxis] * powers[:, 1 : poles + 1]], axis=1)
+    model = Rational(np.zeros(poles + 2, complex), np.zeros(poles, complex))
     for _ in range(REWEIGHTINGS):
         weights = 1 / np.maximum(np.abs(model._below(x)), 1e-6)
-        found: ComplexArray = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[
-            0
-        ]
-        model = Rational(found[: poles + 1], found[poles + 1 :])
+        answer = np.linalg.lstsq(columns * weights[:, np.newaxis], gamma * weights, rcond=None)[0]
+        found = np.asarray(answer, dtype=np.complex128)
+        model = Rational(found[: poles + 2], found[poles + 2 :])
     return model
 
 
