@@ -81,9 +81,24 @@ def _spit_whip(f_hz: FloatArray) -> ComplexArray:
 SPIT_COIL_H = 27.8e-6
 SPIT_GROUND_OHM = 19.0  # four short radials on a sand spit: invented
 
+
+def _meadow_vertical(radiator_m: float) -> Callable[[FloatArray], ComplexArray]:
+    vertical = nec.vertical(
+        radiator_m, radials=3, radial_m=5.15, base_m=2.0, radial_end_m=1.0, radius_m=0.6e-3
+    )
+    return lambda f_hz: nec.z_ohm(vertical, f_hz)
+
+
+# 12 m of RG-58 as it was laid: not quite the catalogue's constants.
+MEADOW_LINE = Coax(12.1, 50.0, 0.655, 1.45, 0.0142)
+MEADOW_SPAN = (12.6e6, 15.6e6, 201, "at the radio, through 12 m of RG-58")
+
 SCENES = {
     "ridge_dipole_40m": Scene(_ridge_dipole(10.14), 6.5e6, 7.7e6, 201, "at the feedpoint"),
     "ridge_dipole_40m_long": Scene(_ridge_dipole(10.58), 6.2e6, 7.4e6, 201, "at the feedpoint"),
+    "meadow_vertical_1": Scene(_meadow_vertical(5.62), *MEADOW_SPAN, MEADOW_LINE),
+    "meadow_vertical_2": Scene(_meadow_vertical(5.40), *MEADOW_SPAN, MEADOW_LINE),
+    "meadow_vertical_3": Scene(_meadow_vertical(5.305), *MEADOW_SPAN, MEADOW_LINE),
     "spit_whip_40m": Scene(_spit_whip, 6.9e6, 7.3e6, 101, "at the feedpoint"),
     "spit_whip_40m_coarse": Scene(_spit_whip, 1.5e6, 30.0e6, 101, "at the feedpoint, 1.5 to 30 MHz"),
 }

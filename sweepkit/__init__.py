@@ -15,11 +15,12 @@ __version__ = "0.1.0"
 _HOMES = {
     "read_sweep": "sweepkit.readers",
     "review": "sweepkit.reviews",
+    "plan_trim": "sweepkit.trim.from_sweep",
     "Sweep": "sweepkit.sweep",
     "SweepkitError": "sweepkit.errors",
     "UnreadableFile": "sweepkit.errors",
 }
-__all__ = ["Sweep", "SweepkitError", "UnreadableFile", "__version__", "read_sweep", "review"]
+__all__ = ["Sweep", "SweepkitError", "UnreadableFile", "__version__", "plan_trim", "read_sweep", "review"]
 
 
 def __getattr__(name: str) -> Any:

@@ -51,5 +51,9 @@ class NeedsHint(UnreadableFile):
         self.hint = hint
 
 
+class LikelyNoSweep(NeedsHint, NotASweep):
+    """A table of something else, unless the user says which columns hold the sweep."""
+
+
 class BadInput(SweepkitError):
     """An option, a kit file or a request that cannot be met."""

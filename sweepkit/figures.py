@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
+QUANTILE_METHOD: Literal["weibull"] = "weibull"  # p(n + 1): right for any number of draws
 LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figure has none
 
 
@@ -84,9 +85,9 @@ class Figure:
         if answered.size < LEAST_ANSWERED_SHARE * drawn.size:
             share = answered.size / drawn.size
             return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
-        low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES))
+        low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES, method=QUANTILE_METHOD))
         if wall is not None:
-            median = float(np.median(answered))
+            median = float(np.quantile(answered, 0.5))
             low = wall if 0 <= low - wall <= 0.1 * (median - low) else low
             high = wall if 0 <= wall - high <= 0.1 * (high - median) else high
         return cls(nominal, min(low, nominal), max(high, nominal))

@@ -7,6 +7,7 @@ of JCGM 101:2008: every draw is a reflection that, with errors drawn anew, could
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,14 +34,20 @@ class ErrorModel:
         Size of the relative error of the reflection's scale; unknown phase. [-]
     source_match : float
         Size of the source match error; unknown phase. [-]
+    noise_freedom : float
+        Degrees of freedom of an estimated noise: each draw's noise has a size that the estimate allows
+        (JCGM 101:2008, 6.4.9); infinite for a noise that is known. [-]
     """
 
     directivity: float = 10 ** (-DEFAULT_DIRECTIVITY_DB / 20)
     noise: float = 0.0
     tracking: float = 0.0
     source_match: float = 0.0
+    noise_freedom: float = math.inf
 
     def __post_init__(self) -> None:
+        if not self.noise_freedom > 0:
+            raise ValueError(f"noise_freedom is {self.noise_freedom}; it must be above 0")
         for name in ("directivity", "noise", "tracking", "source_match"):
             size = getattr(self, name)
             if not 0 <= size < 1:
@@ -86,6 +93,7 @@ class Draws:
         self._source_match = _unknown_phase(constant, model.source_match, n)
         self._spread = spread
         self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
+        self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 
     def at(self, index: NDArray[np.intp]) -> ComplexArray:
         """Reflection of every member at some points, measured one first.
@@ -123,7 +131,7 @@ class Draws:
             rng = np.random.default_rng([self._seed, 1 + chunk])
             parts = rng.standard_normal((self.n, CHUNK_POINTS, 2), dtype=np.float32)
             scale = np.float32(self._model.noise / np.sqrt(2))
-            self._noise[chunk] = (parts * scale).view(np.complex64)[..., 0]
+            self._noise[chunk] = (parts * scale * self._noise_scale).view(np.complex64)[..., 0]
         return self._noise[chunk]
 
 
@@ -141,3 +149,10 @@ def _unknown_phase(rng: np.random.Generator, size: float, n: int) -> ComplexArra
     """One error per draw, of known size and any phase, shape (n, 1)."""
     phase: FloatArray = rng.uniform(0, 2 * np.pi, (n, 1))
     return np.asarray(size * np.exp(1j * phase), dtype=np.complex128)
+
+
+def _noise_scale(rng: np.random.Generator, freedom: float, n: int) -> NDArray[np.float32]:
+    """True over estimated size of the noise on each draw, shape (n, 1, 1)."""
+    if math.isinf(freedom):
+        return np.ones((n, 1, 1), dtype=np.float32)
+    return np.sqrt(freedom / rng.chisquare(freedom, (n, 1, 1))).astype(np.float32)

@@ -190,8 +190,8 @@ class Sweep:
 def _check(sweep: Sweep) -> None:
     """Refuse what no sweep can be; the message shows the value and the rule."""
     n = sweep.f_hz.size
-    if sweep.f_hz.ndim != 1 or n < 2:
-        raise ValueError(f"f_hz has shape {sweep.f_hz.shape}; a sweep has one axis and at least two points")
+    if sweep.f_hz.ndim != 1 or n < 1:
+        raise ValueError(f"f_hz has shape {sweep.f_hz.shape}; a sweep has one axis and at least one point")
     for name in ("gamma", "gamma_abs", "gamma_folded"):
         array = getattr(sweep, name)
         if array is None:
@@ -203,7 +203,7 @@ def _check(sweep: Sweep) -> None:
     low, high = FREQUENCY_RANGE_HZ
     if not (np.isfinite(sweep.f_hz).all() and sweep.f_hz[0] >= low and sweep.f_hz[-1] <= high):
         raise ValueError(f"frequencies must lie between {low:g} and {high:g} Hz")
-    if not (np.diff(sweep.f_hz) > 0).all():
+    if not (sweep.f_hz[1:] > sweep.f_hz[:-1]).all():
         raise ValueError(f"f_hz does not rise at point {int(np.argmax(np.diff(sweep.f_hz) <= 0)) + 1}")
     if (sweep.gamma_abs < 0).any():
         raise ValueError("gamma_abs has a negative value; a magnitude is 0 or more")

@@ -16,7 +16,7 @@ def test_every_data_file_has_a_row_in_the_readme_and_every_row_a_file(folder):
         line.split("|")[1].strip() for line in (folder / "README.md").read_text().splitlines() if "|" in line
     ]
     named = {row for row in rows if "." in row}
-    there = {path.name for path in folder.iterdir() if path.suffix in {".s1p", ".csv", ".toml"}}
+    there = {path.name for path in folder.iterdir() if path.suffix in {".s1p", ".csv", ".toml", ".npz"}}
     assert there == named
 
 

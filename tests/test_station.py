@@ -470,7 +470,7 @@ def test_segments_share_out_what_was_swept_and_the_power_never_exceeds_the_radio
     assert watts.value is None or 0 <= watts.value <= 100
     assert judged.verdict in {part.verdict for part in parts} | {"unknown"}
     if judged.verdict == "direct":
-        assert min(swr) <= limit
+        assert min(swr) <= limit * (1 + 1e-9)  # rounding of the arithmetic stays at the limit
         assert loss_db <= 3
 
 

@@ -33,16 +33,25 @@ def smoothest_delay_s(f_hz: FloatArray, gamma: ComplexArray) -> float:
     if f_hz.size < 5:
         return 0.0
     stride = max(1, (f_hz.size - 1) // MOST_STEPS)
-    middle = np.arange(stride, f_hz.size - stride, max(1, stride // 2))
+    middle = np.arange(stride, f_hz.size - stride, stride)
     before, after = f_hz[middle - stride] - f_hz[middle], f_hz[middle + stride] - f_hz[middle]
-    trials_s = np.linspace(0.0, 0.5 / float(np.median(after)), TRIALS, endpoint=False)
+    trials_s = np.linspace(0.0, 0.5 / float(np.quantile(after, 0.5)), TRIALS, endpoint=False)
     left, right = after / (after - before), -before / (after - before)  # linear interpolation at the middle
-    turned_left = left * gamma[middle - stride] * np.exp(2j * np.pi * np.outer(trials_s, before))
-    turned_right = right * gamma[middle + stride] * np.exp(2j * np.pi * np.outer(trials_s, after))
-    bending = (np.abs(turned_left + turned_right - gamma[middle]) ** 2).mean(axis=1)
+    bent = (left * gamma[middle - stride]) * _turns(trials_s, before)
+    bent += (right * gamma[middle + stride]) * _turns(trials_s, after)
+    bent -= gamma[middle]
+    bending = (bent.real**2 + bent.imag**2).mean(axis=1)
     if bending.min() > (1 - LEAST_GAIN) * bending[0]:
         return 0.0
     return _refined(trials_s, bending)
+
+
+def _turns(trials_s: FloatArray, steps_hz: FloatArray) -> ComplexArray:
+    """exp(2πjft) for each trial and step; one column where the steps are all the same."""
+    if np.ptp(steps_hz) <= 1e-6 * abs(steps_hz[0]):
+        steps_hz = steps_hz[:1]
+    turns: ComplexArray = np.exp(2j * np.pi * np.outer(trials_s, steps_hz))
+    return turns
 
 
 def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float) -> ComplexArray:

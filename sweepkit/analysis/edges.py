@@ -120,7 +120,7 @@ def _first_crossing_hz(
     f_hz: FloatArray, magnitude: FloatArray, dip: Dip, limit_gamma: float, side: Literal["low", "high"]
 ) -> float | None:
     """First sample outward that starts a sustained stay above the limit."""
-    step_hz = float(np.median(np.diff(f_hz[dip.fit.points]))) if dip.fit.points.size > 1 else 1.0
+    step_hz = float(np.quantile(np.diff(f_hz[dip.fit.points]), 0.5)) if dip.fit.points.size > 1 else 1.0
     sustained = max(1, round(SUSTAINED_SHARE * _half_width_hz(dip) / step_hz))
     outward = magnitude[dip.sample :] if side == "high" else magnitude[dip.sample :: -1]
     above = outward > limit_gamma

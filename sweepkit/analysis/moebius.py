@@ -83,10 +83,13 @@ def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
     mean_u = weights @ u / total
     v = u - mean_u
     second = weights @ (v * v)
-    moments = np.stack([weights, weights * v, weights * v * v], axis=1)
-    a0, a1, a2 = np.moveaxis(gamma @ moments.astype(np.complex128), -1, 0)
-    power = gamma.real**2 + gamma.imag**2
-    b1, b2 = np.moveaxis(power @ moments[:, 1:], -1, 0)
+    moments = np.empty((v.size, 3))
+    moments[:, 0], moments[:, 1] = weights, weights * v
+    moments[:, 2] = moments[:, 1] * v
+    sums = gamma @ moments.astype(np.complex128)
+    a0, a1, a2 = sums[..., 0], sums[..., 1], sums[..., 2]
+    powers = (gamma.real**2 + gamma.imag**2) @ moments[:, 1:]
+    b1, b2 = powers[..., 0], powers[..., 1]
     above = -b1 + a1.conj() * a0 / total + a2.conj() * a1 / second
     below = b2 - np.abs(a1) ** 2 / total - np.abs(a2) ** 2 / second
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -250,7 +253,7 @@ def _squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[F
 
 def _real_roots(c0: FloatArray, c1: FloatArray, c2: FloatArray) -> FloatArray:
     """Real roots of ``c0 + c1 u + c2 u^2``, stable for a small c2, shape (..., 2)."""
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         root = np.sqrt(c1 * c1 - 4 * c0 * c2)  # NaN: no real root
         half = -0.5 * (c1 + np.copysign(root, c1))
         first = c0 / half

@@ -13,6 +13,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 ORDERS = range(2, 9)
 LEAST_DIFFERENCES = 12
 CHANCE = 1.12  # estimates of two orders differ by so much without meaning it
+FREEDOM_PER_VALUE = 0.25  # worth of each real value in the median of differences; seen in trials [-]
 NOISE_FLOOR = 1e-6  # rounding of the printed digits; keeps a noise-free sweep from looking infinitely sure
 
 
@@ -45,7 +46,20 @@ def estimate_noise(values: ComplexArray | FloatArray, believed: NDArray[np.bool_
         if estimates and differences.size < LEAST_DIFFERENCES:
             break
         if differences.size:
-            estimates.append(float(np.median(differences)) / median_share / sqrt(comb(2 * order, order)))
+            estimates.append(
+                float(np.quantile(differences, 0.5)) / median_share / sqrt(comb(2 * order, order))
+            )
     smallest = min(estimates, default=NOISE_FLOOR)
     lowest_order = next((e for e in estimates if e <= CHANCE * smallest), smallest)
     return max(lowest_order, NOISE_FLOOR)
+
+
+def noise_freedom(values: ComplexArray | FloatArray) -> float:
+    """Degrees of freedom of :func:`estimate_noise`: how far its answer may be off by chance.
+
+    Parameters
+    ----------
+    values : complex or float array, shape (n,)
+        The values it was given; a complex one counts as two. [-]
+    """
+    return FREEDOM_PER_VALUE * values.size * (2 if np.iscomplexobj(values) else 1)

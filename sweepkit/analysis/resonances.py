@@ -15,7 +15,8 @@ HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]
 
 
-Q_REACH = 0.45  # Q is a slope: it takes a narrower window, where what the model leaves out matters less [-]
+Q_REACH = 0.45  # half-width of a second, narrower window for Q, which is a slope, over the first [-]
+NARROWED_ENOUGH = 0.7  # windows nearer in width than this tell noise, not what the model leaves out [-]
 
 
 class Resonance(NamedTuple):
@@ -68,6 +69,8 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
     """Frequency, R and Q = f/(2R) |dZ/df| on every draw.
 
     Q is Q_Z of Yaghjian and Best, IEEE Trans. Antennas Propag. 53(4), 1298-1324, 2005, eq. 96, at resonance.
+    What the model leaves out grows with the square of the window, so Q of two windows is carried on to a
+    window of no width.
 
     Parameters
     ----------
@@ -90,12 +93,22 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
     u = np.where(np.abs(u) <= 2 * float(np.max(np.abs(fit.u))), u, np.nan)
     f_hz = moebius.frequency(u, fit.centre_hz)
     r_ohm = z_from_gamma(moebius.value(model, u), reference_ohm).real
-    narrow = resonance.slope_fit.on(ensemble)
-    gamma = moebius.value(narrow, u)
-    du_df = 1 / fit.centre_hz + fit.centre_hz / f_hz**2
-    with np.errstate(invalid="ignore"):  # NaN stays NaN
-        dz_df = 2 * reference_ohm * moebius.slope(narrow, u) / (1 - gamma) ** 2 * du_df
-    return ResonanceDraws(f_hz, r_ohm, f_hz / (2 * r_ohm) * np.abs(dz_df))
+    narrow = resonance.slope_fit
+    q_wide, q_narrow = (_q(m, u, fit.centre_hz) for m in (model, narrow.on(ensemble)))
+    share = float(np.ptp(narrow.u) / np.ptp(fit.u))
+    if share < NARROWED_ENOUGH:
+        q_narrow = q_narrow + (q_narrow - q_wide) * share**2 / (1 - share**2)
+    return ResonanceDraws(f_hz, r_ohm, q_narrow)
+
+
+def _q(model: moebius.Moebius, u: FloatArray, centre_hz: float) -> FloatArray:
+    """Q of a fit at its coordinates u, shape (draws,)."""
+    f_hz = moebius.frequency(u, centre_hz)
+    du_df = 1 / centre_hz + centre_hz / f_hz**2
+    gamma = moebius.value(model, u)
+    with np.errstate(divide="ignore", invalid="ignore"):  # NaN stays NaN, an open has no Q
+        dz_df = 2 * moebius.slope(model, u) / (1 - gamma) ** 2 * du_df  # over the reference, as is R below
+        return np.asarray(f_hz / (2 * z_from_gamma(gamma, 1.0).real) * np.abs(dz_df))
 
 
 def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) -> list[float]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.local import IndexArray
-from sweepkit.analysis.resonance_test import is_resonance
+from sweepkit.analysis.resonance_proof import is_resonance
 from sweepkit.analysis.suspects import LEAST_OFF, SUSPECT_IN_NOISE, find_suspects, group
 from sweepkit.conversions import ComplexArray, FloatArray
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from enum import IntEnum
 from typing import ParamSpec
 
+from sweepkit.cli.progress import make_way
 from sweepkit.errors import SweepkitError
 
 P = ParamSpec("P")
@@ -33,6 +34,7 @@ def say_error(error: SweepkitError) -> None:
     error : SweepkitError
         What the user can mend.
     """
+    make_way()
     line = " ".join(str(error).split())
     print(f"sweepkit: {line}", file=sys.stderr)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.cli.exits import say_error
+from sweepkit.cli.progress import Progress, make_way
 from sweepkit.errors import BadInput, NotASweep, SweepkitError
 from sweepkit.sweep import Sweep
 
@@ -36,18 +37,22 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     """
     from sweepkit.readers import read_sweep
 
-    for path, in_folder in _expanded(paths):
-        try:
-            yield Loaded(str(path), read_sweep(path, **hints), None)
-        except NotASweep as error:
-            if in_folder:
-                print(f"sweepkit: note: {path} is no sweep; left out", file=sys.stderr)
-            else:
+    files = list(_expanded(paths))
+    with Progress(len(files)) as progress:
+        for path, in_folder in files:
+            progress.step(path.name)
+            try:
+                yield Loaded(str(path), read_sweep(path, **hints), None)
+            except NotASweep as error:
+                if in_folder:
+                    make_way()
+                    print(f"sweepkit: note: {path} is no sweep; left out", file=sys.stderr)
+                else:
+                    say_error(error)
+                    yield Loaded(str(path), None, error)
+            except SweepkitError as error:
                 say_error(error)
                 yield Loaded(str(path), None, error)
-        except SweepkitError as error:
-            say_error(error)
-            yield Loaded(str(path), None, error)
 
 
 def is_one_file(paths: list[Path]) -> bool:

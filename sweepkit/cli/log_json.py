@@ -6,27 +6,33 @@ import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.errors import SweepkitError
 from sweepkit.logbook.fields import FIELDS
 
 if TYPE_CHECKING:
-    from sweepkit.cli.log_adding import Outcome
-    from sweepkit.logbook import Edit, LoggedSweep, Setup
+    from sweepkit.logbook import Added, Edit, Imported, LoggedSweep, Outcome, Setup
 
 
-def added_json(outcome: Outcome) -> list[dict[str, Any]]:
-    """What became of each file."""
-    return [
-        {
-            "id": added.id,
-            "setup": added.setup,
-            "path": str(file.path),
-            "new": added.new,
-            "differs": list(added.differs),
-            "taken_over": dict(outcome.taken_over),
-        }
-        for file, added in outcome.added
-    ]
+def added_json(path: str, added: Added, outcome: Outcome) -> dict[str, Any]:
+    """What became of one file."""
+    return {
+        "id": added.id,
+        "setup": added.setup,
+        "path": path,
+        "new": added.new,
+        "taken_over": dict(outcome.taken_over),
+        "unknown": list(outcome.unknown),
+    }
+
+
+def imported_json(done: Imported) -> dict[str, Any]:
+    """What an import did."""
+    return {
+        "sweeps": [{"number_there": there, "id": here} for there, here in done.sweeps.items()],
+        "setups": done.setups,
+        "edits": done.edits,
+        "there_already": done.there_already,
+        "same_file": [list(pair) for pair in done.same_file],
+    }
 
 
 def setup_json(setup: Setup) -> dict[str, Any]:
@@ -68,11 +74,6 @@ def edit_json(change: Edit) -> dict[str, Any]:
     return {"of": change.of, "at": change.at, "name": change.name, "old": change.old, "new": change.new}
 
 
-def error_json(error: SweepkitError) -> dict[str, Any]:
-    """An error in the place of a file."""
-    return {"schema": "sweepkit/error/1", "path": error.path, "line": error.line, "text": error.text}
-
-
 def print_json(command: str, **content: Any) -> None:
     """One strict JSON document."""
-    print(json.dumps({"schema": f"sweepkit/{command}/1", **content}, allow_nan=False))
+    print(json.dumps({"schema": f"sweepkit/{command}/1", **content}, indent=1, allow_nan=False))

@@ -1,4 +1,4 @@
-"""Which logbook a command means, and opening it."""
+"""Which logbook a command means, opening it, and the options that the log commands share."""
 
 from __future__ import annotations
 
@@ -13,12 +13,23 @@ if TYPE_CHECKING:
 
 DEFAULT_NAME = "sweepkit.sqlite"
 
-LogOption = Annotated[
+Log = Annotated[
     Path | None,
     typer.Option(
         "--log", envvar="SWEEPKIT_LOG", metavar="PATH", help=f"The logbook; without it {DEFAULT_NAME} here."
     ),
 ]
+Settings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="KEY=VALUE", help="One fact, say ground=wet; 'unknown' or nothing takes it back."
+    ),
+]
+Antenna = Annotated[
+    str | None, typer.Option("--antenna", metavar="NAME", help="Your own name of the antenna.")
+]
+Site = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Your own name of the place.")]
+ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator finer than four characters.")]
 
 
 def open_named(log: Path | None, *, create: bool = False) -> Logbook:
@@ -37,5 +48,18 @@ def open_named(log: Path | None, *, create: bool = False) -> Logbook:
     is_new = create and not path.exists()
     opened = open_logbook(path, create=create)
     if is_new:
-        print(f"sweepkit: made the logbook {path.absolute()}", file=sys.stderr)
+        say(f"made the logbook {path.absolute()}")
     return opened
+
+
+def say(text: str) -> None:
+    """A note on stderr, one line, harmless on any terminal.
+
+    Parameters
+    ----------
+    text : str
+        Never trusted.
+    """
+    from sweepkit.cli.log_text import printable
+
+    print(f"sweepkit: note: {printable(text)}", file=sys.stderr)

@@ -93,4 +93,4 @@ def edit_text(edit: Edit) -> str:
 
 def _origin(record: Setup | LoggedSweep, name: str) -> str:
     """Said behind a fact nobody stated."""
-    return "  (not stated; from the sweep before)" if name in record.taken_over else ""
+    return "  (not stated: from the setup before, or the kit)" if name in record.taken_over else ""

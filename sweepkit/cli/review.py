@@ -54,6 +54,9 @@ def review(
     plot: Annotated[
         Path | None, typer.Option("--plot", help="Write the SWR plot: PNG, SVG or PDF.", metavar="FILE")
     ] = None,
+    report: Annotated[
+        Path | None, typer.Option("--report", help="Write a page: HTML or Markdown.", metavar="FILE")
+    ] = None,
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
     ] = None,
@@ -75,7 +78,9 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.reporting import check_report, made_now, report_reviews
     from sweepkit.errors import BadInput
+    from sweepkit.kit import list_assumptions
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
@@ -99,6 +104,8 @@ def review(
     }
     if plot is not None:
         _check_plot(plot, files, force=force)
+    if report is not None:
+        check_report(report, files, force=force)
     if table is not None:
         check_target(table, force=force, inputs=tuple(files))
     if repeats and setup:
@@ -108,16 +115,20 @@ def review(
         answers = _one_answer(list(loaded), known, as_repeats=repeats)
     else:
         answers = [_answer(each, known) for each in loaded]
+    told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
+    assumed = list_assumptions(gear, told=told)
     if as_json:
         _print_json(answers, as_object=repeats or setup or is_one_file(files))
     elif card:
         _print_cards(answers)
     else:
-        told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
-        _print_text(answers, gear=gear, told=told)
+        _print_text(answers, assumptions=assumed)
     reviews = [review for _, review in answers if review is not None]
     if plot is not None:
         _write_plot(reviews, plot, force=force)
+    if report is not None:
+        made = made_now(kit=kit, draws=draws, seed=seed)
+        report_reviews(reviews, report, files, made=made, assumed=assumed, force=force)
     if table is not None:
         from sweepkit.report.review_csv import review_csv
 
@@ -185,15 +196,14 @@ def _print_json(answers: list[Answer], *, as_object: bool) -> None:
     print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
 
 
-def _print_text(answers: list[Answer], *, gear: Any, told: list[str]) -> None:
+def _print_text(answers: list[Answer], *, assumptions: tuple[str, ...]) -> None:
     import shutil
 
-    from sweepkit.kit import list_assumptions
     from sweepkit.report.review_text import review_text
 
     width = shutil.get_terminal_size(fallback=(72, 24)).columns
     texts = [
-        review_text(review, width=width, assumptions=list_assumptions(gear, told=told))
+        review_text(review, width=width, assumptions=assumptions)
         for _, review in answers
         if review is not None
     ]

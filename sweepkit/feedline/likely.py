@@ -26,7 +26,7 @@ LEAST_POINTS = 15
 
 WIDE_SHARE = 0.5  # a sweep is wide if it spans this share of its middle frequency ...
 WIDE_HZ = 5e6  # ... and so much
-WIDE_SPREAD, WIDE_LEAST = 0.4, 0.8  # error and shortest believed delay of a wide sweep, in units of 1/span
+WIDE_SPREAD, WIDE_LEAST = 0.5, 0.8  # error and shortest believed delay of a wide sweep, in units of 1/span
 NARROW_LEAST = 3.0  # shortest delay believed from the time domain of a narrow sweep, in units of 1/span
 
 HALF_WIDTH = 0.12  # part of a sweep, round its dip, that one resonance describes

@@ -1,22 +1,25 @@
 """The logbook: every setup with its raw files in one SQLite file that never loses a sweep.
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
-what can be known, ``adding``, ``finding``, ``editing``, ``reading`` and ``computed`` are its daily use,
-``exporting`` and ``importing`` move it, ``checking`` proves it. Nothing here loads numpy
-before it reads a sweep.
+what can be known. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
+``finding``, ``reading``, ``editing`` and ``computed`` are its daily use; ``exporting`` and ``importing`` move
+it; ``checking`` proves it. Nothing here loads numpy before a sweep is read.
 """
 
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
 from sweepkit.logbook.checking import Check, check_logbook
 from sweepkit.logbook.computed import figures_of, raw_bytes, store_figures, stored_figures
 from sweepkit.logbook.defaults import Last, find_last, setup_defaults, sweep_defaults
-from sweepkit.logbook.editing import Edit, edit_setup, edit_sweep, move_sweep, read_history
+from sweepkit.logbook.editing import Edit, edit_setup, edit_sweep, read_history
+from sweepkit.logbook.export_file import read_export
 from sweepkit.logbook.exporting import export_logbook
 from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
 from sweepkit.logbook.importing import Imported, import_logbook
-from sweepkit.logbook.reading import read_logged_sweep
+from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
+from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
+from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
 
 __all__ = [
@@ -29,8 +32,11 @@ __all__ = [
     "LoggedSweep",
     "NewSetup",
     "NewSweep",
+    "Outcome",
+    "Request",
     "Setup",
     "SetupFile",
+    "add_outing",
     "add_setup",
     "add_sweeps",
     "check_logbook",
@@ -44,13 +50,18 @@ __all__ = [
     "import_logbook",
     "list_setups",
     "list_sweeps",
-    "move_sweep",
     "open_logbook",
+    "parse_facts",
     "raw_bytes",
+    "raw_kit",
+    "read_export",
     "read_history",
+    "read_logged_kit",
     "read_logged_sweep",
     "read_setup_file",
+    "refuse_exact_place",
     "setup_defaults",
+    "setup_number",
     "store_figures",
     "stored_figures",
     "sweep_defaults",

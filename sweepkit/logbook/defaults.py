@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.finding import list_setups, list_sweeps
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
+
+if TYPE_CHECKING:
+    from sweepkit.kit import Kit
 
 Facts = Mapping[str, Any]
 
@@ -90,6 +93,37 @@ def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
     elif stated.get("by") == "slide" and tail_m is not None:
         carried["tail_m"] = tail_m
     return carried
+
+
+def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
+    """Facts that the kit tells of an antenna, of setups and sweeps together.
+
+    Parameters
+    ----------
+    gear : Kit
+        The operator's gear.
+    antenna : str or None
+        The operator's own name; one that the kit does not have gives nothing.
+
+    Returns
+    -------
+    dict
+        By name of ``fields.py``.
+    """
+    note = gear.antennas.get(antenna) if antenna else None
+    if note is None:
+        return {}
+    told = {
+        "kind": note.kind,
+        "length_m": note.length_m,
+        "line": list(note.line) or None,
+        "radials": note.radials,
+        "radial_length_m": note.radial_length_m,
+        "radial_height_m": 0.0 if note.radials_on_ground else None,
+        "counterpoise_m": note.counterpoise_length_m,
+        "coil_h": note.coil_h,
+    }
+    return {name: value for name, value in told.items() if value is not None}
 
 
 def _carried(facts: Facts, level: Level, *, same_site: bool) -> dict[str, Any]:

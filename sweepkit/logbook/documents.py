@@ -14,7 +14,7 @@ from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.naming import harmless_name
 from sweepkit.logbook.records import LoggedSweep, Setup
 
-SCHEMA = "sweepkit/log-export/1"
+SCHEMA = "sweepkit/logbook/1"
 
 
 def raw_file(sweep: LoggedSweep) -> str:

@@ -45,8 +45,10 @@ class Edit:
     new: Any
 
 
-def edit_sweep(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit]:
-    """Change facts of a sweep, or of the setup it belongs to.
+def edit_sweep(
+    log: Logbook, number: int, facts: Mapping[str, Any], *, to_setup: int | None = None
+) -> list[Edit]:
+    """Change facts of a sweep or of the setup it belongs to, or move it to another setup.
 
     Parameters
     ----------
@@ -57,6 +59,8 @@ def edit_sweep(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit
     facts : mapping
         New values by name of ``fields.py``; ``None`` makes a fact unknown. Facts of the setup change for all
         its sweeps.
+    to_setup : int, optional
+        The setup it belongs to; facts of the setup are then those of this one.
 
     Returns
     -------
@@ -66,11 +70,15 @@ def edit_sweep(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit
     Raises
     ------
     BadInput
-        No such sweep, or a fact that cannot be. Nothing was changed.
+        No such sweep or setup, or a fact that cannot be. Nothing was changed.
     """
     of_setup, of_sweep = _by_level(facts)
     with log.writing() as connection:
         sweep = sweep_numbered(connection, number)
+        if to_setup is not None:
+            moved = _move(connection, sweep, setup_numbered(connection, to_setup))
+            sweep = sweep_numbered(connection, number)
+            return moved + _edit(connection, sweep, of_sweep) + _edit(connection, sweep.setup, of_setup)
         return _edit(connection, sweep, of_sweep) + _edit(connection, sweep.setup, of_setup)
 
 
@@ -99,37 +107,6 @@ def edit_setup(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit
         raise BadInput(f"{', '.join(of_sweep)} belongs to one sweep; edit that sweep by its number")
     with log.writing() as connection:
         return _edit(connection, setup_numbered(connection, number), of_setup)
-
-
-def move_sweep(log: Logbook, number: int, *, to_setup: int) -> list[Edit]:
-    """Say that a sweep belongs to another setup.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    number : int
-        The sweep.
-    to_setup : int
-        The setup it belongs to.
-
-    Returns
-    -------
-    list of Edit
-        The move, or nothing where it was there already.
-
-    Raises
-    ------
-    BadInput
-        No such sweep or setup.
-    """
-    with log.writing() as connection:
-        sweep, setup = sweep_numbered(connection, number), setup_numbered(connection, to_setup)
-        if sweep.setup.number == setup.number:
-            return []
-        connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (setup.number, sweep.id))
-        edit = _remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)
-        return [replace(edit, old=sweep.setup.id, new=setup.id)]
 
 
 def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup | None = None) -> list[Edit]:
@@ -208,6 +185,15 @@ def _by_level(facts: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
     refuse_impossible(of_setup, level="setup")
     refuse_impossible(of_sweep, level="sweep")
     return of_setup, of_sweep
+
+
+def _move(connection: sqlite3.Connection, sweep: LoggedSweep, setup: Setup) -> list[Edit]:
+    """Say that a sweep belongs to another setup."""
+    if sweep.setup.number == setup.number:
+        return []
+    connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (setup.number, sweep.id))
+    edit = _remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)
+    return [replace(edit, old=sweep.setup.id, new=setup.id)]
 
 
 def _edit(connection: sqlite3.Connection, record: Setup | LoggedSweep, facts: dict[str, Any]) -> list[Edit]:

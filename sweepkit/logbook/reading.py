@@ -1,4 +1,4 @@
-"""A logged sweep as a Sweep: its raw file through the readers, with the hints it was added with."""
+"""A logged sweep as a Sweep, through the readers with the hints it was added with; a logged kit as a Kit."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING
 from sweepkit.errors import SweepkitError
 from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.naming import harmless_name
-from sweepkit.logbook.records import LoggedSweep
+from sweepkit.logbook.raw import get_raw
+from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
 
 if TYPE_CHECKING:
+    from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
 
 
@@ -48,3 +50,54 @@ def read_logged_sweep(log: Logbook, logged: LoggedSweep) -> Sweep:
             error.path = f"{log.path}: sweep {logged.id}: {logged.name}"
             raise
     return replace(sweep, source=replace(sweep.source, path=logged.name))
+
+
+def raw_kit(log: Logbook, setup: Setup) -> bytes | None:
+    """The kit file that was kept with a setup, byte for byte; ``None`` where none was.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    setup : Setup
+        One of its setups.
+
+    Raises
+    ------
+    UnreadableFile
+        The logbook is damaged.
+    """
+    if setup.kit_sha256 is None:
+        return None
+    with log.reading() as connection:
+        return get_raw(connection, setup.kit_sha256)
+
+
+def read_logged_kit(log: Logbook, setup: Setup) -> Kit:
+    """The gear that was kept with a setup; the stated defaults where none was.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    setup : Setup
+        One of its setups.
+
+    Raises
+    ------
+    SweepkitError
+        The logbook is damaged, or this version cannot read the kit.
+    """
+    from sweepkit.kit import Kit, read_kit
+
+    data = raw_kit(log, setup)
+    if data is None:
+        return Kit()
+    with tempfile.TemporaryDirectory(prefix="sweepkit-") as folder:
+        path = Path(folder) / "kit.toml"
+        path.write_bytes(data)
+        try:
+            return replace(read_kit(path), path=f"kit of setup {setup.id}")
+        except SweepkitError as error:
+            error.path = f"{log.path}: kit of setup {setup.id}"
+            raise

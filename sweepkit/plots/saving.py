@@ -50,7 +50,10 @@ def save_figure(figure: Figure, path: Path, *, force: bool = False, inputs: tupl
     """
     check_plot_path(path, force=force, inputs=inputs)
     kind = path.suffix.lower().lstrip(".")
+    from matplotlib import rc_context
+
     undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {}}[kind]
     buffer = io.BytesIO()
-    figure.savefig(buffer, format=kind, dpi=DOTS_PER_INCH, metadata=undated)
+    with rc_context({"svg.hashsalt": "sweepkit"}):  # names inside an SVG are random otherwise
+        figure.savefig(buffer, format=kind, dpi=DOTS_PER_INCH, metadata=undated)
     save_bytes(path, buffer.getvalue(), force=force, inputs=inputs)

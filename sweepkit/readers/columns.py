@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
+from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.readers.cells import split
 from sweepkit.readers.headings import Column, describe, plain
 from sweepkit.readers.hints import Hints
@@ -107,7 +107,7 @@ def frequency_column(columns: list[Column], layout: Layout) -> Column:
             hint="columns",
             line=line,
         )
-    raise NeedsHint(
+    raise LikelyNoSweep(
         f"no frequency column among {_listed(columns)}; expected one such as Frequency (MHz); "
         "if this is a sweep, pass --columns f,r,x (or what the columns hold) and --unit MHz",
         hint="columns",
@@ -126,7 +126,7 @@ def reflection_columns(columns: list[Column], layout: Layout, trace: str | None)
     line = layout.headings_line or layout.first_row
     usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]
     if not usable:
-        raise NeedsHint(
+        raise LikelyNoSweep(
             f"no reflection column among {_listed(columns)}; expected R and X, SWR, return loss or S11; "
             "if this is a sweep, pass --columns f,r,x (or what the columns hold)",
             hint="columns",

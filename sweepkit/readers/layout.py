@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from sweepkit.errors import UnreadableFile
+from sweepkit.errors import NotASweep, UnreadableFile
 from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
 from sweepkit.readers.headings import describe, plain
 from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
@@ -80,8 +80,10 @@ def find_layout(lines: list[str]) -> Layout:
 
     Raises
     ------
+    NotASweep
+        No rows of numbers.
     UnreadableFile
-        No rows of numbers, or a table whose frequencies run along a line.
+        A table whose frequencies run along a line.
     """
     sample = lines[:SAMPLE_LINES]
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
@@ -94,7 +96,7 @@ def find_layout(lines: list[str]) -> Layout:
             best = (score, separator, rows)
     _, separator, rows = best
     if not rows:
-        raise UnreadableFile(
+        raise NotASweep(
             "no rows of numbers; expected a table with a frequency column, or a Touchstone option line "
             "(# MHz S RI R 50); export the sweep as Touchstone or CSV",
             line=_first_text(sample),

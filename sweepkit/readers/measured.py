@@ -289,7 +289,7 @@ def _refuse_likely_normalised(found: dict[str, Measured], grid: Grid) -> None:
         return
     r, x = found["r"], found.get("x") or found["x_abs"]
     has_unit = any(one.column.unit or grid.units.get(one.column.index) for one in (r, x))
-    if not has_unit and np.median(np.hypot(r.values, x.values)) < LIKELY_NORMALISED:
+    if not has_unit and np.quantile(np.hypot(r.values, x.values), 0.5) < LIKELY_NORMALISED:
         raise NeedsHint(
             "R and X have no unit and are near 1; expected ohm, or values divided by the reference; pass "
             "--columns 'f,R (ohm),X (ohm)' or --columns f,r_norm,x_norm with --reference-ohm",

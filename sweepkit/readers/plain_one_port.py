@@ -6,7 +6,6 @@ by operation, so that both agree bit for bit.
 
 from __future__ import annotations
 
-import re
 from functools import lru_cache
 
 import numpy as np
@@ -15,8 +14,8 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.options import Options, parse_options
 
-_UNSIGNED_EXPONENT = re.compile(rb"\d\.?[eE]\d")
-_NUMBER_BYTES = b"0123456789+-.eE \t\r\n"
+_NUMBER_SIGNS = b"0123456789+-.eE\r"
+_NUMBER_BYTES = _NUMBER_SIGNS + b" \t\n"
 
 
 def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArray, int] | None:
@@ -51,7 +50,7 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
                 return None
     body = data[start - 1 :].rstrip()  # with the line end before it: every line begins with one
     if (
-        _UNSIGNED_EXPONENT.search(body)
+        any(e in body and body.count(e) != body.count(e + b"-") + body.count(e + b"+") for e in (b"e", b"E"))
         or body.translate(None, _NUMBER_BYTES)
         or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
     ):
@@ -76,19 +75,27 @@ def _plain_options(line: bytes) -> Options | None:
 
 def _three_columns(body: bytes) -> FloatArray | None:
     """Numbers of a body in which every line has three, else nothing."""
-    signs = np.frombuffer(body, dtype=np.uint8)
-    if not signs.size:
+    tokens = body.split()
+    blanks = body.translate(None, _NUMBER_SIGNS)
+    count = blanks.count(b"\n")
+    two_blanks_a_line = blanks in (b"\n  " * count, b"\n\t\t" * count) and len(tokens) == 3 * count
+    if not tokens or not (two_blanks_a_line or _has_three_a_line(body)):
         return None
+    try:
+        return np.array(tokens, dtype=np.float64).reshape(-1, 3)
+    except ValueError:
+        return None
+
+
+def _has_three_a_line(body: bytes) -> bool:
+    """Whether every line has three tokens, whatever stands between them."""
+    signs = np.frombuffer(body, dtype=np.uint8)
     dark = signs > ord(" ")
     token_starts = np.flatnonzero(dark[1:] > dark[:-1])
     line_starts = np.flatnonzero(signs == ord("\n"))
     tokens_before = np.searchsorted(token_starts, line_starts)
-    if token_starts.size != 3 * line_starts.size or (tokens_before[1:] - tokens_before[:-1] != 3).any():
-        return None
-    try:
-        return np.array(body.split(), dtype=np.float64).reshape(-1, 3)
-    except ValueError:
-        return None
+    three = tokens_before[1:] - tokens_before[:-1] == 3
+    return bool(token_starts.size == 3 * line_starts.size and three.all())
 
 
 def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:

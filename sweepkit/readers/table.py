@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
-from sweepkit.errors import NeedsHint, UnreadableFile
+from sweepkit.errors import LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.agreement import COMMON_REFERENCES_OHM, Disagreement, first_disagreement
 from sweepkit.readers.assembly import NOT_CALIBRATED, Rows, left_out_finding
@@ -17,7 +18,7 @@ from sweepkit.readers.columns import first_row_cells, frequency_column, name_col
 from sweepkit.readers.grid import Grid, read_grid
 from sweepkit.readers.headings import FREQUENCY_UNITS, Column, plain
 from sweepkit.readers.hints import UNIT_HZ, Hints
-from sweepkit.readers.layout import Layout, find_layout, row_cells
+from sweepkit.readers.layout import Layout, find_layout, is_row, row_cells
 from sweepkit.readers.measured import Measured, name_quantities
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
@@ -32,6 +33,7 @@ SUMMARY = (
 
 TABLE_RANGE_HZ = (1e3, 1e11)  # outside it a table has its unit wrong; common practice, no source
 ONLY_UNIT_RANGE_HZ = (1e4, 2e10)  # a unit may be taken for granted only where it alone gives this; our choice
+LEAST_SHARE_OF_ROWS = 0.3  # of the lines of a table without names above it; our choice
 DEFAULT_REFERENCE_OHM = 50.0  # of field analyzers; common practice, no source
 
 _REFERENCE = re.compile(
@@ -77,6 +79,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         The table cannot be read right, with the line.
     """
     layout = find_layout(text.lines)
+    if not layout.headings and hints.columns is None:
+        _refuse_prose(text.lines, layout)
     columns = name_columns(layout, hints, first_row_cells(text.lines, layout))
     frequency = frequency_column(columns, layout)
     used = reflection_columns(columns, layout, hints.trace)
@@ -107,6 +111,19 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     findings += left_out_finding(list(grid.left_out))
     remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
     return Rows(rows.f_hz, rows.values, rows.phase, rows.line_numbers, reference_ohm, findings), remarks
+
+
+def _refuse_prose(lines: list[str], layout: Layout) -> None:
+    """A text with a few numbers in it is no table without names."""
+    written = [line for line in lines if line.strip()]
+    rows = sum(is_row(row_cells(line, layout.separator)) for line in written)
+    if rows < LEAST_SHARE_OF_ROWS * len(written):
+        raise LikelyNoSweep(
+            f"{rows} of {len(written)} lines hold numbers, and no names stand above them; expected a table with a "
+            "frequency column; if this is a sweep, pass --columns f,r,x (or what the columns hold) and --unit MHz",
+            hint="columns",
+            line=layout.first_row,
+        )
 
 
 def _frequencies(
@@ -270,7 +287,7 @@ def _stated_reference(
 
 def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float | None) -> float | None:
     """A column of reference impedances: constant and real, or refused where the reading needs it."""
-    values = np.asarray(grid.values[column.index], dtype=np.complex128)
+    values: NDArray[np.complexfloating[Any, Any]] = np.asarray(grid.values[column.index], dtype=np.complex128)
     if column.part in ("im", "phase"):
         values = 1j * values.real
     real = np.abs(values.imag).max() <= 1e-6 * max(1.0, float(np.abs(values).max()))

@@ -41,9 +41,10 @@ def review_text(review: Review, *, width: int = MOST_WIDTH, assumptions: tuple[s
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     blocks = [
         list(_head(review, width)),
+        list(_findings([finding for finding in review.findings if finding.level != "note"], width)),
         *(list(_band(band, width)) for band in review.bands if not _is_brief(band)),
         list(_brief_bands(review, width)),
-        list(_findings(review.findings, width)),
+        list(_findings([finding for finding in review.findings if finding.level == "note"], width)),
         *(list(_plane(name, plane, width)) for name, plane in _planes(review)),
         list(_assumed(assumptions, width)),
         list(_caution(review, width)),
@@ -109,7 +110,7 @@ def _brief_bands(review: Review, width: int) -> Iterator[str]:
         yield from _wrapped("The sweep touches no amateur band of the table.", width)
 
 
-def _findings(findings: tuple[Finding, ...], width: int) -> Iterator[str]:
+def _findings(findings: list[Finding], width: int) -> Iterator[str]:
     for finding in findings:
         yield from _wrapped(f"{LEVEL_MARKS[finding.level]} {finding.text}", width, hang="   ")
         yield from _wrapped(f"-> {finding.next_step}", width, indent="   ", hang="      ")

@@ -45,6 +45,7 @@ def judge_sweep(
     bands: tuple[Band, ...],
     limit_swr: float,
     points_choices: tuple[int, ...] | None = None,
+    has_antenna: bool = True,
 ) -> Adequacy:
     """Whether points and span suffice for what the sweep shows.
 
@@ -62,7 +63,11 @@ def judge_sweep(
         SWR limit whose bandwidth is wanted. [-]
     points_choices : tuple of int or None
         Numbers of points the analyzer offers.
+    has_antenna : bool
+        Otherwise it is a bare line, whose ripples are no dips to be resolved.
     """
+    if not has_antenna:
+        return Adequacy(True, (), (), frozenset())
     coarse = _coarse(view, drawn)
     jumped = _jumped(view, drawn, bands)
     judged = [
@@ -153,7 +158,7 @@ def _lowest_at_edge(
     """The lowest SWR lies at an end of the sweep, where nothing shows that it is a dip."""
     magnitude = np.abs(view.gamma)
     sample = int(np.argmin(magnitude))
-    margin = max(PROMINENCE_IN_NOISE * float(np.median(view.noise)), PROMINENCE_LEAST)
+    margin = max(PROMINENCE_IN_NOISE * float(np.quantile(view.noise, 0.5)), PROMINENCE_LEAST)
     lowest_dip = min((float(dip.gamma_abs[0]) for dip in drawn), default=float(magnitude.max()))
     at_low = view.f_hz[sample] - view.f_hz[0] < view.f_hz[-1] - view.f_hz[sample]
     end = 0 if at_low else -1

@@ -106,7 +106,8 @@ def _within(sweep: Sweep, name: str, low_hz: float, high_hz: float) -> ComplexAr
 def _outer_terms(load: ComplexArray, open_end: ComplexArray, short: ComplexArray) -> tuple[float, float]:
     """Sizes of tracking and source match errors, first order in each; medians, since grids may differ."""
     middle_open, middle_short, middle_load = (
-        complex(np.median(gamma.real), np.median(gamma.imag)) for gamma in (open_end, short, load)
+        complex(np.quantile(gamma.real, 0.5), np.quantile(gamma.imag, 0.5))
+        for gamma in (open_end, short, load)
     )
     tracking = abs((middle_open - middle_short) / 2 - 1)
     source_match = abs((middle_open + middle_short) / 2 - middle_load)

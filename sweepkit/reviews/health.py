@@ -29,7 +29,7 @@ def find_sweep_faults(view: View) -> tuple[Finding, ...]:
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
-    noise = float(np.median(view.noise))
+    noise = float(np.quantile(view.noise, 0.5))
     jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
     if jagged:
         findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
@@ -92,7 +92,7 @@ def _wrong_turn() -> Finding:
 
 def _turns_wrong(view: View) -> bool:
     believed = view.gamma[view.trust > 0]
-    turning = total_turning_rad(believed, float(np.median(view.noise)))
+    turning = total_turning_rad(believed, float(np.quantile(view.noise, 0.5)))
     return turning is not None and turning > WRONG_TURN_RAD
 
 

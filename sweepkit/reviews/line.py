@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from sweepkit.conversions import swr_from_gamma_abs
+from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.likely import guess_line
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.misfit import find_misfit
@@ -11,7 +13,29 @@ from sweepkit.feedline.plane import remove_chain
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.bands import BandCurve, LineFigures
+from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
+
+ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
+
+
+def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
+    """A line that ends in an open or a short, where nothing in the sweep looks like an antenna.
+
+    Parameters
+    ----------
+    planes : Planes
+        The planes of the sweep.
+    drawn : tuple of DrawnDip
+        Dips where it was measured, deepest first.
+    """
+    view = planes.measured
+    has_antenna = bool(drawn) and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR
+    if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
+        return None
+    chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
+    noise = float(np.quantile(view.noise, 0.5))
+    return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
 
 
 def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
@@ -20,7 +44,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
     Parameters
     ----------
     planes : Planes
-        The planes of the sweep.
+        The planes of the sweep, with an antenna at the end.
     analyzer : Analyzer
         Its errors.
     """
@@ -37,7 +61,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
             view.f_hz,
             view.gamma,
             planes.chain,
-            noise=float(np.median(view.noise)),
+            noise=float(np.quantile(view.noise, 0.5)),
             directivity=10 ** (-analyzer.directivity_db / 20),
             reference_ohm=view.reference_ohm,
         )

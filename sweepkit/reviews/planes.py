@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from sweepkit.analysis.borrowed_phase import borrow_phase
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import Ensemble, IndexArray
-from sweepkit.analysis.noise import estimate_noise
+from sweepkit.analysis.noise import estimate_noise, noise_freedom
 from sweepkit.analysis.trust import Trust, bridged, find_trust
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
@@ -132,6 +132,7 @@ def _measured_view(
     """The plane of the file's own numbers."""
     f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
     believed = Trust(np.ones(f_hz.shape), (), jagged=False)
+    delay_s = 0.0
     if sweep.gamma is not None:
         delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
         turned = without_delay(f_hz, sweep.gamma[used], delay_s)
@@ -148,6 +149,9 @@ def _measured_view(
     model = ErrorModel(
         directivity=10 ** (-analyzer.directivity_db / 20),
         noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+        noise_freedom=noise_freedom(magnitude if sweep.gamma is None else sweep.gamma[used])
+        if analyzer.noise is None
+        else inf,
         tracking=analyzer.tracking,
         source_match=0.0 if analyzer.source_match_db is None else 10 ** (-analyzer.source_match_db / 20),
     )
@@ -161,6 +165,7 @@ def _measured_view(
         phase=sweep.phase,
         stretches=believed.stretches,
         jagged=believed.jagged,
+        known_delay_s=delay_s,
     )
 
 

@@ -113,7 +113,7 @@ def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
     repeats = gather_repeats([sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps])
     answer = review(repeats.mean, **{**known, "kit": kit}, spread=repeats.spread)
     singles = [review(sweep, **{**known, "kit": kit, "draws": 0, "bands": ()}) for sweep in repeats.sweeps]
-    noise = float(np.median([np.median(single.planes.measured.noise) for single in singles]))
+    noise = float(np.quantile([np.median(single.planes.measured.noise) for single in singles], 0.5))
     moved = judge_spread(repeats, noise)
     return replace(
         answer,

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sweepkit.bands import Band, read_bands
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
@@ -20,7 +22,7 @@ from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
-from sweepkit.reviews.line import describe_line, find_line_faults
+from sweepkit.reviews.line import describe_line, find_dead_end, find_line_faults
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -30,6 +32,7 @@ from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
 
 SCHEMA = "sweepkit/review/1"
+LEAST_POINTS = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +40,7 @@ class Review:
     """Everything said of one sweep.
 
     ``sweep`` and ``planes`` are what it rests on; the rest is the JSON of ``docs/review.md``. Where several
-    sweeps give one answer, ``sweeps`` has them all.
+    sweeps give one answer, ``sweeps`` has them all, and ``parts`` the reviews of those that are not repeats.
     """
 
     sweep: Sweep
@@ -50,6 +53,7 @@ class Review:
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
     sweeps: tuple[Sweep, ...] = ()
+    parts: tuple[Review, ...] = ()
     repeatability: Repeatability | None = None
 
     @property
@@ -143,14 +147,20 @@ def review(
     Raises
     ------
     BadInput
-        A sweep without phase at another reference than the radio's, or to be carried along a line; an SWR
-        limit of 1 or less; a region that does not exist.
+        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried
+        along a line; an SWR limit of 1 or less; a region that does not exist.
     """
     if not isinstance(kit, Kit):
         kit = Kit() if kit is None else read_kit(kit)
     limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
     if not 1 < limit_swr < math.inf:
         raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
+    if np.count_nonzero(sweep.f_hz > 0) < LEAST_POINTS:
+        raise BadInput(
+            f"the file holds {sweep.f_hz.size} point above 0 Hz; a review needs at least {LEAST_POINTS}; "
+            "export the whole sweep",
+            path=sweep.source.path or None,
+        )
     analyzer = kit.analyzer
     poor: tuple[Finding, ...] = ()
     if checks is not None:
@@ -178,10 +188,13 @@ def review(
     all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
     judged_view = planes.radio or planes.measured
     touched = touched_bands(all_bands, judged_view)
+    measured_dips = feedpoint_dips if at_feedpoint else radio_dips
+    dead_end = find_dead_end(planes, measured_dips)
     adequacy = judge_sweep(
         planes.measured,
-        feedpoint_dips if at_feedpoint else radio_dips,
+        measured_dips,
         measured_plane,
+        has_antenna=dead_end is None,
         bands=touched,
         limit_swr=limit_swr,
         points_choices=kit.analyzer.points,
@@ -198,7 +211,7 @@ def review(
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
     faults = find_sweep_faults(planes.measured)
-    lines_found = find_line_faults(planes, analyzer)
+    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
         planes=planes,

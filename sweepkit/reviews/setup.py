@@ -49,6 +49,7 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
         next_sweeps=next_sweeps,
         findings=tuple(finding for answer in answers for finding in _named(answer)),
         sweeps=tuple(sweeps),
+        parts=tuple(answers),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.bands import Band
-from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
+from sweepkit.conversions import FloatArray, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.losses import swr_ceiling, total_loss_db
 from sweepkit.feedline.plane import remove_chain
@@ -16,11 +16,13 @@ from sweepkit.reviews.bands import BandCurve
 from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.view import View
-from sweepkit.station.at_radio import AtRadio
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
 from sweepkit.station.band import BandVerdict, judge_band
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside
 
+LINE_POINTS = 11  # frequencies of a band at which the line is computed
+UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
 TOO_COARSE = "the sweep is too coarse to say; sweep again as told above"
 
 
@@ -72,7 +74,7 @@ def judge_bands(
 
 def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
     """The curves of a band with what the line does to them."""
-    loss_db, ceiling = _line_figures(curve.grid_hz, curve.gamma, planes.chain, view.reference_ohm)
+    loss_db, ceiling = _line_figures(curve, planes.chain, view.reference_ohm)
     has_phase = view.phase == "signed"
     return AtRadio(
         f_hz=curve.grid_hz,
@@ -85,16 +87,32 @@ def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
 
 
 def _line_figures(
-    f_hz: FloatArray, gamma: ComplexArray, chain: ChainDraws | None, reference_ohm: float
+    curve: BandCurve, chain: ChainDraws | None, reference_ohm: float
 ) -> tuple[FloatArray | None, FloatArray | None]:
-    """Total loss of the line on every draw and the SWR ceiling it sets; nothing where it was not told."""
+    """Total loss of the line on every draw and the SWR ceiling it sets; nothing where it was not told.
+
+    Both run smoothly over a band, so they are computed at some of its frequencies, the dips among them.
+    """
     if chain is None:
         return None, None
     if not chain.chain.pieces:
-        return np.zeros(gamma.shape), None
-    at_feedpoint = remove_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
+        return np.zeros(curve.gamma.shape), None
+    taken = ~curve.even
+    taken[np.linspace(0, taken.size - 1, LINE_POINTS).round().astype(int)] = True
+    f_hz = curve.grid_hz[taken]
+    at_feedpoint = remove_chain(f_hz, curve.gamma[:, taken], chain, reference_ohm=reference_ohm)
     loss_db = total_loss_db(f_hz, at_feedpoint, chain, reference_ohm=reference_ohm)
-    return loss_db, swr_ceiling(f_hz, chain, reference_ohm=reference_ohm)
+    ceiling = swr_ceiling(f_hz, chain, reference_ohm=reference_ohm)
+    between = _straight_lines(f_hz, curve.grid_hz)
+    lossy = np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB)
+    finite = np.where(np.isfinite(ceiling), ceiling, UNSEEN_SWR)
+    return lossy @ between, finite @ between
+
+
+def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:
+    """Linear interpolation as a matrix, shape (from, to)."""
+    rows = [np.interp(to_hz, from_hz, one) for one in np.eye(from_hz.size)]
+    return np.stack(rows)
 
 
 def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:

@@ -38,6 +38,8 @@ class View:
         Points that do not go with the others.
     jagged : bool
         There are too many of them to leave out.
+    known_delay_s : float, optional
+        The common delay, where it was found already. [s]
     """
 
     f_hz: FloatArray
@@ -49,11 +51,14 @@ class View:
     phase: Phase = "signed"
     stretches: tuple[Stretch, ...] = ()
     jagged: bool = False
+    known_delay_s: float | None = None
 
     @cached_property
     def delay_s(self) -> float:
         """Delay that is taken out before fitting; magnitudes do not notice. [s]"""
-        return smoothest_delay_s(self.f_hz, self.gamma) if self.phase == "signed" else 0.0
+        if self.phase != "signed":
+            return 0.0
+        return smoothest_delay_s(self.f_hz, self.gamma) if self.known_delay_s is None else self.known_delay_s
 
     @cached_property
     def turned(self) -> ComplexArray:
@@ -85,4 +90,4 @@ class View:
     @property
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
-        return float(np.median(np.diff(self.f_hz)))
+        return float(np.quantile(np.diff(self.f_hz), 0.5))

@@ -11,7 +11,7 @@ from sweepkit.conversions import gamma_from_z, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.delay import group_delay_s, phase_delay_s
 from sweepkit.feedline.plane import add_chain, chain_matrix, noise_factor, remove_chain
-from sweepkit.feedline.propagation import attenuations_np_per_m
+from sweepkit.feedline.propagation import attenuations_np_per_m, formula_loss_db_per_100m
 from sweepkit.lines import LinePiece, catalogued_piece, parse_piece
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -240,3 +240,31 @@ def test_shapes_of_draws_are_checked():
 def test_a_piece_of_zero_length_is_transparent():
     draws = LineChain([catalogued_piece("RG-174", 0.0, length_sigma_m=0.0)]).nominal
     np.testing.assert_allclose(add_chain(F_HZ, ANTENNA, draws)[0], ANTENNA, atol=1e-15)
+
+
+# TDR-09 to 11: an open cable without loss has zero reactance at low impedance at odd quarter waves, so
+# that they are c·VF/(2·l) apart and the first lies at c·VF/(4·l).
+@pytest.mark.published
+def test_reactance_zeros_of_an_open_cable(expected):
+    f_hz = np.linspace(1e6, 40e6, 40_001)
+    draws = LineChain([LinePiece("ideal", 50.0, 0.66, 0.0, 0.0, 10.0)]).nominal
+    x_ohm = z_from_gamma(add_chain(f_hz, np.ones(f_hz.size), draws), 50.0)[0].imag
+    rises = (x_ohm[:-1] < 0) & (x_ohm[1:] >= 0)
+    zeros_hz = f_hz[:-1][rises]
+    spacing_mhz, _ = expected("TDR-09")
+    np.testing.assert_allclose(np.diff(zeros_hz) / 1e6, spacing_mhz.real, atol=0.002)  # one step of the grid
+    factor, _ = expected("TDR-11")
+    assert 4 * zeros_hz[0] * 10 / SPEED_OF_LIGHT_M_S == pytest.approx(factor.real, abs=3e-4)
+    length_m, tolerance = expected("TDR-10")
+    draws = LineChain([LinePiece("ideal", 50.0, 0.66, 0.0, 0.0, length_m.real)]).nominal
+    z_ohm = z_from_gamma(add_chain([7.5e6], [1.0], draws), 50.0)[0, 0]
+    assert abs(z_ohm) < 50 * 2 * np.pi * 7.5e6 / (0.66 * SPEED_OF_LIGHT_M_S) * 2 * tolerance
+
+
+# TDR-30: two-way loss to a fault 20 m into RG-58 at 30 MHz.
+@pytest.mark.published
+def test_two_way_loss_to_a_fault(expected):
+    value, tolerance = expected("TDR-30")
+    piece = parse_piece("RG-58 20 m")
+    loss = formula_loss_db_per_100m(30e6, piece.k1_db_per_100m, piece.k2_db_per_100m)
+    assert 2 * 0.2 * loss == pytest.approx(value.real, abs=tolerance)

@@ -203,8 +203,8 @@ def _first(part, /, **changes):
         (_first("setups", taken_over=[1]), "a setup is not as"),
         (lambda document: document["sweeps"].append(document["sweeps"][0]), "the names of sweeps"),
         (
-            lambda document: document.update(schema="sweepkit/log-export/2"),
-            "the schema is 'sweepkit/log-export/2'",
+            lambda document: document.update(schema="sweepkit/logbook/2"),
+            "the schema is 'sweepkit/logbook/2'",
         ),
         (lambda document: document.update(sweeps=None), "sweeps is not a list of records"),
         (lambda document: document["history"].append({"uid": "0" * 32}), "an entry of the history"),
@@ -253,7 +253,7 @@ def test_what_is_no_export_is_refused(tmp_path, log, text, words):
 
 
 def test_numbers_that_are_none_are_refused(tmp_path, log):
-    (tmp_path / "logbook.json").write_text('{"schema": "sweepkit/log-export/1", "setups": [NaN]}')
+    (tmp_path / "logbook.json").write_text('{"schema": "sweepkit/logbook/1", "setups": [NaN]}')
     with pytest.raises(SweepkitError, match="NaN is no number"):
         import_logbook(log, tmp_path)
 

@@ -8,7 +8,6 @@ from sweepkit.logbook import (
     edit_sweep,
     find_setup,
     find_sweep,
-    move_sweep,
     read_history,
 )
 
@@ -48,11 +47,11 @@ def test_stating_what_was_only_taken_over_makes_it_stated(log):
 
 
 def test_a_sweep_can_be_moved_to_its_true_setup(filled):
-    (edit,) = move_sweep(filled, 2, to_setup=2)
+    (edit,) = edit_sweep(filled, 2, {}, to_setup=2)
     assert (edit.old, edit.new) == ("S1", "S2")
     assert find_sweep(filled, 2).setup.id == "S2"
     assert [(edit.old, edit.new) for edit in read_history(filled)] == [("S1", "S2")]
-    assert move_sweep(filled, 2, to_setup=2) == []
+    assert edit_sweep(filled, 2, {}, to_setup=2) == []
 
 
 @pytest.mark.parametrize(
@@ -78,4 +77,4 @@ def test_what_is_not_there_cannot_be_edited(filled):
     with pytest.raises(BadInput, match="there is no sweep 77"):
         edit_sweep(filled, 77, {"ground": "wet"})
     with pytest.raises(BadInput, match="there is no setup S77"):
-        move_sweep(filled, 1, to_setup=77)
+        edit_sweep(filled, 1, {}, to_setup=77)

@@ -18,7 +18,6 @@ from sweepkit.logbook import (
     find_sweep,
     import_logbook,
     list_sweeps,
-    move_sweep,
     open_logbook,
     raw_bytes,
     read_history,
@@ -30,7 +29,7 @@ from sweepkit.logbook import (
 def rich(filled):
     """Everything a logbook can hold."""
     edit_sweep(filled, 1, {"length_m": 10.1, "ground": "wet"})
-    move_sweep(filled, 2, to_setup=2)
+    edit_sweep(filled, 2, {}, to_setup=2)
     store_figures(filled, 1, "review", {"dip_hz": 7.1e6, "note": "Ω"})
     return filled
 
@@ -56,7 +55,7 @@ def test_an_export_is_read_without_sweepkit(rich, tmp_path):
         ("3", "whip", "", "raw/00003-wide.s1p"),
     ]
     document = json.loads(files["logbook.json"])
-    assert document["schema"] == "sweepkit/log-export/1"
+    assert document["schema"] == "sweepkit/logbook/1"
     assert document["sweeps"][0]["figures"][0]["answer"] == {"dip_hz": 7.1e6, "note": "Ω"}
     assert [edit["name"] for edit in document["history"]] == ["length_m", "ground", "setup"]
     assert b"sweepkit log import" in files["README.txt"]

@@ -1,6 +1,7 @@
 """Seeded families of antennas to try the trim answer on: how each answers to length, as a smooth surface.
 
-    python -m tests.models.families FOLDER SEED COUNT      # COUNT of each kind, one .npz a kind
+    python -m tests.models.families FOLDER SEED COUNT      # COUNT of each family, one .npz each
+    python -m tests.models.families tests/data/models/specimens.npz 12 2
 
 A specimen is one antenna at one site with one length that is trimmed. Its wires' impedance is computed on
 Chebyshev nodes of ln L and ln(f L) and interpolated, so that a sweep at any length costs nothing. Coil,
@@ -212,8 +213,8 @@ class Specimen:
         y = _scaled(np.log(length_m / spec.guess_m), LENGTH_SPAN)
         if np.abs(x).max() > 1.001 or abs(y) > 1.001:
             raise ValueError(f"{length_m:.3f} m or the sweep lies outside the computed surface")
-        at_length = _barycentric(y, LENGTH_NODES) @ values
-        z = _barycentric(x, at_length.size) @ at_length
+        at_length = barycentric(y, LENGTH_NODES) @ values
+        z = barycentric(x, at_length.size) @ at_length
         if spec.transformer:
             z = z_from_gamma(z, END_FED_REFERENCE_OHM)
         coil_x = 2 * np.pi * f_hz * spec.coil_h
@@ -232,7 +233,7 @@ def _scaled(value: Any, span: tuple[float, float]) -> Any:
     return (value - middle) / half
 
 
-def _barycentric(x: Any, count: int) -> FloatArray:
+def barycentric(x: Any, count: int) -> FloatArray:
     """Interpolation weights from the nodes to ``x``, shape x.shape + (count,)."""
     nodes = -np.cos(np.pi * np.arange(count) / (count - 1))
     signs = (-1.0) ** np.arange(count)
@@ -257,32 +258,39 @@ def specs(family: str, seed: int, count: int) -> list[Spec]:
     dice = np.random.default_rng([seed, list(MAKERS).index(family)])
     made = []
     for _ in range(count):
-        # Low bands are where portable wires are long and low; 80 m as often as the rest.
         made.append(MAKERS[family](dice, float(dice.choice(BANDS_HZ)), dice.uniform(0.2e-3, 1.0e-3)))
     return made
 
 
-def save(folder: Path, family: str, specimens: list[Specimen]) -> None:
-    """One file a family."""
-    texts = np.array([json.dumps(asdict(s.spec)) for s in specimens])
-    np.savez_compressed(folder / f"{family}.npz", specs=texts, z=np.array([s.wires_ohm for s in specimens]))
+def save(path: Path, specimens: list[Specimen]) -> None:
+    """One file: the specs as text, and the impedance of each on its nodes."""
+    texts = np.array([json.dumps(asdict(specimen.spec)) for specimen in specimens])
+    nodes = {f"z{number}": specimen.wires_ohm for number, specimen in enumerate(specimens)}
+    np.savez_compressed(path, specs=texts, **nodes)  # type: ignore[arg-type]
 
 
 def load(path: Path) -> list[Specimen]:
     """Specimens of one file."""
     with np.load(path) as stored:
         return [
-            Specimen(Spec(**json.loads(str(text))), z)
-            for text, z in zip(stored["specs"], stored["z"], strict=True)
+            Specimen(Spec(**json.loads(str(text))), stored[f"z{number}"])
+            for number, text in enumerate(stored["specs"])
         ]
 
 
-def main(folder: str, seed: str, count: str, *families: str) -> None:
-    """Compute and save all families, or those named."""
-    Path(folder).mkdir(parents=True, exist_ok=True)
-    for family in families or MAKERS:
-        save(Path(folder), family, [compute(spec) for spec in specs(family, int(seed), int(count))])
-        print(family, flush=True)
+def main(target: str, seed: str, count: str, *families: str) -> None:
+    """Compute and save all families, or those named: a file each in a folder, or all in one ``.npz``."""
+    path = Path(target)
+    made = {
+        family: [compute(spec) for spec in specs(family, int(seed), int(count))]
+        for family in families or MAKERS
+    }
+    if path.suffix == ".npz":
+        save(path, [specimen for specimens in made.values() for specimen in specimens])
+        return
+    path.mkdir(parents=True, exist_ok=True)
+    for family, specimens in made.items():
+        save(path / f"{family}.npz", specimens)
 
 
 if __name__ == "__main__":

@@ -154,7 +154,6 @@ REFUSED = {
     "Z in ohm": ("# Hz Z RI R 50\n" + _pairs(50 * Z), r":1: the smallest \|Z\|.*--reference-ohm 50"),
     "numbers after END": ("BEGIN\n" + PLAIN + "END\n7250000 0.1 0.1\n", r":9: numbers after END"),
     "second block": ("BEGIN\n" + PLAIN + "BEGIN\n7250000 0.1 0.1\nEND\n", r":8: a second block begins"),
-    "one point": ("# Hz S RI R 50\n7000000 0.5 0.1\n", r":2: the file holds one point"),
     "decimal commas that may be thousands": (
         "# Hz S RI R 50\n7000000 1,234 5,678\n",
         r":2: .*--decimal comma",

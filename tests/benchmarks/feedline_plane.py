@@ -1,6 +1,6 @@
 """How much faster draws move through three pieces than by Network cascades, both in this run.
 
-Not a test: ``PYTHONPATH=. OPENBLAS_NUM_THREADS=1 python tests/feedline/benchmark_plane.py``.
+Not a test: ``OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.feedline_plane``.
 """
 
 import time

@@ -1,0 +1,30 @@
+"""All kinds of antenna by name."""
+
+from __future__ import annotations
+
+from sweepkit.antennas import dipole, end_fed, inverted_vee, loaded_whip, loop, random_wire, vertical
+from sweepkit.antennas.kind import Kind
+from sweepkit.errors import BadInput
+
+KINDS: dict[str, Kind] = {
+    module.KIND.name: module.KIND
+    for module in (dipole, inverted_vee, vertical, loaded_whip, end_fed, loop, random_wire)
+}
+
+
+def kind_named(name: str) -> Kind:
+    """The kind called ``name``.
+
+    Parameters
+    ----------
+    name : str
+        As on the command line.
+
+    Raises
+    ------
+    BadInput
+        There is no such kind.
+    """
+    if name not in KINDS:
+        raise BadInput(f"kind {name!r} is not known; choose one of {', '.join(KINDS)}")
+    return KINDS[name]

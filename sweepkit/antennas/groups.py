@@ -1,0 +1,86 @@
+"""Which of several groups an antenna belongs to, as far as its dip tells: weights for the draws."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.antennas.kind import Seen
+from sweepkit.antennas.trend import FEATURES, Trend
+from sweepkit.conversions import FloatArray
+
+# A real antenna differs from its modelled group by insulation, wire and place: added to the spread of the
+# logarithms of length in wavelengths, SWR and loaded Q. Common practice, no source.
+ALLOWANCE = (0.02, 0.15, 0.12)
+FLOOR = 1e-4  # what an antenna unlike every group still counts
+
+
+def log_likelihood(trend: Trend, seen: Seen) -> FloatArray:
+    """How well a dip fits a group, from those of its features that are known.
+
+    Parameters
+    ----------
+    trend : Trend
+        The group.
+    seen : Seen
+        The dip; the median over its draws counts.
+
+    Returns
+    -------
+    float array, shape ()
+        Logarithm of a density. [-]
+    """
+    values = np.array([_middle_of_logarithm(getattr(seen, name)) for name in FEATURES])
+    known = np.isfinite(values)
+    gap = (values - np.array(trend.middle))[known]
+    covariance = np.array(trend.covariance) + np.diag(np.square(ALLOWANCE))
+    covariance = covariance[np.ix_(known, known)]
+    _, log_size = np.linalg.slogdet(covariance)
+    distance = gap @ np.linalg.solve(covariance, gap)
+    return np.asarray(-0.5 * (distance + log_size))
+
+
+def _middle_of_logarithm(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(np.log(known))) if known.size else float("nan")
+
+
+def shares(priors: dict[str, float], trends: dict[str, Trend], seen: Seen) -> dict[str, float]:
+    """Share of the draws that each group gets.
+
+    Parameters
+    ----------
+    priors : dict
+        Group to prior weight; those of weight 0 stay out. [-]
+    trends : dict
+        Group to trend.
+    seen : Seen
+        The dip.
+    """
+    names = [name for name, prior in priors.items() if prior > 0]
+    if len(names) == 1:
+        return {names[0]: 1.0}
+    logs = np.array([float(log_likelihood(trends[name], seen)) for name in names])
+    weights = np.array([priors[name] for name in names]) * (np.exp(logs - logs.max()) + FLOOR)
+    return dict(zip(names, (weights / weights.sum()).tolist(), strict=True))
+
+
+def deal(parts: dict[str, float], n: int) -> dict[str, FloatArray]:
+    """Deal the draws to the groups, spread evenly over them.
+
+    Parameters
+    ----------
+    parts : dict
+        Group to share; they sum to 1. [-]
+    n : int
+        Number of draws.
+
+    Returns
+    -------
+    dict
+        Group to bool array, shape (n,).
+    """
+    ends = np.cumsum(list(parts.values()))
+    # The golden ratio's multiples fill the unit interval evenly, so that every run of draws has its mix.
+    place = np.modf(np.arange(n) * 0.6180339887498949)[0]
+    group = np.minimum(np.searchsorted(ends, place, side="right"), len(ends) - 1)
+    return {name: group == number for number, name in enumerate(parts)}

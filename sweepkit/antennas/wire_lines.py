@@ -1,0 +1,123 @@
+"""Straight wires as lines: the cotangent law of short monopoles, coils, and wires that share one resonance.
+
+A straight wire against ground behaves near resonance like an open line of average characteristic impedance
+Z0: X = -Z0 cot(kh). Where only one of two such wires is trimmed, the other holds part of the tuning, and the
+dip moves by less than 1/length.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sweepkit.conversions import FloatArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+IMPEDANCE_UNIT_OHM = 60.0  # eta / 2 pi, rounded as in the formulas cited
+
+
+def monopole_impedance_ohm(length_m: ArrayLike, radius_m: ArrayLike) -> FloatArray:
+    """Average characteristic impedance of a thin upright wire, 60 (ln(h/a) - 1).
+
+    Half of the short dipole's X = -120 (ln(l/a) - 1) cot(kl), l being the half length: Balanis, Antenna
+    Theory, 4th ed., Wiley 2016, section 4.3 and problems (from memory).
+
+    Parameters
+    ----------
+    length_m, radius_m : float array
+        Length, and radius of the wire. [m]
+    """
+    ratio = np.asarray(length_m, dtype=np.float64) / np.asarray(radius_m, dtype=np.float64)
+    return np.asarray(IMPEDANCE_UNIT_OHM * (np.log(ratio) - 1))
+
+
+def base_coil_h(f_hz: ArrayLike, length_m: ArrayLike, radius_m: ArrayLike) -> FloatArray:
+    """Coil at the base that brings a short whip to resonance: 2 pi f L = Z0 cot(kh).
+
+    Parameters
+    ----------
+    f_hz : float array
+        Frequency. [Hz]
+    length_m, radius_m : float array
+        Whip, and its radius. [m]
+    """
+    f = np.asarray(f_hz, dtype=np.float64)
+    angle = 2 * np.pi * f * np.asarray(length_m, dtype=np.float64) / SPEED_OF_LIGHT_M_S
+    return np.asarray(monopole_impedance_ohm(length_m, radius_m) / np.tan(angle) / (2 * np.pi * f))
+
+
+def short_monopole_resistance_ohm(f_hz: ArrayLike, length_m: ArrayLike) -> FloatArray:
+    """Radiation resistance of a short monopole with triangular current, 40 pi^2 (h/lambda)^2.
+
+    Balanis, Antenna Theory, 4th ed., Wiley 2016, sections 4.3 and 4.7; good below an eighth of a wavelength.
+
+    Parameters
+    ----------
+    f_hz : float array
+        Frequency. [Hz]
+    length_m : float array
+        Height. [m]
+    """
+    share = np.asarray(f_hz, dtype=np.float64) * np.asarray(length_m, dtype=np.float64) / SPEED_OF_LIGHT_M_S
+    return np.asarray(40 * np.pi**2 * share**2)
+
+
+def reactance_slope(angle: FloatArray) -> FloatArray:
+    """d(-cot x) / d ln x of an open line, x / sin(x)^2.
+
+    Parameters
+    ----------
+    angle : float array
+        Electrical length. [rad]
+    """
+    return np.asarray(angle / np.sin(angle) ** 2)
+
+
+def loaded_whip_slope(angle: FloatArray, z0_ohm: FloatArray, fixed_share: FloatArray) -> FloatArray:
+    """d ln f / d ln h of a whip tuned by a coil, from X = 2 pi f L - Z0 cot(kh) = 0.
+
+    Z0 itself grows with the length, d Z0 / d ln h = 60 ohm.
+
+    Parameters
+    ----------
+    angle : float array, shape (n,)
+        Electrical length of the whip above its coil. [rad]
+    z0_ohm : float array, shape (n,)
+        Characteristic impedance of the whip. [ohm]
+    fixed_share : float array, shape (n,)
+        Reactance slope of what else is fixed (radials) over that of whip and coil. [-]
+
+    Returns
+    -------
+    float array, shape (n,)
+        Negative. [-]
+    """
+    cotangent = 1 / np.tan(angle)
+    whip = reactance_slope(angle)
+    moved = whip - IMPEDANCE_UNIT_OHM / z0_ohm * cotangent
+    return np.asarray(-moved / ((whip + cotangent) * (1 + fixed_share)))
+
+
+def shared_wire_slope(angle: FloatArray, ratio: FloatArray) -> FloatArray:
+    """d ln f / d ln h of an upright wire over raised wires that stay as they are.
+
+    Upright wire and the others in parallel are in resonance, cot(x) + ratio cot(y) = 0; x is known from
+    length and frequency, so y follows and with it the share of the tuning that the fixed wires hold.
+
+    Parameters
+    ----------
+    angle : float array, shape (n,)
+        Electrical length x of the trimmed wire, end effect included. [rad]
+    ratio : float array, shape (n,)
+        Characteristic impedance of the fixed wires in parallel over that of the trimmed one. [-]
+
+    Returns
+    -------
+    float array, shape (n,)
+        Between -1 and 0. [-]
+    """
+    cotangent = -1 / (ratio * np.tan(angle))
+    other_angle = np.arctan2(1.0, cotangent)
+    fixed = ratio * other_angle * (1 + cotangent**2)
+    moved = reactance_slope(angle)
+    return np.asarray(-moved / (moved + fixed))

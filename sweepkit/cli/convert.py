@@ -1,0 +1,76 @@
+"""``sweepkit convert``: any readable sweep as Touchstone or as plain CSV."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, say_error, with_exit_code
+
+
+@with_exit_code
+def convert(
+    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
+    to: Annotated[
+        str,
+        typer.Option("--to", help="touchstone (1.1), touchstone-2 (2.0) or csv.", metavar="FORMAT"),
+    ],
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", help="File, or folder for several; one file alone: stdout.", metavar="PATH"
+        ),
+    ] = None,
+    force: options.Force = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Write sweeps in another format; no number changes beyond its printed digits."""
+    from sweepkit.cli.files import is_one_file, load_sweeps
+    from sweepkit.errors import BadInput, SweepkitError
+    from sweepkit.saving import save_bytes
+    from sweepkit.writers import FORMATS, sweep_text
+
+    if to not in FORMATS:
+        raise BadInput(f"--to is {to!r}; it is one of {', '.join(FORMATS)}")
+    alone = is_one_file(files)
+    if not alone and (output is None or not output.is_dir()):
+        raise BadInput("several sweeps go to a folder that is there; name it with -o")
+    hints = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    written: set[Path] = set()
+    bad = False
+    for loaded in load_sweeps(files, **hints):
+        if loaded.sweep is None:
+            bad = True
+            continue
+        try:
+            text = sweep_text(loaded.sweep, to)
+            if output is None:
+                print(text, end="")
+                continue
+            target = output / (Path(loaded.path).stem + FORMATS[to]) if output.is_dir() else output
+            if target in written:
+                raise BadInput(
+                    f"another input of this call was already written to {target}; convert it by itself"
+                )
+            save_bytes(target, text.encode("utf-8"), force=force, inputs=tuple(files))
+            written.add(target)
+        except SweepkitError as error:
+            error.path = error.path or loaded.path
+            say_error(error)
+            bad = True
+    return Exit.CANNOT_RUN if bad else Exit.DONE

@@ -1,0 +1,115 @@
+"""``sweepkit feedline``: measure a piece of line, and find where it is broken."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.feedline.swept import End
+    from sweepkit.findings import Finding
+    from sweepkit.kit import Kit
+    from sweepkit.lines import LinePiece
+    from sweepkit.sweep import Sweep
+
+
+@with_exit_code
+def feedline(
+    files: Annotated[list[Path], typer.Argument(help="Sweeps of one piece of line.", metavar="FILE...")],
+    end: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--end", help="What the far end was in each file, in their order.", metavar="open|short|unknown"
+        ),
+    ] = None,
+    length: Annotated[
+        str | None, typer.Option("--length", help='Length by tape, such as "15 m".', metavar="LEN")
+    ] = None,
+    velocity_factor: Annotated[
+        float | None, typer.Option("--velocity-factor", help="In place of the length.", metavar="V")
+    ] = None,
+    type_name: Annotated[
+        str | None,
+        typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
+    ] = None,
+    kit: options.Kit = None,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    units: options.Imperial = "metric",
+    as_json: options.Json = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Measure a piece of line swept with its far end open, shorted or unknown: length, loss, faults."""
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.feedline.line_findings import find_line_faults
+    from sweepkit.feedline.line_json import measurement_json
+    from sweepkit.feedline.measure import measure_line
+    from sweepkit.feedline.told import Told
+    from sweepkit.quantities import parse_length_m
+    from sweepkit.readers import read_sweep
+
+    ends = _ends(files, end)
+    told = Told(
+        length_m=None if length is None else parse_length_m(length),
+        velocity_factor=velocity_factor,
+        piece=None if type_name is None else _piece(type_name, read_gear(kit)),
+    )
+    hints: dict[str, Any] = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    sweeps = [read_sweep(path, **hints) for path in files]
+    measured = measure_line(list(zip(sweeps, ends, strict=True)), told, draws=draws, seed=seed)
+    findings = [*_from_reading(sweeps), *find_line_faults(measured)]
+    if as_json:
+        print(json.dumps(measurement_json(measured, findings), indent=1, allow_nan=False))
+    else:
+        import shutil
+
+        from sweepkit.report.line_text import line_text
+
+        width = shutil.get_terminal_size(fallback=(72, 24)).columns
+        print(line_text(measured, findings, width=width, imperial=units == "imperial"))
+    return Exit.DONE
+
+
+def _ends(files: list[Path], words: list[str] | None) -> list[End]:
+    """The far end of each file; unknown for a single file without a word."""
+    from sweepkit.errors import BadInput
+    from sweepkit.feedline.swept import parse_end
+
+    if not words and len(files) == 1:
+        return ["unknown"]
+    if len(words or []) != len(files):
+        raise BadInput(
+            f"{len(files)} files and {len(words or [])} --end; each file needs one; "
+            "write FILE --end open FILE --end short"
+        )
+    return [parse_end(word) for word in words or []]
+
+
+def _piece(type_name: str, gear: Kit) -> LinePiece:
+    """The operator's record of this line, else a catalogued type."""
+    from sweepkit.lines import catalogued_piece
+
+    return gear.lines[type_name] if type_name in gear.lines else catalogued_piece(type_name, 1.0)
+
+
+def _from_reading(sweeps: list[Sweep]) -> list[Finding]:
+    """What the readers had to say, once."""
+    return list(dict.fromkeys(finding for sweep in sweeps for finding in sweep.findings))

@@ -1,0 +1,172 @@
+"""``sweepkit log add``: store sweeps; a number is printed only when its sweep is on disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import log_place, options
+from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.log_place import open_named, say
+from sweepkit.errors import BadInput, SweepkitError
+
+if TYPE_CHECKING:
+    from sweepkit.kit import Kit
+    from sweepkit.logbook import Added, Logbook, Outcome, Request
+
+
+@dataclass
+class _Entry:
+    """One file of the command line, and in the end what became of it."""
+
+    path: Path
+    data: bytes
+    answer: dict[str, Any]
+
+
+@with_exit_code
+def add(
+    files: Annotated[
+        list[Path],
+        typer.Argument(metavar="FILE...", help="Sweeps, or folders of them, in the order swept."),
+    ],
+    site: log_place.Site = None,
+    antenna: log_place.Antenna = None,
+    settings: log_place.Settings = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    when: Annotated[
+        str | None,
+        typer.Option(
+            "--when", metavar="TIME", help="ISO 8601 with zone; 'now'; 'file': when the file was written."
+        ),
+    ] = None,
+    setup: Annotated[
+        str | None, typer.Option("--setup", metavar="S4|last", help="Add to a setup that still stands.")
+    ] = None,
+    fresh: Annotated[bool, typer.Option("--fresh", help="Take nothing over from the last setup.")] = False,
+    exact_place: log_place.ExactPlace = False,
+    kit: options.Kit = None,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+    log: log_place.Log = None,
+    as_json: options.Json = False,
+) -> Exit:
+    """Store sweeps with their setup; their numbers are printed once they are safely on disk."""
+    from sweepkit.cli.log_json import print_json
+    from sweepkit.logbook import Request, parse_facts
+
+    short = {"site": site, "antenna": antenna, "measured_at": measured_at, "when": when}
+    told = [f"{key}={value}" for key, value in short.items() if value is not None]
+    told += [f"line={piece}" for piece in line or ()]
+    facts = parse_facts([*told, *(settings or ())])
+    hints = {
+        "columns": columns, "unit": unit, "decimal": decimal, "reference_ohm": reference_ohm, "trace": trace,
+        "recover_sign": recover_sign or None,
+    }  # fmt: skip
+    given = {name: value for name, value in hints.items() if value is not None}
+    kit_data, gear = _read_kit(kit)
+    request = Request(facts, given, fresh, exact_place, setup, kit_data, gear)
+    entries = _read(files, given)
+    good = [entry for entry in entries if not entry.answer]
+    if good:
+        with open_named(log, create=True) as opened:
+            for _, group in groupby(good, key=lambda entry: entry.path.parent):
+                _add_group(opened, list(group), request, prints_ids=not as_json)
+    if as_json:
+        print_json("log-add", sweeps=[entry.answer for entry in entries])
+    return Exit.CANNOT_RUN if any("text" in entry.answer for entry in entries) else Exit.DONE
+
+
+def _read_kit(path: Path | None) -> tuple[bytes | None, Kit | None]:
+    """The kit file as bytes, to be kept, and as gear."""
+    if path is None:
+        return None, None
+    from sweepkit.kit import read_kit
+    from sweepkit.logbook.raw import read_file
+
+    gear = read_kit(path)
+    return read_file(path), gear
+
+
+def _read(files: list[Path], hints: dict[str, Any]) -> list[_Entry]:
+    """Every file that is named: with its bytes where the readers make a sweep of it, else with its error."""
+    from sweepkit.cli.files import error_json, load_sweeps
+    from sweepkit.logbook.raw import read_file, sha256_of
+
+    entries = []
+    for loaded in load_sweeps(files, **hints):
+        entry = _Entry(Path(loaded.path), b"", error_json(loaded) if loaded.sweep is None else {})
+        entries.append(entry)
+        if loaded.sweep is None:
+            continue
+        try:
+            entry.data = read_file(entry.path)
+            if sha256_of(entry.data) != loaded.sweep.source.sha256:
+                raise BadInput("the file changed while it was read; add it again", path=loaded.path)
+        except SweepkitError as error:
+            _fail([entry], error)
+    return entries
+
+
+def _add_group(opened: Logbook, group: list[_Entry], request: Request, *, prints_ids: bool) -> None:
+    """Add the files of one folder and say what became of them."""
+    from sweepkit.logbook import add_outing
+
+    try:
+        outcome = add_outing(opened, [(entry.path, entry.data) for entry in group], request)
+    except SweepkitError as error:
+        _fail(group, error)
+        return
+    _tell(outcome)
+    for entry, added in zip(group, outcome.added, strict=True):
+        if prints_ids:
+            print(added.id, flush=True)
+        _answer(entry, added, outcome)
+
+
+def _fail(group: list[_Entry], error: SweepkitError) -> None:
+    """Say what kept these files out, once, and leave it in the place of each."""
+    from sweepkit.cli.files import Loaded, error_json
+
+    say_error(error)
+    for entry in group:
+        entry.answer = error_json(Loaded(str(entry.path), None, error))
+
+
+def _tell(outcome: Outcome) -> None:
+    """Say what nobody stated, and what nobody knows."""
+    from sweepkit.cli.log_text import facts_text
+    from sweepkit.logbook.fields import BY_NAME
+
+    if outcome.taken_over:
+        say(f"not stated, so from {outcome.source}: {facts_text(outcome.taken_over)}")
+        say("log edit corrects what is no longer so; --fresh takes nothing over")
+    if outcome.may_still_stand:
+        still = outcome.may_still_stand.id
+        say(f"a new setup was made; if {still} still stood, log edit ID --setup {still} joins them")
+    if outcome.unknown:
+        say(f"not known yet: {', '.join(BY_NAME[name].key for name in outcome.unknown)}; log edit adds it")
+
+
+def _answer(entry: _Entry, added: Added, outcome: Outcome) -> None:
+    """What became of one file; a stated fact that did not enter is an error."""
+    from sweepkit.cli.log_json import added_json
+    from sweepkit.logbook.fields import BY_NAME
+
+    entry.answer = added_json(str(entry.path), added, outcome)
+    there = f"is in the logbook already, as sweep {added.id} of setup {added.setup}"
+    if added.differs:
+        keys = ", ".join(BY_NAME[name].key for name in added.differs)
+        text = f"this file {there} with another {keys}; it was not changed; use log edit {added.id}"
+        _fail([entry], BadInput(text, path=str(entry.path)))
+    elif not added.new:
+        say(f"{entry.path} {there}; nothing was added for it")

@@ -1,0 +1,102 @@
+"""``sweepkit plot``: one picture of one sweep or of several."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, with_exit_code
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from sweepkit.reviews import Review
+
+KINDS = ("swr", "impedance", "smith", "return-loss", "overlay")
+
+
+@with_exit_code
+def plot(
+    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="PNG, SVG or PDF by the ending.", metavar="PATH")
+    ],
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="swr, impedance, smith or return-loss of one sweep; overlay of up to 12. "
+            "Left out: swr of one, overlay of several.",
+            metavar="KIND",
+        ),
+    ] = None,
+    kit: options.Kit = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    region: options.Region = None,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    force: options.Force = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
+    from sweepkit.cli.files import load_sweeps
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.errors import BadInput
+    from sweepkit.plots.saving import check_plot_path, save_figure
+    from sweepkit.reviews import review
+
+    if kind is not None and kind not in KINDS:
+        raise BadInput(f"--kind is {kind!r}; it is one of {', '.join(KINDS)}")
+    inputs = tuple(str(path) for path in files)
+    check_plot_path(output, force=force, inputs=inputs)
+    gear = read_gear(kit)
+    lines = resolve_lines(line, gear)
+    place = measured_place(measured_at)
+    hints = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    loaded = list(load_sweeps(files, **hints))
+    sweeps = [each.sweep for each in loaded if each.sweep is not None]
+    if not sweeps:
+        return Exit.CANNOT_RUN
+    kind = kind or ("swr" if len(sweeps) == 1 else "overlay")
+    if kind != "overlay" and len(sweeps) > 1:
+        raise BadInput(f"{len(sweeps)} sweeps and --kind {kind} draws one; name one file, or --kind overlay")
+    reviews = [
+        review(sweep, kit=gear, lines=lines, measured_at=place, region=region, draws=draws, seed=seed)
+        for sweep in sweeps
+    ]
+    save_figure(_drawing(kind)(reviews), output, force=force, inputs=inputs)
+    return Exit.DONE if len(sweeps) == len(loaded) else Exit.CANNOT_RUN
+
+
+def _drawing(kind: str) -> Callable[[list[Review]], Figure]:
+    """The function that draws a kind; only its module is loaded."""
+    if kind == "overlay":
+        from sweepkit.plots.overlay import plot_overlay
+
+        return plot_overlay
+    if kind == "swr":
+        from sweepkit.plots.swr import plot_swr as draw
+    elif kind == "impedance":
+        from sweepkit.plots.impedance import plot_impedance as draw
+    elif kind == "smith":
+        from sweepkit.plots.smith import plot_smith as draw
+    else:
+        from sweepkit.plots.return_loss import plot_return_loss as draw
+    return lambda reviews: draw(reviews[0])

@@ -1,0 +1,134 @@
+"""The option ``--report``: pages of a command to an HTML or Markdown file."""
+
+from __future__ import annotations
+
+import shlex
+import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sweepkit.errors import BadInput
+from sweepkit.saving import check_target, save_bytes
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+    from sweepkit.report.provenance import Made
+    from sweepkit.reviews import Review
+
+KINDS = (".html", ".md")
+MOST_PAGES = 12  # sweeps in one report; more is a table's work
+
+
+def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
+    """Refuse a report that cannot be written, before the work is done.
+
+    Parameters
+    ----------
+    path : Path
+        Target; its ending is html or md.
+    inputs : sequence of Path
+        Files that are read.
+    force : bool
+        Replace an existing file.
+
+    Raises
+    ------
+    BadInput
+        Another ending, or a target that may not be written.
+    """
+    if path.suffix.lower() not in KINDS:
+        raise BadInput(f"a report ends in {' or '.join(KINDS)}; name it so", path=str(path))
+    check_target(path, force=force, inputs=tuple(inputs))
+
+
+def made_now(*, kit: Path | None, draws: int, seed: int) -> Made:
+    """How this run came about.
+
+    Parameters
+    ----------
+    kit : Path or None
+        The kit file.
+    draws, seed : int
+        Of the intervals.
+    """
+    from sweepkit.report.provenance import Made
+
+    return Made(
+        command=shlex.join(["sweepkit", *sys.argv[1:]]),
+        kit="" if kit is None else str(kit),
+        kit_bytes=b"" if kit is None else kit.read_bytes(),
+        draws=draws,
+        seed=seed,
+        when=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
+    )
+
+
+def write_report(
+    path: Path, inputs: Sequence[Path], pages: Callable[[bool], Sequence[Page]], *, force: bool
+) -> None:
+    """Write pages in the format that the ending asks for.
+
+    Parameters
+    ----------
+    path, inputs, force
+        As for :func:`check_report`.
+    pages : callable
+        Makes the pages; told whether pictures are wanted.
+    """
+    if path.suffix.lower() == ".md":
+        from sweepkit.report.page_markdown import page_markdown
+
+        text = page_markdown(pages(False))
+    else:
+        from sweepkit.report.page_html import page_html
+
+        text = page_html(pages(True))
+    save_bytes(path, text.encode("utf-8"), force=force, inputs=tuple(inputs))
+
+
+def report_reviews(
+    reviews: Sequence[Review],
+    path: Path,
+    inputs: Sequence[Path],
+    *,
+    made: Made,
+    assumed: tuple[str, ...],
+    force: bool,
+) -> None:
+    """The report of ``sweepkit review``: a page for each answer.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        Answers; none writes nothing.
+    path, inputs, force
+        As for :func:`check_report`.
+    made : Made
+        How they came about.
+    assumed : tuple of str
+        What stands in for what the operator has not told.
+
+    Raises
+    ------
+    BadInput
+        More than 12.
+    """
+    from sweepkit.report.review_page import review_page
+
+    if len(reviews) > MOST_PAGES:
+        raise BadInput(
+            f"{len(reviews)} sweeps; a report takes up to {MOST_PAGES}; name fewer, or use --csv for a table",
+            path=str(path),
+        )
+    if reviews:
+        write_report(
+            path,
+            inputs,
+            lambda pictures: [
+                review_page(review, made=made, assumed=assumed, pictures=pictures, number=number)
+                for number, review in enumerate(reviews, start=1)
+            ],
+            force=force,
+        )

@@ -1,0 +1,239 @@
+"""``sweepkit trim``: how much wire, as text or JSON."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.antennas.kind import Known, Move
+    from sweepkit.kit import AntennaNote, Kit
+    from sweepkit.sweep import Sweep
+    from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.wire import EarlierState
+
+# Keys of the kit that have no part in trimming.
+NOT_USED = (
+    "region",
+    "radio.power_w",
+    "radio.z0_ohm",
+    "radio.power_at_swr",
+    "tuner.max_swr",
+    "tuner.loss_db",
+)
+Length = Annotated[
+    str | None,
+    typer.Option(
+        "--length", help="One leg, the radiator, the whip, the whole wire: feed to end.", metavar="LEN"
+    ),
+]
+
+
+@with_exit_code
+def trim(
+    file: Annotated[Path, typer.Argument(help="The sweep of the antenna as it is now.", metavar="FILE")],
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+            metavar="KIND",
+        ),
+    ] = None,
+    length: Length = None,
+    target: Annotated[
+        str | None, typer.Option("--target", help="Where the dip is to go.", metavar="FREQ")
+    ] = None,
+    band: Annotated[
+        str | None,
+        typer.Option("--band", help='The band that is to fit best, such as "40 m".', metavar="NAME"),
+    ] = None,
+    segment: Annotated[
+        str | None, typer.Option("--segment", help="Or a part of it: 7000-7074 kHz.", metavar="LOW-HIGH")
+    ] = None,
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by", help="How you will do it; wire is folded, a whip slid.", metavar="fold|cut|slide"
+        ),
+    ] = None,
+    tail_lies: Annotated[
+        str | None,
+        typer.Option("--tail-lies", help="How a fold lies.", metavar="contact|taped|SPACING"),
+    ] = None,
+    tail: Annotated[
+        str | None, typer.Option("--tail", help="Fold that each part carries already.", metavar="LEN")
+    ] = None,
+    antenna: Annotated[
+        str | None, typer.Option("--antenna", help="Kind, length and line from your kit.", metavar="NAME")
+    ] = None,
+    radials: Annotated[
+        int | None, typer.Option("--radials", help="How many raised radials.", min=0, metavar="N")
+    ] = None,
+    radial_length: Annotated[
+        str | None, typer.Option("--radial-length", help="Length of each.", metavar="LEN")
+    ] = None,
+    radials_on_ground: Annotated[
+        bool, typer.Option("--radials-on-ground", help="Many radials, lying on the ground.")
+    ] = False,
+    counterpoise: Annotated[
+        str | None, typer.Option("--counterpoise", help="Length of a counterpoise wire.", metavar="LEN")
+    ] = None,
+    coil: Annotated[
+        str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
+    ] = None,
+    earlier: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--earlier",
+            help="Length then and its sweep: '10.40 m=a.s1p', '+10 cm=a.s1p', 'cut:+10 cm=a.s1p'. Repeat.",
+            metavar="LEN=FILE",
+        ),
+    ] = None,
+    kit: options.Kit = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    region: options.Region = None,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    as_json: options.Json = False,
+    units: options.Imperial = "metric",
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Say how much to trim: the first move, how sure it is, and what it leaves."""
+    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.errors import BadInput
+    from sweepkit.quantities import parse_frequency_hz
+    from sweepkit.readers import read_sweep
+    from sweepkit.trim.from_sweep import plan_trim
+    from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
+
+    if units not in ("metric", "imperial"):
+        raise BadInput(f"--units is {units!r}; it is metric or imperial")
+    if sum(option is not None for option in (target, band, segment)) != 1:
+        raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
+    gear = read_gear(kit)
+    note = _antenna(antenna, gear)
+    name = kind or (note.kind if note else None)
+    if name is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    wanted = kind_named(name)
+    move = parse_move(by, wanted)
+    hints: dict[str, Any] = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    answer = plan_trim(
+        read_sweep(file, **hints),
+        kind=wanted,
+        length_m=_length_m(length, note, wanted.answer is not None),
+        target_hz=parse_frequency_hz(target) if target else None,
+        band_hz=_band_hz(band, segment, gear.region if region is None else region),
+        by=move,
+        tail_m=None if tail is None else parse_positive_m(tail, "--tail"),
+        lies=parse_lie(tail_lies),
+        known=_known(note, radials, radial_length, radials_on_ground, counterpoise, coil),
+        earlier=_earlier(earlier, move, hints),
+        kit=gear,
+        lines=resolve_lines(line or (list(note.line) if note else None), gear),
+        measured_at=measured_place(measured_at),
+        draws=draws,
+        seed=seed,
+    )
+    if as_json:
+        print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+    else:
+        _print_text(answer, gear, imperial=units == "imperial")
+    return Exit.DONE
+
+
+def _antenna(name: str | None, gear: Kit) -> AntennaNote | None:
+    from sweepkit.kit.choosing import resolve_antenna
+
+    return None if name is None else resolve_antenna(name, gear)
+
+
+def _length_m(text: str | None, note: AntennaNote | None, needed: bool) -> float:
+    """Length of the option, else of the kit."""
+    from sweepkit.errors import BadInput
+    from sweepkit.trim.request import parse_positive_m
+
+    if text is not None:
+        return parse_positive_m(text, "--length")
+    if note is not None and note.length_m is not None:
+        return note.length_m
+    if needed:
+        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
+    return 1.0
+
+
+def _known(
+    note: AntennaNote | None,
+    radials: int | None,
+    radial_length: str | None,
+    radials_on_ground: bool,
+    counterpoise: str | None,
+    coil: str | None,
+) -> Known:
+    """What else is known; options before the kit."""
+    from sweepkit.antennas.kind import Known
+    from sweepkit.quantities import parse_inductance_h
+    from sweepkit.trim.request import parse_positive_m
+
+    def length_m(text: str | None, option: str, kept_m: float | None) -> float | None:
+        return kept_m if text is None else parse_positive_m(text, option)
+
+    return Known(
+        radials=radials if radials is not None else (note.radials if note else None),
+        radial_length_m=length_m(radial_length, "--radial-length", note.radial_length_m if note else None),
+        radials_on_ground=radials_on_ground or bool(note and note.radials_on_ground),
+        counterpoise_m=length_m(counterpoise, "--counterpoise", note.counterpoise_length_m if note else None),
+        coil_h=parse_inductance_h(coil) if coil else (note.coil_h if note else None),
+    )
+
+
+def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple[float, float] | None:
+    from sweepkit.bands import find_band, read_bands
+    from sweepkit.trim.request import parse_segment_hz
+
+    if segment is not None:
+        return parse_segment_hz(segment)
+    if band is None:
+        return None
+    found = find_band(read_bands(region=region), band)
+    return found.low_hz, found.high_hz
+
+
+def _earlier(texts: list[str] | None, move: Move, hints: dict[str, Any]) -> list[tuple[EarlierState, Sweep]]:
+    from sweepkit.readers import read_sweep
+    from sweepkit.trim.request import parse_earlier
+
+    told = [parse_earlier(text, move) for text in texts or ()]
+    return [(state, read_sweep(Path(path), **hints)) for state, path in told]
+
+
+def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
+    import shutil
+
+    from sweepkit.kit import list_assumptions
+    from sweepkit.report.trim_text import trim_text
+
+    width = shutil.get_terminal_size(fallback=(72, 24)).columns
+    assumed = list_assumptions(gear, told=NOT_USED)
+    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed))

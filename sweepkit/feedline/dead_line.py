@@ -1,0 +1,123 @@
+"""Does a sweep at the radio look like a line that ends in an open or a short, with no antenna on it?
+
+Without the time domain of scikit-rf, so that a review stays quick.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sweepkit.conversions import FloatArray
+from sweepkit.feedline.chain import ChainDraws
+from sweepkit.feedline.likely import main_echo_s
+from sweepkit.feedline.section_fit import SectionFit, SweptEnd, fit_sections
+from sweepkit.feedline.sections import OPEN, SHORT, Sections
+from sweepkit.feedline.told import UNKNOWN_VELOCITY
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, length_text
+
+EXPLAINED = 0.03  # rms of the reflection left by a bare line; an antenna off its resonance leaves more
+COAX_OHM = (35.0, 110.0)  # a wire antenna, itself a line, shows several hundred ohm
+LEAST_CELLS = 1.0  # delay in units of 1/span: below, an antenna far off resonance looks the same
+LEAST_POINTS = 31
+START_LOSS_DB = (0.3, 0.003)  # where the search for the loss begins
+
+
+def find_dead_line(
+    f_hz: ArrayLike,
+    gamma: ArrayLike,
+    draws: ChainDraws | None = None,
+    *,
+    noise: float = 0.0,
+    reference_ohm: float = 50.0,
+) -> Finding | None:
+    """``open-line`` or ``shorted-line`` with its distance, where a sweep looks like one.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    gamma : complex array, shape (n,)
+        Reflection at the radio. [-]
+    draws : ChainDraws, optional
+        The line as told; without it the velocity factor is taken as that of any coax.
+    noise : float
+        Rms of the complex noise on the reflection. [-]
+    reference_ohm : float
+        Reference resistance of the reflection. [ohm]
+
+    Returns
+    -------
+    Finding or None
+        ``None`` for a sweep with an antenna in it, and where the sweep is too narrow to tell.
+    """
+    f = np.asarray(f_hz, dtype=np.float64)
+    kept = f > 0
+    f, g = f[kept], np.asarray(gamma, dtype=np.complex128)[kept]
+    if f.size < LEAST_POINTS:
+        return None
+    delay_s = main_echo_s(f, g, 1 / float(np.diff(f).max())) / 2
+    if 2 * delay_s * (f[-1] - f[0]) < LEAST_CELLS:
+        return None
+    start = Sections((delay_s,), (reference_ohm,), *START_LOSS_DB)
+    fits = {
+        end: fit_sections([SweptEnd(f, g, end)], start, reference_ohm=reference_ohm) for end in (OPEN, SHORT)
+    }
+    end, fit = min(fits.items(), key=lambda item: item[1].rms)
+    if not _is_bare_line(fit, noise):
+        return None
+    return _finding(end, _distance_m(fit.sections.total_delay_s, draws), draws)
+
+
+def _is_bare_line(fit: SectionFit, noise: float) -> bool:
+    low, high = COAX_OHM
+    return fit.rms <= max(EXPLAINED, 1.5 * noise) and low <= fit.sections.z0_ohm[0] <= high
+
+
+def _distance_m(delay_s: float, draws: ChainDraws | None) -> Figure:
+    """Metres along the told chain at which the delay is used up, beyond its end as in its last piece."""
+    if draws is None or not draws.chain.pieces:
+        ends = [SPEED_OF_LIGHT_M_S * factor * delay_s for factor in UNKNOWN_VELOCITY]
+        return Figure((ends[0] + ends[1]) / 2, ends[0], ends[1])
+    left_s: FloatArray = np.full(draws.size, delay_s)
+    metres = np.zeros(draws.size)
+    for k in range(len(draws.chain.pieces)):
+        speed_m_s = SPEED_OF_LIGHT_M_S * draws.velocity_factor[:, k]
+        is_last = k == len(draws.chain.pieces) - 1
+        here_s = left_s if is_last else np.minimum(left_s, draws.length_m[:, k] / speed_m_s)
+        metres += here_s * speed_m_s
+        left_s = left_s - here_s
+    return Figure.from_draws(metres, reason="the delay gives no distance")
+
+
+def _finding(end: float, distance_m: Figure, draws: ChainDraws | None) -> Finding:
+    word, fault = ("open", "open") if end == OPEN else ("shorted", "short")
+    at_end = draws is not None and _is_whole_chain(distance_m, draws)
+    where = length_text(distance_m.value or 0.0)
+    if distance_m.low is not None and distance_m.high is not None:
+        where += f" ({distance_m.low:.1f} to {distance_m.high:.1f} m)"
+    text = f"the sweep is that of a bare line that ends in an {fault} {where} away"
+    if end != OPEN:
+        text = text.replace("an short", "a short")
+    if at_end:
+        text += ", which is the end of the line told: no antenna is seen on it"
+    else:
+        text += "; an antenna far off its resonance can look like it"
+    return Finding(
+        f"{word}-line",
+        "warning",
+        text,
+        "radio off and disconnected: look at the connectors out to that distance; "
+        f"{'short' if end == OPEN else 'open'} the far end and sweep again: the curve must turn over",
+        distance_m=distance_m,
+    )
+
+
+def _is_whole_chain(distance_m: Figure, draws: ChainDraws) -> bool:
+    whole_m = draws.chain.length_m
+    low, high = distance_m.low, distance_m.high
+    if low is None or high is None:
+        return abs((distance_m.value or 0.0) / whole_m - 1) < 0.03
+    return low - 0.02 * whole_m <= whole_m <= high + 0.02 * whole_m

@@ -1,0 +1,72 @@
+"""A measured line as a block of kit.toml that gives the same line back."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.propagation import propagation
+from sweepkit.feedline.reflections import BARE_END
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+LEAST_TOLERANCE = (
+    0.001  # of a velocity factor or a loss: no field measurement is surer; common practice, no source
+)
+
+
+def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
+    """TOML for the line, one table for each of its sections.
+
+    The delay is what was measured, so length and velocity factor stand as one pair: the length without
+    tolerance, the velocity factor with that of the delay, marked with the frequency it holds at.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    name : str
+        What to call it.
+
+    Returns
+    -------
+    str
+        Empty where no line was measured.
+    """
+    if not measured.identified.is_explained or abs(measured.identified.ends[0]) < BARE_END:
+        return ""
+    sections = measured.identified.fit.sections
+    count = len(sections.delay_s)
+    middle_hz = round(float(measured.swept_hz[0] + measured.swept_hz[-1]) / 2, -3)
+    delay_tolerance = _relative_sigma(measured.draws.total_delay_s)
+    loss_tolerance = _relative_sigma(measured.draws.loss_db(np.array([middle_hz]))[:, 0])
+    tables = []
+    for k, (delay_s, z0_ohm) in enumerate(zip(sections.delay_s, sections.z0_ohm, strict=True)):
+        share = delay_s / sections.total_delay_s
+        length_m = float(measured.scale.length_m[0]) * share
+        k1 = 100 * sections.k1_db * share / length_m
+        k2 = 100 * sections.k2_db * share / length_m
+        factor = length_m / (SPEED_OF_LIGHT_M_S * delay_s)
+        gamma, _ = propagation(middle_hz, z0_ohm=z0_ohm, velocity_factor=factor, k1=k1, k2=k2)
+        in_place = 2 * np.pi * middle_hz / (SPEED_OF_LIGHT_M_S * float(gamma.imag))
+        lines = [
+            f"[lines.{name if count == 1 else f'{name}-{k + 1}'}]",
+            f"z0_ohm = {z0_ohm:.2f}",
+            f"velocity_factor = {in_place:.6f}",
+            f'velocity_factor_at = "{middle_hz / 1e6:g} MHz"',
+            f"velocity_factor_tolerance = {delay_tolerance:.4f}",
+            f"k1 = {k1:.5f}",
+            f"k2 = {k2:.6f}",
+            f"loss_tolerance = {loss_tolerance:.3f}",
+            f'length = "{length_m:.4f} m"',
+            'length_tolerance = "0 cm"  # length and velocity factor are one pair: their delay was measured',
+        ]
+        tables.append("\n".join(lines) + "\n")
+    return "\n".join(tables)
+
+
+def _relative_sigma(values: FloatArray) -> float:
+    """Spread of draws over their nominal value, not below what is believable."""
+    if values.size < 2 or values[0] <= 0:
+        return LEAST_TOLERANCE
+    return max(LEAST_TOLERANCE, float(values[1:].std() / values[0]))

@@ -1,0 +1,123 @@
+"""Levenberg-Marquardt on a handful of parameters.
+
+Our own few lines, since a general optimiser costs a second of start-up and does not hand out the matrix by
+which a thousand draws take one linear step from the solution.
+Method: Marquardt, Journal of the Society for Industrial and Applied Mathematics 11(2), 431-441, 1963.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+
+MOST_STEPS = 60
+SETTLED = 1e-10  # relative improvement of the sum of squares at which the fit has settled
+STEP = 1e-6  # of a parameter's scale, for numerical derivatives
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """Parameters of least squares.
+
+    Parameters
+    ----------
+    values : float array, shape (parameters,)
+        Where the sum of squares is least.
+    rms : float
+        Rms of the complex residual that is left.
+    jacobian : float array, shape (2·points, parameters)
+        Derivative of the model there, real parts over imaginary parts.
+    """
+
+    values: FloatArray
+    rms: float
+    jacobian: FloatArray
+
+    def respond(self, disturbance: ComplexArray) -> FloatArray:
+        """How far the solution moves when the measured curve is disturbed a little.
+
+        Parameters
+        ----------
+        disturbance : complex array, shape (..., points)
+            What is added to the measured curve.
+
+        Returns
+        -------
+        float array, shape (..., parameters)
+            Change of the parameters, first order.
+        """
+        stacked = np.concatenate([disturbance.real, disturbance.imag], axis=-1)
+        return np.asarray(stacked @ np.linalg.pinv(self.jacobian, rcond=1e-10).T)
+
+
+def solve(
+    model: Callable[[FloatArray], ComplexArray],
+    measured: ComplexArray,
+    start: FloatArray,
+    scale: FloatArray,
+    *,
+    most_steps: int = MOST_STEPS,
+) -> Solution:
+    """Fit a complex model to a measured curve.
+
+    Parameters
+    ----------
+    model : callable
+        Curve of parameters.
+    measured : complex array, shape (points,)
+        What it should be.
+    start : float array, shape (parameters,)
+        Where to begin.
+    scale : float array, shape (parameters,)
+        By how much each parameter matters, above 0.
+    most_steps : int
+        Where to give up; a start that leads somewhere is well on its way after a dozen.
+
+    Returns
+    -------
+    Solution
+        The nearest minimum.
+    """
+    values, damping = start.astype(np.float64), 1e-3
+    left = measured - model(values)
+    jacobian = _jacobian(model, values, measured - left, scale)
+    for _ in range(most_steps):
+        normal = jacobian.T @ jacobian
+        damped = normal + damping * np.diag(np.maximum(np.diag(normal), 1e-300))
+        step = np.linalg.lstsq(damped, jacobian.T @ _stacked(left), rcond=None)[0]
+        tried = measured - model(values + step)
+        gain = _square(left) - _square(tried)
+        if not gain > 0:
+            damping *= 10
+            if damping > 1e9:
+                break
+            continue
+        values, left, damping = values + step, tried, max(damping / 10, 1e-12)
+        jacobian = _jacobian(model, values, measured - left, scale)
+        if gain < SETTLED * (_square(left) + 1e-300):
+            break
+    return Solution(values, float(np.sqrt(_square(left) / left.size)), jacobian)
+
+
+def _jacobian(
+    model: Callable[[FloatArray], ComplexArray], values: FloatArray, curve: ComplexArray, scale: FloatArray
+) -> FloatArray:
+    """Forward differences from the curve at ``values``."""
+    columns = []
+    for k, size in enumerate(scale):
+        step = np.zeros_like(values)
+        step[k] = STEP * size
+        columns.append(_stacked(model(values + step) - curve) / step[k])
+    return np.stack(columns, axis=1)
+
+
+def _stacked(curve: ComplexArray) -> FloatArray:
+    return np.concatenate([curve.real, curve.imag])
+
+
+def _square(curve: ComplexArray) -> float:
+    return float(np.sum(curve.real**2 + curve.imag**2))

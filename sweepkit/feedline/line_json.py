@@ -1,0 +1,58 @@
+"""A measured line as the JSON that ``sweepkit feedline`` promises."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sweepkit.feedline.kit_block import kit_block
+from sweepkit.feedline.loss_check import find_loss_excess_db
+from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.findings import Finding
+
+SCHEMA = "sweepkit/feedline/1"
+
+
+def measurement_json(measured: LineMeasurement, findings: Sequence[Finding]) -> dict[str, Any]:
+    """The document of the contract.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    findings : sequence of Finding
+        What is to be said about it.
+    """
+    piece = measured.told.piece
+    compared = (
+        {
+            "type": piece.type or piece.name,
+            "loss_excess_db": find_loss_excess_db(measured).to_json(),
+        }
+        if piece is not None
+        else None
+    )
+    return {
+        "schema": SCHEMA,
+        "length_m": measured.length_m.to_json(),
+        "velocity_factor": measured.velocity_factor.to_json(),
+        "z0_ohm": measured.z0_ohm.to_json(),
+        "resolution_m": measured.resolution_m,
+        "range_m": measured.range_m,
+        "loss_db": [
+            {"f_hz": float(f_hz), **loss.to_json()}
+            for f_hz, loss in zip(measured.loss_hz, measured.loss_db, strict=True)
+            if loss.value is not None
+        ],
+        "reflections": [
+            {
+                "distance_m": reflection.distance_m.to_json(),
+                "size_db": reflection.size_db,
+                "looks_like": reflection.looks_like,
+            }
+            for reflection in measured.reflections
+        ],
+        "compared_with": compared,
+        "kit": kit_block(measured),
+        "findings": [finding.to_json() for finding in findings],
+    }

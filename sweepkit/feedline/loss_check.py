@@ -1,0 +1,107 @@
+"""Measured loss against what the type of the line should lose."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.propagation import formula_loss_db_per_100m
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.lines import LinePiece
+from sweepkit.quantities import frequency_text, length_text
+
+SPREADS = 2.0  # a loss is off when it lies so many spreads of the published figures away
+LEAST_EXCESS_DB = 0.1  # below this, extra loss matters to nobody; common practice, no source
+ABSURD = 4.0  # so many times the loss of the type: perhaps a longer line, folded back into the range
+COMPARED_BELOW_HZ = 30e6  # one number for the excess is given at the highest listed frequency below this
+
+
+def expected_loss_db(measured: LineMeasurement, piece: LinePiece, f_hz: FloatArray) -> FloatArray:
+    """Loss that a good line of this type and length has.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        For its length.
+    piece : LinePiece
+        For its constants.
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+
+    Returns
+    -------
+    float array, shape (draws, n)
+        Loss for the length of each draw. [dB]
+    """
+    per_m = formula_loss_db_per_100m(f_hz, piece.k1_db_per_100m, piece.k2_db_per_100m) / 100
+    return np.asarray(measured.scale.length_m[:, None] * per_m)
+
+
+def find_loss_excess_db(measured: LineMeasurement) -> Figure:
+    """Measured loss over that of the told type, at the highest listed frequency below 30 MHz.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+
+    Returns
+    -------
+    Figure
+        Excess; negative where the line loses less; no answer where no type was told. [dB]
+    """
+    piece = measured.told.piece
+    if piece is None or not measured.identified.is_explained:
+        return Figure.none("no type was told to compare with, or no line was measured")
+    below = measured.loss_hz[measured.loss_hz <= COMPARED_BELOW_HZ]
+    f_hz = below[-1:] if below.size else measured.loss_hz[:1]
+    excess = measured.draws.loss_db(f_hz) - expected_loss_db(measured, piece, f_hz)
+    return Figure.from_draws(excess[:, 0], reason="no line was measured")
+
+
+def check_loss(measured: LineMeasurement) -> list[Finding]:
+    """One finding where the line loses clearly more, or less, than its type can.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    """
+    piece = measured.told.piece
+    if piece is None:
+        return []
+    f_hz = measured.loss_hz
+    share = measured.draws.loss_db(f_hz) / expected_loss_db(measured, piece, f_hz)
+    loss_db, expected_db = measured.draws.loss_db(f_hz)[0], expected_loss_db(measured, piece, f_hz)[0]
+    low, high = (share, share) if len(share) == 1 else np.quantile(share[1:], [0.025, 0.975], axis=0)
+    matters = np.abs(loss_db - expected_db) > LEAST_EXCESS_DB
+    is_more = np.atleast_2d(low)[0] > 1 + SPREADS * piece.loss_sigma
+    is_less = np.atleast_2d(high)[0] < 1 - SPREADS * piece.loss_sigma
+    worst = int(np.argmax(np.where(matters & (is_more | is_less), np.abs(np.log(share[0])), -1)))
+    at = (
+        f"{loss_db[worst]:.2f} dB at {frequency_text(float(f_hz[worst]))}, where {expected_db[worst]:.2f} "
+        f"are expected of {length_text(float(measured.scale.length_m[0]))} of {piece.type or piece.name}"
+    )
+    if matters[worst] and is_more[worst]:
+        return [_too_lossy(at, float(share[0, worst]), measured.range_m)]
+    return [_too_good(at)] if matters[worst] and is_less[worst] else []
+
+
+def _too_lossy(at: str, share: float, range_m: float) -> Finding:
+    text = f"the line loses {at}: water in it, corroded braid, or another type"
+    step = "radio off and disconnected: look at connectors and jacket; dry the line or replace it"
+    if share > ABSURD:
+        text += f"; or it is longer than the {range_m:.0f} m that this sweep tells apart, and seems nearer"
+        step += "; sweep again with twice the points"
+    return Finding("line-loss", "warning", text, step)
+
+
+def _too_good(at: str) -> Finding:
+    return Finding(
+        "wrong-type",
+        "warning",
+        f"the line loses only {at}: it is another type",
+        "read the jacket of the cable, and tell its type with --type",
+    )

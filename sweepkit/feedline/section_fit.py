@@ -1,0 +1,264 @@
+"""Fit a line of sections to sweeps of it with known, or guessed, ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.least_squares import MOST_STEPS, Solution, solve
+from sweepkit.feedline.propagation import DB_PER_NEPER, propagation
+from sweepkit.feedline.sections import Sections
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+# Walls that keep the search among lines that exist; far outside anything that is reported.
+LEAST_DELAY_S, MOST_DELAY_S = 1e-11, 1e-5  # 2 mm to 2 km
+LEAST_Z0_OHM, MOST_Z0_OHM = 5.0, 2000.0
+LEAST_LOSS_DB, MOST_LOSS_DB = (
+    -1.0,
+    60.0,
+)  # a little below 0, so that noise can be seen to have pushed it there
+
+
+@dataclass(frozen=True, eq=False)
+class SweptEnd:
+    """One sweep of a piece of line with something at its far end.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, above 0. [Hz]
+    gamma : complex array, shape (n,)
+        Reflection at the near end. [-]
+    end : float or None
+        Reflection at the far end, 1 for an open and -1 for a short; ``None`` to be found, the same at all
+        frequencies. [-]
+    """
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    end: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class SectionFit:
+    """Sections that explain the sweeps best.
+
+    Parameters
+    ----------
+    sections : Sections
+        The line.
+    end : float
+        Reflection at the far end of the last sweep: as told, or found. [-]
+    rms : float
+        Rms of the reflection that is not explained. [-]
+    left : tuple of complex array
+        What is not explained, for each sweep. [-]
+    solution : Solution
+        How the parameters answer to a disturbance of the sweeps.
+    """
+
+    sections: Sections
+    end: float
+    rms: float
+    left: tuple[ComplexArray, ...]
+    solution: Solution
+    layout: _Layout
+
+    def draws(self, disturbances: ComplexArray) -> SectionDraws:
+        """Sections that would have been found in equally believable sweeps.
+
+        Parameters
+        ----------
+        disturbances : complex array, shape (draws, points of all sweeps)
+            Errors added to the measured curves.
+
+        Returns
+        -------
+        SectionDraws
+            The fitted sections first, then one for each disturbance, by one linear step from the solution.
+        """
+        moved = self.solution.values + self.solution.respond(disturbances)
+        return self.layout.draws(np.concatenate([self.solution.values[np.newaxis], moved]))
+
+
+@dataclass(frozen=True, eq=False)
+class SectionDraws:
+    """Equally believable sections, the fitted ones first; fields as in :class:`Sections`.
+
+    Parameters
+    ----------
+    delay_s, z0_ohm : float array, shape (draws, sections)
+        Delay and impedance. [s, ohm]
+    k1_db, k2_db : float array, shape (draws,)
+        Loss constants. [dB]
+    """
+
+    delay_s: FloatArray
+    z0_ohm: FloatArray
+    k1_db: FloatArray
+    k2_db: FloatArray
+
+    @property
+    def total_delay_s(self) -> FloatArray:
+        """One-way delay of all sections, shape (draws,). [s]"""
+        return np.asarray(self.delay_s.sum(axis=1))
+
+    def with_loss_factor(self, factor: FloatArray) -> SectionDraws:
+        """The same draws with other losses, the fitted sections left as they are.
+
+        Parameters
+        ----------
+        factor : float array, shape (draws - 1,)
+            Multiplies both loss constants of each draw. [-]
+        """
+        factor = np.concatenate([[1.0], np.maximum(factor, 0.0)])
+        return SectionDraws(self.delay_s, self.z0_ohm, self.k1_db * factor, self.k2_db * factor)
+
+    def loss_db(self, f_hz: FloatArray) -> FloatArray:
+        """Matched loss, one way, of all sections.
+
+        Parameters
+        ----------
+        f_hz : float array, shape (n,)
+            Frequency. [Hz]
+
+        Returns
+        -------
+        float array, shape (draws, n)
+            Loss. [dB]
+        """
+        gamma, _ = propagation(
+            f_hz,
+            z0_ohm=50.0,
+            velocity_factor=1 / (SPEED_OF_LIGHT_M_S * self.total_delay_s[:, None]),
+            k1=100 * self.k1_db[:, None],
+            k2=100 * self.k2_db[:, None],
+        )
+        return np.asarray(gamma.real * DB_PER_NEPER)
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where each quantity stands in the vector of parameters: ns, ln(z0/50), dB, dB, directivity, end."""
+
+    sections_count: int
+    free_k1: bool
+    free_k2: bool
+    free_end: bool
+
+    def pack(self, start: Sections, end: float) -> FloatArray:
+        loss = [start.k1_db] * self.free_k1 + [start.k2_db] * self.free_k2
+        impedances = np.log(np.asarray(start.z0_ohm) / 50)
+        delays = np.asarray(start.delay_s) * 1e9
+        return np.array([*delays, *impedances, *loss, 0.0, 0.0, *([end] * self.free_end)])
+
+    def scale(self, start: Sections) -> FloatArray:
+        count = self.sections_count
+        losses = [1.0] * (self.free_k1 + self.free_k2)
+        delay_ns = start.total_delay_s * 1e9
+        return np.array([*[delay_ns] * count, *[1.0] * count, *losses, 1.0, 1.0, *([1.0] * self.free_end)])
+
+    def sections(self, values: FloatArray) -> Sections:
+        count = self.sections_count
+        losses = iter(values[2 * count :])
+        return Sections(
+            tuple(np.clip(values[:count] * 1e-9, LEAST_DELAY_S, MOST_DELAY_S).tolist()),
+            tuple(_z0_ohm(values[count : 2 * count]).tolist()),
+            float(np.clip(next(losses), LEAST_LOSS_DB, MOST_LOSS_DB)) if self.free_k1 else 0.0,
+            float(np.clip(next(losses), LEAST_LOSS_DB, MOST_LOSS_DB)) if self.free_k2 else 0.0,
+        )
+
+    def draws(self, values: FloatArray) -> SectionDraws:
+        count, none = self.sections_count, np.zeros(len(values))
+        losses = iter(values[:, 2 * count :].T)
+        return SectionDraws(
+            np.clip(values[:, :count] * 1e-9, LEAST_DELAY_S, MOST_DELAY_S),
+            _z0_ohm(values[:, count : 2 * count]),
+            np.maximum(next(losses), 0.0) if self.free_k1 else none,
+            np.maximum(next(losses), 0.0) if self.free_k2 else none,
+        )
+
+    def directivity(self, values: FloatArray) -> complex:
+        start = 2 * self.sections_count + self.free_k1 + self.free_k2
+        return complex(values[start], values[start + 1])
+
+    def end(self, values: FloatArray, told: float | None) -> float:
+        return float(values[-1]) if told is None else told
+
+
+def _z0_ohm(log: FloatArray) -> FloatArray:
+    """Impedance from its parameter, ln(z0/50)."""
+    ends = np.log([LEAST_Z0_OHM / 50, MOST_Z0_OHM / 50])
+    return np.asarray(50 * np.exp(np.clip(log, *ends)))
+
+
+def fit_sections(
+    sweeps: Sequence[SweptEnd],
+    start: Sections,
+    *,
+    reference_ohm: float = 50.0,
+    end_guess: float = 0.0,
+    most_steps: int = MOST_STEPS,
+) -> SectionFit:
+    """Least squares over all sweeps together; a constant error of the reflection is found with the line.
+
+    Parameters
+    ----------
+    sweeps : sequence of SweptEnd
+        The same line with different ends.
+    start : Sections
+        Where to begin; the number of sections is kept.
+    reference_ohm : float
+        Reference resistance of the sweeps. [ohm]
+    end_guess : float
+        Where to begin with an end that is to be found. [-]
+    most_steps : int
+        Where to give up.
+
+    Returns
+    -------
+    SectionFit
+        With both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
+    """
+    layout = _Layout(len(start.delay_s), True, True, any(sweep.end is None for sweep in sweeps))
+    fit = _fit(sweeps, start, layout, reference_ohm, end_guess, most_steps)
+    for fewer in ({"free_k2": False}, {"free_k1": False}, {"free_k1": False, "free_k2": False}):
+        if fit.sections.k1_db >= 0 and fit.sections.k2_db >= 0:
+            break
+        fit = _fit(sweeps, start, replace(layout, **fewer), reference_ohm, end_guess, most_steps)
+    return fit
+
+
+def _fit(
+    sweeps: Sequence[SweptEnd],
+    start: Sections,
+    layout: _Layout,
+    reference_ohm: float,
+    end_guess: float,
+    most_steps: int,
+) -> SectionFit:
+    def model(values: FloatArray) -> ComplexArray:
+        sections, error = layout.sections(values), layout.directivity(values)
+        curves = [
+            sections.gamma(sweep.f_hz, layout.end(values, sweep.end), reference_ohm=reference_ohm) + error
+            for sweep in sweeps
+        ]
+        return np.concatenate(curves)
+
+    measured = np.concatenate([sweep.gamma for sweep in sweeps])
+    solution = solve(
+        model, measured, layout.pack(start, end_guess), layout.scale(start), most_steps=most_steps
+    )
+    left = measured - model(solution.values)
+    cuts = np.cumsum([sweep.f_hz.size for sweep in sweeps])[:-1]
+    return SectionFit(
+        layout.sections(solution.values),
+        layout.end(solution.values, sweeps[-1].end),
+        solution.rms,
+        tuple(np.split(left, cuts)),
+        solution,
+        layout,
+    )

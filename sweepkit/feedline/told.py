@@ -1,0 +1,164 @@
+"""What an operator tells of a piece that is swept, and what follows for its length."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import BadInput
+from sweepkit.feedline.chain import LineChain
+from sweepkit.lines import VELOCITY_FACTOR_SIGMA, LinePiece, default_length_sigma_m
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+UNKNOWN_VELOCITY = (0.64, 0.90)  # solid polyethylene to the airiest foam: data sheets of coaxial lines
+CONTRADICTION = 3.0  # told length and measured delay may differ by so many sigma
+SLOWEST, FASTEST = 0.45, 1.02  # velocity factors outside are no line, the measurement's error allowed
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is known beside the sweep.
+
+    Parameters
+    ----------
+    length_m : float or None
+        Length by tape. [m]
+    velocity_factor : float or None
+        High-frequency limit. [-]
+    piece : LinePiece or None
+        The type it is said to be: a catalogued one, or the operator's record of this piece. Its length is
+        not used.
+
+    Raises
+    ------
+    BadInput
+        A value no line has, or length and velocity factor together.
+    """
+
+    length_m: float | None = None
+    velocity_factor: float | None = None
+    piece: LinePiece | None = None
+
+    def __post_init__(self) -> None:
+        if self.length_m is not None and not self.length_m > 0:
+            raise BadInput(f"length is {self.length_m:g} m; it must be above 0; correct it")
+        if self.velocity_factor is not None and not 0 < self.velocity_factor <= 1:
+            raise BadInput(
+                f"velocity factor is {self.velocity_factor:g}; it must be above 0 and at most 1; correct it"
+            )
+        if self.length_m is not None and self.velocity_factor is not None:
+            raise BadInput(
+                "length and velocity factor are both given; the delay in the sweep gives one from the other; "
+                "give one of them"
+            )
+
+    @property
+    def known_velocity_factor(self) -> float | None:
+        """Of the option, else of the type."""
+        if self.velocity_factor is not None or self.piece is None:
+            return self.velocity_factor
+        return float(LineChain([self.piece]).nominal.velocity_factor[0, 0])
+
+    @property
+    def expected_delay_s(self) -> float | None:
+        """One-way delay of a told length, taken for solid dielectric where no type is told. [s]"""
+        if self.length_m is None:
+            return None
+        return self.length_m / (SPEED_OF_LIGHT_M_S * (self.known_velocity_factor or 0.66))
+
+    def velocity_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """Velocity factors as far as they are known, the nominal one first.
+
+        Parameters
+        ----------
+        rng : numpy Generator
+            Source of chance.
+        n : int
+            How many beside the nominal one.
+
+        Returns
+        -------
+        float array, shape (1 + n,)
+            Where nothing is told: anything between solid dielectric and foam. [-]
+        """
+        known = self.known_velocity_factor
+        if known is None:
+            low, high = UNKNOWN_VELOCITY
+            return np.concatenate([[(low + high) / 2], rng.uniform(low, high, n)])
+        sigma = VELOCITY_FACTOR_SIGMA if self.piece is None else self.piece.velocity_factor_sigma
+        return np.concatenate([[known], known * (1 + sigma * rng.standard_normal(n))])
+
+    def length_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """The told length within its tolerance, as told first.
+
+        Parameters
+        ----------
+        rng, n
+            As in :meth:`velocity_draws`.
+
+        Returns
+        -------
+        float array, shape (1 + n,)
+            Length. [m]
+        """
+        assert self.length_m is not None  # asked for only where it is told
+        sigma_m = default_length_sigma_m(self.length_m)
+        drawn_m = self.length_m + sigma_m * rng.standard_normal(n)
+        return np.concatenate([[self.length_m], np.maximum(drawn_m, 0.1 * self.length_m)])
+
+
+@dataclass(frozen=True, eq=False)
+class Scale:
+    """Length and velocity factor that go with a measured delay, in every draw.
+
+    Parameters
+    ----------
+    length_m, velocity_factor : float array, shape (draws,)
+        Nominal first. [m, -]
+    agreement : {"agrees", "shorter", "longer", "impossible"}
+        How the delay goes with a told length: ``shorter`` and ``longer`` with a known velocity factor,
+        ``impossible`` where no line is so fast or so slow.
+    """
+
+    length_m: FloatArray
+    velocity_factor: FloatArray
+    agreement: str
+
+
+def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Scale:
+    """Length and velocity factor from the delay and what is told.
+
+    Parameters
+    ----------
+    told : Told
+        What is known.
+    delay_s : float array, shape (draws,)
+        Measured one-way delay in the high-frequency limit, nominal first. [s]
+    rng : numpy Generator
+        Source of chance.
+    """
+    n = delay_s.size - 1
+    velocity = told.velocity_draws(rng, n)
+    by_velocity = Scale(SPEED_OF_LIGHT_M_S * velocity * delay_s, velocity, "agrees")
+    if told.length_m is None:
+        return by_velocity
+    length_m = told.length_draws(rng, n)
+    factor = length_m / (SPEED_OF_LIGHT_M_S * delay_s)
+    by_length = Scale(length_m, factor, "agrees")
+    if told.known_velocity_factor is None:
+        is_line = SLOWEST <= factor[0] <= FASTEST
+        return by_length if is_line else Scale(by_velocity.length_m, velocity, "impossible")
+    ratio = by_velocity.length_m / length_m
+    tolerance = CONTRADICTION * max(float(ratio[1:].std()) if n > 1 else 0.0, _told_sigma(told))
+    if abs(ratio[0] - 1) <= tolerance:
+        return by_length
+    return Scale(by_velocity.length_m, velocity, "shorter" if ratio[0] < 1 else "longer")
+
+
+def _told_sigma(told: Told) -> float:
+    """Relative sigma of a told length over that of the delay."""
+    assert told.length_m is not None
+    sigma = VELOCITY_FACTOR_SIGMA if told.piece is None else told.piece.velocity_factor_sigma
+    return float(np.hypot(default_length_sigma_m(told.length_m) / told.length_m, sigma))

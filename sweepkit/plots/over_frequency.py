@@ -1,0 +1,192 @@
+"""What pictures over frequency share: the curve with its interval, the measured points, scales and the plane's name."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA
+from sweepkit.plots.traces import Trace
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from sweepkit.reviews import Review
+    from sweepkit.reviews.view import View
+
+MOST_DOTS = 250  # measured points are shown up to this number; more would be a smear
+SWR_TICKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
+LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
+
+
+def draw_trace(
+    axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: Any = "-", width: float = 1.7
+) -> None:
+    """A curve over frequency in MHz and its 95 % interval as a ribbon.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+    trace : Trace
+        The quantity.
+    colour, dash, width
+        Of the line. [width: pt]
+    """
+    if trace.low is not None and trace.high is not None:
+        axes.fill_between(
+            f_hz / 1e6, trace.low, trace.high, color=colour, alpha=RIBBON_ALPHA, linewidth=0, zorder=2
+        )
+    axes.plot(f_hz / 1e6, trace.value, color=colour, linestyle=dash, linewidth=width, zorder=3)
+
+
+def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = INK) -> None:
+    """The measured points, where they are few enough to be told apart.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    f_hz, value : float array, shape (n,)
+        The points. [Hz, any]
+    colour : str
+        Of the dots.
+    """
+    if f_hz.size <= MOST_DOTS:
+        axes.plot(
+            f_hz / 1e6,
+            value,
+            linestyle="none",
+            marker=".",
+            markersize=3.2,
+            color=colour,
+            alpha=0.55,
+            zorder=2.5,
+        )
+
+
+def scale_swr(axes: Axes, top: float) -> None:
+    """A logarithmic SWR axis whose numbers are those operators speak of.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    top : float
+        Highest SWR; held between 3.5 and 20. [-]
+    """
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+    top = float(np.clip(top, LEAST_TOP, MOST_TOP))
+    axes.set_yscale("log")
+    axes.set_ylim(0.93, top)
+    axes.yaxis.set_major_locator(FixedLocator([tick for tick in SWR_TICKS if tick <= top]))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axes.yaxis.set_minor_locator(NullLocator())
+
+
+def scale_frequency(axes: Axes, low_hz: float, high_hz: float) -> None:
+    """Frequency in MHz along, without an offset or an exponent at its end.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    low_hz, high_hz : float
+        What is shown. [Hz]
+    """
+    from matplotlib.ticker import MaxNLocator, ScalarFormatter
+
+    if not high_hz > low_hz:
+        low_hz, high_hz = low_hz - 1e3, high_hz + 1e3
+    axes.set_xlim(low_hz / 1e6, high_hz / 1e6)
+    axes.xaxis.set_major_locator(
+        MaxNLocator(nbins=5 if axes.bbox.width < 360 else 8, steps=[1, 2, 2.5, 5, 10])
+    )
+    axes.xaxis.set_major_formatter(ScalarFormatter(useOffset=False))
+
+
+def scale_around(axes: Axes, traces: list[Trace]) -> None:
+    """Limits that hold nine tenths of all curves with some room, whatever their spikes.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    traces : list of Trace
+        Everything that is drawn.
+    """
+    values = np.concatenate([trace.value for trace in traces])
+    values = values[np.isfinite(values)]
+    low, high = float(values.min()), float(values.max())
+    inner = np.quantile(values, [0.05, 0.95])
+    reach = max(float(inner[1] - inner[0]), 1e-9)
+    low, high = max(low, float(inner[0]) - 1.2 * reach), min(high, float(inner[1]) + 1.2 * reach)
+    room = 0.08 * max(high - low, 1e-9)
+    axes.set_ylim(low - room, high + room)
+
+
+def shown_view(review: Review) -> View:
+    """The plane that pictures of a review show: the radio where it is known.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
+    return review.planes.radio or review.planes.measured
+
+
+def plane_words(review: Review) -> str:
+    """Where that plane is, claiming no more than is known.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
+    if review.planes.measured_at == "unknown":
+        return "where it was measured"
+    return "at the feedpoint" if review.planes.radio is None else "at the radio"
+
+
+def file_name(review: Review) -> str:
+    """The name of the file without its folders.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
+    return review.sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+
+
+def dips_hz(review: Review, view: View) -> tuple[float, ...]:
+    """Dips inside the picture. [Hz]
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    view : View
+        What the picture shows.
+    """
+    found = (dip.f_hz.value for dip in review.main_plane.dips)
+    return tuple(f_hz for f_hz in found if f_hz is not None and view.f_hz[0] <= f_hz <= view.f_hz[-1])
+
+
+def limit_line(axes: Axes, limit_swr: float) -> None:
+    """The limit that the operator asked for.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        An SWR axis.
+    limit_swr : float
+        The limit. [-]
+    """
+    axes.axhline(limit_swr, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)), zorder=1.5)

@@ -1,0 +1,218 @@
+"""Several sweeps over one another: SWR with intervals, each named at the right with a piece of its own line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import BadInput
+from sweepkit.plots.labels import LINE_HEIGHT, Names, spread_out
+from sweepkit.plots.look import (
+    FAINT,
+    INK,
+    PENS,
+    SMALL_PT,
+    WIDE,
+    Margins,
+    Pen,
+    new_axes,
+    shortened,
+    size_pt,
+    text_width_pt,
+)
+from sweepkit.plots.over_frequency import (
+    MOST_TOP,
+    dips_hz,
+    draw_trace,
+    file_name,
+    limit_line,
+    scale_frequency,
+    scale_swr,
+    shown_view,
+)
+from sweepkit.plots.spans import Span, draw_bands
+from sweepkit.plots.traces import Trace, trace_curve
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from sweepkit.reviews import Review
+
+MOST_CURVES = len(PENS)
+NAME_PT = 120.0  # room for a name at the right
+SAMPLE_PT = 22.0  # piece of line before a name
+LEADER_PT = 16.0  # from the end of a curve to that piece
+AT_THE_RIGHT = 0.97  # a curve that ends further left than this share of the width has no leader
+
+
+@dataclass(frozen=True, eq=False)
+class NamedCurve:
+    """One curve of an overlay.
+
+    Parameters
+    ----------
+    name : str
+        What stands beside it; text of a user.
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    swr : Trace
+        SWR with its interval. [-]
+    """
+
+    name: str
+    f_hz: FloatArray
+    swr: Trace
+
+
+def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE) -> Figure:
+    """SWR of several reviewed sweeps, each at its radio or where that is not known at its feedpoint.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        1 to 12.
+    size : tuple of float
+        Width and height. [inch]
+
+    Raises
+    ------
+    BadInput
+        None, or more than 12.
+    """
+    curves = []
+    for review in reviews:
+        view = shown_view(review)
+        traces = trace_curve(view, through_hz=dips_hz(review, view))
+        curves.append(NamedCurve(file_name(review), traces.f_hz, traces.swr))
+    bands = {band.name: band for review in reviews for band in review.bands}
+    limits = {review.limit_swr for review in reviews}
+    return overlay_swr(
+        curves,
+        bands=tuple(bands.values()),
+        limit_swr=limits.pop() if len(limits) == 1 else None,
+        size=size,
+    )
+
+
+def overlay_swr(
+    curves: Sequence[NamedCurve],
+    *,
+    bands: Sequence[Span] = (),
+    limit_swr: float | None = None,
+    reference_ohm: float = 50.0,
+    words: str = "SWR of several sweeps",
+    size: tuple[float, float] = WIDE,
+) -> Figure:
+    """Curves over one another.
+
+    Parameters
+    ----------
+    curves : sequence of NamedCurve
+        1 to 12.
+    bands : sequence of band
+        Drawn along the foot.
+    limit_swr : float, optional
+        Drawn across. [-]
+    reference_ohm : float
+        What the SWR is relative to. [ohm]
+    words : str
+        Title.
+    size : tuple of float
+        Width and height. [inch]
+
+    Returns
+    -------
+    matplotlib Figure
+        One axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
+
+    Raises
+    ------
+    BadInput
+        No curve, or more than 12.
+    """
+    if not 1 <= len(curves) <= MOST_CURVES:
+        raise BadInput(f"{len(curves)} curves; a picture takes 1 to {MOST_CURVES}; name fewer files")
+    names = [shortened(curve.name, NAME_PT, SMALL_PT) for curve in curves]
+    widest_pt = max(text_width_pt(name, SMALL_PT) for name in names)
+    figure, axes = new_axes(
+        None,
+        words,
+        f"SWR to {reference_ohm:g} ohm, 95 % interval shaded",
+        "frequency, MHz",
+        size=size,
+        margins=Margins(right=LEADER_PT + SAMPLE_PT + widest_pt + 12),
+    )
+    low_hz = min(float(curve.f_hz[0]) for curve in curves)
+    high_hz = max(float(curve.f_hz[-1]) for curve in curves)
+    scale_frequency(axes, low_hz, high_hz)
+    scale_swr(axes, 1.15 * max(float(curve.swr.value.max()) for curve in curves))
+    taken = Names(axes)
+    for curve, pen in zip(curves, PENS, strict=False):
+        draw_trace(axes, curve.f_hz, curve.swr, colour=pen.colour, dash=pen.dash, width=1.6)
+        axes.lines[-1].set_label(curve.name)
+        taken.keep_off(curve.f_hz / 1e6, np.minimum(curve.swr.value, MOST_TOP))
+    draw_bands(axes, bands, low_hz=low_hz, high_hz=high_hz, names=taken)
+    if limit_swr is not None:
+        limit_line(axes, limit_swr)
+        for mhz in (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6):
+            if taken.beside_line(f"limit {limit_swr:g}", mhz, limit_swr):
+                break
+    name_at_the_right(
+        axes,
+        names,
+        [(float(curve.f_hz[-1]) / 1e6, float(curve.swr.value[-1])) for curve in curves],
+        PENS,
+    )
+    return figure
+
+
+def name_at_the_right(
+    axes: Axes, names: Sequence[str], ends: Sequence[tuple[float, float]], pens: Sequence[Pen]
+) -> None:
+    """A column of names beside the axes, in the order in which the curves end, with thin lines to them.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Limits set; its right margin has the room.
+    names : sequence of str
+        Short names.
+    ends : sequence of (x, y)
+        Where each curve ends, in the units of the axes.
+    pens : sequence of Pen
+        How each is drawn.
+    """
+    width_pt, height_pt = size_pt(axes)
+    low, high = sorted(axes.get_ylim())
+    clipped = np.array([(x, np.clip(y, low, high)) for x, y in ends])
+    shares = (axes.transData + axes.transAxes.inverted()).transform(clipped)
+    places = spread_out(
+        [float(share) for share in shares[:, 1]],
+        apart=LINE_HEIGHT * SMALL_PT / height_pt,
+        low=0.03,
+        high=1.0,
+    )
+    start, stop = 1 + LEADER_PT / width_pt, 1 + (LEADER_PT + SAMPLE_PT) / width_pt
+    for name, share, place, pen in zip(names, shares, places, pens, strict=False):
+        across: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False}
+        if share[0] >= AT_THE_RIGHT:
+            axes.plot([share[0], start], [share[1], place], color=FAINT, linewidth=0.6, **across)
+        axes.plot(
+            [start, stop], [place, place], color=pen.colour, linestyle=pen.dash, linewidth=1.6, **across
+        )
+        axes.text(
+            stop + 4 / width_pt,
+            place,
+            name,
+            transform=axes.transAxes,
+            va="center",
+            ha="left",
+            fontsize=SMALL_PT,
+            color=INK,
+            parse_math=False,
+        )

@@ -1,0 +1,164 @@
+"""Smith chart: a light grid of arcs, the sweep from its start to its end, the bands as thick stretches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
+from sweepkit.errors import BadInput
+from sweepkit.plots.labels import Names
+from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt
+from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
+from sweepkit.plots.traces import Traces, trace_curve
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from sweepkit.reviews import Review
+
+SQUARE = (5.2, 5.6)  # inches
+RATIOS = (0.2, 0.5, 1.0, 2.0, 5.0)  # R and X over the reference whose lines are drawn
+ARC_POINTS = 181
+REACH = 1.1  # of the chart's radius that is shown
+NAMED_DIPS = 4
+GRID_PT = 7.0
+WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
+
+
+def plot_smith(
+    review: Review, *, traces: Traces | None = None, size: tuple[float, float] = SQUARE, titled: bool = True
+) -> Figure:
+    """Reflection in its plane, over lines of equal R and of equal X (Pozar, Microwave Engineering, section 2.4).
+
+    Parameters
+    ----------
+    review, traces, size, titled
+        As for :func:`sweepkit.plots.swr.plot_swr`.
+
+    Returns
+    -------
+    matplotlib Figure
+        One axes; the sweep is its last line but the bands' and is labelled ``sweep``.
+
+    Raises
+    ------
+    BadInput
+        A sweep without signed phase has no place in the plane.
+    """
+    view = shown_view(review)
+    if view.phase != "signed":
+        raise BadInput(
+            "no Smith chart: the sweep has no signed phase; export it with phase, or draw the SWR",
+            path=review.sweep.source.path or None,
+        )
+    traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
+    figure, axes = new_axes(
+        file_name(review),
+        f"reflection {plane_words(review)}" if titled else "",
+        "",
+        f"Smith chart, lines of R and X in ohm; reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
+        size=size,
+        margins=Margins(left=8, right=8, top=28, bottom=22),
+    )
+    _prepare(axes)
+    names = Names(axes)
+    draw_smith_grid(axes, view.reference_ohm, names)
+    _draw_limit(axes, review.limit_swr)
+    for band in review.bands:
+        inside = (traces.f_hz >= band.low_hz) & (traces.f_hz <= band.high_hz)
+        axes.plot(
+            traces.gamma.real[inside],
+            traces.gamma.imag[inside],
+            color=BAND,
+            linewidth=7,
+            solid_capstyle="butt",
+            zorder=2.5,
+            label=f"band {band.name}",
+        )
+    axes.plot(traces.gamma.real, traces.gamma.imag, color=NAVY, linewidth=1.8, zorder=3, label="sweep")
+    names.keep_off(traces.gamma.real, traces.gamma.imag)
+    _name_places(names, review, traces)
+    return figure
+
+
+def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
+    """Lines of equal resistance and of equal reactance, with their values in ohm.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Real part of the reflection along, imaginary part up.
+    reference_ohm : float
+        Of the reflection. [ohm]
+    names : Names
+        What is named so far; the values are added.
+    """
+    for line in smith_lines():
+        axes.plot(line.real, line.imag, color=GRID, linewidth=0.8, zorder=1)
+    rim = np.exp(1j * np.linspace(0, 2 * np.pi, 2 * ARC_POINTS))
+    axes.plot(rim.real, rim.imag, color=FAINT, linewidth=1.0, zorder=1.2)
+    axes.plot([-1, 1], [0, 0], color=GRID, linewidth=0.8, zorder=1)
+    for ratio in RATIOS:
+        at = (ratio - 1) / (ratio + 1)
+        _write(axes, names, f"{ratio * reference_ohm:g}", at, 0.0, "left", "bottom")
+        for sign in (1, -1):
+            z = 1j * sign * ratio
+            place = 1.055 * (z - 1) / (z + 1)
+            _write(
+                axes, names, f"{'+' if sign > 0 else '−'}{ratio * reference_ohm:g}", place.real, place.imag
+            )
+
+
+def smith_lines() -> Iterator[ComplexArray]:
+    """The grid: for each ratio a circle of equal R, and two arcs of equal X."""
+    swing = np.tan(np.linspace(-np.pi / 2 + 1e-6, np.pi / 2 - 1e-6, ARC_POINTS))
+    positive = np.tan(np.linspace(0, np.pi / 2 - 1e-6, ARC_POINTS))
+    for ratio in RATIOS:
+        for z in (ratio + 1j * swing, positive + 1j * ratio, positive - 1j * ratio):
+            yield (z - 1) / (z + 1)
+
+
+def _prepare(axes: Axes) -> None:
+    width, height = size_pt(axes)
+    axes.set_xlim(-REACH * max(1.0, width / height), REACH * max(1.0, width / height))
+    axes.set_ylim(-REACH * max(1.0, height / width), REACH * max(1.0, height / width))
+    axes.set_aspect("equal")
+    axes.grid(False)
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    axes.xaxis.label.set_fontsize(SMALL_PT)
+
+
+def _draw_limit(axes: Axes, limit_swr: float) -> None:
+    circle = gamma_abs_from_swr(limit_swr) * np.exp(1j * np.linspace(0, 2 * np.pi, ARC_POINTS))
+    axes.plot(circle.real, circle.imag, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)), zorder=1.5)
+
+
+def _name_places(names: Names, review: Review, traces: Traces) -> None:
+    """Dips first, then where the sweep starts and ends."""
+    f_hz: FloatArray = traces.f_hz
+    wanted = [
+        (f"{dip.f_hz.value / 1e6:.3f} MHz\nSWR {dip.swr.value:.2f}", dip.f_hz.value)
+        for dip in review.main_plane.dips[:NAMED_DIPS]
+        if dip.f_hz.value is not None and dip.swr.value is not None
+    ]
+    wanted += [
+        (f"from {f_hz[0] / 1e6:g} MHz", float(f_hz[0])),
+        (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1])),
+    ]
+    for text, at_hz in wanted:
+        gamma = traces.gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
+        names.put(text, float(gamma.real), float(gamma.imag))
+
+
+def _write(
+    axes: Axes, names: Names, text: str, x: float, y: float, ha: str = "center", va: str = "center"
+) -> None:
+    axes.text(x, y, text, ha=ha, va=va, fontsize=GRID_PT, color=FAINT, zorder=1.6, bbox=WHITE)
+    names.keep_off_text(text, x, y, font_pt=GRID_PT, ha=ha, va=va)

@@ -1,0 +1,157 @@
+"""The curves of one plane as they are drawn: the value and the ends of its 95 % interval at each frequency."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from sweepkit.analysis.curve import smooth_curve
+from sweepkit.conversions import (
+    ComplexArray,
+    FloatArray,
+    return_loss_db_from_gamma_abs,
+    swr_from_gamma_abs,
+    z_from_gamma,
+)
+from sweepkit.figures import COVERAGE_QUANTILES, QUANTILE_METHOD
+from sweepkit.reviews.plane import LARGEST_GAMMA
+from sweepkit.reviews.view import View
+
+GRID_POINTS = 400
+DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the sweep round a dip, so that a jumped one is drawn round
+SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One quantity over frequency.
+
+    Parameters
+    ----------
+    value : float array, shape (n,)
+        The quantity.
+    low, high : float array, shape (n,), or None
+        Ends of the 95 % interval; ``None`` without draws.
+    """
+
+    value: FloatArray
+    low: FloatArray | None = None
+    high: FloatArray | None = None
+
+    @classmethod
+    def from_draws(cls, values: FloatArray) -> Trace:
+        """Value and interval from draws whose first is the nominal one.
+
+        Parameters
+        ----------
+        values : float array, shape (draws, n)
+            The quantity on every draw.
+        """
+        if values.shape[0] < 2:
+            return cls(values[0])
+        low, high = np.quantile(values[1:], COVERAGE_QUANTILES, axis=0, method=QUANTILE_METHOD)
+        return cls(values[0], np.minimum(low, values[0]), np.maximum(high, values[0]))
+
+    def mapped(self, function: Callable[[FloatArray], FloatArray]) -> Trace:
+        """Another quantity that rises or falls with this one all the way.
+
+        Parameters
+        ----------
+        function : callable
+            Array in, array out.
+        """
+        value = function(self.value)
+        if self.low is None or self.high is None:
+            return Trace(value)
+        ends = function(self.low), function(self.high)
+        return Trace(value, np.minimum(*ends), np.maximum(*ends))
+
+
+@dataclass(frozen=True, eq=False)
+class Traces:
+    """What one plane shows over frequency; each quantity is worked out when it is first asked for.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    draws : complex array, shape (draws, n)
+        Reflection, the nominal one first. [-]
+    reference_ohm : float
+        What SWR and reflection are relative to. [ohm]
+    signed : bool
+        Whether the phase means anything.
+    """
+
+    f_hz: FloatArray
+    draws: ComplexArray
+    reference_ohm: float
+    signed: bool = True
+
+    @property
+    def gamma(self) -> ComplexArray:
+        """Nominal reflection, shape (n,). [-]"""
+        return np.asarray(self.draws[0])
+
+    @cached_property
+    def _size(self) -> Trace:
+        return Trace.from_draws(np.abs(self.draws))
+
+    @cached_property
+    def _z_ohm(self) -> ComplexArray:
+        return z_from_gamma(self.draws, self.reference_ohm)
+
+    @property
+    def swr(self) -> Trace:
+        """Standing-wave ratio. [-]"""
+        return self._size.mapped(lambda size: swr_from_gamma_abs(np.minimum(size, LARGEST_GAMMA)))
+
+    @property
+    def return_loss_db(self) -> Trace:
+        """Return loss, positive. [dB]"""
+        return self._size.mapped(lambda size: return_loss_db_from_gamma_abs(np.maximum(size, SMALLEST_GAMMA)))
+
+    @cached_property
+    def r_ohm(self) -> Trace | None:
+        """Resistance; ``None`` without signed phase. [ohm]"""
+        return Trace.from_draws(self._z_ohm.real) if self.signed else None
+
+    @cached_property
+    def x_ohm(self) -> Trace | None:
+        """Reactance; ``None`` without signed phase. [ohm]"""
+        return Trace.from_draws(self._z_ohm.imag) if self.signed else None
+
+
+def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
+    """Smooth curves of a plane: points and frequencies between them, noise taken out by local fits.
+
+    Parameters
+    ----------
+    view : View
+        The plane.
+    through_hz : tuple of float
+        Frequencies round which the curve is drawn finer than the sweep, such as dips. [Hz]
+    """
+    between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS)
+    fine_hz = [f_hz + DIP_STEPS * view.step_hz for f_hz in through_hz]
+    grid_hz = np.unique(np.concatenate([view.f_hz, between_hz, *fine_hz]))
+    grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
+    turned = smooth_curve(
+        view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
+    )
+    return Traces(grid_hz, view.turned_back(grid_hz, turned), view.reference_ohm, view.phase == "signed")
+
+
+def trace_points(view: View) -> Traces:
+    """The measured points of a plane, each with the interval of that point alone.
+
+    Parameters
+    ----------
+    view : View
+        The plane.
+    """
+    gamma = view.ensemble(np.arange(view.f_hz.size))
+    return Traces(view.f_hz, gamma, view.reference_ohm, view.phase == "signed")

@@ -1,0 +1,121 @@
+"""Figures on a picture: a mark with its 95 % interval as a whisker; one without an answer is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from sweepkit.figures import Figure as Value
+from sweepkit.plots.look import NAVY
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+def draw_upright(
+    axes: Axes,
+    x: Sequence[float],
+    figures: Sequence[Value],
+    *,
+    scale: float = 1.0,
+    colour: str = NAVY,
+    mark: str = "o",
+) -> None:
+    """Marks with upright whiskers; the marks are one line of the axes.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    x : sequence of float
+        Place of each, in the units of the axes.
+    figures : sequence of Figure
+        The values.
+    scale : float
+        From the figures' unit to the axes'. [-]
+    colour, mark : str
+        How they look.
+    """
+    known = [
+        (at, figure.scaled(scale)) for at, figure in zip(x, figures, strict=True) if figure.value is not None
+    ]
+    for at, figure in known:
+        if figure.low is not None and figure.high is not None:
+            axes.vlines(at, figure.low, figure.high, color=colour, linewidth=1.3, zorder=2)
+    axes.plot(
+        [at for at, _ in known],
+        [figure.value for _, figure in known if figure.value is not None],
+        linestyle="none",
+        marker=mark,
+        markersize=6,
+        color=colour,
+        zorder=3,
+    )
+
+
+def draw_level(
+    axes: Axes,
+    y: Sequence[float],
+    figures: Sequence[Value],
+    *,
+    scale: float = 1.0,
+    colour: str = NAVY,
+    mark: str = "o",
+) -> None:
+    """Marks with level whiskers.
+
+    Parameters
+    ----------
+    axes, figures, scale, colour, mark
+        As for :func:`draw_upright`.
+    y : sequence of float
+        Place of each, in the units of the axes.
+    """
+    known = [
+        (at, figure.scaled(scale)) for at, figure in zip(y, figures, strict=True) if figure.value is not None
+    ]
+    for at, figure in known:
+        if figure.low is not None and figure.high is not None:
+            axes.hlines(at, figure.low, figure.high, color=colour, linewidth=1.3, zorder=2)
+    axes.plot(
+        [figure.value for _, figure in known if figure.value is not None],
+        [at for at, _ in known],
+        linestyle="none",
+        marker=mark,
+        markersize=6,
+        color=colour,
+        zorder=3,
+    )
+
+
+def ends_of(figures: Sequence[Value], *, scale: float = 1.0) -> list[float]:
+    """Every value and end of an interval, for limits that hold them all.
+
+    Parameters
+    ----------
+    figures : sequence of Figure
+        The values.
+    scale : float
+        To the unit of the axes. [-]
+    """
+    return [
+        end * scale
+        for figure in figures
+        for end in (figure.value, figure.low, figure.high)
+        if end is not None
+    ]
+
+
+def roomy(values: Sequence[float], *, share: float = 0.1) -> tuple[float, float]:
+    """Limits round values.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One or more.
+    share : float
+        Room at each end, of what they span. [-]
+    """
+    low, high = min(values), max(values)
+    room = share * ((high - low) or abs(high) or 1.0)
+    return low - room, high + room

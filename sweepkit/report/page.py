@@ -1,0 +1,163 @@
+"""What stands on a report, whatever command made it; ``page_html`` and ``page_markdown`` write it out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+
+Tone = Literal["good", "fair", "bad", "unknown"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One answer, in words large enough for the sun.
+
+    Parameters
+    ----------
+    sign : str
+        One character that says the same as the word.
+    name : str
+        What it is about, such as "40 m".
+    word : str
+        The answer, such as "DIRECT".
+    why : tuple of str
+        Lines below it.
+    tone : {"good", "fair", "bad", "unknown"}
+        For the mark beside it, never the only sign.
+    """
+
+    sign: str
+    name: str
+    word: str
+    why: tuple[str, ...] = ()
+    tone: Tone = "unknown"
+
+
+@dataclass(frozen=True)
+class Row:
+    """A quantity, its value, and its interval or why there is none."""
+
+    name: str
+    value: str
+    interval: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """Figures under a heading."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture with what it shows in words.
+
+    Parameters
+    ----------
+    name : str
+        Letters, digits and hyphens.
+    title, description : str
+        Above it, and for those who do not see it.
+    svg : str
+        An SVG element.
+    frame : mapping
+        As in :class:`sweepkit.plots.inline_svg.InlineSvg`, with ``shows``: the quantities of the readout that
+        are drawn.
+    readout : int or None
+        Which of the page's readouts follows the pointer on it.
+    """
+
+    name: str
+    title: str
+    description: str
+    svg: str
+    frame: Mapping[str, Any]
+    readout: int | None = None
+
+
+@dataclass(frozen=True)
+class Page:
+    """One report.
+
+    Parameters
+    ----------
+    title : str
+        Such as the name of a file; text of a user.
+    subtitle : str
+        What it is, such as the span of the sweep and where it was measured.
+    verdicts : tuple of Verdict
+        The answer first.
+    tables : tuple of Table
+        Figures with their intervals.
+    pictures : tuple of Picture
+        Pictures.
+    readouts : tuple of mapping
+        Values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and high.
+    findings : tuple of Finding
+        What was seen, with next steps.
+    cautions : tuple of str
+        What must be said.
+    assumed : tuple of str
+        What stands in for what was not told.
+    provenance : tuple of (str, str)
+        Where it comes from; text of a user.
+    """
+
+    title: str
+    subtitle: str
+    verdicts: tuple[Verdict, ...]
+    tables: tuple[Table, ...]
+    pictures: tuple[Picture, ...] = ()
+    readouts: tuple[Mapping[str, Any], ...] = ()
+    findings: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    provenance: tuple[tuple[str, str], ...] = ()
+
+
+def figure_row(name: str, figure: Figure, unit: str, form: str, *, scale: float = 1.0) -> Row:
+    """A figure as a row.
+
+    Parameters
+    ----------
+    name : str
+        The quantity.
+    figure : Figure
+        Its value.
+    unit : str
+        After the number; empty for none.
+    form : str
+        Format of a number, such as ".2f".
+    scale : float
+        From the figure's unit to the one shown. [-]
+    """
+    if figure.value is None:
+        return Row(name, "no answer", figure.reason or "")
+    shown = figure.scaled(scale)
+    value = f"{_number(shown.value, form)} {unit}".strip()
+    if shown.low is None or shown.high is None:
+        return Row(name, value, "")
+    return Row(name, value, f"{_number(shown.low, form)} to {_number(shown.high, form)}")
+
+
+def _number(value: float | None, form: str) -> str:
+    """A number without the sign of a zero."""
+    text = format(value, form)
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def printable(text: str) -> str:
+    """Text of a user without what cannot be printed: controls, marks that turn the direction of writing.
+
+    Parameters
+    ----------
+    text : str
+        Such as a file name.
+    """
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)

@@ -1,0 +1,108 @@
+"""The pictures of a review for its page, and the values that their readout shows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sweepkit.conversions import FloatArray
+from sweepkit.plots.impedance import plot_impedance
+from sweepkit.plots.inline_svg import inline_svg
+from sweepkit.plots.look import NARROW
+from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
+from sweepkit.plots.smith import plot_smith
+from sweepkit.plots.swr import plot_swr
+from sweepkit.plots.traces import Trace, trace_curve, trace_points
+from sweepkit.report.page import Picture
+from sweepkit.reviews import Review
+
+SMITH_SIZE = (4.4, 4.75)  # inches
+DIGITS = 5  # significant ones in the readout's values; more than it shows
+
+
+def review_pictures(
+    review: Review, *, prefix: str, readout: int = 0, named: bool = False
+) -> tuple[Picture, ...]:
+    """SWR, and with phase R and X and the Smith chart.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    prefix : str
+        Before the names of the pictures.
+    readout : int
+        Which readout of the page is theirs.
+    named : bool
+        With the name of the file in their titles.
+    """
+    view = shown_view(review)
+    traces = trace_curve(view, through_hz=dips_hz(review, view))
+    place = plane_words(review) + (f", {file_name(review)}" if named else "")
+    drawn = [("swr", f"SWR {place}", ["swr"], plot_swr(review, traces=traces, size=NARROW, titled=False))]
+    if view.phase == "signed":
+        impedance = plot_impedance(review, traces=traces, size=NARROW, titled=False)
+        smith = plot_smith(review, traces=traces, size=SMITH_SIZE, titled=False)
+        drawn += [
+            ("impedance", f"Resistance and reactance {place}", ["r_ohm", "x_ohm"], impedance),
+            ("smith", f"Smith chart {place}", ["gamma"], smith),
+        ]
+    pictures = []
+    for name, title, shows, figure in drawn:
+        svg = inline_svg(figure, prefix=f"{prefix}-{name}")
+        pictures.append(
+            Picture(
+                f"{prefix}-{name}",
+                title,
+                f"{title}. {_in_words(review)}",
+                svg.svg,
+                {**svg.frame, "shows": shows},
+                readout,
+            )
+        )
+    return tuple(pictures)
+
+
+def review_readout(review: Review) -> dict[str, Any]:
+    """Every measured point with the interval of that point alone; ``start`` is the one shown first.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
+    view = shown_view(review)
+    points = trace_points(view)
+    dips = dips_hz(review, view)
+    start = int(abs(view.f_hz - dips[0]).argmin()) if dips else view.f_hz.size // 2
+    values: dict[str, Any] = {
+        "f_hz": [float(f_hz) for f_hz in view.f_hz],
+        "swr": _columns(points.swr),
+        "start": start,
+        "left_out": [int(k) for k in (view.trust <= 0).nonzero()[0]],
+    }
+    if points.r_ohm is not None and points.x_ohm is not None:
+        values |= {
+            "r_ohm": _columns(points.r_ohm),
+            "x_ohm": _columns(points.x_ohm),
+            "gamma": [_rounded(points.gamma.real), _rounded(points.gamma.imag)],
+        }
+    return values
+
+
+def _columns(trace: Trace) -> list[list[float]]:
+    """Value, or value, low and high."""
+    return [_rounded(column) for column in (trace.value, trace.low, trace.high) if column is not None]
+
+
+def _rounded(values: FloatArray) -> list[float]:
+    return [float(f"{value:.{DIGITS}g}") for value in values]
+
+
+def _in_words(review: Review) -> str:
+    """What the curve does, for those who do not see it."""
+    dips = [
+        f"{dip.f_hz.value / 1e6:.3f} MHz, SWR {dip.swr.value:.2f}"
+        for dip in review.main_plane.dips[:3]
+        if dip.f_hz.value is not None and dip.swr.value is not None
+    ]
+    return f"Dips at {'; '.join(dips)}." if dips else "No dip inside the sweep."

@@ -1,0 +1,73 @@
+"""Where the dip is to go: the target told, or the best place for a band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.antennas.kind import Kind
+from sweepkit.antennas.which import choose_dip
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text
+from sweepkit.trim.band_target import best_scale
+from sweepkit.trim.seen import SeenSweep
+
+
+@dataclass(frozen=True)
+class Aim:
+    """Target frequency, why nothing needs doing, and what was noticed on the way."""
+
+    target_hz: float
+    good_enough: str | None
+    findings: tuple[Finding, ...]
+
+    @classmethod
+    def for_band(cls, seen: SeenSweep, band_hz: tuple[float, float], kind: Kind, length_m: float) -> Aim:
+        """The best place of the dip for a band or segment.
+
+        Parameters
+        ----------
+        seen : SeenSweep
+            The sweep.
+        band_hz : (float, float)
+            Its ends. [Hz]
+        kind : Kind
+            Kind of antenna.
+        length_m : float
+            Length of a part. [m]
+
+        Raises
+        ------
+        BadInput
+            The length belongs to none of the dips.
+        """
+        low_hz, high_hz = band_hz
+        words = f"{frequency_text(low_hz)} to {frequency_text(high_hz)}"
+        found = best_scale(seen.review.planes, low_hz, high_hz)
+        limit = seen.review.limit_swr
+        good = None
+        if found.worst_now is not None and found.worst_now <= limit:
+            good = f"SWR is {found.worst_now:.2f} or less from {words} already; {limit:g} was asked for"
+        middle_hz = float(np.sqrt(low_hz * high_hz))
+        if not seen.dips:
+            return cls(middle_hz, good, ())
+        choice = choose_dip(kind, length_m, [dip.measured_hz for dip in seen.dips])
+        if found.scale is None or choice.number is None:
+            aimed = Finding(
+                "band-not-swept",
+                "note",
+                f"the sweep does not show enough of the curve to fit it to {words}; the dip is aimed at the "
+                "middle",
+                "sweep at least the width of the band to both sides of the dip",
+            )
+            return cls(middle_hz, good, (aimed,))
+        target_hz = seen.dips[choice.number].measured_hz * found.scale
+        reached = Finding(
+            "band-target",
+            "note",
+            f"with the dip at {frequency_text(target_hz)} the worst SWR from {words} will be about "
+            f"{found.worst_then:.2f}",
+            "",
+        )
+        return cls(target_hz, good, (reached,))

@@ -1,0 +1,96 @@
+"""The answer: what stands in the JSON of ``sweepkit trim``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.trim.move import FirstMove
+
+SCHEMA = "sweepkit/trim/1"
+
+Action = Literal["shorten", "lengthen", "leave", "cannot_say"]
+
+
+@dataclass(frozen=True)
+class TrimPlan:
+    """How much to trim.
+
+    Parameters
+    ----------
+    action : {"shorten", "lengthen", "leave", "cannot_say"}
+        What to do.
+    reason : str
+        Why.
+    now_hz : Figure
+        The dip at the feedpoint relative to 50 ohm. [Hz]
+    target_hz : float
+        Where it is to go. [Hz]
+    parts : int
+        How many parts change, each by the same amount.
+    change_m : Figure
+        Change of each part by the way it is done; negative shortens. [m]
+    first_move : FirstMove
+        What to do now.
+    after_first_move_hz : Figure
+        Where the dip will be then. [Hz]
+    sensitivity_hz_per_m : Figure
+        Shift for a change of all parts together; negative. [Hz/m]
+    learned_from : int
+        Earlier sweeps of this wire that bear on the answer.
+    next_sweeps : tuple of NextSweep
+        What to sweep next, where the sweep does not suffice.
+    findings : tuple of Finding
+        What was noticed.
+    cautions : tuple of str
+        What to mind while doing it.
+    part : str
+        What the parts are called.
+    where : str
+        Where to change them.
+    """
+
+    action: Action
+    reason: str
+    now_hz: Figure
+    target_hz: float
+    parts: int
+    change_m: Figure
+    first_move: FirstMove
+    after_first_move_hz: Figure
+    sensitivity_hz_per_m: Figure
+    learned_from: int
+    next_sweeps: tuple[NextSweep, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+    part: str
+    where: str
+
+    def to_json(self, file: dict[str, Any]) -> dict[str, Any]:
+        """The plan as promised, plain types only.
+
+        Parameters
+        ----------
+        file : dict
+            What is said of the file, as in the JSON of ``review``.
+        """
+        return {
+            "schema": SCHEMA,
+            "file": file,
+            "action": self.action,
+            "reason": self.reason,
+            "now_hz": self.now_hz.to_json(),
+            "target_hz": self.target_hz,
+            "parts": self.parts,
+            "change_m": self.change_m.to_json(),
+            "first_move": {"by": self.first_move.by, "m": self.first_move.m},
+            "after_first_move_hz": self.after_first_move_hz.to_json(),
+            "sensitivity_hz_per_m": self.sensitivity_hz_per_m.to_json(),
+            "learned_from": self.learned_from,
+            "next_sweeps": [sweep.to_json() for sweep in self.next_sweeps],
+            "findings": [finding.to_json() for finding in self.findings],
+            "cautions": list(self.cautions),
+        }

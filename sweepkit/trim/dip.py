@@ -1,0 +1,81 @@
+"""One dip of one sweep as the trim answer needs it: an ensemble, measured member first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+
+PLENTY = 1000  # points inside a dip where nobody counted
+
+
+@dataclass(frozen=True, eq=False)
+class DipEnsemble:
+    """A dip at the feedpoint relative to 50 ohm, on every draw.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (1 + draws,)
+        Frequency; NaN where a draw has no dip. The first is the measured one and finite. [Hz]
+    swr : float array, shape (1 + draws,)
+        SWR there. [-]
+    r_ohm : float array, shape (1 + draws,)
+        Resistance there; NaN where the phase is not known. [ohm]
+    loaded_q : float array, shape (1 + draws,)
+        Q with the 50 ohm of the line across it; NaN where it is not known. [-]
+    resonance : {"series", "parallel"} or None
+        Whether the reactance rises or falls through the dip; ``None`` where that is not known.
+    bandwidth : float
+        SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
+    extrapolated : float
+        How far outside the sweep the dip lies, over its frequency; 0 inside. [-]
+    points_inside : int
+        Points of the sweep inside the SWR-2 width it would have when matched.
+    """
+
+    f_hz: FloatArray
+    swr: FloatArray
+    r_ohm: FloatArray
+    loaded_q: FloatArray
+    resonance: Literal["series", "parallel"] | None = None
+    bandwidth: float = float("nan")
+    extrapolated: float = 0.0
+    points_inside: int = PLENTY
+
+    def __post_init__(self) -> None:
+        sizes = {self.f_hz.shape, self.swr.shape, self.r_ohm.shape, self.loaded_q.shape}
+        if len(sizes) != 1 or self.f_hz.ndim != 1 or self.f_hz.size < 1:
+            raise ValueError(f"f_hz, swr, r_ohm and loaded_q have shapes {sizes}; they need one common axis")
+        if not (np.isfinite(self.f_hz[0]) and self.f_hz[0] > 0):
+            raise ValueError(f"the measured dip is at {self.f_hz[0]} Hz; it must be above 0")
+
+    @property
+    def measured_hz(self) -> float:
+        """Frequency on the measured curve. [Hz]"""
+        return float(self.f_hz[0])
+
+    def spread(self) -> float:
+        """Standard deviation of ln f over the draws, 0 without draws. [-]"""
+        drawn = self.f_hz[1:]
+        drawn = drawn[np.isfinite(drawn)]
+        return float(np.std(np.log(drawn))) if drawn.size > 1 else 0.0
+
+    def without_shape(self) -> DipEnsemble:
+        """The dip seen through a line nobody told of: its width, resistance and direction mean nothing."""
+        unknown = np.full(self.f_hz.shape, np.nan)
+        return replace(self, loaded_q=unknown, r_ohm=unknown, resonance=None)
+
+    def resampled(self, n: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Frequency, SWR and loaded Q of ``n`` members, draws repeated in turn, shape (n,) each.
+
+        Parameters
+        ----------
+        n : int
+            How many.
+        """
+        usable = np.flatnonzero(np.isfinite(self.f_hz[1:])) + 1
+        index = np.resize(usable, n) if usable.size else np.zeros(n, dtype=np.intp)
+        return self.f_hz[index], self.swr[index], self.loaded_q[index]

@@ -1,0 +1,127 @@
+"""Dips of a review's plane as the trim answer needs them, also one a little outside the sweep."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from sweepkit.analysis import moebius
+from sweepkit.analysis.local import LocalFit, fit_near
+from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
+from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
+from sweepkit.reviews.view import View
+from sweepkit.trim.dip import DipEnsemble
+
+FARTHEST_OUTSIDE = 0.06  # of the frequency: how far beyond the sweep a dip is followed ...
+OF_SPAN = 0.7  # ... and of the span; models go wrong beyond
+EDGE_WINDOW = 0.4  # of the span, from the edge on, that the extrapolation rests on
+STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
+AGREED = 0.8  # share of draws that must agree on it
+FALL = 0.02  # the reflection must fall towards the end by this much over the window [-]
+TWO_TO_ONE = 1 / 3  # reflection at SWR 2 [-]
+
+
+def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tuple[DipEnsemble, ...]:
+    """Dips of a plane, rising in SWR, and one just outside where the sweep ends on a slope.
+
+    Parameters
+    ----------
+    view : View
+        The plane at the feedpoint, or the measured one where no line is known.
+    extra_sigma : float
+        Spread of ln f that an unknown line adds. [-]
+    seed : int
+        Same seed, same draws.
+    """
+    dice = np.random.default_rng([seed, 5])
+    inside = [_inside(view, drawn) for drawn in find_dips(view)]
+    outside = [dip for dip in (_outside(view, at_low=True), _outside(view, at_low=False)) if dip is not None]
+    return tuple(_widened(dip, extra_sigma, dice) for dip in (*inside, *outside))
+
+
+def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
+    model = drawn.dip.fit.on(view.turned_ensemble)
+    return _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
+
+
+def _outside(view: View, *, at_low: bool) -> DipEnsemble | None:
+    """The dip beyond an end, if the curve there still falls towards it and it is near."""
+    span_hz = float(view.f_hz[-1] - view.f_hz[0])
+    end = 0 if at_low else -1
+    end_hz = float(view.f_hz[end])
+    half_hz = EDGE_WINDOW * span_hz
+    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, half_hz, view.noise)
+    model = fit.on(view.turned_ensemble)
+    u = moebius.smallest_magnitude(model)
+    f_hz = moebius.frequency(u, fit.centre_hz)
+    gamma = moebius.value(model, u)
+    distance = (end_hz - f_hz[0]) / end_hz if at_low else (f_hz[0] - end_hz) / end_hz
+    window = np.abs(view.gamma[fit.points])
+    falls = float(window.max() - np.abs(view.gamma[end])) > FALL and np.abs(gamma[0]) < np.abs(
+        view.gamma[end]
+    )
+    if not (0 < distance < min(FARTHEST_OUTSIDE, OF_SPAN * span_hz / end_hz) and falls):
+        return None
+    near = np.abs(np.log(np.where(np.isfinite(f_hz), f_hz, end_hz) / f_hz[0])) < FARTHEST_OUTSIDE
+    f_hz = np.where(near & np.isfinite(f_hz), f_hz, np.nan)
+    return _ensemble(view, fit, model, f_hz, view.turned_back(f_hz, gamma), float(distance))
+
+
+def _ensemble(
+    view: View,
+    fit: LocalFit,
+    model: moebius.Moebius,
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    extrapolated: float,
+) -> DipEnsemble:
+    magnitude = np.minimum(np.abs(gamma), LARGEST_GAMMA)
+    z_ohm, slope_ohm = _impedance(view, fit, model)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # Where impedance, taken as linear in ln f, would be minus the reference: the loaded pole.
+        loaded_q = 1 / (2 * np.abs(((z_ohm + view.reference_ohm) / slope_ohm).imag))
+        width = np.sqrt(np.maximum(TWO_TO_ONE**2 - magnitude[0] ** 2, 0) / (1 - TWO_TO_ONE**2)) / loaded_q[0]
+        matched = TWO_TO_ONE / np.sqrt(1 - TWO_TO_ONE**2) / loaded_q[0]
+    unknown = np.full(f_hz.shape, np.nan)
+    signed = view.phase == "signed"
+    inside = np.count_nonzero(np.abs(np.log(view.f_hz / f_hz[0])) <= matched / 2)
+    return DipEnsemble(
+        f_hz=f_hz,
+        swr=swr_from_gamma_abs(magnitude),
+        r_ohm=z_ohm.real if signed else unknown,
+        loaded_q=loaded_q if signed else unknown,
+        resonance=_resonance(slope_ohm.imag) if signed else None,
+        bandwidth=float(width) if width > 0 else float("nan"),
+        extrapolated=extrapolated,
+        points_inside=int(inside),
+    )
+
+
+def _impedance(view: View, fit: LocalFit, model: moebius.Moebius) -> tuple[ComplexArray, ComplexArray]:
+    """Impedance at the dip and its derivative with respect to ln f on every draw, shape (draws,) each. [ohm]"""
+    u = moebius.smallest_magnitude(model)
+    sides = []
+    for side in (-STEP, STEP):
+        f_hz = moebius.frequency(u + side, fit.centre_hz)
+        gamma = view.turned_back(f_hz, moebius.value(model, u + side))
+        sides.append((np.log(f_hz), z_from_gamma(gamma, view.reference_ohm)))
+    (low_ln, low), (high_ln, high) = sides
+    return (low + high) / 2, (high - low) / (high_ln - low_ln)
+
+
+def _resonance(x_slope_ohm: FloatArray) -> Literal["series", "parallel"] | None:
+    """Whether the reactance rises or falls through the dip; ``None`` where the draws do not agree."""
+    rising = float(np.mean(x_slope_ohm[np.isfinite(x_slope_ohm)] > 0))
+    if max(rising, 1 - rising) > AGREED:
+        return "series" if rising > 0.5 else "parallel"
+    return None
+
+
+def _widened(dip: DipEnsemble, sigma: float, dice: np.random.Generator) -> DipEnsemble:
+    """The same dip with the spread of an unknown line on its draws."""
+    if not sigma or dip.f_hz.size < 2:
+        return dip
+    factor = np.exp(np.concatenate([[0.0], dice.normal(0, sigma, dip.f_hz.size - 1)]))
+    return replace(dip, f_hz=dip.f_hz * factor)

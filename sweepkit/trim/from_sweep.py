@@ -1,0 +1,178 @@
+"""The whole way from sweeps to the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sweepkit.antennas.catalogue import kind_named
+from sweepkit.antennas.kind import Kind, Known, Move
+from sweepkit.errors import BadInput
+from sweepkit.findings import Finding
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import Kit, read_kit
+from sweepkit.lines import LinePiece
+from sweepkit.reviews.review import Review
+from sweepkit.sweep import Place, Sweep
+from sweepkit.trim.aim import Aim
+from sweepkit.trim.answer import TrimPlan
+from sweepkit.trim.folds import Lie
+from sweepkit.trim.no_answer import cannot_say, nothing_to_trim
+from sweepkit.trim.plan import plan_from_dips
+from sweepkit.trim.seen import SeenSweep, see_earlier
+from sweepkit.trim.wire import EarlierState
+from sweepkit.trim.wish import Already, NoPlan, Wish
+
+STOPS = ("jagged", "open-line", "shorted-line")  # findings after which no dip is believed
+FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
+
+
+@dataclass(frozen=True, eq=False)
+class TrimAnswer:
+    """The plan and the review it rests on."""
+
+    plan: TrimPlan
+    review: Review
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer as promised."""
+        return self.plan.to_json(self.review.to_json()["file"])
+
+
+def plan_trim(
+    sweep: Sweep,
+    *,
+    kind: str | Kind,
+    length_m: float,
+    target_hz: float | None = None,
+    band_hz: tuple[float, float] | None = None,
+    by: Move | None = None,
+    tail_m: float | None = None,
+    lies: Lie | None = None,
+    known: Known | None = None,
+    earlier: Sequence[tuple[EarlierState, Sweep]] = (),
+    kit: Kit | str | Path | None = None,
+    lines: Sequence[LinePiece | str] | None = None,
+    measured_at: Place = "unknown",
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+) -> TrimAnswer:
+    """How much to trim one antenna.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Its present sweep.
+    kind : str or Kind
+        Kind of antenna.
+    length_m : float
+        Feed to turning point of each trimmed part. [m]
+    target_hz : float, optional
+        Where the dip is to go. [Hz]
+    band_hz : (float, float), optional
+        Band or segment that is to have the lowest worst SWR; in place of ``target_hz``. [Hz]
+    by : {"fold", "cut", "slide"}, optional
+        How it is done; the kind's usual way where not said.
+    tail_m : float, optional
+        Tail that each part carries. [m]
+    lies : "contact", "taped" or a spacing [m], optional
+        How a folded tail lies.
+    known : Known, optional
+        What else is known of the antenna.
+    earlier : sequence of (EarlierState, Sweep)
+        Earlier sweeps of the same antenna behind the same line, oldest first.
+    kit, lines, measured_at, draws, seed
+        As for :func:`sweepkit.reviews.review`.
+
+    Returns
+    -------
+    TrimAnswer
+        The plan.
+
+    Raises
+    ------
+    BadInput
+        What cannot be: a length that belongs to no dip, a target too far away, lengths that contradict.
+    """
+    try:
+        return _plan_trim(
+            sweep,
+            kind_named(kind) if isinstance(kind, str) else kind,
+            _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known()),
+            earlier,
+            kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit),
+            {"lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed},
+        )
+    except BadInput as error:
+        error.path = error.path or sweep.source.path or None
+        raise
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What was asked, as :func:`plan_trim` takes it."""
+
+    length_m: float
+    target_hz: float | None
+    band_hz: tuple[float, float] | None
+    by: Move | None
+    tail_m: float | None
+    lies: Lie | None
+    known: Known
+
+
+def _plan_trim(
+    sweep: Sweep,
+    kind: Kind,
+    asked: _Asked,
+    earlier: Sequence[tuple[EarlierState, Sweep]],
+    kit: Kit,
+    look: dict[str, Any],
+) -> TrimAnswer:
+    target_hz, band_hz = asked.target_hz, asked.band_hz
+    if (target_hz is None) == (band_hz is None):
+        raise BadInput("give either a target frequency or a band or segment, and only one of them")
+    look = look | {"kit": kit}
+    seen = SeenSweep.of(sweep, look)
+    middle_hz = target_hz or float(np.sqrt(np.prod(band_hz or (1.0, 1.0))))
+    if kind.answer is None:
+        return TrimAnswer(nothing_to_trim(kind, middle_hz), seen.review)
+    aim = Aim(middle_hz, None, ()) if band_hz is None else Aim.for_band(seen, band_hz, kind, asked.length_m)
+    limit_swr = seen.review.limit_swr
+    already = Already(aim.good_enough, seen.swr_at(aim.target_hz))
+    wish = Wish(
+        kind,
+        asked.length_m,
+        aim.target_hz,
+        asked.by or kind.move,
+        asked.tail_m,
+        asked.lies,
+        asked.known,
+        limit_swr=limit_swr,
+    )
+    stopped = [finding for finding in seen.review.findings if finding.code in STOPS]
+    if stopped or not seen.dips:
+        why = stopped[0].text if stopped else "no dip stands out in this sweep"
+        return TrimAnswer(cannot_say(wish, why, seen), seen.review)
+    plan = plan_from_dips(
+        seen.dips,
+        wish,
+        earlier=tuple(see_earlier(state, then, look) for state, then in earlier),
+        span_hz=seen.span_hz,
+        already=already,
+        with_interval=look["draws"] > 0,
+        seed=look["seed"],
+    )
+    if isinstance(plan, NoPlan):
+        return TrimAnswer(cannot_say(wish, plan.reason, seen, plan.dip), seen.review)
+    return TrimAnswer(_with_review(plan, wish, seen, aim.findings), seen.review)
+
+
+def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Finding, ...]) -> TrimPlan:
+    """The plan with what the review of the sweep has to say."""
+    told = tuple(finding for finding in seen.review.findings if finding.code not in FILE_ONLY)
+    return replace(plan, findings=(*plan.findings, *more, *told))

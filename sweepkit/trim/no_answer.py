@@ -1,0 +1,96 @@
+"""Where there is no change to advise: why, and the sweep to take instead."""
+
+from __future__ import annotations
+
+from sweepkit.antennas.kind import Kind
+from sweepkit.antennas.which import expected_hz
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.reviews.next_sweep import NextSweep, sweep_across
+from sweepkit.trim.answer import Action, TrimPlan
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.move import FirstMove
+from sweepkit.trim.seen import SeenSweep
+from sweepkit.trim.wish import Wish
+
+SWEEP_REACH = 0.10  # the sweep to take reaches this far beyond dip and target
+VAGUE = 0.3  # spread of ln(length) beyond which a length does not say where the dip is
+NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.5 to 6 %
+
+
+def cannot_say(wish: Wish, why: str, seen: SeenSweep, dip: DipEnsemble | None = None) -> TrimPlan:
+    """No answer, and the sweep to take.
+
+    Parameters
+    ----------
+    wish : Wish
+        What was asked.
+    why : str
+        Why there is no answer.
+    seen : SeenSweep
+        The sweep.
+    dip : DipEnsemble, optional
+        A dip that was seen, but not well enough.
+    """
+    take = _sweep_to_take(wish, dip, seen)
+    return _empty("cannot_say", why, wish.kind, wish.target_hz, (take,), seen.review.findings)
+
+
+def nothing_to_trim(kind: Kind, target_hz: float) -> TrimPlan:
+    """A kind whose dip is not what it is used by.
+
+    Parameters
+    ----------
+    kind : Kind
+        The kind.
+    target_hz : float
+        What was asked for. [Hz]
+    """
+    why = (
+        f"{kind.title} is kept away from resonance on purpose and matched by a tuner: there is nothing to trim; "
+        "choose a length that is no multiple of half a wave on the bands used"
+    )
+    return _empty("leave", why, kind, target_hz, (), ())
+
+
+def _empty(
+    action: Action,
+    why: str,
+    kind: Kind,
+    target_hz: float,
+    next_sweeps: tuple[NextSweep, ...],
+    findings: tuple[Finding, ...],
+) -> TrimPlan:
+    """A plan without figures."""
+    return TrimPlan(
+        action=action,
+        reason=why,
+        now_hz=Figure.none(why),
+        target_hz=target_hz,
+        parts=kind.parts,
+        change_m=Figure.none(why),
+        first_move=FirstMove("none", 0.0),
+        after_first_move_hz=Figure.none(why),
+        sensitivity_hz_per_m=Figure.none(why),
+        learned_from=0,
+        next_sweeps=next_sweeps,
+        findings=findings,
+        cautions=(),
+        part=kind.part,
+        where=kind.where,
+    )
+
+
+def _sweep_to_take(wish: Wish, dip: DipEnsemble | None, seen: SeenSweep) -> NextSweep:
+    """A sweep that shows the dip of this length as well as the target."""
+    near_hz = dip.measured_hz if dip is not None else expected_hz(wish.kind, wish.length_m)
+    if dip is None and wish.kind.length_usual[1] > VAGUE:
+        near_hz = wish.target_hz  # the length alone does not say where it dips
+    low_hz, high_hz = sorted((near_hz, wish.target_hz))
+    width = max(wish.kind.usual.bandwidth[0], NARROW_WIDTH)
+    return sweep_across(
+        low_hz * (1 - SWEEP_REACH),
+        high_hz * (1 + SWEEP_REACH),
+        width_hz=width * wish.target_hz,
+        points_choices=seen.points_choices,
+    )

@@ -1,0 +1,127 @@
+"""What is worth saying beside the plan: contradictions, a kind that does not fit, a limit out of reach."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.antennas.kind import Kind
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.particles import Contradiction
+from sweepkit.trim.wire import EarlierState
+
+MARGIN = 1.35  # how far beyond its usual range a figure must lie to speak against the kind
+
+
+def notice_contradictions(
+    contradictions: tuple[Contradiction, ...], states: tuple[EarlierState, ...]
+) -> tuple[Finding, ...]:
+    """Earlier sweeps that do not go with the present one.
+
+    Parameters
+    ----------
+    contradictions : tuple of Contradiction
+        From learning.
+    states : tuple of EarlierState
+        What was said of the earlier sweeps.
+    """
+    return tuple(_contradiction(each, states[each.number]) for each in contradictions)
+
+
+def _contradiction(each: Contradiction, state: EarlierState) -> Finding:
+    moved, expected = 100 * each.ln_shift, 100 * each.foretold
+    if each.wrong_way:
+        text = (
+            f"{state.name}: since then the dip moved {moved:+.2f} % although the change of length should have "
+            f"moved it {expected:+.2f} %, the other way; something else changed (line, counterpoise, radials, "
+            "height), or the sweeps are in the wrong order"
+        )
+    else:
+        text = (
+            f"{state.name}: since then the dip moved {moved:+.2f} %, the change of length explains "
+            f"{expected:+.2f} %; a wrong length, another way of changing it, or something else moved too"
+        )
+    return Finding(
+        "earlier-contradicts",
+        "warning",
+        text + "; it is left out",
+        "check lengths and order, and say fold:, cut: or slide: before the length",
+    )
+
+
+def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
+    """A dip that does not look like the kind.
+
+    Parameters
+    ----------
+    dip : DipEnsemble
+        The dip that was chosen.
+    kind : Kind
+        The kind that was told.
+    """
+    against = []
+    if dip.resonance is not None and dip.resonance != kind.usual.resonance:
+        way = "rises" if dip.resonance == "series" else "falls"
+        against.append(f"reactance {way} through the dip, that of {kind.title} does not")
+    drawn_ohm = dip.r_ohm[np.isfinite(dip.r_ohm)]
+    low, high = kind.usual.r_ohm
+    if drawn_ohm.size and (np.median(drawn_ohm) < low / MARGIN or np.median(drawn_ohm) > high * MARGIN):
+        against.append(f"it shows {np.median(drawn_ohm):.0f} ohm, usual are {low:.0f} to {high:.0f}")
+    if not against:
+        return ()
+    return (
+        Finding(
+            "kind-unlikely",
+            "warning",
+            f"the dip at {frequency_text(dip.measured_hz)} does not look like {kind.title}: "
+            + "; ".join(against),
+            "check the kind, the line and where it was measured before changing wire",
+        ),
+    )
+
+
+def notice_target(target_hz: float, span_hz: tuple[float, float]) -> tuple[Finding, ...]:
+    """A target the sweep does not cover.
+
+    Parameters
+    ----------
+    target_hz : float
+        Target. [Hz]
+    span_hz : (float, float)
+        Ends of the sweep. [Hz]
+    """
+    if span_hz[0] <= target_hz <= span_hz[1]:
+        return ()
+    return (
+        Finding(
+            "target-outside-sweep",
+            "note",
+            f"the target {frequency_text(target_hz)} lies outside the sweep, {frequency_text(span_hz[0])} to "
+            f"{frequency_text(span_hz[1])}",
+            "take the next sweep wide enough to see both the dip and the target",
+        ),
+    )
+
+
+def notice_limit(dip: DipEnsemble, limit_swr: float) -> tuple[Finding, ...]:
+    """A dip that is not deep enough wherever it is.
+
+    Parameters
+    ----------
+    dip : DipEnsemble
+        The dip that was chosen.
+    limit_swr : float
+        SWR that is good enough. [-]
+    """
+    known = dip.swr[np.isfinite(dip.swr)]
+    if not known.size or float(np.quantile(known, 0.025)) <= limit_swr:
+        return ()
+    return (
+        Finding(
+            "trimming-not-enough",
+            "warning",
+            f"the dip reaches SWR {dip.swr[0]:.2f}; trimming moves it but cannot bring it below {limit_swr:g}:1",
+            "change height, radials, the angle of the legs or the matching; or use a tuner",
+        ),
+    )

@@ -1,0 +1,175 @@
+"""From dips to the plan: pure, no files; ``from_sweep`` brings the dips."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from sweepkit.antennas.which import choose_dip, expected_hz
+from sweepkit.conversions import FloatArray
+from sweepkit.figures import COVERAGE_QUANTILES, Figure
+from sweepkit.quantities import frequency_text
+from sweepkit.trim.answer import TrimPlan
+from sweepkit.trim.cautions import list_cautions
+from sweepkit.trim.deciding import decide, refuse_far_target, refuse_large_change
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.move import (
+    OVERSHOOT,
+    FirstMove,
+    after_hz,
+    change_m,
+    choose_first_move,
+    sensitivity_hz_per_m,
+)
+from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_limit, notice_target
+from sweepkit.trim.particles import Learned, Particles, learn
+from sweepkit.trim.wire import EarlierState, History, reconstruct
+from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
+
+FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
+
+
+def plan_from_dips(
+    dips: tuple[DipEnsemble, ...],
+    wish: Wish,
+    *,
+    earlier: tuple[EarlierSweep, ...] = (),
+    span_hz: tuple[float, float],
+    already: Already | None = None,
+    with_interval: bool = True,
+    seed: int = 0,
+) -> TrimPlan | NoPlan:
+    """How much to trim.
+
+    Parameters
+    ----------
+    dips : tuple of DipEnsemble
+        Dips of the sweep, at least one.
+    wish : Wish
+        What is wanted.
+    earlier : tuple of EarlierSweep
+        Earlier sweeps of the same wire, oldest first, each with at least one dip.
+    span_hz : (float, float)
+        Ends of the sweep. [Hz]
+    already : Already, optional
+        What is known of the band as it is.
+    with_interval : bool
+        Give intervals.
+    seed : int
+        Same seed, same answer.
+
+    Returns
+    -------
+    TrimPlan or NoPlan
+        The plan, or that the dip asked for is not in the sweep.
+
+    Raises
+    ------
+    BadInput
+        A length that cannot belong to any dip; a target too far from it; histories that cannot be.
+    """
+    states = tuple(each.state for each in earlier)
+    history = reconstruct(states, length_m=wish.length_m, tail_m=wish.tail_m)
+    present_m = wish.length_m + history.present.tail_m / 4  # a tail acts a little; enough to know the dip
+    choice = choose_dip(wish.kind, present_m, [dip.measured_hz for dip in dips])
+    if choice.number is None:
+        return NoPlan(_only_overtone(wish, choice.overtone or 1.0))
+    dip = dips[choice.number]
+    if dip.points_inside < FEWEST_POINTS:
+        return NoPlan(
+            f"the dip near {frequency_text(dip.measured_hz)} has {dip.points_inside} points inside; "
+            f"it takes {FEWEST_POINTS} to place it at all",
+            dip,
+        )
+    refuse_far_target(dip, wish)
+    learned = learn(
+        dip,
+        tuple(
+            _same_dip(each, dip, state.length_m, wish)
+            for each, state in zip(earlier, history.states, strict=True)
+        ),
+        history,
+        kind=wish.kind,
+        known=wish.known,
+        lies=wish.lies,
+        seed=seed,
+    )
+    return _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
+
+
+def _plan(
+    dip: DipEnsemble,
+    wish: Wish,
+    learned: Learned,
+    history: History,
+    states: tuple[EarlierState, ...],
+    span_hz: tuple[float, float],
+    already: Already,
+    with_interval: bool,
+    seed: int,
+) -> TrimPlan:
+    particles, present = learned.particles, history.present
+    dice = np.random.default_rng([seed, 11])
+    change = change_m(particles, present, wish.target_hz, by=wish.by, dice=dice)
+    to_overshoot = change_m(particles, present, OVERSHOOT * wish.target_hz, by=wish.by, dice=dice)
+    move = choose_first_move(
+        particles,
+        change,
+        to_overshoot,
+        by=wish.by,
+        learned_from=learned.learned_from,
+        tail_m=present.tail_m,
+    )
+    action, reason = decide(dip, wish, particles, already, move)
+    if action in ("leave", "cannot_say"):
+        move = FirstMove("none", 0.0)
+    refuse_large_change(move, wish)
+    figure = _figures(particles, with_interval)
+    after = after_hz(particles, present, move, dice=dice)
+    return TrimPlan(
+        action=action,
+        reason=reason,
+        now_hz=figure(np.exp(particles.ln_f)),
+        target_hz=wish.target_hz,
+        parts=wish.kind.parts,
+        change_m=figure(change),
+        first_move=move,
+        after_first_move_hz=figure(after),
+        sensitivity_hz_per_m=figure(sensitivity_hz_per_m(particles, present, by=wish.by)),
+        learned_from=learned.learned_from,
+        next_sweeps=(),
+        findings=(
+            *notice_contradictions(learned.contradictions, states),
+            *notice_kind(dip, wish.kind),
+            *notice_target(wish.target_hz, span_hz),
+            *notice_limit(dip, wish.limit_swr),
+        ),
+        cautions=list_cautions(action, move, wish.kind, present, particles.folds),
+        part=wish.kind.part,
+        where=wish.kind.where,
+    )
+
+
+def _figures(particles: Particles, with_interval: bool) -> Callable[[FloatArray], Figure]:
+    def figure(values: FloatArray) -> Figure:
+        """Weighted median and 95 % interval over the particles."""
+        low, middle, high = particles.quantile(values, (COVERAGE_QUANTILES[0], 0.5, COVERAGE_QUANTILES[1]))
+        return Figure(middle, low, high) if with_interval else Figure(middle)
+
+    return figure
+
+
+def _only_overtone(wish: Wish, ratio: float) -> str:
+    """That the sweep shows an overtone of the dip, in words."""
+    near = frequency_text(expected_hz(wish.kind, wish.length_m))
+    return (
+        f"the dip that belongs to {wish.kind.title} of this length, near {near}, is not in the sweep; "
+        f"what dips there is its overtone, {ratio:g} times higher"
+    )
+
+
+def _same_dip(each: EarlierSweep, dip: DipEnsemble, length_m: float, wish: Wish) -> DipEnsemble:
+    """Of an earlier sweep's dips the one that belongs to the same resonance: nearest by plain 1/length."""
+    near_hz = dip.measured_hz * wish.length_m / length_m
+    return min(each.dips, key=lambda then: abs(np.log(then.measured_hz / near_hz)))

@@ -1,0 +1,138 @@
+"""What the operator asked for, as written, turned into numbers."""
+
+from __future__ import annotations
+
+import re
+from typing import cast
+
+from sweepkit.antennas.kind import Kind, Move
+from sweepkit.errors import BadInput
+from sweepkit.quantities import parse_frequency_hz, parse_length_m
+from sweepkit.trim.folds import Lie
+from sweepkit.trim.wire import EarlierState
+
+MOVES = ("fold", "cut", "slide")
+
+
+def parse_move(text: str | None, kind: Kind) -> Move:
+    """How the change is made; the kind's usual way where nothing is said.
+
+    Parameters
+    ----------
+    text : str or None
+        As written.
+    kind : Kind
+        Kind of antenna.
+
+    Raises
+    ------
+    BadInput
+        Another word than fold, cut or slide.
+    """
+    if text is None:
+        return kind.move
+    if text not in MOVES:
+        raise BadInput(f"--by is {text!r}; it is one of {', '.join(MOVES)}")
+    return cast(Move, text)
+
+
+def parse_lie(text: str | None) -> Lie | None:
+    """How a folded tail lies.
+
+    Parameters
+    ----------
+    text : str or None
+        ``contact``, ``taped``, or the distance between tail and wire, such as ``2 cm``.
+
+    Raises
+    ------
+    BadInput
+        Neither a word nor a distance of 0 to 30 cm.
+    """
+    if text is None:
+        return None
+    if text in ("contact", "taped"):
+        return cast(Lie, text)
+    try:
+        spacing_m = parse_length_m(text)
+    except BadInput as error:
+        raise BadInput(f"--tail-lies: {error.text}; or say contact or taped") from error
+    if not 0 <= spacing_m <= 0.3:
+        raise BadInput(f"--tail-lies is {text!r}; a tail lies 0 to 30 cm from its wire")
+    return spacing_m
+
+
+def parse_positive_m(text: str, option: str) -> float:
+    """A length above zero.
+
+    Parameters
+    ----------
+    text : str
+        As written.
+    option : str
+        Its option, for messages.
+
+    Raises
+    ------
+    BadInput
+        No length, or not above zero.
+    """
+    length_m = parse_length_m(text)
+    if not length_m > 0:
+        raise BadInput(f"{option} is {text!r}; it must be above zero, like 10.2 m")
+    return length_m
+
+
+def parse_segment_hz(text: str) -> tuple[float, float]:
+    """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``.
+
+    Parameters
+    ----------
+    text : str
+        Two frequencies with a dash between; the unit may stand once, at the end.
+
+    Raises
+    ------
+    BadInput
+        Not two rising frequencies.
+    """
+    parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
+    if len(parts) == 2:
+        unit = re.search(r"[A-Za-z]+\s*$", parts[1])
+        if unit and not re.search(r"[A-Za-z]", parts[0]):
+            parts[0] = f"{parts[0]} {unit.group()}"
+        low_hz, high_hz = (parse_frequency_hz(part) for part in parts)
+        if low_hz < high_hz:
+            return low_hz, high_hz
+    raise BadInput(f"--segment is {text!r}; write its two ends, lower first, like 7000-7074 kHz")
+
+
+def parse_earlier(text: str, by: Move) -> tuple[EarlierState, str]:
+    """One ``--earlier``: what the wire was like then, and the file.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``10.40 m=first.s1p``, ``+10 cm=first.s1p`` or ``cut:+10 cm=first.s1p``.
+    by : {"fold", "cut", "slide"}
+        How it got from there to the next, where nothing is said.
+
+    Raises
+    ------
+    BadInput
+        Not of that form.
+    """
+    length, equals, path = text.partition("=")
+    if not equals or not path.strip():
+        raise BadInput(
+            f"--earlier is {text!r}; write length then and file, like '10.40 m=first.s1p' or '+10 cm=first.s1p'"
+        )
+    word, colon, rest = length.partition(":")
+    if colon:
+        if word.strip() not in MOVES:
+            raise BadInput(
+                f"--earlier {text!r} begins with {word.strip()!r}; say {', '.join(MOVES)}, or nothing"
+            )
+        by, length = cast(Move, word.strip()), rest
+    length = length.strip()
+    return EarlierState(path.strip(), parse_length_m(length), length[:1] in "+-", by), path.strip()

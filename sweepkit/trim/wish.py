@@ -1,0 +1,68 @@
+"""What the operator wants and says, and what is no plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from sweepkit.antennas.kind import Kind, Known, Move
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.folds import Lie
+from sweepkit.trim.wire import EarlierState
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the operator wants and says of the antenna.
+
+    Parameters
+    ----------
+    kind : Kind
+        Kind of antenna, one that is trimmed.
+    length_m : float
+        Length of each part, feed to turning point. [m]
+    target_hz : float
+        Where the dip is to go. [Hz]
+    by : {"fold", "cut", "slide"}
+        How it is done.
+    tail_m : float or None
+        Tail that each part carries; ``None``: what the folds told of add up to. [m]
+    lies : "contact", "taped", a spacing [m], or None
+        How a folded tail lies.
+    known : Known
+        What else is known.
+    limit_swr : float
+        SWR that is good enough. [-]
+    """
+
+    kind: Kind
+    length_m: float
+    target_hz: float
+    by: Move
+    tail_m: float | None = None
+    lies: Lie | None = None
+    known: Known = field(default_factory=Known)
+    limit_swr: float = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class EarlierSweep:
+    """An earlier sweep: its dips, and what is said of the wire then."""
+
+    dips: tuple[DipEnsemble, ...]
+    state: EarlierState
+
+
+@dataclass(frozen=True)
+class Already:
+    """That the band or segment is already good enough, in words; SWR at the target [-] where known."""
+
+    good_enough: str | None = None
+    swr_at_target: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class NoPlan:
+    """No answer: why, and the dip that was seen too coarsely, if any."""
+
+    reason: str
+    dip: DipEnsemble | None = None

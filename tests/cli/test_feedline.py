@@ -1,0 +1,133 @@
+"""What ``sweepkit feedline`` promises: JSON, streams, exit codes, bad input."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+
+import pytest
+
+KEYS = {
+    "schema", "length_m", "velocity_factor", "z0_ohm", "resolution_m", "range_m", "loss_db", "reflections",
+    "compared_with", "kit", "findings",
+}  # fmt: skip
+
+
+def no_constant(name):
+    raise AssertionError(f"{name} is no JSON")
+
+
+def answer(done):
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    return json.loads(done.stdout, parse_constant=no_constant)
+
+
+@pytest.fixture(scope="module")
+def both(run, samples):
+    words = [samples / "spool_open.s1p", "--end", "open", samples / "spool_short.s1p", "--end", "short"]
+    return answer(run("feedline", *words, "--type", "RG-58", "--json"))
+
+
+def test_everything_promised_is_there(both):
+    assert set(both) == KEYS
+    assert both["schema"] == "sweepkit/feedline/1"
+    for name in ("length_m", "velocity_factor", "z0_ohm"):
+        figure = both[name]
+        assert figure["low"] <= figure["value"] <= figure["high"]
+    assert all(set(row) == {"f_hz", "value", "low", "high"} for row in both["loss_db"])
+    assert [row["f_hz"] for row in both["loss_db"]] == sorted(row["f_hz"] for row in both["loss_db"])
+    assert set(both["reflections"][0]) == {"distance_m", "size_db", "looks_like"}
+    assert both["compared_with"]["type"] == "RG-58"
+    assert both["compared_with"]["loss_excess_db"]["value"] == pytest.approx(0, abs=0.03)
+    assert both["findings"] == []
+
+
+def test_the_figures_are_those_of_the_spool(both):
+    assert both["length_m"]["value"] == pytest.approx(15.0, rel=2e-3)
+    assert both["z0_ohm"]["value"] == pytest.approx(50.0, abs=0.3)
+    assert both["resolution_m"] == pytest.approx(1.677, abs=0.001)
+
+
+def test_the_kit_block_is_toml_and_goes_back_in_as_the_record(both, run, samples, tmp_path):
+    assert "velocity_factor_at" in tomllib.loads(both["kit"])["lines"]["measured"]
+    kit = tmp_path / "kit.toml"
+    kit.write_text(both["kit"], encoding="utf-8")
+    words = ["--end", "open", "--type", "measured", "--kit", kit, "--json"]
+    again = answer(run("feedline", samples / "spool_open.s1p", *words))
+    assert again["length_m"]["value"] == pytest.approx(15.0, rel=2e-3)
+    assert again["compared_with"]["type"] == "measured"
+    assert again["findings"] == []
+
+
+@pytest.mark.parametrize(
+    ("words", "codes"),
+    [
+        (("broken_line.s1p", "--type", "RG-58"), ["open-line"]),
+        (("broken_line.s1p", "--end", "open", "--length", "20 m"), ["open-line", "length-contradicts-delay"]),
+        (("mixed_chain_open.s1p", "--end", "open", "--type", "RG-58"), ["wrong-impedance-piece"]),
+        (("wet_line_open.s1p", "--end", "open", "--type", "RG-58"), ["line-loss"]),
+        (("valley_dipole_rg58.s1p", "--type", "RG-58"), ["far-end-not-bare"]),
+        (("spool_open.s1p", "--end", "open"), ["velocity-factor-unknown"]),
+    ],
+)
+def test_faults_of_the_samples(run, samples, words, codes):
+    document = answer(run("feedline", samples / words[0], *words[1:], "--json"))
+    assert [finding["code"] for finding in document["findings"]] == codes
+
+
+def test_text_without_json(run, samples):
+    done = run("feedline", samples / "broken_line.s1p", "--type", "RG-58", "--units", "imperial")
+    assert done.returncode == 0
+    assert "the line ends open at 11.00 m" in " ".join(done.stdout.split())
+    assert "(36 ft 1" in done.stdout
+    assert "for your kit.toml:" in done.stdout
+    assert all(len(line) <= 110 for line in done.stdout.splitlines())
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (("spool_open.s1p", "--length", "15"), "'15' has no unit"),
+        (("spool_open.s1p", "--length", "-15 m"), "length is -15 m; it must be above 0"),
+        (
+            ("spool_open.s1p", "--velocity-factor", "1.2"),
+            "velocity factor is 1.2; it must be above 0 and at most 1",
+        ),
+        (("spool_open.s1p", "--length", "15 m", "--velocity-factor", "0.66"), "give one of them"),
+        (("spool_open.s1p", "--end", "opn"), "open, short or unknown was expected"),
+        (("spool_open.s1p", "--end", "open", "--end", "short"), "1 files and 2 --end"),
+        (("spool_open.s1p", "--type", "RG-59C"), "near it are RG-59"),
+        (("no_such_file.s1p",), "no_such_file.s1p"),
+        (("ridge_dipole_40m.s1p", "--length", "5 m"), "too narrow for 5.00 m of line"),
+    ],
+)
+def test_what_cannot_be_run_exits_2_in_one_line(run, samples, words, text):
+    done = run("feedline", samples / words[0], *words[1:])
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("sweepkit: ")
+    assert text in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_swapped_ends(run, samples):
+    words = [samples / "spool_open.s1p", "--end", "short", samples / "spool_short.s1p", "--end", "open"]
+    done = run("feedline", *words)
+    assert done.returncode == 2
+    assert "swap the two --end" in done.stderr
+
+
+def test_the_same_seed_gives_the_same_answer(run, samples):
+    words = (
+        "feedline",
+        samples / "spool_open.s1p",
+        "--type",
+        "RG-58",
+        "--json",
+        "--seed",
+        "5",
+        "--draws",
+        "50",
+    )
+    assert run(*words).stdout == run(*words).stdout

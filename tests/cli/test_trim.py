@@ -1,0 +1,150 @@
+"""``sweepkit trim`` as a user runs it."""
+
+import json
+
+import pytest
+
+DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz")
+KEYS = [
+    "schema",
+    "file",
+    "action",
+    "reason",
+    "now_hz",
+    "target_hz",
+    "parts",
+    "change_m",
+    "first_move",
+    "after_first_move_hz",
+    "sensitivity_hz_per_m",
+    "learned_from",
+    "next_sweeps",
+    "findings",
+    "cautions",
+]
+
+
+def one(run, *words):
+    done = run("trim", *words)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_json_has_what_was_promised(run, samples):
+    answer = json.loads(
+        one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--measured-at", "feedpoint", "--json")
+    )
+    assert list(answer) == KEYS
+    assert answer["schema"] == "sweepkit/trim/1"
+    assert answer["file"]["points"] == 201
+    assert answer["action"] == "shorten"
+    assert answer["parts"] == 2
+    assert answer["first_move"]["by"] == "fold"
+    assert answer["change_m"]["low"] < answer["change_m"]["value"] < answer["change_m"]["high"] < 0
+    assert answer["sensitivity_hz_per_m"]["value"] < 0
+
+
+def test_text_says_the_move_first_and_fits_a_small_screen(run, samples, monkeypatch):
+    text = one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--by", "cut")
+    assert text.splitlines()[0] == "CUT 31 cm off each leg."
+    assert "Radio off and disconnected" in text
+    assert "A cut cannot be undone" in text
+    assert "kHz per cm" in text
+
+
+def test_inches_on_request(run, samples):
+    text = one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--by", "cut", "--units", "imperial")
+    assert text.splitlines()[0] == "CUT 31 cm (1 ft 0.25 in) off each leg."
+    assert "kHz per inch" in text
+
+
+def test_nominal_values_only(run, samples):
+    answer = json.loads(
+        one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--draws", "0", "--by", "cut", "--json")
+    )
+    assert answer["change_m"]["low"] is None
+    assert answer["change_m"]["value"] == pytest.approx(-0.44, abs=0.03)
+
+
+def test_kind_length_and_line_come_from_the_kit(run, samples, tmp_path):
+    kit = tmp_path / "kit.toml"
+    kit.write_text(
+        '[antennas.meadow]\nkind = "vertical"\nlength = "5.62 m"\nradials = 3\nline = ["RG-58 12 m"]\n',
+        encoding="utf-8",
+    )
+    sweep = samples / "meadow_vertical_1.s1p"
+    from_kit = one(run, sweep, "--antenna", "meadow", "--kit", kit, "--target", "14.15 MHz", "--json")
+    told = one(
+        run,
+        sweep,
+        *("--kind", "vertical", "--length", "5.62 m", "--radials", "3", "--line", "RG-58 12 m"),
+        *("--target", "14.15 MHz", "--json"),
+    )
+    assert from_kit == told
+
+
+def test_earlier_sweeps_are_learned_from(run, samples):
+    answer = json.loads(
+        one(
+            run,
+            samples / "meadow_vertical_2.s1p",
+            *("--kind", "vertical", "--length", "5.40 m", "--target", "14.15 MHz", "--by", "cut"),
+            *("--earlier", f"+22 cm={samples / 'meadow_vertical_1.s1p'}", "--line", "RG-58 12 m", "--json"),
+        )
+    )
+    assert answer["learned_from"] == 1
+    assert answer["first_move"]["m"] == pytest.approx(0.9 * answer["change_m"]["value"], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--kind", "dipole", "--length", "10.58 m"), "with one of --target, --band and --segment"),
+        (("--length", "10.58 m", "--target", "7.1 MHz"), "the kind of antenna is not told; add --kind"),
+        (("--kind", "dipole", "--target", "7.1 MHz"), "the length is not told; add --length"),
+        (("--kind", "dipole", "--length", "10.58", "--target", "7.1 MHz"), "'10.58' has no unit"),
+        (
+            ("--kind", "dipole", "--length", "21.16 m", "--target", "7.1 MHz"),
+            "give one leg, --length 10.58 m",
+        ),
+        (("--kind", "dipole", "--length", "34.7 m", "--target", "7.1 MHz"), "write --length '34.7 ft'"),
+        (("--kind", "dipole", "--length", "10.58 m", "--target", "14.1 MHz"), "a target within 30%"),
+        (("--kind", "beam", "--length", "10.58 m", "--target", "7.1 MHz"), "kind 'beam' is not known"),
+        ((*DIPOLE, "--by", "saw"), "--by is 'saw'; it is one of fold, cut, slide"),
+        ((*DIPOLE, "--tail-lies", "loose"), "or say contact or taped"),
+        ((*DIPOLE, "--units", "miles"), "--units is 'miles'; it is metric or imperial"),
+        ((*DIPOLE, "--earlier", "10.8 m"), "write length then and file"),
+        ((*DIPOLE, "--earlier", "10.8 m=none.s1p"), "none.s1p"),
+    ],
+)
+def test_what_cannot_be_is_one_line_and_exit_2(run, samples, words, says):
+    done = run("trim", samples / "ridge_dipole_40m_long.s1p", *words)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert says in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert done.stderr.startswith("sweepkit: ")
+
+
+def test_a_random_wire_gets_an_honest_answer_without_a_length(run, samples):
+    text = one(run, samples / "ridge_dipole_40m_long.s1p", "--kind", "random-wire", "--target", "7.1 MHz")
+    assert text.splitlines()[0] == "LEAVE IT AS IT IS."
+
+
+def test_help_and_the_whole_way_load_nothing_heavy(run, samples):
+    import subprocess
+    import sys
+
+    code = """
+import sys
+from sweepkit.cli.main import app
+try:
+    app(["trim", sys.argv[1], "--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz", "--json"])
+except SystemExit as done:
+    assert done.code in (0, None), done.code
+heavy = {"skrf", "pandas", "matplotlib", "scipy"} & set(sys.modules)
+assert not heavy, heavy
+"""
+    command = [sys.executable, "-c", code, str(samples / "ridge_dipole_40m_long.s1p")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,166 @@
+"""Fit the trends of sweepkit.antennas to tests/data/models/length_answers.csv and write them down as numbers.
+
+    python -m tests.models.fit_trends                # rewrites sweepkit/antennas/trend_values.py
+
+Needs no PyNEC. What a formula explains (fixed radials, coil) is taken off first; the trend is what is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.antennas.loaded_whip import coil_slope, radials_slope
+from sweepkit.antennas.trend import FEATURES, SPREAD_DEGREE, Trend, powers
+from sweepkit.antennas.vertical import line_slope
+from tests.models.length_answers import read_rows
+
+TARGET = Path(__file__).resolve().parents[2] / "sweepkit" / "antennas" / "trend_values.py"
+RIDGE = 1e-3
+SPREAD_RIDGE = 0.02
+ENDS = (0.02, 0.98)  # quantiles of a feature between which the trend is trusted
+LEAST_SPREAD = 0.004  # a mirror with a resistor is simpler than radials on soil: common practice, no source
+# NEC-2 does not settle for short whips over low radials: between segmentations the slope wanders by this.
+LEAST_SPREAD_RADIALS = 0.018
+# Very short whips over raised radials are beyond what the wire model resolves (its resistance comes out
+# negative below about 0.04 wavelengths); such rows show as wild curvatures and are left out.
+WILDEST_CURVATURE = 1.5
+
+Rows = dict[str, NDArray[Any]]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Which rows make a trend, what is taken off and what it rests on."""
+
+    family: str
+    features: tuple[str, ...]
+    degree: int
+    formula: Callable[[Rows], Any] = lambda rows: 0.0
+    wires: int | None = None
+    least_spread: float = LEAST_SPREAD
+
+
+def _over_wires(wires: int) -> Callable[[Rows], Any]:
+    return lambda rows: line_slope(rows["wavelengths"], wires)
+
+
+def _whip(rows: Rows) -> Any:
+    return coil_slope(rows["wavelengths"], None)
+
+
+def _whip_with_coil(rows: Rows) -> Any:
+    return coil_slope(rows["wavelengths"], rows["coil_ohm"])
+
+
+def _over_told_radials(rows: Rows) -> Any:
+    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], None)
+
+
+def _over_told_radials_with_coil(rows: Rows) -> Any:
+    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], rows["coil_ohm"])
+
+
+DIP = ("swr", "loaded_q")
+FITS = {
+    "dipole": Fit("dipole", DIP, 3),
+    "inverted-vee": Fit("inverted-vee", DIP, 2),
+    "loop": Fit("loop", FEATURES, 2),
+    "end-fed": Fit("end-fed", DIP, 1),
+    "vertical-1": Fit("vertical-counterpoise", DIP, 1, _over_wires(1), wires=1),
+    "vertical-2-short": Fit("vertical-counterpoise", DIP, 1, _over_wires(2), wires=2),
+    "vertical-2": Fit("vertical-radials", DIP, 1, _over_wires(2), wires=2),
+    "vertical-3": Fit("vertical-radials", DIP, 1, _over_wires(3), wires=3),
+    "vertical-4": Fit("vertical-radials", DIP, 1, _over_wires(4), wires=4),
+    "vertical-ground": Fit("vertical-ground", DIP, 1, _over_wires(0)),
+    "whip-ground": Fit("whip-ground", FEATURES, 1, _whip),
+    "whip-ground-coil": Fit("whip-ground", FEATURES, 1, _whip_with_coil),
+    "whip-radials": Fit("whip-radials", FEATURES, 1, _whip, least_spread=LEAST_SPREAD_RADIALS),
+    "whip-radials-coil": Fit("whip-radials", FEATURES, 1, _whip_with_coil, least_spread=LEAST_SPREAD_RADIALS),
+    "whip-radials-told": Fit(
+        "whip-radials", FEATURES, 1, _over_told_radials, least_spread=LEAST_SPREAD_RADIALS
+    ),
+    "whip-radials-told-coil": Fit(
+        "whip-radials", FEATURES, 1, _over_told_radials_with_coil, least_spread=LEAST_SPREAD_RADIALS
+    ),
+}
+
+
+def fit(plan: Fit, rows: Rows) -> Trend:
+    """The trend of one plan."""
+    mine = (rows["family"] == plan.family) & (np.abs(rows["curvature"]) < WILDEST_CURVATURE)
+    if plan.wires is not None:
+        mine &= rows["wires"] == plan.wires
+    chosen = {name: column[mine] for name, column in rows.items()}
+    rest = chosen["slope"] - plan.formula(chosen)
+    logs = np.array([np.log(chosen[name]) for name in FEATURES])
+    used = np.array([np.log(chosen[name]) for name in plan.features])
+    low, high = np.quantile(used, ENDS, axis=1)
+    scaled = np.clip((2 * used - (low + high)[:, None]) / (high - low)[:, None], -1, 1)
+    terms = powers(scaled, plan.degree)
+    coefficients = np.linalg.solve(
+        terms @ terms.T + RIDGE * rest.size * np.diag([0.0] + [1.0] * (len(terms) - 1)), terms @ rest
+    )
+    misfit = (rest - coefficients @ terms) * np.sqrt(rest.size / max(rest.size - len(terms), 1))
+    curvature = chosen["curvature"]
+    return Trend(
+        features=plan.features,
+        degree=plan.degree,
+        coefficients=_short(coefficients),
+        low=_short(low),
+        high=_short(high),
+        spread=_short(_log_spread(misfit, scaled, plan.least_spread)),
+        alone=_digits(float(rest.mean())),
+        alone_spread=_digits(max(float(rest.std()), LEAST_SPREAD)),
+        curvature=_digits(float(np.median(curvature))),
+        curvature_spread=_digits(float(np.std(curvature))),
+        middle=_short(logs.mean(axis=1)),
+        covariance=tuple(_short(row) for row in np.cov(logs)),
+    )
+
+
+def _log_spread(
+    misfit: NDArray[np.float64], scaled: NDArray[np.float64], least_spread: float
+) -> NDArray[np.float64]:
+    """Coefficients of the logarithm of the spread, from those of the misfits; then sized to match them."""
+    terms = powers(scaled, SPREAD_DEGREE)
+    size = np.log(np.maximum(np.abs(misfit), least_spread / 4))
+    ridge = SPREAD_RIDGE * size.size * np.diag([0.0] + [1.0] * (len(terms) - 1))
+    coefficients = np.linalg.solve(terms @ terms.T + ridge, terms @ size)
+    scale = np.sqrt(np.mean((misfit / np.exp(coefficients @ terms)) ** 2))
+    coefficients[0] += np.log(scale)
+    least = np.log(least_spread) - np.min(coefficients @ terms)
+    if least > 0:
+        coefficients[0] += min(least, max(np.log(least_spread) - coefficients[0], 0.0))
+    return np.asarray(coefficients)
+
+
+def _digits(value: float) -> float:
+    return float(f"{value:.4g}")
+
+
+def _short(values: Any) -> tuple[float, ...]:
+    return tuple(_digits(float(value)) for value in values)
+
+
+def module_text() -> str:
+    """The module of numbers, before formatting."""
+    rows = read_rows()
+    head = [
+        '"""How modelled antennas answer to length, in numbers made by tests/models/fit_trends.py."""',
+        "",
+        "from sweepkit.antennas.trend import Trend",
+        "",
+        "TRENDS: dict[str, Trend] = {",
+    ]
+    body = [f"    {name!r}: {fit(plan, rows)!r}," for name, plan in FITS.items()]
+    return "\n".join([*head, *body, "}"]) + "\n"
+
+
+if __name__ == "__main__":
+    TARGET.write_text(module_text(), encoding="ascii")

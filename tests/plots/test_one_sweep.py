@@ -1,0 +1,127 @@
+"""Pictures of one sweep: data and labels read back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from sweepkit.errors import BadInput
+from sweepkit.plots.impedance import plot_impedance
+from sweepkit.plots.look import NARROW, WIDE
+from sweepkit.plots.return_loss import plot_return_loss
+from sweepkit.plots.smith import plot_smith, smith_lines
+from sweepkit.plots.swr import plot_swr
+from tests.plots.overlaps import drawn_texts, outside, overlapping
+
+DRAWINGS = (plot_swr, plot_impedance, plot_return_loss, plot_smith)
+
+
+def words(figure: Figure) -> str:
+    return "\n".join(text.get_text() for text in drawn_texts(figure))
+
+
+def test_the_swr_curve_is_that_of_the_sweep(dipole):
+    figure = plot_swr(dipole)
+    curve = figure.axes[0].lines[0]
+    gamma = dipole.sweep.gamma
+    measured = (1 + np.abs(gamma)) / (1 - np.abs(gamma))
+    drawn = np.interp(dipole.sweep.f_hz / 1e6, curve.get_xdata(), curve.get_ydata())
+    # 0.004: noise 0.001 of the sample turned into SWR, 2·0.001/(1 - 0.2)², and a little room
+    near = measured < 2
+    assert drawn[near] == pytest.approx(measured[near], abs=0.004 * 3)
+
+
+def test_the_swr_picture_says_what_is_needed(dipole):
+    text = words(plot_swr(dipole))
+    for word in ("SWR to 50 ohm", "frequency, MHz", "40 m", "limit 2", "7.094 MHz", "SWR 1.52", "95 %"):
+        assert word in text
+    assert "ridge_dipole_40m.s1p: SWR at the feedpoint" in text
+
+
+def test_the_ribbon_holds_the_curve(dipole):
+    axes = plot_swr(dipole).axes[0]
+    path = axes.collections[0].get_paths()[0].vertices
+    curve = axes.lines[0]
+    for f_mhz, swr in zip(curve.get_xdata()[1:-1:40], curve.get_ydata()[1:-1:40], strict=True):
+        heights = path[np.isclose(path[:, 0], f_mhz), 1]
+        assert heights.min() <= swr <= heights.max()
+        assert heights.max() > heights.min()
+
+
+def test_r_and_x_are_drawn_with_their_units_and_differ_in_more_than_colour(dipole):
+    figure = plot_impedance(dipole)
+    axes = figure.axes[0]
+    curves = [line for line in axes.lines if line.get_linestyle() != "None" and len(line.get_xdata()) > 2]
+    assert len(curves) == 2
+    assert curves[0].get_linestyle() != curves[1].get_linestyle()
+    dip = dipole.main_plane.dips[0]
+    at = [np.interp(dip.f_hz.value / 1e6, line.get_xdata(), line.get_ydata()) for line in curves]
+    assert at[0] == pytest.approx(dip.r_ohm.value, abs=0.2)
+    assert at[1] == pytest.approx(dip.x_ohm.value, abs=0.2)
+    assert "R and X, ohm" in words(figure)
+    assert "R, resistance" in words(figure)
+
+
+def test_return_loss_is_positive_and_goes_down(dipole):
+    axes = plot_return_loss(dipole).axes[0]
+    bottom, top = axes.get_ylim()
+    assert bottom > top
+    assert axes.lines[0].get_ydata().max() == pytest.approx(
+        dipole.main_plane.dips[0].return_loss_db.value, abs=0.02
+    )
+
+
+def test_the_smith_chart_shows_the_reflection(dipole):
+    axes = plot_smith(dipole).axes[0]
+    sweep = next(line for line in axes.lines if line.get_label() == "sweep")
+    start = complex(sweep.get_xdata()[0], sweep.get_ydata()[0])
+    assert start == pytest.approx(complex(dipole.sweep.gamma[0]), abs=0.003)
+    assert axes.get_aspect() == 1.0
+
+
+@pytest.mark.identity
+def test_lines_of_equal_r_and_x_are_circles():
+    # Circles of the Smith chart: R/Z0 = r has centre r/(1+r) and radius 1/(1+r); X/Z0 = x has centre 1 + j/x, 1/x.
+    for k, line in enumerate(smith_lines()):
+        ratio = (0.2, 0.5, 1.0, 2.0, 5.0)[k // 3]
+        if k % 3 == 0:
+            centre, radius = ratio / (1 + ratio), 1 / (1 + ratio)
+        else:
+            centre, radius = 1 + (1j if k % 3 == 1 else -1j) / ratio, 1 / ratio
+        assert np.abs(line - centre) == pytest.approx(radius, rel=1e-9)
+
+
+def test_a_sweep_without_phase_has_swr_and_no_impedance(magnitude_only):
+    assert plot_swr(magnitude_only).axes
+    with pytest.raises(BadInput, match="no signed phase"):
+        plot_impedance(magnitude_only)
+    with pytest.raises(BadInput, match="no signed phase"):
+        plot_smith(magnitude_only)
+
+
+@pytest.mark.parametrize("draw", DRAWINGS)
+@pytest.mark.parametrize("size", [WIDE, NARROW, (5.2, 5.6)])
+@pytest.mark.parametrize("name", ["dipole", "coarse_whip", "behind_a_line"])
+def test_no_text_lies_over_another_or_leaves_the_picture(draw, size, name, request):
+    figure = draw(request.getfixturevalue(name), size=size)
+    assert overlapping(figure) == []
+    assert outside(figure) == []
+
+
+def test_a_jumped_dip_is_drawn_round(coarse_whip):
+    axes = plot_smith(coarse_whip).axes[0]
+    sweep = next(line for line in axes.lines if line.get_label() == "sweep")
+    points = np.array(sweep.get_xdata()) + 1j * np.array(sweep.get_ydata())
+    assert np.abs(np.diff(points)).max() < 0.12
+
+
+def test_a_hostile_name_is_drawn_as_text(dipole):
+    from dataclasses import replace
+
+    source = replace(dipole.sweep.source, path="sweeps/$frac{1}{0}$ \u202egnp.漢 <b>.s1p")
+    figure = plot_swr(replace(dipole, sweep=replace(dipole.sweep, source=source)))
+    assert "$frac{1}{0}$ ?gnp.? <b>.s1p: SWR" in words(
+        figure
+    )  # drawn without error: not taken for mathematics
+    assert "\u202e" not in words(figure)
