@@ -15,6 +15,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 SURROUNDINGS = 5  # believed points to each side of a group, at least
 STRAY_SHARE = 0.15  # of the points round a group may be off without being suspect: its weak ends
 WEAK_ENDS = 2  # and lie within so many points and the length of the group of it
+LEAST_ABOVE = 0.2  # without phase, points that all lie lower may be a dip; so many must lie higher
 LEAP_SHARE = 0.5  # of its largest error a burst changes by so much from one point to the next
 
 
@@ -69,7 +70,7 @@ def find_burst(curve: Curve, first: int, last: int, clean: IndexArray) -> tuple[
         error = _error(curve, window, around, near)
         rough = np.abs(error[around - window[0]]) > curve.misfit
         if rough.mean() <= STRAY_SHARE and not rough[~near].any():
-            return None if _is_antenna(curve, window, length) else _points_off(window, error, curve.misfit)
+            return None if is_antenna(curve, window, length) else _points_off(curve, window, error)
     return None
 
 
@@ -107,7 +108,18 @@ def _one_resonance(x: FloatArray, values: ComplexArray, trust: FloatArray, *, ha
     return fit_rational(x, values, above=degree, below=degree, trust=trust)
 
 
-def _is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
+def is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
+    """Whether resonances that an antenna may have go through all points of a window.
+
+    Parameters
+    ----------
+    curve : Curve
+        The sweep.
+    window : int array
+        Neighbouring points.
+    suspects : int
+        How many of them are suspect.
+    """
     return is_resonance(
         curve.f_hz[window],
         curve.values[window],
@@ -117,10 +129,12 @@ def _is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
     )
 
 
-def _points_off(window: IndexArray, error: ComplexArray, misfit: float) -> tuple[IndexArray, float] | None:
+def _points_off(curve: Curve, window: IndexArray, error: ComplexArray) -> tuple[IndexArray, float] | None:
     """Points that are off, where they begin or end by a leap and not as a curve leaves its model."""
     size = np.abs(error)
-    largest = float(size.max())
-    if largest <= misfit or np.abs(np.diff(error)).max() < LEAP_SHARE * largest:
+    largest, off = float(size.max()), size > curve.misfit
+    if not off.any() or np.abs(np.diff(error)).max() < LEAP_SHARE * largest:
         return None
-    return window[size > misfit], largest
+    if not curve.has_phase and (error.real[off] > 0).mean() < LEAST_ABOVE:
+        return None
+    return window[off], largest

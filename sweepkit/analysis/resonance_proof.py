@@ -14,6 +14,7 @@ NARROWEST = (
 REACH = 1.2  # poles within this many half-windows of the centre must be those of an antenna
 BACKGROUND = 1.0  # poles at least as wide as half a window only bend it, either way
 MOST_RESONANCES = 5
+UNPAIRED = 1e-6  # distance from the real axis of a pole that stands alone, by rounding [-]
 BETWEEN = 128  # places at which passivity is asked
 
 
@@ -55,6 +56,8 @@ def _is_antenna(model: Rational, half: float, most: float, *, has_phase: bool) -
     poles = model.poles()
     near = poles[(np.abs(poles.real) <= REACH) & (np.abs(poles.imag) < BACKGROUND)]
     half_width = near.imag * half / 2  # the coordinate is twice the relative offset
-    widths = half_width if has_phase else np.abs(half_width)
+    if not has_phase:  # a single pole without its mirror image is one too many, and cancelled by a zero
+        paired = np.abs(near.imag) > UNPAIRED
+        return bool((np.abs(half_width[paired]) >= NARROWEST).all())
     fine = np.linspace(-1.0, 1.0, BETWEEN)
-    return bool((widths >= NARROWEST).all() and np.abs(model.at(fine)).max() <= most)
+    return bool((half_width >= NARROWEST).all() and np.abs(model.at(fine)).max() <= most)

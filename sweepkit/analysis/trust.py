@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.analysis.bursts import Curve, find_burst
+from sweepkit.analysis.bursts import SURROUNDINGS, Curve, find_burst, is_antenna
 from sweepkit.analysis.local import IndexArray
 from sweepkit.analysis.steps import step_size
 from sweepkit.analysis.suspects import LEAST_OFF, SUSPECT_IN_NOISE, find_suspects, group
@@ -130,7 +130,8 @@ def _judge(curve: Curve, first: int, last: int, clean: IndexArray, noise: float)
     if length <= LONGEST_STEP:
         least = max(SUSPECT_IN_NOISE * noise, LEAST_OFF)
         size = step_size(curve.f_hz, curve.values, first, last, misfit=curve.misfit, least=least)
-        if size is not None:
+        around = np.arange(max(0, first - SURROUNDINGS), min(curve.f_hz.size, last + SURROUNDINGS + 1))
+        if size is not None and not is_antenna(curve, around, length):
             return Stretch("step", np.arange(first, last + 1), size)
     burst = find_burst(curve, first, last, clean)
     return None if burst is None else Stretch("burst", *burst)

@@ -9,6 +9,7 @@ import numpy as np
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST
 from sweepkit.analysis.local import fit_near
+from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.findings import Finding
@@ -92,7 +93,8 @@ def dip_width_hz(drawn: DrawnDip) -> float:
         A dip.
     """
     fit = drawn.dip.fit
-    return WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
+    loaded_hz = float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
+    return WIDTH_OF_LOADED * max(loaded_hz, NARROWEST * fit.centre_hz)  # coarse magnitudes may give none
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:
