@@ -13,6 +13,7 @@ from sweepkit.analysis.resonance_proof import is_resonance
 from sweepkit.conversions import ComplexArray, FloatArray
 
 SURROUNDINGS = 5  # believed points to each side of a group, at least
+SURROUNDINGS_WITHOUT_PHASE = 7  # a resonance then has twice as many unknowns
 STRAY_SHARE = 0.15  # of the points round a group may be off without being suspect: its weak ends
 WEAK_ENDS = 2  # and lie within so many points and the length of the group of it
 LEAST_ABOVE = 0.2  # without phase, points that all lie lower may be a dip; so many must lie higher
@@ -30,14 +31,14 @@ class Curve(NamedTuple):
         Reflection without its common delay; the square of its magnitude where there is no phase. [-]
     has_phase : bool
         Which of the two.
-    misfit : float
-        Distance from a curve beyond which a point is off. [-]
+    misfit : float array, shape (n,)
+        Distance from a curve beyond which each point is off. [-]
     """
 
     f_hz: FloatArray
     values: ComplexArray
     has_phase: bool
-    misfit: float
+    misfit: FloatArray
 
 
 def find_burst(curve: Curve, first: int, last: int, clean: IndexArray) -> tuple[IndexArray, float] | None:
@@ -58,8 +59,9 @@ def find_burst(curve: Curve, first: int, last: int, clean: IndexArray) -> tuple[
         ``None`` where an antenna may be the reason, or nothing can be said.
     """
     length = last - first + 1
-    for reach in sorted({SURROUNDINGS, length // 2, length}, reverse=True):
-        if reach < SURROUNDINGS:
+    least = SURROUNDINGS if curve.has_phase else SURROUNDINGS_WITHOUT_PHASE
+    for reach in sorted({least, length // 2, length}, reverse=True):
+        if reach < least:
             return None
         around = _around(clean, first, last, reach)
         if around.size < 2 * SURROUNDINGS:
@@ -68,7 +70,7 @@ def find_burst(curve: Curve, first: int, last: int, clean: IndexArray) -> tuple[
         start, stop = min(int(around[0]), first - 1), max(int(around[-1]), last + 1) + 1
         window = np.arange(max(0, start), min(curve.f_hz.size, stop))
         error = _error(curve, window, around, near)
-        rough = np.abs(error[around - window[0]]) > curve.misfit
+        rough = np.abs(error[around - window[0]]) > curve.misfit[around]
         if rough.mean() <= STRAY_SHARE and not rough[~near].any():
             return None if is_antenna(curve, window, length) else _points_off(curve, window, error)
     return None
@@ -95,9 +97,9 @@ def _error(curve: Curve, window: IndexArray, around: IndexArray, near: NDArray[n
     most = int(STRAY_SHARE * around.size)
     while True:
         model = _one_resonance(x_around, values, weights, has_phase=curve.has_phase)
-        off = np.abs(model.at(x_around) - values) * weights * near
+        off = np.abs(model.at(x_around) - values) / curve.misfit[around] * weights * near
         worst = int(np.argmax(off))
-        if off[worst] <= curve.misfit or np.count_nonzero(weights == 0) >= most:
+        if off[worst] <= 1 or np.count_nonzero(weights == 0) >= most:
             error: ComplexArray = curve.values[window] - model.at(x)
             return error
         weights[worst] = 0.0
@@ -124,7 +126,7 @@ def is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
         curve.f_hz[window],
         curve.values[window],
         suspects=suspects,
-        misfit=curve.misfit,
+        misfit=curve.misfit[window],
         has_phase=curve.has_phase,
     )
 
@@ -132,7 +134,7 @@ def is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
 def _points_off(curve: Curve, window: IndexArray, error: ComplexArray) -> tuple[IndexArray, float] | None:
     """Points that are off, where they begin or end by a leap and not as a curve leaves its model."""
     size = np.abs(error)
-    largest, off = float(size.max()), size > curve.misfit
+    largest, off = float(size.max()), size > curve.misfit[window]
     if not off.any() or np.abs(np.diff(error)).max() < LEAP_SHARE * largest:
         return None
     if not curve.has_phase and (error.real[off] > 0).mean() < LEAST_ABOVE:

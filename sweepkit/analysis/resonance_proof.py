@@ -19,7 +19,7 @@ BETWEEN = 128  # places at which passivity is asked
 
 
 def is_resonance(
-    f_hz: FloatArray, values: ComplexArray, *, suspects: int, misfit: float, has_phase: bool
+    f_hz: FloatArray, values: ComplexArray, *, suspects: int, misfit: FloatArray, has_phase: bool
 ) -> bool:
     """Whether a few causal, passive resonances of believable width go through all points.
 
@@ -35,8 +35,8 @@ def is_resonance(
     suspects : int
         How many of the points are suspect. Half as many resonances are tried, and two at least: more would
         go through errors of single points by chance.
-    misfit : float
-        Largest misfit of a point that is believed. [-]
+    misfit : float array, shape (m,)
+        Largest misfit of each point that is believed. [-]
     has_phase : bool
         Without phase a resonance has a pair of poles, and nothing tells a causal one.
     """
@@ -46,8 +46,8 @@ def is_resonance(
         if f_hz.size < 2 * poles + 5:
             return False
         model = fit_rational(x, values, above=poles + 1, below=poles)
-        if np.abs(model.at(x) - values).max() <= misfit:
-            return _is_antenna(model, half, PASSIVE + misfit, has_phase=has_phase)
+        if (np.abs(model.at(x) - values) <= misfit).all():
+            return _is_antenna(model, half, PASSIVE + float(misfit.max()), has_phase=has_phase)
     return False
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from sweepkit.analysis.bursts import SURROUNDINGS, Curve, find_burst, is_antenna
@@ -20,6 +21,7 @@ LONGEST_BLOCK = 0.15  # two jumps with no more of the sweep between are one stre
 BLOCK_SHARE = 0.8  # of the points between them must be off
 MOST_DISTRUSTED = 0.3  # a sweep with more of them is jagged all over
 COARSEST = 0.02  # step over frequency; a dipole is 3 to 5 % wide, so wider steps tell nothing of a curve
+MEDIAN_OVER = 9
 LEAST_POINTS = 20  # shorter sweeps show no bursts
 
 
@@ -55,8 +57,7 @@ def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: float) -> Trust:
     noise : float
         Rms of the complex noise, from an estimate that bursts do not move. [-]
     """
-    misfit = BELIEVED_IN_NOISE * max(noise, NOISE_LEAST)
-    return _trust(Curve(f_hz, gamma, has_phase=True, misfit=misfit), noise)
+    return _trust(f_hz, gamma, np.full(f_hz.shape, noise), has_phase=True)
 
 
 def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: float) -> Trust:
@@ -71,10 +72,8 @@ def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: floa
     noise : float
         Rms noise of the magnitude. [-]
     """
-    of_square = 2 * noise  # the derivative of the square, where the reflection is total and it is largest
-    misfit = BELIEVED_IN_NOISE * max(of_square, NOISE_LEAST)
     square = (magnitude * magnitude).astype(np.complex128)
-    return _trust(Curve(f_hz, square, has_phase=False, misfit=misfit), of_square)
+    return _trust(f_hz, square, 2 * noise * np.hypot(_usual(magnitude), noise), has_phase=False)
 
 
 def bridged(f_hz: FloatArray, values: ComplexArray, weights: FloatArray) -> ComplexArray:
@@ -97,14 +96,24 @@ def bridged(f_hz: FloatArray, values: ComplexArray, weights: FloatArray) -> Comp
     return bridge
 
 
-def _trust(curve: Curve, noise: float) -> Trust:
-    n = curve.f_hz.size
+def _usual(values: FloatArray) -> FloatArray:
+    """Median of each point's surroundings."""
+    if values.size < MEDIAN_OVER:
+        return values
+    half = MEDIAN_OVER // 2
+    middle = np.sort(sliding_window_view(values, MEDIAN_OVER), axis=1)[:, half]
+    return np.concatenate([np.full(half, middle[0]), middle, np.full(half, middle[-1])])
+
+
+def _trust(f_hz: FloatArray, values: ComplexArray, noise: FloatArray, *, has_phase: bool) -> Trust:
+    n = f_hz.size
     everything = np.ones(n)
     if n < LEAST_POINTS:
         return Trust(everything, (), jagged=False)
-    suspect = find_suspects(curve.values, noise)
+    curve = Curve(f_hz, values, has_phase, BELIEVED_IN_NOISE * np.maximum(noise, NOISE_LEAST))
+    suspect = find_suspects(values, noise)
     clean = np.flatnonzero(~_widened(suspect))
-    judged = [_judge(curve, int(points[0]), int(points[-1]), clean, noise) for points in group(suspect)]
+    judged = [_judge(curve, int(points[0]), int(points[-1]), clean) for points in group(suspect)]
     stretches = _blocks(curve, [stretch for stretch in judged if stretch is not None], clean)
     weights = everything.copy()
     for stretch in stretches:
@@ -122,14 +131,15 @@ def _widened(suspect: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return wide
 
 
-def _judge(curve: Curve, first: int, last: int, clean: IndexArray, noise: float) -> Stretch | None:
+def _judge(curve: Curve, first: int, last: int, clean: IndexArray) -> Stretch | None:
     """A burst, a step, or nothing where an antenna may be the reason."""
     length = last - first + 1
     if curve.f_hz[last] - curve.f_hz[first - 1] > COARSEST * curve.f_hz[first] * length:
         return None
     if length <= LONGEST_STEP:
-        least = max(SUSPECT_IN_NOISE * noise, LEAST_OFF)
-        size = step_size(curve.f_hz, curve.values, first, last, misfit=curve.misfit, least=least)
+        misfit = float(curve.misfit[first])
+        least = max(SUSPECT_IN_NOISE / BELIEVED_IN_NOISE * misfit, LEAST_OFF)
+        size = step_size(curve.f_hz, curve.values, first, last, misfit=misfit, least=least)
         around = np.arange(max(0, first - SURROUNDINGS), min(curve.f_hz.size, last + SURROUNDINGS + 1))
         if size is not None and not is_antenna(curve, around, length):
             return Stretch("step", np.arange(first, last + 1), size)
