@@ -17,6 +17,7 @@ SURROUNDINGS_WITHOUT_PHASE = 7  # a resonance then has twice as many unknowns
 STRAY_SHARE = 0.15  # of the points round a group may be off without being suspect: its weak ends
 WEAK_ENDS = 2  # and lie within so many points and the length of the group of it
 LEAST_ABOVE = 0.2  # without phase, points that all lie lower may be a dip; so many must lie higher
+MOST_ROUND_IT = 1.2  # a curve round a group that reflects more between its points is none [-]
 LEAP_SHARE = 0.5  # of its largest error a burst changes by so much from one point to the next
 
 
@@ -137,6 +138,16 @@ def _points_off(curve: Curve, window: IndexArray, error: ComplexArray) -> tuple[
     largest, off = float(size.max()), size > curve.misfit[window]
     if not off.any() or np.abs(np.diff(error)).max() < LEAP_SHARE * largest:
         return None
-    if not curve.has_phase and (error.real[off] > 0).mean() < LEAST_ABOVE:
+    if np.abs(curve.values[window] - error).max() > MOST_ROUND_IT:
         return None
-    return window[off], largest
+    points = window[off]
+    if not curve.has_phase and _mostly_below(curve.values.real, points):
+        return None
+    return points, largest
+
+
+def _mostly_below(values: FloatArray, points: IndexArray) -> bool:
+    """Whether nearly all points lie below a straight line across them, as those of a dip do."""
+    before, after = max(int(points[0]) - 1, 0), min(int(points[-1]) + 1, values.size - 1)
+    line = np.interp(points, [before, after], [values[before], values[after]])
+    return bool((values[points] > line).mean() < LEAST_ABOVE)

@@ -94,7 +94,9 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     """
     fit = drawn.dip.fit
     loaded_hz = float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
-    return WIDTH_OF_LOADED * max(loaded_hz, NARROWEST * fit.centre_hz)  # coarse magnitudes may give none
+    if not np.isfinite(loaded_hz):  # a pole at infinity: as wide as may be
+        loaded_hz = fit.centre_hz
+    return WIDTH_OF_LOADED * min(max(loaded_hz, NARROWEST * fit.centre_hz), fit.centre_hz)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:

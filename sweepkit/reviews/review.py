@@ -210,7 +210,9 @@ def review(
         doubtful=adequacy.doubtful_bands,
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
-    faults = find_sweep_faults(planes.measured)
+    faults = find_sweep_faults(planes.measured, analyzer)
+    # what the reader could not judge without noise and directivity is judged in faults
+    read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
     lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
@@ -229,7 +231,7 @@ def review(
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *sweep.findings),
+        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *read),
     )
 
 
