@@ -69,6 +69,8 @@ class Review:
         answer: dict[str, Any] = {"schema": SCHEMA, "file": _file_json(self.sweep)}
         if self.sweeps:
             answer["files"] = [_file_json(sweep) for sweep in self.sweeps]
+        for file, part in zip(answer.get("files", []), self.parts, strict=False):
+            file["adequate"] = part.adequate
         if self.repeatability is not None:
             answer["repeatability"] = self.repeatability.to_json()
         return answer | {
