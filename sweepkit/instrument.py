@@ -17,7 +17,8 @@ from sweepkit.conversions import ComplexArray, FloatArray
 
 DEFAULT_DRAWS = 1000
 DEFAULT_DIRECTIVITY_DB = 40.0  # handheld one-port, calibrated; common practice, no source
-CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks
+CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks ...
+LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,7 @@ class Draws:
         self._model = model
         self._seed = seed
         self._noise: dict[int, NDArray[np.complex64]] = {}
+        self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
         self.n = n
         constant = np.random.default_rng([seed, 0])
         self._directivity = _unknown_phase(constant, model.directivity, n)
@@ -120,7 +122,7 @@ class Draws:
 
     def _noise_at(self, index: NDArray[np.intp]) -> ComplexArray:
         answer = np.empty((self.n, index.size), dtype=np.complex128)
-        chunk_of, place = np.divmod(index, CHUNK_POINTS)
+        chunk_of, place = np.divmod(index, self._chunk_points)
         for chunk in np.unique(chunk_of).tolist():
             here = chunk_of == chunk
             answer[:, here] = self._noise_chunk(chunk)[:, place[here]]
@@ -129,7 +131,7 @@ class Draws:
     def _noise_chunk(self, chunk: int) -> NDArray[np.complex64]:
         if chunk not in self._noise:
             rng = np.random.default_rng([self._seed, 1 + chunk])
-            parts = rng.standard_normal((self.n, CHUNK_POINTS, 2), dtype=np.float32)
+            parts = rng.standard_normal((self.n, self._chunk_points, 2), dtype=np.float32)
             scale = np.float32(self._model.noise / np.sqrt(2))
             self._noise[chunk] = (parts * scale * self._noise_scale).view(np.complex64)[..., 0]
         return self._noise[chunk]

@@ -14,6 +14,8 @@ PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
 PROMINENCE_LEAST = 0.02  # ... and by the ripple, trough to crest, of a 40 dB directivity error
 FIT_REACH = 1.4  # half-width of the fit over the loaded half-width: about one SWR-2 bandwidth to each side
 SETTLING = 3
+HALF_OF_MATCHED = 2**0.5  # half of the loaded bandwidth over the matched SWR-2 width; exact for a resonator
+SWR_2_POWER_LOST = 1 / 9  # |gamma|^2 at SWR 2 [-]
 
 
 class Dip(NamedTuple):
@@ -88,11 +90,45 @@ def fit_dip(
         reach_hz = float(np.max(np.abs(f_hz[fit.points] - centre_hz)))
         if not (f_hz[first] < found_hz < f_hz[last] and abs(found_hz - centre_hz) < reach_hz):
             break
-        width_hz = FIT_REACH * float(moebius.loaded_half_width(fit.model)) * found_hz / 2
+        width_hz = FIT_REACH * loaded_reach_hz(fit)
         centre_hz = found_hz
         half_width_hz = min(width_hz, max(f_hz[last] - found_hz, found_hz - f_hz[first]))
         fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
     return Dip(sample, first, last, fit)
+
+
+def matched_width_hz(fit: LocalFit) -> float:
+    """SWR-2 width that a dip would have if it were matched at its bottom.
+
+    Between the frequencies at which the power taken in has fallen by the ninth that SWR 2 costs. Only magnitudes
+    tell: a delay in the sweep, or one taken out of it, makes the loaded width of the model anything.
+
+    Parameters
+    ----------
+    fit : LocalFit
+        Fit round a dip.
+
+    Returns
+    -------
+    float
+        Width, at most the frequency itself. [Hz]
+    """
+    bottom = np.abs(moebius.value(fit.model, moebius.smallest_magnitude(fit.model)))
+    taken = max(1 - float(bottom) ** 2, 0.0)
+    ends = moebius.magnitude_crossings(fit.model, (1 - (1 - SWR_2_POWER_LOST) * taken) ** 0.5)
+    width_hz = float(np.ptp(moebius.frequency(ends, fit.centre_hz)))
+    return min(width_hz, fit.centre_hz) if np.isfinite(width_hz) else fit.centre_hz
+
+
+def loaded_reach_hz(fit: LocalFit) -> float:
+    """Half of the loaded bandwidth of a dip: how far from it the power taken in has fallen by half.
+
+    Parameters
+    ----------
+    fit : LocalFit
+        Fit round a dip.
+    """
+    return HALF_OF_MATCHED * matched_width_hz(fit)
 
 
 def dip_frequencies(dip: Dip, f_hz: FloatArray, ensemble: Ensemble) -> tuple[FloatArray, ComplexArray]:

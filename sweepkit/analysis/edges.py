@@ -7,11 +7,14 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import FIT_REACH, Dip
+from sweepkit.analysis.dips import FIT_REACH, Dip, loaded_reach_hz
 from sweepkit.analysis.local import Ensemble, LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray
 
 SETTLING = 3
+SETTLED_SHARE = (
+    0.03  # an edge so near the middle of its window, over the window's width, is in the middle [-]
+)
 SUSTAINED_SHARE = 0.1  # a crossing counts once the curve stays above for this share of the dip's own width
 
 
@@ -55,7 +58,7 @@ def find_edge(
     bottom = moebius.value(dip.fit.model, moebius.smallest_magnitude(dip.fit.model))
     if not np.abs(bottom) < limit_gamma:
         return Edge(None, "never-below")
-    half_width_hz = FIT_REACH * _half_width_hz(dip) / 2
+    half_width_hz = FIT_REACH * loaded_reach_hz(dip.fit) / 2
     centre_hz = _crossing_of_fit_hz(dip, limit_gamma, side)
     if centre_hz is None:
         centre_hz = _first_crossing_hz(f_hz, np.abs(gamma), dip, limit_gamma, side)
@@ -67,7 +70,7 @@ def find_edge(
         found_hz = float(moebius.frequency(u, centre_hz))
         if not f_hz[0] <= found_hz <= f_hz[-1]:
             return Edge(None, "leaves-sweep")
-        settled = abs(found_hz - centre_hz) < 0.05 * half_width_hz
+        settled = abs(found_hz - centre_hz) < SETTLED_SHARE * float(np.ptp(f_hz[fit.points]))
         centre_hz = found_hz
         if settled:
             break
@@ -100,10 +103,6 @@ def edge_frequencies(edge: Edge, limit_gamma: float, ensemble: Ensemble) -> Floa
     return moebius.frequency(np.where(np.abs(u) <= reach, u, np.nan), edge.fit.centre_hz)
 
 
-def _half_width_hz(dip: Dip) -> float:
-    return float(moebius.loaded_half_width(dip.fit.model)) * dip.fit.centre_hz / 2
-
-
 def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Literal["low", "high"]) -> float | None:
     """The crossing where it lies inside the window of the dip's own fit."""
     fit = dip.fit
@@ -121,7 +120,7 @@ def _first_crossing_hz(
 ) -> float | None:
     """First sample outward that starts a sustained stay above the limit."""
     step_hz = float(np.quantile(np.diff(f_hz[dip.fit.points]), 0.5)) if dip.fit.points.size > 1 else 1.0
-    sustained = max(1, round(SUSTAINED_SHARE * _half_width_hz(dip) / step_hz))
+    sustained = max(1, round(SUSTAINED_SHARE * loaded_reach_hz(dip.fit) / step_hz))
     outward = magnitude[dip.sample :] if side == "high" else magnitude[dip.sample :: -1]
     above = outward > limit_gamma
     stays = np.convolve(above, np.ones(sustained), "valid") == sustained

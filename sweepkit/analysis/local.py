@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -24,7 +25,8 @@ RESIDUAL_FLOOR = 1e-4  # misfit of the reflection that no figure notices [-]
 class LocalFit(NamedTuple):
     """A window of the sweep and the model through its measured points.
 
-    ``residual`` is the rms misfit with the fitted parameters discounted, comparable to the noise.
+    ``residual`` is the rms misfit with the fitted parameters discounted, comparable to the noise; ``excess``
+    is what of it neither noise nor a smaller window explains. Draws get it on top of their noise.
     """
 
     centre_hz: float
@@ -33,10 +35,14 @@ class LocalFit(NamedTuple):
     weights: FloatArray
     model: Moebius
     residual: float
+    excess: float = 0.0
 
     def on(self, ensemble: Ensemble) -> Moebius:
         """The same fit on every draw: coefficients of shape (draws,)."""
-        return moebius.fit(self.u, ensemble(self.points), self.weights)
+        gamma = ensemble(self.points)
+        if self.excess and gamma.shape[0] > 1:
+            gamma[1:] += self.excess * _complex_normal(gamma[1:].shape, seed=int(self.points[0]))
+        return moebius.fit(self.u, gamma, self.weights)
 
 
 def fit_window(
@@ -108,7 +114,8 @@ def fit_near(
         if is_described(local, noise):
             return local
         if local.points.size <= LEAST_POINTS:
-            return fit_window(f_hz, gamma, trust, centre_hz, 0.0, least=TIGHTEST_POINTS)
+            tightest = fit_window(f_hz, gamma, trust, centre_hz, 0.0, least=TIGHTEST_POINTS)
+            return tightest._replace(excess=_excess(tightest, noise))
         half_width_hz *= SHRINK
 
 
@@ -127,11 +134,25 @@ def is_described(local: LocalFit, noise: FloatArray) -> bool:
     return bool(local.residual <= max(expected * chance, RESIDUAL_FLOOR))
 
 
+def _excess(local: LocalFit, noise: FloatArray) -> float:
+    """Rms misfit beyond the noise, where the model does not describe the window."""
+    if is_described(local, noise):
+        return 0.0
+    expected = float(np.mean(noise[local.points] ** 2))
+    return math.sqrt(max(local.residual**2 - expected, 0.0))
+
+
+def _complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
+    """Complex numbers of rms 1."""
+    parts = np.random.default_rng(seed).standard_normal((*shape, 2)) / np.sqrt(2)
+    return np.asarray(parts.view(np.complex128)[..., 0])
+
+
 def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float, least: int) -> IndexArray:
     """Indices within the window; the nearest few when it holds too few; thinned when it holds too many."""
     first, last = np.searchsorted(f_hz, [centre_hz - half_width_hz, centre_hz + half_width_hz])
     if last - first < least:
-        middle = int(np.searchsorted(f_hz, centre_hz))
+        middle = int(np.argmin(np.abs(f_hz - centre_hz)))
         first = max(0, min(middle - least // 2, f_hz.size - least))
         last = min(f_hz.size, first + least)
     step = -(-(last - first) // MOST_POINTS)

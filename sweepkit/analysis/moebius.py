@@ -92,8 +92,9 @@ def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
     b1, b2 = powers[..., 0], powers[..., 1]
     above = -b1 + a1.conj() * a0 / total + a2.conj() * a1 / second
     below = b2 - np.abs(a1) ** 2 / total - np.abs(a2) ** 2 / second
-    with np.errstate(divide="ignore", invalid="ignore"):
-        q = np.where(below > 0, above / below, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        q = above / below
+        q = np.where((below > 0) & np.isfinite(q), q, 0.0)
     p0, p1 = (a0 + q * a1) / total, (a1 + q * a2) / second
     shift = 1 - q * mean_u  # back from v to u
     return Moebius((p0 - p1 * mean_u) / shift, p1 / shift, q / shift)

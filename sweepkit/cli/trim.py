@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
-    from sweepkit.antennas.kind import Known, Move
-    from sweepkit.kit import AntennaNote, Kit
+    from sweepkit.antennas.kind import Move
+    from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
     from sweepkit.trim.wire import EarlierState
@@ -71,8 +71,10 @@ def trim(
         str | None, typer.Option("--tail", help="Fold that each part carries already.", metavar="LEN")
     ] = None,
     antenna: Annotated[
-        str | None, typer.Option("--antenna", help="Kind, length and line from your kit.", metavar="NAME")
+        str | None,
+        typer.Option("--antenna", help="Kind, length and line from your kit or logbook.", metavar="NAME"),
     ] = None,
+    log: log_place.Log = None,
     radials: Annotated[
         int | None, typer.Option("--radials", help="How many raised radials.", min=0, metavar="N")
     ] = None,
@@ -114,6 +116,7 @@ def trim(
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.trim_antenna import antenna_facts, told_known, told_length_m
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -125,8 +128,8 @@ def trim(
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
-    note = _antenna(antenna, gear)
-    name = kind or (note.kind if note else None)
+    facts = antenna_facts(antenna, gear, log)
+    name = kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
     wanted = kind_named(name)
@@ -142,16 +145,23 @@ def trim(
     answer = plan_trim(
         read_sweep(file, **hints),
         kind=wanted,
-        length_m=_length_m(length, note, wanted.answer is not None),
+        length_m=told_length_m(length, facts, needed=wanted.answer is not None),
         target_hz=parse_frequency_hz(target) if target else None,
         band_hz=_band_hz(band, segment, gear.region if region is None else region),
         by=move,
-        tail_m=None if tail is None else parse_positive_m(tail, "--tail"),
+        tail_m=facts.get("tail_m") if tail is None else parse_positive_m(tail, "--tail"),
         lies=parse_lie(tail_lies),
-        known=_known(note, radials, radial_length, radials_on_ground, counterpoise, coil),
+        known=told_known(
+            facts,
+            radials=radials,
+            radial_length=radial_length,
+            radials_on_ground=radials_on_ground,
+            counterpoise=counterpoise,
+            coil=coil,
+        ),
         earlier=_earlier(earlier, move, hints),
         kit=gear,
-        lines=resolve_lines(line or (list(note.line) if note else None), gear),
+        lines=resolve_lines(line or facts.get("line"), gear),
         measured_at=measured_place(measured_at),
         draws=draws,
         seed=seed,
@@ -161,51 +171,6 @@ def trim(
     else:
         _print_text(answer, gear, imperial=units == "imperial")
     return Exit.DONE
-
-
-def _antenna(name: str | None, gear: Kit) -> AntennaNote | None:
-    from sweepkit.kit.choosing import resolve_antenna
-
-    return None if name is None else resolve_antenna(name, gear)
-
-
-def _length_m(text: str | None, note: AntennaNote | None, needed: bool) -> float:
-    """Length of the option, else of the kit."""
-    from sweepkit.errors import BadInput
-    from sweepkit.trim.request import parse_positive_m
-
-    if text is not None:
-        return parse_positive_m(text, "--length")
-    if note is not None and note.length_m is not None:
-        return note.length_m
-    if needed:
-        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
-    return 1.0
-
-
-def _known(
-    note: AntennaNote | None,
-    radials: int | None,
-    radial_length: str | None,
-    radials_on_ground: bool,
-    counterpoise: str | None,
-    coil: str | None,
-) -> Known:
-    """What else is known; options before the kit."""
-    from sweepkit.antennas.kind import Known
-    from sweepkit.quantities import parse_inductance_h
-    from sweepkit.trim.request import parse_positive_m
-
-    def length_m(text: str | None, option: str, kept_m: float | None) -> float | None:
-        return kept_m if text is None else parse_positive_m(text, option)
-
-    return Known(
-        radials=radials if radials is not None else (note.radials if note else None),
-        radial_length_m=length_m(radial_length, "--radial-length", note.radial_length_m if note else None),
-        radials_on_ground=radials_on_ground or bool(note and note.radials_on_ground),
-        counterpoise_m=length_m(counterpoise, "--counterpoise", note.counterpoise_length_m if note else None),
-        coil_h=parse_inductance_h(coil) if coil else (note.coil_h if note else None),
-    )
 
 
 def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple[float, float] | None:

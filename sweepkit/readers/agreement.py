@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
-from sweepkit.readers.measured import Measured
+from sweepkit.readers.ranges import Measured
 from sweepkit.readers.reflection import NEED_NO_PHASE, NEED_NO_SIGN, PREDICTIONS, Recipe
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source

@@ -24,6 +24,7 @@ NO_REFLECTION = 10.0  # above it the numbers are percent, dB or ohm, whatever th
 SECOND_SWEEP_ROWS = (
     3  # fewer rows than this after a step back are disorder, not a second sweep; our own choice
 )
+RESTARTS = 8  # largest steps back that are looked at: where a second sweep would begin; our own choice
 SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one file; our own choice
 
 
@@ -140,7 +141,8 @@ def _ordered(rows: Rows) -> Rows:
 
 def _refuse_second_sweep(rows: Rows, step: FloatArray) -> None:
     """Two runs over the same range that do not agree are two sweeps."""
-    for at in np.flatnonzero(step < 0) + 1:
+    largest = np.argsort(step, kind="stable")[:RESTARTS]
+    for at in np.sort(largest[step[largest] < 0]) + 1:
         first, second = slice(None, at), slice(at, None)
         f_one, f_two = rows.f_hz[first], rows.f_hz[second]
         if min(f_one.size, f_two.size) < SECOND_SWEEP_ROWS:

@@ -39,8 +39,8 @@ def split(line: str, separator: str) -> list[str]:
         With an empty last one where the line ends with a separator.
     """
     if separator == BLANK:
-        return line.split() if '"' not in line else _quoted_words(line)
-    if '"' in line:
+        return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
+    if '"' in line and line.count('"') % 2 == 0:  # an odd quote is damage and stays in its cell
         cells = next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
     else:
         cells = line.split(separator)

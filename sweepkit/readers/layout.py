@@ -50,6 +50,15 @@ class Layout:
     preamble: tuple[tuple[int, str], ...] = field(default_factory=tuple)
 
 
+@dataclass(frozen=True)
+class _Shape:
+    """What separates cells, how many a row has, and whether every row ends with a separator."""
+
+    separator: str
+    width: int
+    open_end: bool
+
+
 def row_cells(line: str, separator: str) -> list[str]:
     """Cells of a line of numbers."""
     cells = split(line, separator)
@@ -101,14 +110,15 @@ def find_layout(lines: list[str]) -> Layout:
             "(# MHz S RI R 50); export the sweep as Touchstone or CSV",
             line=_first_text(sample),
         )
-    if all(not cells[-1] for _, cells in rows):  # every line ends with a separator
+    open_end = all(not cells[-1] for _, cells in rows)
+    if open_end:  # every line ends with a separator
         rows = [(number, cells[:-1]) for number, cells in rows]
     widths = [len(cells) for _, cells in rows]
     width = max(set(widths), key=lambda w: (widths.count(w), w))
     first = next(at for at, w in enumerate(widths) if w == width)
     _refuse_transposed(rows, width)
     first_row = rows[first][0]
-    return _with_headings(lines, separator, width, first_row)
+    return _with_headings(lines, _Shape(separator, width, open_end), first_row)
 
 
 def _is_cell(cell: str) -> bool:
@@ -145,7 +155,7 @@ def _refuse_transposed(rows: list[tuple[int, list[str]]], width: int) -> None:
             )
 
 
-def _with_headings(lines: list[str], separator: str, width: int, first_row: int) -> Layout:
+def _with_headings(lines: list[str], shape: _Shape, first_row: int) -> Layout:
     """Headings and units above the first row; what else stands there is preamble."""
     headings: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
@@ -156,14 +166,9 @@ def _with_headings(lines: list[str], separator: str, width: int, first_row: int)
         line = lines[number - 1]
         if not line.strip() or is_rule(line) or block_mark(line):
             continue
-        names = None if headings else _names(line, separator, width)
+        names = None if headings else _names(line, shape)
         is_remark = REMARK.match(line) is not None
-        if (
-            names is not None
-            and not units
-            and _all_units(names)
-            and _names_above(lines, separator, width, number)
-        ):
+        if names is not None and not units and _all_units(names) and _names_above(lines, shape, number):
             units = tuple(names)
         elif names is not None and (not between or any(describe(name, 0).quantity == "f" for name in names)):
             headings, headings_line = tuple(names), number
@@ -171,36 +176,36 @@ def _with_headings(lines: list[str], separator: str, width: int, first_row: int)
             preamble.append((number, REMARK.sub("", line, count=1).strip()))
             if not headings and not is_remark:
                 between.append(number)
-    _refuse_lost_rows(lines, separator, width, between, headings_line)
-    return Layout(separator, width, first_row, headings, headings_line, units, tuple(reversed(preamble)))
+    _refuse_lost_rows(lines, shape, between, headings_line)
+    return Layout(
+        shape.separator, shape.width, first_row, headings, headings_line, units, tuple(reversed(preamble))
+    )
 
 
-def _refuse_lost_rows(
-    lines: list[str], separator: str, width: int, between: list[int], headings_line: int | None
-) -> None:
+def _refuse_lost_rows(lines: list[str], shape: _Shape, between: list[int], headings_line: int | None) -> None:
     """Refuse a line right above the first row that is a damaged row."""
     for number in reversed(between) if headings_line is not None else between[:1]:
-        cells = row_cells(lines[number - 1], separator)
+        cells = row_cells(lines[number - 1], shape.separator)
         digits = sum(sign.isdigit() for sign in cells[0]) if cells else 0
         if (
             headings_line is not None
             or is_row(cells)
-            or (len(cells) == width and 2 * digits >= len(cells[0]))
+            or (len(cells) == shape.width and 2 * digits >= len(cells[0]))
         ):
             raise UnreadableFile(
-                f"{lines[number - 1].strip()[:40]!r} above the first row is no row of {width} numbers; expected "
+                f"{lines[number - 1].strip()[:40]!r} above the first row is no row of {shape.width} numbers; expected "
                 "one, or a remark; correct the line, or put # before it",
                 line=number,
             )
 
 
-def _names(line: str, separator: str, width: int) -> list[str] | None:
+def _names(line: str, shape: _Shape) -> list[str] | None:
     """The line as headings, where it has a name for each cell of a row and no number."""
     text = REMARK.sub("", line, count=1)
-    for names in _splits(text, separator):
-        if len(names) == width + 1 and not names[-1]:
+    for names in _splits(text, shape.separator):
+        if len(names) == shape.width + 1 and (shape.open_end or not names[-1]):
             names = names[:-1]
-        if len(names) == width and not any(looks_like_number(name) for name in names):
+        if len(names) == shape.width and not any(looks_like_number(name) for name in names):
             return [re.sub(r"^(['\"])(.*)\1$", r"\2", name.strip()).strip() for name in names]
     return None
 
@@ -228,10 +233,10 @@ def _all_units(names: list[str]) -> bool:
     )
 
 
-def _names_above(lines: list[str], separator: str, width: int, number: int) -> bool:
+def _names_above(lines: list[str], shape: _Shape, number: int) -> bool:
     """Whether the next text above a line of units is a line of names."""
     for line in reversed(lines[: number - 1]):
         if line.strip() and not is_rule(line):
-            names = _names(line, separator, width)
+            names = _names(line, shape)
             return names is not None and not _all_units(names)
     return False

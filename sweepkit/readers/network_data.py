@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.assembly import Rows, left_out_finding
@@ -32,6 +32,7 @@ from sweepkit.readers.records import (
     read_numbers,
 )
 
+CHUNK_POINTS = 1000  # points of several ports given to scikit-rf at a time; our own choice
 DEFAULT_REFERENCE_OHM = 50.0  # the rule where the option line states none (Touchstone 1.1, "Option Line")
 
 _PORT_IMPEDANCE = re.compile(
@@ -111,10 +112,11 @@ def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, 
                 absolute=layout.absolute,
             )
         else:
-            rows = [" ".join(map(repr, point)) for point in values.tolist()]
-            matrix = matrices(rows, options, ports, layout.order, layout.triangle)
-            gamma = several_ports_reflection(
-                matrix, options, list(references), port, absolute=layout.absolute
+            gamma = np.concatenate(
+                [
+                    _reflection_of_one(values[start : start + CHUNK_POINTS], layout, references, port)
+                    for start in range(0, len(values), CHUNK_POINTS)
+                ]
             )
     except UnreadableFile as error:
         error.line = layout.options_line
@@ -125,9 +127,18 @@ def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, 
         *port_finding(port, ports),
         *_comma_finding(records),
         *_remark_finding(remarks, references[port]),
-        *left_out_finding(_rows_among(remarks, size, values[:, 0])),
+        *left_out_finding(_rows_among(remarks, size, layout.options_line)),
     )
     return Rows(values[:, 0] * options.unit_hz, gamma, "signed", lines, references[port], findings)
+
+
+def _reflection_of_one(
+    values: FloatArray, layout: Layout, references: tuple[float, ...], port: int
+) -> ComplexArray:
+    """Reflection of one port of several at some of the points."""
+    rows = [" ".join(map(repr, point)) for point in values.tolist()]
+    matrix = matrices(rows, layout.options, len(references), layout.order, layout.triangle)
+    return several_ports_reflection(matrix, layout.options, list(references), port, absolute=layout.absolute)
 
 
 def _refuse_column_hints(hints: Hints, layout: Layout) -> None:
@@ -184,18 +195,13 @@ def _comma_finding(records: Records) -> tuple[Finding, ...]:
     return (Finding("commas-in-numbers", "note", text, "compare one frequency with the analyzer's screen"),)
 
 
-def _rows_among(remarks: Bodies, size: int, frequencies: FloatArray) -> list[int]:
-    """Lines of remarks that look like a point of this sweep."""
-    margin = 2 * float(np.median(np.abs(np.diff(frequencies)))) if frequencies.size > 1 else 0.0
-    low, high = float(frequencies.min()) - margin, float(frequencies.max()) + margin
-    lines = []
-    for line, remark in remarks:
-        words = remark.split()
-        if len(words) == size and all(is_plain_number(word) for word in words[1:]):
-            first = float(words[0]) if is_plain_number(words[0]) else low  # its mark may stand for a digit
-            if low <= first <= high or len(words[0]) < len(f"{low:.0f}"):
-                lines.append(line)
-    return lines
+def _rows_among(remarks: Bodies, size: int, first_line: int) -> list[int]:
+    """Lines of remarks below the option line that hold as many numbers as a point, and nothing else."""
+    return [
+        line
+        for line, remark in remarks
+        if line > first_line and len(words := remark.split()) == size and all(map(is_plain_number, words))
+    ]
 
 
 def _remark_finding(remarks: Bodies, reference_ohm: float) -> tuple[Finding, ...]:

@@ -66,6 +66,8 @@ def _plain_form(text: str, style: Style) -> str:
         1 <= len(groups[0]) <= 3 and groups[0].isdigit() and all(len(g) == 3 for g in groups[1:])
     ):
         raise ValueError(f"{text!r} has groups that are not of three digits")
+    if style.decimal == "," and "." in "".join(groups):
+        raise ValueError(f"{text!r} has a point where the decimal mark is a comma")
     head, tail = text[: match.start(1)], text[match.end(1) :]
     plain = head + "".join(groups) + mark.replace(",", ".") + part + tail.lower().replace("d", "e")
     if not _PLAIN.fullmatch(plain):
@@ -73,7 +75,7 @@ def _plain_form(text: str, style: Style) -> str:
     return plain
 
 
-UNSIGNED_EXPONENT = re.compile(r"\d\.?[eEdD]\d")  # 48.e5: programs that print it print it in every row
+UNSIGNED_EXPONENT = re.compile(r"\d[.,]?[eEdD]\d")  # 48.e5: programs that print it print it in every row
 
 
 @dataclass

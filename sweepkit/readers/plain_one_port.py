@@ -113,10 +113,11 @@ def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:
     complex array, shape (n,) for m = 1, else (n, m)
     """
     raw = np.array(pairs)
-    if number_format == "DB":
-        raw[:, 0::2] = 10 ** (raw[:, 0::2] / 20.0)
     if number_format == "RI":
         numbers = raw.view(np.complex128)
     else:
-        numbers = raw[:, 0::2] * np.exp(1j * raw[:, 1::2] * np.pi / 180)
+        with np.errstate(all="ignore"):  # what is beyond all bounds is refused with its line
+            if number_format == "DB":
+                raw[:, 0::2] = 10 ** (raw[:, 0::2] / 20.0)
+            numbers = raw[:, 0::2] * np.exp(1j * raw[:, 1::2] * np.pi / 180)
     return numbers[:, 0] if numbers.shape[1] == 1 else numbers

@@ -75,10 +75,11 @@ def one_port_reflection(
     scale = reference_ohm if absolute else 1.0
     if options.parameter == "S":
         return numbers
-    if options.parameter == "Z":
-        return gamma_from_z(numbers / scale, 1.0)
-    if options.parameter == "Y":
-        return -gamma_from_z(numbers * scale, 1.0)
+    if options.parameter in ("Z", "Y"):
+        with np.errstate(all="ignore"):  # what is beyond all bounds is refused with its line
+            if options.parameter == "Z":
+                return gamma_from_z(numbers / scale, 1.0)
+            return -gamma_from_z(numbers * scale, 1.0)
     raise UnreadableFile(
         f"{options.parameter} parameters of one port; they mean something for two ports only; export S or Z"
     )
@@ -134,7 +135,7 @@ def matrices(rows: list[str], options: Options, ports: int, order: str, triangle
         "[Version] 2.0",
         f"# Hz S {options.number_format} R 50",
         f"[Number of Ports] {ports}",
-        f"[Two-Port Data Order] {order}",
+        f"[Two-Port Data Order] {order if triangle == 'full' else '12_21'}",  # 2.2 loses half of a triangle else
         f"[Matrix Format] {triangle}",
         "[Network Data]",
     ]

@@ -140,7 +140,7 @@ def infer_ports(records: Records, named: int | None) -> int:
             break
         size += records.count(at)
     sizes = {numbers_per_point(n): n for n in range(1, 100)}
-    ports = sizes.get(size) or sizes.get(first)
+    ports = sizes.get(size) or sizes.get(first) or named  # a damaged first point is found while grouping
     wanted = numbers_per_point(named or ports or 1)
     if ports is None or (named is not None and ports != named):
         because = f" (the file's name says {named} ports)" if named is not None and named > 1 else ""
@@ -182,6 +182,8 @@ def group(records: Records, size: int, *, noise_may_follow: bool) -> list[int]:
             if noise and records.frequency(at) <= records.frequency(firsts[-1]):
                 _check_noise(records, at)
                 return [*firsts, at]
+            if count % 2 == 0:  # a point begins with its frequency and goes on in pairs
+                raise _wrong_count(records, at, size)
             firsts.append(at)
             filled = 0
         elif count % 2:  # the next point begins before this one is complete

@@ -45,6 +45,11 @@ class Recipe:
     phase: Phase
     gamma: Formula
 
+    @property
+    def gives_impedance(self) -> bool:
+        """Whether the quantities give an impedance without any reference."""
+        return not set(self.needs) & {*MAGNITUDES, "gamma", "re", "im", "s_phase", "rn", "xn"}
+
 
 def _polar(size: NDArray[Any], angle: NDArray[Any]) -> ComplexArray:
     return np.asarray(size * np.exp(1j * angle), dtype=np.complex128)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST
+from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, matched_width_hz
 from sweepkit.analysis.local import fit_near
 from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
@@ -19,7 +19,6 @@ from sweepkit.reviews.plane import DrawnDip, Plane
 from sweepkit.reviews.view import View
 
 LEAST_INSIDE = 7  # points inside the SWR-2 width of a dip; three complex parameters and a margin
-WIDTH_OF_LOADED = 0.707  # SWR-2 width over the loaded half-bandwidth of a matched resonator: sqrt(1/2)
 SHALLOW_SWR = 10.0  # shallower dips are not held against the sweep when there are deeper ones
 NARROWEST_WIDTH = 0.007  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.2 to 3 %
 WIDEST_WHIP = 0.03  # a step beyond this share of the frequency jumps any loaded whip
@@ -92,11 +91,11 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     drawn : DrawnDip
         A dip.
     """
-    fit = drawn.dip.fit
-    loaded_hz = float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
-    if not np.isfinite(loaded_hz):  # a pole at infinity: as wide as may be
-        loaded_hz = fit.centre_hz
-    return WIDTH_OF_LOADED * min(max(loaded_hz, NARROWEST * fit.centre_hz), fit.centre_hz)
+    centre_hz = drawn.dip.fit.centre_hz
+    width_hz = matched_width_hz(drawn.dip.fit)
+    if not np.isfinite(width_hz):  # a pole at infinity: as wide as may be
+        return centre_hz
+    return min(max(width_hz, NARROWEST * centre_hz), centre_hz)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:
@@ -224,7 +223,7 @@ def _dip_beyond(view: View, at_low: bool) -> tuple[float, float]:
     end_hz = float(view.f_hz[0] if at_low else view.f_hz[-1])
     fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, 0.3 * span_hz, view.noise)
     found_hz = float(moebius.frequency(moebius.smallest_magnitude(fit.model), end_hz))
-    width_hz = WIDTH_OF_LOADED * float(moebius.loaded_half_width(fit.model)) * end_hz / 2
+    width_hz = matched_width_hz(fit)
     distance_hz = (end_hz - found_hz) if at_low else (found_hz - end_hz)
     if not 0 < distance_hz < span_hz:
         distance_hz = span_hz / 2

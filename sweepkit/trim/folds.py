@@ -25,7 +25,7 @@ CONTACT_M, TAPED_M = LAW[0][0], LAW[1][0]
 WORTH_SIGMA = 0.02  # of m when the lie is told: scatter of the models
 DEAD_SIGMA = 0.25  # of the dead length, as a fraction: scatter of the models
 # How tails lie when nobody says: mostly wound round or taped to the wire; common practice, no source.
-UNTOLD_SHARES = (0.25, 0.30, 0.20, 0.17, 0.08)
+UNTOLD_SHARES = (0.25, 0.27, 0.20, 0.16, 0.12)
 CUT_WITH_TAIL = (0.95, 1.0)  # worth of a cut that leaves a tail on, over that of a bare cut: wire models
 
 

@@ -1,8 +1,12 @@
 """``sweepkit trim`` as a user runs it."""
 
 import json
+import re
+import shlex
 
 import pytest
+
+from tests.cli.conftest import ROOT
 
 DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz")
 KEYS = [
@@ -83,6 +87,27 @@ def test_kind_length_and_line_come_from_the_kit(run, samples, tmp_path):
     assert from_kit == told
 
 
+def test_an_antenna_of_the_logbook_is_known_too(run, samples, tmp_path):
+    log = tmp_path / "mine.sqlite"
+    sweep = samples / "meadow_vertical_1.s1p"
+    facts = {"kind": "vertical", "length": "5.62 m", "radials": "3", "line": "RG-58 12 m"}
+    settings = [word for name, value in facts.items() for word in ("--set", f"{name}={value}")]
+    added = run("log", "add", sweep, "--site", "meadow", "--antenna", "mast", "--log", log, *settings)
+    assert added.returncode == 0, added.stderr
+    asked = ("--target", "14.15 MHz", "--json")
+    from_log = one(run, sweep, "--antenna", "mast", "--log", log, *asked)
+    told = one(
+        run,
+        sweep,
+        *("--kind", "vertical", "--length", "5.62 m", "--radials", "3", "--line", "RG-58 12 m"),
+        *asked,
+    )
+    assert from_log == told
+    unknown = run("trim", sweep, "--antenna", "pole", "--log", log, *asked)
+    assert unknown.returncode == 2
+    assert "antenna 'pole' is not in the kit" in unknown.stderr
+
+
 def test_earlier_sweeps_are_learned_from(run, samples):
     answer = json.loads(
         one(
@@ -148,3 +173,14 @@ assert not heavy, heavy
     command = [sys.executable, "-c", code, str(samples / "ridge_dipole_40m_long.s1p")]
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
     assert done.returncode == 0, done.stderr
+
+
+def test_the_worked_example_of_the_documents_is_what_the_command_prints(run):
+    page = (ROOT / "docs" / "trimming.md").read_text(encoding="utf-8")
+    example = page.split("## A worked example")[1]
+    blocks = re.findall(r"```sh\n(.*?)```\n\n```text\n(.*?)```", example, re.DOTALL)
+    assert len(blocks) == 3
+    for command, shown in blocks:
+        words = shlex.split(command.replace("\\\n", " "))
+        assert words[:2] == ["sweepkit", "trim"]
+        assert run(*words[1:], cwd=ROOT).stdout == shown

@@ -22,6 +22,7 @@ from tests.models.length_answers import read_rows
 
 TARGET = Path(__file__).resolve().parents[2] / "sweepkit" / "antennas" / "trend_values.py"
 RIDGE = 1e-3
+PARTS = 10  # of the rows, each judged by a fit to the others
 SPREAD_RIDGE = 0.02
 ENDS = (0.02, 0.98)  # quantiles of a feature between which the trend is trusted
 LEAST_SPREAD = 0.004  # a mirror with a resistor is simpler than radials on soil: common practice, no source
@@ -103,10 +104,8 @@ def fit(plan: Fit, rows: Rows) -> Trend:
     low, high = np.quantile(used, ENDS, axis=1)
     scaled = np.clip((2 * used - (low + high)[:, None]) / (high - low)[:, None], -1, 1)
     terms = powers(scaled, plan.degree)
-    coefficients = np.linalg.solve(
-        terms @ terms.T + RIDGE * rest.size * np.diag([0.0] + [1.0] * (len(terms) - 1)), terms @ rest
-    )
-    misfit = (rest - coefficients @ terms) * np.sqrt(rest.size / max(rest.size - len(terms), 1))
+    coefficients = _least_squares(terms, rest)
+    misfit = _misfit_of_others(terms, rest)
     curvature = chosen["curvature"]
     return Trend(
         features=plan.features,
@@ -122,6 +121,20 @@ def fit(plan: Fit, rows: Rows) -> Trend:
         middle=_short(logs.mean(axis=1)),
         covariance=tuple(_short(row) for row in np.cov(logs)),
     )
+
+
+def _least_squares(terms: NDArray[np.float64], rest: NDArray[np.float64]) -> NDArray[np.float64]:
+    ridge = RIDGE * rest.size * np.diag([0.0] + [1.0] * (len(terms) - 1))
+    return np.linalg.solve(terms @ terms.T + ridge, terms @ rest)
+
+
+def _misfit_of_others(terms: NDArray[np.float64], rest: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What each row misses by when the trend is fitted without it and some others (cross-validation)."""
+    misfit = np.empty_like(rest)
+    for part in range(PARTS):
+        mine = np.arange(rest.size) % PARTS == part
+        misfit[mine] = rest[mine] - _least_squares(terms[:, ~mine], rest[~mine]) @ terms[:, mine]
+    return misfit
 
 
 def _log_spread(

@@ -227,3 +227,9 @@ def test_reflection_slightly_above_one_is_read_with_a_finding(tmp_path):
 
 def test_zero_frequency_first_is_read(tmp_path):
     assert read_sweep(_write(tmp_path, PLAIN.replace("7000000", "0"))).f_hz[0] == 0
+
+
+def test_a_decimal_hint_against_the_file_is_refused(tmp_path):
+    with pytest.raises(UnreadableFile, match=r"antenna\.s1p:2: '0\.500000' is no number"):
+        read_sweep(_write(tmp_path, PLAIN), decimal="comma")
+    assert read_sweep(_write(tmp_path, PLAIN), decimal="point").f_hz.size == 5

@@ -1,0 +1,100 @@
+"""Cells of one column to values, each in the way its first cell shows, and the step the column is printed in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import UnreadableFile
+from sweepkit.readers.cells import complex_number, is_missing, split_unit
+from sweepkit.readers.numbers import Style, parse_number
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """Smallest step a column can print: ``absolute + relative * abs(value)``."""
+
+    absolute: float
+    relative: float
+
+    def of(self, values: NDArray[Any]) -> FloatArray:
+        """Step at each value, in the column's own unit."""
+        return np.asarray(self.absolute + self.relative * np.abs(values), dtype=np.float64)
+
+
+def cell_reader(first: str, style: Style) -> Callable[[str], Any]:
+    """How the cells of a column are read, judged by its first cell."""
+    try:
+        complex_number(first, style)
+    except ValueError:
+        return _RealCell(style, _unit_of(first))
+
+    def read_complex(cell: str) -> complex:
+        return complex_number(cell, style)
+
+    return read_complex
+
+
+def _unit_of(cell: str) -> str:
+    try:
+        return split_unit(cell)[1]
+    except ValueError:
+        return ""
+
+
+@dataclass(frozen=True)
+class _RealCell:
+    """Reads cells that hold one number and the same unit all the way."""
+
+    style: Style
+    unit: str
+
+    def __call__(self, cell: str) -> float:
+        number, unit = split_unit(cell)
+        if unit != self.unit:
+            raise ValueError(f"unit {unit or 'none'!r} where the first row has {self.unit or 'none'!r}")
+        return parse_number(number, self.style)
+
+
+def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any]) -> Any:
+    """Value of a cell.
+
+    Raises
+    ------
+    UnreadableFile
+        No number, or none of the kind the column began with; the line is named.
+    """
+    try:
+        return reader(cell)
+    except ValueError as error:
+        column = f" in column {heading}" if heading else ""
+        if is_missing(cell):
+            raise UnreadableFile(
+                f"{repr(cell) if cell else 'an empty cell'}{column}; expected a number in every row; sweep again, "
+                "or leave the column out with --columns and - in its place",
+                line=line,
+            ) from error
+        raise UnreadableFile(
+            f"{cell[:40]!r}{column} is no number ({error}); expected one in every row; correct the line",
+            line=line,
+        ) from error
+
+
+def printed_resolution(texts: list[str], style: Style) -> Resolution:
+    """Printed resolution of a column, from its longest cells."""
+    decimals, digits, with_exponent = 0, 1, False
+    for text in texts:
+        mantissa, exponent, _ = text.lower().replace("d", "e").partition("e")
+        whole, _, part = mantissa.partition(style.decimal)
+        printed = sum(sign.isdigit() for sign in part)
+        decimals = max(decimals, printed)
+        digits = max(digits, printed + 1)
+        with_exponent = with_exponent or (bool(exponent) and whole.strip("+-").isdigit())
+    if with_exponent:
+        return Resolution(0.0, 10.0 ** (1 - digits))
+    return Resolution(10.0**-decimals, 0.0)

@@ -1,0 +1,104 @@
+"""Signs and ranges of a quantity: what its heading leaves open is settled, what no quantity can be is refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import NeedsHint, UnreadableFile
+from sweepkit.findings import Finding
+from sweepkit.readers.grid import Grid
+from sweepkit.readers.headings import Column
+
+FULL_REFLECTION_DB = 1.3  # slightly positive dB are met at full reflection, never more (94 published files)
+TINY_LOSS_DB = 0.1  # return loss that has crossed 0 at full reflection; the same files
+SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passive one; the same files
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One quantity.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        In SI units; angles in radians; dB as dB.
+    resolution : float array, shape (n,)
+        Smallest printed step at each point, in the same unit.
+    column : Column
+        Where it comes from.
+    """
+
+    values: NDArray[Any]
+    resolution: FloatArray
+    column: Column
+
+
+def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding]]:
+    """Signs and ranges that the heading leaves open."""
+    values, line = one.values, grid.line_numbers
+    if name == "swr":
+        _refuse_where(values < 1 - 1e-9, "SWR below 1", "1 or more", one, grid)
+    if name in ("x_abs", "z_abs", "y_abs", "z_phase_abs", "any_phase_abs", "s_phase_abs"):
+        _refuse_where(values < 0, "negative value of an unsigned quantity", "0 or more", one, grid)
+    if name == "mag":
+        if (values < 0).any():
+            raise NeedsHint(
+                f"column {one.column.heading!r} has negative values, which no magnitude has; expected dB, or "
+                "parts of a complex number; pass --columns f,s11_db or f,re,im",
+                hint="columns",
+                line=int(line[int(np.argmax(values < 0))]),
+            )
+        if values.min() > SURELY_PERCENT and not one.column.unit:
+            raise NeedsHint(
+                f"column {one.column.heading!r} is above {values.min():.3g} everywhere; expected a linear "
+                "reflection of at most 1; pass --columns f,s11_percent if it is percent, f,swr if it is SWR",
+                hint="columns",
+                line=int(line[0]),
+            )
+    if name == "rl":
+        return _return_loss(one, grid)
+    if name == "db":
+        return _decibels(one)
+    return name, one, []
+
+
+def _return_loss(one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding]]:
+    """Positive by definition; half of all exports have it negative (Bird 2009)."""
+    values = one.values
+    positive, negative = values > TINY_LOSS_DB, values < -TINY_LOSS_DB
+    if positive.any() and negative.any():
+        odd = negative if negative.sum() < positive.sum() else positive
+        _refuse_where(odd, "return loss of both signs", "one sign all the way", one, grid)
+    if not negative.any():
+        return "rl", one, []
+    flipped = Measured(-values, one.resolution, one.column)
+    return "rl", flipped, [_sign_finding(one.column, "negative", "return loss, positive by definition")]
+
+
+def _decibels(one: Measured) -> tuple[str, Measured, list[Finding]]:
+    """S11 in dB; where all values are positive it is return loss under another name."""
+    values = one.values
+    if values.min() >= 0 and values.max() > FULL_REFLECTION_DB:
+        flipped = Measured(-values, one.resolution, one.column)
+        return "db", flipped, [_sign_finding(one.column, "positive", "S11 in dB, negative by definition")]
+    return "db", one, []
+
+
+def _sign_finding(column: Column, found: str, meaning: str) -> Finding:
+    text = f"column {column.heading} is {found} all the way; it was read as {meaning}"
+    return Finding("return-loss-sign", "note", text, "nothing to do; the size of the numbers is unchanged")
+
+
+def _refuse_where(wrong: NDArray[np.bool_], what: str, expected: str, one: Measured, grid: Grid) -> None:
+    if wrong.any():
+        at = int(np.argmax(wrong))
+        raise UnreadableFile(
+            f"{what} in column {one.column.heading}: {one.values[at]:g}; expected {expected}; "
+            "correct the line, or name the column with --columns",
+            line=int(grid.line_numbers[at]),
+        )
