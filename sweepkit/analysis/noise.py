@@ -5,6 +5,8 @@ from __future__ import annotations
 from math import comb, log, sqrt
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray
 
@@ -15,7 +17,7 @@ FREEDOM_PER_VALUE = 0.25  # worth of each real value in the median of difference
 NOISE_FLOOR = 1e-6  # rounding of the printed digits; keeps a noise-free sweep from looking infinitely sure
 
 
-def estimate_noise(values: ComplexArray | FloatArray) -> float:
+def estimate_noise(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None = None) -> float:
     """Rms noise of evenly sampled values that would be smooth without it.
 
     High differences cancel anything smooth and keep the noise, whose share in the k-th difference is known:
@@ -26,6 +28,8 @@ def estimate_noise(values: ComplexArray | FloatArray) -> float:
     ----------
     values : complex or float array, shape (n,)
         Reflection or its magnitude, in the order of frequency. [-]
+    believed : bool array, shape (n,), optional
+        Points to rest on; differences through others are left out where enough remain.
 
     Returns
     -------
@@ -36,6 +40,9 @@ def estimate_noise(values: ComplexArray | FloatArray) -> float:
     estimates: list[float] = []
     for order in ORDERS:
         differences = np.abs(np.diff(values, order))
+        if believed is not None:
+            whole = sliding_window_view(believed, order + 1).all(axis=1)
+            differences = differences[whole] if whole.sum() >= LEAST_DIFFERENCES else differences
         if estimates and differences.size < LEAST_DIFFERENCES:
             break
         if differences.size:
@@ -43,8 +50,8 @@ def estimate_noise(values: ComplexArray | FloatArray) -> float:
                 float(np.quantile(differences, 0.5)) / median_share / sqrt(comb(2 * order, order))
             )
     smallest = min(estimates, default=NOISE_FLOOR)
-    believed = next((e for e in estimates if e <= CHANCE * smallest), smallest)
-    return max(believed, NOISE_FLOOR)
+    lowest_order = next((e for e in estimates if e <= CHANCE * smallest), smallest)
+    return max(lowest_order, NOISE_FLOOR)
 
 
 def noise_freedom(values: ComplexArray | FloatArray) -> float:

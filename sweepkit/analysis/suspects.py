@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import ComplexArray
+from sweepkit.conversions import ComplexArray, FloatArray
 
 ORDERS = (2, 4, 6)
 SUSPECT_IN_NOISE = 7.0  # one point in a million is so far off by chance
@@ -20,27 +20,27 @@ LEAST_OFF = 0.01  # smaller errors of the reflection move no figure that matters
 GAP = 5  # suspects no farther apart than this belong together
 
 
-def find_suspects(gamma: ComplexArray, noise: float) -> NDArray[np.bool_]:
+def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
     """Which points are suspect.
 
     Parameters
     ----------
-    gamma : complex array, shape (n,)
-        Reflection without its common delay. [-]
-    noise : float
-        Rms of the complex noise, from an estimate that bursts do not move. [-]
+    values : complex array, shape (n,)
+        Reflection without its common delay, or the square of its magnitude. [-]
+    noise : float array, shape (n,)
+        Rms of its noise at each point, from an estimate that bursts do not move. [-]
 
     Returns
     -------
     bool array, shape (n,)
     """
-    least = np.full(gamma.shape, np.inf)
+    least = np.full(values.shape, np.inf)
     for order in ORDERS:
-        inner = np.abs(np.diff(gamma, order)) / sqrt(comb(2 * order, order))
+        inner = np.abs(np.diff(values, order)) / sqrt(comb(2 * order, order))
         half = order // 2
-        least[half : gamma.size - half] = np.minimum(least[half : gamma.size - half], inner)
+        least[half : values.size - half] = np.minimum(least[half : values.size - half], inner)
     least[[0, -1]] = 0.0  # nothing to compare them with
-    suspect: NDArray[np.bool_] = least > max(SUSPECT_IN_NOISE * noise, LEAST_OFF / sqrt(comb(4, 2)))
+    suspect: NDArray[np.bool_] = least > np.maximum(SUSPECT_IN_NOISE * noise, LEAST_OFF / sqrt(comb(4, 2)))
     return suspect
 
 

@@ -1,34 +1,35 @@
-"""Which points of a sweep to believe: bursts of a nearby transmitter, single points off, steps.
-
-A group of suspects is a burst when the curve round it is smooth and nothing an antenna does goes through
-it. Of the group those points are off that lie far from the curve round it.
-"""
+"""Which points of a sweep to believe: bursts of a nearby transmitter, single points off, steps."""
 
 from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from sweepkit.analysis import moebius
+from sweepkit.analysis.bursts import SURROUNDINGS, Curve, find_burst, is_antenna
 from sweepkit.analysis.local import IndexArray
-from sweepkit.analysis.resonance_proof import is_resonance
+from sweepkit.analysis.steps import step_size
 from sweepkit.analysis.suspects import LEAST_OFF, SUSPECT_IN_NOISE, find_suspects, group
 from sweepkit.conversions import ComplexArray, FloatArray
 
-SURROUNDINGS = 5  # believed points to each side of a group, at least
 BELIEVED_IN_NOISE = 4.0  # a point farther from the curve round it is off
 NOISE_LEAST = 1e-4  # misfit of a model that no figure notices [-]
 LONGEST_STEP = 3  # suspects that one jump makes
+LONGEST_BLOCK = 0.15  # two jumps with no more of the sweep between are one stretch that is off
+BLOCK_SHARE = 0.8  # of the points between them must be off
 MOST_DISTRUSTED = 0.3  # a sweep with more of them is jagged all over
+COARSEST = 0.02  # step over frequency; a dipole is 3 to 5 % wide, so wider steps tell nothing of a curve
+MEDIAN_OVER = 9
 LEAST_POINTS = 20  # shorter sweeps show no bursts
 
 
 class Stretch(NamedTuple):
     """Points near each other that do not go with the others.
 
-    ``size`` is the largest error of the reflection, against the curve round them.
+    ``size`` is the largest error of the reflection against the curve round them; of its square for a sweep
+    without phase.
     """
 
     kind: Literal["burst", "step"]
@@ -56,40 +57,70 @@ def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: float) -> Trust:
     noise : float
         Rms of the complex noise, from an estimate that bursts do not move. [-]
     """
-    everything = np.ones(f_hz.shape)
-    if f_hz.size < LEAST_POINTS:
-        return Trust(everything, (), jagged=False)
-    suspect = find_suspects(gamma, noise)
-    clean = np.flatnonzero(~_widened(suspect))
-    believed_off = BELIEVED_IN_NOISE * max(noise, NOISE_LEAST)
-    judged = [_judge(f_hz, gamma, points, clean, believed_off) for points in group(suspect)]
-    stretches = tuple(stretch for stretch in judged if stretch is not None)
-    weights = everything.copy()
-    for stretch in stretches:
-        if stretch.kind == "burst":
-            weights[stretch.points] = 0.0
-    jagged = np.count_nonzero(weights == 0) > MOST_DISTRUSTED * f_hz.size
-    return Trust(everything if jagged else weights, stretches, jagged=bool(jagged))
+    return _trust(f_hz, gamma, np.full(f_hz.shape, noise), has_phase=True)
 
 
-def bridged(f_hz: FloatArray, gamma: ComplexArray, weights: FloatArray) -> ComplexArray:
+def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: float) -> Trust:
+    """The same for a sweep without phase; its square is what resonances are ratios of polynomials in.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising, above 0. [Hz]
+    magnitude : float array, shape (n,)
+        Magnitude of the reflection. [-]
+    noise : float
+        Rms noise of the magnitude. [-]
+    """
+    square = (magnitude * magnitude).astype(np.complex128)
+    return _trust(f_hz, square, 2 * noise * np.hypot(_usual(magnitude), noise), has_phase=False)
+
+
+def bridged(f_hz: FloatArray, values: ComplexArray, weights: FloatArray) -> ComplexArray:
     """The curve with straight lines across the points that are not believed.
 
     Parameters
     ----------
     f_hz : float array, shape (n,)
         Frequency. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection without its common delay. [-]
+    values : complex array, shape (n,)
+        Reflection without its common delay, or its magnitude. [-]
     weights : float array, shape (n,)
         Trust in each point.
     """
     good = weights > 0
     if good.all() or not good.any():
-        return gamma
-    real, imag = (np.interp(f_hz, f_hz[good], part[good]) for part in (gamma.real, gamma.imag))
-    bridge: ComplexArray = np.where(good, gamma, real + 1j * imag)
+        return values
+    real, imag = (np.interp(f_hz, f_hz[good], part[good]) for part in (values.real, values.imag))
+    bridge: ComplexArray = np.where(good, values, real + 1j * imag)
     return bridge
+
+
+def _usual(values: FloatArray) -> FloatArray:
+    """Median of each point's surroundings."""
+    if values.size < MEDIAN_OVER:
+        return values
+    half = MEDIAN_OVER // 2
+    middle = np.sort(sliding_window_view(values, MEDIAN_OVER), axis=1)[:, half]
+    return np.concatenate([np.full(half, middle[0]), middle, np.full(half, middle[-1])])
+
+
+def _trust(f_hz: FloatArray, values: ComplexArray, noise: FloatArray, *, has_phase: bool) -> Trust:
+    n = f_hz.size
+    everything = np.ones(n)
+    if n < LEAST_POINTS:
+        return Trust(everything, (), jagged=False)
+    curve = Curve(f_hz, values, has_phase, BELIEVED_IN_NOISE * np.maximum(noise, NOISE_LEAST))
+    suspect = find_suspects(values, noise)
+    clean = np.flatnonzero(~_widened(suspect))
+    judged = [_judge(curve, int(points[0]), int(points[-1]), clean) for points in group(suspect)]
+    stretches = _blocks(curve, [stretch for stretch in judged if stretch is not None], clean)
+    weights = everything.copy()
+    for stretch in stretches:
+        if stretch.kind == "burst":
+            weights[stretch.points] = 0.0
+    jagged = np.count_nonzero(weights == 0) > MOST_DISTRUSTED * n
+    return Trust(everything if jagged else weights, stretches, jagged=bool(jagged))
 
 
 def _widened(suspect: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -100,70 +131,41 @@ def _widened(suspect: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return wide
 
 
-def _judge(
-    f_hz: FloatArray, gamma: ComplexArray, points: IndexArray, clean: IndexArray, believed_off: float
-) -> Stretch | None:
+def _judge(curve: Curve, first: int, last: int, clean: IndexArray) -> Stretch | None:
     """A burst, a step, or nothing where an antenna may be the reason."""
-    first, last = int(points[0]), int(points[-1])
-    if last - first < LONGEST_STEP and _is_step(f_hz, gamma, first, last, believed_off):
-        inside = np.arange(first, last + 1)
-        return Stretch("step", inside, float(np.abs(np.diff(gamma[first - 1 : last + 2])).max()))
-    for reach in sorted({SURROUNDINGS, (last - first + 1) // 2, last - first + 1}, reverse=True):
-        if reach < SURROUNDINGS:
-            break
-        around = _around(clean, first, last, reach)
-        if around.size < 2 * SURROUNDINGS:
-            return None
-        model, centre_hz = _smooth_model(f_hz[around], gamma[around])
-        if _off(model, centre_hz, f_hz[around], gamma[around]).max() > believed_off:
-            continue
-        window = np.arange(around[0], around[-1] + 1)
-        if is_resonance(f_hz[window], gamma[window], misfit=believed_off):
-            return None
-        off = _off(model, centre_hz, f_hz[window], gamma[window])
-        far = off > believed_off
-        return Stretch("burst", window[far], float(off.max())) if far.any() else None
-    return None
+    length = last - first + 1
+    if curve.f_hz[last] - curve.f_hz[first - 1] > COARSEST * curve.f_hz[first] * length:
+        return None
+    if length <= LONGEST_STEP:
+        misfit = float(curve.misfit[first])
+        least = max(SUSPECT_IN_NOISE / BELIEVED_IN_NOISE * misfit, LEAST_OFF)
+        size = step_size(curve.f_hz, curve.values, first, last, misfit=misfit, least=least)
+        around = np.arange(max(0, first - SURROUNDINGS), min(curve.f_hz.size, last + SURROUNDINGS + 1))
+        if size is not None and not is_antenna(curve, around, length):
+            return Stretch("step", np.arange(first, last + 1), size)
+    burst = find_burst(curve, first, last, clean)
+    return None if burst is None else Stretch("burst", *burst)
 
 
-def _around(clean: IndexArray, first: int, last: int, reach: int) -> IndexArray:
-    """The nearest believed points to both sides; more of one side where the other runs out."""
-    before, after = clean[clean < first], clean[clean > last]
-    missing_before, missing_after = max(reach - before.size, 0), max(reach - after.size, 0)
-    return np.concatenate(
-        [before[max(0, before.size - reach - missing_after) :], after[: reach + missing_before]]
-    )
+def _blocks(curve: Curve, stretches: list[Stretch], clean: IndexArray) -> tuple[Stretch, ...]:
+    """Two jumps, there and back, made one burst where the curve goes on after them as before."""
+    whole: list[Stretch] = []
+    for stretch in stretches:
+        if whole and whole[-1].kind == stretch.kind == "step":
+            block = _block(curve, int(whole[-1].points[0]), int(stretch.points[-1]), clean)
+            if block is not None:
+                whole[-1] = block
+                continue
+        whole.append(stretch)
+    return tuple(whole)
 
 
-def _smooth_model(f_hz: FloatArray, gamma: ComplexArray) -> tuple[moebius.Moebius, float]:
-    """One Möbius function through some points."""
-    centre_hz = float(f_hz[f_hz.size // 2])
-    u = moebius.coordinate(f_hz, centre_hz)
-    return moebius.fit(u, gamma, moebius.settle_weights(u, gamma, np.ones(u.shape))), centre_hz
-
-
-def _off(model: moebius.Moebius, centre_hz: float, f_hz: FloatArray, gamma: ComplexArray) -> FloatArray:
-    distance: FloatArray = np.abs(moebius.value(model, moebius.coordinate(f_hz, centre_hz)) - gamma)
-    return distance
-
-
-def _is_step(f_hz: FloatArray, gamma: ComplexArray, first: int, last: int, believed_off: float) -> bool:
-    """Smooth before, smooth after, and a jump between."""
-    if first < SURROUNDINGS or last + SURROUNDINGS >= f_hz.size:
-        return False
-    jumps = np.abs(np.diff(gamma[first - 1 : last + 2]))
-    at = first - 1 + int(np.argmax(jumps))
-    sides = (np.arange(at - SURROUNDINGS, at + 1), np.arange(at + 1, at + 2 + SURROUNDINGS))
-    middle_hz = (f_hz[at] + f_hz[at + 1]) / 2
-    ends = []
-    for side in sides:
-        if side[0] < 0 or side[-1] >= f_hz.size:
-            return False
-        x = (f_hz[side] - middle_hz) / (f_hz[side[-1]] - f_hz[side[0]])
-        line = np.polynomial.polynomial.polyfit(x, np.stack([gamma[side].real, gamma[side].imag], axis=1), 2)
-        model = np.polynomial.polynomial.polyval(x, line)
-        misfit = np.hypot(gamma[side].real - model[0], gamma[side].imag - model[1]).max()
-        if misfit > believed_off:
-            return False
-        ends.append(complex(line[0, 0], line[0, 1]))
-    return abs(ends[1] - ends[0]) > max(SUSPECT_IN_NOISE / BELIEVED_IN_NOISE * believed_off, LEAST_OFF)
+def _block(curve: Curve, first: int, last: int, clean: IndexArray) -> Stretch | None:
+    if last - first + 1 > LONGEST_BLOCK * curve.f_hz.size:
+        return None
+    burst = find_burst(curve, first, last, clean[(clean < first) | (clean > last)])
+    if burst is None or np.count_nonzero((burst[0] >= first) & (burst[0] <= last)) < BLOCK_SHARE * (
+        last - first
+    ):
+        return None
+    return Stretch("burst", *burst)

@@ -9,6 +9,7 @@ import numpy as np
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, matched_width_hz
 from sweepkit.analysis.local import fit_near
+from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.findings import Finding
@@ -90,7 +91,11 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     drawn : DrawnDip
         A dip.
     """
-    return matched_width_hz(drawn.dip.fit)
+    centre_hz = drawn.dip.fit.centre_hz
+    width_hz = matched_width_hz(drawn.dip.fit)
+    if not np.isfinite(width_hz):  # a pole at infinity: as wide as may be
+        return centre_hz
+    return min(max(width_hz, NARROWEST * centre_hz), centre_hz)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:

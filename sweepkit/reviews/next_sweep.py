@@ -57,4 +57,5 @@ def sweep_across(
 def _round_step_hz(step_hz: float) -> float:
     """The largest of 1, 2 and 5 times a power of ten that is not above a step; at least 1 kHz."""
     power = 10.0 ** math.floor(math.log10(max(step_hz, 1e3)))
-    return max(1e3, next(m * power for m in (5, 2, 1) if m * power <= max(step_hz, 1e3)))
+    fitting = (m * power for m in (5, 2, 1) if m * power <= max(step_hz, 1e3))
+    return max(1e3, next(fitting, power / 2))  # a hair below a power of ten its logarithm is rounded up

@@ -13,7 +13,7 @@ from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.analysis.noise import estimate_noise, noise_freedom
-from sweepkit.analysis.trust import Trust, bridged, find_trust
+from sweepkit.analysis.trust import bridged, find_trust, find_trust_of_magnitude
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
@@ -131,19 +131,25 @@ def _measured_view(
 ) -> View:
     """The plane of the file's own numbers."""
     f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
-    believed = Trust(np.ones(f_hz.shape), (), jagged=False)
     delay_s = 0.0
     if sweep.gamma is not None:
         delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
         turned = without_delay(f_hz, sweep.gamma[used], delay_s)
         own_noise = estimate_noise(turned)
+        believed = find_trust(f_hz, turned, max(analyzer.noise or 0.0, own_noise))
+        if not believed.weights.all():
+            own_noise = estimate_noise(turned, believed.weights > 0)
         noise = own_noise if analyzer.noise is None else analyzer.noise
-        believed = find_trust(f_hz, turned, max(noise, own_noise))
         gamma = without_delay(f_hz, bridged(f_hz, turned, believed.weights), -delay_s)
     else:
-        own_noise = sqrt(2) * estimate_noise(magnitude)  # a magnitude shows half of its power
+        noise_of_magnitude = estimate_noise(magnitude)
+        believed = find_trust_of_magnitude(f_hz, magnitude, noise_of_magnitude)
+        if not believed.weights.all():
+            noise_of_magnitude = estimate_noise(magnitude, believed.weights > 0)
+        own_noise = sqrt(2) * noise_of_magnitude  # a magnitude shows half of the noise's power
         noise = own_noise if analyzer.noise is None else analyzer.noise
-        gamma = borrow_phase(f_hz, magnitude, find_dip_samples(magnitude, noise=np.full(f_hz.shape, noise)))
+        bridge = bridged(f_hz, magnitude.astype(np.complex128), believed.weights).real
+        gamma = borrow_phase(f_hz, bridge, find_dip_samples(bridge, noise=np.full(f_hz.shape, noise)))
     model = ErrorModel(
         directivity=10 ** (-analyzer.directivity_db / 20),
         noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it

@@ -16,7 +16,7 @@ from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Sweep
 
-LEAST_REPEATS = 3  # with two, Student's t of one degree of freedom says nothing useful
+LEAST_REPEATS = 2  # Student's t of one degree of freedom then makes intervals wide, and they hold
 SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
 
 
@@ -50,7 +50,7 @@ def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
     Parameters
     ----------
     sweeps : sequence of Sweep
-        Three or more, with phase, on one grid and reference.
+        Two or more, with phase, on one grid and reference.
 
     Raises
     ------
@@ -59,7 +59,8 @@ def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
     """
     if len(sweeps) < LEAST_REPEATS:
         raise BadInput(
-            f"{len(sweeps)} sweeps are too few for --repeats; sweep the same thing {LEAST_REPEATS} times or more"
+            f"--repeats got {len(sweeps)} sweep; expected {LEAST_REPEATS} or more of the same thing, better 5; "
+            "sweep it again and name all files"
         )
     first = sweeps[0]
     curves = [_curve_like(sweep, first) for sweep in sweeps]
@@ -99,7 +100,7 @@ def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
     Parameters
     ----------
     sweeps : sequence of Sweep
-        Three or more sweeps of the same thing over the same points.
+        Two or more sweeps of the same thing over the same points.
     **known
         As for :func:`sweepkit.reviews.review`.
 

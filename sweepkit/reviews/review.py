@@ -69,6 +69,8 @@ class Review:
         answer: dict[str, Any] = {"schema": SCHEMA, "file": _file_json(self.sweep)}
         if self.sweeps:
             answer["files"] = [_file_json(sweep) for sweep in self.sweeps]
+        for file, part in zip(answer.get("files", []), self.parts, strict=False):
+            file["adequate"] = part.adequate
         if self.repeatability is not None:
             answer["repeatability"] = self.repeatability.to_json()
         return answer | {
@@ -210,7 +212,9 @@ def review(
         doubtful=adequacy.doubtful_bands,
     )
     told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
-    faults = find_sweep_faults(planes.measured)
+    faults = find_sweep_faults(planes.measured, analyzer)
+    # what the reader could not judge without noise and directivity is judged in faults
+    read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
     lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
     return Review(
         sweep=sweep,
@@ -229,7 +233,7 @@ def review(
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *sweep.findings),
+        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *read),
     )
 
 

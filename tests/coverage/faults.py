@@ -4,7 +4,8 @@
 
 The sweeps are those of the coverage study. Burst: 2 to 10 % of the points, next to each other, off by 0.03 to 0.5
 of the reflection in any direction. Step: from some point on, everything off by 0.05 to 0.3. Mirror: the sign of
-the phase turned round.
+the phase turned round. Single: one point off by 0.05 to 0.5. Block: 2 to 10 % of the points off by the same 0.05 to
+0.3. Scale: all reflections 1.1 times too large.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from sweepkit.sweep import Sweep
 from tests.coverage.antennas import draw_case
 from tests.coverage.study import sweep_of
 
-CODES = ("interference", "jagged", "loose-joint", "wrong-plane")
+CODES = ("interference", "jagged", "loose-joint", "wrong-plane", "reflection-above-one")
+KINDS = ("healthy", "burst", "single", "block", "step", "mirror", "scale")
 
 
 def seeded(gamma: np.ndarray, fault: str, dice: np.random.Generator) -> np.ndarray:
@@ -32,6 +34,14 @@ def seeded(gamma: np.ndarray, fault: str, dice: np.random.Generator) -> np.ndarr
         hit[start : start + length] += size * np.exp(2j * np.pi * dice.random(length))
     elif fault == "step":
         hit[int(dice.integers(10, n - 10)) :] += dice.uniform(0.05, 0.3) * np.exp(2j * np.pi * dice.random())
+    elif fault == "single":
+        hit[int(dice.integers(3, n - 3))] += dice.uniform(0.05, 0.5) * np.exp(2j * np.pi * dice.random())
+    elif fault == "block":
+        length = max(2, int(n * dice.uniform(0.02, 0.10)))
+        start = int(dice.integers(3, n - length - 3))
+        hit[start : start + length] += dice.uniform(0.05, 0.3) * np.exp(2j * np.pi * dice.random())
+    elif fault == "scale":
+        hit *= 1.1
     elif fault == "mirror":
         hit = hit.conj()
     return hit
@@ -39,7 +49,7 @@ def seeded(gamma: np.ndarray, fault: str, dice: np.random.Generator) -> np.ndarr
 
 def run_faults(n: int) -> dict[str, Counter[str]]:
     """What was said of each kind of sweep, over ``n`` of each that are otherwise good enough."""
-    said: dict[str, Counter[str]] = {kind: Counter() for kind in ("healthy", "burst", "step", "mirror")}
+    said: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     trial = 0
     while said["healthy"]["n"] < n:
         dice = np.random.default_rng([31, trial])

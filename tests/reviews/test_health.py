@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweepkit.findings import Finding
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from tests.coverage.antennas import NARROW_TABLES, parallel, series, table
+from tests.coverage.healthy import FAMILIES, run_healthy
 
 TRIALS = 60
 
@@ -43,6 +45,13 @@ def test_healthy_sweeps_raise_nothing():
             (name, points, noise, code) for code in codes(Sweep.from_gamma(f_hz, gamma)) & HEALTH_CODES
         ]
     assert raised == []
+
+
+@pytest.mark.parametrize("has_phase", [True, False])
+def test_coarse_and_wide_sweeps_of_several_dips_raise_nothing(has_phase):
+    assert {family: dict(said) for family, said in run_healthy(15, seed=19, has_phase=has_phase).items()} == {
+        family: {"n": 15} for family in FAMILIES
+    }
 
 
 # Common practice, no source: a healthy narrow sweep may run anticlockwise about the origin where R is above 50.
@@ -124,6 +133,64 @@ def test_a_step_inside_a_sweep_is_a_loose_joint():
         gamma[at:] += dice.uniform(0.05, 0.3) * np.exp(2j * np.pi * dice.random())
         found += "loose-joint" in codes(Sweep.from_gamma(f_hz, gamma))
     assert found >= 0.8 * TRIALS
+
+
+def test_single_points_off_are_jagged_and_leave_their_neighbours():
+    f_hz, gamma = sweep_of("dipole_40m", np.random.default_rng(15), points=401)
+    gamma[[80, 200, 300]] += 0.2j
+    answer = review(Sweep.from_gamma(f_hz, gamma), draws=0, bands=())
+    (finding,) = [finding for finding in answer.findings if finding.code in HEALTH_CODES]
+    assert finding.code == "jagged"
+    assert finding.level == "warning"
+    assert "3 of 401 points" in finding.text
+    assert np.flatnonzero(answer.planes.measured.trust == 0).tolist() == [80, 200, 300]
+
+
+def test_bursts_do_not_spoil_sweeps_without_phase():
+    """Nor are dips of such sweeps taken for bursts: most bursts are left out, no healthy sweep is blamed."""
+    said, moved = 0, []
+    for trial in range(30):
+        f_hz, clean, hit = bursts(trial, where=lambda gamma: int(np.argmin(np.abs(gamma))) + 40)
+        known = {"draws": 0, "bands": ()}
+        calm, noisy = (review(Sweep.from_magnitude(f_hz, np.abs(gamma)), **known) for gamma in (clean, hit))
+        assert not {finding.code for finding in calm.findings} & HEALTH_CODES
+        said += "interference" in {finding.code for finding in noisy.findings}
+        moved.append(abs(noisy.radio.dips[0].f_hz.value / calm.radio.dips[0].f_hz.value - 1))
+    assert said >= 0.6 * 30
+    assert np.quantile(moved, 0.7) < 0.001
+
+
+def full_reflection(dice, *, scale=1.0, noise=0.002, points=201):
+    """Far from resonance nearly everything comes back: the hardest case for a limit of 1."""
+    f_hz = np.linspace(10e6, 12e6, points)
+    z_ohm = series(0.3, 40.0, 20e6)(f_hz)
+    scatter = noise / np.sqrt(2) * (dice.standard_normal(points) + 1j * dice.standard_normal(points))
+    return f_hz, scale * reflection(z_ohm) + scatter
+
+
+@pytest.mark.parametrize("noise", [0.0005, 0.003, 0.01])
+def test_noise_and_directivity_alone_are_not_above_one(noise):
+    for trial in range(40):
+        dice = np.random.default_rng([16, trial])
+        f_hz, gamma = full_reflection(dice, noise=noise)
+        gamma = gamma + 10 ** (-dice.uniform(35, 46) / 20) * np.exp(2j * np.pi * dice.random())
+        assert "reflection-above-one" not in codes(Sweep.from_gamma(f_hz, gamma))
+
+
+@pytest.mark.parametrize(("scale", "level"), [(1.05, "warning"), (1.1, "warning"), (1.3, "stop")])
+def test_more_than_total_reflection_is_said(scale, level):
+    f_hz, gamma = full_reflection(np.random.default_rng(17), scale=scale)
+    for sweep in (Sweep.from_gamma(f_hz, gamma), Sweep.from_magnitude(f_hz, np.abs(gamma))):
+        found = {f.code: f for f in review(sweep, draws=0, bands=()).findings}
+        assert found["reflection-above-one"].level == level
+        largest_db = 20 * np.log10(np.abs(gamma).max())
+        assert f"up to {largest_db:.2g} dB above total reflection" in found["reflection-above-one"].text
+
+
+def test_a_reader_that_knows_no_noise_is_overruled():
+    f_hz, gamma = full_reflection(np.random.default_rng(18), noise=0.01)
+    read = Finding("reflection-above-one", "warning", "up to 0.2 dB above total reflection", "calibrate")
+    assert "reflection-above-one" not in codes(Sweep.from_gamma(f_hz, gamma, findings=(read,)))
 
 
 def test_noise_all_over_stops():

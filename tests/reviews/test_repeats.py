@@ -1,0 +1,96 @@
+"""Repeats: one answer from the same thing swept again, with the spread that was measured."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+from sweepkit.errors import BadInput
+from sweepkit.kit import Analyzer, Kit
+from sweepkit.reviews import review, review_repeats
+from sweepkit.sweep import Sweep
+from tests.coverage.antennas import find_truths, table
+
+CASE = table("dipole_40m")
+BAND_HZ = (6.6e6, 7.6e6)
+
+
+def reflection(f_hz):
+    z_ohm = CASE.z_ohm(f_hz)
+    return (z_ohm - 50) / (z_ohm + 50)
+
+
+def sweep(dice, *, span_hz=BAND_HZ, points=201, noise=0.002, shift=0.0):
+    f_hz = np.linspace(*span_hz, points)
+    scatter = noise / np.sqrt(2) * (dice.standard_normal(points) + 1j * dice.standard_normal(points))
+    moved = shift * (dice.standard_normal() + 1j * dice.standard_normal())
+    return Sweep.from_gamma(f_hz, reflection(f_hz) + scatter + moved)
+
+
+def test_repeats_carry_their_spread_into_the_interval():
+    """Intervals of repeats that differ by more than noise hold the true dip in 95 % (binomial, 1 in 10 000)."""
+    truth_hz = find_truths(CASE, ())[0].f_hz
+    kit, inside, n = Kit(analyzer=Analyzer(directivity_db=60)), 0, 80
+    for trial in range(n):
+        dice = np.random.default_rng([21, trial])
+        repeats = [sweep(dice, points=101, shift=0.01) for _ in range(4)]
+        dip = review_repeats(repeats, kit=kit, measured_at="feedpoint", bands=(), draws=300).feedpoint.dips[0]
+        inside += dip.f_hz.low <= truth_hz <= dip.f_hz.high
+    assert inside / n >= binom.ppf(1e-4, n, 0.95) / n
+    alone = review(repeats[0], kit=kit, measured_at="feedpoint", bands=()).feedpoint.dips[0]
+    assert dip.f_hz.high - dip.f_hz.low > alone.f_hz.high - alone.f_hz.low
+
+
+def test_repeats_say_how_well_they_repeat():
+    dice = np.random.default_rng(22)
+    answer = review_repeats([sweep(dice, shift=0.01) for _ in range(6)], measured_at="feedpoint")
+    document = answer.to_json()
+    assert document["repeatability"]["repeats"] == 6
+    assert 500 < document["repeatability"]["dip_hz_sd"] < 20_000
+    assert len(document["files"]) == 6
+    assert "loose-joint" in {finding.code for finding in answer.findings}
+    quiet = review_repeats([sweep(dice) for _ in range(4)], measured_at="feedpoint")
+    assert "loose-joint" not in {finding.code for finding in quiet.findings}
+
+
+def test_two_repeats_hold_the_truth_and_say_less():
+    """Student's t of one degree of freedom: wide, and right (binomial, 1 in 10 000)."""
+    truth_hz = find_truths(CASE, ())[0].f_hz
+    kit, inside, widths, n = Kit(analyzer=Analyzer(directivity_db=60)), 0, {2: [], 5: []}, 60
+    for trial in range(n):
+        dice = np.random.default_rng([31, trial])
+        repeats = [sweep(dice, points=101, shift=0.01) for _ in range(5)]
+        for count in (2, 5):
+            answer = review_repeats(repeats[:count], kit=kit, measured_at="feedpoint", bands=(), draws=300)
+            f_hz = answer.feedpoint.dips[0].f_hz
+            widths[count].append(f_hz.high - f_hz.low)
+            inside += count == 2 and f_hz.low <= truth_hz <= f_hz.high
+    assert inside / n >= binom.ppf(1e-4, n, 0.95) / n
+    assert np.median(widths[2]) > 2 * np.median(widths[5])
+
+
+def test_a_burst_in_one_repeat_does_not_spoil_the_answer():
+    missed = 0
+    for trial in range(20):
+        dice = np.random.default_rng([32, trial])
+        repeats = [sweep(dice) for _ in range(4)]
+        clean = review_repeats(repeats, measured_at="feedpoint", bands=()).feedpoint.dips[0].f_hz
+        gamma = repeats[0].gamma.copy()
+        start = int(np.argmin(np.abs(gamma))) - 6
+        gamma[start : start + 12] += 0.3 * np.exp(2j * np.pi * dice.random(12))
+        hit = [Sweep.from_gamma(repeats[0].f_hz, gamma), *repeats[1:]]
+        found = review_repeats(hit, measured_at="feedpoint", bands=()).feedpoint.dips[0].f_hz
+        missed += not clean.low <= found.value <= clean.high
+    assert missed <= 2
+
+
+def test_sweeps_that_are_no_repeats_are_refused():
+    dice = np.random.default_rng(23)
+    first = sweep(dice)
+    with pytest.raises(BadInput, match="--repeats got 1 sweep; expected 2 or more"):
+        review_repeats([first])
+    with pytest.raises(BadInput, match=r"101 points from 6\.6 to 7\.6 MHz, the first repeat has 201"):
+        review_repeats([first, first, sweep(dice, points=101)])
+    with pytest.raises(BadInput, match="repeats need phase"):
+        review_repeats([first, first, Sweep.from_magnitude(first.f_hz, first.gamma_abs)])
