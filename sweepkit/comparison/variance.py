@@ -27,8 +27,8 @@ from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 
 NAMES = ("antenna", "site", "setup", "instrument")
-LEAST, MOST = math.log(1e-9), math.log(1e9)  # range of a variance, of that of all values
-NONE_LEFT = 1e-6  # a variance below this share of that of all values is printed as 0
+LEAST, MOST = math.log(1e-9), math.log(1e5)  # range of a variance, of that of all values
+NONE_LEFT = 1e-8  # a variance below this share of that of all values is printed as 0
 COVERAGE = 0.95
 STEPS = 30  # halvings of the logarithm of a variance at the ends of an interval
 
@@ -146,7 +146,12 @@ class _Fit:
         # Where setups and sweeps are the same thing, the instrument stands for both.
         self.cells: Cells = fold_up(values, lab["setup"], few, many, told)
         self.free = [k for k, name in enumerate(self.order) if name in design.kept]
-        start = np.zeros(len(self.free)) + math.log(1 / max(len(self.free), 1))
+        repeats = float(np.sum(self.cells.setups * (self.cells.sweeps - 1)))
+        fine = float(self.cells.within.sum()) / repeats if repeats else 0.5
+        inside = float(np.sum(self.cells.setups - 1))
+        middle = float(self.cells.between.sum()) / inside if inside else 0.5
+        guess = np.log(np.clip([fine, middle, 0.5, 0.5], 1e-8, 1.0))
+        start = guess[self.free]
         self.best, self.least = self._minimise(start, None)
 
     def split(self, left_out: int) -> Split:
@@ -209,7 +214,10 @@ class _Fit:
             full[moving] = at
             variances = np.zeros(4)
             variances[self.free] = np.exp(full)
-            value, slope = minus_two_log(self.cells, *(float(v) for v in variances))
+            try:
+                value, slope = minus_two_log(self.cells, *(float(v) for v in variances))
+            except np.linalg.LinAlgError:  # variances too far apart for double precision: not here
+                return 1e12, 1e12 * (at - logs[moving])
             return value, slope[self.free][moving]
 
         if not moving:

@@ -120,6 +120,9 @@ def minus_two_log(
     edge = root_many * np.vstack([per_many, root_few * crossed])
     diagonal = 1 + many * per_many
     schur = border - (edge / diagonal) @ edge.T
+    # The mean's own row without taking large numbers from one another.
+    schur[0, 0] = np.sum(crossed / diagonal)
+    schur[0, 1:] = schur[1:, 0] = root_few * np.sum(crossed / diagonal, axis=1)
     inverse = np.linalg.inv(schur)
     right_many = root_many * np.bincount(c.many, wy)
     right = np.concatenate([[wy.sum()], root_few * np.bincount(c.few, wy)])
