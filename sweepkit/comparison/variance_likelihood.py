@@ -78,8 +78,8 @@ def fold_up(values: FloatArray, setup: Labels, few: Labels, many: Labels, told: 
         alike[:, 2],
         alike[:, 3],
         middle,
-        np.bincount(cell, (mean - middle[cell]) ** 2),
-        np.bincount(cell, within),
+        np.bincount(cell, (mean - middle[cell]) ** 2).astype(np.float64),
+        np.bincount(cell, within).astype(np.float64),
     )
 
 
