@@ -151,8 +151,8 @@ class _Fit:
         inside = float(np.sum(self.cells.setups - 1))
         middle = float(self.cells.between.sum()) / inside if inside else 0.5
         guess = np.log(np.clip([fine, middle, 0.5, 0.5], 1e-8, 1.0))
-        start = guess[self.free]
-        self.best, self.least = self._minimise(start, None)
+        self.guess = guess[self.free]
+        self.best, self.least = self._minimise(self.guess, None)
 
     def split(self, left_out: int) -> Split:
         """Figures of all parts."""
@@ -218,13 +218,21 @@ class _Fit:
                 value, slope = minus_two_log(self.cells, *(float(v) for v in variances))
             except np.linalg.LinAlgError:  # variances too far apart for double precision: not here
                 return 1e12, 1e12 * (at - logs[moving])
-            return value, slope[self.free][moving]
+            return value / self.told.size, slope[self.free][moving] / self.told.size
 
         if not moving:
-            return logs, aim(np.empty(0))[0]
-        found = minimize(aim, logs[moving], jac=True, method="L-BFGS-B", bounds=[(LEAST, MOST)] * len(moving))
+            return logs, aim(np.empty(0))[0] * self.told.size
+        found = minimize(
+            aim,
+            # Far below its guess a variance no longer matters, and the way back is flat: start above that.
+            np.maximum(logs, self.guess - 3.0)[moving],
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[(LEAST, MOST)] * len(moving),
+            options={"ftol": 1e-12, "gtol": 1e-7},
+        )
         logs[moving] = found.x
-        return logs, float(found.fun)
+        return logs, float(found.fun) * self.told.size
 
 
 def lone_variance_limit(freedom: int) -> float:

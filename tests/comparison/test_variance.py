@@ -95,3 +95,31 @@ def test_too_little_has_a_reason(values, words):
 def test_a_setup_at_two_sites_is_refused():
     with pytest.raises(ValueError, match="more than one site"):
         split_variance(np.array([1.0, 2.0]), antenna=["a", "a"], site=["r", "v"], setup=["1", "1"])
+
+
+def test_unbalanced_nested_data_against_a_general_library():
+    pandas = pytest.importorskip("pandas")
+    formula = pytest.importorskip("statsmodels.formula.api")
+    dice = np.random.default_rng(5)
+    setup = np.repeat(np.arange(24), dice.integers(1, 5, 24))
+    site = setup // 4
+    y = dice.normal(0, 1, 6)[site] + dice.normal(0, 0.7, 24)[setup] + dice.normal(0, 0.4, setup.size)
+    table = pandas.DataFrame({"y": y, "site": site, "setup": setup})
+    model = formula.mixedlm(
+        "y ~ 1", table, groups="site", re_formula="1", vc_formula={"setup": "0 + C(setup)"}
+    )
+    other = model.fit(reml=True)
+    split = split_variance(y, antenna=["wire"] * y.size, site=site, setup=setup)
+    wanted = {"site": other.cov_re.iloc[0, 0], "setup": other.vcomp[0], "instrument": other.scale}
+    for name, variance in wanted.items():
+        assert split.component(name).sd.value ** 2 == pytest.approx(variance, rel=5e-3)
+
+
+def test_a_told_instrument_is_taken_out_of_the_setups():
+    dice = np.random.default_rng(9)
+    y = dice.normal(0, 0.5, 4000) + dice.normal(0, 1.2, 4000)
+    split = one_place(y, np.arange(4000), told_sd=np.full(4000, 1.2))
+    assert split.component("instrument").sd.value == pytest.approx(1.2)
+    setup = split.component("setup").sd
+    assert setup.low < 0.5 < setup.high
+    assert setup.high - setup.low < 0.3
