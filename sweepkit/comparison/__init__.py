@@ -1,0 +1,1 @@
+"""Fair comparisons of sites, setups and antennas."""

@@ -1,0 +1,119 @@
+"""Logarithm or plain number: on which scale the spread of a quantity is the same everywhere.
+
+Lengths, grounds and losses act on frequency, resistance, Q and bandwidth as factors: a site that moves a dip by
+1 % does so on every band, and a spread in ohm or hertz would be a different one for every antenna. Their
+logarithms spread alike, and a difference of logarithms is a relative difference.
+
+SWR too is taken as a logarithm. Where the dip has little reactance, ln SWR = |ln(R / 50 ohm)|, so that a factor on
+R moves ln SWR by the same amount at SWR 1.2 and at 3. The bars say what is lost: near SWR 1 the scale is folded, an
+R above 50 ohm and one below look alike, and spreads come out too small. :func:`is_folded` finds that; R itself,
+which keeps the sign, is the quantity to compare there. Decibels are logarithms already; a reactance may have any
+sign; both stay plain.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+
+Scale = Literal["log", "plain"]
+
+LOG_QUANTITIES = frozenset(
+    {"dip_hz", "resonance_hz", "best_hz", "bandwidth_hz", "r_ohm", "q", "dip_swr", "swr", "best_swr"}
+)
+PLAIN_QUANTITIES = frozenset({"x_ohm", "line_loss_db", "return_loss_db", "share_within_limit"})
+SIGMAS_IN_INTERVAL = 2 * 1.959963984540054  # a 95 % interval of a normal distribution, in standard deviations
+FOLD_SIGMAS = 2.0  # a mean of ln SWR nearer to 0 than this many standard deviations is folded; our choice
+
+
+def scale_of(quantity: str) -> Scale:
+    """On which scale a quantity is compared.
+
+    Parameters
+    ----------
+    quantity : str
+        A name of docs/names.md.
+
+    Returns
+    -------
+    "log" or "plain"
+
+    Raises
+    ------
+    ValueError
+        For a name without an entry: a scale is a decision, not a default.
+    """
+    if quantity in LOG_QUANTITIES:
+        return "log"
+    if quantity in PLAIN_QUANTITIES:
+        return "plain"
+    raise ValueError(
+        f"quantity is {quantity!r}; it must be one of {sorted(LOG_QUANTITIES | PLAIN_QUANTITIES)}"
+    )
+
+
+def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
+    """Values as they are analysed.
+
+    Parameters
+    ----------
+    values : float array
+        In their own unit; NaN where there is no answer.
+    scale : "log" or "plain"
+        See :func:`scale_of`.
+
+    Returns
+    -------
+    float array, same shape
+        Natural logarithms or the values themselves. [-] or their unit
+
+    Raises
+    ------
+    ValueError
+        For a value of 0 or less on the logarithmic scale.
+    """
+    plain = np.asarray(values, dtype=np.float64)
+    if scale == "plain":
+        return plain
+    if np.any(plain <= 0):
+        raise ValueError(f"a value is {np.nanmin(plain)}; on a logarithmic scale it must be above 0")
+    return np.asarray(np.log(plain))
+
+
+def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
+    """Standard deviation of a measurement from the ends of its 95 % interval.
+
+    Parameters
+    ----------
+    low, high : float array
+        Ends of the intervals, in the quantity's own unit.
+    scale : "log" or "plain"
+        See :func:`scale_of`.
+
+    Returns
+    -------
+    float array, same shape
+        As if the interval were that of a normal distribution. [-] or the unit
+    """
+    return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
+
+
+def is_folded(swr: FloatArray) -> bool:
+    """Whether values of SWR lie so near to 1 that their spread is cut off there.
+
+    Parameters
+    ----------
+    swr : float array, shape (n,)
+        Values of SWR, NaN where there is no answer. [-]
+
+    Returns
+    -------
+    bool
+        The mean of ln SWR is less than ``FOLD_SIGMAS`` standard deviations above 0.
+    """
+    logs = on_scale(swr, "log")
+    logs = logs[np.isfinite(logs)]
+    return bool(logs.size > 1 and logs.mean() < FOLD_SIGMAS * logs.std(ddof=1))

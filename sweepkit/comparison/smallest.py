@@ -1,0 +1,188 @@
+"""What difference would be seen: the usual spread of a difference, and the power to see one.
+
+Everything rests on the spread of repeated setups and on how well it is known: with a standard deviation from nu
+degrees of freedom, a difference over its spread follows Student's t, and noncentral t where there is a true one.
+Source: JCGM 100:2008, annex G (Welch-Satterthwaite, G.4.1; freedom of a guess, G.4.2); noncentral t for power is
+textbook knowledge, for example Cohen, Statistical Power Analysis for the Behavioral Sciences, 1988 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+LEVEL = 0.05  # chance of calling two alike setups different; common practice
+POWER = 0.8  # chance of seeing a true difference; common practice
+MOST_SETUPS = 1000  # nobody puts an antenna up more often
+HALVINGS = 80
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A standard deviation and how well it is known.
+
+    Parameters
+    ----------
+    sd : float
+        Standard deviation, on the scale of the analysis (sweepkit.comparison.scale).
+    freedom : float
+        Degrees of freedom it was estimated with; ``inf`` where it is known.
+    """
+
+    sd: float
+    freedom: float = math.inf
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.sd) and self.sd >= 0):
+            raise ValueError(f"sd is {self.sd}; it must be finite and 0 or more")
+        if not self.freedom > 0:
+            raise ValueError(f"freedom is {self.freedom}; it must be above 0")
+
+
+def freedom_of_guess(doubt: float) -> float:
+    """Degrees of freedom of a guessed standard deviation [JCGM 100]_, G.4.2.
+
+    Parameters
+    ----------
+    doubt : float
+        Its own relative uncertainty, above 0: 0.25 for a guess good to a quarter. [-]
+    """
+    if not doubt > 0:
+        raise ValueError(f"doubt is {doubt}; it must be above 0")
+    return 0.5 / doubt**2
+
+
+def spread_of_difference(
+    setup: Spread, n_a: int, n_b: int, *, outing: Spread | None = None, outings_a: int = 1, outings_b: int = 1
+) -> Spread:
+    """Spread of the difference of the means of two arms.
+
+    Parameters
+    ----------
+    setup : Spread
+        Of single setups within an outing.
+    n_a, n_b : int
+        Setups in each arm, 1 or more.
+    outing : Spread, optional
+        What outings (or sites) differ by; left out when both arms were up in the same outings, where it cancels.
+    outings_a, outings_b : int
+        Over how many outings each arm is spread.
+
+    Returns
+    -------
+    Spread
+        With the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
+    """
+    counts = {"n_a": n_a, "n_b": n_b, "outings_a": outings_a, "outings_b": outings_b}
+    for name, count in counts.items():
+        if count < 1:
+            raise ValueError(f"{name} is {count}; it must be 1 or more")
+    parts = [(setup.sd**2 * (1 / n_a + 1 / n_b), setup.freedom)]
+    if outing is not None:
+        parts.append((outing.sd**2 * (1 / outings_a + 1 / outings_b), outing.freedom))
+    total = sum(part for part, _ in parts)
+    doubt = sum(part**2 / freedom for part, freedom in parts)
+    return Spread(math.sqrt(total), total**2 / doubt if doubt > 0 else math.inf)
+
+
+def usual_limit(difference: Spread, *, level: float = LEVEL) -> float:
+    """What a difference of alike arms exceeds with the chance ``level``.
+
+    For one new setup against the mean of n re-erections this is t sqrt(1 + 1/n), the prediction interval; for two
+    single setups t sqrt(2), with t of the freedom of the spread.
+
+    Parameters
+    ----------
+    difference : Spread
+        See :func:`spread_of_difference`.
+    level : float
+        Chance of a false alarm, both signs together. [-]
+    """
+    return _t_limit(difference.freedom, level) * difference.sd
+
+
+def smallest_difference(difference: Spread, *, power: float = POWER, level: float = LEVEL) -> float:
+    """Smallest true difference that would be called different with the chance ``power``.
+
+    Parameters
+    ----------
+    difference : Spread
+        See :func:`spread_of_difference`.
+    power : float
+        Wanted chance, above ``level`` and below 1. [-]
+    level : float
+        Chance of a false alarm. [-]
+    """
+    if not level < power < 1:
+        raise ValueError(f"power is {power}; it must be above the level {level} and below 1")
+    high = 1.0
+    while _power(high, difference.freedom, level) < power:
+        high *= 2
+    low = 0.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _power(middle, difference.freedom, level) < power else (low, middle)
+    return 0.5 * (low + high) * difference.sd
+
+
+def setups_needed(
+    setup: Spread,
+    wanted: float,
+    *,
+    from_trial: bool = False,
+    power: float = POWER,
+    level: float = LEVEL,
+    most: int = MOST_SETUPS,
+) -> int | None:
+    """Setups in each of two equal arms of the same outings that would show a difference.
+
+    Parameters
+    ----------
+    setup : Spread
+        Of single setups within an outing.
+    wanted : float
+        The true difference to be seen, above 0, on the scale of the spread.
+    from_trial : bool
+        The spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2 setups.
+    power, level : float
+        As in :func:`smallest_difference`. [-]
+    most : int
+        Where to give up.
+
+    Returns
+    -------
+    int or None
+        ``None`` when ``most`` would not be enough.
+    """
+    if not wanted > 0:
+        raise ValueError(f"wanted is {wanted}; it must be above 0")
+
+    def enough(n: int) -> bool:
+        spread = Spread(setup.sd, 2.0 * n - 2) if from_trial else setup
+        return smallest_difference(spread_of_difference(spread, n, n), power=power, level=level) <= wanted
+
+    low, high = (1 if from_trial else 0), 2
+    while not enough(high):
+        if high >= most:
+            return None
+        low, high = high, min(2 * high, most)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def _t_limit(freedom: float, level: float) -> float:
+    from scipy.special import ndtri, stdtrit
+
+    return float(ndtri(1 - level / 2) if math.isinf(freedom) else stdtrit(freedom, 1 - level / 2))
+
+
+def _power(shift: float, freedom: float, level: float) -> float:
+    """Chance of exceeding the limit when the true difference is ``shift`` spreads."""
+    from scipy.special import nctdtr, ndtr
+
+    limit = _t_limit(freedom, level)
+    if math.isinf(freedom):
+        return float(ndtr(shift - limit) + ndtr(-shift - limit))
+    return float(1 - nctdtr(freedom, shift, limit) + nctdtr(freedom, shift, -limit))
