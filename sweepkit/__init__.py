@@ -2,7 +2,8 @@
 
 The package reads in the order in which the data flow (docs/architecture.md):
 
-readers -> sweep -> feedline -> instrument (draws) -> analysis -> review, trim -> report, plots -> cli
+readers -> sweep -> feedline -> instrument (draws) -> analysis -> review, trim -> logbook -> comparison
+-> report, plots -> cli
 
 Importing it loads nothing heavy; the names below load what they need when they are first used.
 """
@@ -14,13 +15,23 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "read_sweep": "sweepkit.readers",
+    "compare": "sweepkit.comparison",
     "review": "sweepkit.reviews",
     "plan_trim": "sweepkit.trim.from_sweep",
     "Sweep": "sweepkit.sweep",
     "SweepkitError": "sweepkit.errors",
     "UnreadableFile": "sweepkit.errors",
 }
-__all__ = ["Sweep", "SweepkitError", "UnreadableFile", "__version__", "plan_trim", "read_sweep", "review"]
+__all__ = [
+    "Sweep",
+    "SweepkitError",
+    "UnreadableFile",
+    "__version__",
+    "compare",
+    "plan_trim",
+    "read_sweep",
+    "review",
+]
 
 
 def __getattr__(name: str) -> Any:

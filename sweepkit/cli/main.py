@@ -8,7 +8,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our arrays are small; thre
 
 import typer
 
-from sweepkit.cli import convert, feedline, log, plot, review, trim
+from sweepkit.cli import compare, convert, feedline, log, plot, review, trim
 
 app = typer.Typer(
     name="sweepkit",
@@ -38,6 +38,7 @@ def _root(
 
 
 app.command("review")(review.review)
+app.command("compare")(compare.compare)
 app.command("convert")(convert.convert)
 app.command("feedline")(feedline.feedline)
 app.command("plot")(plot.plot)

@@ -53,7 +53,13 @@ def freedom_of_guess(doubt: float) -> float:
 
 
 def spread_of_difference(
-    setup: Spread, n_a: int, n_b: int, *, outing: Spread | None = None, outings_a: int = 1, outings_b: int = 1
+    setup: Spread,
+    n_a: float,
+    n_b: float,
+    *,
+    outing: Spread | None = None,
+    outings_a: float = 1,
+    outings_b: float = 1,
 ) -> Spread:
     """Spread of the difference of the means of two arms.
 
@@ -61,11 +67,12 @@ def spread_of_difference(
     ----------
     setup : Spread
         Of single setups within an outing.
-    n_a, n_b : int
-        Setups in each arm, 1 or more.
+    n_a, n_b : float
+        Setups in each arm, 1 or more; of arms that are compared block by block the number that one block with
+        the same spread would have.
     outing : Spread, optional
         What outings (or sites) differ by; left out when both arms were up in the same outings, where it cancels.
-    outings_a, outings_b : int
+    outings_a, outings_b : float
         Over how many outings each arm is spread.
 
     Returns

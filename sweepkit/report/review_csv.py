@@ -34,7 +34,7 @@ def _row(review: Review) -> dict[str, Any]:
     width = next((w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == review.limit_swr), None)
     nothing = Figure.none("no dip")
     return {
-        "path": _safe(sweep.source.path),
+        "path": safe_cell(sweep.source.path),
         "sha256": sweep.source.sha256,
         "points": sweep.f_hz.size,
         "start_hz": float(sweep.f_hz[0]),
@@ -56,6 +56,12 @@ def _columns(name: str, figure: Figure) -> dict[str, float | None]:
     return {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
 
 
-def _safe(text: str) -> str:
-    """A path that no spreadsheet takes for a formula."""
+def safe_cell(text: str) -> str:
+    """Text of a user that no spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    text : str
+        Such as a path.
+    """
     return f"'{text}" if text[:1] in "=+-@\t\r" else text

@@ -34,6 +34,7 @@ class BandSummary:
     """One band that the sweep touches, judged at the radio where it is known."""
 
     covered: float
+    best_hz: Figure
     best_swr: Figure
     line_loss_db: Figure
 
@@ -117,6 +118,7 @@ class Summary:
                 bands={
                     name: BandSummary(
                         covered=float(band["covered"]),
+                        best_hz=Figure.from_json(band["best_hz"]),
                         best_swr=Figure.from_json(band["best_swr"]),
                         line_loss_db=Figure.from_json(band["line_loss_db"]),
                     )
@@ -151,7 +153,8 @@ def summarise(review: Review) -> Summary:
     return Summary(
         planes=planes,
         bands={
-            band.name: BandSummary(band.covered, band.best_swr, band.line_loss_db) for band in review.bands
+            band.name: BandSummary(band.covered, band.best_hz, band.best_swr, band.line_loss_db)
+            for band in review.bands
         },
         start_hz=min(float(sweep.f_hz[0]) for sweep in sweeps),
         stop_hz=max(float(sweep.f_hz[-1]) for sweep in sweeps),

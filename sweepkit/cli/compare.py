@@ -1,0 +1,159 @@
+"""``sweepkit compare``: two or more sweeps or logged setups, as text, JSON or a table."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import log_place, options
+from sweepkit.cli.exits import Exit, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.comparison import ComparedSetup
+
+
+@with_exit_code
+def compare(
+    files: Annotated[
+        list[Path] | None, typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")
+    ] = None,
+    antenna: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--antenna", help="Setups of this antenna in the logbook; repeat for more.", metavar="NAME"
+        ),
+    ] = None,
+    log: log_place.Log = None,
+    by: Annotated[
+        str, typer.Option("--by", help="What is compared.", metavar="setup|site|antenna|radials|line")
+    ] = "setup",
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
+    ] = None,
+    same_site: Annotated[
+        bool, typer.Option("--same-site", help="All files are from one site, put up again between.")
+    ] = False,
+    band: Annotated[
+        str | None,
+        typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
+    ] = None,
+    kit: options.Kit = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    region: options.Region = None,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    as_json: options.Json = False,
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
+    ] = None,
+    force: options.Force = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Compare sites, setups, antennas: same, different, or cannot say, and why."""
+    from sweepkit.bands import find_band, read_bands
+    from sweepkit.cli.files import load_sweeps
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.comparison import compare_setups, setups_from_sweeps
+    from sweepkit.errors import BadInput
+    from sweepkit.report.compare_text import compare_text
+    from sweepkit.saving import check_target, save_bytes
+
+    inputs = tuple(files or ())
+    if not inputs and not antenna and log is None:
+        raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
+    if table is not None:
+        check_target(table, force=force, inputs=inputs)
+    gear = read_gear(kit)
+    region = gear.region if region is None else region
+    wanted = None if band is None else find_band(read_bands(region=region), band)
+    logged = _logged(log, antenna, needed=not inputs)
+    failed = False
+    if inputs:
+        hints = {
+            "columns": columns,
+            "unit": unit,
+            "decimal": decimal,
+            "reference_ohm": reference_ohm,
+            "trace": trace,
+            "recover_sign": recover_sign,
+        }
+        loaded = list(load_sweeps(list(inputs), **hints))
+        failed = any(each.sweep is None for each in loaded)
+        setups = setups_from_sweeps(
+            [each.sweep for each in loaded if each.sweep is not None],
+            told=_told(kind, antenna, same_site=same_site),
+            kit=gear,
+            lines=resolve_lines(line, gear),
+            measured_at=measured_place(measured_at),
+            region=region,
+            draws=draws,
+            seed=seed,
+        )
+        comparison = compare_setups(setups, by=_by(by), background=logged, band=wanted)
+    else:
+        comparison = compare_setups(logged, by=_by(by), band=wanted)
+    if as_json:
+        print(json.dumps(comparison.to_json(), indent=1, allow_nan=False))
+    else:
+        import shutil
+
+        print(compare_text(comparison, width=shutil.get_terminal_size(fallback=(72, 24)).columns))
+    if table is not None:
+        from sweepkit.report.compare_csv import compare_csv
+
+        save_bytes(table, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
+    return Exit.CANNOT_RUN if failed else Exit.DONE
+
+
+def _by(text: str) -> Any:
+    from sweepkit.comparison import BY
+    from sweepkit.errors import BadInput
+
+    if text not in BY:
+        raise BadInput(f"--by is {text!r}; it is one of {', '.join(BY)}")
+    return text
+
+
+def _told(kind: str | None, antenna: list[str] | None, *, same_site: bool) -> dict[str, Any]:
+    """What the options say of all files."""
+    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.errors import BadInput
+
+    told: dict[str, Any] = {}
+    if kind is not None:
+        told["kind"] = kind_named(kind).name
+    if antenna is not None:
+        if len(antenna) > 1:
+            raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
+        told["antenna"] = antenna[0]
+    if same_site:
+        told["site"] = "one site"
+    return told
+
+
+def _logged(log: Path | None, antennas: Sequence[str] | None, *, needed: bool) -> list[ComparedSetup]:
+    """Setups out of the logbook; an antenna that it does not know is said."""
+    from sweepkit.comparison import setups_from_log
+    from sweepkit.errors import BadInput
+
+    if not antennas and not needed:
+        return []
+    with log_place.open_named(log) as opened:
+        setups = setups_from_log(opened, antennas=antennas or (None,))
+    unknown = set(antennas or ()) - {setup.antenna for setup in setups}
+    if unknown:
+        name = sorted(unknown)[0]
+        raise BadInput(
+            f"the logbook has no sweep of {name!r} that can be compared; sweepkit log list shows them"
+        )
+    return setups

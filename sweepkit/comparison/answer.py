@@ -1,0 +1,385 @@
+"""Two or more setups compared: figures, differences with their verdicts, fairness, and what more would show."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from sweepkit.bands import Band
+from sweepkit.comparison.arms import BY, Arm, By, site_key, sort_arms
+from sweepkit.comparison.differences import (
+    OTHERS,
+    Difference,
+    Figures,
+    Side,
+    Sums,
+    judge,
+    pair_verdict,
+    pair_sides,
+    sums_of,
+)
+from sweepkit.comparison.fairness import Unfair, find_unfair
+from sweepkit.comparison.outlook import Outlook, describe_outlook
+from sweepkit.comparison.parts import split_spread
+from sweepkit.comparison.radials import RadialTrend, describe_radials
+from sweepkit.comparison.setups import (
+    JUDGED,
+    SAME_DIP,
+    SHOWN,
+    ComparedSetup,
+    figures_at,
+    find_dip,
+    find_plane,
+    sd_of_measurement,
+    value_on_scale,
+)
+from sweepkit.comparison.smallest import LEVEL
+from sweepkit.comparison.spread import Body, Reerections, Repeated, body_of, find_usual
+from sweepkit.comparison.variance import Split
+from sweepkit.errors import BadInput
+from sweepkit.figures import Figure
+
+SCHEMA = "sweepkit/compare/1"
+NOT_SHOWN = (
+    "One port shows what comes back, not what goes out: neither efficiency nor pattern nor current on the outside "
+    "of the line. A lower SWR may mean more loss."
+)
+OF_RADIALS = ("dip_hz", "r_ohm", "q")
+LIKE_ANTENNAS = 0.1  # dips of two antennas further apart are on other bands, and are not compared
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Everything said of two or more setups.
+
+    Parameters
+    ----------
+    by : By
+        What was compared.
+    setups : tuple of ComparedSetup
+        In the order given.
+    figures : mapping
+        Of each setup by its id, by quantity.
+    arms : tuple of Arm
+        Sides.
+    differences : tuple of Difference
+        Of each pair of sides, in each quantity.
+    fairness : tuple of Unfair
+        What stands between them besides.
+    ranking : tuple of str or None
+        Lines with the least loss first, where that is the question; ``None`` where a ranking would mean nothing.
+    why_no_ranking : str
+        Why.
+    variance : mapping of str to Split
+        Spread of dip, R and Q in its parts.
+    outlook : tuple of Outlook
+        What could be seen with how many setups.
+    radials : mapping of str to RadialTrend
+        What radials did to dip, R and Q.
+    """
+
+    by: By
+    setups: tuple[ComparedSetup, ...]
+    figures: Figures
+    arms: tuple[Arm, ...]
+    differences: tuple[Difference, ...]
+    fairness: tuple[Unfair, ...]
+    ranking: tuple[str, ...] | None
+    why_no_ranking: str
+    variance: Mapping[str, Split]
+    outlook: tuple[Outlook, ...]
+    radials: Mapping[str, RadialTrend]
+
+    @property
+    def pairs(self) -> dict[tuple[str, str], list[Difference]]:
+        """Differences of each pair of sides."""
+        pairs: dict[tuple[str, str], list[Difference]] = {}
+        for difference in self.differences:
+            pairs.setdefault((difference.a, difference.b), []).append(difference)
+        return pairs
+
+    def to_json(self) -> dict[str, Any]:
+        """As promised, plain types only."""
+        return {
+            "schema": SCHEMA,
+            "by": self.by,
+            "setups": [
+                {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
+                | {name: self.figures[setup.id][name].to_json() for name in SHOWN}
+                for setup in self.setups
+            ],
+            "differences": [difference.to_json() for difference in self.differences],
+            "verdicts": [
+                {"a": a, "b": b, "verdict": pair_verdict(own)} for (a, b), own in self.pairs.items()
+            ],
+            "fairness": [unfair.to_json() for unfair in self.fairness],
+            "ranking": None if self.ranking is None else list(self.ranking),
+            "why_no_ranking": self.why_no_ranking,
+            "variance": {name: _split_json(split) for name, split in self.variance.items()},
+            "outlook": [outlook.to_json() for outlook in self.outlook],
+            "radials": {name: _trend_json(trend) for name, trend in self.radials.items()},
+            "not_shown": NOT_SHOWN,
+        }
+
+
+def compare_setups(
+    setups: Sequence[ComparedSetup],
+    *,
+    by: By = "setup",
+    background: Sequence[ComparedSetup] = (),
+    band: Band | None = None,
+) -> Comparison:
+    """Compare setups.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        Two or more; each id once.
+    by : {"setup", "site", "antenna", "radials", "line"}
+        What the comparison is about.
+    background : sequence of ComparedSetup
+        Other setups of the same antennas, which tell their usual spread.
+    band : Band, optional
+        Where the dip to compare is; without it the dip that most setups show.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    BadInput
+        An unknown ``by``, or no setup.
+    """
+    if by not in BY:
+        raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
+    if not setups:
+        raise BadInput("there is nothing to compare; name two files or more, or --antenna")
+    everything = [*setups, *background]
+    figures = _figures(everything, setups, band)
+    arms, unknown = sort_arms(setups, by)
+    bands_apart = _other_bands(arms, by, figures)
+    fairness = (*find_unfair(setups, arms, unknown, by), *((bands_apart,) if bands_apart else ()))
+    values = {
+        name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in JUDGED
+    }
+    spreads = {name: Reerections(everything, values[name]) for name in JUDGED}
+    body = body_of(setups)
+    differences = (
+        [
+            difference
+            for name in JUDGED
+            for difference in _differences(name, arms, by, figures, spreads[name], body, fairness)
+        ]
+        if len(arms) > 1
+        else []
+    )
+    ranking, why_no_ranking = _ranking(arms, by, figures, fairness)
+    usual = {name: find_usual(name, spreads[name], body) for name in JUDGED}
+    return Comparison(
+        by=by,
+        setups=tuple(setups),
+        figures=figures,
+        arms=tuple(arms),
+        differences=tuple(differences),
+        fairness=fairness,
+        ranking=ranking,
+        why_no_ranking=why_no_ranking,
+        variance=split_spread(everything, figures),
+        outlook=describe_outlook(usual),
+        radials=_radials(arms, figures, spreads, body) if by == "radials" and len(arms) > 1 else {},
+    )
+
+
+def _figures(
+    everything: Sequence[ComparedSetup], setups: Sequence[ComparedSetup], band: Band | None
+) -> dict[str, dict[str, Figure]]:
+    """Of each setup, at the dip of its antenna that most of its setups show."""
+    plane = find_plane(setups)
+    edges = (
+        {}
+        if band is None
+        else {
+            "low_hz": band.low_hz * (1 - SAME_DIP),
+            "high_hz": band.high_hz * (1 + SAME_DIP),
+        }
+    )
+    antennas: dict[str | None, list[ComparedSetup]] = {}
+    for setup in everything:
+        antennas.setdefault(setup.antenna, []).append(setup)
+    figures: dict[str, dict[str, Figure]] = {}
+    for own in antennas.values():
+        each = plane or find_plane(own[:1]) or "unknown"
+        dip_hz = find_dip(own, each, **edges)
+        figures |= {setup.id: figures_at(setup, plane, dip_hz) for setup in own}
+    return figures
+
+
+def _differences(
+    name: str,
+    arms: Sequence[Arm],
+    by: By,
+    figures: Figures,
+    spread: Reerections,
+    body: Body,
+    fairness: Sequence[Unfair],
+) -> list[Difference]:
+    """Every pair of sides in one quantity."""
+    barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
+    pairs = pair_sides(len(arms))
+    level = LEVEL / len(pairs)
+    every = [setup for arm in arms for setup in arm.setups]
+    whole = [sums_of(every, name, figures, by, fine=fine) for fine in (0, -1)]
+    at_sites = Counter(site_key(setup) for setup in every)
+    found = []
+    for k, m in pairs:
+        a = arms[k]
+        sums_a = [sums_of(a.setups, name, figures, by, fine=fine) for fine in (0, -1)]
+        if m is None:
+            sums_b = [_less(whole[fine], sums_a[fine]) for fine in (0, -1)]
+            label, others = OTHERS, at_sites - Counter(site_key(setup) for setup in a.setups)
+            sites_b, outings_b = frozenset(others), None
+        else:
+            sums_b = [sums_of(arms[m].setups, name, figures, by, fine=fine) for fine in (0, -1)]
+            label, sites_b, outings_b = arms[m].label, arms[m].sites, arms[m].outings
+        fine = 0 if sums_a[0].keys() & sums_b[0].keys() else -1
+        side_a = Side(a.label, sums_a[fine], len(a.sites))
+        side_b = Side(label, sums_b[fine], len(sites_b))
+        held = by == "site" or (by != "setup" and fine == 0) or a.sites == sites_b
+        judged = {setup.id for setup in a.setups} if by == "setup" else set()
+        if by == "setup" and m is not None:
+            judged |= {setup.id for setup in arms[m].setups}
+        same_outing = outings_b is not None and a.outings == outings_b and None not in outings_b
+        usual = find_usual(
+            name,
+            spread,
+            body,
+            rejoined=same_outing and by in ("radials", "line"),
+            without=judged,
+            at_site=_laying(a, arms[m] if m is not None else None, body),
+        )
+        found.append(
+            judge(
+                name,
+                side_a,
+                side_b,
+                usual,
+                site_held=held,
+                level=level,
+                barred=barred,
+            )
+        )
+    return found
+
+
+def _less(whole: Sums, part: Sums) -> Sums:
+    """Sums of all others."""
+    left = {block: sums - part[block] if block in part else sums for block, sums in whole.items()}
+    return {block: sums for block, sums in left.items() if sums[0] > 0.5}
+
+
+def _laying(a: Arm, b: Arm | None, body: Body) -> Repeated:
+    """Whether radials were laid alike on both sides, as far as anybody told."""
+    if body == "wire" or b is None:
+        return "new-site"
+    told = [
+        {
+            tuple(setup.facts.get(name) for name in ("radials", "radial_length_m", "radial_height_m"))
+            for setup in arm.setups
+        }
+        for arm in (a, b)
+    ]
+    return "new-site" if told[0] == told[1] else "new-site-other-radials"
+
+
+def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None:
+    """Antennas that dip on different bands."""
+    if by != "antenna":
+        return None
+    dips = [[value_on_scale("dip_hz", figures[setup.id]["dip_hz"]) for setup in arm.setups] for arm in arms]
+    middles = [float(np.nanmean(own)) for own in dips if np.isfinite(own).any()]
+    if len(middles) < 2 or max(middles) - min(middles) <= LIKE_ANTENNAS:
+        return None
+    return Unfair(
+        "different-bands",
+        "the antennas dip on different bands; dip and bandwidth are not compared; --band names one they share",
+        ("dip_hz", "bandwidth_hz"),
+    )
+
+
+def _ranking(
+    arms: Sequence[Arm], by: By, figures: Figures, fairness: Sequence[Unfair]
+) -> tuple[tuple[str, ...] | None, str]:
+    """Only lines can be ranked by what a sweep shows: what is lost in them."""
+    if by != "line":
+        return None, "no ranking: which is better is a question of signals, and a sweep does not show them"
+    if fairness:
+        return None, f"no ranking: {fairness[0].text}"
+    losses = {}
+    for arm in arms:
+        told = [figures[setup.id]["line_loss_db"] for setup in arm.setups]
+        losses[arm.label] = [loss for loss in told if loss.value is not None]
+    if not all(losses.values()):
+        return None, "no ranking: the loss of a line is not known"
+    ends = {
+        label: (
+            min(loss.low or loss.value or 0.0 for loss in own),
+            max(loss.high or loss.value or 0.0 for loss in own),
+        )
+        for label, own in losses.items()
+    }
+    order = sorted(ends, key=lambda label: ends[label])
+    if any(ends[first][1] >= ends[second][0] for first, second in pairwise(order)):
+        return None, "no ranking: the losses lie within what they are known to"
+    return tuple(
+        order
+    ), "by the loss in the line, the least first; of the antennas behind them it says nothing"
+
+
+def _radials(
+    arms: Sequence[Arm], figures: Figures, spreads: Mapping[str, Reerections], body: Body
+) -> dict[str, RadialTrend]:
+    """What radials did, where the setups are of one antenna."""
+    setups = [setup for arm in arms for setup in arm.setups if int(setup.facts["radials"]) > 0]
+    if len({setup.antenna for setup in setups}) != 1:
+        return {}
+    outings = {setup.outing for setup in setups}
+    same = len(outings) == 1 and None not in outings
+    trends = {}
+    for name in OF_RADIALS:
+        own = [(int(setup.facts["radials"]), figures[setup.id][name]) for setup in setups]
+        own = [(count, figure) for count, figure in own if (figure.value or 0.0) > 0]
+        usual = find_usual(name, spreads[name], body, rejoined=same)
+        if own and usual is not None:
+            trends[name] = describe_radials(
+                [count for count, _ in own],
+                np.array([figure.value for _, figure in own], dtype=np.float64),
+                spread=usual.setup,
+                told_sd=None
+                if usual.own
+                else np.array([sd_of_measurement(name, figure) for _, figure in own]),
+            )
+    return trends
+
+
+def _split_json(split: Split) -> dict[str, Any]:
+    parts = {part.names[0]: part.sd.to_json() for part in split.components}
+    together = [{"parts": list(part.names), "sd": part.sd.to_json()} for part in split.together]
+    return {"parts": parts, "together": together, "values": split.values}
+
+
+def _trend_json(trend: RadialTrend) -> dict[str, Any]:
+    return {
+        "steps": [
+            {"fewer": step.fewer, "more": step.more, "per_radial": step.per_radial.to_json()}
+            for step in trend.steps
+        ],
+        "next_change": trend.next_change.to_json(),
+        "limit": trend.limit,
+        "visible": trend.visible,
+    }

@@ -1,0 +1,115 @@
+"""The two sides of a comparison, split into blocks so that like is compared with like."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sweepkit.comparison.setups import ComparedSetup
+
+By = Literal["setup", "site", "antenna", "radials", "line"]
+BY: tuple[By, ...] = ("setup", "site", "antenna", "radials", "line")
+
+Block = tuple[Any, ...]
+
+
+@dataclass(frozen=True)
+class Arm:
+    """Setups that share what the comparison is about.
+
+    Parameters
+    ----------
+    label : str
+        Such as the name of the site.
+    setups : tuple of ComparedSetup
+        Its setups.
+    """
+
+    label: str
+    setups: tuple[ComparedSetup, ...]
+
+    @property
+    def sites(self) -> frozenset[str]:
+        """Where they stood; a site that nobody told counts as one of its own."""
+        return frozenset(site_key(setup) for setup in self.setups)
+
+    @property
+    def outings(self) -> frozenset[tuple[str, str] | None]:
+        """Site and day of each."""
+        return frozenset(setup.outing for setup in self.setups)
+
+
+def site_key(setup: ComparedSetup) -> str:
+    """Name of the site; where it is not known a name that no other setup has.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        One.
+    """
+    return setup.site if setup.site is not None else f"\0{setup.id}"
+
+
+def line_text(setup: ComparedSetup) -> str | None:
+    """Pieces of the line in order, as one text; ``None`` where nobody told.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        One.
+    """
+    line = setup.facts.get("line")
+    return None if line is None else " + ".join(map(str, line)) or "none"
+
+
+def _radials(setup: ComparedSetup) -> str | None:
+    count = setup.facts.get("radials")
+    return None if count is None else str(count)
+
+
+LABEL: dict[By, Callable[[ComparedSetup], str | None]] = {
+    "setup": lambda setup: setup.id,
+    "site": lambda setup: setup.site,
+    "antenna": lambda setup: setup.antenna,
+    "radials": _radials,
+    "line": line_text,
+}
+# What both sides of a difference must have in common, the finest first; without the site, what sites differ by
+# counts in.
+BLOCKS: dict[By, tuple[Callable[[ComparedSetup], Block], ...]] = {
+    "setup": (lambda setup: (setup.antenna,),),
+    "site": (lambda setup: (setup.antenna,),),
+    "antenna": (lambda setup: (site_key(setup),), lambda setup: ()),
+    "radials": (lambda setup: (setup.antenna, site_key(setup)), lambda setup: (setup.antenna,)),
+    "line": (lambda setup: (setup.antenna, site_key(setup)), lambda setup: (setup.antenna,)),
+}
+
+
+def sort_arms(setups: Sequence[ComparedSetup], by: By) -> tuple[list[Arm], list[ComparedSetup]]:
+    """Sides of the comparison, in the order in which they first appear; numbers of radials rise.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        All.
+    by : By
+        What the comparison is about.
+
+    Returns
+    -------
+    list of Arm
+        Sides.
+    list of ComparedSetup
+        Setups of which it is not known to which side they belong.
+    """
+    sides: dict[str, list[ComparedSetup]] = {}
+    unknown = []
+    for setup in setups:
+        label = LABEL[by](setup)
+        if label is None:
+            unknown.append(setup)
+        else:
+            sides.setdefault(label, []).append(setup)
+    labels = sorted(sides, key=int) if by == "radials" else list(sides)
+    return [Arm(label, tuple(sides[label])) for label in labels], unknown

@@ -1,0 +1,212 @@
+"""What makes a comparison unfair, by name; some of it leaves nothing that a difference could mean."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sweepkit.comparison.arms import LABEL, Arm, By, line_text
+from sweepkit.comparison.setups import ComparedSetup, find_plane
+
+COARSER = 2.0  # steps that differ by more are other settings; common practice, no source
+SEASON_MONTHS = 3  # ground that dries or freezes; common practice, no source
+FAIR_SETUPS = 3  # of each side, in mixed order; common practice, no source
+LENGTH_SHARE = 0.001  # lengths that differ by more are not the same wire
+DIFFERS_WITH_LINE = ("dip_swr", "r_ohm", "bandwidth_hz")  # where a line stands in between
+
+
+@dataclass(frozen=True)
+class Unfair:
+    """One thing that stands between the two sides besides what is compared.
+
+    Parameters
+    ----------
+    code : str
+        Stable, docs/names.md.
+    text : str
+        For people.
+    bars : tuple of str
+        Quantities whose differences mean nothing because of it.
+    """
+
+    code: str
+    text: str
+    bars: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """As promised."""
+        return {"code": self.code, "text": self.text}
+
+
+def find_unfair(
+    setups: Sequence[ComparedSetup], arms: Sequence[Arm], unknown: Sequence[ComparedSetup], by: By
+) -> tuple[Unfair, ...]:
+    """Everything that makes this comparison less than fair.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        All.
+    arms : sequence of Arm
+        Sides.
+    unknown : sequence of ComparedSetup
+        Those that belong to no side.
+    by : By
+        What the comparison is about.
+    """
+    found = [
+        _unknown(unknown, by),
+        *_too_few(arms, by),
+        _no_overlap(setups),
+        _planes(setups),
+        _line(setups, by),
+        _steps(setups),
+        _poor_sweeps(setups),
+        _differs(setups, "length_m", "different-length", "the length of the wire", by, share=LENGTH_SHARE),
+        _differs(setups, "radials", "different-radials", "the number of radials", by),
+        _differs(setups, "ground", "different-ground", "the ground", by),
+        _weather(setups),
+        _season(setups),
+        _control(arms, by),
+    ]
+    return tuple(unfair for unfair in found if unfair is not None)
+
+
+def _unknown(unknown: Sequence[ComparedSetup], by: By) -> Unfair | None:
+    if not unknown:
+        return None
+    names = _listed(setup.id for setup in unknown)
+    word = {"line": "line", "radials": "number of radials"}.get(by, by)
+    return Unfair(f"unknown-{by}", f"left out, since nobody told the {word}: {names}; log edit adds it")
+
+
+def _too_few(arms: Sequence[Arm], by: By) -> Iterable[Unfair | None]:
+    if len(arms) < 2:
+        yield Unfair("one-side", f"there is only one {by} here; a comparison needs two")
+        return
+    if by == "setup":
+        return
+    few = [arm.label for arm in arms if len(arm.setups) < FAIR_SETUPS]
+    if few:
+        yield Unfair("too-few-setups", f"fewer than {FAIR_SETUPS} setups of: {_listed(few)}; put it up again")
+    outings = [outing for arm in arms for outing in arm.outings]
+    if None not in outings and len(set(outings)) == 1 and by not in ("radials", "line"):
+        yield Unfair("one-outing", "all of it is from one outing, which says nothing of the next one")
+
+
+def _no_overlap(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    sweeps = [sweep for setup in setups for sweep in setup.sweeps]
+    if len(sweeps) > 1 and max(s.start_hz for s in sweeps) >= min(s.stop_hz for s in sweeps):
+        return Unfair("no-overlap", "no frequency was swept in all of them")
+    return None
+
+
+def _planes(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    plane = find_plane(setups)
+    if plane is None:
+        return Unfair(
+            "different-plane",
+            "some were measured at the feedpoint, some elsewhere, with no line told; tell --line, or measured_at",
+            ("dip_swr", "r_ohm", "q", "bandwidth_hz"),
+        )
+    if plane == "unknown" and len(setups) > 1:
+        return Unfair(
+            "unknown-plane",
+            "nobody told where it was measured; R is not compared, since a line would turn it",
+            ("r_ohm", "q"),
+        )
+    return None
+
+
+def _line(setups: Sequence[ComparedSetup], by: By) -> Unfair | None:
+    lines = {line_text(setup) for setup in setups}
+    if by == "line" or len(lines) < 2:
+        return None
+    told = _listed("not told" if line is None else line for line in sorted(lines, key=str))
+    bars = () if find_plane(setups) == "feedpoint" else DIFFERS_WITH_LINE
+    return Unfair("different-line", f"the line is not the same: {told}", bars)
+
+
+def _steps(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    steps = [sweep.step_hz for setup in setups for sweep in setup.sweeps]
+    if steps and max(steps) > COARSER * min(steps):
+        span = f"{min(steps) / 1e3:.3g} to {max(steps) / 1e3:.3g} kHz"
+        return Unfair("different-settings", f"the sweeps are not equally fine: a point every {span}")
+    return None
+
+
+def _poor_sweeps(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    poor = [setup.id for setup in setups if not all(sweep.adequate for sweep in setup.sweeps)]
+    if not poor:
+        return None
+    return Unfair("poor-sweep", f"not good enough by itself, review says what to sweep: {_listed(poor)}")
+
+
+def _differs(
+    setups: Sequence[ComparedSetup], fact: str, code: str, words: str, by: By, *, share: float | None = None
+) -> Unfair | None:
+    """A fact that is not the same within one antenna."""
+    if fact == by or (by == "site" and fact == "ground"):
+        return None
+    antennas: dict[str | None, set[Any]] = {}
+    for setup in setups:
+        if fact in setup.facts:
+            antennas.setdefault(setup.antenna, set()).add(setup.facts[fact])
+    for values in antennas.values():
+        if share is not None and max(values) - min(values) <= share * max(values):
+            continue
+        if len(values) > 1:
+            listed = _listed(f"{value:g}" if isinstance(value, float) else value for value in sorted(values))
+            unit = " m" if fact.endswith("_m") else ""
+            return Unfair(code, f"{words} is not the same: {listed}{unit}")
+    return None
+
+
+def _weather(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    def is_wet(setup: ComparedSetup) -> bool | None:
+        words = set(setup.facts.get("weather") or ())
+        return bool(words & {"wet", "rain", "damp", "snow", "ice", "frost"}) if words else None
+
+    return _both(setups, is_wet, "different-weather", "some were wet or frozen, some dry")
+
+
+def _season(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    months = sorted({int(setup.when[5:7]) for setup in setups if setup.when is not None})
+    if len(months) < 2:
+        return None
+    apart = max(min(abs(a - b), 12 - abs(a - b)) for a in months for b in months)
+    if apart < SEASON_MONTHS:
+        return None
+    return Unfair(
+        "different-season", f"up to {apart} months of the year apart; the ground may not be the same"
+    )
+
+
+def _both(
+    setups: Sequence[ComparedSetup], is_so: Callable[[ComparedSetup], bool | None], code: str, text: str
+) -> Unfair | None:
+    known = {is_so(setup) for setup in setups}
+    return Unfair(code, text) if known >= {True, False} else None
+
+
+def _control(arms: Sequence[Arm], by: By) -> Unfair | None:
+    """Something that was there on both sides: the same outing, or for sites the same second antenna."""
+    if len(arms) < 2 or by == "setup":
+        return None
+    if by == "site":
+        antennas = set.intersection(*({LABEL["antenna"](setup) for setup in arm.setups} for arm in arms))
+        if len(antennas - {None}) >= 2:
+            return None
+        text = "one antenna alone was at all sites; a second one at each would tell the site from the antenna"
+        return Unfair("missing-control", text)
+    shared = set.intersection(*(set(arm.outings) for arm in arms)) - {None}
+    if shared:
+        return None
+    return Unfair("missing-control", "no outing had all of them; what the outings differ by counts in")
+
+
+def _listed(names: Iterable[Any], most: int = 6) -> str:
+    every = [str(name) for name in names]
+    more = f" and {len(every) - most} more" if len(every) > most else ""
+    return ", ".join(every[:most]) + more

@@ -1,0 +1,69 @@
+"""What could be seen: the smallest difference between two single setups, and how many setups would show a given one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sweepkit.comparison.smallest import setups_needed, smallest_difference, spread_of_difference
+from sweepkit.comparison.spread import Usual
+
+# Relative differences that are worth asking for: a few, some and many percent.
+ASKED = {
+    "dip_hz": (0.005, 0.01, 0.02),
+    "r_ohm": (0.1, 0.2, 0.5),
+    "q": (0.1, 0.2, 0.5),
+    "bandwidth_hz": (0.1, 0.2, 0.5),
+}
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What setups of one antenna at one site would show of one quantity.
+
+    Parameters
+    ----------
+    quantity : str
+        Name of docs/names.md.
+    smallest_one_each : float
+        Smallest relative difference of two single setups that would be seen 4 times of 5. [-]
+    setups_each : tuple of (float, int or None)
+        Relative difference, and how many setups of each side would show it; ``None``: more than anybody puts up.
+    words : str
+        What it rests on.
+    """
+
+    quantity: str
+    smallest_one_each: float
+    setups_each: tuple[tuple[float, int | None], ...]
+    words: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return {
+            "quantity": self.quantity,
+            "smallest_one_each": self.smallest_one_each,
+            "needed": [{"difference": asked, "setups_each": n} for asked, n in self.setups_each],
+            "rests_on": self.words,
+        }
+
+
+def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
+    """What could be seen of each quantity.
+
+    Parameters
+    ----------
+    usual : mapping of str to Usual or None
+        Spread of setups, by quantity.
+    """
+    found = []
+    for name, asked in ASKED.items():
+        spread = usual.get(name)
+        if spread is None:
+            continue
+        one = smallest_difference(spread_of_difference(spread.setup, 1, 1))
+        needed = tuple((share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
+        found.append(Outlook(name, math.expm1(one), needed, spread.words))
+    return tuple(found)

@@ -1,0 +1,62 @@
+"""The spread of dip, R and Q split into antenna, site, setup and instrument, from every single sweep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from sweepkit.comparison.arms import site_key
+from sweepkit.comparison.setups import ComparedSetup, figures_at, find_plane, value_on_scale
+from sweepkit.comparison.variance import Split, split_variance
+from sweepkit.figures import Figure
+
+QUANTITIES = ("dip_hz", "r_ohm", "q")
+LEAST_SETUPS = 3
+APART = (
+    0.1  # antennas whose dips lie further apart are on other bands: what antennas differ by is then no spread
+)
+
+
+def split_spread(
+    setups: Sequence[ComparedSetup], figures: Mapping[str, Mapping[str, Figure]]
+) -> dict[str, Split]:
+    """Split each quantity; nothing with fewer than three setups that somebody told of.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        All there are.
+    figures : mapping
+        Of each setup by its id, by quantity.
+    """
+    told = [setup for setup in setups if setup.told and figures[setup.id]["dip_hz"].value is not None]
+    if len(told) < LEAST_SETUPS:
+        return {}
+    plane = find_plane(told)
+    rows = [
+        (setup, figures_at(one, plane, figures[setup.id]["dip_hz"].value))
+        for setup in told
+        for one in _single_sweeps(setup)
+    ]
+    antennas = np.array([setup.antenna or "" for setup, _ in rows])
+    dips = np.array([value_on_scale("dip_hz", own["dip_hz"]) for _, own in rows])
+    one_band = bool(np.nanmax(dips) - np.nanmin(dips) <= APART)
+    splits = {}
+    for name in QUANTITIES:
+        values = np.array([value_on_scale(name, own[name]) for _, own in rows])
+        if not one_band:
+            for antenna in np.unique(antennas):
+                own = antennas == antenna
+                values[own] -= np.nanmean(values[own]) if np.isfinite(values[own]).any() else 0.0
+        splits[name] = split_variance(
+            values,
+            antenna=list(antennas) if one_band else [""] * len(rows),
+            site=[site_key(setup) for setup, _ in rows],
+            setup=[setup.id for setup, _ in rows],
+        )
+    return splits
+
+
+def _single_sweeps(setup: ComparedSetup) -> list[ComparedSetup]:
+    return [ComparedSetup(setup.id, setup.facts, (sweep,), told=setup.told) for sweep in setup.sweeps]

@@ -1,0 +1,245 @@
+"""A setup as it is compared: what is known of it, and the figures of one dip of its sweeps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from sweepkit.comparison.scale import SIGMAS_IN_INTERVAL, scale_of
+from sweepkit.figures import Figure
+from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
+
+JUDGED = ("dip_hz", "r_ohm", "q", "bandwidth_hz", "dip_swr")  # figures whose differences are judged
+SHOWN = (*JUDGED, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
+SAME_DIP = (
+    0.06  # dips of one antenna in two setups lie within this share of their frequency: practice, no source
+)
+NO_DIP = "the dip that is compared is not in this sweep"
+
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class ComparedSetup:
+    """One erection of an antenna.
+
+    Parameters
+    ----------
+    id : str
+        ``S4`` of the logbook, or the name of a file.
+    facts : mapping
+        What is known, by the names of the logbook; unknown is not there.
+    sweeps : tuple of Summary
+        Sweeps of its last state, one after another.
+    told : bool
+        Whether somebody said what setup it is; two files nobody said anything of may be one setup.
+    """
+
+    id: str
+    facts: Facts = field(default_factory=lambda: MappingProxyType({}))
+    sweeps: tuple[Summary, ...] = ()
+    told: bool = True
+
+    @property
+    def antenna(self) -> str | None:
+        """The operator's own name of the antenna."""
+        return self.facts.get("antenna")
+
+    @property
+    def site(self) -> str | None:
+        """The operator's own name of the place."""
+        return self.facts.get("site")
+
+    @property
+    def when(self) -> str | None:
+        """When it was swept, ISO 8601."""
+        return self.facts.get("when")
+
+    @property
+    def outing(self) -> tuple[str, str] | None:
+        """Site and day, where both are known."""
+        return None if self.site is None or self.when is None else (self.site, self.when[:10])
+
+
+def find_plane(setups: Sequence[ComparedSetup]) -> PlaneName | None:
+    """The plane that all sweeps have figures at, the feedpoint before the radio; ``None`` where there is none.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        All that are compared.
+    """
+    names: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")
+    sweeps = [sweep for setup in setups for sweep in setup.sweeps]
+    return next((name for name in names if all(name in sweep.planes for sweep in sweeps)), None)
+
+
+def find_dip(
+    setups: Iterable[ComparedSetup], plane: PlaneName, *, low_hz: float = 0.0, high_hz: float = math.inf
+) -> float | None:
+    """The dip that most setups of one antenna show; of several the deeper one.
+
+    Parameters
+    ----------
+    setups : iterable of ComparedSetup
+        Of one antenna.
+    plane : PlaneName
+        Where.
+    low_hz, high_hz : float
+        Where to look. [Hz]
+
+    Returns
+    -------
+    float or None
+        Its middle frequency over the setups. [Hz]
+    """
+    found = [
+        (math.log(dip.dip_hz.value), dip.dip_swr.value or math.inf)
+        for setup in setups
+        for sweep in setup.sweeps
+        for dip in sweep.planes.get(plane, ())
+        if dip.dip_hz.value is not None and low_hz <= dip.dip_hz.value <= high_hz
+    ]
+    if not found:
+        return None
+    ln_f, swr = np.array(sorted(found)).T
+    first, last = (
+        np.searchsorted(ln_f, ln_f - SAME_DIP / 2),
+        np.searchsorted(ln_f, ln_f + SAME_DIP / 2, side="right"),
+    )
+    depth = np.array([swr[a:b].mean() for a, b in zip(first, last, strict=True)])
+    best = int(np.lexsort((depth, -(last - first)))[0])
+    return math.exp(float(np.quantile(ln_f[first[best] : last[best]], 0.5)))
+
+
+def figures_at(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float | None) -> dict[str, Figure]:
+    """The figures of a setup at one of its dips.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        The setup.
+    plane : PlaneName or None
+        Where; ``None``: at the plane each sweep knows.
+    dip_hz : float or None
+        About where the dip is. [Hz]
+
+    Returns
+    -------
+    dict of str to Figure
+        By the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since
+        the analyzer's error is the same in all.
+    """
+    every = [_one(sweep, plane, dip_hz) for sweep in setup.sweeps]
+    return {name: _mean(name, [figures[name] for figures in every]) for name in SHOWN}
+
+
+def _one(sweep: Summary, plane: PlaneName | None, dip_hz: float | None) -> dict[str, Figure]:
+    at: PlaneName = plane or next(iter(sweep.planes), "unknown")
+    dips = sweep.planes.get(at, ())
+    dip = _nearest(dips, dip_hz)
+    if dip is None:
+        return {name: Figure.none(NO_DIP) for name in SHOWN}
+    f_hz = dip.dip_hz.value or 0.0
+    figures = {name: value for name, value in vars(dip).items() if name in SHOWN}
+    near = min(
+        sweep.bands.values(),
+        key=lambda band: abs((band.best_hz.value or 0.0) - f_hz),
+        default=None,
+    )
+    if near is None or near.best_hz.value is None or abs(near.best_hz.value / f_hz - 1) > SAME_DIP:
+        none = Figure.none("no band at this dip was swept")
+        return figures | {"best_swr": none, "line_loss_db": none}
+    return figures | {"best_swr": near.best_swr, "line_loss_db": near.line_loss_db}
+
+
+def _nearest(dips: Sequence[DipSummary], dip_hz: float | None) -> DipSummary | None:
+    known = [dip for dip in dips if dip.dip_hz.value is not None]
+    if dip_hz is None or not known:
+        return None
+    dip = min(known, key=lambda dip: abs(math.log((dip.dip_hz.value or 1.0) / dip_hz)))
+    return dip if abs(math.log((dip.dip_hz.value or 1.0) / dip_hz)) <= SAME_DIP else None
+
+
+def _mean(name: str, figures: Sequence[Figure]) -> Figure:
+    """Mean of the figures that have an answer; the first reason where none has."""
+    answered = [figure for figure in figures if figure.value is not None]
+    if not answered:
+        return figures[0] if figures else Figure.none("it has no sweep")
+    if len(answered) == 1:
+        return answered[0]
+    values = np.array([value_on_scale(name, figure) for figure in answered])
+    middle = float(values.mean())
+    if any(figure.low is None for figure in answered):
+        return Figure(value_from_scale(name, middle))
+    ends = np.array([interval_on_scale(name, figure) for figure in answered])
+    low, high = middle - float((values - ends[:, 0]).mean()), middle + float((ends[:, 1] - values).mean())
+    return Figure(value_from_scale(name, middle), value_from_scale(name, low), value_from_scale(name, high))
+
+
+def value_on_scale(name: str, figure: Figure) -> float:
+    """Value of a figure as it is analysed, NaN without one.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    figure : Figure
+        Of it.
+    """
+    value = figure.value
+    if value is None:
+        return math.nan
+    if scale_of(name) == "plain":
+        return value
+    return math.log(value) if value > 0 else math.nan
+
+
+def value_from_scale(name: str, value: float) -> float:
+    """The way back: the quantity in its own unit.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    value : float
+        As it is analysed.
+    """
+    return value if scale_of(name) == "plain" else math.exp(value)
+
+
+def interval_on_scale(name: str, figure: Figure) -> tuple[float, float]:
+    """Ends of the interval as they are analysed; of a figure without draws its value.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    figure : Figure
+        With a value.
+    """
+    if figure.low is None or figure.high is None:
+        return value_on_scale(name, figure), value_on_scale(name, figure)
+    if scale_of(name) == "plain":
+        return figure.low, figure.high
+    least = (figure.value or 1.0) * 1e-6  # an interval may touch 0, its logarithm not
+    return math.log(max(figure.low, least)), math.log(max(figure.high, least))
+
+
+def sd_of_measurement(name: str, figure: Figure) -> float:
+    """Standard deviation of the measurement, as if its interval were that of a normal distribution.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    figure : Figure
+        With a value.
+    """
+    low, high = interval_on_scale(name, figure)
+    return (high - low) / SIGMAS_IN_INTERVAL

@@ -1,0 +1,37 @@
+"""A comparison as a table: a row per setup, a column for each figure and the ends of its interval."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sweepkit.comparison.answer import Comparison
+from sweepkit.comparison.setups import SHOWN
+from sweepkit.report.review_csv import safe_cell
+
+
+def compare_csv(comparison: Comparison) -> str:
+    """The table as CSV with point and comma.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The comparison.
+
+    Returns
+    -------
+    str
+        UTF-8 text; cells without an answer are empty.
+    """
+    import pandas as pd
+
+    rows = []
+    for setup in comparison.setups:
+        texts = {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
+        row: dict[str, Any] = {
+            name: None if text is None else safe_cell(text) for name, text in texts.items()
+        }
+        for name in SHOWN:
+            figure = comparison.figures[setup.id][name]
+            row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
+        rows.append(row)
+    return str(pd.DataFrame(rows).to_csv(index=False, lineterminator="\n"))
