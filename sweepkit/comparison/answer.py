@@ -19,8 +19,8 @@ from sweepkit.comparison.differences import (
     Side,
     Sums,
     judge,
-    pair_verdict,
     pair_sides,
+    pair_verdict,
     sums_of,
 )
 from sweepkit.comparison.fairness import Unfair, find_unfair
@@ -232,7 +232,7 @@ def _differences(
     """Every pair of sides in one quantity."""
     barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
     pairs = pair_sides(len(arms))
-    level = LEVEL / len(pairs)
+    level = LEVEL / len(pairs) / len(JUDGED)
     every = [setup for arm in arms for setup in arm.setups]
     whole = [sums_of(every, name, figures, by, fine=fine) for fine in (0, -1)]
     at_sites = Counter(site_key(setup) for setup in every)

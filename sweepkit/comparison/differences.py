@@ -2,7 +2,8 @@
 
 The difference is the mean over the blocks that both sides have (docs/compare.md). Its interval is that of the
 measurement alone, from the intervals of both sides by the method of variance estimates recovery [Zou and Donner 2008].
-The verdict holds it against the usual spread: alike setups are called different in 1 of 20 cases.
+The verdict holds it against the usual spread. All figures of all pairs share one chance of 1 in 20 that alike setups
+are called different (Bonferroni), so that whoever compares much does not see ghosts.
 """
 
 from __future__ import annotations
@@ -300,15 +301,12 @@ def pair_sides(sides: int) -> list[tuple[int, int | None]]:
 def pair_verdict(differences: Sequence[Difference]) -> Verdict:
     """The verdict of a pair of sides from those of its quantities.
 
-    One in twenty alike figures passes its limit. Of several, one alone must pass that of their number.
-
     Parameters
     ----------
     differences : sequence of Difference
-        Of one pair.
+        Of one pair. Their levels share the 1 in 20, so that one that is different is enough.
     """
-    judged = [difference for difference in differences if difference.verdict != "cannot_say"]
-    chances = [difference.chance for difference in judged if difference.chance is not None]
-    if chances and min(chances) * len(chances) < LEVEL:
+    if any(difference.verdict == "different" for difference in differences):
         return "different"
-    return "same" if any(difference.quantity == "dip_hz" for difference in judged) else "cannot_say"
+    is_judged = any(one.quantity == "dip_hz" and one.verdict == "same" for one in differences)
+    return "same" if is_judged else "cannot_say"

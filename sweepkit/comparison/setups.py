@@ -140,7 +140,7 @@ def figures_at(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float | No
 
 
 def _one(sweep: Summary, plane: PlaneName | None, dip_hz: float | None) -> dict[str, Figure]:
-    at: PlaneName = plane or next(iter(sweep.planes), "unknown")
+    at: PlaneName = plane if plane is not None else next(iter(sweep.planes))
     dips = sweep.planes.get(at, ())
     dip = _nearest(dips, dip_hz)
     if dip is None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from sweepkit.comparison.arms import site_key
 from sweepkit.comparison.differences import Difference, Side, judge, pair_verdict, sums_of
 from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, value_on_scale
+from sweepkit.comparison.smallest import LEVEL
 from sweepkit.comparison.spread import Cell, Reerections, body_of, cell_of, find_usual
 from sweepkit.findings import Finding
 
@@ -54,7 +55,7 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
             )
             for label, setups in (("usual", cloud), ("today", [today]))
         ]
-        differences.append(judge(name, sides[0], sides[1], usual, site_held=held))
+        differences.append(judge(name, sides[0], sides[1], usual, site_held=held, level=LEVEL / len(JUDGED)))
     return _finding(differences, len(cloud), held=held)
 
 
