@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -39,7 +40,7 @@ from sweepkit.comparison.setups import (
     value_on_scale,
 )
 from sweepkit.comparison.smallest import LEVEL
-from sweepkit.comparison.spread import Body, Reerections, Repeated, body_of, find_usual
+from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
@@ -75,12 +76,12 @@ class Comparison:
         Lines with the least loss first, where that is the question; ``None`` where a ranking would mean nothing.
     why_no_ranking : str
         Why.
-    variance : mapping of str to Split
-        Spread of dip, R and Q in its parts.
-    outlook : tuple of Outlook
-        What could be seen with how many setups.
     radials : mapping of str to RadialTrend
         What radials did to dip, R and Q.
+    background : tuple of ComparedSetup
+        Other setups of the same antennas.
+    usual : mapping of str to Usual or None
+        What setups at one site usually differ by, by quantity.
     """
 
     by: By
@@ -91,9 +92,19 @@ class Comparison:
     fairness: tuple[Unfair, ...]
     ranking: tuple[str, ...] | None
     why_no_ranking: str
-    variance: Mapping[str, Split]
-    outlook: tuple[Outlook, ...]
     radials: Mapping[str, RadialTrend]
+    background: tuple[ComparedSetup, ...]
+    usual: Mapping[str, Usual | None]
+
+    @cached_property
+    def variance(self) -> Mapping[str, Split]:
+        """Spread of dip, R and Q in its parts, from all setups there are."""
+        return split_spread([*self.setups, *self.background], self.figures)
+
+    @cached_property
+    def outlook(self) -> tuple[Outlook, ...]:
+        """What could be seen with how many setups."""
+        return describe_outlook(self.usual)
 
     @property
     def pairs(self) -> dict[tuple[str, str], list[Difference]]:
@@ -190,9 +201,9 @@ def compare_setups(
         fairness=fairness,
         ranking=ranking,
         why_no_ranking=why_no_ranking,
-        variance=split_spread(everything, figures),
-        outlook=describe_outlook(usual),
         radials=_radials(arms, figures, spreads, body) if by == "radials" and len(arms) > 1 else {},
+        background=tuple(background),
+        usual=usual,
     )
 
 

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 LEVEL = 0.05  # chance of calling two alike setups different; common practice
 POWER = 0.8  # chance of seeing a true difference; common practice
 MOST_SETUPS = 1000  # nobody puts an antenna up more often
-HALVINGS = 80
+HALVINGS = 50
 
 
 @dataclass(frozen=True)
@@ -122,14 +123,7 @@ def smallest_difference(difference: Spread, *, power: float = POWER, level: floa
     """
     if not level < power < 1:
         raise ValueError(f"power is {power}; it must be above the level {level} and below 1")
-    high = 1.0
-    while _power(high, difference.freedom, level) < power:
-        high *= 2
-    low = 0.0
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if _power(middle, difference.freedom, level) < power else (low, middle)
-    return 0.5 * (low + high) * difference.sd
+    return _smallest_shift(difference.freedom, power, level) * difference.sd
 
 
 def setups_needed(
@@ -179,6 +173,20 @@ def setups_needed(
     return high
 
 
+@lru_cache(maxsize=1024)
+def _smallest_shift(freedom: float, power: float, level: float) -> float:
+    """The same in spreads."""
+    high = 1.0
+    while _power(high, freedom, level) < power:
+        high *= 2
+    low = 0.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _power(middle, freedom, level) < power else (low, middle)
+    return 0.5 * (low + high)
+
+
+@lru_cache(maxsize=1024)
 def _t_limit(freedom: float, level: float) -> float:
     from scipy.special import ndtri, stdtrit
 

@@ -1,0 +1,54 @@
+"""Is today inside the antenna's usual cloud?"""
+
+from __future__ import annotations
+
+import pytest
+from scipy.stats import binom
+
+from sweepkit.comparison.smallest import LEVEL
+from sweepkit.comparison.today import judge_today
+from tests.comparison.made import drawn, erections, rng, setup
+
+
+def test_alike_setups_are_inside_at_the_stated_rate():
+    dice, trials = rng(1), 400
+    outside = 0
+    for _ in range(trials):
+        found = judge_today(setup("today", drawn(dice)), erections(dice, 5))
+        outside += found.code == "outside-usual"
+    assert binom.ppf(1e-4, trials, LEVEL) <= outside <= binom.ppf(1 - 1e-4, trials, LEVEL)
+
+
+def test_a_lost_radial_stands_out():
+    """Four radials to three: dip up 1.9 %, R up 12 %, Q down 9 % (common practice, no source)."""
+    dice = rng(2)
+    shift = {"dip_hz": 0.05, "r_ohm": 0.12, "q": -0.09}
+    found = judge_today(setup("today", drawn(dice, shift)), erections(dice, 8))
+    assert found.code == "outside-usual"
+    assert found.level == "warning"
+    assert "dip" in found.text
+    assert found.next_step.startswith("radio off and disconnected")
+
+
+@pytest.mark.parametrize("facts", [{"site": "valley"}, {"ground": "wet"}, {"feed_height_m": 3.0}])
+def test_another_site_ground_or_height_is_allowed_for(facts):
+    dice = rng(3)
+    usual = {"ground": "dry", "feed_height_m": 8.0}
+    earlier = erections(dice, 6, facts=usual)
+    shift = {"dip_hz": 0.025}
+    here = judge_today(setup("today", drawn(dice, shift), facts=usual), earlier)
+    there = judge_today(setup("today", drawn(dice, shift), facts=usual | facts), earlier)
+    assert here.code == "outside-usual"
+    assert there.code == "inside-usual"
+
+
+def test_two_earlier_setups_are_too_few_and_another_length_is_another_antenna():
+    dice = rng(4)
+    assert judge_today(setup("today"), erections(dice, 2)).code == "usual-unknown"
+    longer = erections(dice, 5, facts={"length_m": 10.6})
+    assert judge_today(setup("today", facts={"length_m": 10.2}), longer).code == "usual-unknown"
+
+
+def test_it_is_not_held_against_itself():
+    dice = rng(5)
+    assert judge_today(setup("S0"), erections(dice, 3)).code == "usual-unknown"
