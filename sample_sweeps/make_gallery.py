@@ -7,11 +7,10 @@ from pathlib import Path
 import numpy as np
 from matplotlib.figure import Figure
 
-from sweepkit.feedline.echoes import impulse_response
 from sweepkit.feedline.measure import measure_line
 from sweepkit.feedline.told import Told
 from sweepkit.figures import Figure as Value
-from sweepkit.plots.along_line import Place, plot_along_line
+from sweepkit.plots.along_line import plot_line
 from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.overlay import plot_overlay
 from sweepkit.plots.radials import RadialStep, plot_radials
@@ -20,9 +19,7 @@ from sweepkit.plots.saving import save_figure
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.spread import plot_spread
 from sweepkit.plots.swr import plot_swr
-from sweepkit.plots.traces import Trace
 from sweepkit.plots.trimming import TrimStep, plot_trim
-from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import Review, review
 
@@ -58,23 +55,9 @@ def _reviewed(name: str) -> Review:
 
 
 def _line() -> Figure:
-    """The broken line: its response, and the places that ``feedline`` finds."""
+    """A line of three pieces: its response, and the places that ``feedline`` finds."""
     sweep = read_sweep(HERE / "mixed_chain_open.s1p")
-    assert sweep.gamma is not None
-    measured = measure_line([(sweep, "open")], Told(velocity_factor=0.66))
-    speed_m_s = SPEED_OF_LIGHT_M_S * 0.66
-    t_s, response = impulse_response(sweep.f_hz, sweep.gamma)
-    distance_m = t_s * speed_m_s / 2
-    shown = (distance_m >= 0) & (distance_m <= 30)
-    size_db = 20 * np.log10(np.maximum(np.abs(response), 1e-4))
-    places = [Place(found.distance_m, found.size_db, found.looks_like) for found in measured.reflections]
-    return plot_along_line(
-        distance_m[shown],
-        size_db[shown],
-        places=places,
-        resolution_m=measured.resolution_m,
-        name="mixed_chain_open.s1p",
-    )
+    return plot_line(measure_line([(sweep, "open")], Told(velocity_factor=0.66)), sweep)
 
 
 def _trim() -> Figure:
@@ -92,7 +75,7 @@ def _trim() -> Figure:
         [TrimStep(10.58, first, "as put up"), TrimStep(10.14, now, "after a fold of 44 cm")],
         target_hz=7.13e6,
         line_m=at_m,
-        line_hz=Trace(value, value - half, value + half),
+        line_hz=np.array([value - half, value, value + half]),
         predicted=TrimStep(10.09, Value(predicted, predicted - 1.1e4, predicted + 1.1e4), "fold 5 cm more"),
         name="ridge dipole",
     )

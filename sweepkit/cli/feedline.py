@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -41,6 +41,8 @@ def feedline(
     kit: options.Kit = None,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
+    report: reporting.Report = None,
+    force: options.Force = False,
     units: options.Imperial = "metric",
     as_json: options.Json = False,
     columns: options.Columns = None,
@@ -60,6 +62,9 @@ def feedline(
     from sweepkit.readers import read_sweep
 
     ends = _ends(files, end)
+    inputs = [*files, *([kit] if kit else [])]
+    if report is not None:
+        reporting.check_report(report, inputs, force=force)
     told = Told(
         length_m=None if length is None else parse_length_m(length),
         velocity_factor=velocity_factor,
@@ -85,6 +90,12 @@ def feedline(
 
         width = shutil.get_terminal_size(fallback=(72, 24)).columns
         print(line_text(measured, findings, width=width, imperial=units == "imperial"))
+    if report is not None:
+        made = reporting.made_now(kit=kit, draws=draws, seed=seed)
+        imperial = units == "imperial"
+        reporting.report_line(
+            measured, findings, report, inputs, sweeps=sweeps, made=made, imperial=imperial, force=force
+        )
     return Exit.DONE
 
 

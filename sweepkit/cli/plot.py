@@ -92,11 +92,17 @@ def _drawing(kind: str) -> Callable[[list[Review]], Figure]:
 
         return plot_overlay
     if kind == "swr":
-        from sweepkit.plots.swr import plot_swr as draw
-    elif kind == "impedance":
-        from sweepkit.plots.impedance import plot_impedance as draw
-    elif kind == "smith":
-        from sweepkit.plots.smith import plot_smith as draw
-    else:
-        from sweepkit.plots.return_loss import plot_return_loss as draw
-    return lambda reviews: draw(reviews[0])
+        from sweepkit.plots.swr import plot_swr
+
+        return lambda reviews: plot_swr(reviews[0])
+    if kind == "impedance":
+        from sweepkit.plots.impedance import plot_impedance
+
+        return lambda reviews: plot_impedance(reviews[0])
+    if kind == "smith":
+        from sweepkit.plots.smith import plot_smith
+
+        return lambda reviews: plot_smith(reviews[0])
+    from sweepkit.plots.return_loss import plot_return_loss
+
+    return lambda reviews: plot_return_loss(reviews[0])

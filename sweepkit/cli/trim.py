@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options
+from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -104,6 +104,8 @@ def trim(
     region: options.Region = None,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
+    report: reporting.Report = None,
+    force: options.Force = False,
     as_json: options.Json = False,
     units: options.Imperial = "metric",
     columns: options.Columns = None,
@@ -142,6 +144,10 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    past = _earlier(earlier, move, hints)
+    inputs = [file, *(Path(state.name) for state, _ in past), *([kit] if kit else [])]
+    if report is not None:
+        reporting.check_report(report, inputs, force=force)
     answer = plan_trim(
         read_sweep(file, **hints),
         kind=wanted,
@@ -159,7 +165,7 @@ def trim(
             counterpoise=counterpoise,
             coil=coil,
         ),
-        earlier=_earlier(earlier, move, hints),
+        earlier=past,
         kit=gear,
         lines=resolve_lines(line or facts.get("line"), gear),
         measured_at=measured_place(measured_at),
@@ -170,6 +176,19 @@ def trim(
         print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
     else:
         _print_text(answer, gear, imperial=units == "imperial")
+    if report is not None:
+        from sweepkit.kit import list_assumptions
+
+        reporting.report_trim(
+            answer,
+            report,
+            inputs,
+            earlier=[sweep for _, sweep in past],
+            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+            assumed=list_assumptions(gear, told=NOT_USED),
+            imperial=units == "imperial",
+            force=force,
+        )
     return Exit.DONE
 
 

@@ -39,6 +39,18 @@ def expected_loss_db(measured: LineMeasurement, piece: LinePiece, f_hz: FloatArr
     return np.asarray(measured.scale.length_m[:, None] * per_m)
 
 
+def compared_hz(measured: LineMeasurement) -> float:
+    """Where one number for the excess is given: the highest listed frequency below 30 MHz. [Hz]
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    """
+    below = measured.loss_hz[measured.loss_hz <= COMPARED_BELOW_HZ]
+    return float(below[-1] if below.size else measured.loss_hz[0])
+
+
 def find_loss_excess_db(measured: LineMeasurement) -> Figure:
     """Measured loss over that of the told type, at the highest listed frequency below 30 MHz.
 
@@ -55,8 +67,7 @@ def find_loss_excess_db(measured: LineMeasurement) -> Figure:
     piece = measured.told.piece
     if piece is None or not measured.identified.is_explained:
         return Figure.none("no type was told to compare with, or no line was measured")
-    below = measured.loss_hz[measured.loss_hz <= COMPARED_BELOW_HZ]
-    f_hz = below[-1:] if below.size else measured.loss_hz[:1]
+    f_hz = np.array([compared_hz(measured)])
     excess = measured.draws.loss_db(f_hz) - expected_loss_db(measured, piece, f_hz)
     return Figure.from_draws(excess[:, 0], reason="no line was measured")
 

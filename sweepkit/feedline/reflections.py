@@ -7,12 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray
-from sweepkit.feedline.echoes import Echo, step_hz
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.echoes import Echo, impulse_response, step_hz
 from sweepkit.feedline.identify import Identified
 from sweepkit.feedline.propagation import group_slowness_s_per_m
 from sweepkit.feedline.section_fit import SectionDraws
-from sweepkit.feedline.sections import Sections
 from sweepkit.feedline.swept import MOST_OF_RANGE
 from sweepkit.feedline.told import Scale
 from sweepkit.figures import Figure
@@ -92,9 +91,7 @@ def _far_end(found: Identified, scale: Scale) -> Reflection:
 
 def _echoes(found: Identified, scale: Scale, f_hz: FloatArray) -> list[Reflection]:
     """Reflections of the time domain, brought to metres by the group velocity in the middle of the sweep."""
-    slowing, loss_np_per_s = 1.0, 0.0
-    if found.is_explained:
-        slowing, loss_np_per_s = _slowing_and_loss(found.fit.sections, float(f_hz[0] + f_hz[-1]) / 2)
+    slowing, loss_np_per_s = _slowing_and_loss(found, f_hz)
     speed_m_s = SPEED_OF_LIGHT_M_S * scale.velocity_factor / slowing
     half_cell_s = 0.25 / float(f_hz[-1] - f_hz[0])
     return [
@@ -112,8 +109,42 @@ def _is_place(echo: Echo, f_hz: FloatArray) -> bool:
     return is_inside and span_hz >= LEAST_SPAN * (f_hz[0] + f_hz[-1]) / 2
 
 
-def _slowing_and_loss(sections: Sections, f_hz: float) -> tuple[float, float]:
-    """Group delay over delay in the high-frequency limit, and loss per second of it [Np/s]."""
+def trace_reflections(
+    found: Identified, scale: Scale, f_hz: FloatArray, gamma: ComplexArray
+) -> tuple[FloatArray, FloatArray]:
+    """How much comes back from where, brought to metres and freed of the line's loss as the listed places are.
+
+    Parameters
+    ----------
+    found : Identified
+        The structure.
+    scale : Scale
+        Length and velocity factor; the nominal ones count.
+    f_hz : float array, shape (n,)
+        Frequency, evenly spaced. [Hz]
+    gamma : complex array, shape (n,)
+        Reflection of one sweep of the line. [-]
+
+    Returns
+    -------
+    distance_m, size_db : float array, shape (m,)
+        From the near end to the end of the range that is safe [m]; reflection at that place, 0 for a total
+        one [dB].
+    """
+    slowing, loss_np_per_s = _slowing_and_loss(found, f_hz)
+    t_s, response = impulse_response(f_hz, gamma)
+    shown = (t_s >= 0) & (t_s <= MOST_OF_RANGE / step_hz(f_hz))
+    one_way_s = t_s[shown] / 2
+    size = np.abs(response[shown]) * np.exp(loss_np_per_s * one_way_s)
+    speed_m_s = SPEED_OF_LIGHT_M_S * float(scale.velocity_factor[0]) / slowing
+    return one_way_s * speed_m_s, 20 * np.log10(np.maximum(size, 1e-9))
+
+
+def _slowing_and_loss(found: Identified, swept_hz: FloatArray) -> tuple[float, float]:
+    """Group delay over delay in the high-frequency limit, and loss per second of it [Np/s]; none if unexplained."""
+    if not found.is_explained:
+        return 1.0, 0.0
+    sections, f_hz = found.fit.sections, float(swept_hz[0] + swept_hz[-1]) / 2
     group_s = group_slowness_s_per_m(
         f_hz,
         velocity_factor=1 / (SPEED_OF_LIGHT_M_S * sections.total_delay_s),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sweepkit.conversions import FloatArray
+from sweepkit.feedline.reflections import trace_reflections
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import NAVY, VERMILION, WIDE, new_axes
@@ -18,6 +19,11 @@ from sweepkit.plots.whiskers import draw_upright
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from sweepkit.feedline.measure import LineMeasurement
+    from sweepkit.sweep import Sweep
+
+SHOWN_BEYOND = 1.35  # of the farthest place that is named; what lies beyond is the wave going to and fro
+MOST_POINTS = 600  # drawn, and read off on a page
 NAME_COLUMNS = 18  # longer words go on the next line
 FLOOR_DB = -60.0  # what is smaller is drawn here
 
@@ -41,14 +47,88 @@ class Place:
     words: str
 
 
+def trace_line(measured: LineMeasurement, sweep: Sweep) -> tuple[FloatArray, FloatArray]:
+    """What a picture of a measured line shows: up to a little beyond the farthest place that was found.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    sweep : Sweep
+        One of its sweeps, with phase.
+
+    Returns
+    -------
+    distance_m, size_db : float array, shape (n,)
+        From the near end [m]; reflection at that place relative to a total one [dB].
+    """
+    if sweep.gamma is None:
+        raise ValueError("a measured line has sweeps with phase")
+    above_zero = sweep.f_hz > 0
+    distance_m, size_db = trace_reflections(
+        measured.identified, measured.scale, sweep.f_hz[above_zero], sweep.gamma[above_zero]
+    )
+    places_m = [r.distance_m.value for r in measured.reflections if r.distance_m.value is not None]
+    far_m = SHOWN_BEYOND * max(places_m) if places_m else float(distance_m[-1])
+    shown = distance_m <= max(far_m, 3 * measured.resolution_m)
+    every = max(1, int(np.count_nonzero(shown)) // MOST_POINTS)
+    return distance_m[shown][::every], size_db[shown][::every]
+
+
+def plot_line(
+    measured: LineMeasurement,
+    sweep: Sweep,
+    *,
+    size: tuple[float, float] = WIDE,
+    titled: bool = True,
+    brief: bool = False,
+) -> Figure:
+    """Reflections along a measured line, its joints, faults and far end named.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    sweep : Sweep
+        One of its sweeps, with phase.
+    size : tuple of float
+        Width and height. [inch]
+    titled : bool
+        With a title above.
+    brief : bool
+        Places are named by their distance alone, where a table beside the picture has the rest.
+
+    Returns
+    -------
+    matplotlib Figure
+        As of :func:`plot_along_line`.
+    """
+    distance_m, size_db = trace_line(measured, sweep)
+    name = sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    return plot_along_line(
+        distance_m,
+        size_db,
+        places=[Place(r.distance_m, r.size_db, r.looks_like) for r in measured.reflections],
+        resolution_m=measured.resolution_m,
+        velocity_factor=float(measured.scale.velocity_factor[0]),
+        name=name,
+        size=size,
+        titled=titled,
+        brief=brief,
+    )
+
+
 def plot_along_line(
     distance_m: FloatArray,
     size_db: FloatArray,
     *,
     places: Sequence[Place] = (),
     resolution_m: float | None = None,
+    velocity_factor: float | None = None,
     name: str | None = None,
     size: tuple[float, float] = WIDE,
+    titled: bool = True,
+    brief: bool = False,
 ) -> Figure:
     """Size of the reflection over distance, the found places named with their intervals.
 
@@ -62,10 +142,16 @@ def plot_along_line(
         What was found.
     resolution_m : float, optional
         Places nearer to each other than this cannot be told apart; said in the title. [m]
+    velocity_factor : float, optional
+        That the distances rest on; said below them. [-]
     name : str, optional
         File or line; text of a user.
     size : tuple of float
         Width and height. [inch]
+    titled : bool
+        With a title above.
+    brief : bool
+        Places are named by their distance alone, where a table beside the picture has the rest.
 
     Returns
     -------
@@ -75,8 +161,11 @@ def plot_along_line(
     words = "reflections along the line"
     if resolution_m is not None:
         words += f", nearer than {2 * resolution_m:.2g} m they merge"
+    along = "distance from the near end, m"
+    if velocity_factor is not None:
+        along += f", at velocity factor {velocity_factor:.2f}"
     figure, axes = new_axes(
-        name, words, "reflection relative to a total one, dB", "distance from the near end, m", size=size
+        name, words if titled else "", "reflection relative to a total one, dB", along, size=size
     )
     axes.set_xlim(max(float(distance_m[0]), 0.0), float(distance_m[-1]))
     axes.set_ylim(FLOOR_DB, 8.0)
@@ -98,13 +187,11 @@ def plot_along_line(
         at_db = max(place.size_db, FLOOR_DB)
         draw_upright(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
         interval = "" if low_m is None or high_m is None else f"\n({low_m:.2f} to {high_m:.2f})"
-        names.put(
-            f"{place.distance_m.value:.2f} m{interval}\n"
-            + _wrapped(f"{place.words}, {place.size_db:.0f} dB"),
-            place.distance_m.value,
-            at_db,
-            leftwards=_is_crowded_on_the_right(places, k),
-        )
+        distance = f"{place.distance_m.value:.2f} m"
+        whole = f"{distance}{interval}\n" + _wrapped(f"{place.words}, {place.size_db:.0f} dB")
+        for text in (distance,) if brief else (whole, distance):
+            if names.put(text, place.distance_m.value, at_db, leftwards=_is_crowded_on_the_right(places, k)):
+                break
     return figure
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray, swr_from_gamma_abs
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import WIDE, new_axes
+from sweepkit.plots.look import VERMILION, WIDE, new_axes
 from sweepkit.plots.over_frequency import (
     MOST_TOP,
     dips_hz,
@@ -26,6 +26,7 @@ from sweepkit.plots.traces import Traces, trace_curve
 from sweepkit.reviews.plane import LARGEST_GAMMA
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from sweepkit.reviews import Review
@@ -35,7 +36,12 @@ NAMED_SWR = 10.0  # shallower dips are not named in the picture
 
 
 def plot_swr(
-    review: Review, *, traces: Traces | None = None, size: tuple[float, float] = WIDE, titled: bool = True
+    review: Review,
+    *,
+    traces: Traces | None = None,
+    target_hz: float | None = None,
+    size: tuple[float, float] = WIDE,
+    titled: bool = True,
 ) -> Figure:
     """SWR where the radio sees it, or at the feedpoint where that alone is known.
 
@@ -45,6 +51,8 @@ def plot_swr(
         A reviewed sweep.
     traces : Traces, optional
         Its curves, where they are there already.
+    target_hz : float, optional
+        Where the dip is wanted; drawn where the sweep shows it. [Hz]
     size : tuple of float
         Width and height. [inch]
     titled : bool
@@ -73,9 +81,21 @@ def plot_swr(
     names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
     names.keep_off(view.f_hz[[0, -1]] / 1e6, np.full(2, review.limit_swr))
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
+    if target_hz is not None and view.f_hz[0] < target_hz < view.f_hz[-1]:
+        _draw_target(axes, names, target_hz)
     _name_limit(names, review.limit_swr, view.f_hz[[0, -1]] / 1e6)
     _name_dips(names, review, top=float(axes.get_ylim()[1]))
     return figure
+
+
+def _draw_target(axes: Axes, names: Names, target_hz: float) -> None:
+    """An upright line, its name near the top where most curves are not."""
+    low, high = axes.get_ylim()
+    axes.axvline(target_hz / 1e6, color=VERMILION, linewidth=1.1, linestyle=(0, (1.5, 1.5)), zorder=1.5)
+    names.keep_off(np.full(2, target_hz / 1e6), np.array([low, high]))
+    for share in (0.93, 0.75, 0.55):
+        if names.put(f"target\n{target_hz / 1e6:.3f} MHz", target_hz / 1e6, low * (high / low) ** share):
+            return
 
 
 def _name_limit(names: Names, limit_swr: float, ends_mhz: FloatArray) -> None:

@@ -10,7 +10,6 @@ from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import FAINT, NAVY, RIBBON_ALPHA, VERMILION, WIDE, new_axes
-from sweepkit.plots.traces import Trace
 from sweepkit.plots.whiskers import draw_upright, ends_of, roomy
 
 if TYPE_CHECKING:
@@ -29,11 +28,14 @@ class TrimStep:
         Where it dipped, or is predicted to. [Hz]
     name : str
         Such as "now", "first", "after a fold of 9 cm"; text of a user.
+    is_learned_from : bool
+        ``False`` for a sweep that contradicts the others; its mark is hollow.
     """
 
     length_m: float
     dip_hz: Value
     name: str = ""
+    is_learned_from: bool = True
 
 
 def plot_trim(
@@ -41,10 +43,11 @@ def plot_trim(
     *,
     target_hz: float,
     line_m: FloatArray | None = None,
-    line_hz: Trace | None = None,
+    line_hz: FloatArray | None = None,
     predicted: TrimStep | None = None,
     name: str | None = None,
     size: tuple[float, float] = WIDE,
+    titled: bool = True,
 ) -> Figure:
     """Every step so far with its interval, where the next one should lead, and the frequency wanted.
 
@@ -56,14 +59,16 @@ def plot_trim(
         Frequency wanted. [Hz]
     line_m : float array, shape (n,), optional
         Lengths at which the learned line is drawn. [m]
-    line_hz : Trace, optional
-        Dip at those lengths with its 95 % interval. [Hz]
+    line_hz : float array, shape (3, n), optional
+        Low end, middle and high end of the dip at those lengths; all the same without an interval. [Hz]
     predicted : TrimStep, optional
         After the first move.
     name : str, optional
         Antenna; text of a user.
     size : tuple of float
         Width and height. [inch]
+    titled : bool
+        With a title above.
 
     Returns
     -------
@@ -71,7 +76,11 @@ def plot_trim(
         One axes: dip in MHz over length in m.
     """
     figure, axes = new_axes(
-        name, "trim progress", "dip, MHz, 95 % interval", "length of each part, m", size=size
+        name,
+        "trim progress" if titled else "",
+        "dip, MHz, 95 % interval",
+        "length of each part, feed to turning point, m",
+        size=size,
     )
     shown = [*steps, *([predicted] if predicted else [])]
     lengths = [step.length_m for step in shown]
@@ -81,19 +90,26 @@ def plot_trim(
     axes.ticklabel_format(useOffset=False)
     names = Names(axes)
     if line_m is not None and line_hz is not None:
-        if line_hz.low is not None and line_hz.high is not None:
-            axes.fill_between(
-                line_m, line_hz.low / 1e6, line_hz.high / 1e6, color=NAVY, alpha=RIBBON_ALPHA, linewidth=0
-            )
-        axes.plot(line_m, line_hz.value / 1e6, color=NAVY, linewidth=1.4, label="learned line")
-        names.keep_off(line_m, line_hz.value / 1e6)
+        low, middle, high = line_hz / 1e6
+        axes.fill_between(line_m, low, high, color=NAVY, alpha=RIBBON_ALPHA, linewidth=0)
+        axes.plot(line_m, middle, color=NAVY, linewidth=1.4, label="learned line")
+        names.keep_off(line_m, middle)
     axes.axhline(target_hz / 1e6, color=FAINT, linewidth=1.1, linestyle=(0, (5, 3)))
     left, right = axes.get_xlim()
     names.keep_off(_pair(left, right), _pair(target_hz / 1e6, target_hz / 1e6))
     for at in (left, right):
         if names.beside_line(f"target {target_hz / 1e6:.3f} MHz", at, target_hz / 1e6):
             break
-    draw_upright(axes, [step.length_m for step in steps], [step.dip_hz for step in steps], scale=1e-6)
+    for is_learned_from in (True, False):
+        group = [step for step in steps if step.is_learned_from == is_learned_from]
+        if group:
+            draw_upright(
+                axes,
+                [step.length_m for step in group],
+                [step.dip_hz for step in group],
+                scale=1e-6,
+                hollow=not is_learned_from,
+            )
     if predicted is not None:
         draw_upright(axes, [predicted.length_m], [predicted.dip_hz], scale=1e-6, colour=VERMILION, mark="D")
     for step in shown:

@@ -20,6 +20,7 @@ def draw_upright(
     scale: float = 1.0,
     colour: str = NAVY,
     mark: str = "o",
+    hollow: bool = False,
 ) -> None:
     """Marks with upright whiskers; the marks are one line of the axes.
 
@@ -35,6 +36,8 @@ def draw_upright(
         From the figures' unit to the axes'. [-]
     colour, mark : str
         How they look.
+    hollow : bool
+        Marks without filling, for what is shown but not counted.
     """
     known = [
         (at, figure.scaled(scale)) for at, figure in zip(x, figures, strict=True) if figure.value is not None
@@ -49,6 +52,7 @@ def draw_upright(
         marker=mark,
         markersize=6,
         color=colour,
+        markerfacecolor="white" if hollow else colour,
         zorder=3,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -55,6 +55,38 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Grid:
+    """A table of as many columns as are needed, all text.
+
+    Parameters
+    ----------
+    title : str
+        Heading.
+    columns : tuple of str
+        What each column holds, with its unit.
+    rows : tuple of tuple of str
+        A cell for each column; text of a user may stand in it. The first names the row.
+    """
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def __post_init__(self) -> None:
+        uneven = [len(row) for row in self.rows if len(row) != len(self.columns)]
+        if uneven:
+            raise ValueError(f"a row has {uneven[0]} cells; the table has {len(self.columns)} columns")
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines to be copied as they stand, such as a part of a kit.toml."""
+
+    title: str
+    text: str
+
+
+@dataclass(frozen=True)
 class Picture:
     """A picture with what it shows in words.
 
@@ -93,16 +125,22 @@ class Page:
         What it is, such as the span of the sweep and where it was measured.
     verdicts : tuple of Verdict
         The answer first.
-    tables : tuple of Table
+    tables : tuple of Table or Grid
         Figures with their intervals.
+    steps : tuple of str
+        What to do next, in order; they stand below the answer.
     pictures : tuple of Picture
         Pictures.
     readouts : tuple of mapping
         Values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and high.
     findings : tuple of Finding
         What was seen, with next steps.
+    blocks : tuple of Block
+        Text to be copied.
     cautions : tuple of str
         What must be said.
+    cautions_title : str
+        Above them: when they hold.
     assumed : tuple of str
         What stands in for what was not told.
     provenance : tuple of (str, str)
@@ -112,11 +150,14 @@ class Page:
     title: str
     subtitle: str
     verdicts: tuple[Verdict, ...]
-    tables: tuple[Table, ...]
+    tables: tuple[Table | Grid, ...]
+    steps: tuple[str, ...] = ()
     pictures: tuple[Picture, ...] = ()
     readouts: tuple[Mapping[str, Any], ...] = ()
     findings: tuple[Finding, ...] = ()
+    blocks: tuple[Block, ...] = ()
     cautions: tuple[str, ...] = ()
+    cautions_title: str = "Before you key"
     assumed: tuple[str, ...] = ()
     provenance: tuple[tuple[str, str], ...] = ()
 
@@ -150,6 +191,43 @@ def _number(value: float | None, form: str) -> str:
     """A number without the sign of a zero."""
     text = format(value, form)
     return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def file_title(path: str) -> str:
+    """The name of a file without its folders, for a title.
+
+    Parameters
+    ----------
+    path : str
+        As it was read; text of a user.
+    """
+    return path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+
+
+def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:
+    """What forbids to act on anything else.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Of any level.
+    """
+    return tuple(
+        Verdict("!!", "", "STOP", (finding.text, finding.next_step), "bad")
+        for finding in findings
+        if finding.level == "stop"
+    )
+
+
+def sentence(text: str) -> str:
+    """A phrase as a sentence.
+
+    Parameters
+    ----------
+    text : str
+        Without a full stop.
+    """
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def printable(text: str) -> str:

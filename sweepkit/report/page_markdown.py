@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from sweepkit.report.page import Page, Table, printable
+from sweepkit.report.page import Grid, Page, Table, printable
 
 SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+!|~$&-])")
 
@@ -26,6 +26,9 @@ def _lines(page: Page) -> Iterator[str]:
     for verdict in page.verdicts:
         yield f"- **{_escaped(f'{verdict.name} {verdict.word}'.strip())}**"
         yield from (f"  {_escaped(line)}  " for line in verdict.why)
+    if page.steps:
+        yield from ("", "## Next steps", "")
+        yield from (f"{number}. {_escaped(step)}" for number, step in enumerate(page.steps, start=1))
     if page.findings:
         yield from ("", "## Findings and next steps", "")
         for finding in page.findings:
@@ -33,9 +36,13 @@ def _lines(page: Page) -> Iterator[str]:
             yield f"  → {_escaped(finding.next_step)}"
     yield from ("", "## Figures", "")
     for table in page.tables:
-        yield from _table(table)
+        yield from _grid(table) if isinstance(table, Grid) else _table(table)
+    for block in page.blocks:
+        yield from (f"## {_escaped(block.title)}", "")
+        yield from (f"    {printable(line)}".rstrip() for line in block.text.splitlines())
+        yield ""
     if page.cautions:
-        yield from ("## Before you key", "")
+        yield from (f"## {page.cautions_title}", "")
         yield from (f"- {_escaped(caution)}" for caution in page.cautions)
     if page.assumed:
         yield from ("", "## Assumed", "")
@@ -48,6 +55,13 @@ def _table(table: Table) -> Iterator[str]:
     yield from (f"**{_escaped(table.title)}**", "", "| figure | value | 95 % interval |", "|---|---|---|")
     for row in table.rows:
         yield f"| {_escaped(row.name)} | {_escaped(row.value)} | {_escaped(row.interval)} |"
+    yield ""
+
+
+def _grid(grid: Grid) -> Iterator[str]:
+    yield from (f"**{_escaped(grid.title)}**", "")
+    for row in (grid.columns, ("---",) * len(grid.columns), *grid.rows):
+        yield f"| {' | '.join(cell if cell == '---' else _escaped(cell) for cell in row)} |"
     yield ""
 
 

@@ -6,7 +6,17 @@ from collections.abc import Iterator
 
 from sweepkit.cautions import BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
-from sweepkit.report.page import Page, Picture, Row, Table, Tone, Verdict, figure_row
+from sweepkit.report.page import (
+    Page,
+    Picture,
+    Row,
+    Table,
+    Tone,
+    Verdict,
+    figure_row,
+    file_title,
+    stop_verdicts,
+)
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.review_pictures import review_pictures, review_readout
 from sweepkit.reviews import Review
@@ -47,9 +57,14 @@ def review_page(
     """
     sweep = review.sweep
     return Page(
-        title=sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep",
-        subtitle=_subtitle(review),
-        verdicts=(*_grave(review), *_again(review), *_verdicts(review.bands), *_no_band(review)),
+        title=file_title(sweep.source.path),
+        subtitle=subtitle(review),
+        verdicts=(
+            *stop_verdicts(review.findings),
+            *_again(review),
+            *_verdicts(review.bands),
+            *_no_band(review),
+        ),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, number)) if pictures else (),
         readouts=tuple(review_readout(part) for part in review.parts or (review,)) if pictures else (),
@@ -66,7 +81,14 @@ def _pictures(review: Review, number: int) -> Iterator[Picture]:
         yield from review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
 
 
-def _subtitle(review: Review) -> str:
+def subtitle(review: Review) -> str:
+    """What was swept, and where it was measured.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
     sweep = review.sweep
     place = {
         "radio": "measured at the radio",
@@ -77,15 +99,6 @@ def _subtitle(review: Review) -> str:
     phase = "" if sweep.phase == "signed" else "; no phase in the file, so no impedance"
     span = f"{sweep.f_hz[0] / 1e6:.3f} to {sweep.f_hz[-1] / 1e6:.3f} MHz"
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
-
-
-def _grave(review: Review) -> list[Verdict]:
-    """Nothing below may be acted on."""
-    return [
-        Verdict("!!", "", "STOP", (finding.text, finding.next_step), "bad")
-        for finding in review.findings
-        if finding.level == "stop"
-    ]
 
 
 def _again(review: Review) -> list[Verdict]:

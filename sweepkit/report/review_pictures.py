@@ -20,7 +20,13 @@ DIGITS = 5  # significant ones in the readout's values; more than it shows
 
 
 def review_pictures(
-    review: Review, *, prefix: str, readout: int = 0, named: bool = False
+    review: Review,
+    *,
+    prefix: str,
+    readout: int = 0,
+    named: bool = False,
+    only_swr: bool = False,
+    target_hz: float | None = None,
 ) -> tuple[Picture, ...]:
     """SWR, and with phase R and X and the Smith chart.
 
@@ -34,12 +40,17 @@ def review_pictures(
         Which readout of the page is theirs.
     named : bool
         With the name of the file in their titles.
+    only_swr : bool
+        The first of them alone.
+    target_hz : float, optional
+        Where a dip is wanted, drawn into the SWR. [Hz]
     """
     view = shown_view(review)
     traces = trace_curve(view, through_hz=dips_hz(review, view))
     place = plane_words(review) + (f", {file_name(review)}" if named else "")
-    drawn = [("swr", f"SWR {place}", ["swr"], plot_swr(review, traces=traces, size=NARROW, titled=False))]
-    if view.phase == "signed":
+    swr = plot_swr(review, traces=traces, target_hz=target_hz, size=NARROW, titled=False)
+    drawn = [("swr", f"SWR {place}", ["swr"], swr)]
+    if view.phase == "signed" and not only_swr:
         impedance = plot_impedance(review, traces=traces, size=NARROW, titled=False)
         smith = plot_smith(review, traces=traces, size=SMITH_SIZE, titled=False)
         drawn += [

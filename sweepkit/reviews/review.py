@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -63,6 +63,13 @@ class Review:
         if plane is None:
             raise ValueError("a review has at least one plane")
         return plane
+
+    def as_measured(self) -> Review:
+        """The same review with the plane of the file's own numbers alone, for pictures of the sweep itself."""
+        if self.planes.measured_at != "feedpoint" or self.planes.radio is None:
+            return self
+        planes = replace(self.planes, radio=None, chain=None)
+        return replace(self, planes=planes, radio=None)
 
     def to_json(self) -> dict[str, Any]:
         """The review as promised, plain types only."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.trim.move import FirstMove
+from sweepkit.trim.trail import Trail
 
 SCHEMA = "sweepkit/trim/1"
 
@@ -51,6 +52,8 @@ class TrimPlan:
         What the parts are called.
     where : str
         Where to change them.
+    trail : Trail, optional
+        The dips so far and the learned line, for a picture; not in the JSON.
     """
 
     action: Action
@@ -68,6 +71,7 @@ class TrimPlan:
     cautions: tuple[str, ...]
     part: str
     where: str
+    trail: Trail | None = field(default=None, compare=False, repr=False)
 
     def to_json(self, file: dict[str, Any]) -> dict[str, Any]:
         """The plan as promised, plain types only.

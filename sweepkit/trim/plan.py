@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from sweepkit.trim.move import (
 )
 from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_limit, notice_target
 from sweepkit.trim.particles import Learned, Particles, learn
+from sweepkit.trim.trail import NO_DIP, PastDip, Trail
 from sweepkit.trim.wire import EarlierState, History, reconstruct
 from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 
@@ -83,19 +85,21 @@ def plan_from_dips(
             dip,
         )
     refuse_far_target(dip, wish)
+    dips_then = tuple(
+        _same_dip(each, dip, state.length_m, wish)
+        for each, state in zip(earlier, history.states, strict=True)
+    )
     learned = learn(
         dip,
-        tuple(
-            _same_dip(each, dip, state.length_m, wish)
-            for each, state in zip(earlier, history.states, strict=True)
-        ),
+        dips_then,
         history,
         kind=wish.kind,
         known=wish.known,
         lies=wish.lies,
         seed=seed,
     )
-    return _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
+    plan = _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
+    return replace(plan, trail=_trail(plan, wish, dips_then, learned, history, states, with_interval))
 
 
 def _plan(
@@ -149,6 +153,30 @@ def _plan(
         part=wish.kind.part,
         where=wish.kind.where,
     )
+
+
+def _trail(
+    plan: TrimPlan,
+    wish: Wish,
+    dips_then: tuple[DipEnsemble, ...],
+    learned: Learned,
+    history: History,
+    states: tuple[EarlierState, ...],
+    with_interval: bool,
+) -> Trail:
+    """What a picture of the plan shows."""
+    contradicted = {contradiction.number for contradiction in learned.contradictions}
+    earlier = tuple(
+        PastDip(
+            name=told.name,
+            length_m=state.length_m,
+            dip_hz=Figure.from_draws(then.f_hz if with_interval else then.f_hz[:1], reason=NO_DIP),
+            by=told.by,
+            is_learned_from=number not in contradicted,
+        )
+        for number, (told, state, then) in enumerate(zip(states, history.states, dips_then, strict=True))
+    )
+    return Trail(earlier, history, learned.particles, wish.by, plan.change_m.value or 0.0, with_interval)
 
 
 def _figures(particles: Particles, with_interval: bool) -> Callable[[FloatArray], Figure]:

@@ -11,7 +11,6 @@ from sweepkit.plots.along_line import Place, plot_along_line
 from sweepkit.plots.overlay import overlay_swr, plot_overlay
 from sweepkit.plots.radials import RadialStep, plot_radials
 from sweepkit.plots.spread import plot_spread
-from sweepkit.plots.traces import Trace
 from sweepkit.plots.trimming import TrimStep, plot_trim
 from tests.plots.conftest import curves_of_setups
 from tests.plots.overlaps import drawn_texts, outside, overlapping
@@ -76,7 +75,7 @@ def test_trim_progress_shows_steps_line_and_target():
         steps,
         target_hz=7.1e6,
         line_m=at_m,
-        line_hz=Trace(hz, hz - 1e4, hz + 1e4),
+        line_hz=np.array([hz - 1e4, hz, hz + 1e4]),
         predicted=TrimStep(10.18, Value(7.08e6, 7.05e6, 7.11e6), "fold 12 cm"),
     )
     axes = figure.axes[0]

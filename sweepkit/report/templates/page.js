@@ -1,10 +1,11 @@
 "use strict";
 for (const script of document.querySelectorAll('script[type="application/json"]')) {
   const values = JSON.parse(script.textContent);
-  const count = values.f_hz.length;
+  const along = values.distance_m || values.f_hz.map((f_hz) => f_hz / 1e6);
+  const count = along.length;
   const leftOut = new Set(values.left_out);
   const figures = [...document.querySelectorAll(`figure[data-readout="${script.id}"]`)].map(prepare);
-  const digits = count > 1 && (values.f_hz[count - 1] - values.f_hz[0]) / (count - 1) < 2000 ? 4 : 3;
+  const digits = count > 1 && (along[count - 1] - along[0]) / (count - 1) < 0.002 ? 4 : 3;
   let shown = -1;
   show(values.start);
 
@@ -42,7 +43,7 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
     const y = f.y[0] + (f.bottom - at.y) / (f.bottom - f.top) * (f.y[1] - f.y[0]);
     const far = part.isPlane
       ? (k) => (values.gamma[0][k] - x) ** 2 + (values.gamma[1][k] - y) ** 2
-      : (k) => Math.abs(values.f_hz[k] / 1e6 - x);
+      : (k) => Math.abs(along[k] - x);
     let nearest = 0;
     for (let k = 1; k < count; k += 1) if (far(k) < far(nearest)) nearest = k;
     show(nearest);
@@ -72,9 +73,9 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
       const share = (scale(y) - scale(f.y[0])) / (scale(f.y[1]) - scale(f.y[0]));
       return f.bottom - Math.min(Math.max(share, 0), 1) * (f.bottom - f.top);
     };
-    if (part.line) { part.line.setAttribute("x1", across(values.f_hz[k] / 1e6)); part.line.setAttribute("x2", across(values.f_hz[k] / 1e6)); }
+    if (part.line) { part.line.setAttribute("x1", across(along[k])); part.line.setAttribute("x2", across(along[k])); }
     f.shows.forEach((name, n) => {
-      const x = part.isPlane ? values.gamma[0][k] : values.f_hz[k] / 1e6;
+      const x = part.isPlane ? values.gamma[0][k] : along[k];
       const y = part.isPlane ? values.gamma[1][k] : values[name][0][k];
       part.dots[n].setAttribute("cx", across(x));
       part.dots[n].setAttribute("cy", up(y));
@@ -82,7 +83,8 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
   }
 
   function words(k) {
-    const parts = [(values.f_hz[k] / 1e6).toFixed(digits) + " MHz"];
+    if (values.distance_m) return [along[k].toFixed(2) + " m", minus(values.size_db[0][k].toFixed(1)) + " dB"];
+    const parts = [along[k].toFixed(digits) + " MHz"];
     parts.push("SWR " + interval(values.swr, k, (v) => (v > 100 ? "above 100" : v.toFixed(2)), ""));
     if (values.r_ohm) {
       parts.push("R " + interval(values.r_ohm, k, ohm, " ohm"));
@@ -93,7 +95,11 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
   }
 
   function ohm(v) {
-    return (Math.abs(v) >= 1000 ? v.toFixed(0) : v.toFixed(1)).replace("-", "\u2212");
+    return minus(Math.abs(v) >= 1000 ? v.toFixed(0) : v.toFixed(1));
+  }
+
+  function minus(text) {
+    return text.replace("-", "\u2212");
   }
 
   function interval(columns, k, form, unit) {

@@ -1,0 +1,241 @@
+"""A measured line as a page: what is wrong with it first, figures, picture, the block for the kit, provenance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from sweepkit.cautions import ANALYZER, POWER_OFF
+from sweepkit.feedline.kit_block import kit_block
+from sweepkit.feedline.loss_check import compared_hz, expected_loss_db, find_loss_excess_db
+from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.quantities import frequency_text, length_text
+from sweepkit.report.page import (
+    Block,
+    Grid,
+    Page,
+    Picture,
+    Row,
+    Table,
+    Tone,
+    Verdict,
+    figure_row,
+    file_title,
+    sentence,
+)
+from sweepkit.report.provenance import Made, list_provenance
+from sweepkit.sweep import Sweep
+
+# The answer in large type for each finding; the finding's own words stand below it.
+WORDS = {
+    "open-line": "ENDS OPEN",
+    "shorted-line": "ENDS SHORTED",
+    "far-end-not-bare": "CANNOT SAY",
+    "length-contradicts-delay": "LENGTH DOES NOT FIT",
+    "wrong-impedance-piece": "ANOTHER IMPEDANCE",
+    "line-loss": "TOO LOSSY",
+    "wrong-type": "ANOTHER TYPE",
+}
+TONES: dict[str, Tone] = {"stop": "bad", "warning": "fair"}
+SIGNS = {"stop": "✗", "warning": "!"}
+UNTOLD = "not told"
+NEVER_TRANSMIT = "Never transmit into an open, a short or an unplugged line."
+
+
+def line_page(
+    measured: LineMeasurement,
+    findings: Sequence[Finding],
+    sweeps: Sequence[Sweep],
+    *,
+    made: Made | None = None,
+    imperial: bool = False,
+    pictures: bool = True,
+    number: int = 1,
+) -> Page:
+    """The page of one measured line.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    findings : sequence of Finding
+        What is to be said about it.
+    sweeps : sequence of Sweep
+        Its sweeps, in the order of ``measured.told_ends``; the first is drawn.
+    made : Made, optional
+        How it came about.
+    imperial : bool
+        Feet and inches beside metres.
+    pictures : bool
+        With the picture and its readout; a page for a notebook does without.
+    number : int
+        Of the page among several; keeps the names of their pictures apart.
+    """
+    names = [file_title(sweep.source.path) for sweep in sweeps]
+    block = kit_block(measured)
+    return Page(
+        title=f"Line: {', '.join(names)}",
+        subtitle=_subtitle(measured, names),
+        verdicts=tuple(_verdicts(measured, findings)),
+        tables=tuple(_tables(measured, imperial)),
+        pictures=(_picture(measured, sweeps[0], number),) if pictures else (),
+        readouts=(line_readout(measured, sweeps[0]),) if pictures else (),
+        findings=tuple(findings),
+        blocks=(Block("For your kit.toml", block),) if block else (),
+        cautions=(POWER_OFF, NEVER_TRANSMIT, ANALYZER),
+        cautions_title="Before you touch it",
+        provenance=list_provenance(sweeps, made or Made()),
+    )
+
+
+def _subtitle(measured: LineMeasurement, names: Sequence[str]) -> str:
+    """What was swept, and what was told of it."""
+    f_hz, told = measured.swept_hz, measured.told
+    ends = ", ".join(
+        f"far end {UNTOLD if end == 'unknown' else end} in {name}"
+        for end, name in zip(measured.told_ends, names, strict=True)
+    )
+    known = [f"{length_text(told.length_m)} by tape"] if told.length_m is not None else []
+    if told.velocity_factor is not None:
+        known.append(f"velocity factor {told.velocity_factor:g} told")
+    if told.piece is not None:
+        known.append(f"type {_type_name(measured)} told")
+    span = f"{f_hz[0] / 1e6:.3f} to {f_hz[-1] / 1e6:.3f} MHz, {f_hz.size} points"
+    return "; ".join([span, ends, *known])
+
+
+def _type_name(measured: LineMeasurement) -> str:
+    piece = measured.told.piece
+    return "" if piece is None else piece.type or piece.name
+
+
+def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterator[Verdict]:
+    """Every fault, worst first, else that none was found; then the loss against the type."""
+    faults = [finding for finding in findings if finding.level != "note"]
+    for finding in sorted(faults, key=lambda finding: finding.level != "stop"):
+        word = WORDS.get(finding.code, finding.level.upper())
+        tone: Tone = "unknown" if word == "CANNOT SAY" else TONES[finding.level]
+        at = finding.distance_m
+        if finding.code in ("open-line", "shorted-line") and at is not None and at.value is not None:
+            word += f" AT {length_text(at.value)}"
+        yield Verdict(
+            SIGNS[finding.level], "", word, (sentence(finding.text), sentence(finding.next_step)), tone
+        )
+    excess = find_loss_excess_db(measured)
+    if not faults:
+        length = measured.length_m.value
+        why = "The sweep is that of one line" + (f" of {length_text(length)}." if length is not None else ".")
+        compared = (
+            "" if excess.value is not None else " Its loss was compared with no type: tell it with --type."
+        )
+        yield Verdict("✓", "", "NOTHING WRONG FOUND", (why + compared,), "good")
+    is_stopped = any(finding.level == "stop" for finding in faults)
+    if (
+        excess.value is not None
+        and not is_stopped
+        and not any(finding.code in ("line-loss", "wrong-type") for finding in faults)
+    ):
+        yield Verdict(
+            "✓", _type_name(measured), "LOSS AS EXPECTED", (_excess_text(measured, excess),), "good"
+        )
+
+
+def _excess_text(measured: LineMeasurement, excess: Figure) -> str:
+    against = f"against {_type_name(measured)} of this length at {frequency_text(compared_hz(measured))}"
+    interval = "" if excess.low is None else f" ({excess.low:+.2f} to {excess.high:+.2f})"
+    return f"{excess.value:+.2f}{interval} dB {against}: not clearly off the published figures."
+
+
+def _tables(measured: LineMeasurement, imperial: bool) -> Iterator[Table | Grid]:
+    yield Table("The line", tuple(_line_rows(measured, imperial)))
+    if measured.length_m.value is not None:
+        yield _losses(measured)
+    if measured.reflections:
+        yield _places(measured, imperial)
+
+
+def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
+    length = measured.length_m
+    row = figure_row("length", length, "m", ".2f")
+    if imperial and length.value is not None:
+        row = Row(row.name, length_text(length.value, imperial=True), row.interval)
+    yield row
+    yield figure_row("velocity factor", measured.velocity_factor, "", ".3f")
+    yield figure_row("impedance", measured.z0_ohm, "ohm", ".1f")
+    excess = find_loss_excess_db(measured)
+    if excess.value is not None:
+        at = f"{compared_hz(measured) / 1e6:g} MHz"
+        yield figure_row(f"loss over that of {_type_name(measured)}, {at}", excess, "dB", "+.2f")
+    cell, far = (
+        length_text(length_m, imperial=imperial) for length_m in (measured.resolution_m, measured.range_m)
+    )
+    yield Row("one cell of this sweep", cell, "places nearer than two cells merge")
+    yield Row("range of this sweep", far, "what lies beyond seems nearer")
+
+
+def _losses(measured: LineMeasurement) -> Grid:
+    """Loss over frequency, beside that of the type where one was told."""
+    piece = measured.told.piece
+    columns = ["frequency, MHz", "loss, dB", "95 % interval, dB"]
+    expected: list[str] = []
+    if piece is not None:
+        columns.append(f"{_type_name(measured)} of this length, dB")
+        expected = [f"{loss_db:.2f}" for loss_db in expected_loss_db(measured, piece, measured.loss_hz)[0]]
+    rows = []
+    for k, (f_hz, loss) in enumerate(zip(measured.loss_hz, measured.loss_db, strict=True)):
+        shown = figure_row(f"{f_hz / 1e6:.2f}", loss, "", ".2f")
+        rows.append((shown.name, shown.value, shown.interval, *expected[k : k + 1]))
+    return Grid("Loss, one way, matched", tuple(columns), tuple(rows))
+
+
+def _places(measured: LineMeasurement, imperial: bool) -> Grid:
+    rows = []
+    for place in measured.reflections:
+        shown = figure_row("", place.distance_m, "", ".2f")
+        distance = length_text(place.distance_m.value or 0.0, imperial=imperial)
+        rows.append((distance, shown.interval, f"{place.size_db:.0f}", place.looks_like))
+    return Grid(
+        "Reflections, from the near end",
+        ("distance", "95 % interval, m", "size, dB to a total one", "looks like"),
+        tuple(rows),
+    )
+
+
+def _picture(measured: LineMeasurement, sweep: Sweep, number: int) -> Picture:
+    from sweepkit.plots.along_line import plot_line
+    from sweepkit.plots.inline_svg import inline_svg
+    from sweepkit.plots.look import NARROW
+
+    name = f"p{number}-line"
+    svg = inline_svg(plot_line(measured, sweep, size=NARROW, titled=False, brief=True), prefix=name)
+    merge = f"nearer than {2 * measured.resolution_m:.2g} m they merge"
+    title = f"Reflections along the line, {file_title(sweep.source.path)}; {merge}"
+    said = [
+        f"{length_text(place.distance_m.value or 0.0)}: {place.looks_like}" for place in measured.reflections
+    ]
+    frame = {**svg.frame, "shows": ["size_db"]}
+    return Picture(name, title, f"{title}. {'; '.join(said) or 'No place found'}.", svg.svg, frame, 0)
+
+
+def line_readout(measured: LineMeasurement, sweep: Sweep) -> dict[str, Any]:
+    """The drawn reflections, point by point; ``start`` is the farthest place that was found.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    sweep : Sweep
+        The sweep that is drawn.
+    """
+    from sweepkit.plots.along_line import trace_line
+
+    distance_m, size_db = trace_line(measured, sweep)
+    far_m = max((place.distance_m.value or 0.0 for place in measured.reflections), default=0.0)
+    return {
+        "distance_m": [round(float(at), 3) for at in distance_m],
+        "size_db": [[round(float(size), 2) for size in size_db]],
+        "start": int(abs(distance_m - far_m).argmin()),
+        "left_out": [],
+    }

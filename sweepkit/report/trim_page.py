@@ -1,0 +1,261 @@
+"""A trim plan as a page: the move first, then what to do, figures, pictures, findings, cautions, provenance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from sweepkit.cautions import ONE_WAY, POWER_OFF
+from sweepkit.figures import Figure
+from sweepkit.quantities import frequency_text, length_text
+from sweepkit.report.page import (
+    Grid,
+    Page,
+    Picture,
+    Row,
+    Table,
+    Tone,
+    Verdict,
+    figure_row,
+    file_title,
+    sentence,
+    stop_verdicts,
+)
+from sweepkit.report.provenance import Made, list_provenance
+from sweepkit.report.review_page import subtitle
+from sweepkit.report.trim_text import headline
+from sweepkit.reviews import Review
+from sweepkit.sweep import Sweep
+from sweepkit.trim.answer import Action, TrimPlan
+from sweepkit.trim.from_sweep import TrimAnswer
+from sweepkit.trim.trail import Trail
+
+if TYPE_CHECKING:
+    from sweepkit.plots.trimming import TrimStep
+
+SIGNS: dict[Action, str] = {"shorten": "−", "lengthen": "+", "leave": "=", "cannot_say": "?"}
+WORDS: dict[Action, str] = {
+    "shorten": "SHORTEN",
+    "lengthen": "LENGTHEN",
+    "leave": "LEAVE",
+    "cannot_say": "CANNOT SAY",
+}
+TONES: dict[Action, Tone] = {"shorten": "fair", "lengthen": "fair", "leave": "good", "cannot_say": "unknown"}
+
+
+def trim_page(
+    answer: TrimAnswer,
+    *,
+    earlier: Sequence[Sweep] = (),
+    made: Made | None = None,
+    assumed: tuple[str, ...] = (),
+    imperial: bool = False,
+    pictures: bool = True,
+    number: int = 1,
+) -> Page:
+    """The page of one trim plan.
+
+    Parameters
+    ----------
+    answer : TrimAnswer
+        The plan and the review it rests on.
+    earlier : sequence of Sweep
+        The earlier sweeps that were told, for the provenance.
+    made : Made, optional
+        How it came about.
+    assumed : tuple of str
+        What stands in for what the operator has not told.
+    imperial : bool
+        Feet and inches beside.
+    pictures : bool
+        With pictures and their readout; a page for a notebook does without.
+    number : int
+        Of the page among several; keeps the names of their pictures apart.
+    """
+    from sweepkit.report.review_pictures import review_readout
+
+    plan, review = answer.plan, answer.review
+    seen = review.as_measured()
+    return Page(
+        title=f"Trim: {file_title(review.sweep.source.path)}",
+        subtitle=subtitle(review),
+        verdicts=_verdicts(plan, imperial),
+        steps=tuple(_steps(plan, imperial)),
+        tables=tuple(_tables(answer, imperial)),
+        pictures=tuple(_pictures(plan, seen, number)) if pictures else (),
+        readouts=(review_readout(seen),) if pictures else (),
+        findings=plan.findings,
+        cautions=plan.cautions or (POWER_OFF,),
+        cautions_title="Before you touch it",
+        assumed=assumed,
+        provenance=list_provenance((review.sweep, *earlier), made or Made()),
+    )
+
+
+def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
+    """The move; a finding that forbids it comes before it, and after it where it is the reason for none."""
+    move = plan.action in ("shorten", "lengthen")
+    word = WORDS[plan.action]
+    name, word = (f"{word}:", headline(plan, imperial=imperial).rstrip(".")) if move else ("", word)
+    why = [sentence(plan.reason)]
+    if plan.first_move.by == "cut":
+        why.insert(0, ONE_WAY)
+    if move and plan.after_first_move_hz.value is not None:
+        why.append(f"After this move: {_with_interval(plan.after_first_move_hz)}.")
+    if plan.action == "cannot_say":
+        why += _sweeps(plan)
+    answer = Verdict(SIGNS[plan.action], name, word, tuple(why), TONES[plan.action])
+    stops = stop_verdicts(plan.findings)
+    return (answer, *stops) if plan.action == "cannot_say" else (*stops, answer)
+
+
+def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
+    """What to do next; every change starts with the radio off."""
+    if plan.action == "leave":
+        return
+    if plan.action == "cannot_say":
+        yield "Radio off and disconnected, analyzer on."
+        yield from _sweeps(plan)
+        return
+    yield POWER_OFF
+    if plan.first_move.by == "cut":
+        yield "Fold the same length first, if the wire allows it, and sweep; cut once the fold has shown the way."
+    yield f"{headline(plan, imperial=imperial).rstrip('.').capitalize()}, {plan.where}."
+    yield "Put it up as it was, hands off, and sweep again over the same span."
+    yield (
+        "Then ask again with the new sweep, the length it has then, and this sweep as --earlier: the next answer "
+        "learns from it."
+    )
+
+
+def _sweeps(plan: TrimPlan) -> list[str]:
+    return [
+        f"Sweep {wanted.start_hz / 1e6:g} to {wanted.stop_hz / 1e6:g} MHz with {wanted.points} points."
+        for wanted in plan.next_sweeps
+    ]
+
+
+def _tables(answer: TrimAnswer, imperial: bool) -> Iterator[Table | Grid]:
+    plan = answer.plan
+    place = "" if answer.review.planes.feedpoint is None else ", at the feedpoint"
+    yield Table("The dip and the move", tuple(_rows(plan, place, imperial)))
+    if plan.trail is not None and plan.trail.earlier:
+        yield _earlier(plan, plan.trail, imperial)
+
+
+def _rows(plan: TrimPlan, place: str, imperial: bool) -> Iterator[Row]:
+    each = f"each {plan.part}" if plan.parts == 2 else f"the {plan.part}"
+    yield figure_row(f"dip now{place}", plan.now_hz, "MHz", ".3f", scale=1e-6)
+    yield Row("target", frequency_text(plan.target_hz), "")
+    if plan.now_hz.value is None:
+        return
+    yield _length_row(f"to the target, on {each}, all in all", plan.change_m, imperial)
+    if plan.first_move.by != "none":
+        move = plan.first_move
+        yield Row(f"first move, {move.by}, on {each}", length_text(move.m, imperial=imperial), "")
+        yield figure_row("dip after it", plan.after_first_move_hz, "MHz", ".3f", scale=1e-6)
+    together = ", both parts together" if plan.parts == 2 else ""
+    yield figure_row(f"kHz per cm longer{together}", plan.sensitivity_hz_per_m, "", ".2f", scale=1e-5)
+    yield Row("earlier sweeps learned from", str(plan.learned_from), "")
+
+
+def _length_row(name: str, figure: Figure, imperial: bool) -> Row:
+    if figure.value is None:
+        return Row(name, "no answer", figure.reason or "")
+    ends = [length_text(end, imperial=imperial) for end in (figure.low, figure.high) if end is not None]
+    return Row(name, length_text(figure.value, imperial=imperial), " to ".join(ends))
+
+
+def _earlier(plan: TrimPlan, trail: Trail, imperial: bool) -> Grid:
+    """How the wire came to be what it is."""
+    rows = [
+        (
+            file_title(past.name),
+            length_text(past.length_m, imperial=imperial),
+            _with_interval(past.dip_hz),
+            past.by,
+            "yes" if past.is_learned_from else "no, it contradicts the others",
+        )
+        for past in trail.earlier
+    ]
+    now = ("now", length_text(trail.present_m, imperial=imperial), _with_interval(plan.now_hz), "", "")
+    return Grid(
+        "Sweeps of this antenna, oldest first",
+        (
+            "sweep",
+            f"{plan.part}, feed to turning point",
+            "dip, 95 % interval",
+            "then changed by",
+            "learned from",
+        ),
+        (*rows, now),
+    )
+
+
+def _pictures(plan: TrimPlan, seen: Review, number: int) -> Iterator[Picture]:
+    """How the dip goes with the length, and the sweep itself with the target."""
+    from sweepkit.plots.inline_svg import inline_svg
+    from sweepkit.plots.look import NARROW
+    from sweepkit.report.review_pictures import review_pictures
+
+    prefix = f"p{number}"
+    if plan.trail is not None:
+        from sweepkit.plots.trimming import plot_trim
+
+        steps, predicted = _trim_steps(plan, plan.trail)
+        length_m, dip_hz = plan.trail.line()
+        figure = plot_trim(
+            steps,
+            target_hz=plan.target_hz,
+            line_m=length_m,
+            line_hz=dip_hz,
+            predicted=predicted,
+            size=NARROW,
+            titled=False,
+        )
+        svg = inline_svg(figure, prefix=f"{prefix}-trim")
+        yield Picture(
+            f"{prefix}-trim",
+            "Dip over length, with 95 % intervals",
+            _in_words(steps, predicted, plan),
+            svg.svg,
+            svg.frame,
+        )
+    yield from review_pictures(seen, prefix=prefix, only_swr=True, target_hz=plan.target_hz)
+
+
+def _trim_steps(plan: TrimPlan, trail: Trail) -> tuple[list[TrimStep], TrimStep | None]:
+    """Sweeps so far, and where the first move should lead."""
+    from sweepkit.plots.trimming import TrimStep
+
+    steps = [
+        TrimStep(
+            past.length_m,
+            past.dip_hz,
+            file_title(past.name) + ("" if past.is_learned_from else ", not learned from"),
+            past.is_learned_from,
+        )
+        for past in trail.earlier
+    ]
+    steps.append(TrimStep(trail.present_m, plan.now_hz, "now"))
+    if plan.first_move.by == "none":
+        return steps, None
+    after = f"{plan.first_move.by} {length_text(abs(plan.first_move.m))}"
+    return steps, TrimStep(trail.present_m + plan.first_move.m, plan.after_first_move_hz, after)
+
+
+def _in_words(steps: Sequence[TrimStep], predicted: TrimStep | None, plan: TrimPlan) -> str:
+    """The picture for those who do not see it."""
+    said = [
+        f"{step.name}: {length_text(step.length_m)}, dip {_with_interval(step.dip_hz)}"
+        for step in (*steps, *([predicted] if predicted else []))
+    ]
+    return f"Dip over length of each part. {'; '.join(said)}. Target {frequency_text(plan.target_hz)}."
+
+
+def _with_interval(figure: Figure) -> str:
+    if figure.value is None:
+        return figure.reason or ""
+    if figure.low is None or figure.high is None:
+        return frequency_text(figure.value)
+    return f"{figure.value / 1e6:.3f} ({figure.low / 1e6:.3f} to {figure.high / 1e6:.3f}) MHz"
