@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from sweepkit.bands import Band
-from sweepkit.comparison.arms import BY, Arm, By, site_key, sort_arms
+from sweepkit.comparison.arms import BLOCKS, BY, Arm, By, outing_key, site_key, sort_arms
 from sweepkit.comparison.differences import (
     OTHERS,
     Difference,
@@ -40,10 +40,11 @@ from sweepkit.comparison.setups import (
     value_on_scale,
 )
 from sweepkit.comparison.smallest import LEVEL
-from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual
+from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual, geometry_of
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
+from sweepkit.reviews.summary import BANDWIDTH_SWR
 
 SCHEMA = "sweepkit/compare/1"
 NOT_SHOWN = (
@@ -51,6 +52,7 @@ NOT_SHOWN = (
     "of the line. A lower SWR may mean more loss."
 )
 OF_RADIALS = ("dip_hz", "r_ohm", "q")
+MOVED = 1.25  # radials, taps and lengths move one dip by as much; the next overtone is further
 LIKE_ANTENNAS = 0.1  # dips of two antennas further apart are on other bands, and are not compared
 
 
@@ -225,9 +227,16 @@ def _figures(
         antennas.setdefault(setup.antenna, []).append(setup)
     figures: dict[str, dict[str, Figure]] = {}
     for own in antennas.values():
-        each = plane or find_plane(own[:1]) or "unknown"
-        dip_hz = find_dip(own, each, **edges)
-        figures |= {setup.id: figures_at(setup, plane, dip_hz) for setup in own}
+        at = plane or find_plane(own[:1]) or "unknown"
+        dip_hz = find_dip(own, at, **edges)
+        states: dict[Any, list[ComparedSetup]] = {}
+        for setup in own:
+            states.setdefault(geometry_of(setup), []).append(setup)
+        for alike in states.values():
+            near = (
+                None if dip_hz is None else find_dip(alike, at, low_hz=dip_hz / MOVED, high_hz=dip_hz * MOVED)
+            )
+            figures |= {setup.id: figures_at(setup, plane, near) for setup in alike}
     return figures
 
 
@@ -245,47 +254,53 @@ def _differences(
     pairs = pair_sides(len(arms))
     level = LEVEL / len(pairs) / len(JUDGED)
     every = [setup for arm in arms for setup in arm.setups]
-    whole = [sums_of(every, name, figures, by, fine=fine) for fine in (0, -1)]
+    divisions = range(len(BLOCKS[by]))
+    whole = [sums_of(every, name, figures, by, fine=fine) for fine in divisions]
     at_sites = Counter(site_key(setup) for setup in every)
     found = []
     for k, m in pairs:
-        a = arms[k]
-        sums_a = [sums_of(a.setups, name, figures, by, fine=fine) for fine in (0, -1)]
-        if m is None:
-            sums_b = [_less(whole[fine], sums_a[fine]) for fine in (0, -1)]
-            label, others = OTHERS, at_sites - Counter(site_key(setup) for setup in a.setups)
-            sites_b, outings_b = frozenset(others), None
+        a, b = arms[k], None if m is None else arms[m]
+        sums_a = [sums_of(a.setups, name, figures, by, fine=fine) for fine in divisions]
+        if b is None:
+            sums_b = [_less(whole[fine], sums_a[fine]) for fine in divisions]
+            sites_b = frozenset(at_sites - Counter(site_key(setup) for setup in a.setups))
         else:
-            sums_b = [sums_of(arms[m].setups, name, figures, by, fine=fine) for fine in (0, -1)]
-            label, sites_b, outings_b = arms[m].label, arms[m].sites, arms[m].outings
-        fine = 0 if sums_a[0].keys() & sums_b[0].keys() else -1
-        side_a = Side(a.label, sums_a[fine], len(a.sites))
-        side_b = Side(label, sums_b[fine], len(sites_b))
-        held = by == "site" or (by != "setup" and fine == 0) or a.sites == sites_b
-        judged = {setup.id for setup in a.setups} if by == "setup" else set()
-        if by == "setup" and m is not None:
-            judged |= {setup.id for setup in arms[m].setups}
-        same_outing = outings_b is not None and a.outings == outings_b and None not in outings_b
+            sums_b = [sums_of(b.setups, name, figures, by, fine=fine) for fine in divisions]
+            sites_b = b.sites
+        fine = next((n for n in divisions if sums_a[n].keys() & sums_b[n].keys()), divisions[-1])
         usual = find_usual(
             name,
             spread,
             body,
-            rejoined=same_outing and by in ("radials", "line"),
-            without=judged,
-            at_site=_laying(a, arms[m] if m is not None else None, body),
+            rejoined=by in ("radials", "line") and fine == 0,
+            without={setup.id for arm in (a, b) if arm is not None for setup in arm.setups}
+            if by == "setup"
+            else (),
+            at_site=_laying(a, b, body),
         )
         found.append(
             judge(
                 name,
-                side_a,
-                side_b,
+                Side(a.label, sums_a[fine], len(a.sites)),
+                Side(OTHERS if b is None else b.label, sums_b[fine], len(sites_b)),
                 usual,
-                site_held=held,
+                site_held=by == "site" or (by != "setup" and fine < len(divisions) - 1) or a.sites == sites_b,
                 level=level,
-                barred=barred,
+                barred=barred or _some_missing(name, [arm for arm in (a, b) if arm is not None], figures),
             )
         )
     return found
+
+
+def _some_missing(name: str, arms: Sequence[Arm], figures: Figures) -> str | None:
+    """A bandwidth that only some setups have is that of the better ones, and says nothing of the side."""
+    if name != "bandwidth_hz":
+        return None
+    for arm in arms:
+        has = [figures[setup.id][name].value is not None for setup in arm.setups]
+        if any(has) and not all(has):
+            return f"some setups of {arm.label} have none, since their SWR stays above {BANDWIDTH_SWR:g}"
+    return None
 
 
 def _less(whole: Sums, part: Sums) -> Sums:
@@ -359,8 +374,12 @@ def _radials(
     setups = [setup for arm in arms for setup in arm.setups if int(setup.facts["radials"]) > 0]
     if len({setup.antenna for setup in setups}) != 1:
         return {}
-    outings = {setup.outing for setup in setups}
-    same = len(outings) == 1 and None not in outings
+    outings: dict[Any, list[ComparedSetup]] = {}
+    for setup in setups:
+        outings.setdefault(outing_key(setup), []).append(setup)
+    best = max(outings.values(), key=lambda own: len({setup.facts["radials"] for setup in own}))
+    same = len({setup.facts["radials"] for setup in best}) > 1
+    setups = best if same else setups
     trends = {}
     for name in OF_RADIALS:
         own = [(int(setup.facts["radials"]), figures[setup.id][name]) for setup in setups]

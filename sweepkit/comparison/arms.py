@@ -65,7 +65,7 @@ def line_text(setup: ComparedSetup) -> str | None:
 
 def _radials(setup: ComparedSetup) -> str | None:
     count = setup.facts.get("radials")
-    return None if count is None else str(count)
+    return None if count is None else f"{count} radial" + ("" if count == 1 else "s")
 
 
 LABEL: dict[By, Callable[[ComparedSetup], str | None]] = {
@@ -75,14 +75,35 @@ LABEL: dict[By, Callable[[ComparedSetup], str | None]] = {
     "radials": _radials,
     "line": line_text,
 }
-# What both sides of a difference must have in common, the finest first; without the site, what sites differ by
-# counts in.
+
+
+def outing_key(setup: ComparedSetup) -> Block:
+    """Site and day; where they are not known something that no other setup has.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        One.
+    """
+    return setup.outing or (f"\0{setup.id}",)
+
+
+# What both sides of a difference must have in common, the finest first. Where the site is not in it, what sites
+# differ by counts in; where the outing is, pieces were only joined anew.
 BLOCKS: dict[By, tuple[Callable[[ComparedSetup], Block], ...]] = {
     "setup": (lambda setup: (setup.antenna,),),
     "site": (lambda setup: (setup.antenna,),),
     "antenna": (lambda setup: (site_key(setup),), lambda setup: ()),
-    "radials": (lambda setup: (setup.antenna, site_key(setup)), lambda setup: (setup.antenna,)),
-    "line": (lambda setup: (setup.antenna, site_key(setup)), lambda setup: (setup.antenna,)),
+    "radials": (
+        lambda setup: (setup.antenna, outing_key(setup)),
+        lambda setup: (setup.antenna, site_key(setup)),
+        lambda setup: (setup.antenna,),
+    ),
+    "line": (
+        lambda setup: (setup.antenna, outing_key(setup)),
+        lambda setup: (setup.antenna, site_key(setup)),
+        lambda setup: (setup.antenna,),
+    ),
 }
 
 
@@ -111,5 +132,7 @@ def sort_arms(setups: Sequence[ComparedSetup], by: By) -> tuple[list[Arm], list[
             unknown.append(setup)
         else:
             sides.setdefault(label, []).append(setup)
-    labels = sorted(sides, key=int) if by == "radials" else list(sides)
+    labels = list(sides)
+    if by == "radials":
+        labels.sort(key=lambda label: int(sides[label][0].facts["radials"]))
     return [Arm(label, tuple(sides[label])) for label in labels], unknown

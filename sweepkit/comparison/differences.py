@@ -114,7 +114,7 @@ def sums_of(setups: Iterable[ComparedSetup], quantity: str, figures: Figures, by
     by : By
         What the comparison is about.
     fine : int
-        Which division into blocks: 0 is the finest.
+        Which division into blocks of ``BLOCKS``: 0 is the finest.
     """
     key = BLOCKS[by][fine]
     sums: Sums = {}
@@ -187,7 +187,9 @@ def judge(
     """
     blocks = [block for block in a.sums if block in b.sums]
     if not blocks:
-        return _nothing(quantity, a, b, "one of them has no such figure, or they share no antenna")
+        lacks = next((side.label for side in (a, b) if not side.sums), None)
+        why = "they share no antenna" if lacks is None else f"{lacks} has no such figure"
+        return _nothing(quantity, a, b, why)
     of_a, of_b = (np.array([side.sums[block] for block in blocks]) for side in (a, b))
     mean_a, mean_b = of_a[:, 1:] / of_a[:, :1], of_b[:, 1:] / of_b[:, :1]
     shift = float((mean_b[:, 0] - mean_a[:, 0]).mean())

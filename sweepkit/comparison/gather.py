@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
+from sweepkit.logbook.summaries import summaries
 from sweepkit.reviews import review, summarise
 from sweepkit.reviews.summary import Summary
 from sweepkit.sweep import Sweep
@@ -68,8 +69,6 @@ def setups_from_log(log: Logbook, *, antennas: Iterable[str | None] = (None,)) -
     list of ComparedSetup
         Without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
     """
-    from sweepkit.logbook.summaries import summaries
-
     setups: dict[str, ComparedSetup] = {}
     for antenna in antennas:
         for swept, summary in summaries(log, antenna=antenna):

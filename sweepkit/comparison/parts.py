@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from sweepkit.comparison.arms import site_key
 from sweepkit.comparison.setups import ComparedSetup, figures_at, find_plane, value_on_scale
+from sweepkit.comparison.spread import geometry_of
 from sweepkit.comparison.variance import Split, split_variance
 from sweepkit.figures import Figure
 
@@ -26,11 +28,15 @@ def split_spread(
     Parameters
     ----------
     setups : sequence of ComparedSetup
-        All there are.
+        All there are; of each antenna those in the state it was in most often count.
     figures : mapping
         Of each setup by its id, by quantity.
     """
-    told = [setup for setup in setups if setup.told and figures[setup.id]["dip_hz"].value is not None]
+    told = [
+        setup
+        for setup in _in_one_state(setups)
+        if setup.told and figures[setup.id]["dip_hz"].value is not None
+    ]
     if len(told) < LEAST_SETUPS:
         return {}
     plane = find_plane(told)
@@ -56,6 +62,13 @@ def split_spread(
             setup=[setup.id for setup, _ in rows],
         )
     return splits
+
+
+def _in_one_state(setups: Sequence[ComparedSetup]) -> list[ComparedSetup]:
+    """Setups of each antenna in the geometry it had most often: another one is no spread."""
+    count = Counter((setup.antenna, geometry_of(setup)) for setup in setups)
+    usual = {antenna: geometry for (antenna, geometry), _ in reversed(count.most_common())}
+    return [setup for setup in setups if geometry_of(setup) == usual[setup.antenna]]
 
 
 def _single_sweeps(setup: ComparedSetup) -> list[ComparedSetup]:

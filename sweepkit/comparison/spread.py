@@ -19,6 +19,7 @@ TABLE = Path(__file__).parents[1] / "data" / "usual_spread.csv"
 GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choice
 LEAST_FREEDOM = 2  # three re-erections
 LEAST_SITES = 3
+GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
 LIKE_R = ("q", "bandwidth_hz")  # at a resonance Q is X'/R and the bandwidth R/X': they spread as R does
 
 Repeated = Literal["reconnected", "re-erected", "new-site", "new-site-other-radials"]
@@ -134,7 +135,8 @@ class Reerections:
         self._cells: dict[Cell, list[float]] = {}
         self._own: dict[str, tuple[Cell, float]] = {}
         for setup, value in known:
-            cell, centred = cell_of(setup), value - self._middle
+            cell = (setup.antenna, setup.site, *geometry_of(setup))
+            centred = value - self._middle
             self._own[setup.id] = cell, centred
             sums = self._cells.setdefault(cell, [0.0, 0.0, 0.0])
             for power in range(3):
@@ -234,26 +236,19 @@ def find_usual(
         site=guess if site is None else site,
         own=True,
         site_own=site is not None,
-        words=f"this antenna's own setups, put up again ({own.freedom:g} degrees of freedom)",
+        words=f"own setups, put up again ({own.freedom:g} degrees of freedom)",
     )
 
 
-def cell_of(setup: ComparedSetup) -> Cell:
-    """What two setups share where one is the other put up again.
+def geometry_of(setup: ComparedSetup) -> Cell:
+    """What tunes the antenna, as far as it is told.
 
     Parameters
     ----------
     setup : ComparedSetup
-        One of them.
+        One.
     """
-    facts = setup.facts
-    geometry = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
-    return (
-        setup.antenna,
-        setup.site,
-        *(facts.get(name) for name in geometry),
-        tuple(facts.get("line") or ()),
-    )
+    return tuple(setup.facts.get(name) for name in GEOMETRY)
 
 
 def _squares(sums: Sequence[float]) -> float:

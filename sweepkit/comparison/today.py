@@ -8,7 +8,7 @@ from sweepkit.comparison.arms import site_key
 from sweepkit.comparison.differences import Difference, Side, judge, pair_verdict, sums_of
 from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, value_on_scale
 from sweepkit.comparison.smallest import LEVEL
-from sweepkit.comparison.spread import Cell, Reerections, body_of, cell_of, find_usual
+from sweepkit.comparison.spread import Reerections, body_of, find_usual, geometry_of
 from sweepkit.findings import Finding
 
 LEAST_EARLIER = 3
@@ -32,7 +32,7 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
     Finding
         ``inside-usual`` or ``outside-usual``, or ``usual-unknown`` with fewer than three earlier setups alike.
     """
-    alike = [setup for setup in earlier if _geometry(setup) == _geometry(today) and setup.id != today.id]
+    alike = [setup for setup in earlier if geometry_of(setup) == geometry_of(today) and setup.id != today.id]
     if len(alike) < LEAST_EARLIER:
         missing = f"{len(alike)} earlier setups of this antenna in the same state; {LEAST_EARLIER} tell what is usual"
         return Finding("usual-unknown", "note", missing, "log this one too: sweepkit log add")
@@ -57,12 +57,6 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
         ]
         differences.append(judge(name, sides[0], sides[1], usual, site_held=held, level=LEVEL / len(JUDGED)))
     return _finding(differences, len(cloud), held=held)
-
-
-def _geometry(setup: ComparedSetup) -> Cell:
-    """What must be alike; the site may be another one."""
-    antenna, _, *rest = cell_of(setup)
-    return (antenna, *rest)
 
 
 def _is_same_place(one: ComparedSetup, other: ComparedSetup) -> bool:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from sweepkit.comparison.answer import NOT_SHOWN, Comparison
-from sweepkit.comparison.differences import pair_verdict
+from sweepkit.comparison.differences import Difference, pair_verdict
 from sweepkit.figures import Figure
 from sweepkit.report.page import printable
 
@@ -14,6 +14,7 @@ LEAST_WIDTH, MOST_WIDTH = 40, 72
 MOST_SETUPS = 12  # rows of the table; the rest is --csv's work
 MOST_PAIRS = 8
 WORDS = {"same": "SAME", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
+SITES_DIFFER = "Two sites usually move a dip by 1 to 2 % and R by a quarter or more, with nothing wrong."
 NAMES = {
     "dip_hz": "dip",
     "r_ohm": "R",
@@ -85,20 +86,26 @@ def _differences(comparison: Comparison, width: int) -> Iterator[str]:
         if number:
             yield ""
         yield from _wrapped(f"{printable(b)} less {printable(a)}:", width)
-        whys: dict[str, None] = {}
+        if all(one.limit is None and one.why == pairs[a, b][0].why for one in pairs[a, b]):
+            yield from _wrapped(f"  cannot say: {pairs[a, b][0].why}", width, hang="    ")
+            continue
         for difference in pairs[a, b]:
-            name = NAMES[difference.quantity]
-            text = f"{name}: {_in_unit(difference.quantity, difference.difference)}"
-            if difference.limit is not None:
-                limit = _in_unit(difference.quantity, Figure(difference.limit), signed=False)
-                text = f"{text}, {WORDS[difference.verdict].lower()} (usual up to {limit})"
-            else:
-                text = f"{name}: cannot say; {difference.why}"
-            yield from _wrapped(f"  {text}", width, hang="    ")
-            if difference.limit is not None:
-                whys.setdefault(_what_it_rests_on(difference.why))
-        for why in whys:
-            yield from _wrapped(f"  {why}", width, hang="  ")
+            yield from _wrapped(f"  {_line(difference)}", width, hang="    ")
+        judged = next((one for one in pairs[a, b] if one.limit is not None), None)
+        if judged is not None:
+            yield from _wrapped(f"  {_what_it_rests_on(judged.why)}", width, hang="  ")
+    if comparison.by == "site" and pairs:
+        yield ""
+        yield from _wrapped(SITES_DIFFER, width)
+
+
+def _line(difference: Difference) -> str:
+    name = NAMES[difference.quantity]
+    if difference.limit is None:
+        return f"{name}: cannot say, {difference.why}"
+    limit = _in_unit(difference.quantity, Figure(difference.limit), signed=False)
+    shift = _in_unit(difference.quantity, difference.difference)
+    return f"{name}: {shift}, {WORDS[difference.verdict].lower()} (usual up to {limit})"
 
 
 def _what_it_rests_on(why: str) -> str:
@@ -189,7 +196,10 @@ def _percent(figure: Figure) -> str:
 def _sd(figure: Figure) -> str:
     if figure.value is None or figure.low is None or figure.high is None:
         return "unknown"
-    return f"{100 * figure.value:.2g} % ({100 * figure.low:.2g} to {100 * figure.high:.2g})"
+    value, low, high = (
+        f"{100 * x:.2g}" if x < 0.1 else f"{100 * x:.0f}" for x in (figure.value, figure.low, figure.high)
+    )
+    return f"{value} % ({low} to {high})"
 
 
 def _wrapped(text: str, width: int, *, hang: str = "") -> list[str]:
