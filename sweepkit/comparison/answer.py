@@ -36,11 +36,12 @@ from sweepkit.comparison.setups import (
     figures_at,
     find_dip,
     find_plane,
+    geometry_of,
     sd_of_measurement,
     value_on_scale,
 )
 from sweepkit.comparison.smallest import LEVEL
-from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual, geometry_of
+from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from sweepkit.comparison.setups import ComparedSetup
+from sweepkit.comparison.setups import ComparedSetup, geometry_of
 
 By = Literal["setup", "site", "antenna", "radials", "line"]
 BY: tuple[By, ...] = ("setup", "site", "antenna", "radials", "line")
@@ -91,8 +91,8 @@ def outing_key(setup: ComparedSetup) -> Block:
 # What both sides of a difference must have in common, the finest first. Where the site is not in it, what sites
 # differ by counts in; where the outing is, pieces were only joined anew.
 BLOCKS: dict[By, tuple[Callable[[ComparedSetup], Block], ...]] = {
-    "setup": (lambda setup: (setup.antenna,),),
-    "site": (lambda setup: (setup.antenna,),),
+    "setup": (lambda setup: (setup.antenna, geometry_of(setup)), lambda setup: (setup.antenna,)),
+    "site": (lambda setup: (setup.antenna, geometry_of(setup)), lambda setup: (setup.antenna,)),
     "antenna": (lambda setup: (site_key(setup),), lambda setup: ()),
     "radials": (
         lambda setup: (setup.antenna, outing_key(setup)),

@@ -16,6 +16,7 @@ from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
 JUDGED = ("dip_hz", "r_ohm", "q", "bandwidth_hz", "dip_swr")  # figures whose differences are judged
 SHOWN = (*JUDGED, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
+GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
 SAME_DIP = (
     0.06  # dips of one antenna in two setups lie within this share of their frequency: practice, no source
 )
@@ -64,6 +65,17 @@ class ComparedSetup:
     def outing(self) -> tuple[str, str] | None:
         """Site and day, where both are known."""
         return None if self.site is None or self.when is None else (self.site, self.when[:10])
+
+
+def geometry_of(setup: ComparedSetup) -> tuple[Any, ...]:
+    """What tunes the antenna, as far as it is told.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        One.
+    """
+    return tuple(setup.facts.get(name) for name in GEOMETRY)
 
 
 def find_plane(setups: Sequence[ComparedSetup]) -> PlaneName | None:

@@ -12,14 +12,13 @@ from typing import Any, Literal
 
 import numpy as np
 
-from sweepkit.comparison.setups import ComparedSetup
+from sweepkit.comparison.setups import ComparedSetup, geometry_of
 from sweepkit.comparison.smallest import Spread, freedom_of_guess
 
 TABLE = Path(__file__).parents[1] / "data" / "usual_spread.csv"
 GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choice
 LEAST_FREEDOM = 2  # three re-erections
-LEAST_SITES = 3
-GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
+LEAST_SITES = 6  # of fewer, what the trade says of sites is the better known figure
 LIKE_R = ("q", "bandwidth_hz")  # at a resonance Q is X'/R and the bandwidth R/X': they spread as R does
 
 Repeated = Literal["reconnected", "re-erected", "new-site", "new-site-other-radials"]
@@ -173,7 +172,7 @@ class Reerections:
         return Spread(math.sqrt(squares / freedom), freedom)
 
     def site_spread(self, setup: Spread) -> Spread | None:
-        """What sites add, from the means of three or more sites of one antenna; by moments, 0 or more.
+        """What sites add, from the means of six or more sites of one antenna; by moments, 0 or more.
 
         Parameters
         ----------
@@ -238,17 +237,6 @@ def find_usual(
         site_own=site is not None,
         words=f"own setups, put up again ({own.freedom:g} degrees of freedom)",
     )
-
-
-def geometry_of(setup: ComparedSetup) -> Cell:
-    """What tunes the antenna, as far as it is told.
-
-    Parameters
-    ----------
-    setup : ComparedSetup
-        One.
-    """
-    return tuple(setup.facts.get(name) for name in GEOMETRY)
 
 
 def _squares(sums: Sequence[float]) -> float:
