@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
 
 if TYPE_CHECKING:
@@ -23,6 +23,12 @@ def review(
     kit: options.Kit = None,
     line: options.Lines = None,
     measured_at: options.MeasuredAt = None,
+    antenna: Annotated[
+        str | None,
+        typer.Option("--antenna", help="Line from your kit or logbook; is it as usual?", metavar="NAME"),
+    ] = None,
+    site: log_place.Site = None,
+    log: log_place.Log = None,
     region: options.Region = None,
     band: Annotated[
         list[str] | None,
@@ -78,15 +84,19 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.known_antenna import antenna_facts, say_taken_over, with_usual
     from sweepkit.cli.reporting import check_report, made_now, report_reviews
     from sweepkit.errors import BadInput
     from sweepkit.kit import list_assumptions
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
+    facts = antenna_facts(antenna, gear, log)
+    if not line:
+        say_taken_over(antenna, facts)
     known = {
         "kit": gear,
-        "lines": resolve_lines(line, gear),
+        "lines": resolve_lines(line or facts.get("line"), gear),
         "measured_at": measured_place(measured_at),
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
@@ -115,6 +125,9 @@ def review(
         answers = _one_answer(list(loaded), known, as_repeats=repeats)
     else:
         answers = [_answer(each, known) for each in loaded]
+    answers = [
+        (each, review and with_usual(review, antenna, facts, log=log, site=site)) for each, review in answers
+    ]
     told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
     assumed = list_assumptions(gear, told=told)
     if as_json:

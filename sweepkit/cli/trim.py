@@ -118,7 +118,8 @@ def trim(
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.trim_antenna import antenna_facts, told_known, told_length_m
+    from sweepkit.cli.known_antenna import antenna_facts
+    from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep

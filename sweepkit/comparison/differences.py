@@ -35,6 +35,7 @@ from sweepkit.figures import Figure
 
 Verdict = Literal["same", "different", "cannot_say"]
 OTHERS = "all others"
+LARGEST_LOG = 50.0  # keeps a limit that says nothing a number
 MOST_PAIRED = 6  # sides of which all pairs are compared; of more, each with all others together
 
 Figures = Mapping[str, Mapping[str, Figure]]  # by setup, by quantity
@@ -200,7 +201,6 @@ def judge(
         return _nothing(
             quantity, a, b, "nobody knows what it usually differs by; three setups would tell", shown
         )
-    unit = float(np.concatenate([mean_a[:, 2], mean_b[:, 2]]).mean()) if scale_of(quantity) == "log" else 1.0
     measured2 = float(mean_a[:, 1].mean() + mean_b[:, 1].mean())
     spread = _with_measurement(usual, measured2, _shared(of_a[:, 0]) + _shared(of_b[:, 0]))
     sites = max(a.sites, 1), max(b.sites, 1)
@@ -216,15 +216,15 @@ def judge(
     verdict: Verdict = "different" if abs(shift) > limit else "same"
     if verdict == "same" and not usual.own and 2 * measured2 > total.sd**2 > 0:
         verdict = "cannot_say"
-    smallest = smallest_difference(total, level=level) * unit
+    base = float(mean_a[:, 2].mean())
     return Difference(
         quantity=quantity,
         a=a.label,
         b=b.label,
         difference=shown,
-        usual_spread=total.sd * unit,
-        limit=limit * unit,
-        smallest_visible=smallest,
+        usual_spread=total.sd * base if scale_of(quantity) == "log" else total.sd,
+        limit=_in_unit(quantity, limit, base, shift),
+        smallest_visible=_in_unit(quantity, smallest_difference(total, level=level), base, shift),
         verdict=verdict,
         why=_why(verdict, shift, limit, usual, site_held=site_held, level=level),
         chance=_chance(shift, total),
@@ -256,6 +256,13 @@ def _interval(a: FloatArray, b: FloatArray) -> Figure:
     if below == 0 and above == 0:
         return Figure(value)
     return Figure(value, value - below, value + above)
+
+
+def _in_unit(quantity: str, size: float, base: float, shift: float) -> float:
+    """A size of the difference in the unit of the quantity, to the side it went; logarithms are lopsided."""
+    if scale_of(quantity) == "plain":
+        return size
+    return base * abs(math.expm1(math.copysign(min(size, LARGEST_LOG), shift)))
 
 
 def _chance(shift: float, total: Spread) -> float:

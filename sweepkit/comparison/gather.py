@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -54,7 +54,9 @@ def setups_from_sweeps(
     return [_without_changes(setup) for setup in setups.values()]
 
 
-def setups_from_log(log: Logbook, *, antennas: Iterable[str | None] = (None,)) -> list[ComparedSetup]:
+def setups_from_log(
+    log: Logbook, *, antennas: Iterable[str | None] = (None,), without: Collection[str] = ()
+) -> list[ComparedSetup]:
     """Setups of a logbook in the order they were swept, each in its last state.
 
     Parameters
@@ -63,6 +65,8 @@ def setups_from_log(log: Logbook, *, antennas: Iterable[str | None] = (None,)) -
         Open.
     antennas : iterable of str or None
         Only those of these antennas; ``None`` for all.
+    without : collection of str
+        Hashes of raw files that are left out.
 
     Returns
     -------
@@ -72,7 +76,7 @@ def setups_from_log(log: Logbook, *, antennas: Iterable[str | None] = (None,)) -
     setups: dict[str, ComparedSetup] = {}
     for antenna in antennas:
         for swept, summary in summaries(log, antenna=antenna):
-            if summary is None or "set_aside" in swept.facts:
+            if summary is None or "set_aside" in swept.facts or swept.sha256 in without:
                 continue
             name, facts = swept.setup.id, {**swept.setup.facts, **swept.facts}
             if "when" not in facts:
