@@ -118,8 +118,9 @@ def trim(
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.known_antenna import antenna_facts
+    from sweepkit.cli.known_antenna import antenna_facts, logbook_path
     from sweepkit.cli.trim_antenna import told_known, told_length_m
+    from sweepkit.cli.trim_past import earlier_logged, own_facts
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -131,12 +132,6 @@ def trim(
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
-    facts = antenna_facts(antenna, gear, log)
-    name = kind or facts.get("kind")
-    if name is None:
-        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    wanted = kind_named(name)
-    move = parse_move(by, wanted)
     hints: dict[str, Any] = {
         "columns": columns,
         "unit": unit,
@@ -145,14 +140,30 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    present = read_sweep(file, **hints)
+    facts = antenna_facts(antenna, gear, log)
+    logged = None if antenna is None else logbook_path(log)
+    if logged is not None and antenna is not None:
+        facts = {**facts, **own_facts(logged, antenna, present)}
+    name = kind or facts.get("kind")
+    if name is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    wanted = kind_named(name)
+    move = parse_move(by, wanted)
     past = _earlier(earlier, move, hints)
-    inputs = [file, *(Path(state.name) for state, _ in past), *([kit] if kit else [])]
+    lines = resolve_lines(line or facts.get("line"), gear)
+    place = measured_place(measured_at)
+    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
+    if logged is not None and antenna is not None and not earlier:
+        at = "radio" if place == "unknown" and lines is not None else place
+        past = earlier_logged(logged, antenna, present, length_m=length_m, measured_at=at, move=move)
+    inputs = [file, *(Path(state.name) for state, _ in past if earlier), *([kit] if kit else [])]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     answer = plan_trim(
-        read_sweep(file, **hints),
+        present,
         kind=wanted,
-        length_m=told_length_m(length, facts, needed=wanted.answer is not None),
+        length_m=length_m,
         target_hz=parse_frequency_hz(target) if target else None,
         band_hz=_band_hz(band, segment, gear.region if region is None else region),
         by=move,
@@ -168,11 +179,13 @@ def trim(
         ),
         earlier=past,
         kit=gear,
-        lines=resolve_lines(line or facts.get("line"), gear),
-        measured_at=measured_place(measured_at),
+        lines=lines,
+        measured_at=place,
         draws=draws,
         seed=seed,
     )
+    if logged is not None and antenna is not None:
+        answer = _with_score(answer, logged, antenna)
     if as_json:
         print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
     else:
@@ -191,6 +204,22 @@ def trim(
             force=force,
         )
     return Exit.DONE
+
+
+def _with_score(answer: TrimAnswer, log: Path, antenna: str) -> TrimAnswer:
+    """The answer with how past predictions came true; how to log the next one is said on stderr."""
+    from dataclasses import replace
+
+    from sweepkit.cli.log_place import say
+    from sweepkit.cli.trim_past import logging_command, score
+
+    command = logging_command(answer.plan, antenna)
+    if command is not None:
+        say(f"once it is done, log the sweep with what was predicted: {command}")
+    scored = score(log, antenna)
+    if scored is None:
+        return answer
+    return replace(answer, plan=replace(answer.plan, findings=(*answer.plan.findings, scored)))
 
 
 def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple[float, float] | None:
