@@ -13,6 +13,7 @@ from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Edit, Logbook, LoggedSweep, Setup
+    from sweepkit.reviews import Summary
 
 app = typer.Typer(
     help="Keep sweeps with their setups in one file.",
@@ -57,13 +58,18 @@ def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -
     with open_named(log) as opened:
         setup, sweeps, chosen = _find(opened, record)
         history = read_history(opened, sweep=chosen, setup=setup)
+        figures = [_figures(opened, sweep) for sweep in sweeps]
     if as_json:
         from sweepkit.cli.log_json import edit_json, print_json, setup_json, sweep_json
 
-        edits, own = [edit_json(change) for change in history], [sweep_json(sweep) for sweep in sweeps]
+        edits = [edit_json(change) for change in history]
+        own = [
+            sweep_json(sweep) | {"figures": None if summary is None else summary.to_json()}
+            for sweep, summary in zip(sweeps, figures, strict=True)
+        ]
         print_json("log-show", setup=setup_json(setup), sweeps=own, history=edits)
     else:
-        _print_record(setup, sweeps, chosen, history)
+        _print_record(setup, sweeps, chosen, history, figures)
     return Exit.DONE
 
 
@@ -104,6 +110,17 @@ def edit(
     return Exit.DONE
 
 
+def _figures(opened: Logbook, sweep: LoggedSweep) -> Summary | None:
+    """Its figures, kept or computed now; why there are none is said."""
+    from sweepkit.logbook import summary_of
+
+    try:
+        return summary_of(opened, sweep)
+    except BadInput as error:
+        say(f"sweep {sweep.id} has no figures: {error.text}")
+        return None
+
+
 def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedSweep | None]:
     """The setup a person means, its sweeps or the one meant, and that one."""
     from sweepkit.logbook import find_setup, find_sweep, setup_number
@@ -118,10 +135,14 @@ def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedS
 
 
 def _print_record(
-    setup: Setup, sweeps: list[LoggedSweep], chosen: LoggedSweep | None, history: list[Edit]
+    setup: Setup,
+    sweeps: list[LoggedSweep],
+    chosen: LoggedSweep | None,
+    history: list[Edit],
+    figures: list[Summary | None],
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
-    from sweepkit.cli.log_text import edit_text, printable, record_text, sweep_table
+    from sweepkit.cli.log_text import edit_text, figure_lines, printable, record_text, sweep_table
 
     print(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}")
     if chosen:
@@ -129,6 +150,9 @@ def _print_record(
         print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}")
     elif sweeps:
         print(sweep_table(sweeps))
+    for sweep, summary in zip(sweeps, figures, strict=True):
+        for text in [] if summary is None else figure_lines(summary):
+            print(f"sweep {sweep.id}: {text}")
     for change in history:
         print(f"edited {change.at}: {edit_text(change)}")
 

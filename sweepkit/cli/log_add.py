@@ -131,6 +131,18 @@ def _add_group(opened: Logbook, group: list[_Entry], request: Request, *, prints
         if prints_ids:
             print(added.id, flush=True)
         _answer(entry, added, outcome)
+    _keep_figures(opened, [added.id for added in outcome.added if added.new])
+
+
+def _keep_figures(opened: Logbook, numbers: list[int]) -> None:
+    """Review what is safely stored, so that comparing and showing it later costs nothing."""
+    from sweepkit.logbook import find_sweep, summary_of
+
+    for number in numbers:
+        try:
+            summary_of(opened, find_sweep(opened, number))
+        except SweepkitError as error:
+            say(f"sweep {number} is stored, but has no figures: {error.text}")
 
 
 def _fail(group: list[_Entry], error: SweepkitError) -> None:

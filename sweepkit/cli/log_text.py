@@ -9,7 +9,11 @@ from sweepkit.logbook.fields import BY_NAME, FIELDS
 from sweepkit.logbook.values import value_text
 
 if TYPE_CHECKING:
+    from sweepkit.figures import Figure
     from sweepkit.logbook import Edit, LoggedSweep, Setup
+    from sweepkit.reviews import Summary
+
+NO_VALUE = "no answer"
 
 
 def printable(text: str) -> str:
@@ -81,6 +85,40 @@ def record_text(record: Setup | LoggedSweep) -> str:
     ]
     lines += [f"  {fact_text(name, value)}" for name, value in record.facts.items() if name not in BY_NAME]
     return "\n".join(lines) or "  nothing is known"
+
+
+def figure_lines(summary: Summary) -> list[str]:
+    """A line for each dip at each plane: ``dip 7.100 (7.095 to 7.105) MHz at the radio, SWR 1.42 (1.40 to 1.45), ...``.
+
+    Parameters
+    ----------
+    summary : Summary
+        The figures of a sweep.
+    """
+    lines = []
+    for plane, dips in summary.planes.items():
+        where = "where nobody told" if plane == "unknown" else f"at the {plane}"
+        for dip in dips:
+            parts = [
+                f"dip {_ranged(dip.dip_hz, 1e-6, 3)} MHz {where}",
+                f"SWR {_ranged(dip.dip_swr, 1.0, 2)}",
+                f"R {_ranged(dip.r_ohm, 1.0, 1)} ohm",
+                f"Q {_ranged(dip.q, 1.0, 1)}",
+                f"bandwidth {_ranged(dip.bandwidth_hz, 1e-3, 0)} kHz",
+            ]
+            lines.append(", ".join(part for part in parts if NO_VALUE not in part))
+        if not dips:
+            lines.append(f"no dip {where}")
+    return lines
+
+
+def _ranged(figure: Figure, scale: float, digits: int) -> str:
+    if figure.value is None:
+        return NO_VALUE
+    text = f"{figure.value * scale:.{digits}f}"
+    if figure.low is None or figure.high is None:
+        return text
+    return f"{text} ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f})"
 
 
 def edit_text(edit: Edit) -> str:

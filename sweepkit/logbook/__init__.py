@@ -2,7 +2,7 @@
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
 what can be known. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
-``finding``, ``reading``, ``editing`` and ``summaries`` (which ``computed`` keeps) are its daily use; ``exporting``
+``finding``, ``reading``, ``editing`` and ``summarising`` (which ``computed`` keeps) are its daily use; ``exporting``
 and ``importing`` move it; ``checking`` proves it. Nothing here loads numpy before a sweep is read.
 """
 
@@ -21,7 +21,7 @@ from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
-from sweepkit.logbook.summaries import summaries, summary_of
+from sweepkit.logbook.summarising import summaries, summary_of
 
 __all__ = [
     "Added",

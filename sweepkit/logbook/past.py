@@ -10,7 +10,7 @@ from sweepkit.logbook.finding import list_sweeps
 from sweepkit.logbook.reading import read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
-from sweepkit.logbook.summaries import summaries
+from sweepkit.logbook.summarising import summaries
 
 if TYPE_CHECKING:
     from sweepkit.reviews import Summary

@@ -6,7 +6,7 @@ import shlex
 
 import pytest
 
-from tests.cli.conftest import ROOT
+from tests.conftest import ROOT
 
 DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz")
 KEYS = [
