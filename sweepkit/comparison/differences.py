@@ -1,6 +1,7 @@
 """Differences between two sides, judged against what setups of an antenna usually differ by.
 
-The difference is the mean over the blocks that both sides have (docs/compare.md). Its interval is that of the
+The difference is the mean over the blocks that both sides have (docs/compare.md), of quantities that act as factors
+the mean factor, shown in the unit of the quantity at the middle of side a. Its interval is that of the
 measurement alone, from the intervals of both sides by the method of variance estimates recovery [Zou and Donner 2008].
 The verdict holds it against the usual spread. All figures of all pairs share one chance of 1 in 20 that alike setups
 are called different (Bonferroni), so that whoever compares much does not see ghosts.
@@ -20,6 +21,7 @@ from sweepkit.comparison.scale import scale_of
 from sweepkit.comparison.setups import (
     ComparedSetup,
     sd_of_measurement,
+    value_from_scale,
     value_on_scale,
 )
 from sweepkit.comparison.smallest import (
@@ -39,7 +41,7 @@ LARGEST_LOG = 50.0  # keeps a limit that says nothing a number
 MOST_PAIRED = 6  # sides of which all pairs are compared; of more, each with all others together
 
 Figures = Mapping[str, Mapping[str, Figure]]  # by setup, by quantity
-Sums = dict[Block, FloatArray]  # number, value, squares of sd, value in its unit, half widths below and above
+Sums = dict[Block, FloatArray]  # number, value, squares of sd and of half widths below and above in its unit
 
 
 @dataclass(frozen=True)
@@ -147,7 +149,6 @@ def row_of(quantity: str, figure: Figure) -> FloatArray | None:
             1.0,
             value,
             sd_of_measurement(quantity, figure) ** 2,
-            figure.value,
             (figure.value - low) ** 2,
             (high - figure.value) ** 2,
         ]
@@ -194,7 +195,9 @@ def judge(
     of_a, of_b = (np.array([side.sums[block] for block in blocks]) for side in (a, b))
     mean_a, mean_b = of_a[:, 1:] / of_a[:, :1], of_b[:, 1:] / of_b[:, :1]
     shift = float((mean_b[:, 0] - mean_a[:, 0]).mean())
-    shown = _interval(mean_a[:, 2:].mean(axis=0), mean_b[:, 2:].mean(axis=0))
+    base = float(np.mean([value_from_scale(quantity, value) for value in mean_a[:, 0]]))
+    value = base * math.expm1(shift) if scale_of(quantity) == "log" else shift
+    shown = _interval(value, mean_a[:, 2:].mean(axis=0), mean_b[:, 2:].mean(axis=0))
     if barred is not None:
         return _nothing(quantity, a, b, barred, shown)
     if usual is None:
@@ -216,7 +219,6 @@ def judge(
     verdict: Verdict = "different" if abs(shift) > limit else "same"
     if verdict == "same" and not usual.own and 2 * measured2 > total.sd**2 > 0:
         verdict = "cannot_say"
-    base = float(mean_a[:, 2].mean())
     return Difference(
         quantity=quantity,
         a=a.label,
@@ -249,10 +251,9 @@ def _shared(n: FloatArray) -> float:
     return float((1 / n).sum()) / n.size**2
 
 
-def _interval(a: FloatArray, b: FloatArray) -> Figure:
-    """Difference of two figures with its interval [Zou and Donner 2008]; rows of :func:`row_of` from the third."""
-    value = float(b[0] - a[0])
-    below, above = math.sqrt(float(b[1] + a[2])), math.sqrt(float(b[2] + a[1]))
+def _interval(value: float, a: FloatArray, b: FloatArray) -> Figure:
+    """A difference with its interval [Zou and Donner 2008], from squared half widths below and above."""
+    below, above = math.sqrt(float(b[0] + a[1])), math.sqrt(float(b[1] + a[0]))
     if below == 0 and above == 0:
         return Figure(value)
     return Figure(value, value - below, value + above)
