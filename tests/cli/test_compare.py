@@ -1,0 +1,181 @@
+"""What ``sweepkit compare`` promises: JSON, streams, exit codes, the table, bad input."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+
+import pytest
+
+DIPOLE = "ridge_dipole_40m.s1p"
+LONG = "ridge_dipole_40m_long.s1p"
+OUTINGS = "outings"
+
+
+@pytest.fixture(scope="module")
+def log(run, samples, tmp_path_factory):
+    """The sample outings in a logbook."""
+    path = tmp_path_factory.mktemp("log") / "demo.sqlite"
+    for outing in sorted((samples / OUTINGS).iterdir()):
+        if outing.is_dir():
+            assert run("log", "add", *sorted(outing.glob("*.s1p")), "--log", path).returncode == 0
+    return path
+
+
+def no_constant(name):
+    raise AssertionError(f"{name} is no JSON")
+
+
+def answer_of(done):
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout, parse_constant=no_constant)
+
+
+def test_two_files_give_all_that_is_promised(run, samples):
+    answer = answer_of(
+        run(
+            "compare",
+            samples / DIPOLE,
+            samples / LONG,
+            "--measured-at",
+            "feedpoint",
+            "--kind",
+            "dipole",
+            "--json",
+        )
+    )
+    assert answer["schema"] == "sweepkit/compare/1"
+    assert [setup["id"] for setup in answer["setups"]] == [DIPOLE, LONG]
+    assert {
+        "id",
+        "site",
+        "antenna",
+        "when",
+        "dip_hz",
+        "dip_swr",
+        "r_ohm",
+        "q",
+        "bandwidth_hz",
+        "line_loss_db",
+    } <= set(answer["setups"][0])
+    for difference in answer["differences"]:
+        assert {"quantity", "a", "b", "difference", "usual_spread", "verdict", "why"} <= set(difference)
+        assert difference["verdict"] in ("same", "different", "cannot_say")
+        assert set(difference["difference"]) >= {"value", "low", "high"}
+    assert all(set(unfair) == {"code", "text"} for unfair in answer["fairness"])
+
+
+def test_the_same_file_twice_is_the_same(run, samples, tmp_path):
+    shutil.copy(samples / DIPOLE, tmp_path / "again.s1p")
+    answer = answer_of(
+        run("compare", samples / DIPOLE, tmp_path / "again.s1p", "--measured-at", "feedpoint", "--json")
+    )
+    assert answer["verdicts"] == [{"a": DIPOLE, "b": "again.s1p", "verdict": "same"}]
+    assert answer["differences"][0]["difference"]["value"] == 0
+
+
+def test_the_verdict_comes_first_and_fits_forty_columns(run, samples, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    done = run(
+        "compare",
+        samples / DIPOLE,
+        samples / LONG,
+        "--measured-at",
+        "feedpoint",
+        "--kind",
+        "dipole",
+        "--same-site",
+    )
+    assert done.stdout.startswith("DIFFERENT: ")
+    assert "neither" in done.stdout
+
+
+def test_sites_of_the_sample_outings(run, log):
+    answer = answer_of(run("compare", "--log", log, "--antenna", "dipole-40m", "--by", "site", "--json"))
+    told = {(d["a"], d["b"]): d["verdict"] for d in answer["differences"] if d["quantity"] == "r_ohm"}
+    assert told == {
+        ("ridge", "valley"): "same",
+        ("ridge", "meadow"): "different",
+        ("valley", "meadow"): "different",
+    }
+    assert "missing-control" in {unfair["code"] for unfair in answer["fairness"]}
+    assert answer["ranking"] is None
+
+
+def test_radials_of_the_sample_outing(run, log):
+    answer = answer_of(run("compare", "--log", log, "--antenna", "whip-40m", "--by", "radials", "--json"))
+    assert [step["more"] for step in answer["radials"]["dip_hz"]["steps"]] == [2, 4, 8]
+    assert answer["radials"]["dip_hz"]["next_change"]["high"] < 0
+
+
+def test_files_of_a_known_antenna_are_held_against_its_past(run, samples, log):
+    """Its own setups come from the logbook; the facts from setup.toml beside the file."""
+    two = [
+        next((samples / OUTINGS / name).glob("*.s1p"))
+        for name in ("2026-05-16_ridge_dipole", "2026-08-08_ridge_dipole")
+    ]
+    answer = answer_of(run("compare", *two, "--antenna", "dipole-40m", "--log", log, "--json"))
+    assert [setup["site"] for setup in answer["setups"]] == ["ridge", "ridge"]
+    assert "own setups" in answer["differences"][0]["why"]
+
+
+def test_today_is_held_against_the_past(run, samples, log):
+    file = samples / OUTINGS / "2026-08-08_ridge_dipole" / "ridge_dipole_0808.s1p"
+    told = ("--antenna", "dipole-40m", "--log", log, "--site", "ridge")
+    done = run("review", file, *told, "--json")
+    codes = {finding["code"] for finding in answer_of(done)["findings"]}
+    assert "inside-usual" in codes
+    assert "line taken over" in done.stderr
+    other = samples / OUTINGS / "2026-05-03_valley_dipole" / "valley_dipole_0503.s1p"
+    codes = {finding["code"] for finding in answer_of(run("review", other, *told, "--json"))["findings"]}
+    assert "outside-usual" in codes, "a dipole of the valley is no dipole of the ridge"
+
+
+def test_the_table_has_a_row_per_setup_and_no_formulas(run, samples, tmp_path):
+    shutil.copy(samples / DIPOLE, tmp_path / "=1+1.s1p")
+    table = tmp_path / "table.csv"
+    done = run("compare", tmp_path / "=1+1.s1p", samples / LONG, "--measured-at", "feedpoint", "--csv", table)
+    assert done.returncode == 0
+    with table.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["id"] for row in rows] == ["'=1+1.s1p", LONG]
+    assert float(rows[0]["dip_hz_low"]) < float(rows[0]["dip_hz"]) < float(rows[0]["dip_hz_high"])
+    assert run("compare", samples / DIPOLE, "--csv", table).returncode == 2, "never over another file"
+
+
+def test_one_file_says_what_is_missing(run, samples):
+    done = run("compare", samples / DIPOLE)
+    assert done.returncode == 0
+    assert done.stdout.startswith("CANNOT SAY")
+    assert "a comparison needs two" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        ((), "nothing to compare"),
+        (("nowhere.s1p",), "nowhere.s1p"),
+        ((DIPOLE, "--by", "weather"), "--by is 'weather'"),
+        ((DIPOLE, "--kind", "kite"), "kite"),
+        (("--antenna", "nobody", "--log", "LOG"), "no sweep of 'nobody'"),
+        (("--antenna", "x", "--log", "none.sqlite"), "no logbook"),
+        ((DIPOLE, "--antenna", "a", "--antenna", "b", "--log", "LOG"), "'a'"),
+    ],
+)
+def test_bad_input_exits_2_with_one_line(run, samples, log, words, text):
+    told = [samples / DIPOLE if word == DIPOLE else log if word == "LOG" else word for word in words]
+    done = run("compare", *told)
+    assert done.returncode == 2
+    assert done.stderr.startswith("sweepkit: ")
+    assert text in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_bad_file_does_not_stop_the_others(run, samples, tmp_path):
+    bad = tmp_path / "bad.s1p"
+    bad.write_text("# MHz S RI R 50\n7 0.1\n", encoding="ascii")
+    done = run("compare", samples / DIPOLE, bad, samples / LONG, "--measured-at", "feedpoint", "--json")
+    assert done.returncode == 2
+    assert len(json.loads(done.stdout)["setups"]) == 2
+    assert "bad.s1p" in done.stderr
