@@ -1,0 +1,137 @@
+"""Which causes the shift speaks for: prior odds times likelihoods, with a wide "something else" among them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from math import log, pi, sqrt
+
+import numpy as np
+
+from sweepkit.diagnosis.seen import Part, Seen
+from sweepkit.diagnosis.signatures import ELSE, Signature, signatures_of
+from sweepkit.diagnosis.spreads import Spread
+from sweepkit.diagnosis.told_words import Told
+
+FREEDOM = 4.0  # Student's t: sizes in the table are trends, and a normal spread would trust them too much
+# Of a trend the sign is surer than the size: a dip that moved the wrong way gets a normal spread after all.
+# What the quantities that are not in the table look like; read off the physics, sizes: common practice, no source.
+ONLY_TURNED = {"wrong-plane": (-2.5, 0.8), ELSE: (-0.7, 1.0)}  # a pure delay changes no magnitude
+TURNED = (-0.5, 0.5)
+FLAT = {
+    "open-line": (1.0, 1.0),
+    "shorted-line": (1.0, 1.0),
+}  # a bare line reflects nearly the same everywhere
+RIPPLE = (8.0, 6.0)
+# Findings that a cause explains; sizes of the chances: common practice, no source.
+SHOWS = {
+    "open-line": {"open-line"},
+    "shorted-line": {"shorted-line"},
+    "leg-off": {"open-line"},
+    "loose-joint": {"loose-joint", "jagged"},
+    "interference": {"interference", "jagged"},
+    "wrong-plane": {"wrong-plane", "line-likely"},
+    "poor-calibration": {"poor-calibration", "reflection-above-one"},
+    "line-loss": {"swr-too-good"},
+}
+TOLD: frozenset[str] = frozenset().union(*SHOWS.values())
+SHOWN, UNEXPLAINED, NOT_SHOWN = 0.6, 0.05, 0.4
+MUST_SHOW = ("open-line", "shorted-line", "interference", "poor-calibration")
+NOT_RETURNED = {
+    "loose-joint": 5.0,
+    "hot-drift": 4.0,
+    "interference": 3.0,
+}  # A unlike A: something still moves
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A cause, its weight and the variant of it that fits best."""
+
+    code: str
+    weight: float
+    best: Signature
+
+
+def weigh_causes(
+    seen: Seen,
+    *,
+    kind: str | None,
+    told: Told,
+    spread: Spread,
+    findings: Collection[str],
+    returned: bool | None,
+) -> list[Weighed]:
+    """Causes with their weights, heaviest first.
+
+    Parameters
+    ----------
+    seen : Seen
+        The shift.
+    kind : str or None
+        Kind of antenna.
+    told : Told
+        What the operator says was changed.
+    spread : Spread
+        Of one repeat.
+    findings : collection of str
+        Codes of what the sweep now shows and the one before did not.
+    returned : bool or None
+        Whether A came back, where it was swept again.
+    """
+    rows = signatures_of(kind)
+    logs = np.array([_log_likelihood(row, seen, spread, findings) for row in rows])
+    logs += [log(row.common * told.odds.get(row.code, 1.0)) for row in rows]
+    if returned is False:
+        logs += [log(NOT_RETURNED.get(row.code, 1.0)) for row in rows]
+    shares = np.exp(logs - logs.max())
+    shares /= shares.sum()
+    causes = []
+    for code in dict.fromkeys(row.code for row in rows):
+        own = [k for k, row in enumerate(rows) if row.code == code]
+        best = rows[max(own, key=lambda k: float(shares[k]))]
+        causes.append(Weighed(code, float(shares[own].sum()), best))
+    return sorted(causes, key=lambda cause: -cause.weight)
+
+
+def distance_of(row: Signature, name: str, part: Part, spread: Spread) -> tuple[float, float]:
+    """How far a quantity is from a signature, in standard deviations, and that standard deviation.
+
+    Parameters
+    ----------
+    row : Signature
+        The signature.
+    name : str
+        ``f``, ``r``, ``q``, ``loss``, ``turn`` or ``ripple``.
+    part : Part
+        What was seen.
+    spread : Spread
+        Of one repeat.
+    """
+    if name == "turn":
+        centre, width = ONLY_TURNED.get(row.code, TURNED)
+    elif name == "ripple":
+        centre, width = FLAT.get(row.code, RIPPLE)
+    else:
+        centre, width = row.centre[name], row.spread[name]
+    repeats = {"f": 100 * spread.f, "r": 100 * spread.r, "q": 100 * spread.q, "loss": spread.loss_db}
+    sigma = sqrt(width**2 + part.sigma**2 + 2 * repeats.get(name, 0.0) ** 2)
+    return (part.value - centre) / sigma, sigma
+
+
+def _log_likelihood(row: Signature, seen: Seen, spread: Spread, findings: Collection[str]) -> float:
+    total = 0.0
+    for name, part in seen.parts.items():
+        z, sigma = distance_of(row, name, part, spread)
+        wrong_way = name == "f" and row.centre["f"] * part.value < 0
+        fall = z * z / 2 if wrong_way else (FREEDOM + 1) / 2 * log(1 + z * z / FREEDOM)
+        total += -log(sigma * sqrt(pi)) - fall
+    if seen.dip_kept is not None:
+        total += log(row.dip_kept if seen.dip_kept else 1 - row.dip_kept)
+    explained = SHOWS.get(row.code, set())
+    for code in findings:
+        if code in TOLD:
+            total += log(SHOWN if code in explained else UNEXPLAINED)
+    if row.code in MUST_SHOW and not explained & set(findings):
+        total += log(NOT_SHOWN)
+    return total
