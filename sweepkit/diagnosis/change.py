@@ -20,11 +20,13 @@ from sweepkit.diagnosis.common_grid import Common
 from sweepkit.diagnosis.spreads import Spread
 
 STRETCHES = 40  # what is left over is averaged over so many stretches: noise goes, shape stays
+MANY_POINTS = 150  # from here on three neighbours are hardly apart; common practice, no source
 NEPER_PER_DB = np.log(10) / 20
-# Statistic above which a change is said, and the share of pairs or triples without any change above it
+# Statistic above which a change is said. For pairs the 99 % quantile of chi-squared with as many degrees of freedom
+# as there are ways; for triples a ratio set by trial (seed 1). The rates are bounds on what other trials measured
 # (python -m tests.diagnosis.false_alarms; docs/diagnose.md has the counts).
-PAIR_LIMIT, PAIR_RATE = 40.0, 0.01
-TRIPLE_LIMIT, TRIPLE_RATE = 20.0, 0.02
+PAIR_LIMIT, PAIR_RATE = 16.8, 0.01
+TRIPLE_LIMIT, TRIPLE_RATE = 15.0, 0.01
 # The yardstick of a triple is never below this statistic: by chance the two A may agree too well.
 LEAST_REPEAT = 0.5
 
@@ -118,8 +120,9 @@ def _statistic(common: Common, difference: ComplexArray, spread: Spread, *, repe
 
 def _directions(common: Common, spread: Spread) -> tuple[ComplexArray, FloatArray]:
     """How the reflection answers to each way repeats differ, shape (ways, n), and the spread of each."""
-    f_hz, gamma = common.f_hz, common.gamma[0]
-    slide = -np.gradient(_smoothed(common.turned), f_hz) * f_hz
+    f_hz, gamma = common.f_hz, common.gamma.mean(axis=0)  # half way: what bends cancels
+    delay = np.exp(1j * (np.angle(common.turned) - np.angle(common.gamma[0])))
+    slide = -np.gradient(_smoothed(gamma * delay), f_hz) * f_hz / delay
     root = np.sqrt(f_hz / f_hz.mean())
     one = np.ones(f_hz.size, dtype=np.complex128)
     loss = -2 * NEPER_PER_DB * root * gamma
@@ -127,17 +130,20 @@ def _directions(common: Common, spread: Spread) -> tuple[ComplexArray, FloatArra
         absorbed = (1 - np.abs(gamma) ** 2) / 2
         ways = [slide, absorbed + 0j, one, loss]
         return np.array(ways), np.array([spread.f, spread.r, spread.offset, spread.loss_db])
-    slide = slide * np.exp(1j * (np.angle(gamma) - np.angle(common.turned)))
-    resistance = (1 - np.abs(gamma) ** 2) / 2 * np.exp(2j * np.angle(1 - gamma))
-    delay = -4j * np.pi * f_hz * gamma
-    # A line in front turns the way of a resistance; nobody may have told of it, so both parts are allowed.
-    ways = [slide, resistance, 1j * resistance, one, 1j * one, loss, delay]
-    sigmas = [spread.f, spread.r, spread.r, spread.offset, spread.offset, spread.loss_db, spread.delay_s]
+    # A resistance acts at right angles to a reactance, which is what a slide changes, behind any line.
+    resistance = 1j * np.exp(1j * np.angle(slide)) * (1 - np.abs(gamma) ** 2) / 2
+    longer = -4j * np.pi * f_hz * gamma
+    # What the antenna stores is a delay too and slides with it; how much of it was taken out nobody knows.
+    delay_s = float(np.hypot(spread.delay_s, spread.f * common.delay_s))
+    ways = [slide, resistance, one, 1j * one, loss, longer]
+    sigmas = [spread.f, spread.r, spread.offset, spread.offset, spread.loss_db, delay_s]
     return np.array(ways), np.array(sigmas)
 
 
 def _smoothed(gamma: ComplexArray) -> ComplexArray:
-    """Mean of each point with its neighbours, so that noise does not pass for slope."""
+    """Mean of each point with its neighbours where points are many, so that noise does not pass for slope."""
+    if gamma.size < MANY_POINTS:
+        return gamma
     padded = np.concatenate([gamma[:1], gamma, gamma[-1:]])
     return np.asarray((padded[:-2] + padded[1:-1] + padded[2:]) / 3)
 

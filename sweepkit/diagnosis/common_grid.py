@@ -31,6 +31,8 @@ class Common:
         Rms of the noise on the difference of two of them, with the error of reading between points. [-]
     has_phase : bool
         Whether ``gamma`` is complex.
+    delay_s : float
+        The common delay that was taken out of ``turned``: that of a line, and of what the antenna stores. [s]
     """
 
     f_hz: FloatArray
@@ -38,6 +40,7 @@ class Common:
     turned: ComplexArray
     noise: FloatArray
     has_phase: bool
+    delay_s: float = 0.0
 
 
 def find_common(views: Sequence[View]) -> Common | None:
@@ -65,7 +68,7 @@ def find_common(views: Sequence[View]) -> Common | None:
     read = [_read_at(view, f_hz, has_phase=has_phase) for view in views]
     noise = np.sqrt(sum(error**2 for _, error in read) / len(read) * 2)
     turned = first.turned[inside] if has_phase else np.abs(first.gamma[inside]).astype(np.complex128)
-    return Common(f_hz, np.stack([gamma for gamma, _ in read]), turned, noise, has_phase)
+    return Common(f_hz, np.stack([gamma for gamma, _ in read]), turned, noise, has_phase, first.delay_s)
 
 
 def _read_at(view: View, f_hz: FloatArray, *, has_phase: bool) -> tuple[ComplexArray, FloatArray]:

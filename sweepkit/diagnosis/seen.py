@@ -36,8 +36,10 @@ class Seen:
     ----------
     parts : dict of str to Part
         ``f``, ``r``, ``q``: logarithm of now over before, in per cent; ``loss``: loss added to the line, one way
-        [dB]; ``turn``: logarithm of how little of the difference changes a magnitude [-]; ``ripple``: range of the
-        return loss over the sweep now [dB], where the dip is gone. What cannot be told is left out.
+        [dB]; ``turn``: logarithm of how little of the difference changes a magnitude [-]; ``as_loss``: logarithm of the
+        share of it that more loss in the line leaves unexplained [-]; where the dip is gone, ``ripple``: range of the
+        return loss over the sweep now [dB], and ``end``: cosine of the phase at the end of the line told [-]. What
+        cannot be told is left out.
     dip_kept : bool or None
         Whether the dip of before is still there; ``None`` where there was none.
     dips_hz : (float or None, float or None)
@@ -89,8 +91,12 @@ def describe_shift(before: Review, now: Review, common: Common) -> Seen:
     loss = _added_loss(common)
     if loss is not None:
         parts["loss"] = loss
-    if new is None:
+    if common.has_phase and loss is not None:
+        parts["as_loss"] = _left_by_loss(common)
+    if old is not None and new is None:
         parts["ripple"] = _ripple(now.planes.measured)
+        if now.planes.feedpoint is not None and now.planes.measured.phase == "signed":
+            parts["end"] = Part(float(np.mean(np.cos(np.angle(now.planes.feedpoint.gamma)))), 0.05)
     return Seen(
         parts=parts,
         dip_kept=None if old is None else new is not None,
@@ -209,6 +215,20 @@ def _added_loss(common: Common) -> Part | None:
         return None
     change_db: FloatArray = -DB * np.log(now[used] / before[used]) / 2
     return Part(float(np.quantile(change_db, 0.5)), max(0.05, float(np.std(change_db))))
+
+
+def _left_by_loss(common: Common) -> Part:
+    """How much of the difference is left when the sweep before is given more loss, as in a longer line."""
+    before, now = common.gamma[0], common.gamma[1]
+    root = np.sqrt(common.f_hz / common.f_hz.mean())
+    size = np.maximum(np.abs(before), 1e-3)
+    log_ratio = np.log(np.maximum(np.abs(now), 1e-3) / size)
+    weight = size**2 * root
+    nepers = max(-float((weight @ log_ratio) / (weight @ root)), 0.0)
+    noise = float(np.mean(common.noise**2))
+    whole = float(np.mean(np.abs(now - before) ** 2))
+    left = float(np.mean(np.abs(now - before * np.exp(-nepers * root)) ** 2))
+    return Part(0.5 * log(min(max(left - noise, noise / 4, 1e-8) / max(whole, 1e-8), 1.0)), 0.2)
 
 
 def _ripple(view: View) -> Part:

@@ -15,14 +15,24 @@ from sweepkit.diagnosis.told_words import Told
 
 FREEDOM = 4.0  # Student's t: sizes in the table are trends, and a normal spread would trust them too much
 # Of a trend the sign is surer than the size: a dip that moved the wrong way gets a normal spread after all.
-# What the quantities that are not in the table look like; read off the physics, sizes: common practice, no source.
-ONLY_TURNED = {"wrong-plane": (-2.5, 0.8), ELSE: (-0.7, 1.0)}  # a pure delay changes no magnitude
-TURNED = (-0.5, 0.5)
-FLAT = {
-    "open-line": (1.0, 1.0),
-    "shorted-line": (1.0, 1.0),
-}  # a bare line reflects nearly the same everywhere
-RIPPLE = (8.0, 6.0)
+# What the quantities that are not in the table look like, centre and standard deviation: of the causes named, and
+# of all others. Read off the physics; sizes: common practice, no source.
+BESIDES: dict[str, tuple[dict[str, tuple[float, float]], tuple[float, float]]] = {
+    # a pure delay changes no magnitude; the loss of a piece of coax little
+    "turn": ({"wrong-plane": (-2.5, 0.8), ELSE: (-0.7, 1.0)}, (-0.5, 0.5)),
+    # more loss shrinks the whole curve and does nothing else
+    "as_loss": ({"line-loss": (-1.8, 0.7), ELSE: (-0.5, 1.0)}, (-0.2, 0.3)),
+    # a bare line reflects nearly the same everywhere; a leg off at a choked feedpoint leaves one, else coax radiates
+    "ripple": (
+        {"open-line": (1.0, 1.0), "shorted-line": (1.0, 1.0), "leg-off": (2.0, 2.5), ELSE: (5.0, 6.0)},
+        (8.0, 6.0),
+    ),
+    # an open at the end of the line is +1 there, a short -1; farther in the line either may be anything
+    "end": (
+        {"open-line": (0.8, 0.5), "shorted-line": (-0.8, 0.5), "leg-off": (0.8, 0.4)},
+        (0.0, 0.8),
+    ),
+}
 # Findings that a cause explains; sizes of the chances: common practice, no source.
 SHOWS = {
     "open-line": {"open-line"},
@@ -37,6 +47,11 @@ SHOWS = {
 TOLD: frozenset[str] = frozenset().union(*SHOWS.values())
 SHOWN, UNEXPLAINED, NOT_SHOWN = 0.6, 0.05, 0.4
 MUST_SHOW = ("open-line", "shorted-line", "interference", "poor-calibration")
+IN_THE_SWEEP = (
+    "loose-joint",
+    "interference",
+)  # what happens during a sweep makes its figures mean little: ...
+BLUR = 4.0  # ... so far they may be off, in standard deviations; common practice, no source
 NOT_RETURNED = {
     "loose-joint": 5.0,
     "hot-drift": 4.0,
@@ -102,16 +117,15 @@ def distance_of(row: Signature, name: str, part: Part, spread: Spread) -> tuple[
     row : Signature
         The signature.
     name : str
-        ``f``, ``r``, ``q``, ``loss``, ``turn`` or ``ripple``.
+        As in :class:`sweepkit.diagnosis.seen.Seen`.
     part : Part
         What was seen.
     spread : Spread
         Of one repeat.
     """
-    if name == "turn":
-        centre, width = ONLY_TURNED.get(row.code, TURNED)
-    elif name == "ripple":
-        centre, width = FLAT.get(row.code, RIPPLE)
+    if name in BESIDES:
+        own, others = BESIDES[name]
+        centre, width = own.get(row.code, others)
     else:
         centre, width = row.centre[name], row.spread[name]
     repeats = {"f": 100 * spread.f, "r": 100 * spread.r, "q": 100 * spread.q, "loss": spread.loss_db}
@@ -121,14 +135,16 @@ def distance_of(row: Signature, name: str, part: Part, spread: Spread) -> tuple[
 
 def _log_likelihood(row: Signature, seen: Seen, spread: Spread, findings: Collection[str]) -> float:
     total = 0.0
+    explained = SHOWS.get(row.code, set())
+    blurred = BLUR if row.code in IN_THE_SWEEP and explained & set(findings) else 1.0
     for name, part in seen.parts.items():
         z, sigma = distance_of(row, name, part, spread)
+        z, sigma = z / blurred, sigma * blurred
         wrong_way = name == "f" and row.centre["f"] * part.value < 0
         fall = z * z / 2 if wrong_way else (FREEDOM + 1) / 2 * log(1 + z * z / FREEDOM)
         total += -log(sigma * sqrt(pi)) - fall
     if seen.dip_kept is not None:
         total += log(row.dip_kept if seen.dip_kept else 1 - row.dip_kept)
-    explained = SHOWS.get(row.code, set())
     for code in findings:
         if code in TOLD:
             total += log(SHOWN if code in explained else UNEXPLAINED)

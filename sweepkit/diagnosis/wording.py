@@ -169,6 +169,15 @@ def _say(name: str, value: float, row: Signature, seen: Seen) -> str:
         if row.code == "wrong-plane":
             return f"{100 * exp(value):.0f} % of the difference changes a magnitude; a plane changes none"
         return "" if value > -1.2 else "the curve is turned, its magnitudes are kept"
+    if name == "as_loss":
+        if row.code == "line-loss":
+            return f"more loss in the line leaves {100 * exp(value):.0f} % of the difference unexplained"
+        return "" if value > -1.0 else "the whole curve has shrunk, as by more loss in the line"
+    if name == "end":
+        if row.code in ("open-line", "shorted-line", "leg-off"):
+            word = "an open" if value > 0 else "a short"
+            return f"at the end of the line told the phase is nearer to that of {word}"
+        return ""
     if row.code in ("open-line", "shorted-line", "leg-off"):
         return f"the return loss varies by {value:.1f} dB over the sweep; a bare line hardly varies"
     return ""

@@ -12,7 +12,7 @@ from __future__ import annotations
 import argparse
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -102,12 +102,19 @@ def _case(setup: Setup, fault: str, dice: np.random.Generator) -> Case:
     antenna = repeated(setup.states.get(fault, healthy), dice, "reconnected")
     now = swept(antenna, setup.f_hz, dice, how="reconnected", **known)
     if fault in LINE_FAULTS:
-        now = Sweep.from_gamma(setup.f_hz, _line_fault(fault, antenna, setup.f_hz, length_m, known["error"], dice))
+        now = Sweep.from_gamma(
+            setup.f_hz, _line_fault(fault, antenna, setup.f_hz, length_m, known["error"], dice)
+        )
     return Case(fault.split(":")[0], setup, before, now, line)
 
 
 def _line_fault(
-    fault: str, antenna: Impedance, f_hz: np.ndarray, length_m: float, error: complex, dice: np.random.Generator
+    fault: str,
+    antenna: Impedance,
+    f_hz: np.ndarray,
+    length_m: float,
+    error: complex,
+    dice: np.random.Generator,
 ) -> np.ndarray:
     """Reflection at the radio with something wrong in the line."""
     gamma, metres = gamma_from_z(antenna(f_hz), 50.0), length_m
@@ -117,9 +124,11 @@ def _line_fault(
     if fault == "wrong-plane":
         metres = length_m + float(dice.choice([-1, 1])) * dice.uniform(1.5, 4.0)
     line = [catalogued_piece("RG-58", metres)]
-    if fault == "line-loss":
-        extra_db = dice.uniform(0.7, 2.5) / np.sqrt(f_hz.mean() / 1e6)
-        line.append(LinePiece("wet", z0_ohm=50.0, velocity_factor=0.66, k1_db_per_100m=1e4 * extra_db, k2_db_per_100m=0.0, length_m=0.01))
+    if fault == "line-loss":  # water along all of it: shunt loss, which grows with frequency
+        dry = line[0]
+        extra_db = dice.uniform(0.7, 2.5) * 100 / length_m
+        wet = dry.k2_db_per_100m + extra_db / (f_hz.mean() / 1e6)
+        line = [replace(dry, k2_db_per_100m=wet)]
     if fault == "loose-joint":
         z = z_from_gamma(gamma, 50.0) + dice.uniform(10, 60) * (1 + 0.3 * dice.standard_normal())
         gamma = gamma_from_z(z, 50.0)

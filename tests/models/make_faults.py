@@ -20,7 +20,9 @@ from tests.models import nec
 TARGET = Path(__file__).resolve().parents[1] / "data" / "models" / "faults.npz"
 POINTS = 33
 SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI
-TURN = (14 / 15) ** 1.3  # inductance with one turn of 15 less: Wheeler's formula, a coil as long as it is wide
+TURN = (
+    14 / 15
+) ** 1.3  # inductance with one turn of 15 less: Wheeler's formula, a coil as long as it is wide
 WETTER = {"dry": "average", "average": "wet"}
 DRIER = {"wet": "average", "average": "dry"}
 
