@@ -103,7 +103,7 @@ def _statistic(common: Common, difference: ComplexArray, spread: Spread, *, repe
 
     ``repeats`` is the variance of the difference over that of one repeat.
     """
-    directions, sigmas = _directions(common, spread)
+    directions, sigmas = find_ways(common, spread)
     noise = np.maximum(common.noise, 1e-5)
     n = common.f_hz.size
     smooth = max(n // STRETCHES, 1)
@@ -118,8 +118,23 @@ def _statistic(common: Common, difference: ComplexArray, spread: Spread, *, repe
     return float(shares @ shares + max(power, 0.0) / (repeats * spread.shape**2))
 
 
-def _directions(common: Common, spread: Spread) -> tuple[ComplexArray, FloatArray]:
-    """How the reflection answers to each way repeats differ, shape (ways, n), and the spread of each."""
+def find_ways(common: Common, spread: Spread) -> tuple[ComplexArray, FloatArray]:
+    """How the reflection answers to each way repeats differ, and how far each goes.
+
+    Parameters
+    ----------
+    common : Common
+        The sweeps.
+    spread : Spread
+        Of one repeat.
+
+    Returns
+    -------
+    ways : complex array, shape (ways, n)
+        Change of the reflection for each unit of change; a slide along frequency first. [-]
+    sigmas : float array, shape (ways,)
+        Standard deviation of each, in its own unit.
+    """
     f_hz, gamma = common.f_hz, common.gamma.mean(axis=0)  # half way: what bends cancels
     delay = np.exp(1j * (np.angle(common.turned) - np.angle(common.gamma[0])))
     slide = -np.gradient(_smoothed(gamma * delay), f_hz) * f_hz / delay

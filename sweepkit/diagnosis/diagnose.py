@@ -94,7 +94,7 @@ def diagnose(
         return Diagnosis("cannot_say", 0.0, prove_alone(now), missing or _no_overlap(reviews), notes=notes)
     spread = usual_spread(told.level, is_whip=kind == "loaded-whip")
     change = _compare(common, spread, has_baseline=baseline is not None)
-    seen = describe_shift(before, now, common)
+    seen = describe_shift(before, now, common, spread)
     answer = Diagnosis(change.changed, change.false_alarm_rate, (), None, _summary(change, seen), notes)
     if change.changed != "yes":
         return replace(answer, hypotheses=prove_alone(now))

@@ -8,8 +8,10 @@ from math import isfinite, log
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.change import find_ways
 from sweepkit.diagnosis.common_grid import Common
+from sweepkit.diagnosis.spreads import Spread
 from sweepkit.reviews.plane import Plane, find_dips
 from sweepkit.reviews.review import Review
 from sweepkit.reviews.view import View
@@ -67,7 +69,7 @@ class Dip:
     swr: float
 
 
-def describe_shift(before: Review, now: Review, common: Common) -> Seen:
+def describe_shift(before: Review, now: Review, common: Common, spread: Spread) -> Seen:
     """The shift from one sweep to the other.
 
     Parameters
@@ -76,6 +78,8 @@ def describe_shift(before: Review, now: Review, common: Common) -> Seen:
         Reviews of both.
     common : Common
         Both on one grid, and perhaps more.
+    spread : Spread
+        Of one repeat.
     """
     at_feedpoint = before.feedpoint is not None and now.feedpoint is not None
     old, new = _main_dip(before, at_feedpoint), None
@@ -92,7 +96,7 @@ def describe_shift(before: Review, now: Review, common: Common) -> Seen:
     if loss is not None:
         parts["loss"] = loss
     if common.has_phase and loss is not None:
-        parts["as_loss"] = _left_by_loss(common)
+        parts["as_loss"] = _left_by_loss(common, spread)
     if old is not None and new is None:
         parts["ripple"] = _ripple(now.planes.measured)
         if now.planes.feedpoint is not None and now.planes.measured.phase == "signed":
@@ -217,17 +221,25 @@ def _added_loss(common: Common) -> Part | None:
     return Part(float(np.quantile(change_db, 0.5)), max(0.05, float(np.std(change_db))))
 
 
-def _left_by_loss(common: Common) -> Part:
-    """How much of the difference is left when the sweep before is given more loss, as in a longer line."""
+def _left_by_loss(common: Common, spread: Spread) -> Part:
+    """How much of the difference is left when the sweep before is given more loss, as in a longer line.
+
+    What a slide along frequency explains is taken out of both: sweeps that are repeated slide as well.
+    """
     before, now = common.gamma[0], common.gamma[1]
     root = np.sqrt(common.f_hz / common.f_hz.mean())
     size = np.maximum(np.abs(before), 1e-3)
     log_ratio = np.log(np.maximum(np.abs(now), 1e-3) / size)
     weight = size**2 * root
     nepers = max(-float((weight @ log_ratio) / (weight @ root)), 0.0)
+    slide = find_ways(common, spread)[0][0]
+
+    def rest(difference: ComplexArray) -> float:
+        share = float((slide.conj() @ difference).real) / float(np.sum(np.abs(slide) ** 2) + 1e-12)
+        return float(np.mean(np.abs(difference - share * slide) ** 2))
+
     noise = float(np.mean(common.noise**2))
-    whole = float(np.mean(np.abs(now - before) ** 2))
-    left = float(np.mean(np.abs(now - before * np.exp(-nepers * root)) ** 2))
+    whole, left = rest(now - before), rest(now - before * np.exp(-nepers * root))
     return Part(0.5 * log(min(max(left - noise, noise / 4, 1e-8) / max(whole, 1e-8), 1.0)), 0.2)
 
 

@@ -29,7 +29,7 @@ BESIDES: dict[str, tuple[dict[str, tuple[float, float]], tuple[float, float]]] =
     ),
     # an open at the end of the line is +1 there, a short -1; farther in the line either may be anything
     "end": (
-        {"open-line": (0.8, 0.5), "shorted-line": (-0.8, 0.5), "leg-off": (0.8, 0.4)},
+        {"open-line": (0.5, 0.9), "shorted-line": (-0.5, 0.9), "leg-off": (0.8, 0.5)},
         (0.0, 0.8),
     ),
 }
@@ -45,7 +45,8 @@ SHOWS = {
     "line-loss": {"swr-too-good"},
 }
 TOLD: frozenset[str] = frozenset().union(*SHOWS.values())
-SHOWN, UNEXPLAINED, NOT_SHOWN = 0.6, 0.05, 0.4
+SHOWN, UNEXPLAINED, NOT_SHOWN = 0.6, 0.01, 0.4
+LINE_UNEXPLAINED = 0.05  # a changed antenna may look delayed
 MUST_SHOW = ("open-line", "shorted-line", "interference", "poor-calibration")
 IN_THE_SWEEP = (
     "loose-joint",
@@ -134,20 +135,28 @@ def distance_of(row: Signature, name: str, part: Part, spread: Spread) -> tuple[
 
 
 def _log_likelihood(row: Signature, seen: Seen, spread: Spread, findings: Collection[str]) -> float:
-    total = 0.0
     explained = SHOWS.get(row.code, set())
-    blurred = BLUR if row.code in IN_THE_SWEEP and explained & set(findings) else 1.0
+    total = _log_density(row, seen, spread, 1.0)
+    if row.code in IN_THE_SWEEP and explained & set(findings):
+        total = float(np.logaddexp(total, _log_density(row, seen, spread, BLUR))) - log(2)
+    if seen.dip_kept is not None:
+        total += log(row.dip_kept if seen.dip_kept else 1 - row.dip_kept)
+    for code in findings:
+        if code in TOLD:
+            unexplained = LINE_UNEXPLAINED if code == "line-likely" else UNEXPLAINED
+            total += log(SHOWN if code in explained else unexplained)
+    if row.code in MUST_SHOW and not explained & set(findings):
+        total += log(NOT_SHOWN)
+    return total
+
+
+def _log_density(row: Signature, seen: Seen, spread: Spread, blurred: float) -> float:
+    """Of all quantities, each by itself."""
+    total = 0.0
     for name, part in seen.parts.items():
         z, sigma = distance_of(row, name, part, spread)
         z, sigma = z / blurred, sigma * blurred
         wrong_way = name == "f" and row.centre["f"] * part.value < 0
         fall = z * z / 2 if wrong_way else (FREEDOM + 1) / 2 * log(1 + z * z / FREEDOM)
         total += -log(sigma * sqrt(pi)) - fall
-    if seen.dip_kept is not None:
-        total += log(row.dip_kept if seen.dip_kept else 1 - row.dip_kept)
-    for code in findings:
-        if code in TOLD:
-            total += log(SHOWN if code in explained else UNEXPLAINED)
-    if row.code in MUST_SHOW and not explained & set(findings):
-        total += log(NOT_SHOWN)
     return total

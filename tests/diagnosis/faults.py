@@ -1,6 +1,7 @@
 """How often a fault seeded into a modelled setup is the first or among the first two causes.
 
-    python -m tests.diagnosis.faults            # the table of docs/diagnose.md
+    python -m tests.models.make_faults 77 other.npz
+    python -m tests.diagnosis.faults --table other.npz --seed 2      # the table of docs/diagnose.md
 
 Antennas of tests/data/models/faults.npz, one thing wrong in each, and faults of the line on the healthy ones:
 connected again in between (tests/diagnosis/modelled.py), noise 0.001, a 40 dB directivity error that stays, 151
@@ -46,10 +47,10 @@ class Setup:
 
 
 @cache
-def setups() -> tuple[Setup, ...]:
+def setups(table: Path = TABLE) -> tuple[Setup, ...]:
     found: dict[str, dict[str, Impedance]] = defaultdict(dict)
     spans: dict[str, np.ndarray] = {}
-    with np.load(TABLE) as stored:
+    with np.load(table) as stored:
         for key in stored:
             kind, number, state = key.split("/")
             f_hz, r_ohm, x_ohm = stored[key].astype(float)
@@ -86,10 +87,10 @@ class Case:
         )
 
 
-def cases(seed: int = 1) -> Iterator[Case]:
-    """Every fault of every setup, once."""
-    for number, setup in enumerate(setups()):
-        for fault in [*(state for state in setup.states if state != "healthy"), *LINE_FAULTS]:
+def cases(seed: int = 1, table: Path = TABLE) -> Iterator[Case]:
+    """Every fault of every setup, once, and nothing wrong."""
+    for number, setup in enumerate(setups(table)):
+        for fault in [*(state for state in setup.states if state != "healthy"), *LINE_FAULTS, "nothing"]:
             dice = np.random.default_rng([seed, number, *fault.encode()])
             yield _case(setup, fault, dice)
 
@@ -145,10 +146,11 @@ def _line_fault(
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--table", type=Path, default=TABLE)
     parser.add_argument("--verbose", action="store_true")
     arguments = parser.parse_args()
     rows: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
-    for case in cases(arguments.seed):
+    for case in cases(arguments.seed, arguments.table):
         answer = case.diagnosed()
         named = [hypothesis.code for hypothesis in answer.hypotheses]
         row = rows[case.truth]

@@ -1,6 +1,7 @@
 """Make tests/data/models/faults.npz: antennas as they were set up and with one thing wrong, for the diagnosis.
 
     python -m tests.models.make_faults              # about two minutes; needs the extra ``models``
+    python -m tests.models.make_faults 77 other.npz # other antennas of the same families
 
 Each state is an impedance on 33 frequencies round the dip, to be read between them by a cubic spline of the
 reflection against 1000 ohm (end-fed wires) or of the impedance. Nothing in the package reads the file, and no
@@ -9,6 +10,7 @@ signature was set with it.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -139,18 +141,18 @@ FAMILIES = {
 }
 
 
-def main() -> None:
+def main(seed: str = "2611", target: str = str(TARGET)) -> None:
     """Compute and save all states."""
     tables: dict[str, np.ndarray] = {}
     for kind, (states, bands_hz, reach) in FAMILIES.items():
         for number, f_hz in enumerate(bands_hz):
             grid_hz = f_hz * np.linspace(1 - reach, 1 + reach, POINTS)
-            dice = np.random.default_rng([2611, number, list(FAMILIES).index(kind)])
+            dice = np.random.default_rng([int(seed), number, list(FAMILIES).index(kind)])
             for state, antenna in states(dice, f_hz):
                 z = nec.z_ohm(antenna, grid_hz)
                 tables[f"{kind}/{number}/{state}"] = np.stack([grid_hz, z.real, z.imag]).astype(np.float32)
-    np.savez_compressed(TARGET, **tables)  # type: ignore[arg-type]
+    np.savez_compressed(target, **tables)  # type: ignore[arg-type]
 
 
 if __name__ == "__main__":
-    main()
+    main(*sys.argv[1:])
