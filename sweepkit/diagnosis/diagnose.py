@@ -68,7 +68,11 @@ def diagnose(
         kind_named(kind)
     gear = kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit)
     told = read_told(changed)
+    ordered = [*([baseline] if baseline is not None else []), *sweeps]
+    has_phase = all(sweep.phase == "signed" for sweep in ordered)
     notes = _notes(told, kind)
+    if lines and not has_phase:
+        lines, notes = None, (*notes, "a sweep has no phase, so the line is left out of the sums")
 
     def look(sweep: Sweep, *, whole: bool) -> Review:
         return review(
@@ -81,21 +85,27 @@ def diagnose(
             seed=seed,
         )
 
-    ordered = [*([baseline] if baseline is not None else []), *sweeps]
     if len(ordered) == 1:
         alone = look(ordered[0], whole=True)
         return Diagnosis("cannot_say", 0.0, prove_alone(alone), _one_only(alone), notes=notes)
-    before, now = look(ordered[0], whole=False), look(ordered[1], whole=True)
-    others = [look(sweep, whole=False) for sweep in ordered[2:]]
-    reviews = [before, now, *others]
+    reviews = [look(sweep, whole=number == 1) for number, sweep in enumerate(ordered)]
+    answer = _diagnose_difference(reviews, told=told, kind=kind, has_baseline=baseline is not None)
+    return replace(answer, notes=notes)
+
+
+def _diagnose_difference(
+    reviews: Sequence[Review], *, told: Told, kind: str | None, has_baseline: bool
+) -> Diagnosis:
+    """The answer from two sweeps or more: the one before, the one now, and repeats."""
+    before, now = reviews[:2]
     missing = _unfit(reviews)
     common = None if missing else find_common([one.planes.measured for one in reviews])
     if common is None:
-        return Diagnosis("cannot_say", 0.0, prove_alone(now), missing or _no_overlap(reviews), notes=notes)
+        return Diagnosis("cannot_say", 0.0, prove_alone(now), missing or _no_overlap(reviews))
     spread = usual_spread(told.level, is_whip=kind == "loaded-whip")
-    change = _compare(common, spread, has_baseline=baseline is not None)
+    change = _compare(common, spread, has_baseline=has_baseline)
     seen = describe_shift(before, now, common, spread)
-    answer = Diagnosis(change.changed, change.false_alarm_rate, (), None, _summary(change, seen), notes)
+    answer = Diagnosis(change.changed, change.false_alarm_rate, (), None, _summary(change, seen))
     if change.changed != "yes":
         return replace(answer, hypotheses=prove_alone(now))
     hypotheses = _hypotheses(before, now, seen, change, kind=kind, told=told, spread=spread)
@@ -223,6 +233,8 @@ def _no_overlap(reviews: Sequence[Review]) -> str:
 
 def _unlike(before: Review, now: Review, seen: Seen) -> str | None:
     """Two antennas rather than one that changed."""
+    if seen.dip_kept and "r" not in seen.parts:
+        return "R and Q cannot be read from these sweeps, so causes that differ only in them stay together"
     r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
     if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
         return (

@@ -17,6 +17,7 @@ from sweepkit.reviews.review import Review
 from sweepkit.reviews.view import View
 
 SAME_DIP = 0.15  # a dip farther away, as a share of frequency, is another one; common practice, no source
+HARDLY_A_DIP = 10.0  # SWR at a dip that was good before and now is this shallow; common practice, no source
 ANTENNA_SWR = 4.0  # as in reviews.line: a shallower dip may be that of a bare line
 CIRCLE_SPREAD = 0.03  # of R and Q read off the circle where the plane is not the feedpoint, as a share
 DB = 20 / np.log(10)
@@ -85,6 +86,8 @@ def describe_shift(before: Review, now: Review, common: Common, spread: Spread) 
     old, new = _main_dip(before, at_feedpoint), None
     if old is not None:
         new = _main_dip(now, at_feedpoint, near=old.f.value)
+        if new is not None and new.swr > max(HARDLY_A_DIP, 3 * old.swr):
+            new = None
     parts = {"turn": _turn(common)}
     if old is not None and new is not None:
         parts["f"] = _change(old.f, new.f)

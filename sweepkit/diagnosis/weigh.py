@@ -45,8 +45,11 @@ SHOWS = {
     "line-loss": {"swr-too-good"},
 }
 TOLD: frozenset[str] = frozenset().union(*SHOWS.values())
-SHOWN, UNEXPLAINED, NOT_SHOWN = 0.6, 0.01, 0.4
-LINE_UNEXPLAINED = 0.05  # a changed antenna may look delayed
+SHOWN, NOT_SHOWN = 0.6, 0.4
+# A finding without its cause: none in 1800 healthy sweeps (docs/sweep-health.md) for faults of the sweep itself; an
+# antenna far off its resonance may look like a bare line or a delayed one: common practice, no source.
+UNEXPLAINED = {"line-likely": 0.05, "swr-too-good": 0.05, "open-line": 0.01, "shorted-line": 0.01}
+HEALTHY = 0.003
 MUST_SHOW = ("open-line", "shorted-line", "interference", "poor-calibration")
 IN_THE_SWEEP = (
     "loose-joint",
@@ -143,8 +146,7 @@ def _log_likelihood(row: Signature, seen: Seen, spread: Spread, findings: Collec
         total += log(row.dip_kept if seen.dip_kept else 1 - row.dip_kept)
     for code in findings:
         if code in TOLD:
-            unexplained = LINE_UNEXPLAINED if code == "line-likely" else UNEXPLAINED
-            total += log(SHOWN if code in explained else unexplained)
+            total += log(SHOWN if code in explained else UNEXPLAINED.get(code, HEALTHY))
     if row.code in MUST_SHOW and not explained & set(findings):
         total += log(NOT_SHOWN)
     return total

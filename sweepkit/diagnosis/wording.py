@@ -11,7 +11,7 @@ from sweepkit.diagnosis.spreads import Spread
 from sweepkit.diagnosis.weigh import distance_of
 
 OFF = "radio off and disconnected: "
-FITS, SPEAKS_AGAINST = 1.2, 2.0  # standard deviations from a signature
+FITS, SPEAKS_AGAINST = 1.6, 2.0  # standard deviations from a signature
 
 
 class Cause(NamedTuple):
@@ -144,6 +144,8 @@ def say_evidence(
         against.append("the dip is still there")
     if odds > 1:
         speaks_for.append("what you say was changed points here; that is no proof")
+    if not speaks_for and row.code != ELSE:
+        speaks_for.append("nothing fits well, yet it is met often enough to live on")
     if row.code == ELSE:
         speaks_for.append("causes outside the table, or several at once, are always possible")
     return tuple(speaks_for), tuple(against)

@@ -3,7 +3,8 @@
     python -m tests.diagnosis.false_alarms --n 1000 --seed 7
 
 Antennas of the coverage study (resonators, two bands, wire models), 51 to 401 points, noise 0.0003 to 0.003,
-0 to 20 m of coax, a directivity error of 40 dB that stays; swept again at once, or after all was connected again.
+0 to 20 m of coax, a directivity error of 40 dB that stays; swept again at once, or after all was connected again,
+or with nothing but noise between.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from sweepkit.sweep import Sweep
 from tests.coverage.antennas import draw_case
 from tests.diagnosis.modelled import analyzer_error, repeated, swept
 
-HOWS = ("same", "reconnected")
+HOWS = ("same", "reconnected", "noise")
 
 
 def view_of(sweep: Sweep) -> View:

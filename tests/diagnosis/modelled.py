@@ -16,7 +16,7 @@ Impedance = Callable[[np.ndarray], np.ndarray]
 
 # Standard deviations of one repeat: frequency, resistance, offset of the reflection (practice table, see
 # sweepkit/diagnosis/spreads.py); written out here so that a change there does not change the trial.
-REPEATS = {"same": (0.0002, 0.01, 0.003), "reconnected": (0.001, 0.02, 0.005)}
+REPEATS = {"noise": (0.0, 0.0, 0.0), "same": (0.0002, 0.01, 0.003), "reconnected": (0.001, 0.02, 0.005)}
 
 
 def repeated(z_ohm: Impedance, dice: np.random.Generator, how: str) -> Impedance:
