@@ -217,7 +217,7 @@ def _unfit(reviews: Sequence[Review]) -> str | None:
     if len(places) > 1:
         return "one sweep was taken at the radio, another at the feedpoint; sweep both at the same place"
     for one in reviews:
-        if one.planes.measured.jagged:
+        if any(finding.code == "jagged" and finding.level == "stop" for finding in one.findings):
             return f"{_name(one)} is too jagged to be compared; sweep it again with hands off"
     return None
 

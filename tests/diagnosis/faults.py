@@ -150,6 +150,7 @@ def main() -> None:
     parser.add_argument("--verbose", action="store_true")
     arguments = parser.parse_args()
     rows: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
+    firsts: list[tuple[float, bool]] = []
     for case in cases(arguments.seed, arguments.table):
         answer = case.diagnosed()
         named = [hypothesis.code for hypothesis in answer.hypotheses]
@@ -158,12 +159,19 @@ def main() -> None:
         row[1] += answer.changed == "yes"
         row[2] += named[:1] == [case.truth]
         row[3] += case.truth in named[:2]
+        if answer.changed == "yes":
+            firsts.append((answer.hypotheses[0].weight, named[0] == case.truth))
         if arguments.verbose and case.truth not in named[:1]:
             weights = [f"{one.code} {one.weight:.2f}" for one in answer.hypotheses]
             print(case.setup.name, case.truth, answer.changed, weights, answer.summary[1:])
     print("| seeded | cases | called changed | first | first two |\n|---|---|---|---|---|")
     for truth, (n, yes, first, second) in [*rows.items(), ("all", np.sum(list(rows.values()), axis=0))]:
         print(f"| {truth} | {n} | {yes} | {first} | {second} |")
+    print("\n| weight of the first cause | answers | right | mean weight |\n|---|---|---|---|")
+    for low, high in ((0.0, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 1.01)):
+        held = [(weight, right) for weight, right in firsts if low <= weight < high]
+        right, mean = sum(r for _, r in held), np.mean([w for w, _ in held])
+        print(f"| {low:g} to {min(high, 1):g} | {len(held)} | {right} | {mean:.2f} |")
 
 
 if __name__ == "__main__":
