@@ -40,7 +40,8 @@ class Seen:
     parts : dict of str to Part
         ``f``, ``r``, ``q``: logarithm of now over before, in per cent; ``loss``: loss added to the line, one way
         [dB]; ``turn``: logarithm of how little of the difference changes a magnitude [-]; ``as_loss``: logarithm of the
-        share of it that more loss in the line leaves unexplained [-]; where the dip is gone, ``ripple``: range of the
+        share of it that more loss in the line leaves unexplained [-]; ``as_scale``: the same of one factor and one
+        offset for all frequencies [-]; where the dip is gone, ``ripple``: range of the
         return loss over the sweep now [dB], and ``end``: cosine of the phase at the end of the line told [-]. What
         cannot be told is left out.
     dip_kept : bool or None
@@ -98,6 +99,8 @@ def describe_shift(before: Review, now: Review, common: Common, spread: Spread) 
     loss = _added_loss(common)
     if loss is not None:
         parts["loss"] = loss
+    if common.has_phase:
+        parts["as_scale"] = _left_by_scale(common)
     if common.has_phase and loss is not None:
         parts["as_loss"] = _left_by_loss(common, spread)
     if old is not None and new is None:
@@ -243,6 +246,16 @@ def _left_by_loss(common: Common, spread: Spread) -> Part:
 
     noise = float(np.mean(common.noise**2))
     whole, left = rest(now - before), rest(now - before * np.exp(-nepers * root))
+    return Part(0.5 * log(min(max(left - noise, noise / 4, 1e-8) / max(whole, 1e-8), 1.0)), 0.2)
+
+
+def _left_by_scale(common: Common) -> Part:
+    """How much of the difference is left when the sweep before is given one factor and one offset."""
+    before, now = common.gamma[0], common.gamma[1]
+    ways = np.stack([before, np.ones_like(before)], axis=1)
+    shares = np.linalg.lstsq(ways, now, rcond=None)[0]
+    noise = float(np.mean(common.noise**2))
+    whole, left = (float(np.mean(np.abs(part) ** 2)) for part in (now - before, now - ways @ shares))
     return Part(0.5 * log(min(max(left - noise, noise / 4, 1e-8) / max(whole, 1e-8), 1.0)), 0.2)
 
 

@@ -22,6 +22,16 @@ BESIDES: dict[str, tuple[dict[str, tuple[float, float]], tuple[float, float]]] =
     "turn": ({"wrong-plane": (-2.5, 0.8), ELSE: (-0.7, 1.0)}, (-0.5, 0.5)),
     # more loss shrinks the whole curve and does nothing else
     "as_loss": ({"line-loss": (-1.8, 0.7), ELSE: (-0.5, 1.0)}, (-0.2, 0.3)),
+    # a lost calibration is one factor and one offset; in a narrow sweep more loss or a longer line are nearly so
+    "as_scale": (
+        {
+            "poor-calibration": (-2.0, 0.7),
+            "wrong-plane": (-1.5, 1.0),
+            "line-loss": (-1.5, 1.0),
+            ELSE: (-0.7, 1.0),
+        },
+        (-0.5, 0.5),
+    ),
     # a bare line reflects nearly the same everywhere; a leg off at a choked feedpoint leaves one, else coax radiates
     "ripple": (
         {"open-line": (1.0, 1.0), "shorted-line": (1.0, 1.0), "leg-off": (2.0, 2.5), ELSE: (5.0, 6.0)},

@@ -175,6 +175,9 @@ def _say(name: str, value: float, row: Signature, seen: Seen) -> str:
         if row.code == "line-loss":
             return f"more loss in the line leaves {100 * exp(value):.0f} % of the difference unexplained"
         return "" if value > -1.0 else "the whole curve has shrunk, as by more loss in the line"
+    if name == "as_scale":
+        left = f"one factor and one offset leave {100 * exp(value):.0f} % of the difference"
+        return left if row.code == "poor-calibration" else ""
     if name == "end":
         if row.code in ("open-line", "shorted-line", "leg-off"):
             word = "an open" if value > 0 else "a short"

@@ -33,7 +33,16 @@ from tests.models.nec import through_transformer
 
 TABLE = Path(__file__).resolve().parents[1] / "data" / "models" / "faults.npz"
 POINTS = 151
-LINE_FAULTS = ("open-line", "shorted-line", "line-loss", "wrong-plane", "loose-joint", "interference")
+LINE_FAULTS = (
+    "open-line",
+    "shorted-line",
+    "line-loss",
+    "wrong-impedance-piece",
+    "wrong-plane",
+    "poor-calibration",
+    "loose-joint",
+    "interference",
+)
 
 
 @dataclass(frozen=True)
@@ -130,10 +139,17 @@ def _line_fault(
         extra_db = dice.uniform(0.7, 2.5) * 100 / length_m
         wet = dry.k2_db_per_100m + extra_db / (f_hz.mean() / 1e6)
         line = [replace(dry, k2_db_per_100m=wet)]
+    if fault == "wrong-impedance-piece":  # 75 ohm in the place of a part of it
+        start, share = dice.uniform(0.0, 0.6), dice.uniform(0.2, 0.4)
+        shares = (("RG-58", start), ("RG-59", share), ("RG-58", 1 - start - share))
+        line = [catalogued_piece(name, part * length_m) for name, part in shares]
     if fault == "loose-joint":
         z = z_from_gamma(gamma, 50.0) + dice.uniform(10, 60) * (1 + 0.3 * dice.standard_normal())
         gamma = gamma_from_z(z, 50.0)
     gamma = add_chain(f_hz, gamma, nominal(LineChain(line).pieces))[0] + error
+    if fault == "poor-calibration":  # scale and offset of another adapter or temperature
+        turn = np.exp(1j * dice.uniform(-0.15, 0.15))
+        gamma = gamma * dice.uniform(0.9, 1.1) * turn + 0.06 * np.exp(2j * np.pi * dice.random())
     if fault == "loose-joint":
         gamma[int(dice.integers(30, 120)) :] += 0.15 * np.exp(2j * np.pi * dice.random())
     if fault == "interference":
