@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from sweepkit.diagnosis.answer import Hypothesis
 from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.diagnosis.wording import CAUSES, step_of
@@ -33,6 +35,7 @@ SEEN = {
     ),
 }
 MATCHED_SWR = 2.0  # a dip below it is an antenna's, on any line; common practice, no source
+LEAST_SPAN_HZ = 20e6  # narrower sweeps do not part the echoes of a piece of a few metres
 NEVER_ALONE = "one sweep only; another one of the same thing would tell more"
 
 
@@ -64,12 +67,16 @@ def _pieces(review: Review) -> tuple[Finding, ...]:
     """A piece of another impedance, where no antenna is seen and the sweep is that of a line."""
     dips = review.main_plane.dips
     matched = bool(dips) and (dips[0].swr.value or MATCHED_SWR) < MATCHED_SWR
-    if matched or review.sweep.phase != "signed" or review.planes.measured_at == "feedpoint":
+    f_hz = review.sweep.f_hz
+    if matched or f_hz[-1] - f_hz[0] < LEAST_SPAN_HZ:
+        return ()
+    if review.sweep.phase != "signed" or review.planes.measured_at == "feedpoint":
         return ()
     from sweepkit.feedline.measure import measure_line  # loads scikit-rf: only where a line may be seen alone
 
     try:
-        measured = measure_line([(review.sweep, "unknown")], Told(), draws=0)
+        with np.errstate(all="ignore"):  # what is no line may drive the fit far out
+            measured = measure_line([(review.sweep, "unknown")], Told(), draws=0)
     except BadInput:
         return ()
     return tuple(finding for finding in find_line_faults(measured) if finding.code == "wrong-impedance-piece")

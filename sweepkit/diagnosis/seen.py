@@ -261,5 +261,5 @@ def _left_by_scale(common: Common) -> Part:
 
 def _ripple(view: View) -> Part:
     """Range of the return loss over the sweep."""
-    low, high = np.quantile(np.abs(view.gamma[view.trust > 0]), [0.05, 0.95])
-    return Part(float(DB * np.log(high / max(low, 1e-3))), 0.3)
+    low, high = np.maximum(np.quantile(np.abs(view.gamma[view.trust > 0]), [0.05, 0.95]), 1e-3)
+    return Part(float(DB * np.log(high / low)), 0.3)

@@ -10,7 +10,7 @@ from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.quantities import length_text
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
-HEADLINES = {"yes": "CHANGED.", "no": "NOT CHANGED.", "cannot_say": "CANNOT SAY if anything changed."}
+HEADLINES = {"yes": "CHANGED.", "no": "NOT CHANGED.", "cannot_say": "CHANGED? CANNOT SAY."}
 NAMED = 2  # causes on the first screen
 
 
@@ -43,13 +43,15 @@ def diagnose_text(diagnosis: Diagnosis, *, width: int = MOST_WIDTH) -> str:
 
 
 def _first_screen(diagnosis: Diagnosis) -> Iterator[str]:
-    yield HEADLINES[diagnosis.changed]
+    proved = diagnosis.changed != "yes" and diagnosis.hypotheses
+    yield HEADLINES[diagnosis.changed] + (" SWEEP SHOWS:" if proved else "")
     for hypothesis in diagnosis.hypotheses[:NAMED]:
         title = CAUSES[hypothesis.code].title
         yield f"{100 * hypothesis.weight:3.0f} % {title}"[:LEAST_WIDTH]
     if len(diagnosis.hypotheses) > NAMED:
-        rest = sum(hypothesis.weight for hypothesis in diagnosis.hypotheses[NAMED:])
-        yield f"{100 * rest:3.0f} % {len(diagnosis.hypotheses) - NAMED} others"
+        others = diagnosis.hypotheses[NAMED:]
+        word = "other" if len(others) == 1 else "others"
+        yield f"{100 * sum(one.weight for one in others):3.0f} % {len(others)} {word}"
     if diagnosis.hypotheses:
         yield from textwrap.wrap(f"TEST: {_test(diagnosis)}", LEAST_WIDTH, max_lines=4, placeholder=" ...")
     elif diagnosis.cannot_say is not None:

@@ -159,12 +159,35 @@ def _line_fault(
     return gamma + 0.001 * (scatter[0] + 1j * scatter[1])
 
 
+def seen_by_triples(seed: int, table: Path) -> Iterator[tuple[str, bool, bool]]:
+    """Each fault of an antenna put in and taken out again: truth, called changed by the pair, by A, B and A again."""
+    for number, setup in enumerate(setups(table)):
+        for state in (state for state in setup.states if state != "healthy"):
+            dice = np.random.default_rng([seed, number, *state.encode(), 3])
+            error = analyzer_error(dice)
+            sweeps = [
+                swept(repeated(setup.states[which], dice, "noise"), setup.f_hz, dice, error=error)
+                for which in ("healthy", state, "healthy")
+            ]
+            pair, triple = (diagnose(some, draws=0).changed == "yes" for some in (sweeps[:2], sweeps))
+            yield state.split(":")[0], pair, triple
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--table", type=Path, default=TABLE)
     parser.add_argument("--verbose", action="store_true")
+    parser.add_argument("--triples", action="store_true", help="the table of A, B and A again instead")
     arguments = parser.parse_args()
+    if arguments.triples:
+        found: dict[str, list[tuple[bool, bool]]] = defaultdict(list)
+        for truth, pair, triple in seen_by_triples(arguments.seed, arguments.table):
+            found[truth].append((pair, triple))
+        print("| put in and out | cases | seen by A, B | by A, B and A again |\n|---|---|---|---|")
+        for truth, seen in found.items():
+            print(f"| {truth} | {len(seen)} | {sum(p for p, _ in seen)} | {sum(t for _, t in seen)} |")
+        return
     rows: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
     firsts: list[tuple[float, bool]] = []
     for case in cases(arguments.seed, arguments.table):
