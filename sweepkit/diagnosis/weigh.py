@@ -168,7 +168,8 @@ def _log_density(row: Signature, seen: Seen, spread: Spread, blurred: float) -> 
     for name, part in seen.parts.items():
         z, sigma = distance_of(row, name, part, spread)
         z, sigma = z / blurred, sigma * blurred
-        wrong_way = name == "f" and row.centre["f"] * part.value < 0
+        sure_sign = name == "f" and abs(row.centre["f"]) >= row.spread["f"]
+        wrong_way = sure_sign and row.centre["f"] * part.value < 0
         fall = z * z / 2 if wrong_way else (FREEDOM + 1) / 2 * log(1 + z * z / FREEDOM)
         total += -log(sigma * sqrt(pi)) - fall
     return total
