@@ -45,6 +45,10 @@ LINE_FAULTS = (
 )
 
 
+PLANE = {"lines": None, "measured_at": "unknown"}
+UNTOLD = {"plane": PLANE, "kind": {**PLANE, "kind": None}}
+
+
 @dataclass(frozen=True)
 class Setup:
     """One antenna: its states by name, and the frequencies it is swept at."""
@@ -86,14 +90,8 @@ class Case:
     line: tuple[LinePiece, ...]
 
     def diagnosed(self, **known) -> Diagnosis:
-        return diagnose(
-            [self.now],
-            baseline=self.before,
-            kind=self.setup.kind,
-            lines=list(self.line),
-            measured_at="radio",
-            **{"draws": 100, **known},
-        )
+        told = {"kind": self.setup.kind, "lines": list(self.line), "measured_at": "radio", "draws": 100}
+        return diagnose([self.now], baseline=self.before, **{**told, **known})
 
 
 def cases(seed: int = 1, table: Path = TABLE) -> Iterator[Case]:
@@ -178,6 +176,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--table", type=Path, default=TABLE)
     parser.add_argument("--verbose", action="store_true")
+    parser.add_argument("--untold", choices=["plane", "kind"], help="the line, or the kind as well")
     parser.add_argument("--triples", action="store_true", help="the table of A, B and A again instead")
     arguments = parser.parse_args()
     if arguments.triples:
@@ -191,7 +190,7 @@ def main() -> None:
     rows: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
     firsts: list[tuple[float, bool]] = []
     for case in cases(arguments.seed, arguments.table):
-        answer = case.diagnosed()
+        answer = case.diagnosed(**UNTOLD.get(arguments.untold, {}))
         named = [hypothesis.code for hypothesis in answer.hypotheses]
         row = rows[case.truth]
         row[0] += 1
