@@ -10,8 +10,9 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.diagnosis.answer import Diagnosis, Hypothesis
 from sweepkit.diagnosis.change import PAIR_LIMIT, Change, compare_pair, compare_triple
 from sweepkit.diagnosis.common_grid import Common, find_common
+from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
 from sweepkit.diagnosis.proved import prove_alone
-from sweepkit.diagnosis.seen import Seen, describe_shift, has_antenna
+from sweepkit.diagnosis.seen import Seen, describe_shift
 from sweepkit.diagnosis.spreads import Spread, usual_spread
 from sweepkit.diagnosis.told_words import Told, read_told
 from sweepkit.diagnosis.weigh import SHOWS, Weighed, weigh_causes
@@ -27,7 +28,6 @@ from sweepkit.sweep import Place, Sweep
 MOST_SWEEPS = 3
 LEAST_WEIGHT = 0.03  # lighter causes are not named; two at least always are
 MOST_CAUSES = 5
-OTHER_ANTENNA = 70.0  # R and Q both twice or half: hardly the same antenna; common practice, no source [%]
 
 
 def diagnose(
@@ -87,7 +87,7 @@ def diagnose(
 
     if len(ordered) == 1:
         alone = look(ordered[0], whole=True)
-        return Diagnosis("cannot_say", 0.0, prove_alone(alone), _one_only(alone), notes=notes)
+        return Diagnosis("cannot_say", 0.0, prove_alone(alone), ask_for_another(alone), notes=notes)
     reviews = [look(sweep, whole=number == 1) for number, sweep in enumerate(ordered)]
     answer = _diagnose_difference(reviews, told=told, kind=kind, has_baseline=baseline is not None)
     return replace(answer, notes=notes)
@@ -98,10 +98,10 @@ def _diagnose_difference(
 ) -> Diagnosis:
     """The answer from two sweeps or more: the one before, the one now, and repeats."""
     before, now = reviews[:2]
-    missing = _unfit(reviews)
+    missing = find_unfit(reviews)
     common = None if missing else find_common([one.planes.measured for one in reviews])
     if common is None:
-        return Diagnosis("cannot_say", 0.0, prove_alone(now), missing or _no_overlap(reviews))
+        return Diagnosis("cannot_say", 0.0, prove_alone(now), missing or say_no_overlap(reviews))
     spread = usual_spread(told.level, is_whip=kind == "loaded-whip")
     change = _compare(common, spread, has_baseline=has_baseline)
     seen = describe_shift(before, now, common, spread)
@@ -109,7 +109,7 @@ def _diagnose_difference(
     if change.changed != "yes":
         return replace(answer, hypotheses=prove_alone(now))
     hypotheses = _hypotheses(before, now, seen, change, kind=kind, told=told, spread=spread)
-    return replace(answer, hypotheses=hypotheses, cannot_say=_unlike(before, now, seen))
+    return replace(answer, hypotheses=hypotheses, cannot_say=doubt_sameness(before, now, seen))
 
 
 def _compare(common: Common, spread: Spread, *, has_baseline: bool) -> Change:
@@ -199,56 +199,3 @@ def _notes(told: Told, kind: str | None) -> tuple[str, ...]:
     if kind is None:
         notes.append("the kind of antenna is not told, so causes of every kind are weighed; add --kind")
     return tuple(notes)
-
-
-def _one_only(alone: Review) -> str:
-    """What to sweep next."""
-    f_hz = alone.sweep.f_hz
-    span = f"{f_hz[0] / 1e6:g} to {f_hz[-1] / 1e6:g} MHz, {f_hz.size} points"
-    return (
-        "one sweep has nothing to be held against; name a good one of this antenna with --baseline, or change one "
-        f"thing and sweep the same span again ({span}): A, B and A again"
-    )
-
-
-def _unfit(reviews: Sequence[Review]) -> str | None:
-    """Why sweeps cannot be compared at all."""
-    places = {one.sweep.measured_at for one in reviews} - {"unknown"}
-    if len(places) > 1:
-        return "one sweep was taken at the radio, another at the feedpoint; sweep both at the same place"
-    for one in reviews:
-        if any(finding.code == "jagged" and finding.level == "stop" for finding in one.findings):
-            return f"{_name(one)} is too jagged to be compared; sweep it again with hands off"
-    return None
-
-
-def _no_overlap(reviews: Sequence[Review]) -> str:
-    spans = "; ".join(
-        f"{_name(one)} {one.sweep.f_hz[0] / 1e6:g} to {one.sweep.f_hz[-1] / 1e6:g} MHz" for one in reviews
-    )
-    return (
-        f"the sweeps have too few frequencies in common ({spans}); sweep the same span with the same points"
-    )
-
-
-def _unlike(before: Review, now: Review, seen: Seen) -> str | None:
-    """Two antennas rather than one that changed."""
-    if seen.dip_kept and "r" not in seen.parts:
-        return "R and Q cannot be read from these sweeps, so causes that differ only in them stay together"
-    r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
-    if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
-        return (
-            "R and Q differ as those of two antennas do; if the one before is not this antenna nothing of this "
-            "holds: name a good sweep of this one"
-        )
-    if seen.dip_kept is not False or not has_antenna(before) or not has_antenna(now):
-        return None
-    old, new = before.main_plane.dips[0].f_hz.value, now.main_plane.dips[0].f_hz.value
-    return (
-        f"the dips have nothing in common ({frequency_text(old or 0)}, now {frequency_text(new or 0)}); if the two are "
-        "not the same antenna nothing of this holds: name a good sweep of this one"
-    )
-
-
-def _name(one: Review) -> str:
-    return Path(one.sweep.source.path).name or "a sweep"

@@ -8,7 +8,8 @@ from math import log, pi, sqrt
 
 import numpy as np
 
-from sweepkit.diagnosis.seen import Part, Seen
+from sweepkit.diagnosis.dip import Part
+from sweepkit.diagnosis.seen import Seen
 from sweepkit.diagnosis.signatures import ELSE, Signature, signatures_of
 from sweepkit.diagnosis.spreads import Spread
 from sweepkit.diagnosis.told_words import Told

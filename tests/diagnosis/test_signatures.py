@@ -9,8 +9,9 @@ import pytest
 
 from sweepkit.antennas.catalogue import KINDS as ANTENNAS
 from sweepkit.diagnosis import signatures, told_words
+from sweepkit.diagnosis.dip import Part
 from sweepkit.diagnosis.proved import SEEN
-from sweepkit.diagnosis.seen import Part, Seen
+from sweepkit.diagnosis.seen import Seen
 from sweepkit.diagnosis.signatures import ELSE, KINDS, read_signatures, signatures_of
 from sweepkit.diagnosis.spreads import usual_spread
 from sweepkit.diagnosis.told_words import Told, read_told
