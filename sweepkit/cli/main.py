@@ -8,7 +8,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our arrays are small; thre
 
 import typer
 
-from sweepkit.cli import compare, convert, feedline, log, plot, review, trim
+from sweepkit.cli import compare, convert, diagnose, feedline, log, plot, review, trim
 
 app = typer.Typer(
     name="sweepkit",
@@ -43,6 +43,7 @@ app.command("convert")(convert.convert)
 app.command("feedline")(feedline.feedline)
 app.command("plot")(plot.plot)
 app.command("trim")(trim.trim)
+app.command("diagnose")(diagnose.diagnose)
 app.add_typer(log.app, name="log")
 
 

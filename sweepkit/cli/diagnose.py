@@ -1,0 +1,99 @@
+"""``sweepkit diagnose``: what is wrong, as text or JSON."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from sweepkit.cli import log_place, options
+from sweepkit.cli.exits import Exit, with_exit_code
+
+
+@with_exit_code
+def diagnose(
+    files: Annotated[
+        list[Path],
+        typer.Argument(help="A sweep; or A and B; or A, B and A again.", metavar="FILE [SECOND [THIRD]]"),
+    ],
+    baseline: Annotated[
+        Path | None,
+        typer.Option(
+            "--baseline",
+            help="The same antenna when it was good; FILE is then how it is now.",
+            metavar="FILE",
+        ),
+    ] = None,
+    changed: Annotated[
+        str | None,
+        typer.Option(
+            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="TEXT"
+        ),
+    ] = None,
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+            metavar="KIND",
+        ),
+    ] = None,
+    antenna: Annotated[
+        str | None,
+        typer.Option("--antenna", help="Kind and line from your kit or logbook.", metavar="NAME"),
+    ] = None,
+    log: log_place.Log = None,
+    kit: options.Kit = None,
+    line: options.Lines = None,
+    measured_at: options.MeasuredAt = None,
+    draws: options.Draws = 1000,
+    seed: options.Seed = 0,
+    as_json: options.Json = False,
+    columns: options.Columns = None,
+    unit: options.Unit = None,
+    decimal: options.Decimal = None,
+    reference_ohm: options.ReferenceOhm = None,
+    trace: options.Trace = None,
+    recover_sign: options.RecoverSign = False,
+) -> Exit:
+    """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
+    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.known_antenna import antenna_facts
+    from sweepkit.diagnosis.diagnose import diagnose as find_causes
+    from sweepkit.readers import read_sweep
+
+    gear = read_gear(kit)
+    facts = antenna_facts(antenna, gear, log)
+    hints: dict[str, Any] = {
+        "columns": columns,
+        "unit": unit,
+        "decimal": decimal,
+        "reference_ohm": reference_ohm,
+        "trace": trace,
+        "recover_sign": recover_sign,
+    }
+    diagnosis = find_causes(
+        [read_sweep(file, **hints) for file in files],
+        baseline=None if baseline is None else read_sweep(baseline, **hints),
+        changed=changed,
+        kind=kind or facts.get("kind"),
+        kit=gear,
+        lines=resolve_lines(line or facts.get("line"), gear),
+        measured_at=measured_place(measured_at),
+        draws=draws,
+        seed=seed,
+    )
+    if as_json:
+        for note in diagnosis.notes:
+            print(f"sweepkit: note: {note}", file=sys.stderr)
+        print(json.dumps(diagnosis.to_json(), indent=1, allow_nan=False))
+    else:
+        import shutil
+
+        from sweepkit.report.diagnose_text import diagnose_text
+
+        print(diagnose_text(diagnosis, width=shutil.get_terminal_size(fallback=(72, 24)).columns))
+    return Exit.DONE

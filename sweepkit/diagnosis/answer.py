@@ -1,0 +1,93 @@
+"""What a diagnosis says, and its JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sweepkit.figures import Figure
+
+SCHEMA = "sweepkit/diagnosis/1"
+
+Changed = Literal["yes", "no", "cannot_say"]
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One possible cause.
+
+    Parameters
+    ----------
+    code : str
+        Stable word (docs/names.md).
+    weight : float
+        Share of belief, 0 to 1; those of a diagnosis add up to 1. [-]
+    evidence_for, evidence_against : tuple of str
+        What speaks for and against it, with numbers.
+    next_step : str
+        The test that would show it.
+    distance_m : Figure, optional
+        How far from the measuring point. [m]
+    """
+
+    code: str
+    weight: float
+    evidence_for: tuple[str, ...]
+    evidence_against: tuple[str, ...]
+    next_step: str
+    distance_m: Figure | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.weight <= 1:
+            raise ValueError(f"weight is {self.weight}; it must lie between 0 and 1")
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types only."""
+        answer: dict[str, Any] = {
+            "code": self.code,
+            "weight": round(self.weight, 3),
+            "evidence_for": list(self.evidence_for),
+            "evidence_against": list(self.evidence_against),
+            "next_step": self.next_step,
+        }
+        if self.distance_m is not None:
+            answer["distance_m"] = self.distance_m.to_json()
+        return answer
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """The answer of ``sweepkit diagnose``.
+
+    Parameters
+    ----------
+    changed : {"yes", "no", "cannot_say"}
+        Whether the sweeps differ by more than repeats do.
+    false_alarm_rate : float
+        How often the test says ``yes`` of sweeps between which nothing changed; 0 where no test was made. [-]
+    hypotheses : tuple of Hypothesis
+        Heaviest first; none, or two and more.
+    cannot_say : str or None
+        What is missing for more.
+    summary : tuple of str
+        What was seen, with numbers; for people, not in the JSON.
+    notes : tuple of str
+        What was not understood or left out; for people, not in the JSON.
+    """
+
+    changed: Changed
+    false_alarm_rate: float
+    hypotheses: tuple[Hypothesis, ...]
+    cannot_say: str | None
+    summary: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """The diagnosis as promised."""
+        return {
+            "schema": SCHEMA,
+            "changed": self.changed,
+            "false_alarm_rate": self.false_alarm_rate,
+            "hypotheses": [hypothesis.to_json() for hypothesis in self.hypotheses],
+            "cannot_say": self.cannot_say,
+        }

@@ -1,0 +1,93 @@
+"""What is missing for an answer, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from sweepkit.diagnosis.dip import has_antenna
+from sweepkit.diagnosis.seen import Seen
+from sweepkit.quantities import frequency_text
+from sweepkit.reviews.review import Review
+
+OTHER_ANTENNA = 70.0  # R and Q both twice or half: hardly the same antenna; common practice, no source [%]
+
+
+def ask_for_another(alone: Review) -> str:
+    """What to sweep next, where there is one sweep only.
+
+    Parameters
+    ----------
+    alone : Review
+        Of that sweep.
+    """
+    f_hz = alone.sweep.f_hz
+    span = f"{f_hz[0] / 1e6:g} to {f_hz[-1] / 1e6:g} MHz, {f_hz.size} points"
+    return (
+        "one sweep has nothing to be held against; name a good one of this antenna with --baseline, or change one "
+        f"thing and sweep the same span again ({span}): A, B and A again"
+    )
+
+
+def find_unfit(reviews: Sequence[Review]) -> str | None:
+    """Why sweeps cannot be compared at all; ``None`` where they can.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        Of all sweeps.
+    """
+    places = {one.sweep.measured_at for one in reviews} - {"unknown"}
+    if len(places) > 1:
+        return "one sweep was taken at the radio, another at the feedpoint; sweep both at the same place"
+    for one in reviews:
+        if any(finding.code == "jagged" and finding.level == "stop" for finding in one.findings):
+            return f"{_name(one)} is too jagged to be compared; sweep it again with hands off"
+    return None
+
+
+def say_no_overlap(reviews: Sequence[Review]) -> str:
+    """What is missing where sweeps have hardly a frequency in common.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        Of all sweeps.
+    """
+    spans = "; ".join(
+        f"{_name(one)} {one.sweep.f_hz[0] / 1e6:g} to {one.sweep.f_hz[-1] / 1e6:g} MHz" for one in reviews
+    )
+    return (
+        f"the sweeps have too few frequencies in common ({spans}); sweep the same span with the same points"
+    )
+
+
+def doubt_sameness(before: Review, now: Review, seen: Seen) -> str | None:
+    """What to say where it looks like two antennas, or where R and Q are missing; else ``None``.
+
+    Parameters
+    ----------
+    before, now : Review
+        Of both sweeps.
+    seen : Seen
+        How they differ.
+    """
+    if seen.dip_kept and "r" not in seen.parts:
+        return "R and Q cannot be read from these sweeps, so causes that differ only in them stay together"
+    r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
+    if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
+        return (
+            "R and Q differ as those of two antennas do; if the one before is not this antenna nothing of this "
+            "holds: name a good sweep of this one"
+        )
+    if seen.dip_kept is not False or not has_antenna(before) or not has_antenna(now):
+        return None
+    old, new = before.main_plane.dips[0].f_hz.value, now.main_plane.dips[0].f_hz.value
+    return (
+        f"the dips have nothing in common ({frequency_text(old or 0)}, now {frequency_text(new or 0)}); if the two are "
+        "not the same antenna nothing of this holds: name a good sweep of this one"
+    )
+
+
+def _name(one: Review) -> str:
+    return Path(one.sweep.source.path).name or "a sweep"

@@ -1,0 +1,67 @@
+"""By how much sweeps of an unchanged antenna differ, for each way of repeating.
+
+Frequency, resistance and SWR are the repeatability table of the trade, proposed defaults without a published
+source, taken as standard deviations of one repeat (the range of SWR as two). The rest is common practice, no
+source. An operator's own repeats replace them: sweep A, B and A again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["same", "reconnected", "re-erected", "new-site"]
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Standard deviations of one repeat.
+
+    Parameters
+    ----------
+    f : float
+        Of the frequency, as a share. [-]
+    r : float
+        Of the resistance, as a share. [-]
+    q : float
+        Of the Q, as a share. [-]
+    offset : float
+        Of the reflection, the same at every frequency, each part. [-]
+    loss_db : float
+        Of the loss of the line, one way, in the middle of the sweep. [dB]
+    delay_s : float
+        Of its delay, one way. [s]
+    shape : float
+        Of anything else: rms of the reflection. [-]
+    """
+
+    f: float
+    r: float
+    q: float
+    offset: float
+    loss_db: float
+    delay_s: float
+    shape: float
+
+
+SPREADS: dict[tuple[Level, bool], Spread] = {
+    ("same", False): Spread(0.0002, 0.01, 0.01, 0.003, 0.003, 0.02e-9, 0.003),
+    ("reconnected", False): Spread(0.001, 0.02, 0.02, 0.005, 0.02, 0.1e-9, 0.006),
+    ("re-erected", False): Spread(0.004, 0.08, 0.08, 0.02, 0.05, 0.3e-9, 0.03),
+    ("new-site", False): Spread(0.013, 0.25, 0.25, 0.04, 0.05, 0.3e-9, 0.06),
+    ("re-erected", True): Spread(0.015, 0.12, 0.12, 0.04, 0.05, 0.3e-9, 0.06),
+    ("new-site", True): Spread(0.02, 0.30, 0.30, 0.06, 0.05, 0.3e-9, 0.08),
+}
+
+
+def usual_spread(level: Level, *, is_whip: bool) -> Spread:
+    """The spread of one repeat.
+
+    Parameters
+    ----------
+    level : {"same", "reconnected", "re-erected", "new-site"}
+        What was done between two sweeps.
+    is_whip : bool
+        A loaded whip, which is sharper and differs more when it is put up again.
+    """
+    return SPREADS.get((level, is_whip), SPREADS[level, False])

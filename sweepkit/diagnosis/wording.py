@@ -1,0 +1,188 @@
+"""Causes in words: what it is, the test that shows it, and what each number says for or against it."""
+
+from __future__ import annotations
+
+from math import exp
+from typing import NamedTuple
+
+from sweepkit.diagnosis.seen import Seen
+from sweepkit.diagnosis.signatures import ELSE, Signature
+from sweepkit.diagnosis.spreads import Spread
+from sweepkit.diagnosis.weigh import distance_of
+
+OFF = "radio off and disconnected: "
+FITS, SPEAKS_AGAINST = 1.6, 2.0  # standard deviations from a signature
+
+
+class Cause(NamedTuple):
+    """A cause in words, the test that shows it, and what that costs (1: a look, 5: a rebuild)."""
+
+    title: str
+    test: str
+    effort: int
+
+
+CAUSES = {
+    "radial-off": Cause(
+        "a radial off or broken",
+        "count the radials, clip each on again, sweep again: the dip must come back",
+        1,
+    ),
+    "drier-soil": Cause(
+        "drier soil", "wet the ground round the base or wait; R follows the soil, the dip hardly does", 4
+    ),
+    "wetter-soil": Cause(
+        "wetter soil", "sweep again when the ground has dried; R follows the soil, the dip hardly does", 4
+    ),
+    "wrong-tap": Cause(
+        "another coil tap", "look which turn the tap is on, move it by one, sweep 20 % to each side", 1
+    ),
+    "length-changed": Cause(
+        "another length of wire or whip",
+        "measure each part with the tape; look for a missing or slid section",
+        2,
+    ),
+    "leg-off": Cause(
+        "a leg off or broken", "look at both ends of the feedpoint, meter each leg to its end, sweep there", 2
+    ),
+    "no-counterpoise": Cause(
+        "counterpoise missing", "clip on a counterpoise of 0.05 wavelengths and sweep: A, B and A again", 2
+    ),
+    "wet-wire": Cause("wet or iced wire", "shake the water off or let it dry, then sweep again", 3),
+    "touching": Cause(
+        "the wire touches something",
+        "look along the wire for tree, soil or metal, pull it free, sweep again",
+        1,
+    ),
+    "common-mode": Cause(
+        "current on the outside of the coax",
+        "move the coax, sweep, put it back, sweep; then the same with a choke at the feedpoint",
+        2,
+    ),
+    "hot-drift": Cause(
+        "a part that got hot", "let it cool for ten minutes (ferrites may burn you) and sweep again", 3
+    ),
+    "line-loss": Cause(
+        "more loss in the line",
+        "take the antenna off, leave the far end open, sweep the line alone, then shorted",
+        3,
+    ),
+    "loose-joint": Cause(
+        "a loose joint", "wiggle each joint in turn while sweeping ten times; swap one piece at a time", 2
+    ),
+    "open-line": Cause("an open line", "short the far end and sweep again: the curve must turn over", 2),
+    "shorted-line": Cause(
+        "a short in the line", "unplug the antenna and sweep again: a short in the line stays", 2
+    ),
+    "wrong-impedance-piece": Cause(
+        "a piece of line of another impedance", "read the jacket of each piece; put a load on the far end", 1
+    ),
+    "wrong-plane": Cause(
+        "another reference plane", "put a short where the antenna was connected: it must read -1", 2
+    ),
+    "poor-calibration": Cause(
+        "calibration lost", "sweep the check load, 30 dB or more is good; calibrate again and repeat", 2
+    ),
+    "interference": Cause(
+        "another station's signal",
+        "sweep five times: points that jump are a signal; then a check load on the same spot",
+        1,
+    ),
+    "swr-too-good": Cause(
+        "the line hides what is behind it",
+        "unplug the antenna at the far end and sweep: the SWR must jump",
+        2,
+    ),
+    ELSE: Cause(
+        "something not in the table", "put back what was changed last and sweep again: A, B and A again", 2
+    ),
+}
+
+
+def step_of(code: str) -> str:
+    """The test for a cause; it begins with the radio off.
+
+    Parameters
+    ----------
+    code : str
+        Cause.
+    """
+    return OFF + CAUSES[code].test
+
+
+def say_evidence(
+    row: Signature, seen: Seen, spread: Spread, *, odds: float, findings: tuple[str, ...]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What speaks for and what against a cause.
+
+    Parameters
+    ----------
+    row : Signature
+        The variant of it that fits best.
+    seen : Seen
+        The shift.
+    spread : Spread
+        Of one repeat.
+    odds : float
+        Factor from what the operator told. [-]
+    findings : tuple of str
+        Findings now that the cause explains, in words.
+    """
+    speaks_for, against = list(findings), []
+    for name, part in seen.parts.items():
+        z, _ = distance_of(row, name, part, spread)
+        if row.code == ELSE:
+            continue
+        text = _say(name, part.value, row, seen)
+        if text and abs(z) <= FITS:
+            speaks_for.append(text)
+        elif text and abs(z) >= SPEAKS_AGAINST:
+            against.append(text)
+    if seen.dip_kept is False:
+        (against if row.dip_kept > 0.5 else speaks_for).append("the dip of before is gone")
+    elif seen.dip_kept and row.dip_kept < 0.5:
+        against.append("the dip is still there")
+    if odds > 1:
+        speaks_for.append("what you say was changed points here; that is no proof")
+    if not speaks_for and row.code != ELSE:
+        speaks_for.append("nothing fits well, yet it is met often enough to live on")
+    if row.code == ELSE:
+        speaks_for.append("causes outside the table, or several at once, are always possible")
+    return tuple(speaks_for), tuple(against)
+
+
+def _say(name: str, value: float, row: Signature, seen: Seen) -> str:
+    """One quantity against its signature, in words."""
+    if name == "f":
+        before, now = seen.dips_hz
+        assert before is not None
+        assert now is not None
+        moved = f"dip {before / 1e6:.3f} -> {now / 1e6:.3f} MHz ({value:+.2f} %)"
+        return f"{moved}; {row.variant}: {row.centre['f']:+.1f} % give or take {row.spread['f']:.1f}"
+    if name in ("r", "q"):
+        word = ("R" if name == "r" else "Q") + ("" if seen.at_feedpoint else ", read off the circle,")
+        usual = f"{row.centre[name]:+.0f} % give or take {row.spread[name]:.0f}"
+        return f"{word} changed by {value:+.0f} %; {row.variant}: {usual}"
+    if name == "loss":
+        if abs(value) < 0.1 or (row.centre["loss"] == 0 and abs(value) < 2 * row.spread["loss"]):
+            return ""
+        return f"the line seems to lose {value:+.1f} dB more, one way"
+    if name == "turn":
+        if row.code == "wrong-plane":
+            return f"{100 * exp(value):.0f} % of the difference changes a magnitude; a plane changes none"
+        return "" if value > -1.2 else "the curve is turned, its magnitudes are kept"
+    if name == "as_loss":
+        if row.code == "line-loss":
+            return f"more loss in the line leaves {100 * exp(value):.0f} % of the difference unexplained"
+        return "" if value > -1.0 else "the whole curve has shrunk, as by more loss in the line"
+    if name == "as_scale":
+        left = f"one factor and one offset leave {100 * exp(value):.0f} % of the difference"
+        return left if row.code == "poor-calibration" else ""
+    if name == "end":
+        if row.code in ("open-line", "shorted-line", "leg-off"):
+            word = "an open" if value > 0 else "a short"
+            return f"at the end of the line told the phase is nearer to that of {word}"
+        return ""
+    if row.code in ("open-line", "shorted-line", "leg-off"):
+        return f"the return loss varies by {value:.1f} dB over the sweep; a bare line hardly varies"
+    return ""

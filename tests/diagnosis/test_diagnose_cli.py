@@ -1,0 +1,95 @@
+"""``sweepkit diagnose`` as a user runs it, and its page."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from sweepkit.diagnosis.answer import Diagnosis, Hypothesis
+from sweepkit.report.diagnose_text import diagnose_text
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGE = ROOT / "docs" / "diagnose.md"
+KEYS = ["schema", "changed", "false_alarm_rate", "hypotheses", "cannot_say"]
+CAUSE = {"code", "weight", "evidence_for", "evidence_against", "next_step"}
+
+
+def run(*words, columns="72"):
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": columns}
+    command = [sys.executable, "-W", "error", "-m", "sweepkit", "diagnose", *map(str, words)]
+    return subprocess.run(
+        command, capture_output=True, text=True, check=False, cwd=ROOT, env=environment, timeout=120
+    )
+
+
+def test_json_has_what_was_promised():
+    done = run(
+        "sample_sweeps/meadow_vertical_1.s1p",
+        "sample_sweeps/meadow_vertical_2.s1p",
+        *("--kind", "vertical", "--line", "RG-58 12 m", "--changed", "cut the frobnitz", "--json"),
+    )
+    assert done.returncode == 0, done.stderr
+    assert "not understood: frobnitz" in done.stderr
+    answer = json.loads(done.stdout)
+    assert list(answer) == KEYS
+    assert (answer["schema"], answer["changed"]) == ("sweepkit/diagnosis/1", "yes")
+    assert 0 < answer["false_alarm_rate"] < 0.05
+    assert answer["cannot_say"] is None
+    assert len(answer["hypotheses"]) >= 2
+    assert answer["hypotheses"][0]["code"] == "length-changed"
+    for cause in answer["hypotheses"]:
+        assert CAUSE <= set(cause) <= CAUSE | {"distance_m"}
+        assert 0 <= cause["weight"] <= 1
+        assert cause["next_step"].startswith("radio off and disconnected")
+
+
+def test_a_file_that_is_not_there_exits_2():
+    done = run("nowhere.s1p")
+    assert done.returncode == 2
+    assert done.stderr.startswith("sweepkit: nowhere.s1p: ")
+
+
+def test_the_page_shows_what_its_commands_print():
+    text = PAGE.read_text(encoding="utf-8")
+    shown = re.findall(r"```sh\n(sweepkit diagnose [^`]+?)\n```\n\n```text\n(.+?)```", text, re.DOTALL)
+    assert len(shown) >= 3
+    for command, output in shown:
+        done = run(*shlex.split(command.replace("\\\n", " "))[2:])
+        assert done.stdout == output, command
+
+
+@pytest.mark.parametrize("changed", ["yes", "no", "cannot_say"])
+def test_the_first_screen_is_small(changed):
+    causes = (
+        ()
+        if changed == "no"
+        else tuple(
+            Hypothesis(code, weight, ("a",), ("b",), "radio off and disconnected: c")
+            for code, weight in (("common-mode", 0.4), ("wrong-impedance-piece", 0.3), ("hot-drift", 0.3))
+        )
+    )
+    missing = "a thing" if changed == "cannot_say" else None
+    text = diagnose_text(Diagnosis(changed, 0.01, causes, missing), width=40)
+    first = text.split("\n\n")[0].splitlines()
+    assert len(first) <= 8
+    assert all(len(line) <= 40 for line in text.splitlines())
+    assert first[0].startswith(
+        {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say": "CHANGED? CANNOT SAY"}[changed]
+    )
+    assert text.count("radio off and disconnected") == len(causes) + bool(causes)
+
+
+def test_of_the_two_heaviest_causes_the_cheaper_test_comes_first():
+    causes = tuple(
+        Hypothesis(code, weight, ("a",), (), f"radio off and disconnected: {code}")
+        for code, weight in (("drier-soil", 0.5), ("radial-off", 0.4))
+    )
+    text = diagnose_text(Diagnosis("yes", 0.01, causes, None))
+    assert "Next: radio off and disconnected: radial-off." in text
