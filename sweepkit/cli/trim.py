@@ -115,8 +115,9 @@ def trim(
 ) -> Exit:
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.trim_antenna import antenna_facts, told_known, told_length_m
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -128,7 +129,8 @@ def trim(
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
-    facts = antenna_facts(antenna, gear, log)
+    antenna_known = known_antenna(antenna, gear, log)
+    facts = antenna_known.facts
     name = kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
@@ -142,6 +144,7 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
     answer = plan_trim(
         read_sweep(file, **hints),
         kind=wanted,
@@ -161,8 +164,8 @@ def trim(
         ),
         earlier=_earlier(earlier, move, hints),
         kit=gear,
-        lines=resolve_lines(line or facts.get("line"), gear),
-        measured_at=measured_place(measured_at),
+        lines=pieces,
+        measured_at=place,
         draws=draws,
         seed=seed,
     )
