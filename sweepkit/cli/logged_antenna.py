@@ -45,7 +45,9 @@ class KnownAntenna:
         return {**self.logged, **self.told}
 
 
-def known_antenna(name: str | None, gear: Kit, log: Path | None) -> KnownAntenna:
+def known_antenna(
+    name: str | None, gear: Kit, log: Path | None, *, present: str | None = None
+) -> KnownAntenna:
     """What kit and logbook know of a named antenna; nothing where no name was given.
 
     Parameters
@@ -56,6 +58,8 @@ def known_antenna(name: str | None, gear: Kit, log: Path | None) -> KnownAntenna
         The operator's gear.
     log : Path or None
         A logbook; ``None``: the one in the current folder, if there is one.
+    present : str, optional
+        Hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
 
     Raises
     ------
@@ -70,22 +74,24 @@ def known_antenna(name: str | None, gear: Kit, log: Path | None) -> KnownAntenna
     from sweepkit.logbook.defaults import kit_defaults
 
     told = kit_defaults(gear, name)
-    known = _last_setup(name, told, log)
+    known = _last_setup(name, told, log, present)
     if not told and not known.setup:
         resolve_antenna(name, gear)
     return known
 
 
-def _last_setup(name: str, told: Facts, log: Path | None) -> KnownAntenna:
+def _last_setup(name: str, told: Facts, log: Path | None, present: str | None) -> KnownAntenna:
     """Facts of the antenna's last setup and sweep beside those of the kit."""
     from sweepkit.kit import Kit
 
     path = log or Path(DEFAULT_NAME)
     if log is not None or path.exists():
-        from sweepkit.logbook import find_last, open_logbook, read_logged_kit
+        from sweepkit.logbook import Last, find_last, list_sweeps, open_logbook, read_logged_kit
 
         with open_logbook(path) as opened:
             last = find_last(opened, antenna=name)
+            same = [s for s in list_sweeps(opened, antenna=name) if s.sha256 == present] if present else []
+            last = Last(same[0].setup, same[0]) if same else last
             if last is not None:
                 facts = {**last.setup.facts, **(last.sweep.facts if last.sweep else {})}
                 return KnownAntenna(told, facts, last.setup.id, read_logged_kit(opened, last.setup))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
 
 # Keys of the kit that have no part in trimming.
@@ -117,6 +119,7 @@ def trim(
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
@@ -129,13 +132,6 @@ def trim(
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
-    antenna_known = known_antenna(antenna, gear, log)
-    facts = antenna_known.facts
-    name = kind or facts.get("kind")
-    if name is None:
-        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    wanted = kind_named(name)
-    move = parse_move(by, wanted)
     hints: dict[str, Any] = {
         "columns": columns,
         "unit": unit,
@@ -144,11 +140,21 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    sweep = read_sweep(file, **hints)
+    antenna_known = known_antenna(antenna, gear, log, present=sweep.source.sha256)
+    facts = antenna_known.facts
+    name = kind or facts.get("kind")
+    if name is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    wanted = kind_named(name)
+    move = parse_move(by, wanted)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
+    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
+    past = past_of(antenna_known, log, sweep, antenna=antenna or "", length_m=length_m, by=move)
     answer = plan_trim(
-        read_sweep(file, **hints),
+        sweep,
         kind=wanted,
-        length_m=told_length_m(length, facts, needed=wanted.answer is not None),
+        length_m=length_m,
         target_hz=parse_frequency_hz(target) if target else None,
         band_hz=_band_hz(band, segment, gear.region if region is None else region),
         by=move,
@@ -162,7 +168,7 @@ def trim(
             counterpoise=counterpoise,
             coil=coil,
         ),
-        earlier=_earlier(earlier, move, hints),
+        earlier=_earlier(earlier, move, hints) or past.earlier,
         kit=gear,
         lines=pieces,
         measured_at=place,
@@ -170,9 +176,11 @@ def trim(
         seed=seed,
     )
     if as_json:
-        print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+        more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
+        print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
     else:
-        _print_text(answer, gear, imperial=units == "imperial")
+        _print_text(answer, gear, past.predictions, imperial=units == "imperial")
+    say_how_to_keep(answer.plan, antenna_known, log)
     return Exit.DONE
 
 
@@ -196,7 +204,7 @@ def _earlier(texts: list[str] | None, move: Move, hints: dict[str, Any]) -> list
     return [(state, read_sweep(Path(path), **hints)) for state, path in told]
 
 
-def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
+def _print_text(answer: TrimAnswer, gear: Kit, past: Sequence[PastPrediction], *, imperial: bool) -> None:
     import shutil
 
     from sweepkit.kit import list_assumptions
@@ -204,4 +212,4 @@ def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
 
     width = shutil.get_terminal_size(fallback=(72, 24)).columns
     assumed = list_assumptions(gear, told=NOT_USED)
-    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed))
+    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed, past=past))
