@@ -60,13 +60,14 @@ def diagnose(
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.known_antenna import antenna_facts
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
     from sweepkit.readers import read_sweep
 
     gear = read_gear(kit)
-    facts = antenna_facts(antenna, gear, log)
+    antenna_known = known_antenna(antenna, gear, log)
+    pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
     hints: dict[str, Any] = {
         "columns": columns,
         "unit": unit,
@@ -79,10 +80,10 @@ def diagnose(
         [read_sweep(file, **hints) for file in files],
         baseline=None if baseline is None else read_sweep(baseline, **hints),
         changed=changed,
-        kind=kind or facts.get("kind"),
+        kind=kind or antenna_known.facts.get("kind"),
         kit=gear,
-        lines=resolve_lines(line or facts.get("line"), gear),
-        measured_at=measured_place(measured_at),
+        lines=pieces,
+        measured_at=place,
         draws=draws,
         seed=seed,
     )

@@ -12,8 +12,7 @@ from sweepkit.cli.log_place import open_named, say
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
-    from sweepkit.logbook import Edit, Logbook, LoggedSweep, Setup
-    from sweepkit.reviews import Summary
+    from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
 
 app = typer.Typer(
     help="Keep sweeps with their setups in one file.",
@@ -33,18 +32,21 @@ def list_(
     as_json: options.Json = False,
 ) -> Exit:
     """List the sweeps in the order they were swept."""
-    from sweepkit.logbook import list_sweeps
+    from sweepkit.logbook import list_lines, list_sweeps
 
     with open_named(log) as opened:
-        sweeps = list_sweeps(opened, antenna=antenna, site=site)
+        if as_json:
+            sweeps = list_sweeps(opened, antenna=antenna, site=site)
+        else:
+            lines = list_lines(opened, antenna=antenna, site=site)
     if as_json:
         from sweepkit.cli.log_json import print_json, sweep_json
 
         print_json("log-list", sweeps=[sweep_json(sweep) for sweep in sweeps])
-    elif sweeps:
+    elif lines:
         from sweepkit.cli.log_text import sweep_table
 
-        print(sweep_table(sweeps))
+        print(sweep_table(lines))
     else:
         say("no such sweeps are in the logbook")
     return Exit.DONE
@@ -53,23 +55,23 @@ def list_(
 @with_exit_code
 def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Show all that is known of a sweep or a setup, with its history."""
-    from sweepkit.logbook import read_history
+    from sweepkit.cli.log_figures import figures_json, figures_of, figures_text
+    from sweepkit.logbook import list_lines, read_history
 
     with open_named(log) as opened:
         setup, sweeps, chosen = _find(opened, record)
         history = read_history(opened, sweep=chosen, setup=setup)
-        figures = [_figures(opened, sweep) for sweep in sweeps]
+        figures = figures_of(opened, chosen) if chosen else None
+        lines = [] if chosen else list_lines(opened, setup=setup.number)
     if as_json:
         from sweepkit.cli.log_json import edit_json, print_json, setup_json, sweep_json
 
-        edits = [edit_json(change) for change in history]
-        own = [
-            sweep_json(sweep) | {"figures": None if summary is None else summary.to_json()}
-            for sweep, summary in zip(sweeps, figures, strict=True)
-        ]
+        edits, own = [edit_json(change) for change in history], [sweep_json(sweep) for sweep in sweeps]
+        if figures:
+            own[0]["figures"] = figures_json(figures)
         print_json("log-show", setup=setup_json(setup), sweeps=own, history=edits)
     else:
-        _print_record(setup, sweeps, chosen, history, figures)
+        _print_record(setup, chosen, figures_text(figures) if figures else None, lines, history)
     return Exit.DONE
 
 
@@ -110,17 +112,6 @@ def edit(
     return Exit.DONE
 
 
-def _figures(opened: Logbook, sweep: LoggedSweep) -> Summary | None:
-    """Its figures, kept or computed now; why there are none is said."""
-    from sweepkit.logbook import summary_of
-
-    try:
-        return summary_of(opened, sweep)
-    except BadInput as error:
-        say(f"sweep {sweep.id} has no figures: {error.text}")
-        return None
-
-
 def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedSweep | None]:
     """The setup a person means, its sweeps or the one meant, and that one."""
     from sweepkit.logbook import find_setup, find_sweep, setup_number
@@ -135,24 +126,17 @@ def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedS
 
 
 def _print_record(
-    setup: Setup,
-    sweeps: list[LoggedSweep],
-    chosen: LoggedSweep | None,
-    history: list[Edit],
-    figures: list[Summary | None],
+    setup: Setup, chosen: LoggedSweep | None, figures: str | None, lines: list[Listed], history: list[Edit]
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
-    from sweepkit.cli.log_text import edit_text, figure_lines, printable, record_text, sweep_table
+    from sweepkit.cli.log_text import edit_text, printable, record_text, sweep_table
 
     print(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}")
     if chosen:
         print(f"sweep {chosen.id}, {printable(chosen.name)}, added {chosen.added}")
-        print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}")
-    elif sweeps:
-        print(sweep_table(sweeps))
-    for sweep, summary in zip(sweeps, figures, strict=True):
-        for text in [] if summary is None else figure_lines(summary):
-            print(f"sweep {sweep.id}: {text}")
+        print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}\n{figures}")
+    elif lines:
+        print(sweep_table(lines))
     for change in history:
         print(f"edited {change.at}: {edit_text(change)}")
 

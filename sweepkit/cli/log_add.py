@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
@@ -11,6 +12,7 @@ import typer
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.log_figures import keep_all
 from sweepkit.cli.log_place import open_named, say
 from sweepkit.errors import BadInput, SweepkitError
 
@@ -83,6 +85,11 @@ def add(
                 _add_group(opened, list(group), request, prints_ids=not as_json)
     if as_json:
         print_json("log-add", sweeps=[entry.answer for entry in entries])
+    added = [entry.answer["id"] for entry in good if entry.answer.get("new") and "piece" not in facts]
+    if added:
+        sys.stdout.flush()  # what was stored is told before any review can fail
+        with open_named(log) as opened:
+            keep_all(opened, added)
     return Exit.CANNOT_RUN if any("text" in entry.answer for entry in entries) else Exit.DONE
 
 
@@ -131,18 +138,6 @@ def _add_group(opened: Logbook, group: list[_Entry], request: Request, *, prints
         if prints_ids:
             print(added.id, flush=True)
         _answer(entry, added, outcome)
-    _keep_figures(opened, [added.id for added in outcome.added if added.new])
-
-
-def _keep_figures(opened: Logbook, numbers: list[int]) -> None:
-    """Review what is safely stored, so that comparing and showing it later costs nothing."""
-    from sweepkit.logbook import find_sweep, summary_of
-
-    for number in numbers:
-        try:
-            summary_of(opened, find_sweep(opened, number))
-        except SweepkitError as error:
-            say(f"sweep {number} is stored, but has no figures: {error.text}")
 
 
 def _fail(group: list[_Entry], error: SweepkitError) -> None:

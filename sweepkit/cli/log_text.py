@@ -7,13 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.logbook.fields import BY_NAME, FIELDS
 from sweepkit.logbook.values import value_text
+from sweepkit.quantities import frequency_text, length_text
 
 if TYPE_CHECKING:
-    from sweepkit.figures import Figure
-    from sweepkit.logbook import Edit, LoggedSweep, Setup
-    from sweepkit.reviews import Summary
-
-NO_VALUE = "no answer"
+    from sweepkit.logbook import Edit, Listed, LoggedSweep, Setup
 
 
 def printable(text: str) -> str:
@@ -24,7 +21,7 @@ def printable(text: str) -> str:
     text : str
         Never trusted.
     """
-    if text.isprintable():  # nearly always, and a list has many cells
+    if text.isprintable():
         return text
     return "".join(
         letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii") for letter in text
@@ -60,21 +57,22 @@ def table_text(rows: Sequence[Sequence[str]]) -> str:
     rows : sequence of rows
         The heading first.
     """
-    safe = [row if "".join(row).isprintable() else [printable(cell) for cell in row] for row in rows]
+    safe = [[printable(cell) for cell in row] for row in rows]
     widths = [max(map(len, column)) for column in zip(*safe, strict=True)]
-    line = "  ".join(f"{{:<{width}}}" for width in widths)
-    return "\n".join(line.format(*row).rstrip() for row in safe)
+    return "\n".join(
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in safe
+    )
 
 
-def sweep_table(sweeps: Iterable[LoggedSweep]) -> str:
+def sweep_table(lines: Iterable[Listed]) -> str:
     """A heading and a line for each sweep."""
-    rows = [["sweep", "setup", "when", "antenna", "site", "at", "length", "file"]]
-    for sweep in sweeps:
-        shared, own = sweep.setup.facts, sweep.facts
-        length = value_text(BY_NAME["length_m"], own["length_m"]) if "length_m" in own else "-"
-        cells = (own.get("when"), shared.get("antenna"), shared.get("site"), own.get("measured_at"))
-        mark = f"{sweep.name} (set aside)" if "set_aside" in own else sweep.name
-        rows.append([str(sweep.id), sweep.setup.id, *(cell or "-" for cell in cells), length, mark])
+    rows = [["sweep", "setup", "when", "antenna", "site", "at", "length", "dip", "file"]]
+    for line in lines:
+        length = "-" if line.length_m is None else length_text(line.length_m)
+        dip = "-" if line.dip_hz is None else frequency_text(line.dip_hz)
+        cells = (line.when, line.antenna, line.site, line.measured_at)
+        mark = f"{line.name} (set aside)" if line.is_set_aside else line.name
+        rows.append([str(line.id), f"S{line.setup}", *(cell or "-" for cell in cells), length, dip, mark])
     return table_text(rows)
 
 
@@ -86,40 +84,6 @@ def record_text(record: Setup | LoggedSweep) -> str:
     ]
     lines += [f"  {fact_text(name, value)}" for name, value in record.facts.items() if name not in BY_NAME]
     return "\n".join(lines) or "  nothing is known"
-
-
-def figure_lines(summary: Summary) -> list[str]:
-    """A line for each dip at each plane: ``dip 7.100 (7.095 to 7.105) MHz at the radio, SWR 1.42 (1.40 to 1.45), ...``.
-
-    Parameters
-    ----------
-    summary : Summary
-        The figures of a sweep.
-    """
-    lines = []
-    for plane, dips in summary.planes.items():
-        where = "where nobody told" if plane == "unknown" else f"at the {plane}"
-        for dip in dips:
-            parts = [
-                f"dip {_ranged(dip.dip_hz, 1e-6, 3)} MHz {where}",
-                f"SWR {_ranged(dip.dip_swr, 1.0, 2)}",
-                f"R {_ranged(dip.r_ohm, 1.0, 1)} ohm",
-                f"Q {_ranged(dip.q, 1.0, 1)}",
-                f"bandwidth {_ranged(dip.bandwidth_hz, 1e-3, 0)} kHz",
-            ]
-            lines.append(", ".join(part for part in parts if NO_VALUE not in part))
-        if not dips:
-            lines.append(f"no dip {where}")
-    return lines
-
-
-def _ranged(figure: Figure, scale: float, digits: int) -> str:
-    if figure.value is None:
-        return NO_VALUE
-    text = f"{figure.value * scale:.{digits}f}"
-    if figure.low is None or figure.high is None:
-        return text
-    return f"{text} ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f})"
 
 
 def edit_text(edit: Edit) -> str:

@@ -83,21 +83,20 @@ def review(
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.known_antenna import antenna_facts, say_taken_over, with_usual
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.reporting import check_report, made_now, report_reviews
     from sweepkit.errors import BadInput
     from sweepkit.kit import list_assumptions
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
-    facts = antenna_facts(antenna, gear, log)
-    if not line:
-        say_taken_over(antenna, facts)
+    antenna_known = known_antenna(antenna, gear, log)
+    pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
     known = {
         "kit": gear,
-        "lines": resolve_lines(line or facts.get("line"), gear),
-        "measured_at": measured_place(measured_at),
+        "lines": pieces,
+        "measured_at": place,
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
         "checks": _checks(load=check_load, open=check_open, short=check_short),
@@ -125,9 +124,11 @@ def review(
         answers = _one_answer(list(loaded), known, as_repeats=repeats)
     else:
         answers = [_answer(each, known) for each in loaded]
-    answers = [
-        (each, review and with_usual(review, antenna, facts, log=log, site=site)) for each, review in answers
-    ]
+    if antenna_known.setup:
+        from sweepkit.cli.usual import with_usual
+
+        facts = {**antenna_known.facts, "antenna": antenna}
+        answers = [(each, review and with_usual(review, facts, log, site)) for each, review in answers]
     told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
     assumed = list_assumptions(gear, told=told)
     if as_json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
 
 # Keys of the kit that have no part in trimming.
@@ -117,10 +119,10 @@ def trim(
 ) -> Exit:
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.known_antenna import antenna_facts, logbook_path
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
-    from sweepkit.cli.trim_past import earlier_logged, own_facts
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -140,28 +142,24 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
-    present = read_sweep(file, **hints)
-    facts = antenna_facts(antenna, gear, log)
-    logged = None if antenna is None else logbook_path(log)
-    if logged is not None and antenna is not None:
-        facts = {**facts, **own_facts(logged, antenna, present)}
+    sweep = read_sweep(file, **hints)
+    antenna_known = known_antenna(antenna, gear, log, present=sweep.source.sha256)
+    facts = antenna_known.facts
     name = kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
     wanted = kind_named(name)
     move = parse_move(by, wanted)
-    past = _earlier(earlier, move, hints)
-    lines = resolve_lines(line or facts.get("line"), gear)
-    place = measured_place(measured_at)
-    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
-    if logged is not None and antenna is not None and not earlier:
-        at = "radio" if place == "unknown" and lines is not None else place
-        past = earlier_logged(logged, antenna, present, length_m=length_m, measured_at=at, move=move)
-    inputs = [file, *(Path(state.name) for state, _ in past if earlier), *([kit] if kit else [])]
+    told = _earlier(earlier, move, hints)
+    inputs = [file, *(Path(state.name) for state, _ in told), *([kit] if kit else [])]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
+    pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
+    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
+    past = past_of(antenna_known, log, sweep, antenna=antenna or "", length_m=length_m, by=move)
+    before = told or past.earlier
     answer = plan_trim(
-        present,
+        sweep,
         kind=wanted,
         length_m=length_m,
         target_hz=parse_frequency_hz(target) if target else None,
@@ -177,19 +175,19 @@ def trim(
             counterpoise=counterpoise,
             coil=coil,
         ),
-        earlier=past,
+        earlier=before,
         kit=gear,
-        lines=lines,
+        lines=pieces,
         measured_at=place,
         draws=draws,
         seed=seed,
     )
-    if logged is not None and antenna is not None:
-        answer = _with_score(answer, logged, antenna)
     if as_json:
-        print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+        more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
+        print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
     else:
-        _print_text(answer, gear, imperial=units == "imperial")
+        _print_text(answer, gear, past.predictions, imperial=units == "imperial")
+    say_how_to_keep(answer.plan, antenna_known, log)
     if report is not None:
         from sweepkit.kit import list_assumptions
 
@@ -197,29 +195,13 @@ def trim(
             answer,
             report,
             inputs,
-            earlier=[sweep for _, sweep in past],
+            earlier=[sweep for _, sweep in before],
             made=reporting.made_now(kit=kit, draws=draws, seed=seed),
             assumed=list_assumptions(gear, told=NOT_USED),
             imperial=units == "imperial",
             force=force,
         )
     return Exit.DONE
-
-
-def _with_score(answer: TrimAnswer, log: Path, antenna: str) -> TrimAnswer:
-    """The answer with how past predictions came true; how to log the next one is said on stderr."""
-    from dataclasses import replace
-
-    from sweepkit.cli.log_place import say
-    from sweepkit.cli.trim_past import logging_command, score
-
-    command = logging_command(answer.plan, antenna)
-    if command is not None:
-        say(f"once it is done, log the sweep with what was predicted: {command}")
-    scored = score(log, antenna)
-    if scored is None:
-        return answer
-    return replace(answer, plan=replace(answer.plan, findings=(*answer.plan.findings, scored)))
 
 
 def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple[float, float] | None:
@@ -242,7 +224,7 @@ def _earlier(texts: list[str] | None, move: Move, hints: dict[str, Any]) -> list
     return [(state, read_sweep(Path(path), **hints)) for state, path in told]
 
 
-def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
+def _print_text(answer: TrimAnswer, gear: Kit, past: Sequence[PastPrediction], *, imperial: bool) -> None:
     import shutil
 
     from sweepkit.kit import list_assumptions
@@ -250,4 +232,4 @@ def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
 
     width = shutil.get_terminal_size(fallback=(72, 24)).columns
     assumed = list_assumptions(gear, told=NOT_USED)
-    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed))
+    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed, past=past))

@@ -1,4 +1,4 @@
-"""What is known of the antenna to trim: options first, then what kit and logbook know of it."""
+"""What is known of the antenna to trim: options first, then what the operator's records know."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def told_length_m(text: str | None, facts: Facts, *, needed: bool) -> float:
     text : str or None
         ``--length`` as written.
     facts : mapping
-        From :func:`antenna_facts`.
+        Of the kit and the logbook, by the names of the logbook.
     needed : bool
         Whether the kind is trimmed at all.
 
@@ -54,7 +54,7 @@ def told_known(
     Parameters
     ----------
     facts : mapping
-        From :func:`antenna_facts`.
+        Of the kit and the logbook, by the names of the logbook.
     radials, radial_length, radials_on_ground, counterpoise, coil
         The options as written.
 

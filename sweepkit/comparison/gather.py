@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
-from sweepkit.logbook.summarising import summaries
+from sweepkit.logbook.reviewed import summaries
 from sweepkit.reviews import review, summarise
 from sweepkit.reviews.summary import Summary
 from sweepkit.sweep import Sweep

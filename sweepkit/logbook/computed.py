@@ -14,6 +14,14 @@ from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
 
+# Made by SQLite alone, so that a listing need not; another rendering of it makes figures new, never wrong.
+DEPENDS_ON = (
+    "json_array(sweep.sha256, json(sweep.hints), json_extract(sweep.facts, '$.measured_at'),"
+    " json_extract(setup.facts, '$.line'), setup.kit_sha256, json_extract(setup.facts, '$.piece'))"
+)
+
+Answer = dict[str, Any]
+
 
 def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
     """The raw file of a sweep, byte for byte.
@@ -34,66 +42,93 @@ def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
         return get_raw(connection, sweep.sha256)
 
 
-def keep_figures(log: Logbook, answers: Mapping[int, tuple[str, dict[str, Any]]], *, instead_of: str) -> None:
-    """Keep what this version of sweepkit computed from sweeps, in place of what it kept before.
+def keys_of(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, str]:
+    """What the figures of sweeps depend on besides the version, as text, inside a transaction.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Of the logbook.
+    numbers : list of int
+        The sweeps.
+    """
+    marks = ", ".join("?" * len(numbers))
+    rows = connection.execute(
+        f"SELECT sweep.id, {DEPENDS_ON} FROM sweep JOIN setup ON setup.id = sweep.setup_id"
+        f" WHERE sweep.id IN ({marks})",
+        numbers,
+    )
+    return {int(number): str(key) for number, key in rows}
+
+
+def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> None:
+    """Keep what this version of sweepkit computed, in place of what was kept of the same kind.
 
     Parameters
     ----------
     log : Logbook
         Open for writing.
-    answers : mapping of int to (str, dict)
-        By sweep: which answer, with a hash of all it depends on, and the answer as strict JSON.
-    instead_of : str
-        How the names of the answers it takes the place of begin.
+    figures : mapping
+        By number of the sweep: strict JSON by key. The first word of a key is the kind of figures, the rest
+        says what they depend on; the figures of a sweep under another key of that kind go.
+
+    Raises
+    ------
+    BadInput, UnreadableFile
+        The file cannot be written, and why; nothing was kept.
     """
+    rows = [
+        (number, key, __version__, utc_now(), packed_json(answer))
+        for number, answers in figures.items()
+        for key, answer in answers.items()
+    ]
     with log.writing() as connection:
-        for number, (what, answer) in answers.items():
-            connection.execute(
-                "DELETE FROM computed WHERE sweep_id = ? AND version = ? AND substr(what, 1, ?) = ?",
-                (number, __version__, len(instead_of), instead_of),
-            )
-            connection.execute(
-                "INSERT INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)",
-                (number, what, __version__, utc_now(), packed_json(answer)),
-            )
+        connection.executemany(
+            "DELETE FROM computed WHERE sweep_id = ? AND (what = ? OR what GLOB ? || ' *')",
+            [(number, key.split(" ")[0], key.split(" ")[0]) for number, key, *_ in rows],
+        )
+        connection.executemany(
+            "INSERT INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)", rows
+        )
 
 
-def kept_figures(connection: sqlite3.Connection, wanted: Mapping[int, str]) -> dict[int, dict[str, Any]]:
-    """What this version of sweepkit computed earlier.
+def kept_figures(connection: sqlite3.Connection, keys: Mapping[int, str]) -> dict[int, Answer]:
+    """What this version of sweepkit computed earlier, inside a transaction.
 
     Parameters
     ----------
     connection : sqlite3.Connection
-        Inside a transaction.
-    wanted : mapping of int to str
-        By sweep, which answer.
+        Of the logbook.
+    keys : mapping of int to str
+        Which figures, by number of the sweep.
 
     Returns
     -------
-    dict of int to dict
-        Those that were kept.
+    dict
+        Their JSON by number of the sweep; a sweep without them is not there.
 
     Raises
     ------
     UnreadableFile
         The logbook is damaged.
     """
-    rows = connection.execute(
-        f"SELECT sweep_id, what, answer FROM computed WHERE version = ? AND sweep_id IN ({_marks(wanted)})",
-        (__version__, *wanted),
-    )
-    return {number: _parsed(number, text) for number, what, text in rows if wanted[number] == what}
+    found = {}
+    for number, key in keys.items():
+        row = connection.execute(
+            "SELECT answer FROM computed WHERE sweep_id = ? AND what = ? AND version = ?",
+            (number, key, __version__),
+        ).fetchone()
+        if row is not None:
+            found[number] = _opened(number, row[0])
+    return found
 
 
-def _marks(numbers: Mapping[int, str]) -> str:
-    return ", ".join("?" * len(numbers))
-
-
-def _parsed(number: int, text: Any) -> dict[str, Any]:
+def _opened(number: int, text: Any) -> Answer:
+    """Kept figures as JSON; never trusted."""
     try:
         answer = json.loads(text)
-        if not isinstance(answer, dict):
-            raise TypeError(text)
-    except (TypeError, ValueError, RecursionError) as error:
-        raise UnreadableFile(f"the figures of sweep {number} are damaged; run log check") from error
+    except (TypeError, ValueError, RecursionError):
+        answer = None
+    if not isinstance(answer, dict):
+        raise UnreadableFile(f"the figures of sweep {number} are damaged; run log check")
     return answer

@@ -30,7 +30,7 @@ def rich(filled):
     """Everything a logbook can hold."""
     edit_sweep(filled, 1, {"length_m": 10.1, "ground": "wet"})
     edit_sweep(filled, 2, {}, to_setup=2)
-    keep_figures(filled, {1: ("review 0", {"dip_hz": 7.1e6, "note": "Ω"})}, instead_of="review")
+    keep_figures(filled, {1: {"review 1": {"dip_hz": 7.1e6, "note": "Ω"}}})
     return filled
 
 

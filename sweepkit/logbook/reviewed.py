@@ -6,15 +6,12 @@ place, line and kit; anything else is another key, so an edit never leaves an ol
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
-from sweepkit.logbook.adding import packed_json
-from sweepkit.logbook.computed import keep_figures, kept_figures, raw_bytes
-from sweepkit.logbook.finding import list_sweeps
-from sweepkit.logbook.raw import sha256_of
+from sweepkit.logbook.computed import Answer, keep_figures, kept_figures, keys_of, raw_bytes
+from sweepkit.logbook.finding import sweep_numbers_where, sweeps_where
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
@@ -22,11 +19,10 @@ from sweepkit.logbook.store import Logbook
 if TYPE_CHECKING:
     from sweepkit.reviews import Summary
 
-WHAT = "summary"  # name of these figures in the file and in an export; the key follows it
+SUMMARY = "summary"  # kind of these figures in the file and in an export; what they depend on follows it
+DIP = "dip"  # kind of the first dip alone, for a listing
 NO_SUMMARY = "sweepkit/no-summary/1"  # schema of what is kept where a sweep cannot be reviewed
 SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fails, none of the sweeps
-
-Answer = dict[str, Any]
 
 
 def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
@@ -37,7 +33,7 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     log : Logbook
         Open; where it cannot be written the figures are given all the same.
     sweep : LoggedSweep
-        One of its sweeps, as it was read from it last.
+        One of its sweeps; the figures are those of what the logbook says of it now.
 
     Returns
     -------
@@ -52,13 +48,8 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     UnreadableFile
         The logbook is damaged.
     """
-    with log.reading() as connection:
-        kept = kept_figures(connection, {sweep.id: key_of(sweep)})
-    answer = kept.get(sweep.id)
-    if answer is None:
-        answer = _reviewed(log, sweep)
-        _keep(log, [(sweep, answer)])
-    return _opened(answer, log, sweep)
+    ((now, answer),) = _answers(log, [sweep.id])
+    return _opened(answer, log, now)
 
 
 def summaries(
@@ -84,39 +75,38 @@ def summaries(
     UnreadableFile
         The logbook is damaged.
     """
-    sweeps = list_sweeps(log, antenna=antenna, site=site)
-    for start in range(0, len(sweeps), SWEEPS_AT_A_TIME):
-        yield from _some_summaries(log, sweeps[start : start + SWEEPS_AT_A_TIME])
-
-
-def _some_summaries(
-    log: Logbook, sweeps: Sequence[LoggedSweep]
-) -> Iterator[tuple[LoggedSweep, Summary | None]]:
-    """Those of a few sweeps."""
     with log.reading() as connection:
-        answers = kept_figures(connection, {sweep.id: key_of(sweep) for sweep in sweeps})
-    new = [(sweep, _reviewed(log, sweep)) for sweep in sweeps if sweep.id not in answers]
-    if new:
-        _keep(log, new)
-        answers |= {sweep.id: answer for sweep, answer in new}
-    for sweep in sweeps:
+        numbers = sweep_numbers_where(connection, {"setup.antenna": antenna, "setup.site": site})
+    for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
+        yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
+
+
+def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSweep, Summary | None]]:
+    """Those of a few sweeps, by their numbers."""
+    for sweep, answer in _answers(log, numbers):
         try:
-            yield sweep, _opened(answers[sweep.id], log, sweep)
+            yield sweep, _opened(answer, log, sweep)
         except BadInput:
             yield sweep, None
 
 
-def key_of(sweep: LoggedSweep) -> str:
-    """Under which name the figures of a sweep are kept: what they are, and a hash of all they depend on.
-
-    Parameters
-    ----------
-    sweep : LoggedSweep
-        As it was read from the logbook last.
-    """
-    line, kit = sweep.setup.facts.get("line"), sweep.setup.kit_sha256
-    depends_on = [sweep.sha256, dict(sweep.hints), sweep.facts.get("measured_at"), line, kit]
-    return f"{WHAT} {sha256_of(packed_json(depends_on).encode())[:16]}"
+def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer]]:
+    """Sweeps as they stand now with what is kept of them; what is missing is reviewed and kept."""
+    with log.reading() as connection:
+        sweeps = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
+        keys = keys_of(connection, numbers)
+        answers = kept_figures(connection, {number: f"{SUMMARY} {key}" for number, key in keys.items()})
+    new = {number: _reviewed(log, sweep) for number, sweep in sweeps.items() if number not in answers}
+    if new:
+        _keep(
+            log,
+            {
+                number: {f"{SUMMARY} {keys[number]}": answer, f"{DIP} {keys[number]}": _dip(answer)}
+                for number, answer in new.items()
+            },
+        )
+    answers |= new
+    return [(sweeps[number], answers[number]) for number in numbers]
 
 
 def _reviewed(log: Logbook, sweep: LoggedSweep) -> Answer:
@@ -134,6 +124,8 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
     from sweepkit.kit.choosing import resolve_pieces
     from sweepkit.reviews import review, summarise
 
+    if "piece" in sweep.setup.facts:
+        raise BadInput("a piece of line by itself is no antenna; sweepkit feedline --piece measures it")
     gear, swept = read_logged_kit(log, sweep.setup), read_logged_sweep(log, sweep)
     line, place = sweep.setup.facts.get("line"), swept.measured_at
     pieces = None if line is None else resolve_pieces(line, gear.lines)
@@ -142,12 +134,20 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
     return summarise(review(swept, kit=gear, lines=pieces, measured_at=place))
 
 
-def _keep(log: Logbook, reviewed: Sequence[tuple[LoggedSweep, Answer]]) -> None:
+def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
     """Keep figures in place of older ones; a logbook that cannot be written answers all the same."""
     try:
-        keep_figures(log, {sweep.id: (key_of(sweep), answer) for sweep, answer in reviewed}, instead_of=WHAT)
-    except (BadInput, sqlite3.Error):
+        keep_figures(log, figures)
+    except BadInput:
         return
+
+
+def _dip(answer: Answer) -> Answer:
+    """The deepest dip at the feedpoint, else at the place that is known; empty where there is none."""
+    for plane in ("feedpoint", "radio", "unknown"):
+        for dip in answer.get("planes", {}).get(plane, ())[:1]:
+            return {"dip_hz": dip["dip_hz"], "plane": plane}
+    return {}
 
 
 def _opened(answer: Answer, log: Logbook, sweep: LoggedSweep) -> Summary:

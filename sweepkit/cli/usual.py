@@ -1,0 +1,42 @@
+"""Whether today's sweep is what its antenna usually does, from the logbook."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from sweepkit.cli.log_place import open_named
+from sweepkit.comparison import ComparedSetup, setups_from_log
+from sweepkit.comparison.today import judge_today
+from sweepkit.logbook.fields import BY_NAME
+from sweepkit.reviews import Review, summarise
+
+
+def with_usual(review: Review, facts: Mapping[str, Any], log: Path | None, site: str | None) -> Review:
+    """The review with a finding on whether this is what the antenna usually does.
+
+    Parameters
+    ----------
+    review : Review
+        Of today's sweep.
+    facts : mapping
+        What is known of the antenna, with its name, by the names of the logbook.
+    log : Path or None
+        The logbook.
+    site : str or None
+        Where it stands today.
+    """
+    hashes = {sweep.source.sha256 for sweep in (review.sweep, *review.sweeps)}
+    with open_named(log) as opened:
+        earlier = setups_from_log(opened, antennas=[facts["antenna"]], without=hashes)
+    today = ComparedSetup("today", _facts_today(facts, site), (summarise(review),))
+    return replace(review, findings=(*review.findings, judge_today(today, earlier)))
+
+
+def _facts_today(facts: Mapping[str, Any], site: str | None) -> dict[str, Any]:
+    """What still holds: never the weather, and of the place only where it is the same."""
+    allowed = ("always", "same site") if site is not None and site == facts.get("site") else ("always",)
+    known = {name: value for name, value in facts.items() if BY_NAME[name].carried in allowed}
+    return known | {"antenna": facts["antenna"]} | ({} if site is None else {"site": site})
