@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -120,6 +120,25 @@ class Figure:
             return Figure(self.value * factor)
         ends = sorted((self.low * factor, self.high * factor))
         return Figure(self.value * factor, ends[0], ends[1])
+
+    @classmethod
+    def from_json(cls, document: Mapping[str, Any]) -> Figure:
+        """A figure from :meth:`to_json`.
+
+        Parameters
+        ----------
+        document : mapping
+            ``value``, ``low``, ``high`` and, where there is no answer, ``reason``.
+
+        Raises
+        ------
+        KeyError, TypeError, ValueError
+            It is no figure.
+        """
+        value, low, high = (
+            None if document[name] is None else float(document[name]) for name in ("value", "low", "high")
+        )
+        return cls(value, low, high, document.get("reason"))
 
     def to_json(self) -> dict[str, Any]:
         """The figure as promised in every command's JSON."""

@@ -3,13 +3,14 @@
 ``planes`` lays out what is known at the radio and at the feedpoint as ``view``s; ``plane`` and ``bands``
 take the figures off them; ``adequacy`` judges the sweep itself and ``next_sweep`` says which one to take;
 ``health`` looks for bursts, steps and a curve that turns the wrong way, ``check_sweeps`` at the analyzer.
-``review`` puts it together; ``repeats`` and ``setup`` make one answer of several sweeps. The folder has the
-plural, since ``sweepkit.review`` is the function.
+``review`` puts it together; ``repeats`` and ``setup`` make one answer of several sweeps; ``summary`` is what is
+kept of an answer. The folder has the plural, since ``sweepkit.review`` is the function.
 """
 
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.repeats import review_repeats
 from sweepkit.reviews.review import Review, review
 from sweepkit.reviews.setup import review_setup
+from sweepkit.reviews.summary import Summary, summarise
 
-__all__ = ["CheckSweeps", "Review", "review", "review_repeats", "review_setup"]
+__all__ = ["CheckSweeps", "Review", "Summary", "review", "review_repeats", "review_setup", "summarise"]
