@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sweepkit.reviews import Review
     from sweepkit.reviews.plane import DipFigures
     from sweepkit.reviews.view import View
+    from sweepkit.sweep import Sweep
 
 MOST_DOTS = 250  # measured points are shown up to this number; more would be a smear
 SWR_TICKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
@@ -168,7 +169,18 @@ def file_name(review: Review) -> str:
     review : Review
         A reviewed sweep.
     """
-    return review.sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    return sweep_name(review.sweep)
+
+
+def sweep_name(sweep: Sweep) -> str:
+    """The name of a sweep's file without its folders.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        As it was read.
+    """
+    return sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
 
 
 def dips_hz(review: Review, view: View) -> tuple[float, ...]:

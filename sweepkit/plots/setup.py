@@ -44,13 +44,10 @@ if TYPE_CHECKING:
     from sweepkit.reviews import Review
 
 WIDTH_INCHES = 7.0
-MOST_COLUMNS = 4
+MOST_COLUMNS = 3
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT, GAP_PT = 40.0, 18.0, 44.0, 36.0, 24.0
-ONE_ROW_PT, ROW_PT, TICKS_PT = (
-    210.0,
-    150.0,
-    22.0,
-)  # height of a panel alone, of one of several rows, of its numbers
+ONE_ROW_PT, ROW_PT = 210.0, 150.0  # height of a panel in a single row, in one of several
+TICKS_PT = 22.0  # height of the numbers below a panel
 NAME_ROW_PT, SAMPLE_PT = 12.0, 20.0
 
 

@@ -53,8 +53,8 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
         axes.axvspan(left_hz / 1e6, right_hz / 1e6, ymax=BAR_PT / height_pt, color=BAND, linewidth=0.5)
         name = plain(band.name)
         name_pt = text_width_pt(name, SMALL_PT)
-        middle_pt = ((left_hz + right_hz) / 2 - low_hz) * pt_per_hz
-        start_pt = min(max(middle_pt - name_pt / 2, 0.0), width_pt - name_pt)
+        ends_pt = ((left_hz - low_hz) * pt_per_hz, (right_hz - low_hz) * pt_per_hz)
+        start_pt = _start_pt(ends_pt, name_pt, width_pt, names)
         if start_pt < end_pt + GAP_PT:
             continue
         end_pt = start_pt + name_pt
@@ -70,4 +70,19 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
             color=INK,
             parse_math=False,
         )
-        names.keep_off_box(Box(start_pt, 0.0, end_pt, BAR_PT + 1.6 * SMALL_PT))
+        names.keep_off_box(_box(start_pt, name_pt))
+
+
+def _start_pt(ends_pt: tuple[float, float], name_pt: float, width_pt: float, names: Names) -> float:
+    """Where a band's name starts: at its middle, at an end where a curve runs through the middle."""
+    left_pt, right_pt = ends_pt
+    middle_pt = min(max((left_pt + right_pt - name_pt) / 2, 0.0), width_pt - name_pt)
+    inside = (
+        [left_pt + GAP_PT, right_pt - name_pt - GAP_PT] if right_pt - left_pt > name_pt + 2 * GAP_PT else []
+    )
+    free = (at for at in (middle_pt, *inside) if not _box(at, name_pt).count_inside(names.points_pt))
+    return next(free, middle_pt)
+
+
+def _box(start_pt: float, name_pt: float) -> Box:
+    return Box(start_pt, 0.0, start_pt + name_pt, BAR_PT + 1.6 * SMALL_PT)
