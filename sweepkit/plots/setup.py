@@ -114,8 +114,7 @@ def plot_setup(review: Review) -> Figure:
     height_pt = TOP_PT + sum(names_pt) + len(rows) * (panel_pt + TICKS_PT) + BOTTOM_PT - TICKS_PT
     width_pt = WIDTH_INCHES * 72
     figure = Figure(figsize=(WIDTH_INCHES, height_pt / 72))
-    many = f"{len(review.parts)} sweeps of one setup" if len(review.parts) > 1 else "one sweep"
-    put_title(figure, None, f"SWR {plane_words(review)}, {many}")
+    put_title(figure, None, f"SWR {plane_words(review)}, {len(review.parts)} sweeps of one setup")
     reference_ohm = shown_view(review).reference_ohm
     say: dict[str, Any] = {"fontsize": TEXT_PT, "color": INK, "ha": "left"}
     up = f"SWR to {reference_ohm:g} ohm, 95 % interval shaded"
@@ -127,10 +126,14 @@ def plot_setup(review: Review) -> Figure:
     bottom_pt = height_pt - TOP_PT
     for row, name_pt in zip(rows, names_pt, strict=True):
         bottom_pt -= name_pt + panel_pt
+        limit_is_named = False
         for column, stretch in enumerate(row):
             left_pt = LEFT_PT + column * (wide_pt + GAP_PT)
             axes = add_panel(figure, Panel(left_pt, bottom_pt, wide_pt, panel_pt))
-            _draw(axes, stretch, review, top, named_limit=column == 0)
+            names = _draw(axes, stretch, review, top)
+            limit_is_named = limit_is_named or name_limit(
+                names, review.limit_swr, stretch.low_hz, stretch.high_hz
+            )
             axes.tick_params(labelleft=column == 0)
             _name_above(axes, stretch.curves, wide_pt, panel_pt)
         bottom_pt -= TICKS_PT
@@ -159,8 +162,8 @@ def _curve(part: Review, pen: Pen) -> Curve:
     return Curve(file_name(part), trace_curve(view, through_hz=dips_hz(part, view)), view.step_hz, pen)
 
 
-def _draw(axes: Axes, stretch: Stretch, review: Review, top: float, *, named_limit: bool) -> None:
-    """One panel; where sweeps overlap the finest lies on top, as it does in the answer."""
+def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> Names:
+    """One panel, its dips named; where sweeps overlap the finest lies on top, as it does in the answer."""
     low_hz, high_hz = stretch.low_hz, stretch.high_hz
     scale_frequency(axes, low_hz, high_hz)
     scale_swr(axes, top)
@@ -173,10 +176,9 @@ def _draw(axes: Axes, stretch: Stretch, review: Review, top: float, *, named_lim
     limit_line(axes, review.limit_swr)
     names.keep_off(np.array([low_hz, high_hz]) / 1e6, np.full(2, review.limit_swr))
     draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
-    if named_limit:
-        name_limit(names, review.limit_swr, low_hz, high_hz)
     inside = [dip for dip in review.main_plane.dips if dip.f_hz.value and low_hz <= dip.f_hz.value <= high_hz]
     name_dips(names, inside, top=float(axes.get_ylim()[1]))
+    return names
 
 
 def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt: float) -> None:

@@ -54,15 +54,13 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
         name = plain(band.name)
         name_pt = text_width_pt(name, SMALL_PT)
         ends_pt = ((left_hz - low_hz) * pt_per_hz, (right_hz - low_hz) * pt_per_hz)
-        start_pt = _start_pt(ends_pt, name_pt, width_pt, names)
-        if start_pt < end_pt + GAP_PT:
+        box = _name_box(ends_pt, name_pt, (width_pt, height_pt), names)
+        if box.left < end_pt + GAP_PT:
             continue
-        end_pt = start_pt + name_pt
+        end_pt = box.right
         axes.annotate(
             name,
-            ((start_pt + name_pt / 2) / width_pt, BAR_PT / height_pt),
-            xytext=(0, 1.5),
-            textcoords="offset points",
+            ((box.left + box.right) / 2 / width_pt, (box.bottom + BAR_PT + 1.5) / height_pt),
             xycoords="axes fraction",
             ha="center",
             va="bottom",
@@ -70,19 +68,19 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
             color=INK,
             parse_math=False,
         )
-        names.keep_off_box(_box(start_pt, name_pt))
+        names.keep_off_box(box)
 
 
-def _start_pt(ends_pt: tuple[float, float], name_pt: float, width_pt: float, names: Names) -> float:
-    """Where a band's name starts: at its middle, at an end where a curve runs through the middle."""
+def _name_box(ends_pt: tuple[float, float], name_pt: float, size: tuple[float, float], names: Names) -> Box:
+    """Where a band's name goes, bar included: the middle of its foot, an end of it, or the head, off the curves."""
     left_pt, right_pt = ends_pt
+    width_pt, height_pt = size
+    high_pt = BAR_PT + 1.6 * SMALL_PT
     middle_pt = min(max((left_pt + right_pt - name_pt) / 2, 0.0), width_pt - name_pt)
-    inside = (
-        [left_pt + GAP_PT, right_pt - name_pt - GAP_PT] if right_pt - left_pt > name_pt + 2 * GAP_PT else []
-    )
-    free = (at for at in (middle_pt, *inside) if not _box(at, name_pt).count_inside(names.points_pt))
-    return next(free, middle_pt)
-
-
-def _box(start_pt: float, name_pt: float) -> Box:
-    return Box(start_pt, 0.0, start_pt + name_pt, BAR_PT + 1.6 * SMALL_PT)
+    has_room = right_pt - left_pt > name_pt + 2 * GAP_PT
+    places = [(middle_pt, 0.0)]
+    if has_room:
+        places += [(left_pt + GAP_PT, 0.0), (right_pt - name_pt - GAP_PT, 0.0)]
+    places.append((middle_pt, height_pt - high_pt))
+    boxes = [Box(at, bottom, at + name_pt, bottom + high_pt) for at, bottom in places]
+    return next((box for box in boxes if not box.count_inside(names.points_pt)), boxes[0])
