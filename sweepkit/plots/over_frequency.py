@@ -197,7 +197,7 @@ def dips_hz(review: Review, view: View) -> tuple[float, ...]:
     return tuple(f_hz for f_hz in found if f_hz is not None and view.f_hz[0] <= f_hz <= view.f_hz[-1])
 
 
-def name_limit(names: Names, limit_swr: float, low_hz: float, high_hz: float) -> bool:
+def name_limit(names: Names, limit_swr: float, low_hz: float, high_hz: float) -> None:
     """Name the limit where there is room beside its line.
 
     Parameters
@@ -208,14 +208,10 @@ def name_limit(names: Names, limit_swr: float, low_hz: float, high_hz: float) ->
         The limit. [-]
     low_hz, high_hz : float
         Ends of the picture. [Hz]
-
-    Returns
-    -------
-    bool
-        False where there was no room.
     """
-    places_mhz = (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6)
-    return any(names.beside_line(f"limit {limit_swr:g}", mhz, limit_swr) for mhz in places_mhz)
+    for mhz in (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6):
+        if names.beside_line(f"limit {limit_swr:g}", mhz, limit_swr):
+            return
 
 
 def name_dips(names: Names, dips: Sequence[DipFigures], *, top: float) -> None:

@@ -28,7 +28,6 @@ from sweepkit.plots.over_frequency import (
     file_name,
     limit_line,
     name_dips,
-    name_limit,
     plane_words,
     scale_frequency,
     scale_swr,
@@ -117,7 +116,7 @@ def plot_setup(review: Review) -> Figure:
     put_title(figure, None, f"SWR {plane_words(review)}, {len(review.parts)} sweeps of one setup")
     reference_ohm = shown_view(review).reference_ohm
     say: dict[str, Any] = {"fontsize": TEXT_PT, "color": INK, "ha": "left"}
-    up = f"SWR to {reference_ohm:g} ohm, 95 % interval shaded"
+    up = f"SWR to {reference_ohm:g} ohm, 95 % interval shaded, limit {review.limit_swr:g} dashed"
     figure.text(6 / width_pt, 1 - 26 / height_pt, up, va="top", **say)
     gaps = "; what was not swept is left out" if len(stretches) > 1 else ""
     figure.text(LEFT_PT / width_pt, 5 / height_pt, f"frequency, MHz{gaps}", va="bottom", **say)
@@ -126,14 +125,10 @@ def plot_setup(review: Review) -> Figure:
     bottom_pt = height_pt - TOP_PT
     for row, name_pt in zip(rows, names_pt, strict=True):
         bottom_pt -= name_pt + panel_pt
-        limit_is_named = False
         for column, stretch in enumerate(row):
             left_pt = LEFT_PT + column * (wide_pt + GAP_PT)
             axes = add_panel(figure, Panel(left_pt, bottom_pt, wide_pt, panel_pt))
-            names = _draw(axes, stretch, review, top)
-            limit_is_named = limit_is_named or name_limit(
-                names, review.limit_swr, stretch.low_hz, stretch.high_hz
-            )
+            _draw(axes, stretch, review, top)
             axes.tick_params(labelleft=column == 0)
             _name_above(axes, stretch.curves, wide_pt, panel_pt)
         bottom_pt -= TICKS_PT
@@ -162,8 +157,8 @@ def _curve(part: Review, pen: Pen) -> Curve:
     return Curve(file_name(part), trace_curve(view, through_hz=dips_hz(part, view)), view.step_hz, pen)
 
 
-def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> Names:
-    """One panel, its dips named; where sweeps overlap the finest lies on top, as it does in the answer."""
+def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:
+    """One panel; where sweeps overlap the finest lies on top, as it does in the answer."""
     low_hz, high_hz = stretch.low_hz, stretch.high_hz
     scale_frequency(axes, low_hz, high_hz)
     scale_swr(axes, top)
@@ -178,7 +173,6 @@ def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> Names:
     draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
     inside = [dip for dip in review.main_plane.dips if dip.f_hz.value and low_hz <= dip.f_hz.value <= high_hz]
     name_dips(names, inside, top=float(axes.get_ylim()[1]))
-    return names
 
 
 def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt: float) -> None:

@@ -179,8 +179,8 @@ def _repeat_rows(measured: Repeatability) -> Iterator[Row]:
     if measured.dip_hz_sd is None or measured.dip_swr_sd is None:
         yield Row("dip of each repeat", "no answer", "a repeat has no dip")
         return
-    yield Row("the dip spreads by", f"{measured.dip_hz_sd / 1e3:.3g} kHz", "standard deviation")
-    yield Row("its SWR spreads by", f"{measured.dip_swr_sd:.2g}", "standard deviation")
+    yield Row("standard deviation of the dip", f"{measured.dip_hz_sd / 1e3:.3g} kHz", "")
+    yield Row("standard deviation of its SWR", f"{measured.dip_swr_sd:.2g}", "")
 
 
 def _planes(review: Review) -> Iterator[tuple[str, Plane]]:
