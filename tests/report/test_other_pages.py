@@ -87,17 +87,17 @@ def test_a_line_page_has_length_losses_the_block_and_each_file():
     assert f"{line.length_m.value:.2f} m" in text
     losses = next(table for table in page.tables if table.title.startswith("Loss"))
     assert [float(row[0]) for row in losses.rows] == pytest.approx(line.loss_hz / 1e6, abs=0.006)
-    assert page.blocks[0].text.startswith("[[line]]")
+    assert page.blocks[0].text.startswith("[lines.")
     assert all(sweep.source.sha256 in text for sweep in sweeps)
     assert page.cautions[0] == POWER_OFF
 
 
 def test_a_broken_line_says_so_first():
-    _, findings, _ = measured(*BROKEN)
     page = page_of_line(*BROKEN)
-    stops = [finding for finding in findings if finding.level == "stop"]
-    assert stops
-    assert page.verdicts[0].tone in ("bad", "unknown")
+    word, at = page.verdicts[0].word.split(" AT ")
+    assert word == "ENDS OPEN"
+    assert float(at.removesuffix(" m")) == pytest.approx(11.0, rel=0.02)  # where the sample was made to break
+    assert page.verdicts[0].tone == "fair"  # a warning: nobody told how long the line is
     assert "NOTHING WRONG" not in page_html([page])
 
 
