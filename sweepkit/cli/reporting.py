@@ -55,7 +55,7 @@ def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
 
 
 def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: bool) -> None:
-    """Refuse a picture of a review that cannot be drawn or written, before the work is done.
+    """Refuse a picture that cannot be drawn or written, before the work is done.
 
     Parameters
     ----------
@@ -90,6 +90,26 @@ def plot_reviews(reviews: Sequence[Review], path: Path, inputs: Sequence[Path], 
 
     for review in reviews:
         save_figure(_drawn(review), path, force=force, inputs=tuple(map(str, inputs)))
+
+
+def plot_first(
+    measured: LineMeasurement, sweeps: Sequence[Sweep], path: Path, inputs: Sequence[Path], *, force: bool
+) -> None:
+    """The picture of ``sweepkit feedline``: the reflections along the line in its first sweep.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    sweeps : sequence of Sweep
+        Its sweeps.
+    path, inputs, force
+        As for :func:`check_plot`.
+    """
+    from sweepkit.plots.along_line import plot_line
+    from sweepkit.plots.saving import save_figure
+
+    save_figure(plot_line(measured, sweeps[0]), path, force=force, inputs=tuple(map(str, inputs)))
 
 
 def _drawn(review: Review) -> Figure:
