@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,14 +15,17 @@ from sweepkit.plots.along_line import plot_line
 from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.overlay import plot_overlay
 from sweepkit.plots.radials import RadialStep, plot_radials
+from sweepkit.plots.repeats import plot_repeats
 from sweepkit.plots.return_loss import plot_return_loss
 from sweepkit.plots.saving import save_figure
+from sweepkit.plots.setup import plot_setup
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.spread import plot_spread
 from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.trimming import TrimStep, plot_trim
 from sweepkit.readers import read_sweep
-from sweepkit.reviews import Review, review
+from sweepkit.reviews import Review, review, review_repeats, review_setup
+from sweepkit.sweep import Sweep
 
 HERE = Path(__file__).resolve().parent
 GALLERY = HERE.parent / "docs" / "gallery"
@@ -37,6 +41,8 @@ def gallery() -> dict[str, Figure]:
         "smith.png": plot_smith(dipole),
         "return_loss.png": plot_return_loss(whip),
         "overlay.png": plot_overlay([dipole, _reviewed("ridge_dipole_40m_long.s1p"), whip]),
+        "setup.png": plot_setup(_setup()),
+        "repeats.png": plot_repeats(_repeats()),
         "along_line.png": _line(),
         "trim.png": _trim(),
         "spread.png": _spread(),
@@ -52,6 +58,26 @@ def main() -> None:
 
 def _reviewed(name: str) -> Review:
     return review(read_sweep(HERE / name), measured_at="feedpoint")
+
+
+def _setup() -> Review:
+    """What two bands of one setup look like; the samples are of two antennas."""
+    names = ("ridge_dipole_40m.s1p", "meadow_vertical_3.s1p")
+    return review_setup([read_sweep(HERE / name) for name in names])
+
+
+def _repeats() -> Review:
+    """The whip's sweep as a made-up wind would move it: its points shifted by one or two."""
+    whip = read_sweep(HERE / "spit_whip_40m.s1p")
+    assert whip.gamma is not None
+    sweeps = []
+    for k in range(3):
+        source = replace(whip.source, path=f"spit_whip_in_the_wind_{k + 1}.s1p")
+        part = slice(k, whip.f_hz.size - 2 + k)
+        sweeps.append(
+            Sweep(f_hz=whip.f_hz[1:-1], gamma=whip.gamma[part], gamma_abs=whip.gamma_abs[part], source=source)
+        )
+    return review_repeats(sweeps, measured_at="feedpoint")
 
 
 def _line() -> Figure:

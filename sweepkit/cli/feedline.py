@@ -46,6 +46,12 @@ def feedline(
     kit: options.Kit = None,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot", help="Write the reflections along the first: PNG, SVG or PDF.", metavar="FILE"
+        ),
+    ] = None,
     report: reporting.Report = None,
     force: options.Force = False,
     units: options.Imperial = "metric",
@@ -70,6 +76,8 @@ def feedline(
 
     ends = _ends(files, end)
     inputs = [*files, *([kit] if kit else [])]
+    if plot is not None:
+        reporting.check_plot(plot, inputs, force=force, one_answer=True)
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     told = Told(
@@ -99,6 +107,8 @@ def feedline(
 
         width = shutil.get_terminal_size(fallback=(72, 24)).columns
         print(line_text(measured, findings, width=width, imperial=units == "imperial", record=record))
+    if plot is not None:
+        reporting.plot_first(measured, sweeps, plot, inputs, force=force)
     if report is not None:
         made = reporting.made_now(kit=kit, draws=draws, seed=seed)
         imperial = units == "imperial"

@@ -1,4 +1,4 @@
-"""The option ``--report``: pages of a command to an HTML or Markdown file."""
+"""The options ``--report`` and ``--plot``: an answer to a page or a picture."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from sweepkit.errors import BadInput
 from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from sweepkit.feedline.measure import LineMeasurement
     from sweepkit.findings import Finding
     from sweepkit.report.page import Page
@@ -50,6 +52,79 @@ def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
     if path.suffix.lower() not in KINDS:
         raise BadInput(f"a report ends in {' or '.join(KINDS)}; name it so", path=str(path))
     check_target(path, force=force, inputs=tuple(inputs))
+
+
+def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: bool) -> None:
+    """Refuse a picture that cannot be drawn or written, before the work is done.
+
+    Parameters
+    ----------
+    path, inputs, force
+        As for :func:`check_report`; the ending is png, svg or pdf.
+    one_answer : bool
+        Whether all files together give one answer.
+
+    Raises
+    ------
+    BadInput
+        Several answers, another ending, or a target that may not be written.
+    """
+    from sweepkit.plots.saving import check_plot_path
+
+    if not one_answer and (len(inputs) != 1 or inputs[0].is_dir()):
+        raise BadInput("--plot draws one answer; name one file, or say --setup or --repeats")
+    check_plot_path(path, force=force, inputs=tuple(map(str, inputs)))
+
+
+def plot_reviews(reviews: Sequence[Review], path: Path, inputs: Sequence[Path], *, force: bool) -> None:
+    """The picture of ``sweepkit review``.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        One answer; none draws nothing.
+    path, inputs, force
+        As for :func:`check_plot`.
+    """
+    from sweepkit.plots.saving import save_figure
+
+    for review in reviews:
+        save_figure(_drawn(review), path, force=force, inputs=tuple(map(str, inputs)))
+
+
+def plot_first(
+    measured: LineMeasurement, sweeps: Sequence[Sweep], path: Path, inputs: Sequence[Path], *, force: bool
+) -> None:
+    """The picture of ``sweepkit feedline``: the reflections along the line in its first sweep.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    sweeps : sequence of Sweep
+        Its sweeps.
+    path, inputs, force
+        As for :func:`check_plot`.
+    """
+    from sweepkit.plots.along_line import plot_line
+    from sweepkit.plots.saving import save_figure
+
+    save_figure(plot_line(measured, sweeps[0]), path, force=force, inputs=tuple(map(str, inputs)))
+
+
+def _drawn(review: Review) -> Figure:
+    """The picture that shows what the answer rests on; only its module is loaded."""
+    if review.repeatability is not None:
+        from sweepkit.plots.repeats import plot_repeats
+
+        return plot_repeats(review)
+    if review.parts:
+        from sweepkit.plots.setup import plot_setup
+
+        return plot_setup(review)
+    from sweepkit.plots.swr import plot_swr
+
+    return plot_swr(review)
 
 
 def made_now(*, kit: Path | None, draws: int, seed: int) -> Made:

@@ -58,7 +58,8 @@ def review(
         float | None, typer.Option("--swr-limit", help="Highest SWR for direct use.", metavar="X")
     ] = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Write the SWR plot: PNG, SVG or PDF.", metavar="FILE")
+        Path | None,
+        typer.Option("--plot", help="Write the picture of one answer: PNG, SVG or PDF.", metavar="FILE"),
     ] = None,
     report: Annotated[
         Path | None, typer.Option("--report", help="Write a page: HTML or Markdown.", metavar="FILE")
@@ -85,7 +86,7 @@ def review(
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.reporting import check_report, made_now, report_reviews
+    from sweepkit.cli.reporting import check_plot, check_report, made_now, plot_reviews, report_reviews
     from sweepkit.errors import BadInput
     from sweepkit.kit import list_assumptions
     from sweepkit.saving import check_target, save_bytes
@@ -112,7 +113,7 @@ def review(
         "recover_sign": recover_sign,
     }
     if plot is not None:
-        _check_plot(plot, files, force=force)
+        check_plot(plot, files, force=force, one_answer=repeats or setup)
     if report is not None:
         check_report(report, files, force=force)
     if table is not None:
@@ -139,7 +140,7 @@ def review(
         _print_text(answers, assumptions=assumed)
     reviews = [review for _, review in answers if review is not None]
     if plot is not None:
-        _write_plot(reviews, plot, force=force)
+        plot_reviews(reviews, plot, files, force=force)
     if report is not None:
         made = made_now(kit=kit, draws=draws, seed=seed)
         report_reviews(reviews, report, files, made=made, assumed=assumed, force=force)
@@ -228,23 +229,6 @@ def _print_cards(answers: list[Answer]) -> None:
     from sweepkit.report.card import render_card
 
     print("\n\n".join(render_card(review.to_json()) for _, review in answers if review is not None))
-
-
-def _check_plot(path: Path, files: list[Path], *, force: bool) -> None:
-    from sweepkit.errors import BadInput
-    from sweepkit.plots.saving import check_plot_path
-
-    if len(files) != 1 or files[0].is_dir():
-        raise BadInput("--plot draws one sweep; name one file")
-    check_plot_path(path, force=force, inputs=(str(files[0]),))
-
-
-def _write_plot(reviews: list[Review], path: Path, *, force: bool) -> None:
-    from sweepkit.plots.saving import save_figure
-    from sweepkit.plots.swr import plot_swr
-
-    for review in reviews:
-        save_figure(plot_swr(review), path, force=force, inputs=(review.sweep.source.path,))
 
 
 def _is_usable(review: Review, named: int) -> bool:

@@ -8,8 +8,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.comparison.setups import ComparedSetup
-from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
 from sweepkit.logbook.reviewed import summaries
+from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
 from sweepkit.reviews import review, summarise
 from sweepkit.reviews.summary import Summary
 from sweepkit.sweep import Sweep

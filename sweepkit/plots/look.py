@@ -95,18 +95,57 @@ def new_axes(
         1 - (room.top + room.bottom) / height_pt,
     )
     axes = figure.add_axes(place)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(FAINT)
-    axes.tick_params(labelsize=SMALL_PT, color=FAINT)
-    axes.grid(True, color=GRID, linewidth=0.6)
-    axes.set_axisbelow(True)
+    _dress(axes)
     axes.set_xlabel(along, fontsize=TEXT_PT)
     axes.set_ylabel(up, fontsize=TEXT_PT, rotation=0, ha="left", va="bottom")
     axes.yaxis.set_label_coords(-(room.left - 6) / (width_pt - room.left - room.right), _above(axes, 6))
     if not words:
         return figure, axes
+    put_title(figure, name, words)
+    return figure, axes
+
+
+@dataclass(frozen=True)
+class Panel:
+    """Where one of several axes stands, from the lower left corner of the figure. [pt]"""
+
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+
+def add_panel(figure: Figure, place: Panel) -> Axes:
+    """One of several axes of a figure.
+
+    Parameters
+    ----------
+    figure : matplotlib Figure
+        Of known size.
+    place : Panel
+        Where.
+    """
+    width_pt, height_pt = (float(inches) * POINTS_PER_INCH for inches in figure.get_size_inches())
+    axes = figure.add_axes(
+        (place.left / width_pt, place.bottom / height_pt, place.width / width_pt, place.height / height_pt)
+    )
+    _dress(axes)
+    return axes
+
+
+def put_title(figure: Figure, name: str | None, words: str) -> None:
+    """The title at the top left.
+
+    Parameters
+    ----------
+    figure : matplotlib Figure
+        Of known size.
+    name : str or None
+        Text of a user that stands first.
+    words : str
+        What is shown.
+    """
+    width_pt, height_pt = (float(inches) * POINTS_PER_INCH for inches in figure.get_size_inches())
     figure.text(
         6 / width_pt,
         1 - 6 / height_pt,
@@ -117,7 +156,16 @@ def new_axes(
         va="top",
         parse_math=False,
     )
-    return figure, axes
+
+
+def _dress(axes: Axes) -> None:
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(FAINT)
+    axes.tick_params(labelsize=SMALL_PT, color=FAINT)
+    axes.grid(True, color=GRID, linewidth=0.6)
+    axes.set_axisbelow(True)
 
 
 def _title(name: str | None, words: str, room_pt: float) -> str:

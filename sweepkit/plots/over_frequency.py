@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sweepkit.conversions import FloatArray
-from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA
+from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA, size_pt
 from sweepkit.plots.traces import Trace
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweepkit.plots.labels import Names
     from sweepkit.reviews import Review
+    from sweepkit.reviews.plane import DipFigures
     from sweepkit.reviews.view import View
+    from sweepkit.sweep import Sweep
 
 MOST_DOTS = 250  # measured points are shown up to this number; more would be a smear
 SWR_TICKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
+NARROW_PT, WIDE_PT = 160.0, 260.0  # axes below these widths have fewer numbers along
+NAMED_DIPS = 4
+NAMED_SWR = 10.0  # shallower dips are not named in a picture
 LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
 
 
@@ -104,9 +111,9 @@ def scale_frequency(axes: Axes, low_hz: float, high_hz: float) -> None:
     if not high_hz > low_hz:
         low_hz, high_hz = low_hz - 1e3, high_hz + 1e3
     axes.set_xlim(low_hz / 1e6, high_hz / 1e6)
-    axes.xaxis.set_major_locator(
-        MaxNLocator(nbins=5 if axes.bbox.width < 360 else 8, steps=[1, 2, 2.5, 5, 10])
-    )
+    width_pt = size_pt(axes)[0]
+    bins = 2 if width_pt < NARROW_PT / 2 else 3 if width_pt < NARROW_PT else 5 if width_pt < WIDE_PT else 8
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=bins, steps=[1, 2, 2.5, 5, 10]))
     axes.xaxis.set_major_formatter(ScalarFormatter(useOffset=False))
 
 
@@ -162,7 +169,18 @@ def file_name(review: Review) -> str:
     review : Review
         A reviewed sweep.
     """
-    return review.sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    return sweep_name(review.sweep)
+
+
+def sweep_name(sweep: Sweep) -> str:
+    """The name of a sweep's file without its folders.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        As it was read.
+    """
+    return sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
 
 
 def dips_hz(review: Review, view: View) -> tuple[float, ...]:
@@ -177,6 +195,41 @@ def dips_hz(review: Review, view: View) -> tuple[float, ...]:
     """
     found = (dip.f_hz.value for dip in review.main_plane.dips)
     return tuple(f_hz for f_hz in found if f_hz is not None and view.f_hz[0] <= f_hz <= view.f_hz[-1])
+
+
+def name_limit(names: Names, limit_swr: float, low_hz: float, high_hz: float) -> None:
+    """Name the limit where there is room beside its line.
+
+    Parameters
+    ----------
+    names : Names
+        What is named so far.
+    limit_swr : float
+        The limit. [-]
+    low_hz, high_hz : float
+        Ends of the picture. [Hz]
+    """
+    for mhz in (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6):
+        if names.beside_line(f"limit {limit_swr:g}", mhz, limit_swr):
+            return
+
+
+def name_dips(names: Names, dips: Sequence[DipFigures], *, top: float) -> None:
+    """Write dips out as frequency and SWR, deepest first, as far as there is room.
+
+    Parameters
+    ----------
+    names : Names
+        What is named so far.
+    dips : sequence of DipFigures
+        Deepest first.
+    top : float
+        Highest SWR of the picture. [-]
+    """
+    for dip in dips[:NAMED_DIPS]:
+        f_hz, swr = dip.f_hz.value, dip.swr.value
+        if f_hz is not None and swr is not None and swr <= min(top, NAMED_SWR):
+            names.put(f"{f_hz / 1e6:.3f} MHz\nSWR {swr:.2f}", f_hz / 1e6, swr)
 
 
 def limit_line(axes: Axes, limit_swr: float) -> None:

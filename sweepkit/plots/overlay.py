@@ -30,6 +30,7 @@ from sweepkit.plots.over_frequency import (
     draw_trace,
     file_name,
     limit_line,
+    name_limit,
     scale_frequency,
     scale_swr,
     shown_view,
@@ -159,9 +160,7 @@ def overlay_swr(
     draw_bands(axes, bands, low_hz=low_hz, high_hz=high_hz, names=taken)
     if limit_swr is not None:
         limit_line(axes, limit_swr)
-        for mhz in (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6):
-            if taken.beside_line(f"limit {limit_swr:g}", mhz, limit_swr):
-                break
+        name_limit(taken, limit_swr, low_hz, high_hz)
     name_at_the_right(
         axes,
         names,

@@ -53,16 +53,14 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
         axes.axvspan(left_hz / 1e6, right_hz / 1e6, ymax=BAR_PT / height_pt, color=BAND, linewidth=0.5)
         name = plain(band.name)
         name_pt = text_width_pt(name, SMALL_PT)
-        middle_pt = ((left_hz + right_hz) / 2 - low_hz) * pt_per_hz
-        start_pt = min(max(middle_pt - name_pt / 2, 0.0), width_pt - name_pt)
-        if start_pt < end_pt + GAP_PT:
+        ends_pt = ((left_hz - low_hz) * pt_per_hz, (right_hz - low_hz) * pt_per_hz)
+        box = _name_box(ends_pt, name_pt, (width_pt, height_pt), names)
+        if box.left < end_pt + GAP_PT:
             continue
-        end_pt = start_pt + name_pt
+        end_pt = box.right
         axes.annotate(
             name,
-            ((start_pt + name_pt / 2) / width_pt, BAR_PT / height_pt),
-            xytext=(0, 1.5),
-            textcoords="offset points",
+            ((box.left + box.right) / 2 / width_pt, (box.bottom + BAR_PT + 1.5) / height_pt),
             xycoords="axes fraction",
             ha="center",
             va="bottom",
@@ -70,4 +68,19 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
             color=INK,
             parse_math=False,
         )
-        names.keep_off_box(Box(start_pt, 0.0, end_pt, BAR_PT + 1.6 * SMALL_PT))
+        names.keep_off_box(box)
+
+
+def _name_box(ends_pt: tuple[float, float], name_pt: float, size: tuple[float, float], names: Names) -> Box:
+    """Where a band's name goes, bar included: the middle of its foot, an end of it, or the head, off the curves."""
+    left_pt, right_pt = ends_pt
+    width_pt, height_pt = size
+    high_pt = BAR_PT + 1.6 * SMALL_PT
+    middle_pt = min(max((left_pt + right_pt - name_pt) / 2, 0.0), width_pt - name_pt)
+    has_room = right_pt - left_pt > name_pt + 2 * GAP_PT
+    places = [(middle_pt, 0.0)]
+    if has_room:
+        places += [(left_pt + GAP_PT, 0.0), (right_pt - name_pt - GAP_PT, 0.0)]
+    places.append((middle_pt, height_pt - high_pt))
+    boxes = [Box(at, bottom, at + name_pt, bottom + high_pt) for at, bottom in places]
+    return next((box for box in boxes if not box.count_inside(names.points_pt)), boxes[0])

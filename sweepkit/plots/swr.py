@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray, swr_from_gamma_abs
+from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import VERMILION, WIDE, new_axes
 from sweepkit.plots.over_frequency import (
@@ -16,6 +16,8 @@ from sweepkit.plots.over_frequency import (
     draw_trace,
     file_name,
     limit_line,
+    name_dips,
+    name_limit,
     plane_words,
     scale_frequency,
     scale_swr,
@@ -30,9 +32,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from sweepkit.reviews import Review
-
-NAMED_DIPS = 4
-NAMED_SWR = 10.0  # shallower dips are not named in the picture
 
 
 def plot_swr(
@@ -83,8 +82,8 @@ def plot_swr(
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     if target_hz is not None and view.f_hz[0] < target_hz < view.f_hz[-1]:
         _draw_target(axes, names, target_hz)
-    _name_limit(names, review.limit_swr, view.f_hz[[0, -1]] / 1e6)
-    _name_dips(names, review, top=float(axes.get_ylim()[1]))
+    name_limit(names, review.limit_swr, float(view.f_hz[0]), float(view.f_hz[-1]))
+    name_dips(names, review.main_plane.dips, top=float(axes.get_ylim()[1]))
     return figure
 
 
@@ -96,18 +95,3 @@ def _draw_target(axes: Axes, names: Names, target_hz: float) -> None:
     for share in (0.93, 0.75, 0.55):
         if names.put(f"target\n{target_hz / 1e6:.3f} MHz", target_hz / 1e6, low * (high / low) ** share):
             return
-
-
-def _name_limit(names: Names, limit_swr: float, ends_mhz: FloatArray) -> None:
-    for mhz in (ends_mhz[0], ends_mhz[1], ends_mhz.mean()):
-        if names.beside_line(f"limit {limit_swr:g}", float(mhz), limit_swr):
-            return
-
-
-def _name_dips(names: Names, review: Review, *, top: float) -> None:
-    for dip in review.main_plane.dips[:NAMED_DIPS]:
-        if dip.f_hz.value is None or dip.swr.value is None or dip.swr.value > min(top, NAMED_SWR):
-            continue
-        names.put(
-            f"{dip.f_hz.value / 1e6:.3f} MHz\nSWR {dip.swr.value:.2f}", dip.f_hz.value / 1e6, dip.swr.value
-        )

@@ -18,10 +18,11 @@ from sweepkit.report.page import (
     stop_verdicts,
 )
 from sweepkit.report.provenance import Made, list_provenance
-from sweepkit.report.review_pictures import review_pictures, review_readout
+from sweepkit.report.review_pictures import repeats_picture, review_pictures, review_readout
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandwidth
+from sweepkit.reviews.repeatability import Repeatability
 
 FAR_OFF_SWR = 10.0  # a band that never comes below it has no table
 SHOWN_DIPS = 6
@@ -57,7 +58,7 @@ def review_page(
     """
     sweep = review.sweep
     return Page(
-        title=file_title(sweep.source.path),
+        title=_title(review),
         subtitle=subtitle(review),
         verdicts=(
             *stop_verdicts(review.findings),
@@ -76,9 +77,22 @@ def review_page(
 
 
 def _pictures(review: Review, number: int) -> Iterator[Picture]:
-    """Of one sweep, or of each sweep of a setup."""
+    """Of one sweep, of each sweep of a setup, or of repeats and their mean."""
+    if review.repeatability is not None:
+        yield repeats_picture(review, prefix=f"p{number}")
     for k, part in enumerate(review.parts or (review,)):
         yield from review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
+
+
+def _title(review: Review) -> str:
+    """The file, and how many more one answer rests on."""
+    more = f" and {len(review.sweeps) - 1} more" if len(review.sweeps) > 1 else ""
+    return file_title(review.sweep.source.path) + more
+
+
+def _count(review: Review) -> str:
+    of = "sweeps of one setup" if review.parts else "repeats"
+    return f"{len(review.sweeps)} {of}"
 
 
 def subtitle(review: Review) -> str:
@@ -95,7 +109,7 @@ def subtitle(review: Review) -> str:
         "feedpoint": "measured at the feedpoint",
         "unknown": "where it was measured was not told",
     }[review.planes.measured_at]
-    several = f"{len(review.sweeps)} sweeps; the first: " if len(review.sweeps) > 1 else ""
+    several = f"{_count(review)}; the first: " if len(review.sweeps) > 1 else ""
     phase = "" if sweep.phase == "signed" else "; no phase in the file, so no impedance"
     span = f"{sweep.f_hz[0] / 1e6:.3f} to {sweep.f_hz[-1] / 1e6:.3f} MHz"
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
@@ -150,11 +164,23 @@ def _segments(band: BandFigures) -> list[str]:
 
 
 def _tables(review: Review) -> Iterator[Table]:
+    if review.repeatability is not None:
+        yield Table("How well it repeats", tuple(_repeat_rows(review.repeatability)))
     for name, plane in _planes(review):
         yield Table(name, tuple(_plane_rows(plane)))
     for band in review.bands:
         if not _is_far_off(band):
             yield Table(f"Band {band.name}", tuple(_band_rows(band, review.limit_swr)))
+
+
+def _repeat_rows(measured: Repeatability) -> Iterator[Row]:
+    """Standard deviations of what each repeat alone says of the deepest dip."""
+    yield Row("repeats", str(measured.repeats), "")
+    if measured.dip_hz_sd is None or measured.dip_swr_sd is None:
+        yield Row("dip of each repeat", "no answer", "a repeat has no dip")
+        return
+    yield Row("standard deviation of the dip", f"{measured.dip_hz_sd / 1e3:.3g} kHz", "")
+    yield Row("standard deviation of its SWR", f"{measured.dip_swr_sd:.2g}", "")
 
 
 def _planes(review: Review) -> Iterator[tuple[str, Plane]]:

@@ -9,6 +9,7 @@ from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.inline_svg import inline_svg
 from sweepkit.plots.look import NARROW
 from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
+from sweepkit.plots.repeats import plot_repeats
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import Trace, trace_curve, trace_points
@@ -71,6 +72,23 @@ def review_pictures(
             )
         )
     return tuple(pictures)
+
+
+def repeats_picture(review: Review, *, prefix: str) -> Picture:
+    """Each repeat as a thin line, and their mean.
+
+    Parameters
+    ----------
+    review : Review
+        Of :func:`sweepkit.reviews.review_repeats`.
+    prefix : str
+        Before the name of the picture.
+    """
+    name = f"{prefix}-repeats"
+    seen = review.as_measured()
+    title = f"SWR {plane_words(seen)}, mean of {len(review.sweeps)} repeats, each a thin line"
+    svg = inline_svg(plot_repeats(review, named=False, size=NARROW, titled=False), prefix=name)
+    return Picture(name, title, f"{title}. {_in_words(seen)}", svg.svg, svg.frame)
 
 
 def review_readout(review: Review) -> dict[str, Any]:

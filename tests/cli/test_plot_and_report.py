@@ -76,3 +76,65 @@ def test_markdown(run, samples, tmp_path):
     target = tmp_path / "a.md"
     assert run("review", samples / DIPOLE, "--draws", 50, "--report", target).returncode == 0
     assert "**40 m DIRECT**" in target.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("word", "said"), [("--setup", "2 sweeps of one setup"), ("--repeats", "mean of 2 repeats")]
+)
+def test_review_plots_the_one_answer_of_several_sweeps(run, samples, tmp_path, word, said):
+    target = tmp_path / "a.svg"
+    other = "meadow_vertical_2.s1p"
+    files = (samples / "meadow_vertical_1.s1p", samples / other)
+    done = run("review", *files, word, "--draws", 50, "--plot", target)
+    assert (done.returncode, done.stderr) == (0, "")
+    text = target.read_text(encoding="utf-8")
+    assert said in text
+    assert other in text
+
+
+def test_review_plots_no_more_than_one_answer(run, samples, tmp_path):
+    done = run("review", samples / DIPOLE, samples / WHIP, "--draws", 0, "--plot", tmp_path / "a.png")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert "--plot draws one answer" in done.stderr
+    assert "--setup or --repeats" in done.stderr
+
+
+def test_feedline_plots_the_reflections_along_the_line(run, samples, tmp_path):
+    target = tmp_path / "a.svg"
+    words = (
+        "feedline",
+        samples / "broken_line.s1p",
+        "--velocity-factor",
+        0.66,
+        "--draws",
+        50,
+        "--plot",
+        target,
+    )
+    done = run(*words)
+    assert (done.returncode, done.stderr) == (0, "")
+    text = target.read_text(encoding="utf-8")
+    assert "distance from the near end, m" in text
+    assert "broken_line.s1p: reflections along the line" in text
+    again = run(*words)
+    assert again.returncode == 2
+    assert "exists already" in again.stderr
+    assert again.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("feedline", "broken_line.s1p"), "ENDS OPEN AT "),
+        (("trim", DIPOLE, "--kind", "dipole", "--length", "10.14 m", "--target", "7.2 MHz"), "SHORTEN:"),
+    ],
+)
+def test_reports_of_a_line_and_of_a_plan(run, samples, tmp_path, words, said):
+    target = tmp_path / "a.html"
+    command, name, *rest = words
+    done = run(command, samples / name, *rest, "--draws", 50, "--report", target)
+    assert (done.returncode, done.stderr) == (0, "")
+    text = target.read_text(encoding="utf-8")
+    assert said in text
+    assert f"sweepkit {command} " in text

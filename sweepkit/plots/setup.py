@@ -1,0 +1,202 @@
+"""Several sweeps of one setup: SWR over what was swept, a panel for each stretch, the gaps left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sweepkit.errors import BadInput
+from sweepkit.plots.labels import Names
+from sweepkit.plots.look import (
+    INK,
+    PENS,
+    SMALL_PT,
+    TEXT_PT,
+    Panel,
+    Pen,
+    add_panel,
+    put_title,
+    shortened,
+)
+from sweepkit.plots.over_frequency import (
+    MOST_TOP,
+    dips_hz,
+    draw_trace,
+    file_name,
+    limit_line,
+    name_dips,
+    plane_words,
+    scale_frequency,
+    scale_swr,
+    shown_view,
+)
+from sweepkit.plots.spans import draw_bands
+from sweepkit.plots.traces import Traces, trace_curve
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from sweepkit.reviews import Review
+
+WIDTH_INCHES = 7.0
+MOST_COLUMNS = 3
+LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT, GAP_PT = 40.0, 18.0, 44.0, 36.0, 24.0
+ONE_ROW_PT, ROW_PT = 210.0, 150.0  # height of a panel in a single row, in one of several
+TICKS_PT = 22.0  # height of the numbers below a panel
+NAME_ROW_PT, SAMPLE_PT = 12.0, 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """One sweep of the setup."""
+
+    name: str
+    traces: Traces
+    step_hz: float
+    pen: Pen
+
+    @property
+    def low_hz(self) -> float:
+        """Lowest frequency. [Hz]"""
+        return float(self.traces.f_hz[0])
+
+    @property
+    def high_hz(self) -> float:
+        """Highest frequency. [Hz]"""
+        return float(self.traces.f_hz[-1])
+
+
+@dataclass
+class Stretch:
+    """Frequencies swept without a gap, and the sweeps of them."""
+
+    low_hz: float
+    high_hz: float
+    curves: list[Curve] = field(default_factory=list)
+
+
+def plot_setup(review: Review) -> Figure:
+    """The one answer of several sweeps: every sweep where it was swept, the dips of the answer named.
+
+    Each stretch without a gap has a panel with its own frequency scale; SWR has one scale throughout.
+
+    Parameters
+    ----------
+    review : Review
+        Of :func:`sweepkit.reviews.review_setup`, with parts.
+
+    Returns
+    -------
+    matplotlib Figure
+        An axes for each stretch, rising in frequency: SWR (logarithmic) over frequency in MHz.
+
+    Raises
+    ------
+    BadInput
+        No parts, or more sweeps than can be told apart.
+    """
+    from matplotlib.figure import Figure
+
+    if not 1 <= len(review.parts) <= len(PENS):
+        raise BadInput(
+            f"{len(review.parts)} sweeps; a picture takes 1 to {len(PENS)}; name fewer files, or use --csv"
+        )
+    stretches = find_stretches([_curve(part, pen) for part, pen in zip(review.parts, PENS, strict=False)])
+    columns = min(len(stretches), MOST_COLUMNS)
+    rows = [stretches[k : k + columns] for k in range(0, len(stretches), columns)]
+    panel_pt = ONE_ROW_PT if len(rows) == 1 else ROW_PT
+    names_pt = [NAME_ROW_PT * max(len(stretch.curves) for stretch in row) for row in rows]
+    height_pt = TOP_PT + sum(names_pt) + len(rows) * (panel_pt + TICKS_PT) + BOTTOM_PT - TICKS_PT
+    width_pt = WIDTH_INCHES * 72
+    figure = Figure(figsize=(WIDTH_INCHES, height_pt / 72))
+    put_title(figure, None, f"SWR {plane_words(review)}, {len(review.parts)} sweeps of one setup")
+    reference_ohm = shown_view(review).reference_ohm
+    say: dict[str, Any] = {"fontsize": TEXT_PT, "color": INK, "ha": "left"}
+    up = f"SWR to {reference_ohm:g} ohm, 95 % interval shaded, limit {review.limit_swr:g} dashed"
+    figure.text(6 / width_pt, 1 - 26 / height_pt, up, va="top", **say)
+    gaps = "; what was not swept is left out" if len(stretches) > 1 else ""
+    figure.text(LEFT_PT / width_pt, 5 / height_pt, f"frequency, MHz{gaps}", va="bottom", **say)
+    top = 1.15 * max(float(curve.traces.swr.value.max()) for row in stretches for curve in row.curves)
+    wide_pt = (width_pt - LEFT_PT - RIGHT_PT - (columns - 1) * GAP_PT) / columns
+    bottom_pt = height_pt - TOP_PT
+    for row, name_pt in zip(rows, names_pt, strict=True):
+        bottom_pt -= name_pt + panel_pt
+        for column, stretch in enumerate(row):
+            left_pt = LEFT_PT + column * (wide_pt + GAP_PT)
+            axes = add_panel(figure, Panel(left_pt, bottom_pt, wide_pt, panel_pt))
+            _draw(axes, stretch, review, top)
+            axes.tick_params(labelleft=column == 0)
+            _name_above(axes, stretch.curves, wide_pt, panel_pt)
+        bottom_pt -= TICKS_PT
+    return figure
+
+
+def find_stretches(curves: Sequence[Curve]) -> list[Stretch]:
+    """Join sweeps that overlap or meet.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+        In any order.
+    """
+    stretches: list[Stretch] = []
+    for curve in sorted(curves, key=lambda curve: curve.low_hz):
+        if not stretches or curve.low_hz > stretches[-1].high_hz:
+            stretches.append(Stretch(curve.low_hz, curve.high_hz))
+        stretches[-1].high_hz = max(stretches[-1].high_hz, curve.high_hz)
+        stretches[-1].curves.append(curve)
+    return stretches
+
+
+def _curve(part: Review, pen: Pen) -> Curve:
+    view = shown_view(part)
+    return Curve(file_name(part), trace_curve(view, through_hz=dips_hz(part, view)), view.step_hz, pen)
+
+
+def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:
+    """One panel; where sweeps overlap the finest lies on top, as it does in the answer."""
+    low_hz, high_hz = stretch.low_hz, stretch.high_hz
+    scale_frequency(axes, low_hz, high_hz)
+    scale_swr(axes, top)
+    names = Names(axes)
+    for curve in sorted(stretch.curves, key=lambda curve: -curve.step_hz):
+        pen, traces = curve.pen, curve.traces
+        draw_trace(axes, traces.f_hz, traces.swr, colour=pen.colour, dash=pen.dash, width=1.6)
+        axes.lines[-1].set_label(curve.name)
+        names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
+    limit_line(axes, review.limit_swr)
+    names.keep_off(np.array([low_hz, high_hz]) / 1e6, np.full(2, review.limit_swr))
+    draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
+    inside = [dip for dip in review.main_plane.dips if dip.f_hz.value and low_hz <= dip.f_hz.value <= high_hz]
+    name_dips(names, inside, top=float(axes.get_ylim()[1]))
+
+
+def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt: float) -> None:
+    """A line for each sweep above its panel: a piece of its curve and its name."""
+    for k, curve in enumerate(curves):
+        up = 1 + (NAME_ROW_PT * (len(curves) - k) - 5) / height_pt
+        across: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False}
+        axes.plot(
+            [0, SAMPLE_PT / width_pt],
+            [up, up],
+            color=curve.pen.colour,
+            linestyle=curve.pen.dash,
+            linewidth=1.6,
+            **across,
+        )
+        name = shortened(curve.name, width_pt - SAMPLE_PT - 4, SMALL_PT)
+        axes.text(
+            (SAMPLE_PT + 4) / width_pt,
+            up,
+            name,
+            transform=axes.transAxes,
+            va="center",
+            ha="left",
+            fontsize=SMALL_PT,
+            color=INK,
+            parse_math=False,
+        )
