@@ -20,6 +20,7 @@ SWEEP_COLUMNS = (
     "sweep.id, sweep.uid, sweep.sha256, sweep.name, sweep.facts, sweep.taken_over, sweep.hints, sweep.added"
 )
 
+_NOTHING = {dict: "{}", list: "[]"}
 UID = re.compile(r"[0-9a-f]{32}")  # uuid4, hexadecimal
 
 
@@ -152,6 +153,8 @@ def sweep_from_row(row: tuple[Any, ...], setup: Setup) -> LoggedSweep:
 
 def _json(text: Any, kind: type) -> Any:
     """Parsed JSON of the kind expected."""
+    if text == _NOTHING[kind]:  # nearly every list of what was taken over, nearly all hints
+        return kind()
     try:
         value = json.loads(text)
     except (TypeError, ValueError, RecursionError):
