@@ -20,7 +20,7 @@ SWEEP_COLUMNS = (
     "sweep.id, sweep.uid, sweep.sha256, sweep.name, sweep.facts, sweep.taken_over, sweep.hints, sweep.added"
 )
 
-_NOTHING = {dict: "{}", list: "[]"}
+_NOTHING: dict[type, str] = {dict: "{}", list: "[]"}
 UID = re.compile(r"[0-9a-f]{32}")  # uuid4, hexadecimal
 
 
