@@ -2,13 +2,14 @@
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
 what can be known. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
-``finding``, ``reading``, ``editing`` and ``computed`` are its daily use; ``exporting`` and ``importing`` move
-it; ``checking`` proves it. Nothing here loads numpy before a sweep is read.
+``finding``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
+which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` proves it. Nothing here loads
+numpy before a sweep is read.
 """
 
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
 from sweepkit.logbook.checking import Check, check_logbook
-from sweepkit.logbook.computed import figures_of, raw_bytes, store_figures, stored_figures
+from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.defaults import Last, find_last, setup_defaults, sweep_defaults
 from sweepkit.logbook.editing import Edit, edit_setup, edit_sweep, read_history
 from sweepkit.logbook.export_file import read_export
@@ -18,6 +19,7 @@ from sweepkit.logbook.importing import Imported, import_logbook
 from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.reviewed import kept_dips, summaries, summary_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
@@ -43,11 +45,11 @@ __all__ = [
     "edit_setup",
     "edit_sweep",
     "export_logbook",
-    "figures_of",
     "find_last",
     "find_setup",
     "find_sweep",
     "import_logbook",
+    "kept_dips",
     "list_setups",
     "list_sweeps",
     "open_logbook",
@@ -62,7 +64,7 @@ __all__ = [
     "refuse_exact_place",
     "setup_defaults",
     "setup_number",
-    "store_figures",
-    "stored_figures",
+    "summaries",
+    "summary_of",
     "sweep_defaults",
 ]

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import sqlite3
+from collections.abc import Mapping
 from typing import Any
 
 from sweepkit import __version__
 from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.adding import packed_json, utc_now
-from sweepkit.logbook.finding import find_sweep
 from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
+
+Answer = dict[str, Any]
 
 
 def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
@@ -34,78 +36,74 @@ def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
         return get_raw(connection, sweep.sha256)
 
 
-def store_figures(log: Logbook, number: int, what: str, answer: dict[str, Any]) -> None:
-    """Keep what this version of sweepkit computed from a sweep.
+def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> None:
+    """Keep what this version of sweepkit computed, in place of what was kept of the same kind.
 
     Parameters
     ----------
     log : Logbook
         Open for writing.
-    number : int
-        The sweep.
-    what : str
-        Which answer, ``review`` say, with what it depends on.
-    answer : dict
-        Strict JSON.
+    figures : mapping
+        By number of the sweep: strict JSON by key. The first word of a key is the kind of figures, the rest
+        says what they depend on; the figures of a sweep under another key of that kind go.
+
+    Raises
+    ------
+    BadInput, UnreadableFile
+        The file cannot be written, and why; nothing was kept.
     """
+    rows = [
+        (number, key, __version__, utc_now(), packed_json(answer))
+        for number, answers in figures.items()
+        for key, answer in answers.items()
+    ]
     with log.writing() as connection:
-        connection.execute(
-            "INSERT OR REPLACE INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)",
-            (number, what, __version__, utc_now(), packed_json(answer)),
+        connection.executemany(
+            "DELETE FROM computed WHERE sweep_id = ? AND (what = ? OR what GLOB ? || ' *')",
+            [(number, key.split()[0], key.split()[0]) for number, key, *_ in rows],
+        )
+        connection.executemany(
+            "INSERT INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)", rows
         )
 
 
-def stored_figures(log: Logbook, number: int, what: str) -> dict[str, Any] | None:
-    """What this version of sweepkit computed earlier, or None.
+def kept_figures(connection: sqlite3.Connection, keys: Mapping[int, str]) -> dict[int, Answer]:
+    """What this version of sweepkit computed earlier, inside a transaction.
 
     Parameters
     ----------
-    log : Logbook
-        Open.
-    number : int
-        The sweep.
-    what : str
-        Which answer.
+    connection : sqlite3.Connection
+        Of the logbook.
+    keys : mapping of int to str
+        Which figures, by number of the sweep.
+
+    Returns
+    -------
+    dict
+        Their JSON by number of the sweep; a sweep without them is not there.
 
     Raises
     ------
     UnreadableFile
         The logbook is damaged.
     """
-    with log.reading() as connection:
+    found = {}
+    for number, key in keys.items():
         row = connection.execute(
             "SELECT answer FROM computed WHERE sweep_id = ? AND what = ? AND version = ?",
-            (number, what, __version__),
+            (number, key, __version__),
         ).fetchone()
-    if row is None:
-        return None
+        if row is not None:
+            found[number] = _opened(number, row[0])
+    return found
+
+
+def _opened(number: int, text: Any) -> Answer:
+    """Kept figures as JSON; never trusted."""
     try:
-        answer = json.loads(row[0])
-    except (TypeError, ValueError, RecursionError) as error:
-        raise UnreadableFile(f"the figures of sweep {number} are damaged; run log check") from error
-    return answer if isinstance(answer, dict) else None
-
-
-def figures_of(
-    log: Logbook, number: int, what: str, compute: Callable[[LoggedSweep, bytes], dict[str, Any]]
-) -> dict[str, Any]:
-    """The answer kept for this version, or computed now and kept.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    number : int
-        The sweep.
-    what : str
-        Which answer, with everything it depends on besides the raw file and the version.
-    compute : callable
-        Makes the answer from the sweep's record and its raw file.
-    """
-    kept = stored_figures(log, number, what)
-    if kept is not None:
-        return kept
-    sweep = find_sweep(log, number)
-    answer = compute(sweep, raw_bytes(log, sweep))
-    store_figures(log, number, what, answer)
+        answer = json.loads(text)
+    except (TypeError, ValueError, RecursionError):
+        answer = None
+    if not isinstance(answer, dict):
+        raise UnreadableFile(f"the figures of sweep {number} are damaged; run log check")
     return answer

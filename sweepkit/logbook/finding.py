@@ -11,6 +11,7 @@ from sweepkit.logbook.records import (
     SWEEP_COLUMNS,
     LoggedSweep,
     Setup,
+    moment_of_row,
     setup_from_row,
     sweep_from_row,
 )
@@ -102,7 +103,7 @@ def setup_numbered(connection: sqlite3.Connection, number: int) -> Setup:
 
 
 def sweeps_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[LoggedSweep]:
-    """Sweeps whose columns have these values (None: any), in the order they were swept."""
+    """Sweeps whose columns have these values (None: any; a list: one of them), in the order swept."""
     condition, values = _condition(wanted)
     rows = connection.execute(
         f"SELECT {SETUP_COLUMNS}, {SWEEP_COLUMNS}"
@@ -118,6 +119,18 @@ def sweeps_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list
     return sorted(sweeps, key=lambda sweep: sweep.order)
 
 
+def sweep_numbers_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[int]:
+    """Numbers of the sweeps that ``sweeps_where`` finds, in the same order, without keeping the sweeps."""
+    condition, values = _condition(wanted)
+    rows = connection.execute(
+        f"SELECT sweep.id, sweep.facts, sweep.added FROM sweep JOIN setup ON setup.id = sweep.setup_id {condition}",
+        values,
+    )
+    return [
+        number for _, number in sorted((moment_of_row(facts, added), number) for number, facts, added in rows)
+    ]
+
+
 def setups_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[Setup]:
     """Setups whose columns have these values (None: any), by number."""
     condition, values = _condition(wanted)
@@ -127,7 +140,12 @@ def setups_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list
 
 def _condition(wanted: dict[str, Any]) -> tuple[str, list[Any]]:
     """WHERE clause and its values."""
-    given = {column: value for column, value in wanted.items() if value is not None}
-    if not given:
-        return "", []
-    return "WHERE " + " AND ".join(f"{column} = ?" for column in given), list(given.values())
+    tests, values = [], []
+    for column, value in wanted.items():
+        if isinstance(value, list):
+            tests.append(f"{column} IN ({', '.join('?' * len(value))})")
+            values += value
+        elif value is not None:
+            tests.append(f"{column} = ?")
+            values.append(value)
+    return ("WHERE " + " AND ".join(tests) if tests else ""), values

@@ -110,6 +110,12 @@ def moment_of(text: str) -> datetime:
         raise UnreadableFile(f"{text[:60]!r} is no time; the logbook is damaged; run log check") from error
 
 
+def moment_of_row(facts: Any, added: Any) -> datetime:
+    """The moment by which a sweep is ordered, from its columns; never trusted."""
+    _refuse_other_types((added, str))
+    return moment_of(_json(facts, dict).get("when") or added)
+
+
 def setup_from_row(row: tuple[Any, ...]) -> Setup:
     """A setup from ``SETUP_COLUMNS``.
 

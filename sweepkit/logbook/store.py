@@ -14,6 +14,7 @@ from sweepkit.logbook.schema import MIGRATIONS, bring_up_to_date, find_version, 
 _MAGIC = (
     b"SQLite format 3\0"  # first bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
 )
+SYNCHRONOUS = "EXTRA"  # FULL, and the folder synced once the journal is gone (sqlite.org/pragma.html)
 BUSY_WAIT_S = 30.0  # how long one program waits for another to finish; common practice, no source
 LARGEST_CELL_BYTES = 128 << 20  # a larger cell is refused before memory is taken; twice the largest raw file
 
@@ -143,13 +144,13 @@ def _connect(file: Path, *, create: bool) -> sqlite3.Connection:
     uri = f"{file.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
     connection = sqlite3.connect(uri, uri=True, timeout=BUSY_WAIT_S, isolation_level=None)
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LARGEST_CELL_BYTES)
-    # EXTRA is FULL and syncs the folder once the journal is gone (sqlite.org/pragma.html#pragma_synchronous)
-    for setting in (
-        "synchronous = EXTRA",
+    settings = (
+        f"synchronous = {SYNCHRONOUS}",
         "foreign_keys = ON",
         "trusted_schema = OFF",
         "cell_size_check = ON",
-    ):
+    )
+    for setting in settings:
         connection.execute(f"PRAGMA {setting}")
     return connection
 

@@ -4,6 +4,13 @@ from log_files import s1p
 from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
 
 
+@pytest.fixture(autouse=True)
+def no_waiting_for_the_disk(request, monkeypatch):
+    """A test that is not about crashes need not wait until its logbook is on the disk."""
+    if "never_lost" not in request.node.nodeid and "waits_for_the_disk" not in request.node.nodeid:
+        monkeypatch.setattr("sweepkit.logbook.store.SYNCHRONOUS", "OFF")
+
+
 @pytest.fixture
 def path(tmp_path):
     return tmp_path / "log.sqlite"

@@ -10,7 +10,6 @@ from sweepkit.logbook import (
     add_setup,
     add_sweeps,
     edit_sweep,
-    figures_of,
     find_setup,
     find_sweep,
     list_setups,
@@ -18,8 +17,6 @@ from sweepkit.logbook import (
     open_logbook,
     raw_bytes,
     read_logged_sweep,
-    store_figures,
-    stored_figures,
 )
 
 
@@ -123,24 +120,3 @@ def test_a_logged_sweep_is_read_with_its_hints(log):
     text = b"freq,r,x\n" + b"".join(b"%.2f,50,%d\n" % (7 + k / 100, k) for k in range(5))
     add_sweeps(log, [NewSweep("t.csv", text, hints={"unit": "MHz", "columns": "f,r,x"})], setup=NewSetup())
     assert find_sweep(log, 1).hints == {"unit": "MHz", "columns": "f,r,x"}
-
-
-def test_figures_are_computed_once_for_each_version(filled, monkeypatch):
-    calls = []
-
-    def compute(sweep, data):
-        calls.append((sweep.id, len(data)))
-        return {"dip_hz": 7.1e6}
-
-    for _ in range(2):
-        assert figures_of(filled, 1, "review", compute) == {"dip_hz": 7.1e6}
-    assert calls == [(1, len(s1p(1)))]
-    monkeypatch.setattr("sweepkit.logbook.computed.__version__", "99")
-    assert stored_figures(filled, 1, "review") is None
-    figures_of(filled, 1, "review", compute)
-    assert len(calls) == 2
-
-
-def test_figures_must_be_strict_json(filled):
-    with pytest.raises(ValueError, match="JSON"):
-        store_figures(filled, 1, "review", {"swr": float("nan")})

@@ -21,8 +21,8 @@ from sweepkit.logbook import (
     open_logbook,
     raw_bytes,
     read_history,
-    store_figures,
 )
+from sweepkit.logbook.computed import keep_figures
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def rich(filled):
     """Everything a logbook can hold."""
     edit_sweep(filled, 1, {"length_m": 10.1, "ground": "wet"})
     edit_sweep(filled, 2, {}, to_setup=2)
-    store_figures(filled, 1, "review", {"dip_hz": 7.1e6, "note": "Ω"})
+    keep_figures(filled, {1: {"review 1": {"dip_hz": 7.1e6, "note": "Ω"}}})
     return filled
 
 

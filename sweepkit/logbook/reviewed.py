@@ -1,0 +1,205 @@
+"""The figures of logged sweeps: reviewed under what the logbook says, kept, and reviewed anew when that changed.
+
+What was kept counts only for this version of sweepkit and for the same raw file, reader's hints, measuring
+place, line and kit; anything else is another key, so an edit never leaves an old figure standing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
+from sweepkit.logbook.adding import packed_json
+from sweepkit.logbook.computed import keep_figures, kept_figures, raw_bytes
+from sweepkit.logbook.finding import sweep_numbers_where, sweeps_where
+from sweepkit.logbook.raw import sha256_of
+from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
+from sweepkit.logbook.records import LoggedSweep
+from sweepkit.logbook.store import Logbook
+
+if TYPE_CHECKING:
+    from sweepkit.reviews import Summary
+
+SUMMARY = "summary"  # kind of these figures in the file and in an export; a hash follows it
+DIP = "dip"  # kind of the first dip alone, for a listing
+NO_SUMMARY = "sweepkit/no-summary/1"  # schema of what is kept where a sweep cannot be reviewed
+SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fails, none of the sweeps
+
+Answer = dict[str, Any]
+
+
+def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
+    """The figures of a sweep, kept or reviewed now and kept.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open; where it cannot be written the figures are given all the same.
+    sweep : LoggedSweep
+        One of its sweeps, as it was read from it last.
+
+    Returns
+    -------
+    Summary
+        From ``review`` with its stated defaults, under the measuring place, line and kit of the setup. A
+        sweep without phase, which cannot be carried along a line, is told where it was measured.
+
+    Raises
+    ------
+    BadInput
+        The sweep cannot be reviewed, and why.
+    UnreadableFile
+        The logbook is damaged.
+    """
+    return _opened(_answers(log, [sweep])[sweep.id], log, sweep)
+
+
+def summaries(
+    log: Logbook, *, antenna: str | None = None, site: str | None = None
+) -> Iterator[tuple[LoggedSweep, Summary | None]]:
+    """Sweeps with their figures in the order they were swept, a few in memory at a time.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open; figures that are not there are computed, and kept where it can be written.
+    antenna, site : str, optional
+        Only those of this antenna, of this site.
+
+    Returns
+    -------
+    iterator of (LoggedSweep, Summary or None)
+        ``None`` where a sweep cannot be reviewed; ``summary_of`` says why. Sweeps added meanwhile are left
+        out.
+
+    Raises
+    ------
+    UnreadableFile
+        The logbook is damaged.
+    """
+    with log.reading() as connection:
+        numbers = sweep_numbers_where(connection, {"setup.antenna": antenna, "setup.site": site})
+    for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
+        yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
+
+
+def kept_dips(log: Logbook, sweeps: Sequence[LoggedSweep]) -> dict[int, Answer]:
+    """Where sweeps dip, as far as that was kept: nothing is computed, and nothing else is read.
+
+    Parameters
+    ----------
+    log : Logbook
+        Open.
+    sweeps : sequence of LoggedSweep
+        Some of its sweeps.
+
+    Returns
+    -------
+    dict
+        By number of the sweep: ``dip_hz``, a figure as JSON, and ``plane``, where it holds. A sweep without a
+        dip, or whose figures were not kept, is not there.
+
+    Raises
+    ------
+    UnreadableFile
+        The logbook is damaged.
+    """
+    with log.reading() as connection:
+        kept = kept_figures(connection, {sweep.id: key_of(sweep, DIP) for sweep in sweeps})
+    return {number: answer for number, answer in kept.items() if answer}
+
+
+def key_of(sweep: LoggedSweep, kind: str = SUMMARY) -> str:
+    """Under which name the figures of a sweep are kept: what they are, and a hash of all they depend on.
+
+    Parameters
+    ----------
+    sweep : LoggedSweep
+        As it was read from the logbook last.
+    kind : str
+        What they are.
+    """
+    line, kit = sweep.setup.facts.get("line"), sweep.setup.kit_sha256
+    depends_on = [sweep.sha256, dict(sweep.hints), sweep.facts.get("measured_at"), line, kit]
+    return f"{kind} {sha256_of(packed_json(depends_on).encode())[:16]}"
+
+
+def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSweep, Summary | None]]:
+    """Those of a few sweeps, by their numbers."""
+    with log.reading() as connection:
+        by_number = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
+    answers = _answers(log, list(by_number.values()))
+    for number in numbers:
+        sweep = by_number[number]
+        try:
+            yield sweep, _opened(answers[number], log, sweep)
+        except BadInput:
+            yield sweep, None
+
+
+def _answers(log: Logbook, sweeps: Sequence[LoggedSweep]) -> dict[int, Answer]:
+    """What is kept of these sweeps; what is missing is reviewed now and kept."""
+    with log.reading() as connection:
+        answers = kept_figures(connection, {sweep.id: key_of(sweep) for sweep in sweeps})
+    new = {sweep.id: _reviewed(log, sweep) for sweep in sweeps if sweep.id not in answers}
+    if new:
+        _keep(log, [(sweep, new[sweep.id]) for sweep in sweeps if sweep.id in new])
+    return answers | new
+
+
+def _reviewed(log: Logbook, sweep: LoggedSweep) -> Answer:
+    """The review of a sweep now, or why there can be none; a damaged logbook is another matter."""
+    raw_bytes(log, sweep)
+    raw_kit(log, sweep.setup)
+    try:
+        return _review(log, sweep).to_json()
+    except SweepkitError as error:
+        return {"schema": NO_SUMMARY, "text": error.text}
+
+
+def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
+    """The review, with what the logbook knows."""
+    from sweepkit.kit.choosing import resolve_pieces
+    from sweepkit.reviews import review, summarise
+
+    gear, swept = read_logged_kit(log, sweep.setup), read_logged_sweep(log, sweep)
+    line, place = sweep.setup.facts.get("line"), swept.measured_at
+    pieces = None if line is None else resolve_pieces(line, gear.lines)
+    if pieces and swept.phase != "signed":
+        pieces, place = None, "radio" if place == "unknown" else place
+    return summarise(review(swept, kit=gear, lines=pieces, measured_at=place))
+
+
+def _keep(log: Logbook, reviewed: Sequence[tuple[LoggedSweep, Answer]]) -> None:
+    """Keep figures in place of older ones; a logbook that cannot be written answers all the same."""
+    figures = {
+        sweep.id: {key_of(sweep, SUMMARY): answer, key_of(sweep, DIP): _dip(answer)}
+        for sweep, answer in reviewed
+    }
+    try:
+        keep_figures(log, figures)
+    except BadInput:
+        return
+
+
+def _dip(answer: Answer) -> Answer:
+    """The deepest dip at the feedpoint, else at the place that is known; empty where there is none."""
+    for plane in ("feedpoint", "radio", "unknown"):
+        for dip in answer.get("planes", {}).get(plane, ())[:1]:
+            return {"dip_hz": dip["dip_hz"], "plane": plane}
+    return {}
+
+
+def _opened(answer: Answer, log: Logbook, sweep: LoggedSweep) -> Summary:
+    """The figures as a Summary; ``BadInput`` where there are none, ``UnreadableFile`` where damaged."""
+    from sweepkit.reviews import Summary
+
+    where = f"{log.path}: sweep {sweep.id}: {sweep.name}"
+    if answer.get("schema") == NO_SUMMARY:
+        raise BadInput(str(answer.get("text")), path=where)
+    try:
+        return Summary.from_json(answer)
+    except UnreadableFile as error:
+        error.path = where
+        raise
