@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.logbook.fields import FIELDS, Level
-from sweepkit.logbook.finding import list_setups, list_sweeps
+from sweepkit.logbook.finding import setups_where, sweep_numbered, sweep_numbers_where
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
 
@@ -44,10 +44,12 @@ def find_last(log: Logbook, *, antenna: str) -> Last | None:
     Last or None
         ``None`` where the logbook does not know this antenna.
     """
-    sweeps = list_sweeps(log, antenna=antenna)
-    if sweeps:
-        return Last(sweeps[-1].setup, sweeps[-1])
-    setups = list_setups(log, antenna=antenna)
+    with log.reading() as connection:
+        numbers = sweep_numbers_where(connection, {"setup.antenna": antenna})
+        if numbers:
+            sweep = sweep_numbered(connection, numbers[-1])
+            return Last(sweep.setup, sweep)
+        setups = setups_where(connection, {"setup.antenna": antenna})
     return Last(setups[-1], None) if setups else None
 
 
