@@ -12,7 +12,7 @@ from sweepkit.cli.log_place import open_named, say
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
-    from sweepkit.logbook import Edit, Logbook, LoggedSweep, Setup
+    from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
 
 app = typer.Typer(
     help="Keep sweeps with their setups in one file.",
@@ -32,18 +32,21 @@ def list_(
     as_json: options.Json = False,
 ) -> Exit:
     """List the sweeps in the order they were swept."""
-    from sweepkit.logbook import list_sweeps
+    from sweepkit.logbook import list_lines, list_sweeps
 
     with open_named(log) as opened:
-        sweeps = list_sweeps(opened, antenna=antenna, site=site)
+        if as_json:
+            sweeps = list_sweeps(opened, antenna=antenna, site=site)
+        else:
+            lines = list_lines(opened, antenna=antenna, site=site)
     if as_json:
         from sweepkit.cli.log_json import print_json, sweep_json
 
         print_json("log-list", sweeps=[sweep_json(sweep) for sweep in sweeps])
-    elif sweeps:
+    elif lines:
         from sweepkit.cli.log_text import sweep_table
 
-        print(sweep_table(sweeps))
+        print(sweep_table(lines))
     else:
         say("no such sweeps are in the logbook")
     return Exit.DONE
@@ -52,18 +55,23 @@ def list_(
 @with_exit_code
 def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Show all that is known of a sweep or a setup, with its history."""
-    from sweepkit.logbook import read_history
+    from sweepkit.cli.log_figures import figures_json, figures_of, figures_text
+    from sweepkit.logbook import list_lines, read_history
 
     with open_named(log) as opened:
         setup, sweeps, chosen = _find(opened, record)
         history = read_history(opened, sweep=chosen, setup=setup)
+        figures = figures_of(opened, chosen) if chosen else None
+        lines = [] if chosen else list_lines(opened, setup=setup.number)
     if as_json:
         from sweepkit.cli.log_json import edit_json, print_json, setup_json, sweep_json
 
         edits, own = [edit_json(change) for change in history], [sweep_json(sweep) for sweep in sweeps]
+        if figures:
+            own[0]["figures"] = figures_json(figures)
         print_json("log-show", setup=setup_json(setup), sweeps=own, history=edits)
     else:
-        _print_record(setup, sweeps, chosen, history)
+        _print_record(setup, chosen, figures_text(figures) if figures else None, lines, history)
     return Exit.DONE
 
 
@@ -118,7 +126,7 @@ def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedS
 
 
 def _print_record(
-    setup: Setup, sweeps: list[LoggedSweep], chosen: LoggedSweep | None, history: list[Edit]
+    setup: Setup, chosen: LoggedSweep | None, figures: str | None, lines: list[Listed], history: list[Edit]
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
     from sweepkit.cli.log_text import edit_text, printable, record_text, sweep_table
@@ -126,9 +134,9 @@ def _print_record(
     print(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}")
     if chosen:
         print(f"sweep {chosen.id}, {printable(chosen.name)}, added {chosen.added}")
-        print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}")
-    elif sweeps:
-        print(sweep_table(sweeps))
+        print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}\n{figures}")
+    elif lines:
+        print(sweep_table(lines))
     for change in history:
         print(f"edited {change.at}: {edit_text(change)}")
 

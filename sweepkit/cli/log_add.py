@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
@@ -11,6 +12,7 @@ import typer
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.log_figures import keep_all
 from sweepkit.cli.log_place import open_named, say
 from sweepkit.errors import BadInput, SweepkitError
 
@@ -83,6 +85,11 @@ def add(
                 _add_group(opened, list(group), request, prints_ids=not as_json)
     if as_json:
         print_json("log-add", sweeps=[entry.answer for entry in entries])
+    added = [entry.answer["id"] for entry in good if entry.answer.get("new")]
+    if added:
+        sys.stdout.flush()  # what was stored is told before any review can fail
+        with open_named(log) as opened:
+            keep_all(opened, added)
     return Exit.CANNOT_RUN if any("text" in entry.answer for entry in entries) else Exit.DONE
 
 

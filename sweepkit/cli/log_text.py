@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.logbook.fields import BY_NAME, FIELDS
 from sweepkit.logbook.values import value_text
+from sweepkit.quantities import frequency_text, length_text
 
 if TYPE_CHECKING:
-    from sweepkit.logbook import Edit, LoggedSweep, Setup
+    from sweepkit.logbook import Edit, Listed, LoggedSweep, Setup
 
 
 def printable(text: str) -> str:
@@ -62,15 +63,15 @@ def table_text(rows: Sequence[Sequence[str]]) -> str:
     return "\n".join(line.format(*row).rstrip() for row in safe)
 
 
-def sweep_table(sweeps: Iterable[LoggedSweep]) -> str:
+def sweep_table(lines: Iterable[Listed]) -> str:
     """A heading and a line for each sweep."""
-    rows = [["sweep", "setup", "when", "antenna", "site", "at", "length", "file"]]
-    for sweep in sweeps:
-        shared, own = sweep.setup.facts, sweep.facts
-        length = value_text(BY_NAME["length_m"], own["length_m"]) if "length_m" in own else "-"
-        cells = (own.get("when"), shared.get("antenna"), shared.get("site"), own.get("measured_at"))
-        mark = f"{sweep.name} (set aside)" if "set_aside" in own else sweep.name
-        rows.append([str(sweep.id), sweep.setup.id, *(cell or "-" for cell in cells), length, mark])
+    rows = [["sweep", "setup", "when", "antenna", "site", "at", "length", "dip", "file"]]
+    for line in lines:
+        length = "-" if line.length_m is None else length_text(line.length_m)
+        dip = "-" if line.dip_hz is None else frequency_text(line.dip_hz)
+        cells = (line.when, line.antenna, line.site, line.measured_at)
+        mark = f"{line.name} (set aside)" if line.is_set_aside else line.name
+        rows.append([str(line.id), f"S{line.setup}", *(cell or "-" for cell in cells), length, dip, mark])
     return table_text(rows)
 
 

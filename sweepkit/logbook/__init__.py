@@ -2,7 +2,7 @@
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
 what can be known. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
-``finding``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
+``finding``, ``listing``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
 which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` proves it. Nothing here loads
 numpy before a sweep is read.
 """
@@ -16,10 +16,11 @@ from sweepkit.logbook.export_file import read_export
 from sweepkit.logbook.exporting import export_logbook
 from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
 from sweepkit.logbook.importing import Imported, import_logbook
+from sweepkit.logbook.listing import Listed, list_lines
 from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
-from sweepkit.logbook.reviewed import kept_dips, summaries, summary_of
+from sweepkit.logbook.reviewed import summaries, summary_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
@@ -30,6 +31,7 @@ __all__ = [
     "Edit",
     "Imported",
     "Last",
+    "Listed",
     "Logbook",
     "LoggedSweep",
     "NewSetup",
@@ -49,7 +51,7 @@ __all__ = [
     "find_setup",
     "find_sweep",
     "import_logbook",
-    "kept_dips",
+    "list_lines",
     "list_setups",
     "list_sweeps",
     "open_logbook",

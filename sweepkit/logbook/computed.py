@@ -14,6 +14,12 @@ from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
 
+# Made by SQLite alone, so that a listing need not; another rendering of it makes figures new, never wrong.
+DEPENDS_ON = (
+    "json_array(sweep.sha256, json(sweep.hints), json_extract(sweep.facts, '$.measured_at'),"
+    " json_extract(setup.facts, '$.line'), setup.kit_sha256)"
+)
+
 Answer = dict[str, Any]
 
 
@@ -34,6 +40,25 @@ def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
     """
     with log.reading() as connection:
         return get_raw(connection, sweep.sha256)
+
+
+def keys_of(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, str]:
+    """What the figures of sweeps depend on besides the version, as text, inside a transaction.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Of the logbook.
+    numbers : list of int
+        The sweeps.
+    """
+    marks = ", ".join("?" * len(numbers))
+    rows = connection.execute(
+        f"SELECT sweep.id, {DEPENDS_ON} FROM sweep JOIN setup ON setup.id = sweep.setup_id"
+        f" WHERE sweep.id IN ({marks})",
+        numbers,
+    )
+    return {int(number): str(key) for number, key in rows}
 
 
 def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> None:
@@ -60,7 +85,7 @@ def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> N
     with log.writing() as connection:
         connection.executemany(
             "DELETE FROM computed WHERE sweep_id = ? AND (what = ? OR what GLOB ? || ' *')",
-            [(number, key.split()[0], key.split()[0]) for number, key, *_ in rows],
+            [(number, key.split(" ")[0], key.split(" ")[0]) for number, key, *_ in rows],
         )
         connection.executemany(
             "INSERT INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)", rows

@@ -104,7 +104,7 @@ def setup_numbered(connection: sqlite3.Connection, number: int) -> Setup:
 
 def sweeps_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[LoggedSweep]:
     """Sweeps whose columns have these values (None: any; a list: one of them), in the order swept."""
-    condition, values = _condition(wanted)
+    condition, values = condition_of(wanted)
     rows = connection.execute(
         f"SELECT {SETUP_COLUMNS}, {SWEEP_COLUMNS}"
         f" FROM sweep JOIN setup ON setup.id = sweep.setup_id {condition}",
@@ -121,7 +121,7 @@ def sweeps_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list
 
 def sweep_numbers_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[int]:
     """Numbers of the sweeps that ``sweeps_where`` finds, in the same order, without keeping the sweeps."""
-    condition, values = _condition(wanted)
+    condition, values = condition_of(wanted)
     rows = connection.execute(
         f"SELECT sweep.id, sweep.facts, sweep.added FROM sweep JOIN setup ON setup.id = sweep.setup_id {condition}",
         values,
@@ -133,12 +133,12 @@ def sweep_numbers_where(connection: sqlite3.Connection, wanted: dict[str, Any]) 
 
 def setups_where(connection: sqlite3.Connection, wanted: dict[str, Any]) -> list[Setup]:
     """Setups whose columns have these values (None: any), by number."""
-    condition, values = _condition(wanted)
+    condition, values = condition_of(wanted)
     rows = connection.execute(f"SELECT {SETUP_COLUMNS} FROM setup {condition} ORDER BY setup.id", values)
     return [setup_from_row(row) for row in rows]
 
 
-def _condition(wanted: dict[str, Any]) -> tuple[str, list[Any]]:
+def condition_of(wanted: dict[str, Any]) -> tuple[str, list[Any]]:
     """WHERE clause and its values."""
     tests, values = [], []
     for column, value in wanted.items():

@@ -6,14 +6,12 @@ place, line and kit; anything else is another key, so an edit never leaves an ol
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
-from sweepkit.logbook.adding import packed_json
-from sweepkit.logbook.computed import keep_figures, kept_figures, raw_bytes
+from sweepkit.logbook.computed import Answer, keep_figures, kept_figures, keys_of, raw_bytes
 from sweepkit.logbook.finding import sweep_numbers_where, sweeps_where
-from sweepkit.logbook.raw import sha256_of
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
@@ -21,12 +19,10 @@ from sweepkit.logbook.store import Logbook
 if TYPE_CHECKING:
     from sweepkit.reviews import Summary
 
-SUMMARY = "summary"  # kind of these figures in the file and in an export; a hash follows it
+SUMMARY = "summary"  # kind of these figures in the file and in an export; what they depend on follows it
 DIP = "dip"  # kind of the first dip alone, for a listing
 NO_SUMMARY = "sweepkit/no-summary/1"  # schema of what is kept where a sweep cannot be reviewed
 SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fails, none of the sweeps
-
-Answer = dict[str, Any]
 
 
 def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
@@ -37,7 +33,7 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     log : Logbook
         Open; where it cannot be written the figures are given all the same.
     sweep : LoggedSweep
-        One of its sweeps, as it was read from it last.
+        One of its sweeps; the figures are those of what the logbook says of it now.
 
     Returns
     -------
@@ -52,7 +48,8 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     UnreadableFile
         The logbook is damaged.
     """
-    return _opened(_answers(log, [sweep])[sweep.id], log, sweep)
+    ((now, answer),) = _answers(log, [sweep.id])
+    return _opened(answer, log, now)
 
 
 def summaries(
@@ -84,68 +81,32 @@ def summaries(
         yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
 
 
-def kept_dips(log: Logbook, sweeps: Sequence[LoggedSweep]) -> dict[int, Answer]:
-    """Where sweeps dip, as far as that was kept: nothing is computed, and nothing else is read.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    sweeps : sequence of LoggedSweep
-        Some of its sweeps.
-
-    Returns
-    -------
-    dict
-        By number of the sweep: ``dip_hz``, a figure as JSON, and ``plane``, where it holds. A sweep without a
-        dip, or whose figures were not kept, is not there.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
-    """
-    with log.reading() as connection:
-        kept = kept_figures(connection, {sweep.id: key_of(sweep, DIP) for sweep in sweeps})
-    return {number: answer for number, answer in kept.items() if answer}
-
-
-def key_of(sweep: LoggedSweep, kind: str = SUMMARY) -> str:
-    """Under which name the figures of a sweep are kept: what they are, and a hash of all they depend on.
-
-    Parameters
-    ----------
-    sweep : LoggedSweep
-        As it was read from the logbook last.
-    kind : str
-        What they are.
-    """
-    line, kit = sweep.setup.facts.get("line"), sweep.setup.kit_sha256
-    depends_on = [sweep.sha256, dict(sweep.hints), sweep.facts.get("measured_at"), line, kit]
-    return f"{kind} {sha256_of(packed_json(depends_on).encode())[:16]}"
-
-
 def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSweep, Summary | None]]:
     """Those of a few sweeps, by their numbers."""
-    with log.reading() as connection:
-        by_number = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
-    answers = _answers(log, list(by_number.values()))
-    for number in numbers:
-        sweep = by_number[number]
+    for sweep, answer in _answers(log, numbers):
         try:
-            yield sweep, _opened(answers[number], log, sweep)
+            yield sweep, _opened(answer, log, sweep)
         except BadInput:
             yield sweep, None
 
 
-def _answers(log: Logbook, sweeps: Sequence[LoggedSweep]) -> dict[int, Answer]:
-    """What is kept of these sweeps; what is missing is reviewed now and kept."""
+def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer]]:
+    """Sweeps as they stand now with what is kept of them; what is missing is reviewed and kept."""
     with log.reading() as connection:
-        answers = kept_figures(connection, {sweep.id: key_of(sweep) for sweep in sweeps})
-    new = {sweep.id: _reviewed(log, sweep) for sweep in sweeps if sweep.id not in answers}
+        sweeps = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
+        keys = keys_of(connection, numbers)
+        answers = kept_figures(connection, {number: f"{SUMMARY} {key}" for number, key in keys.items()})
+    new = {number: _reviewed(log, sweep) for number, sweep in sweeps.items() if number not in answers}
     if new:
-        _keep(log, [(sweep, new[sweep.id]) for sweep in sweeps if sweep.id in new])
-    return answers | new
+        _keep(
+            log,
+            {
+                number: {f"{SUMMARY} {keys[number]}": answer, f"{DIP} {keys[number]}": _dip(answer)}
+                for number, answer in new.items()
+            },
+        )
+    answers |= new
+    return [(sweeps[number], answers[number]) for number in numbers]
 
 
 def _reviewed(log: Logbook, sweep: LoggedSweep) -> Answer:
@@ -171,12 +132,8 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
     return summarise(review(swept, kit=gear, lines=pieces, measured_at=place))
 
 
-def _keep(log: Logbook, reviewed: Sequence[tuple[LoggedSweep, Answer]]) -> None:
+def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
     """Keep figures in place of older ones; a logbook that cannot be written answers all the same."""
-    figures = {
-        sweep.id: {key_of(sweep, SUMMARY): answer, key_of(sweep, DIP): _dip(answer)}
-        for sweep, answer in reviewed
-    }
     try:
         keep_figures(log, figures)
     except BadInput:

@@ -9,7 +9,20 @@ from log_files import alter, s1p
 from typer.testing import CliRunner
 
 from sweepkit.cli.main import app
-from sweepkit.logbook import find_setup, find_sweep, list_sweeps, open_logbook, raw_bytes
+from sweepkit.errors import BadInput
+from sweepkit.logbook import (
+    edit_setup,
+    find_setup,
+    find_sweep,
+    list_lines,
+    list_sweeps,
+    open_logbook,
+    raw_bytes,
+    reviewed,
+)
+from sweepkit.quantities import frequency_text
+from sweepkit.readers import read_sweep
+from sweepkit.reviews import review, summarise
 
 ROOT = Path(__file__).parents[2]
 
@@ -226,7 +239,7 @@ def test_list_show_and_edit_for_people(run):
     run("add", "sweep1.s1p", *RIDGE, "--when", "2026-05-02T09:30+02:00", "--set", "length=10.2 m")
     run("add", "sweep2.s1p", "--antenna", "whip", "--set", "ground=wet")
     listed = run("list").stdout.splitlines()
-    assert listed[0].split() == ["sweep", "setup", "when", "antenna", "site", "at", "length", "file"]
+    assert listed[0].split() == ["sweep", "setup", "when", "antenna", "site", "at", "length", "dip", "file"]
     assert listed[1].split() == [
         "1", "S1", "2026-05-02T09:30:00+02:00", "ridge", "hill", "-", "10.20", "m", "sweep1.s1p",
     ]  # fmt: skip
@@ -315,3 +328,71 @@ def test_listing_loads_no_numpy(run):
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=environment)
     assert done.stdout.splitlines()[-1] == "[]"
     assert "sweep1.s1p" in done.stdout
+
+
+RIDGE_SWEEP = ROOT / "sample_sweeps" / "ridge_dipole_40m.s1p"
+
+
+@pytest.fixture
+def ridge(run):
+    """A dipole at the end of its line, added."""
+    run("add", str(RIDGE_SWEEP), *RIDGE, "--line", "RG-58 15 m", "--measured-at", "radio")
+    return summarise(review(read_sweep(RIDGE_SWEEP), lines=["RG-58 15 m"], measured_at="radio"))
+
+
+def test_adding_keeps_the_figures_and_the_listing_has_the_dip(run, ridge):
+    dip_hz = ridge.planes["feedpoint"][0].dip_hz.value
+    with open_logbook("sweepkit.sqlite") as log:
+        assert [line.dip_hz for line in list_lines(log)] == [dip_hz]
+    assert f"  {frequency_text(dip_hz)}  {RIDGE_SWEEP.name}" in run("list").stdout
+    assert f"  {frequency_text(dip_hz)}  {RIDGE_SWEEP.name}" in run("show", "S1").stdout
+
+
+def test_show_has_the_figures_with_their_intervals(run, ridge):
+    assert json.loads(run("show", "1", "--json").stdout)["sweeps"][0]["figures"] == ridge.to_json()
+    dip = ridge.planes["feedpoint"][0]
+    shown = run("show", "1").stdout
+    assert "figures at the feedpoint\n" in shown
+    assert "figures at the radio\n" in shown
+    for label, figure, scale, digits, unit in (
+        ("dip", dip.dip_hz, 1e6, 3, " MHz"),
+        ("SWR", dip.dip_swr, 1, 2, ""),
+        ("R", dip.r_ohm, 1, 1, " ohm"),
+        ("Q", dip.q, 1, 1, ""),
+        ("bandwidth at SWR 2", dip.bandwidth_hz, 1e3, 0, " kHz"),
+    ):
+        value, low, high = (f"{part / scale:.{digits}f}" for part in (figure.value, figure.low, figure.high))
+        assert f"  {label} = {value} ({low} to {high}){unit}\n" in shown
+
+
+@pytest.mark.parametrize("error", [BadInput("no dip of ours"), ZeroDivisionError("our fault")])
+def test_a_review_that_fails_loses_nothing(run, files, monkeypatch, error):
+    def fail(*_):
+        with open_logbook("sweepkit.sqlite") as log:  # by then all of them are there for anyone to read
+            assert [raw_bytes(log, sweep) for sweep in list_sweeps(log)] == [s1p(1), s1p(2)]
+        raise error
+
+    monkeypatch.setattr(reviewed, "_review", fail)
+    done = run("add", "sweep1.s1p", "sweep2.s1p", *RIDGE)
+    assert done.stdout == "1\n2\n"
+    assert "sweep 1 is stored" in done.stderr
+    assert "sweep 2 is stored" in done.stderr
+    assert str(error) in done.stderr
+
+
+def test_an_interrupted_review_leaves_every_sweep_stored(run, monkeypatch):
+    def interrupt(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(reviewed, "_review", interrupt)
+    assert run("add", "sweep1.s1p", "sweep2.s1p", *RIDGE, code=130).stdout == "1\n2\n"
+    with open_logbook("sweepkit.sqlite") as log:
+        assert [raw_bytes(log, sweep) for sweep in list_sweeps(log)] == [s1p(1), s1p(2)]
+
+
+def test_why_a_sweep_has_no_figures_is_shown(run):
+    run("add", "sweep1.s1p", *RIDGE)
+    with open_logbook("sweepkit.sqlite") as log:
+        edit_setup(log, 1, {"line": ["no such line"]})
+    assert "no figures: line 'no such line' is not in the kit" in run("show", "1").stdout
+    assert "not in the kit" in json.loads(run("show", "1", "--json").stdout)["sweeps"][0]["figures"]["reason"]

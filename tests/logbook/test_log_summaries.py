@@ -16,8 +16,7 @@ from sweepkit.logbook import (
     edit_setup,
     edit_sweep,
     find_sweep,
-    kept_dips,
-    list_sweeps,
+    list_lines,
     open_logbook,
     reviewed,
     summaries,
@@ -80,7 +79,7 @@ def test_figures_are_reviewed_once_and_read_back_the_same(ridge, reviews):
 def test_what_the_figures_depend_on_makes_them_new(ridge, reviews, change):
     before = summary_of(ridge, find_sweep(ridge, 1))
     change(ridge)
-    assert kept_dips(ridge, list_sweeps(ridge)) == {}
+    assert list_lines(ridge)[0].dip_hz is None
     assert summary_of(ridge, find_sweep(ridge, 1)) != before
     assert reviews == [1, 1]
 
@@ -149,10 +148,9 @@ def test_the_logbook_can_be_edited_while_the_figures_come(ridge):
 
 
 def test_a_dip_is_listed_where_it_was_kept(ridge):
-    assert kept_dips(ridge, list_sweeps(ridge)) == {}
+    assert list_lines(ridge)[0].dip_hz is None
     figures = summary_of(ridge, find_sweep(ridge, 1))
-    dip = figures.planes["feedpoint"][0].dip_hz.to_json()
-    assert kept_dips(ridge, list_sweeps(ridge)) == {1: {"dip_hz": dip, "plane": "feedpoint"}}
+    assert list_lines(ridge)[0].dip_hz == figures.planes["feedpoint"][0].dip_hz.value
 
 
 def test_a_logbook_that_cannot_be_written_answers_all_the_same(ridge, monkeypatch):
@@ -161,7 +159,7 @@ def test_a_logbook_that_cannot_be_written_answers_all_the_same(ridge, monkeypatc
 
     monkeypatch.setattr(reviewed, "keep_figures", full)
     assert summary_of(ridge, find_sweep(ridge, 1)).points == read_sweep(RIDGE).f_hz.size
-    assert kept_dips(ridge, list_sweeps(ridge)) == {}
+    assert list_lines(ridge)[0].dip_hz is None
 
 
 @pytest.mark.parametrize("answer", ["no JSON", "[]", '{"schema": "sweepkit/summary/1"}'])
@@ -195,12 +193,12 @@ def test_opening_and_listing_load_no_numpy(ridge, path):
     summary_of(ridge, find_sweep(ridge, 1))
     code = (
         "import sys, json; from sweepkit.logbook import *; log = open_logbook(sys.argv[1]);"
-        "dips = kept_dips(log, list_sweeps(log)); print(json.dumps([len(dips), 'numpy' in sys.modules]))"
+        "lines = list_lines(log); print(json.dumps([lines[0].dip_hz is None, 'numpy' in sys.modules]))"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True, timeout=60
     )
-    assert json.loads(done.stdout) == [1, False]
+    assert json.loads(done.stdout) == [False, False]
 
 
 def test_a_logbook_opened_again_has_its_figures(ridge, path, reviews):

@@ -1,0 +1,112 @@
+"""Figures of logged sweeps for ``log add``, which keeps them, and ``log show``, which shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.cli.log_place import say
+from sweepkit.errors import BadInput
+
+if TYPE_CHECKING:
+    from sweepkit.figures import Figure
+    from sweepkit.logbook import Logbook, LoggedSweep
+    from sweepkit.reviews import Summary
+    from sweepkit.reviews.summary import DipSummary
+
+PLACES = {
+    "feedpoint": "at the feedpoint",
+    "radio": "at the radio",
+    "unknown": "where it was measured (not told)",
+}
+
+
+def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
+    """Review sweeps that are on disk and keep their figures; one that fails costs a note, nothing else.
+
+    Parameters
+    ----------
+    opened : Logbook
+        Open for writing.
+    numbers : iterable of int
+        Sweeps of it.
+    """
+    from sweepkit.cli.progress import Progress
+    from sweepkit.logbook import find_sweep, summary_of
+
+    chosen = list(numbers)
+    with Progress(len(chosen)) as progress:
+        for number in chosen:
+            try:
+                sweep = find_sweep(opened, number)
+                progress.step(sweep.name)
+                summary_of(opened, sweep)
+            except BadInput as error:
+                say(f"sweep {number} is stored; it has no figures: {error.text}")
+            except Exception as error:  # the sweep is safe, and log show tells all of it
+                say(f"sweep {number} is stored; its review failed ({type(error).__name__}: {error})")
+
+
+def figures_of(opened: Logbook, sweep: LoggedSweep) -> Summary | BadInput:
+    """The figures of a sweep, or why there are none.
+
+    Parameters
+    ----------
+    opened : Logbook
+        Open.
+    sweep : LoggedSweep
+        One of its sweeps.
+    """
+    from sweepkit.logbook import summary_of
+
+    try:
+        return summary_of(opened, sweep)
+    except BadInput as error:
+        return error
+
+
+def figures_json(figures: Summary | BadInput) -> dict[str, Any]:
+    """The figures, or the reason in their place."""
+    return {"reason": figures.text} if isinstance(figures, BadInput) else figures.to_json()
+
+
+def figures_text(figures: Summary | BadInput) -> str:
+    """The dips of each plane with their figures and intervals.
+
+    Parameters
+    ----------
+    figures : Summary or BadInput
+        From :func:`figures_of`.
+    """
+    if isinstance(figures, BadInput):
+        return f"no figures: {figures.text}"
+    lines = []
+    for plane, dips in figures.planes.items():
+        lines += [f"figures {PLACES[plane]}" + ("" if dips else ": no dip inside the sweep")]
+        lines += [line for dip in dips for line in _dip_lines(dip)]
+    if not figures.adequate:
+        lines.append(f"the sweep was not good enough: {', '.join(figures.findings)}")
+    return "\n".join(lines)
+
+
+def _dip_lines(dip: DipSummary) -> list[str]:
+    """One dip: the frequency first, the rest below."""
+    from sweepkit.reviews.summary import BANDWIDTH_SWR
+
+    return [
+        f"  dip = {_figure(dip.dip_hz, 1e-6, 3, ' MHz')}",
+        f"    SWR = {_figure(dip.dip_swr, 1, 2)}",
+        f"    R = {_figure(dip.r_ohm, 1, 1, ' ohm')}",
+        f"    Q = {_figure(dip.q, 1, 1)}",
+        f"    bandwidth at SWR {BANDWIDTH_SWR:g} = {_figure(dip.bandwidth_hz, 1e-3, 0, ' kHz')}",
+    ]
+
+
+def _figure(figure: Figure, scale: float, digits: int, unit: str = "") -> str:
+    """A figure with its interval, or why there is none."""
+    if figure.value is None:
+        return f"cannot be said: {figure.reason}"
+    value = f"{figure.value * scale:.{digits}f}"
+    if figure.low is None or figure.high is None:
+        return f"{value}{unit}"
+    return f"{value} ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f}){unit}"
