@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -38,6 +38,11 @@ def feedline(
         str | None,
         typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
     ] = None,
+    piece: Annotated[
+        str | None,
+        typer.Option("--piece", help="Compare with its own record in the logbook.", metavar="NAME"),
+    ] = None,
+    log: log_place.Log = None,
     kit: options.Kit = None,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
@@ -52,9 +57,11 @@ def feedline(
 ) -> Exit:
     """Measure a piece of line swept with its far end open, shorted or unknown: length, loss, faults."""
     from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_piece import own_record
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
+    from sweepkit.feedline.own_record import check_against_record
     from sweepkit.feedline.told import Told
     from sweepkit.quantities import parse_length_m
     from sweepkit.readers import read_sweep
@@ -75,16 +82,18 @@ def feedline(
     }
     sweeps = [read_sweep(path, **hints) for path in files]
     measured = measure_line(list(zip(sweeps, ends, strict=True)), told, draws=draws, seed=seed)
-    findings = [*_from_reading(sweeps), *find_line_faults(measured)]
+    record = own_record(piece, log, sweeps, told, draws=draws, seed=seed)
+    changed = [] if record is None else check_against_record(measured, record)
+    findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
     if as_json:
-        print(json.dumps(measurement_json(measured, findings), indent=1, allow_nan=False))
+        print(json.dumps(measurement_json(measured, findings, record), indent=1, allow_nan=False))
     else:
         import shutil
 
         from sweepkit.report.line_text import line_text
 
         width = shutil.get_terminal_size(fallback=(72, 24)).columns
-        print(line_text(measured, findings, width=width, imperial=units == "imperial"))
+        print(line_text(measured, findings, width=width, imperial=units == "imperial", record=record))
     return Exit.DONE
 
 

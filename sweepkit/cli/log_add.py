@@ -85,7 +85,7 @@ def add(
                 _add_group(opened, list(group), request, prints_ids=not as_json)
     if as_json:
         print_json("log-add", sweeps=[entry.answer for entry in entries])
-    added = [entry.answer["id"] for entry in good if entry.answer.get("new")]
+    added = [entry.answer["id"] for entry in good if entry.answer.get("new") and "piece" not in facts]
     if added:
         sys.stdout.flush()  # what was stored is told before any review can fail
         with open_named(log) as opened:

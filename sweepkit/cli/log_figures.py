@@ -83,13 +83,13 @@ def figures_text(figures: Summary | BadInput) -> str:
     lines = []
     for plane, dips in figures.planes.items():
         lines += [f"figures {PLACES[plane]}" + ("" if dips else ": no dip inside the sweep")]
-        lines += [line for dip in dips for line in _dip_lines(dip)]
+        lines += [line for dip in dips for line in _dip_lines(dip, has_q=plane == "feedpoint")]
     if not figures.adequate:
         lines.append(f"the sweep was not good enough: {', '.join(figures.findings)}")
     return "\n".join(lines)
 
 
-def _dip_lines(dip: DipSummary) -> list[str]:
+def _dip_lines(dip: DipSummary, *, has_q: bool) -> list[str]:
     """One dip: the frequency first, the rest below."""
     from sweepkit.reviews.summary import BANDWIDTH_SWR
 
@@ -97,7 +97,7 @@ def _dip_lines(dip: DipSummary) -> list[str]:
         f"  dip = {_figure(dip.dip_hz, 1e-6, 3, ' MHz')}",
         f"    SWR = {_figure(dip.dip_swr, 1, 2)}",
         f"    R = {_figure(dip.r_ohm, 1, 1, ' ohm')}",
-        f"    Q = {_figure(dip.q, 1, 1)}",
+        *([f"    Q = {_figure(dip.q, 1, 1)}"] if has_q else []),
         f"    bandwidth at SWR {BANDWIDTH_SWR:g} = {_figure(dip.bandwidth_hz, 1e-3, 0, ' kHz')}",
     ]
 

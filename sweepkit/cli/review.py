@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
 
 if TYPE_CHECKING:
@@ -23,6 +23,11 @@ def review(
     kit: options.Kit = None,
     line: options.Lines = None,
     measured_at: options.MeasuredAt = None,
+    antenna: Annotated[
+        str | None,
+        typer.Option("--antenna", help="Line and plane from your kit or logbook.", metavar="NAME"),
+    ] = None,
+    log: log_place.Log = None,
     region: options.Region = None,
     band: Annotated[
         list[str] | None,
@@ -77,17 +82,21 @@ def review(
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import is_one_file, load_sweeps
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.reporting import check_report, made_now, report_reviews
     from sweepkit.errors import BadInput
     from sweepkit.kit import list_assumptions
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
+    pieces, place = line_and_place(
+        known_antenna(antenna, gear, log), gear, line=line, measured_at=measured_at
+    )
     known = {
         "kit": gear,
-        "lines": resolve_lines(line, gear),
-        "measured_at": measured_place(measured_at),
+        "lines": pieces,
+        "measured_at": place,
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
         "checks": _checks(load=check_load, open=check_open, short=check_short),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,7 +18,10 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
+
+    Earlier = Sequence[tuple[EarlierState, Sweep]]
 
 # Keys of the kit that have no part in trimming.
 NOT_USED = (
@@ -115,8 +120,10 @@ def trim(
 ) -> Exit:
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.trim_antenna import antenna_facts, told_known, told_length_m
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_trim import past_of, say_how_to_keep
+    from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -128,12 +135,6 @@ def trim(
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
-    facts = antenna_facts(antenna, gear, log)
-    name = kind or facts.get("kind")
-    if name is None:
-        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    wanted = kind_named(name)
-    move = parse_move(by, wanted)
     hints: dict[str, Any] = {
         "columns": columns,
         "unit": unit,
@@ -142,10 +143,22 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
-    answer = plan_trim(
-        read_sweep(file, **hints),
+    sweep = read_sweep(file, **hints)
+    antenna_known = known_antenna(antenna, gear, log, present=sweep.source.sha256)
+    facts = antenna_known.facts
+    name = kind or facts.get("kind")
+    if name is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    wanted = kind_named(name)
+    move = parse_move(by, wanted)
+    pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
+    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
+    past = past_of(antenna_known, log, sweep, antenna=antenna or "", length_m=length_m, by=move)
+    plan = partial(
+        plan_trim,
+        sweep,
         kind=wanted,
-        length_m=told_length_m(length, facts, needed=wanted.answer is not None),
+        length_m=length_m,
         target_hz=parse_frequency_hz(target) if target else None,
         band_hz=_band_hz(band, segment, gear.region if region is None else region),
         by=move,
@@ -159,17 +172,19 @@ def trim(
             counterpoise=counterpoise,
             coil=coil,
         ),
-        earlier=_earlier(earlier, move, hints),
         kit=gear,
-        lines=resolve_lines(line or facts.get("line"), gear),
-        measured_at=measured_place(measured_at),
+        lines=pieces,
+        measured_at=place,
         draws=draws,
         seed=seed,
     )
+    answer = _learned(plan, past.earlier) if not earlier else plan(earlier=_earlier(earlier, move, hints))
     if as_json:
-        print(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+        more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
+        print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
     else:
-        _print_text(answer, gear, imperial=units == "imperial")
+        _print_text(answer, gear, past.predictions, imperial=units == "imperial")
+    say_how_to_keep(answer.plan, antenna_known, log)
     return Exit.DONE
 
 
@@ -185,15 +200,33 @@ def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple
     return found.low_hz, found.high_hz
 
 
-def _earlier(texts: list[str] | None, move: Move, hints: dict[str, Any]) -> list[tuple[EarlierState, Sweep]]:
+def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
     from sweepkit.readers import read_sweep
     from sweepkit.trim.request import parse_earlier
 
-    told = [parse_earlier(text, move) for text in texts or ()]
+    told = [parse_earlier(text, move) for text in texts]
     return [(state, read_sweep(Path(path), **hints)) for state, path in told]
 
 
-def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
+def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> TrimAnswer:
+    """The answer with earlier sweeps of the logbook; those that do not go together are left out, and why said."""
+    from sweepkit.cli.log_place import say
+    from sweepkit.errors import BadInput
+
+    if not earlier:
+        return plan()
+    names = "; ".join(state.name for state, _ in earlier)
+    try:
+        answer = plan(earlier=earlier)
+    except BadInput as error:
+        answer = plan()
+        say(f"earlier sweeps of the logbook were left out ({names}): {error.text}")
+        return answer
+    say(f"earlier sweeps of this setup, from the logbook: {names}")
+    return answer
+
+
+def _print_text(answer: TrimAnswer, gear: Kit, past: Sequence[PastPrediction], *, imperial: bool) -> None:
     import shutil
 
     from sweepkit.kit import list_assumptions
@@ -201,4 +234,4 @@ def _print_text(answer: TrimAnswer, gear: Kit, *, imperial: bool) -> None:
 
     width = shutil.get_terminal_size(fallback=(72, 24)).columns
     assumed = list_assumptions(gear, told=NOT_USED)
-    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed))
+    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed, past=past))

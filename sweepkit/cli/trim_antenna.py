@@ -1,61 +1,14 @@
-"""What is known of the antenna to trim: options first, then the kit, then its last setup in the logbook."""
+"""What is known of the antenna to trim: options first, then what the operator's records know."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known
-    from sweepkit.kit import Kit
 
 Facts = Mapping[str, Any]
-
-
-def antenna_facts(name: str | None, gear: Kit, log: Path | None) -> Facts:
-    """Facts of a named antenna, by the names of the logbook; empty where no name was given.
-
-    Parameters
-    ----------
-    name : str or None
-        The operator's own name.
-    gear : Kit
-        The operator's gear.
-    log : Path or None
-        A logbook; ``None``: the one in the current folder, if there is one.
-
-    Raises
-    ------
-    BadInput
-        Neither kit nor logbook knows the name.
-    """
-    if name is None:
-        return {}
-    from sweepkit.kit.choosing import resolve_antenna
-    from sweepkit.logbook.defaults import kit_defaults
-
-    logged = _logged_facts(name, log)
-    told = kit_defaults(gear, name)
-    if not told and not logged:
-        resolve_antenna(name, gear)
-    return {**logged, **told}
-
-
-def _logged_facts(name: str, log: Path | None) -> dict[str, Any]:
-    """Facts of the antenna's last setup and sweep."""
-    from sweepkit.cli.log_place import DEFAULT_NAME
-
-    path = log or Path(DEFAULT_NAME)
-    if log is None and not path.exists():
-        return {}
-    from sweepkit.logbook import find_last, open_logbook
-
-    with open_logbook(path) as opened:
-        last = find_last(opened, antenna=name)
-        if last is None:
-            return {}
-        return {**last.setup.facts, **(last.sweep.facts if last.sweep else {})}
 
 
 def told_length_m(text: str | None, facts: Facts, *, needed: bool) -> float:
@@ -66,7 +19,7 @@ def told_length_m(text: str | None, facts: Facts, *, needed: bool) -> float:
     text : str or None
         ``--length`` as written.
     facts : mapping
-        From :func:`antenna_facts`.
+        Of the kit and the logbook, by the names of the logbook.
     needed : bool
         Whether the kind is trimmed at all.
 
@@ -101,7 +54,7 @@ def told_known(
     Parameters
     ----------
     facts : mapping
-        From :func:`antenna_facts`.
+        Of the kit and the logbook, by the names of the logbook.
     radials, radial_length, radials_on_ground, counterpoise, coil
         The options as written.
 

@@ -8,12 +8,15 @@ from typing import Any
 from sweepkit.feedline.kit_block import kit_block
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.own_record import OwnRecord, loss_excess_over_record_db
 from sweepkit.findings import Finding
 
 SCHEMA = "sweepkit/feedline/1"
 
 
-def measurement_json(measured: LineMeasurement, findings: Sequence[Finding]) -> dict[str, Any]:
+def measurement_json(
+    measured: LineMeasurement, findings: Sequence[Finding], record: OwnRecord | None = None
+) -> dict[str, Any]:
     """The document of the contract.
 
     Parameters
@@ -22,16 +25,9 @@ def measurement_json(measured: LineMeasurement, findings: Sequence[Finding]) -> 
         The line.
     findings : sequence of Finding
         What is to be said about it.
+    record : OwnRecord, optional
+        The same piece earlier; it is compared with in place of its type.
     """
-    piece = measured.told.piece
-    compared = (
-        {
-            "type": piece.type or piece.name,
-            "loss_excess_db": find_loss_excess_db(measured).to_json(),
-        }
-        if piece is not None
-        else None
-    )
     return {
         "schema": SCHEMA,
         "length_m": measured.length_m.to_json(),
@@ -52,7 +48,19 @@ def measurement_json(measured: LineMeasurement, findings: Sequence[Finding]) -> 
             }
             for reflection in measured.reflections
         ],
-        "compared_with": compared,
+        "compared_with": _compared(measured, record),
         "kit": kit_block(measured),
         "findings": [finding.to_json() for finding in findings],
     }
+
+
+def _compared(measured: LineMeasurement, record: OwnRecord | None) -> dict[str, Any] | None:
+    """Loss over that of its own record, else of its type."""
+    if record is not None:
+        excess = loss_excess_over_record_db(measured, record)
+        own = {"sweeps": list(record.sweeps), "when": record.when}
+        return {"type": record.name, "loss_excess_db": excess.to_json(), "record": own}
+    piece = measured.told.piece
+    if piece is None:
+        return None
+    return {"type": piece.type or piece.name, "loss_excess_db": find_loss_excess_db(measured).to_json()}

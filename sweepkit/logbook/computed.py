@@ -17,7 +17,7 @@ from sweepkit.logbook.store import Logbook
 # Made by SQLite alone, so that a listing need not; another rendering of it makes figures new, never wrong.
 DEPENDS_ON = (
     "json_array(sweep.sha256, json(sweep.hints), json_extract(sweep.facts, '$.measured_at'),"
-    " json_extract(setup.facts, '$.line'), setup.kit_sha256)"
+    " json_extract(setup.facts, '$.line'), setup.kit_sha256, json_extract(setup.facts, '$.piece'))"
 )
 
 Answer = dict[str, Any]

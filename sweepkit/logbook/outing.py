@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 SAME_OUTING = timedelta(hours=12)  # a longer pause was likely a take-down; common practice, no source
 WANTED = ("antenna", "site", "when", "measured_at", "kind", "length_m", "line")  # what every answer asks for
+WANTED_OF_PIECE = ("when",)  # of a piece of line swept by itself
 Facts = dict[str, Any]
 
 
@@ -219,7 +220,7 @@ def _outcome(
         {name: value for name, value in assumed.items() if name not in stated},
         " and ".join(sources) or "the sweep before",
         last.setup if isinstance(setup, NewSetup) and last and _same_outing(last, stated) else None,
-        tuple(name for name in WANTED if name not in known),
+        tuple(name for name in (WANTED_OF_PIECE if "piece" in known else WANTED) if name not in known),
     )
 
 

@@ -124,6 +124,8 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
     from sweepkit.kit.choosing import resolve_pieces
     from sweepkit.reviews import review, summarise
 
+    if "piece" in sweep.setup.facts:
+        raise BadInput("a piece of line by itself is no antenna; sweepkit feedline --piece measures it")
     gear, swept = read_logged_kit(log, sweep.setup), read_logged_sweep(log, sweep)
     line, place = sweep.setup.facts.get("line"), swept.measured_at
     pieces = None if line is None else resolve_pieces(line, gear.lines)

@@ -8,16 +8,22 @@ from collections.abc import Iterator, Sequence
 from sweepkit.feedline.kit_block import kit_block
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.own_record import OwnRecord, compared_at_hz, loss_excess_over_record_db
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.quantities import length_text
+from sweepkit.quantities import frequency_text, length_text
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
 LEVEL_MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
 
 
 def line_text(
-    measured: LineMeasurement, findings: Sequence[Finding], *, width: int = MOST_WIDTH, imperial: bool = False
+    measured: LineMeasurement,
+    findings: Sequence[Finding],
+    *,
+    width: int = MOST_WIDTH,
+    imperial: bool = False,
+    record: OwnRecord | None = None,
 ) -> str:
     """A measured line for a terminal.
 
@@ -31,6 +37,8 @@ def line_text(
         Columns of the terminal; held between 40 and 72.
     imperial : bool
         Feet and inches beside metres.
+    record : OwnRecord, optional
+        The same piece earlier, to compare with.
 
     Returns
     -------
@@ -41,7 +49,7 @@ def line_text(
     blocks = [
         list(_findings(findings, width)),
         list(_figures(measured, width, imperial)),
-        list(_losses(measured)),
+        list(_losses(measured, record)),
         list(_reflections(measured, width, imperial)),
         list(_kit(measured)),
     ]
@@ -69,7 +77,7 @@ def _figures(measured: LineMeasurement, width: int, imperial: bool) -> Iterator[
     yield from _wrapped(f"One cell of this sweep is {cell}; beyond {far} it cannot see.", width)
 
 
-def _losses(measured: LineMeasurement) -> Iterator[str]:
+def _losses(measured: LineMeasurement, record: OwnRecord | None) -> Iterator[str]:
     if measured.length_m.value is None:
         return
     yield "loss, one way, matched (95 %)"
@@ -78,6 +86,10 @@ def _losses(measured: LineMeasurement) -> Iterator[str]:
     excess, piece = find_loss_excess_db(measured), measured.told.piece
     if piece is not None and excess.value is not None:
         yield f"  against {piece.type or piece.name}: {_value(excess, '+.2f')} dB"
+    if record is not None:
+        own = loss_excess_over_record_db(measured, record)
+        at = "" if own.value is None else f" dB at {frequency_text(compared_at_hz(measured, record) or 0.0)}"
+        yield f"  against its own record, {record.when or 'time unknown'}: {_value(own, '+.2f')}{at}"
 
 
 def _reflections(measured: LineMeasurement, width: int, imperial: bool) -> Iterator[str]:

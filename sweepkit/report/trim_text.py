@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from sweepkit.figures import Figure
 from sweepkit.quantities import FOOT_M, frequency_text, length_text
 from sweepkit.trim.answer import TrimPlan
+from sweepkit.trim.predictions import PastPrediction, predictions_text
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
 DOING = {"fold": "FOLD", "cut": "CUT", "slide": "SLIDE IN", "add": "ADD"}
@@ -16,7 +17,12 @@ MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
 
 
 def trim_text(
-    plan: TrimPlan, *, width: int = MOST_WIDTH, imperial: bool = False, assumptions: tuple[str, ...] = ()
+    plan: TrimPlan,
+    *,
+    width: int = MOST_WIDTH,
+    imperial: bool = False,
+    assumptions: tuple[str, ...] = (),
+    past: Sequence[PastPrediction] = (),
 ) -> str:
     """A plan for a terminal.
 
@@ -30,6 +36,8 @@ def trim_text(
         Feet and inches beside.
     assumptions : tuple of str
         What stands in for what the operator has not told.
+    past : sequence of PastPrediction
+        How earlier predictions for this antenna came out.
 
     Returns
     -------
@@ -40,6 +48,7 @@ def trim_text(
     blocks = [
         [*_wrapped(headline(plan, imperial=imperial), width), *_wrapped(_capital(plan.reason) + ".", width)],
         list(_figures(plan, width, imperial)),
+        _wrapped(predictions_text(past), width) if past else [],
         list(_next_sweeps(plan, width)),
         list(_findings(plan, ("stop", "warning"), width)),
         [line for caution in plan.cautions for line in _wrapped(f"* {caution}", width, hang="  ")],

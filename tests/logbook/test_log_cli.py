@@ -241,7 +241,7 @@ def test_list_show_and_edit_for_people(run):
     listed = run("list").stdout.splitlines()
     assert listed[0].split() == ["sweep", "setup", "when", "antenna", "site", "at", "length", "dip", "file"]
     assert listed[1].split() == [
-        "1", "S1", "2026-05-02T09:30:00+02:00", "ridge", "hill", "-", "10.20", "m", "sweep1.s1p",
+        "1", "S1", "2026-05-02T09:30:00+02:00", "ridge", "hill", "-", "10.20", "m", "-", "sweep1.s1p",
     ]  # fmt: skip
     assert len(run("list", "--antenna", "whip").stdout.splitlines()) == 2
     assert "no such sweeps" in run("list", "--site", "moon").stderr

@@ -1,0 +1,72 @@
+"""``--antenna`` and ``--log``: what the options leave open comes from the kit, then the logbook, and is said."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+KIT = '[lines.spool]\ntype = "RG-58"\nlength = "15 m"\n'
+
+
+@pytest.fixture(scope="module")
+def log(run, samples, tmp_path_factory):
+    """A logbook with one dipole, whose line is named in the kit that was kept with it."""
+    folder = tmp_path_factory.mktemp("log")
+    (folder / "kit.toml").write_text(KIT, encoding="utf-8")
+    words = ("--antenna", "ridge", "--site", "hill", "--line", "spool", "--measured-at", "radio")
+    words = (*words, "--kit", folder / "kit.toml", "--log", folder / "log.sqlite")
+    done = run("log", "add", samples / "ridge_dipole_40m_long.s1p", *words)
+    assert done.returncode == 0, done.stderr
+    return folder / "log.sqlite"
+
+
+def answer(done):
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+FEW = ("--draws", "0", "--json")
+
+
+def test_line_and_plane_come_from_the_last_setup_and_that_is_said(run, samples, log):
+    sweep = samples / "ridge_dipole_40m.s1p"
+    done = run("review", sweep, "--antenna", "ridge", "--log", log, *FEW)
+    assert done.stderr.splitlines() == [
+        "sweepkit: note: not stated, so from setup S1: line = spool",
+        "sweepkit: note: not stated, so from setup S1: measured_at = radio",
+    ]
+    told = run("review", sweep, "--line", "RG-58 15 m", "--measured-at", "radio", *FEW)
+    assert answer(done)["planes"] == answer(told)["planes"]
+    assert answer(told)["planes"]["feedpoint"]["dips"]
+
+
+def test_options_go_before_the_kit_and_the_kit_before_the_logbook(run, samples, log, tmp_path):
+    sweep, kit = samples / "ridge_dipole_40m.s1p", tmp_path / "kit.toml"
+    kit.write_text('[antennas.ridge]\nkind = "dipole"\nline = "RG-213 20 m"\n', encoding="utf-8")
+    named = ("--antenna", "ridge", "--log", log, "--kit", kit)
+    from_kit = run("review", sweep, *named, *FEW)
+    assert "so from the kit: line = RG-213 20 m" in from_kit.stderr
+    assert "so from setup S1: measured_at = radio" in from_kit.stderr
+    told = run("review", sweep, "--line", "RG-213 20 m", "--measured-at", "radio", *FEW)
+    assert answer(from_kit) == answer(told)
+    options = ("--line", "RG-58 12 m", "--measured-at", "feedpoint")
+    by_option = run("review", sweep, *named, *options, *FEW)
+    assert by_option.stderr == ""
+    assert answer(by_option) == answer(run("review", sweep, *options, *FEW))
+
+
+def test_trim_takes_the_plane_too(run, samples, log):
+    asked = ("--kind", "dipole", "--length", "10.3 m", "--target", "7.1 MHz", "--by", "cut", *FEW)
+    sweep = samples / "ridge_dipole_40m.s1p"
+    done = run("trim", sweep, "--antenna", "ridge", "--log", log, *asked)
+    assert "so from setup S1: measured_at = radio" in done.stderr
+    told = run("trim", sweep, "--line", "RG-58 15 m", "--measured-at", "radio", *asked)
+    assert answer(done)["now_hz"] == answer(told)["now_hz"]
+
+
+def test_a_name_that_nobody_knows_is_refused(run, samples, log):
+    done = run("review", samples / "ridge_dipole_40m.s1p", "--antenna", "pole", "--log", log)
+    assert done.returncode == 2
+    assert "antenna 'pole' is not in the kit" in done.stderr
+    assert done.stdout == ""
