@@ -135,10 +135,13 @@ class Figure:
         KeyError, TypeError, ValueError
             It is no figure.
         """
-        value, low, high = (
-            None if document[name] is None else float(document[name]) for name in ("value", "low", "high")
+        value, low, high = document["value"], document["low"], document["high"]
+        return cls(
+            None if value is None else float(value),
+            None if low is None else float(low),
+            None if high is None else float(high),
+            document.get("reason"),
         )
-        return cls(value, low, high, document.get("reason"))
 
     def to_json(self) -> dict[str, Any]:
         """The figure as promised in every command's JSON."""

@@ -21,7 +21,7 @@ def printable(text: str) -> str:
     text : str
         Never trusted.
     """
-    if text.isprintable():
+    if text.isprintable():  # nearly always, and a list has many cells
         return text
     return "".join(
         letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii") for letter in text
@@ -57,11 +57,10 @@ def table_text(rows: Sequence[Sequence[str]]) -> str:
     rows : sequence of rows
         The heading first.
     """
-    safe = [[printable(cell) for cell in row] for row in rows]
+    safe = [row if "".join(row).isprintable() else [printable(cell) for cell in row] for row in rows]
     widths = [max(map(len, column)) for column in zip(*safe, strict=True)]
-    return "\n".join(
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in safe
-    )
+    line = "  ".join(f"{{:<{width}}}" for width in widths)
+    return "\n".join(line.format(*row).rstrip() for row in safe)
 
 
 def sweep_table(lines: Iterable[Listed]) -> str:

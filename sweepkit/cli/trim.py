@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from sweepkit.trim.from_sweep import TrimAnswer
     from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
+
+    Earlier = Sequence[tuple[EarlierState, Sweep]]
 
 # Keys of the kit that have no part in trimming.
 NOT_USED = (
@@ -150,15 +153,15 @@ def trim(
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
     wanted = kind_named(name)
     move = parse_move(by, wanted)
-    told = _earlier(earlier, move, hints)
+    told = _earlier(earlier or [], move, hints)
     inputs = [file, *(Path(state.name) for state, _ in told), *([kit] if kit else [])]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
     length_m = told_length_m(length, facts, needed=wanted.answer is not None)
     past = past_of(antenna_known, log, sweep, antenna=antenna or "", length_m=length_m, by=move)
-    before = told or past.earlier
-    answer = plan_trim(
+    plan = partial(
+        plan_trim,
         sweep,
         kind=wanted,
         length_m=length_m,
@@ -175,13 +178,13 @@ def trim(
             counterpoise=counterpoise,
             coil=coil,
         ),
-        earlier=before,
         kit=gear,
         lines=pieces,
         measured_at=place,
         draws=draws,
         seed=seed,
     )
+    answer, before = (plan(earlier=told), told) if told else _learned(plan, past.earlier)
     if as_json:
         more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
         print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
@@ -216,12 +219,33 @@ def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple
     return found.low_hz, found.high_hz
 
 
-def _earlier(texts: list[str] | None, move: Move, hints: dict[str, Any]) -> list[tuple[EarlierState, Sweep]]:
+def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
     from sweepkit.readers import read_sweep
     from sweepkit.trim.request import parse_earlier
 
-    told = [parse_earlier(text, move) for text in texts or ()]
+    told = [parse_earlier(text, move) for text in texts]
     return [(state, read_sweep(Path(path), **hints)) for state, path in told]
+
+
+def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAnswer, Earlier]:
+    """The answer with earlier sweeps of the logbook, and those it rests on.
+
+    Sweeps that do not go together are left out, and why is said.
+    """
+    from sweepkit.cli.log_place import say
+    from sweepkit.errors import BadInput
+
+    if not earlier:
+        return plan(), ()
+    names = "; ".join(state.name for state, _ in earlier)
+    try:
+        answer = plan(earlier=earlier)
+    except BadInput as error:
+        answer = plan()
+        say(f"earlier sweeps of the logbook were left out ({names}): {error.text}")
+        return answer, ()
+    say(f"earlier sweeps of this setup, from the logbook: {names}")
+    return answer, earlier
 
 
 def _print_text(answer: TrimAnswer, gear: Kit, past: Sequence[PastPrediction], *, imperial: bool) -> None:

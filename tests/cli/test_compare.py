@@ -126,7 +126,7 @@ def test_today_is_held_against_the_past(run, samples, log):
     done = run("review", file, *told, "--json")
     codes = {finding["code"] for finding in answer_of(done)["findings"]}
     assert "inside-usual" in codes
-    assert "line taken over" in done.stderr
+    assert "line = RG-58 15 m" in done.stderr
     other = samples / OUTINGS / "2026-05-03_valley_dipole" / "valley_dipole_0503.s1p"
     codes = {finding["code"] for finding in answer_of(run("review", other, *told, "--json"))["findings"]}
     assert "outside-usual" in codes, "a dipole of the valley is no dipole of the ridge"

@@ -72,3 +72,24 @@ def test_what_else_was_changed_ends_the_past(run, outing, samples, tmp_path):
     assert run("log", "edit", "2", "--set", "changed=radials moved", "--log", log).returncode == 0
     answer = json.loads(run("trim", outing[2], *ASKED, "--log", log, "--json").stdout)
     assert answer["learned_from"] == 0
+
+
+def test_an_earlier_sweep_that_shows_no_dip_stops_nothing(run, outing, samples, tmp_path):
+    log, third = tmp_path / "log.sqlite", samples / "meadow_vertical_3.s1p"
+    log.write_bytes(outing[0].read_bytes())
+    words = ("--setup", "S1", "--set", "by=cut", "--set", "change=-4 cm", "--log", log)
+    flat = tmp_path / "flat.s1p"
+    rows = "".join(f"{13 + step / 50:.2f} 0.5 0.0\n" for step in range(101))
+    flat.write_text(f"# MHz S RI R 50\n{rows}", encoding="utf-8")
+    bad = run("log", "add", flat, *words, "--when", "2026-05-02T11:00+00:00")
+    assert bad.returncode == 0, bad.stderr
+    words = ("--setup", "S1", "--set", "by=cut", "--set", "change=-5.5 cm", "--log", log)
+    assert run("log", "add", third, *words, "--when", "2026-05-02T12:00+00:00").returncode == 0
+    done = run("trim", third, *ASKED, "--log", log, "--json")
+    assert done.returncode == 0, done.stderr
+    assert "earlier sweeps of the logbook were left out (sweep 1, meadow_vertical_1.s1p;" in done.stderr
+    assert json.loads(done.stdout)["learned_from"] == 0
+    assert run("log", "edit", "3", "--set", "set-aside=no antenna", "--log", log).returncode == 0
+    again = run("trim", third, *ASKED, "--log", log, "--json")
+    assert json.loads(again.stdout)["learned_from"] == 2
+    assert "earlier sweeps of this setup, from the logbook: sweep 1," in again.stderr
