@@ -1,14 +1,16 @@
 """Property tests search anew on a contributor's machine; where CI is set they repeat the same examples.
 
-The fixture ``run`` runs the command line as a user does: in a process of its own.
+The fixtures ``run`` and ``run_process`` run the command line.
 """
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
@@ -21,15 +23,46 @@ if os.environ.get("CI"):
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_sweeps"
 
-Run = Callable[..., "subprocess.CompletedProcess[str]"]
+Finished = subprocess.CompletedProcess[str]
+Run = Callable[..., Finished]
+COLUMNS = "72"
 
 
 @pytest.fixture(scope="session")
 def run() -> Run:
-    """``run("review", "x.s1p")`` gives the finished process."""
+    """``run("review", "x.s1p")`` runs the command line here, and gives what a finished process would.
 
-    def _run(*words: object, **kwargs: object) -> subprocess.CompletedProcess[str]:
-        environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "72"}
+    ``test_start_up.py`` runs real processes, which is what this stands in for.
+    """
+
+    def _run(*words: object, columns: str = COLUMNS, cwd: Path | None = None) -> Finished:
+        from sweepkit.cli.main import main
+
+        command = ["sweepkit", *map(str, words)]
+        out, err = io.StringIO(), io.StringIO()
+        before = os.getcwd()
+        with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+            patch.setattr(sys, "argv", command)
+            patch.setenv("COLUMNS", columns)
+            try:
+                os.chdir(cwd or before)
+                main()
+                code = 0
+            except SystemExit as end:
+                code = end.code if isinstance(end.code, int) else 0 if end.code is None else 1
+            finally:
+                os.chdir(before)
+        return subprocess.CompletedProcess(command, code, out.getvalue(), err.getvalue())
+
+    return _run
+
+
+@pytest.fixture(scope="session")
+def run_process() -> Run:
+    """The same in a process of its own, as a user does; warnings are errors."""
+
+    def _run(*words: object, **kwargs: object) -> Finished:
+        environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": COLUMNS}
         command = [sys.executable, "-W", "error", "-m", "sweepkit", *map(str, words)]
         return subprocess.run(
             command, capture_output=True, text=True, check=False, env=environment, timeout=120, **kwargs

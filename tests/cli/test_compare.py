@@ -75,8 +75,7 @@ def test_the_same_file_twice_is_the_same(run, samples, tmp_path):
     assert answer["differences"][0]["difference"]["value"] == 0
 
 
-def test_the_verdict_comes_first_and_fits_forty_columns(run, samples, monkeypatch):
-    monkeypatch.setenv("COLUMNS", "40")
+def test_the_verdict_comes_first_and_fits_forty_columns(run, samples):
     done = run(
         "compare",
         samples / DIPOLE,
@@ -86,8 +85,10 @@ def test_the_verdict_comes_first_and_fits_forty_columns(run, samples, monkeypatc
         "--kind",
         "dipole",
         "--same-site",
+        columns="40",
     )
     assert done.stdout.startswith("DIFFERENT: ")
+    assert max(map(len, done.stdout.splitlines())) <= 40
     assert "neither" in done.stdout
 
 

@@ -65,7 +65,7 @@ def test_an_unknown_public_name_says_so():
         _ = sweepkit.nonsense
 
 
-def test_every_command_has_help_and_a_place_in_the_readme(run):
+def test_every_command_has_help_and_a_place_in_the_readme(run_process):
     from sweepkit.cli.main import app
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -75,14 +75,14 @@ def test_every_command_has_help_and_a_place_in_the_readme(run):
     assert names
     for name in names:
         assert f"`sweepkit {name}" in readme, f"README.md does not mention sweepkit {name}"
-        done = run(name, "--help")
+        done = run_process(name, "--help")
         assert done.returncode == 0
         assert len(done.stdout) > 200
 
 
-def test_usage_errors_exit_2(run):
-    assert run("review").returncode == 2
-    assert run("nonsense").returncode == 2
+def test_usage_errors_exit_2(run_process):
+    assert run_process("review").returncode == 2
+    assert run_process("nonsense").returncode == 2
 
 
 def test_a_fault_of_ours_exits_3_with_a_traceback(monkeypatch, capsys):
