@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options
+from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
     from sweepkit.comparison import ComparedSetup
+    from sweepkit.sweep import Sweep
 
 
 @with_exit_code
@@ -51,6 +52,7 @@ def compare(
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
     ] = None,
+    report: reporting.Report = None,
     force: options.Force = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -73,11 +75,14 @@ def compare(
         raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
     if table is not None:
         check_target(table, force=force, inputs=inputs)
+    if report is not None:
+        reporting.check_report(report, inputs, force=force)
     gear = read_gear(kit)
     region = gear.region if region is None else region
     wanted = None if band is None else find_band(read_bands(region=region), band)
     logged = _logged(log, antenna, needed=not inputs)
     failed = False
+    sweeps: list[Sweep] = []
     if inputs:
         hints = {
             "columns": columns,
@@ -89,8 +94,9 @@ def compare(
         }
         loaded = list(load_sweeps(list(inputs), **hints))
         failed = any(each.sweep is None for each in loaded)
+        sweeps = [each.sweep for each in loaded if each.sweep is not None]
         setups = setups_from_sweeps(
-            [each.sweep for each in loaded if each.sweep is not None],
+            sweeps,
             told=_told(kind, antenna, same_site=same_site),
             kit=gear,
             lines=resolve_lines(line, gear),
@@ -112,6 +118,16 @@ def compare(
         from sweepkit.report.compare_csv import compare_csv
 
         save_bytes(table, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
+    if report is not None:
+        reporting.report_comparison(
+            comparison,
+            report,
+            inputs,
+            sweeps=sweeps,
+            logbook=str(log or log_place.DEFAULT_NAME) if logged else "",
+            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+            force=force,
+        )
     return Exit.CANNOT_RUN if failed else Exit.DONE
 
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options
+from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
+
+if TYPE_CHECKING:
+    from sweepkit.sweep import Sweep
 
 
 @with_exit_code
@@ -51,6 +54,8 @@ def diagnose(
     measured_at: options.MeasuredAt = None,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
+    report: reporting.Report = None,
+    force: options.Force = False,
     as_json: options.Json = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -76,9 +81,14 @@ def diagnose(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    inputs = [*([] if baseline is None else [baseline]), *files, *([kit] if kit else [])]
+    if report is not None:
+        reporting.check_report(report, inputs, force=force)
+    sweeps = [read_sweep(file, **hints) for file in files]
+    good = None if baseline is None else read_sweep(baseline, **hints)
     diagnosis = find_causes(
-        [read_sweep(file, **hints) for file in files],
-        baseline=None if baseline is None else read_sweep(baseline, **hints),
+        sweeps,
+        baseline=good,
         changed=changed,
         kind=kind or antenna_known.facts.get("kind"),
         kit=gear,
@@ -97,4 +107,22 @@ def diagnose(
         from sweepkit.report.diagnose_text import diagnose_text
 
         print(diagnose_text(diagnosis, width=shutil.get_terminal_size(fallback=(72, 24)).columns))
+    if report is not None:
+        from sweepkit.reviews import review
+
+        ordered = sweeps if good is None else [good, *sweeps]
+        told = {"kit": gear, "lines": pieces, "measured_at": place, "draws": draws, "seed": seed}
+        reporting.report_diagnosis(
+            diagnosis,
+            report,
+            inputs,
+            reviews=[review(sweep, **_fitting(told, sweep)) for sweep in ordered],
+            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+            force=force,
+        )
     return Exit.DONE
+
+
+def _fitting(told: dict[str, Any], sweep: Sweep) -> dict[str, Any]:
+    """What is told, without a line for a sweep that has no phase to be moved along it."""
+    return told if sweep.phase == "signed" else told | {"lines": None}

@@ -17,6 +17,8 @@ from sweepkit.saving import check_target, save_bytes
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from sweepkit.comparison import Comparison
+    from sweepkit.diagnosis.answer import Diagnosis
     from sweepkit.feedline.measure import LineMeasurement
     from sweepkit.findings import Finding
     from sweepkit.report.page import Page
@@ -289,5 +291,70 @@ def report_line(
 
     def pages(pictures: bool) -> list[Page]:
         return [line_page(measured, findings, sweeps, made=made, imperial=imperial, pictures=pictures)]
+
+    write_report(path, inputs, pages, force=force)
+
+
+def report_comparison(
+    comparison: Comparison,
+    path: Path,
+    inputs: Sequence[Path],
+    *,
+    sweeps: Sequence[Sweep],
+    logbook: str,
+    made: Made,
+    force: bool,
+) -> None:
+    """The report of ``sweepkit compare``.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The comparison.
+    path, inputs, force
+        As for :func:`check_report`.
+    sweeps : sequence of Sweep
+        Files that were compared.
+    logbook : str
+        Logbook that was read; empty for none.
+    made : Made
+        How it came about.
+    """
+    from sweepkit.report.compare_page import compare_page
+
+    def pages(pictures: bool) -> list[Page]:
+        return [compare_page(comparison, sweeps=sweeps, logbook=logbook, made=made, pictures=pictures)]
+
+    write_report(path, inputs, pages, force=force)
+
+
+def report_diagnosis(
+    diagnosis: Diagnosis,
+    path: Path,
+    inputs: Sequence[Path],
+    *,
+    reviews: Sequence[Review],
+    made: Made,
+    force: bool,
+) -> None:
+    """The report of ``sweepkit diagnose``.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        The answer.
+    path, inputs, force
+        As for :func:`check_report`.
+    reviews : sequence of Review
+        Of its sweeps, in the order they were taken.
+    made : Made
+        How it came about.
+    """
+    from sweepkit.report.diagnose_page import diagnose_page
+
+    sweeps = [review.sweep for review in reviews]
+
+    def pages(pictures: bool) -> list[Page]:
+        return [diagnose_page(diagnosis, sweeps, reviews=reviews if pictures else (), made=made)]
 
     write_report(path, inputs, pages, force=force)

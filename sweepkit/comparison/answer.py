@@ -368,19 +368,37 @@ def _ranking(
     ), "by the loss in the line, the least first; of the antennas behind them it says nothing"
 
 
+def radial_setups(arms: Sequence[Arm]) -> tuple[list[ComparedSetup], bool]:
+    """Setups that show what radials do: those of the outing with most numbers of them, else all.
+
+    Parameters
+    ----------
+    arms : sequence of Arm
+        By radials.
+
+    Returns
+    -------
+    list of ComparedSetup
+        With one radial or more.
+    bool
+        Whether they are of one outing.
+    """
+    setups = [setup for arm in arms for setup in arm.setups if int(setup.facts["radials"]) > 0]
+    outings: dict[Any, list[ComparedSetup]] = {}
+    for setup in setups:
+        outings.setdefault((setup.antenna, outing_key(setup)), []).append(setup)
+    best = max(outings.values(), key=lambda own: len({setup.facts["radials"] for setup in own}), default=[])
+    same = len({setup.facts["radials"] for setup in best}) > 1
+    return (best, True) if same else (setups, False)
+
+
 def _radials(
     arms: Sequence[Arm], figures: Figures, spreads: Mapping[str, Reerections], body: Body
 ) -> dict[str, RadialTrend]:
     """What radials did, where the setups are of one antenna."""
-    setups = [setup for arm in arms for setup in arm.setups if int(setup.facts["radials"]) > 0]
+    setups, same = radial_setups(arms)
     if len({setup.antenna for setup in setups}) != 1:
         return {}
-    outings: dict[Any, list[ComparedSetup]] = {}
-    for setup in setups:
-        outings.setdefault(outing_key(setup), []).append(setup)
-    best = max(outings.values(), key=lambda own: len({setup.facts["radials"] for setup in own}))
-    same = len({setup.facts["radials"] for setup in best}) > 1
-    setups = best if same else setups
     trends = {}
     for name in OF_RADIALS:
         own = [(int(setup.facts["radials"]), figures[setup.id][name]) for setup in setups]

@@ -36,7 +36,9 @@ class RadialStep:
     q: Value
 
 
-def plot_radials(steps: Sequence[RadialStep], *, name: str | None = None) -> Figure:
+def plot_radials(
+    steps: Sequence[RadialStep], *, name: str | None = None, width_inches: float = WIDTH_INCHES
+) -> Figure:
     """Dip, R and Q against the number of radials; a quantity nobody has is left out.
 
     Parameters
@@ -45,6 +47,8 @@ def plot_radials(steps: Sequence[RadialStep], *, name: str | None = None) -> Fig
         One or more.
     name : str, optional
         Antenna; text of a user.
+    width_inches : float
+        Width of the picture. [inch]
 
     Returns
     -------
@@ -70,9 +74,9 @@ def plot_radials(steps: Sequence[RadialStep], *, name: str | None = None) -> Fig
     panels = [panel for panel in panels if ends_of(panel[1])]
     if not panels:
         raise BadInput("no setup has a dip, R or Q, so there is no change to draw; sweep again")
-    width_pt = WIDTH_INCHES * 72
+    width_pt = width_inches * 72
     height_pt = PANEL_INCHES * 72 * len(panels) + TOP_PT + BOTTOM_PT
-    figure = Figure(figsize=(WIDTH_INCHES, height_pt / 72))
+    figure = Figure(figsize=(width_inches, height_pt / 72))
     words = "change with radials, 95 % intervals"
     title = f"{shortened(name, width_pt / 2, TITLE_PT, bold=True)}: {words}" if name else words.capitalize()
     figure.text(

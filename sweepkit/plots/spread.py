@@ -26,6 +26,7 @@ def plot_spread(
     scale: float = 1.0,
     usual_spread: float | None = None,
     name: str | None = None,
+    width_inches: float = WIDTH_INCHES,
 ) -> Figure:
     """One row for each site, setup or antenna.
 
@@ -44,6 +45,8 @@ def plot_spread(
         figures.
     name : str, optional
         Antenna; text of a user.
+    width_inches : float
+        Width of the picture. [inch]
 
     Returns
     -------
@@ -58,9 +61,9 @@ def plot_spread(
     values = [figure.value * scale for row in groups.values() for figure in row if figure.value is not None]
     if not values:
         raise BadInput("no setup has this figure, so there is no spread to draw; choose another")
-    labels = [shortened(label, NAME_PT, SMALL_PT) for label in groups]
+    labels = [shortened(label, NAME_PT * width_inches / WIDTH_INCHES, SMALL_PT) for label in groups]
     left = 14 + max(text_width_pt(label, SMALL_PT) for label in labels)
-    size = (WIDTH_INCHES, (ROW_PT * len(labels) + 96) / 72)
+    size = (width_inches, (ROW_PT * len(labels) + 96) / 72)
     figure, axes = new_axes(name, words, "", along, size=size, margins=Margins(left=left, top=34))
     middle = float(np.median(values))
     reach = [middle + k * 2 * usual_spread * scale for k in (-1, 1)] if usual_spread else []

@@ -90,16 +90,23 @@ def _differences(comparison: Comparison, width: int) -> Iterator[str]:
             yield from _wrapped(f"  cannot say: {pairs[a, b][0].why}", width, hang="    ")
             continue
         for difference in pairs[a, b]:
-            yield from _wrapped(f"  {_line(difference)}", width, hang="    ")
+            yield from _wrapped(f"  {difference_line(difference)}", width, hang="    ")
         judged = next((one for one in pairs[a, b] if one.limit is not None), None)
         if judged is not None:
-            yield from _wrapped(f"  {_what_it_rests_on(judged.why)}", width, hang="  ")
+            yield from _wrapped(f"  {what_it_rests_on(judged.why)}", width, hang="  ")
     if comparison.by == "site" and pairs:
         yield ""
         yield from _wrapped(SITES_DIFFER, width)
 
 
-def _line(difference: Difference) -> str:
+def difference_line(difference: Difference) -> str:
+    """A difference with its verdict and what is usual, on one line.
+
+    Parameters
+    ----------
+    difference : Difference
+        In one quantity.
+    """
     name = NAMES[difference.quantity]
     if difference.limit is None:
         return f"{name}: cannot say, {difference.why}"
@@ -108,7 +115,14 @@ def _line(difference: Difference) -> str:
     return f"{name}: {shift}, {WORDS[difference.verdict].lower()} (usual up to {limit})"
 
 
-def _what_it_rests_on(why: str) -> str:
+def what_it_rests_on(why: str) -> str:
+    """The part of a reason that says what a difference was held against, as a sentence.
+
+    Parameters
+    ----------
+    why : str
+        Of a difference that was judged.
+    """
     at = why.find("held against")
     return f"Held{why[at + 4 :]}." if at >= 0 else f"{why}."
 
@@ -123,7 +137,7 @@ def _table(comparison: Comparison, width: int) -> Iterator[str]:
         parts = []
         for name in ("dip_hz", "dip_swr", "r_ohm", "q", "bandwidth_hz", "line_loss_db"):
             if figures[name].value is not None:
-                parts.append(f"{NAMES[name]} {_figure(name, figures[name])}")
+                parts.append(f"{NAMES[name]} {figure_text(name, figures[name])}")
         said = "; ".join(parts) or figures["dip_hz"].reason or "no figures"
         yield from _wrapped(head + said, width, hang="  ")
     if len(comparison.setups) > MOST_SETUPS:
@@ -131,17 +145,25 @@ def _table(comparison: Comparison, width: int) -> Iterator[str]:
 
 
 def _radials(comparison: Comparison, width: int) -> Iterator[str]:
+    for text in radial_lines(comparison):
+        yield from _wrapped(text, width, hang="  ")
+
+
+def radial_lines(comparison: Comparison) -> Iterator[str]:
+    """What each added radial changed, and what one more would.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        By radials; of another one nothing.
+    """
     for name, trend in comparison.radials.items():
         for step in trend.steps:
-            yield from _wrapped(
-                f"{step.fewer} to {step.more} radials: {NAMES[name]} {_percent(step.per_radial)} for each.",
-                width,
-                hang="  ",
-            )
+            yield f"{step.fewer} to {step.more} radials: {NAMES[name]} {_percent(step.per_radial)} for each."
         if trend.next_change.value is not None:
             seen = {"yes": "would be seen", "no": "would not be seen", "cannot_say": "may or may not be seen"}
             text = f"One more: {NAMES[name]} {_percent(trend.next_change)}, which {seen[trend.visible]} (usual up to"
-            yield from _wrapped(f"{text} {100 * trend.limit:.2g} %).", width, hang="  ")
+            yield f"{text} {100 * trend.limit:.2g} %)."
 
 
 def _parts(comparison: Comparison, width: int) -> Iterator[str]:
@@ -165,7 +187,18 @@ def _outlook(comparison: Comparison, width: int) -> Iterator[str]:
         yield from _wrapped(f"{text}{more}.", width, hang="  ")
 
 
-def _figure(name: str, figure: Figure) -> str:
+def figure_text(name: str, figure: Figure) -> str:
+    """A figure of a setup with its unit and interval; empty without an answer.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    figure : Figure
+        Of it.
+    """
+    if figure.value is None:
+        return ""
     if name == "dip_hz":
         return f"{(figure.value or 0.0) / 1e6:.3f} MHz{_range(figure, 1e-6, 3)}"
     scale, unit, digits = UNITS.get(name, (1.0, "", 2))

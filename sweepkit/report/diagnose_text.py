@@ -32,12 +32,12 @@ def diagnose_text(diagnosis: Diagnosis, *, width: int = MOST_WIDTH) -> str:
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     blocks = [
         list(_first_screen(diagnosis)),
-        _wrapped(f"Next: {_next_step(diagnosis)}.", width) if diagnosis.hypotheses else [],
+        _wrapped(f"Next: {next_step(diagnosis)}.", width) if diagnosis.hypotheses else [],
         _wrapped(f"Cannot say: {diagnosis.cannot_say}.", width) if diagnosis.cannot_say else [],
         [line for text in diagnosis.summary for line in _wrapped(f"{text}.", width)],
         *(list(_cause(hypothesis, width)) for hypothesis in diagnosis.hypotheses),
         [line for note in diagnosis.notes for line in _wrapped(f"- {note}", width, hang="  ")],
-        _wrapped(_how_sure(diagnosis), width),
+        _wrapped(how_sure(diagnosis), width),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -62,7 +62,14 @@ def _test(diagnosis: Diagnosis) -> str:
     return CAUSES[_cheapest(diagnosis).code].test
 
 
-def _next_step(diagnosis: Diagnosis) -> str:
+def next_step(diagnosis: Diagnosis) -> str:
+    """The one test to make first.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        With hypotheses.
+    """
     return _cheapest(diagnosis).next_step
 
 
@@ -82,7 +89,14 @@ def _cause(hypothesis: Hypothesis, width: int) -> Iterator[str]:
     yield from _wrapped(f"  -> {hypothesis.next_step}", width, hang="     ")
 
 
-def _how_sure(diagnosis: Diagnosis) -> str:
+def how_sure(diagnosis: Diagnosis) -> str:
+    """What the answer rests on, and what it cannot see.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        The answer.
+    """
     if diagnosis.changed == "cannot_say":
         return "A sweep shows one port only; what it cannot see, no weight here covers."
     return (

@@ -33,7 +33,8 @@ def _lines(page: Page) -> Iterator[str]:
         yield from ("", "## Findings and next steps", "")
         for finding in page.findings:
             yield f"- **{finding.level}** {_escaped(finding.text)}  "
-            yield f"  → {_escaped(finding.next_step)}"
+            if finding.next_step:
+                yield f"  → {_escaped(finding.next_step)}"
     yield from ("", "## Figures", "")
     for table in page.tables:
         yield from _grid(table) if isinstance(table, Grid) else _table(table)

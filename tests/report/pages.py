@@ -6,17 +6,21 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
+from sweepkit.comparison import compare_setups, setups_from_sweeps
+from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.feedline.line_findings import find_line_faults
 from sweepkit.feedline.measure import LineMeasurement, measure_line
 from sweepkit.feedline.told import Told
 from sweepkit.findings import Finding
 from sweepkit.readers import read_sweep
+from sweepkit.report.compare_page import compare_page
+from sweepkit.report.diagnose_page import diagnose_page
 from sweepkit.report.line_page import line_page
 from sweepkit.report.page import Page
 from sweepkit.report.provenance import Made
 from sweepkit.report.review_page import review_page
 from sweepkit.report.trim_page import trim_page
-from sweepkit.reviews import Review, review_repeats, review_setup
+from sweepkit.reviews import Review, review, review_repeats, review_setup
 from sweepkit.sweep import Sweep
 from sweepkit.trim.from_sweep import TrimAnswer, plan_trim
 from sweepkit.trim.wire import EarlierState
@@ -100,3 +104,27 @@ def one_setup() -> Review:
 def page_of_review(review: Review, *, pictures: bool = True) -> Page:
     """As ``sweepkit review --report`` has it."""
     return review_page(review, made=MADE, pictures=pictures)
+
+
+def page_of_comparison(path: str = "", *, pictures: bool = True) -> Page:
+    """As ``sweepkit compare --report`` has it: two setups of the vertical; the hostile path names both."""
+    sweeps = [sample("meadow_vertical_1.s1p", path), sample("meadow_vertical_3.s1p", path)]
+    told = {"antenna": path or "meadow-vertical", "kind": "vertical", "site": path or "meadow"}
+    setups = setups_from_sweeps(sweeps, told=told, lines=["RG-58 12 m"], draws=50)
+    return compare_page(compare_setups(setups), sweeps=sweeps, logbook=path, made=MADE, pictures=pictures)
+
+
+def page_of_radials() -> Page:
+    """The same by radials, of the sample outing."""
+    files = sorted((SAMPLES / "outings").glob("*radial*/*.s1p"))
+    setups = setups_from_sweeps([read_sweep(file) for file in files], draws=50)
+    return compare_page(compare_setups(setups, by="radials"), made=MADE)
+
+
+def page_of_diagnosis(path: str = "", *, pictures: bool = True) -> Page:
+    """As ``sweepkit diagnose --report`` has it."""
+    good, now = sample("meadow_vertical_3.s1p", path), sample("meadow_vertical_2.s1p", path)
+    known = {"lines": ["RG-58 12 m"], "draws": 50}
+    diagnosis = diagnose([now], baseline=good, kind="vertical", **known)
+    reviews = [review(sweep, **known) for sweep in (good, now)] if pictures else []
+    return diagnose_page(diagnosis, [good, now], reviews=reviews, made=MADE)

@@ -17,7 +17,10 @@ from tests.report.conftest import HOSTILE
 from tests.report.pages import (
     measured,
     one_setup,
+    page_of_comparison,
+    page_of_diagnosis,
     page_of_line,
+    page_of_radials,
     page_of_review,
     page_of_trim,
     repeated,
@@ -131,14 +134,37 @@ def test_a_page_of_a_setup_has_pictures_and_provenance_of_each_sweep():
     assert {"40 m", "20 m"} <= set(", ".join(names).split(", "))
 
 
+def test_a_comparison_page_says_the_verdict_first_and_what_it_does_not_say():
+    page = page_of_comparison()
+    (verdict,) = page.verdicts
+    assert (verdict.word, verdict.why) == ("DIFFERENT", ("In dip.",))
+    assert verdict.name == "meadow_vertical_1.s1p and meadow_vertical_3.s1p"
+    assert in_order(page_markdown([page]), ["DIFFERENT", "held against", "neither efficiency", "sha256"])
+
+
+def test_a_page_by_radials_draws_one_outing_and_says_what_each_did():
+    page = page_of_radials()
+    assert {verdict.word for verdict in page.verdicts} == {"DIFFERENT"}
+    assert page.tables[0].title == "What each radial did"
+    assert sum("for each" in row[0] for row in page.tables[0].rows) == 9
+    assert "up to 8 radials" in page.pictures[0].description
+
+
+def test_a_diagnosis_page_says_the_test_before_the_causes():
+    text = page_markdown([page_of_diagnosis(pictures=False)])
+    assert in_order(text, ["CHANGED", "Radio off and disconnected", "wet or iced wire", "For it:", "sha256"])
+
+
 @pytest.mark.parametrize(
     "make",
     [
         lambda pictures: page_of_trim(HOSTILE, pictures=pictures),
         lambda pictures: page_of_line(*SPOOL, path=HOSTILE, pictures=pictures),
         lambda pictures: page_of_review(repeated(HOSTILE), pictures=pictures),
+        lambda pictures: page_of_comparison(HOSTILE, pictures=pictures),
+        lambda pictures: page_of_diagnosis(HOSTILE, pictures=pictures),
     ],
-    ids=["trim", "line", "repeats"],
+    ids=["trim", "line", "repeats", "comparison", "diagnosis"],
 )
 def test_a_hostile_name_is_text(make):
     text = page_html([make(True)])

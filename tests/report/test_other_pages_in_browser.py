@@ -13,7 +13,10 @@ from tests.report.conftest import HOSTILE
 from tests.report.pages import (
     measured,
     one_setup,
+    page_of_comparison,
+    page_of_diagnosis,
     page_of_line,
+    page_of_radials,
     page_of_review,
     page_of_trim,
     repeated,
@@ -26,7 +29,11 @@ PAGES = {
     "line": lambda: page_of_line(*SPOOL),
     "repeats": lambda: page_of_review(repeated()),
     "setup": lambda: page_of_review(one_setup()),
+    "comparison": page_of_comparison,
+    "radials": page_of_radials,
+    "diagnosis": page_of_diagnosis,
 }
+WITHOUT_READOUT = ("comparison", "radials", "diagnosis")
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -41,8 +48,8 @@ def test_it_fits_a_phone_and_a_desk_and_the_console_is_quiet(browser, tmp_path, 
         )
         assert min(sizes) > 7.5  # px
         shown = [output.text for output in page.find_elements("css selector", "output")]
-        assert shown
         assert all(shown)
+        assert bool(shown) == (name not in WITHOUT_READOUT)
 
 
 def test_the_readout_of_a_line_shows_the_nearest_distance(browser, tmp_path):
@@ -79,8 +86,10 @@ def test_the_readout_of_a_trim_page_is_that_of_its_sweep(browser, tmp_path):
         lambda: page_of_trim(HOSTILE),
         lambda: page_of_line(*SPOOL, path=HOSTILE),
         lambda: page_of_review(repeated(HOSTILE)),
+        lambda: page_of_comparison(HOSTILE),
+        lambda: page_of_diagnosis(HOSTILE),
     ],
-    ids=["trim", "line", "repeats"],
+    ids=["trim", "line", "repeats", "comparison", "diagnosis"],
 )
 def test_a_hostile_file_runs_nothing(browser, tmp_path, make):
     page = opened(browser, tmp_path / "a.html", page_html([make()]))

@@ -1,0 +1,179 @@
+"""A comparison as a page: the verdict of each pair first, then differences, setups, picture, fairness, provenance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sweepkit.comparison.answer import NOT_SHOWN, Comparison, radial_setups
+from sweepkit.comparison.differences import Difference, Verdict, pair_verdict
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.report.compare_text import (
+    NAMES,
+    SITES_DIFFER,
+    WORDS,
+    difference_line,
+    figure_text,
+    radial_lines,
+    what_it_rests_on,
+)
+from sweepkit.report.page import Grid, Page, Picture, Tone
+from sweepkit.report.page import Verdict as PageVerdict
+from sweepkit.report.provenance import Made, list_provenance
+from sweepkit.sweep import Sweep
+
+MOST_PAIRS = 8
+MOST_SETUPS = 60  # rows of the page's table; more is --csv's work
+MOST_GROUPS = 12  # rows of the picture
+PICTURE_INCHES = 4.4
+SIGNS: dict[Verdict, str] = {"same": "=", "different": "≠", "cannot_say": "?"}
+TONES: dict[Verdict, Tone] = {"same": "good", "different": "fair", "cannot_say": "unknown"}
+COLUMNS = ("dip_hz", "dip_swr", "r_ohm", "q", "bandwidth_hz", "line_loss_db")
+
+
+def compare_page(
+    comparison: Comparison,
+    *,
+    sweeps: Sequence[Sweep] = (),
+    logbook: str = "",
+    made: Made | None = None,
+    pictures: bool = True,
+) -> Page:
+    """The page of one comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The comparison.
+    sweeps : sequence of Sweep
+        Files that were compared, for the provenance.
+    logbook : str
+        Logbook that was read; empty for none.
+    made : Made, optional
+        How it came about.
+    pictures : bool
+        With the picture; a page for a notebook does without.
+    """
+    sides = ", ".join(arm.label for arm in comparison.arms[:MOST_GROUPS])
+    return Page(
+        title=f"Comparison by {comparison.by}",
+        subtitle=f"{len(comparison.setups)} setups; {sides}",
+        verdicts=tuple(_verdicts(comparison)),
+        tables=(*_radial_grid(comparison), *_difference_grids(comparison), _setup_grid(comparison)),
+        pictures=tuple(_pictures(comparison)) if pictures else (),
+        findings=tuple(_findings(comparison)),
+        cautions=(
+            *((SITES_DIFFER,) if comparison.by == "site" else ()),
+            NOT_SHOWN,
+            f"{comparison.why_no_ranking[:1].upper()}{comparison.why_no_ranking[1:]}.",
+        ),
+        cautions_title="To bear in mind",
+        provenance=(
+            *((("logbook", logbook),) if logbook else ()),
+            *list_provenance(sweeps, made or Made()),
+        ),
+    )
+
+
+def _shown(comparison: Comparison) -> list[tuple[tuple[str, str], list[Difference]]]:
+    """The pairs of the page, those that differ first."""
+    pairs = list(comparison.pairs.items())
+    return sorted(pairs, key=lambda pair: pair_verdict(pair[1]) != "different")[:MOST_PAIRS]
+
+
+def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
+    if not comparison.pairs:
+        yield PageVerdict("?", "", "CANNOT SAY", ("There is nothing to compare with.",), "unknown")
+    for (a, b), own in _shown(comparison):
+        verdict = pair_verdict(own)
+        odd = [NAMES[one.quantity] for one in own if one.verdict == "different"]
+        why = f"In {', '.join(odd)}." if odd else "Nothing beyond what is usual."
+        if verdict == "cannot_say":
+            why = f"{own[0].why[:1].upper()}{own[0].why[1:]}."
+        yield PageVerdict(SIGNS[verdict], f"{a} and {b}", WORDS[verdict], (why,), TONES[verdict])
+
+
+def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
+    for (a, b), own in _shown(comparison):
+        judged = next((one.why for one in own if one.limit is not None), None)
+        rows = []
+        for one in own:
+            name, _, rest = difference_line(one).partition(": ")
+            rows.append((name, rest))
+        if judged is not None:
+            rows.append(("held against", what_it_rests_on(judged)))
+        yield Grid(f"{b} less {a}", ("figure", "difference"), tuple(rows))
+
+
+def _radial_grid(comparison: Comparison) -> Iterator[Grid]:
+    rows = tuple((text,) for text in radial_lines(comparison))
+    if rows:
+        yield Grid("What each radial did", ("change",), rows)
+
+
+def _setup_grid(comparison: Comparison) -> Grid:
+    head = ("setup", "where and when", *(NAMES[name] for name in COLUMNS))
+    rows = [
+        (
+            setup.id,
+            ", ".join(part for part in (setup.site, setup.antenna, (setup.when or "")[:10]) if part),
+            *(figure_text(name, comparison.figures[setup.id][name]) or "-" for name in COLUMNS),
+        )
+        for setup in comparison.setups[:MOST_SETUPS]
+    ]
+    return Grid("Setups, with 95 % intervals", head, tuple(rows))
+
+
+def _findings(comparison: Comparison) -> Iterator[Finding]:
+    for unfair in comparison.fairness:
+        yield Finding(unfair.code, "warning" if unfair.bars else "note", unfair.text, "")
+
+
+def _pictures(comparison: Comparison) -> Iterator[Picture]:
+    """The dip of every setup, by side; for radials dip, R and Q over their number."""
+    from sweepkit.plots.inline_svg import inline_svg
+
+    figures = comparison.figures
+    if comparison.radials:
+        from sweepkit.plots.radials import RadialStep, plot_radials
+
+        best = max(trend.steps[-1].more for trend in comparison.radials.values() if trend.steps)
+        steps = [
+            RadialStep(
+                int(setup.facts["radials"]),
+                figures[setup.id]["dip_hz"],
+                figures[setup.id]["r_ohm"],
+                figures[setup.id]["q"],
+            )
+            for setup in radial_setups(comparison.arms)[0]
+        ]
+        svg = inline_svg(plot_radials(steps, width_inches=PICTURE_INCHES), prefix="p1-radials")
+        words = f"Dip, R and Q of {len(steps)} setups with up to {best} radials."
+        yield Picture("p1-radials", "Dip, R and Q over the number of radials", words, svg.svg, svg.frame)
+        return
+    groups = {
+        arm.label: [figures[setup.id]["dip_hz"] for setup in arm.setups]
+        for arm in comparison.arms[:MOST_GROUPS]
+    }
+    if not any(figure.value is not None for row in groups.values() for figure in row):
+        return
+    from sweepkit.plots.spread import plot_spread
+
+    drawn = plot_spread(
+        groups,
+        words=f"dip of each {comparison.by}",
+        along="dip, MHz",
+        scale=1e-6,
+        width_inches=PICTURE_INCHES,
+    )
+    svg = inline_svg(drawn, prefix="p1-spread")
+    yield Picture("p1-spread", f"Dip of each {comparison.by}", _in_words(groups), svg.svg, svg.frame)
+
+
+def _in_words(groups: dict[str, list[Figure]]) -> str:
+    parts = []
+    for label, row in groups.items():
+        values = [figure.value / 1e6 for figure in row if figure.value is not None]
+        if values:
+            parts.append(f"{label}: {', '.join(f'{value:.3f}' for value in values)} MHz")
+    return "; ".join(parts)
