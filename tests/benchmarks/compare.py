@@ -1,0 +1,66 @@
+"""What a comparison of a large logbook costs, as ratios within one run.
+
+    TMPDIR=/dev/shm python -m tests.benchmarks.compare        # the table of docs/scale.md
+
+Whole processes: CPU over that of ``python -c "import skrf"``, median of three pairs, and peak memory. The logbooks are
+those of ``tests.benchmarks.fill_logbook``; of every sweep the figures of one of 20 real reviews are kept, as ``log add``
+would have kept its own.
+"""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from sweepkit.logbook import find_sweep, open_logbook, summary_of
+from sweepkit.logbook.computed import keep_figures, keys_of
+from sweepkit.logbook.reviewed import SUMMARY
+from tests.benchmarks.fill_logbook import fill
+from tests.benchmarks.review import BASE, cpu_s
+
+SIZES = (1000, 10_000)
+REAL = 20
+RUNS = 3
+
+
+def filled(path: Path, sweeps: int) -> None:
+    """A logbook whose sweeps all have figures."""
+    fill(path, sweeps)
+    with open_logbook(path) as log:
+        real = [summary_of(log, find_sweep(log, number + 1)).to_json() for number in range(REAL)]
+        for start in range(REAL, sweeps, 500):
+            numbers = list(range(start + 1, min(start + 501, sweeps + 1)))
+            with log.reading() as connection:
+                keys = keys_of(connection, numbers)
+            keep_figures(log, {n: {f"{SUMMARY} {keys[n]}": real[n % REAL]} for n in numbers})
+
+
+def peak_mb(words: list[str]) -> float:
+    """Largest memory of a process. [MB]"""
+    code = f"import subprocess, resource; subprocess.run({words!r}, stdout=subprocess.DEVNULL, check=True); "
+    code += "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return int(done.stdout) / 1024
+
+
+def main() -> None:
+    """Print the table."""
+    print("| sweeps | by | CPU over `import skrf` | peak memory |\n|---|---|---|---|")
+    for sweeps in SIZES:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "demo.sqlite"
+            filled(path, sweeps)
+            for by in ("site", "setup"):
+                words = [sys.executable, "-m", "sweepkit", "compare", "--log", str(path), "--by", by]
+                ratios = [cpu_s(words)[0] / cpu_s(BASE)[0] for _ in range(RUNS)]
+                print(
+                    f"| {sweeps} | {by} | {statistics.median(ratios):.1f} | {peak_mb(words):.0f} MB |",
+                    flush=True,
+                )
+
+
+if __name__ == "__main__":
+    main()
