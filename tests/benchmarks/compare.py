@@ -2,9 +2,9 @@
 
     TMPDIR=/dev/shm python -m tests.benchmarks.compare        # the table of docs/scale.md
 
-Whole processes: CPU over that of ``python -c "import skrf"``, median of three pairs, and peak memory. The logbooks are
-those of ``tests.benchmarks.fill_logbook``; of every sweep the figures of one of 20 real reviews are kept, as ``log add``
-would have kept its own.
+Whole processes: CPU over that of ``python -c "import skrf"``, median of three pairs, and peak memory. The logbooks
+are those of ``tests.benchmarks.fill_logbook``; of every sweep the figures of one of 20 real reviews are kept, as
+``log add`` would have kept its own.
 """
 
 from __future__ import annotations
