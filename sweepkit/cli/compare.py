@@ -70,8 +70,9 @@ def compare(
     from sweepkit.report.compare_text import compare_text
     from sweepkit.saving import check_target, save_bytes
 
-    inputs = tuple(files or ())
-    if not inputs and not antenna and log is None:
+    named = tuple(files or ())
+    inputs = (*named, *log_place.as_input(log))
+    if not named and not antenna and log is None:
         raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
     if table is not None:
         check_target(table, force=force, inputs=inputs)
@@ -80,10 +81,10 @@ def compare(
     gear = read_gear(kit)
     region = gear.region if region is None else region
     wanted = None if band is None else find_band(read_bands(region=region), band)
-    logged = _logged(log, antenna, needed=not inputs)
+    logged = _logged(log, antenna, needed=not named)
     failed = False
     sweeps: list[Sweep] = []
-    if inputs:
+    if named:
         hints = {
             "columns": columns,
             "unit": unit,
@@ -92,7 +93,7 @@ def compare(
             "trace": trace,
             "recover_sign": recover_sign,
         }
-        loaded = list(load_sweeps(list(inputs), **hints))
+        loaded = list(load_sweeps(list(named), **hints))
         failed = any(each.sweep is None for each in loaded)
         sweeps = [each.sweep for each in loaded if each.sweep is not None]
         setups = setups_from_sweeps(

@@ -81,7 +81,12 @@ def diagnose(
         "trace": trace,
         "recover_sign": recover_sign,
     }
-    inputs = [*([] if baseline is None else [baseline]), *files, *([kit] if kit else [])]
+    inputs = [
+        *([] if baseline is None else [baseline]),
+        *files,
+        *([kit] if kit else []),
+        *log_place.as_input(log),
+    ]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     sweeps = [read_sweep(file, **hints) for file in files]

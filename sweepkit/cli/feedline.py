@@ -75,7 +75,7 @@ def feedline(
     from sweepkit.readers import read_sweep
 
     ends = _ends(files, end)
-    inputs = [*files, *([kit] if kit else [])]
+    inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
     if plot is not None:
         reporting.check_plot(plot, inputs, force=force, one_answer=True)
     if report is not None:

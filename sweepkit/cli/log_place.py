@@ -52,6 +52,18 @@ def open_named(log: Path | None, *, create: bool = False) -> Logbook:
     return opened
 
 
+def as_input(log: Path | None) -> tuple[Path, ...]:
+    """The logbook as a file that is read and so never written over; none where there is none.
+
+    Parameters
+    ----------
+    log : Path or None
+        From ``--log`` or the environment.
+    """
+    path = log or Path(DEFAULT_NAME)
+    return (path,) if path.exists() else ()
+
+
 def say(text: str) -> None:
     """A note on stderr, one line, harmless on any terminal.
 

@@ -112,12 +112,13 @@ def review(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    inputs = [*files, *log_place.as_input(log)]
     if plot is not None:
         check_plot(plot, files, force=force, one_answer=repeats or setup)
     if report is not None:
-        check_report(report, files, force=force)
+        check_report(report, inputs, force=force)
     if table is not None:
-        check_target(table, force=force, inputs=tuple(files))
+        check_target(table, force=force, inputs=tuple(inputs))
     if repeats and setup:
         raise BadInput("--repeats and --setup say different things of the same files; give one of them")
     loaded = load_sweeps(files, **hints)
@@ -140,14 +141,14 @@ def review(
         _print_text(answers, assumptions=assumed)
     reviews = [review for _, review in answers if review is not None]
     if plot is not None:
-        plot_reviews(reviews, plot, files, force=force)
+        plot_reviews(reviews, plot, inputs, force=force)
     if report is not None:
         made = made_now(kit=kit, draws=draws, seed=seed)
-        report_reviews(reviews, report, files, made=made, assumed=assumed, force=force)
+        report_reviews(reviews, report, inputs, made=made, assumed=assumed, force=force)
     if table is not None:
         from sweepkit.report.review_csv import review_csv
 
-        save_bytes(table, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(files))
+        save_bytes(table, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(inputs))
     if len(reviews) < len(answers) or not answers:
         return Exit.CANNOT_RUN
     if strict and band and not all(_is_usable(review, len(band)) for review in reviews):

@@ -154,7 +154,12 @@ def trim(
     wanted = kind_named(name)
     move = parse_move(by, wanted)
     told = _earlier(earlier or [], move, hints)
-    inputs = [file, *(Path(state.name) for state, _ in told), *([kit] if kit else [])]
+    inputs = [
+        file,
+        *(Path(state.name) for state, _ in told),
+        *([kit] if kit else []),
+        *log_place.as_input(log),
+    ]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)

@@ -78,12 +78,15 @@ def _unknown(unknown: Sequence[ComparedSetup], by: By) -> Unfair | None:
         return None
     names = _listed(setup.id for setup in unknown)
     word = {"line": "line", "radials": "number of radials"}.get(by, by)
-    return Unfair(f"unknown-{by}", f"left out, since nobody told the {word}: {names}; log edit adds it")
+    return Unfair(
+        f"unknown-{by}",
+        f"left out, since nobody told the {word}: {names}; setup.toml beside the files, or log edit, tells it",
+    )
 
 
 def _too_few(arms: Sequence[Arm], by: By) -> Iterable[Unfair | None]:
     if len(arms) < 2:
-        yield Unfair("one-side", f"there is only one {by} here; a comparison needs two")
+        yield Unfair("one-side", f"fewer than two sides by {by} are told here; a comparison needs two")
         return
     if by == "setup":
         return

@@ -14,6 +14,7 @@ LEAST_WIDTH, MOST_WIDTH = 40, 72
 MOST_SETUPS = 12  # rows of the table; the rest is --csv's work
 MOST_PAIRS = 8
 WORDS = {"same": "SAME", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
+UNTOLD = "Nobody told what these setups are: --kind and --same-site, or setup.toml, sharpen the answer."
 SITES_DIFFER = "Two sites usually move a dip by 1 to 2 % and R by a quarter or more, with nothing wrong."
 NAMES = {
     "dip_hz": "dip",
@@ -74,6 +75,8 @@ def _headlines(comparison: Comparison, width: int) -> Iterator[str]:
     first = sorted(told, key=lambda pair: ("different", "cannot_say", "same").index(told[pair]))
     for a, b in first[:MOST_PAIRS]:
         yield from _wrapped(f"{WORDS[told[a, b]]}: {printable(a)} and {printable(b)}", width, hang="  ")
+    if any(not setup.told for setup in comparison.setups):
+        yield from _wrapped(UNTOLD, width)
     if len(first) > MOST_PAIRS:
         counts = [f"{sum(v == verdict for v in told.values())} {WORDS[verdict].lower()}" for verdict in WORDS]
         yield f"{len(first)} in all: {', '.join(counts)}."

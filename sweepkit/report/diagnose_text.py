@@ -12,6 +12,7 @@ from sweepkit.quantities import length_text
 LEAST_WIDTH, MOST_WIDTH = 40, 72
 HEADLINES = {"yes": "CHANGED.", "no": "NOT CHANGED.", "cannot_say": "CHANGED? CANNOT SAY."}
 NAMED = 2  # causes on the first screen
+LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
 
 def diagnose_text(diagnosis: Diagnosis, *, width: int = MOST_WIDTH) -> str:
@@ -74,8 +75,11 @@ def next_step(diagnosis: Diagnosis) -> str:
 
 
 def _cheapest(diagnosis: Diagnosis) -> Hypothesis:
-    """Of the two heaviest causes the one whose test costs less: it splits them."""
-    return min(diagnosis.hypotheses[:NAMED], key=lambda one: CAUSES[one.code].effort)
+    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry."""
+    live = [
+        one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LIVE * diagnosis.hypotheses[0].weight
+    ]
+    return min(live, key=lambda one: CAUSES[one.code].effort)
 
 
 def _cause(hypothesis: Hypothesis, width: int) -> Iterator[str]:

@@ -180,3 +180,16 @@ def test_a_bad_file_does_not_stop_the_others(run, samples, tmp_path):
     assert done.returncode == 2
     assert len(json.loads(done.stdout)["setups"]) == 2
     assert "bad.s1p" in done.stderr
+
+
+@pytest.mark.parametrize("option", ["--csv", "--report"])
+@pytest.mark.parametrize("command", ["compare", "review"])
+def test_the_logbook_is_an_input_and_never_written_over(run, samples, log, tmp_path, command, option):
+    book = tmp_path / ("book.html" if option == "--report" else "book.sqlite")
+    shutil.copy(log, book)
+    before = book.read_bytes()
+    words = (samples / DIPOLE,) if command == "review" else ()
+    done = run(command, *words, "--antenna", "dipole-40m", "--log", book, option, book, "--force")
+    assert done.returncode == 2
+    assert "one of the inputs" in done.stderr
+    assert book.read_bytes() == before
