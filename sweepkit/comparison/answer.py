@@ -28,6 +28,7 @@ from sweepkit.comparison.fairness import Unfair, find_unfair
 from sweepkit.comparison.outlook import Outlook, describe_outlook
 from sweepkit.comparison.parts import split_spread
 from sweepkit.comparison.radials import RadialTrend, describe_radials
+from sweepkit.comparison.scale import sd_of_measurement, value_on_scale
 from sweepkit.comparison.setups import (
     JUDGED,
     SAME_DIP,
@@ -37,8 +38,6 @@ from sweepkit.comparison.setups import (
     find_dip,
     find_plane,
     geometry_of,
-    sd_of_measurement,
-    value_on_scale,
 )
 from sweepkit.comparison.smallest import LEVEL
 from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual

@@ -17,13 +17,8 @@ from typing import Any, Literal
 import numpy as np
 
 from sweepkit.comparison.arms import BLOCKS, Block, By
-from sweepkit.comparison.scale import scale_of
-from sweepkit.comparison.setups import (
-    ComparedSetup,
-    sd_of_measurement,
-    value_from_scale,
-    value_on_scale,
-)
+from sweepkit.comparison.scale import scale_of, sd_of_measurement, value_from_scale, value_on_scale
+from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.comparison.smallest import (
     LEVEL,
     Spread,

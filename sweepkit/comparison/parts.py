@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from sweepkit.comparison.arms import site_key
-from sweepkit.comparison.setups import ComparedSetup, figures_at, find_plane, geometry_of, value_on_scale
+from sweepkit.comparison.scale import value_on_scale
+from sweepkit.comparison.setups import ComparedSetup, figures_at, find_plane, geometry_of
 from sweepkit.comparison.variance import Split, split_variance
 from sweepkit.figures import Figure
 

@@ -13,11 +13,13 @@ sign; both stay plain.
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 import numpy as np
 
 from sweepkit.conversions import FloatArray
+from sweepkit.figures import Figure
 
 Scale = Literal["log", "plain"]
 
@@ -117,3 +119,68 @@ def is_folded(swr: FloatArray) -> bool:
     logs = on_scale(swr, "log")
     logs = logs[np.isfinite(logs)]
     return bool(logs.size > 1 and logs.mean() < FOLD_SIGMAS * logs.std(ddof=1))
+
+
+def value_on_scale(quantity: str, figure: Figure) -> float:
+    """Value of a figure as it is analysed; NaN without one, or where its scale has no place for it.
+
+    Parameters
+    ----------
+    quantity : str
+        A name of docs/names.md.
+    figure : Figure
+        Of it.
+    """
+    scale, value = scale_of(quantity), figure.value
+    if value is None or (scale == "log" and value <= 0):
+        return math.nan
+    return float(on_scale(np.asarray(value), scale))
+
+
+def value_from_scale(quantity: str, value: float) -> float:
+    """The way back: the quantity in its own unit.
+
+    Parameters
+    ----------
+    quantity : str
+        A name of docs/names.md.
+    value : float
+        As it is analysed.
+    """
+    return value if scale_of(quantity) == "plain" else math.exp(value)
+
+
+def interval_on_scale(quantity: str, figure: Figure) -> tuple[float, float]:
+    """Ends of the interval as they are analysed; of a figure without draws its value.
+
+    Parameters
+    ----------
+    quantity : str
+        A name of docs/names.md.
+    figure : Figure
+        With a value.
+    """
+    low, high = on_scale(_ends(quantity, figure), scale_of(quantity))
+    return float(low), float(high)
+
+
+def sd_of_measurement(quantity: str, figure: Figure) -> float:
+    """Standard deviation of the measurement of a figure, :func:`sd_on_scale`.
+
+    Parameters
+    ----------
+    quantity : str
+        A name of docs/names.md.
+    figure : Figure
+        With a value.
+    """
+    low, high = _ends(quantity, figure)
+    return float(sd_on_scale(low, high, scale_of(quantity)))
+
+
+def _ends(quantity: str, figure: Figure) -> FloatArray:
+    """Ends of the interval in the quantity's unit; one may touch 0, its logarithm not."""
+    value = 0.0 if figure.value is None else figure.value
+    low, high = (value if end is None else end for end in (figure.low, figure.high))
+    least = value * 1e-6 if scale_of(quantity) == "log" else -math.inf
+    return np.maximum([low, high], least)

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from sweepkit.comparison.scale import SIGMAS_IN_INTERVAL, scale_of
+from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
@@ -192,66 +192,3 @@ def _mean(name: str, figures: Sequence[Figure]) -> Figure:
     ends = np.array([interval_on_scale(name, figure) for figure in answered])
     low, high = middle - float((values - ends[:, 0]).mean()), middle + float((ends[:, 1] - values).mean())
     return Figure(value_from_scale(name, middle), value_from_scale(name, low), value_from_scale(name, high))
-
-
-def value_on_scale(name: str, figure: Figure) -> float:
-    """Value of a figure as it is analysed, NaN without one.
-
-    Parameters
-    ----------
-    name : str
-        Of the quantity.
-    figure : Figure
-        Of it.
-    """
-    value = figure.value
-    if value is None:
-        return math.nan
-    if scale_of(name) == "plain":
-        return value
-    return math.log(value) if value > 0 else math.nan
-
-
-def value_from_scale(name: str, value: float) -> float:
-    """The way back: the quantity in its own unit.
-
-    Parameters
-    ----------
-    name : str
-        Of the quantity.
-    value : float
-        As it is analysed.
-    """
-    return value if scale_of(name) == "plain" else math.exp(value)
-
-
-def interval_on_scale(name: str, figure: Figure) -> tuple[float, float]:
-    """Ends of the interval as they are analysed; of a figure without draws its value.
-
-    Parameters
-    ----------
-    name : str
-        Of the quantity.
-    figure : Figure
-        With a value.
-    """
-    if figure.low is None or figure.high is None:
-        return value_on_scale(name, figure), value_on_scale(name, figure)
-    if scale_of(name) == "plain":
-        return figure.low, figure.high
-    least = (figure.value or 1.0) * 1e-6  # an interval may touch 0, its logarithm not
-    return math.log(max(figure.low, least)), math.log(max(figure.high, least))
-
-
-def sd_of_measurement(name: str, figure: Figure) -> float:
-    """Standard deviation of the measurement, as if its interval were that of a normal distribution.
-
-    Parameters
-    ----------
-    name : str
-        Of the quantity.
-    figure : Figure
-        With a value.
-    """
-    low, high = interval_on_scale(name, figure)
-    return (high - low) / SIGMAS_IN_INTERVAL

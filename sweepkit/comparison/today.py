@@ -6,15 +6,8 @@ from collections.abc import Sequence
 
 from sweepkit.comparison.arms import site_key
 from sweepkit.comparison.differences import Difference, Side, judge, pair_verdict, sums_of
-from sweepkit.comparison.setups import (
-    JUDGED,
-    ComparedSetup,
-    figures_at,
-    find_dip,
-    find_plane,
-    geometry_of,
-    value_on_scale,
-)
+from sweepkit.comparison.scale import value_on_scale
+from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, geometry_of
 from sweepkit.comparison.smallest import LEVEL
 from sweepkit.comparison.spread import Reerections, body_of, find_usual
 from sweepkit.findings import Finding
