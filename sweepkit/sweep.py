@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from sweepkit.conversions import ComplexArray, FloatArray, renormalise_gamma
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
+from sweepkit.printed_step import PrintedStep
 
 Phase = Literal["signed", "unsigned", "none"]
 Place = Literal["radio", "feedpoint", "unknown"]
@@ -65,6 +66,8 @@ class Sweep:
         Where it came from.
     findings : tuple of Finding
         What the reader had to say.
+    printed_step : PrintedStep, optional
+        What the file prints and in which steps; ``None`` for a sweep made in Python.
 
     Raises
     ------
@@ -81,6 +84,7 @@ class Sweep:
     measured_at: Place = "unknown"
     source: Source = field(default_factory=Source)
     findings: tuple[Finding, ...] = ()
+    printed_step: PrintedStep | None = None
 
     def __post_init__(self) -> None:
         for name in ("f_hz", "gamma", "gamma_abs", "gamma_folded"):
@@ -138,6 +142,14 @@ class Sweep:
         """
         folded = np.asarray(gamma_folded, dtype=np.complex128)
         return cls(np.asarray(f_hz), None, np.abs(folded), phase="unsigned", gamma_folded=folded, **known)
+
+    @property
+    def rounding(self) -> FloatArray:
+        """Standard deviation of the reflection at each point from the printed digits alone; 0 where not known. [-]"""
+        if self.printed_step is None:
+            return np.zeros(self.f_hz.shape)
+        known = next(one for one in (self.gamma, self.gamma_folded, self.gamma_abs) if one is not None)
+        return self.printed_step.rounding(known, self.reference_ohm)
 
     @property
     def network(self) -> Any:

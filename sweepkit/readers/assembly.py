@@ -5,7 +5,7 @@ Repairs that lose nothing are done and reported; anything that would lose someth
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.printed_step import PrintedStep
 from sweepkit.sweep import FREQUENCY_RANGE_HZ, Phase, Place, Source, Sweep
 
 LEAST_TOP_HZ = 1e3  # a sweep that ends below 1 kHz has its unit wrong; common practice, no source
@@ -47,6 +48,8 @@ class Rows:
         Reference resistance of the values. [ohm]
     findings : tuple of Finding
         What the reader has to say.
+    printed_step : PrintedStep, optional
+        What the file prints and in which steps.
     """
 
     f_hz: FloatArray
@@ -55,6 +58,7 @@ class Rows:
     line_numbers: NDArray[np.int64]
     reference_ohm: float
     findings: tuple[Finding, ...] = field(default_factory=tuple)
+    printed_step: PrintedStep | None = None
 
 
 def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
@@ -80,6 +84,7 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
         "measured_at": measured_at,
         "source": source,
         "findings": findings,
+        "printed_step": rows.printed_step,
     }
     if rows.phase == "signed":
         return Sweep.from_gamma(rows.f_hz, rows.values, **known)
@@ -203,13 +208,12 @@ def left_out_finding(lines: list[int]) -> tuple[Finding, ...]:
 
 
 def _taken(rows: Rows, order: NDArray[np.int64], finding: Finding) -> Rows:
-    return Rows(
-        rows.f_hz[order],
-        rows.values[order],
-        rows.phase,
-        rows.line_numbers[order],
-        rows.reference_ohm,
-        (*rows.findings, finding),
+    return replace(
+        rows,
+        f_hz=rows.f_hz[order],
+        values=rows.values[order],
+        line_numbers=rows.line_numbers[order],
+        findings=(*rows.findings, finding),
     )
 
 

@@ -1,4 +1,4 @@
-"""Cells of one column to values, each in the way its first cell shows, and the step the column is printed in."""
+"""Cells of one column to values, each in the way its first cell shows."""
 
 from __future__ import annotations
 
@@ -6,25 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.cells import complex_number, is_missing, split_unit
 from sweepkit.readers.numbers import Style, parse_number
-
-
-@dataclass(frozen=True)
-class Resolution:
-    """Smallest step a column can print: ``absolute + relative * abs(value)``."""
-
-    absolute: float
-    relative: float
-
-    def of(self, values: NDArray[Any]) -> FloatArray:
-        """Step at each value, in the column's own unit."""
-        return np.asarray(self.absolute + self.relative * np.abs(values), dtype=np.float64)
 
 
 def cell_reader(first: str, style: Style) -> Callable[[str], Any]:
@@ -83,18 +67,3 @@ def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any])
             f"{cell[:40]!r}{column} is no number ({error}); expected one in every row; correct the line",
             line=line,
         ) from error
-
-
-def printed_resolution(texts: list[str], style: Style) -> Resolution:
-    """Printed resolution of a column, from its longest cells."""
-    decimals, digits, with_exponent = 0, 1, False
-    for text in texts:
-        mantissa, exponent, _ = text.lower().replace("d", "e").partition("e")
-        whole, _, part = mantissa.partition(style.decimal)
-        printed = sum(sign.isdigit() for sign in part)
-        decimals = max(decimals, printed)
-        digits = max(digits, printed + 1)
-        with_exponent = with_exponent or (bool(exponent) and whole.strip("+-").isdigit())
-    if with_exponent:
-        return Resolution(0.0, 10.0 ** (1 - digits))
-    return Resolution(10.0**-decimals, 0.0)

@@ -69,7 +69,7 @@ def table_frequencies(
 
 def _may_be_thousands(f_hz: FloatArray, column: Column, grid: Grid) -> bool:
     """Whether 7.100 kHz may mean 7100 kHz."""
-    three_decimals = grid.resolutions[column.index].absolute == 1e-3
+    three_decimals = grid.steps[column.index].decimals == 3
     return bool(three_decimals and grid.style.decimal == "." and f_hz.max() < LOWEST_BAND_HZ)
 
 

@@ -14,16 +14,18 @@ from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.cell_values import Resolution, cell_reader, cell_value, printed_resolution
+from sweepkit.printed_step import Step
+from sweepkit.readers.cell_values import cell_reader, cell_value
 from sweepkit.readers.cells import split, split_unit
 from sweepkit.readers.layout import Layout, row_cells
 from sweepkit.readers.numbers import UNSIGNED_EXPONENT, Grouping, Style, decide_style
+from sweepkit.readers.printing import printed_step
 from sweepkit.readers.rows import find_rows
 
 _TWO_COMMAS = re.compile(r"\d,\d*,")
 _DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d")
 CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
-RESOLUTION_ROWS = 500  # rows looked at for the number of printed digits
+STEP_ROWS = 500  # rows looked at for the number of printed digits
 
 
 @dataclass(frozen=True)
@@ -38,8 +40,8 @@ class Grid:
         Wanted columns by their place; complex where the cells are.
     units : dict of str
         Unit that stands in the cells of a column, where one does.
-    resolutions : dict of Resolution
-        Printed resolution of each column.
+    steps : dict of Step
+        Smallest printed step of each column.
     remarks : tuple of str
         Text beside and below the rows.
     left_out : tuple of int
@@ -51,7 +53,7 @@ class Grid:
     line_numbers: NDArray[np.int64]
     values: dict[int, NDArray[Any]]
     units: dict[int, str]
-    resolutions: dict[int, Resolution]
+    steps: dict[int, Step]
     remarks: tuple[str, ...]
     left_out: tuple[int, ...]
     style: Style
@@ -91,7 +93,7 @@ def read_grid(lines: list[str], layout: Layout, wanted: dict[int, str], decimal:
         np.array(found.numbers),
         columns,
         units,
-        table.resolutions(style),
+        table.steps(style),
         found.remarks,
         found.left_out,
         style,
@@ -207,6 +209,6 @@ class _Table:
                 units[at] = unit
         return columns, units
 
-    def resolutions(self, style: Style) -> dict[int, Resolution]:
-        rows = [self._cells(self.lines[number - 1]) for number in self.numbers[:RESOLUTION_ROWS]]
-        return {at: printed_resolution([row[at] for row in rows], style) for at in self.wanted}
+    def steps(self, style: Style) -> dict[int, Step]:
+        rows = [self._cells(self.lines[number - 1]) for number in self.numbers[:STEP_ROWS]]
+        return {at: printed_step((row[at] for row in rows), style.decimal) for at in self.wanted}

@@ -65,9 +65,7 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
     findings: list[Finding] = []
     beside_impedance = any(column.quantity in ("z", "r", "x") for column in columns)
     for column in columns:
-        one = Measured(
-            grid.values[column.index], grid.resolutions[column.index].of(grid.values[column.index]), column
-        )
+        one = Measured(grid.values[column.index], grid.steps[column.index], column)
         name = _name(one, grid, remark_unit, beside_impedance=beside_impedance)
         one = _scaled(one, name, grid)
         name, one, said = settled(name, one, grid)
@@ -177,7 +175,7 @@ def _scaled(one: Measured, name: str, grid: Grid) -> Measured:
         )
     elif name in ("l", "c") and not unit and np.abs(one.values).max() > 1e-2:
         raise _no_meaning(column, "values too large for henry or farad and no unit", grid)
-    return Measured(one.values * factor, one.resolution * factor, column)
+    return Measured(one.values * factor, one.step.scaled(factor), column)
 
 
 def _is_radian(one: Measured, unit: str, grid: Grid) -> bool:

@@ -14,7 +14,7 @@ from sweepkit.readers.assembly import Rows, left_out_finding
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.numbers import is_plain_number
 from sweepkit.readers.options import Options
-from sweepkit.readers.plain_one_port import complex_numbers
+from sweepkit.readers.plain_one_port import SAMPLED_ROWS, complex_numbers
 from sweepkit.readers.ports import (
     chosen_port,
     matrices,
@@ -23,6 +23,7 @@ from sweepkit.readers.ports import (
     refuse_unnormalised,
     several_ports_reflection,
 )
+from sweepkit.readers.printing import network_step
 from sweepkit.readers.records import (
     Bodies,
     Records,
@@ -129,7 +130,17 @@ def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, 
         *_remark_finding(remarks, references[port]),
         *left_out_finding(_rows_among(remarks, size, layout.options_line)),
     )
-    return Rows(values[:, 0] * options.unit_hz, gamma, "signed", lines, references[port], findings)
+    step = (
+        None if ports > 1 else network_step(options, references[0], _pairs(bodies), absolute=layout.absolute)
+    )
+    f_hz = values[:, 0] * options.unit_hz
+    return Rows(f_hz, gamma, "signed", lines, references[port], findings, step)
+
+
+def _pairs(bodies: Bodies) -> list[tuple[str, str]]:
+    """The two numbers behind the frequency of some one-port rows, evenly spread over the file."""
+    words = (body.split() for _, body in bodies[:: max(1, len(bodies) // SAMPLED_ROWS)])
+    return [(row[1], row[2]) for row in words if len(row) == 3]
 
 
 def _reflection_of_one(

@@ -12,13 +12,18 @@ import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
+from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.options import Options, parse_options
+from sweepkit.readers.printing import network_step
 
 _NUMBER_SIGNS = b"0123456789+-.eE\r"
 _NUMBER_BYTES = _NUMBER_SIGNS + b" \t\n"
+SAMPLED_ROWS = 32  # rows looked at for the printed step; our own choice
 
 
-def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArray, int] | None:
+def read_plain(
+    data: bytes,
+) -> tuple[Options, list[str], FloatArray, ComplexArray, int, PrintedStep | None] | None:
     """Read a plain one-port file at once.
 
     Parameters
@@ -29,8 +34,8 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
     Returns
     -------
     tuple or None
-        Options, remarks, frequency [Hz], reflection [-] and the line of the first row; ``None`` where the
-        file is not plain, which says nothing about whether it is good.
+        Options, remarks, frequency [Hz], reflection [-], the line of the first row and the printed step;
+        ``None`` where the file is not plain, which says nothing about whether it is good.
     """
     remarks: list[str] = []
     options, start, line_number = None, 0, 0
@@ -55,13 +60,16 @@ def read_plain(data: bytes) -> tuple[Options, list[str], FloatArray, ComplexArra
         or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
     ):
         return None
-    values = _three_columns(body)
+    tokens = body.split()
+    values = _three_columns(body, tokens)
     if values is None:
         return None
     if options.number_format == "MA" and (values[:, 1] < 0).any():
         return None
     f_hz = values[:, 0] * options.unit_hz
-    return options, remarks, f_hz, complex_numbers(values[:, 1:], options.number_format), line_number + 1
+    gamma = complex_numbers(values[:, 1:], options.number_format)
+    step = network_step(options, options.reference_ohm or 50.0, sampled_pairs(tokens))
+    return options, remarks, f_hz, gamma, line_number + 1, step
 
 
 @lru_cache(maxsize=64)
@@ -73,9 +81,14 @@ def _plain_options(line: bytes) -> Options | None:
     return options if options.parameter == "S" and options.reference_ohm is not None else None
 
 
-def _three_columns(body: bytes) -> FloatArray | None:
+def sampled_pairs(tokens: list[bytes]) -> list[tuple[str, str]]:
+    """The two numbers behind the frequency of some rows, evenly spread over a one-port file."""
+    apart = 3 * max(1, len(tokens) // (3 * SAMPLED_ROWS))
+    return [(tokens[at + 1].decode(), tokens[at + 2].decode()) for at in range(0, len(tokens), apart)]
+
+
+def _three_columns(body: bytes, tokens: list[bytes]) -> FloatArray | None:
     """Numbers of a body in which every line has three, else nothing."""
-    tokens = body.split()
     blanks = body.translate(None, _NUMBER_SIGNS)
     count = blanks.count(b"\n")
     two_blanks_a_line = blanks in (b"\n  " * count, b"\n\t\t" * count) and len(tokens) == 3 * count

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.printed_step import Step
 from sweepkit.readers.grid import Grid
 from sweepkit.readers.headings import Column
 
@@ -27,15 +28,20 @@ class Measured:
     ----------
     values : array, shape (n,)
         In SI units; angles in radians; dB as dB.
-    resolution : float array, shape (n,)
-        Smallest printed step at each point, in the same unit.
+    step : Step
+        Smallest step it is printed in.
     column : Column
         Where it comes from.
     """
 
     values: NDArray[Any]
-    resolution: FloatArray
+    step: Step
     column: Column
+
+    @property
+    def resolution(self) -> FloatArray:
+        """Smallest printed step at each point, in the unit of the values."""
+        return self.step.of(self.values)
 
 
 def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding]]:
@@ -76,7 +82,7 @@ def _return_loss(one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding
         _refuse_where(odd, "return loss of both signs", "one sign all the way", one, grid)
     if not negative.any():
         return "rl", one, []
-    flipped = Measured(-values, one.resolution, one.column)
+    flipped = Measured(-values, one.step, one.column)
     return "rl", flipped, [_sign_finding(one.column, "negative", "return loss, positive by definition")]
 
 
@@ -84,7 +90,7 @@ def _decibels(one: Measured) -> tuple[str, Measured, list[Finding]]:
     """S11 in dB; where all values are positive it is return loss under another name."""
     values = one.values
     if values.min() >= 0 and values.max() > FULL_REFLECTION_DB:
-        flipped = Measured(-values, one.resolution, one.column)
+        flipped = Measured(-values, one.step, one.column)
         return "db", flipped, [_sign_finding(one.column, "positive", "S11 in dB, negative by definition")]
     return "db", one, []
 

@@ -86,9 +86,9 @@ def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
     if hints == _NO_HINTS and not _OTHER_PORTS.search(name):
         plain = read_plain(data)
     if plain is not None:
-        options, remarks, f_hz, gamma, first_line = plain
+        options, remarks, f_hz, gamma, first_line, step = plain
         lines = np.arange(first_line, first_line + f_hz.size)
-        rows = Rows(f_hz, gamma, "signed", lines, options.reference_ohm or 50.0)
+        rows = Rows(f_hz, gamma, "signed", lines, options.reference_ohm or 50.0, printed_step=step)
         source = Source(name, hashlib.sha256(data).hexdigest(), "touchstone", tuple(remarks))
         return assemble(rows, source=source, measured_at=measured_at)
     from sweepkit.readers.registry import choose_reader

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.assembly import NOT_CALIBRATED, Rows, left_out_finding
 from sweepkit.readers.cells import SEPARATORS
 from sweepkit.readers.columns import first_row_cells, frequency_column, name_columns, reflection_columns
@@ -103,7 +105,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     )
     findings += left_out_finding(list(grid.left_out))
     remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
-    return Rows(rows.f_hz, rows.values, rows.phase, rows.line_numbers, reference_ohm, findings), remarks
+    return replace(rows, findings=findings), remarks
 
 
 def _refuse_prose(lines: list[str], layout: Layout) -> None:
@@ -152,7 +154,8 @@ def _rows(
         text = "the file tells the size of the reactance, not its sign: SWR is known, resonance is not"
         step = "pass --recover-sign to find the sign from the sweep itself, or export with phase"
         findings.append(Finding("no-phase", "note", text, step))
-    return Rows(f_hz, values, phase, grid.line_numbers, reference_ohm, tuple(findings))
+    printed = PrintedStep(recipe.needs, tuple(by_name[name].step for name in recipe.needs), reference_ohm)
+    return Rows(f_hz, values, phase, grid.line_numbers, reference_ohm, tuple(findings), printed)
 
 
 def _refuse_negative_resistance(gamma: NDArray[np.complex128], one: Measured, grid: Grid) -> None:
