@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +31,7 @@ SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI
 BANDS_HZ = (3.65e6, 5.36e6, 7.1e6, 10.12e6, 14.15e6, 18.1e6, 21.2e6, 24.94e6, 28.5e6)
 SOIL_NAMES = ("dry", "average", "wet")
 F_NODES, F_NODES_END_FED, LENGTH_NODES = 13, 33, 6
+F_NODES_REAL, LENGTH_NODES_REAL = {"end-fed-box": 23}, 5
 END_FED_REFERENCE_OHM = 1000.0  # damps both of its resonances, so that the interpolated reflection is smooth
 F_SPAN = (0.82, 1.18)  # of target frequency times guessed length over length: the dip stays near its middle
 LENGTH_SPAN = (0.90, 1.16)  # of the first guess of the right length
@@ -48,8 +49,33 @@ class Spec:
     known: dict[str, Any] = field(default_factory=dict)
     coil_h: float = 0.0
     coil_q: float = 200.0
+    coil_f: float = 0.0
     series_ohm: float = 0.0
     transformer: dict[str, float] | None = None
+
+
+def _real_end_fed(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
+    sleeve, shield_m = shape.pop("sleeve"), shape.pop("shield_m")
+    antenna = replace(nec.end_fed(length_m, soil=soil, **shape), sleeve=sleeve)
+    return nec.with_shield(antenna, shield_m) if shield_m else antenna
+
+
+def _real_dipole(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
+    sleeve, shield_m = shape.pop("sleeve"), shape.pop("shield_m")
+    antenna = replace(nec.inverted_vee(length_m, soil=soil, **shape), sleeve=sleeve)
+    return nec.with_shield(antenna, shield_m) if shield_m else antenna
+
+
+def _real_loop(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
+    sleeve = shape.pop("sleeve")
+    return replace(nec.loop(length_m, soil=soil, **shape), sleeve=sleeve)
+
+
+REAL: dict[str, Callable[[float, nec.Soil, dict[str, Any]], nec.Antenna]] = {
+    "end-fed-box": _real_end_fed,
+    "dipole-real": _real_dipole,
+    "loop-box": _real_loop,
+}
 
 
 def build(spec: Spec, length_m: float) -> nec.Antenna:
@@ -60,8 +86,10 @@ def build(spec: Spec, length_m: float) -> nec.Antenna:
         return nec.dipole(length_m, soil=soil, **shape)
     if spec.family == "inverted-vee":
         return nec.inverted_vee(length_m, soil=soil, **shape)
-    if spec.family in ("vertical-radials", "vertical-counterpoise", "whip-radials"):
+    if spec.family in ("vertical-radials", "vertical-counterpoise", "vertical-low", "whip-radials", "whip-low"):
         return nec.vertical(length_m, soil=soil, **shape)
+    if spec.family in REAL:
+        return REAL[spec.family](length_m, soil, shape)
     if spec.family in ("vertical-ground", "whip-ground"):
         return nec.vertical_over_mirror(length_m, ground_loss_ohm=0.0, **shape)
     if spec.family == "end-fed":
@@ -184,6 +212,105 @@ def _loop(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
     return Spec("loop", "loop", f_hz, around_m, shape)
 
 
+def _sleeve(dice: np.random.Generator) -> tuple[float, float] | None:
+    """Insulation of hook-up wire, or none: radii and permittivities of PVC and polyethylene, common practice."""
+    return None if dice.random() < 0.4 else (float(dice.uniform(1.4, 2.6)), float(dice.uniform(2.2, 3.5)))
+
+
+def _end_fed_box(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """With a real 49:1 box, whose parts do not scale with the band, and the coax as part of the antenna."""
+    wavelength_m = SPEED_OF_LIGHT_M_S / f_hz
+    plain = _end_fed(dice, f_hz, radius_m)
+    winding_f = dice.uniform(3e-12, 12e-12)
+    sleeve = _sleeve(dice)
+    acts_longer_m = 165e9 * winding_f  # impedance of the wire times speed of light
+    wire_m = (0.486 if sleeve is None else 0.473) * wavelength_m - 0.9 * acts_longer_m
+    has_counterpoise = dice.random() < 0.6
+    shape = plain.shape | {
+        "sleeve": sleeve,
+        "shield_m": 0.0 if has_counterpoise and dice.random() < 0.4 else dice.uniform(2.0, 12.0),
+        "counterpoise_m": plain.shape["counterpoise_m"] if has_counterpoise else 0.5,
+    }
+    transformer = {
+        "magnetising_h": dice.uniform(3e-6, 12e-6),
+        "core_loss": dice.uniform(0.05, 0.6),
+        "core_loss_ohm": dice.uniform(700, 3000),
+        "leakage_h": dice.uniform(0.04e-6, 0.18e-6) * min(1.0, 14e6 / f_hz),
+        "capacitor_f": dice.uniform(50e-12, 120e-12) * min(1.0, 14e6 / f_hz),
+        "winding_f": winding_f,
+    }
+    known = {"counterpoise_m": shape["counterpoise_m"]} if has_counterpoise else {}
+    return Spec("end-fed", "end-fed-box", f_hz, wire_m, shape, known, transformer=transformer)
+
+
+def _dipole_real(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """Flat or drooping, insulated or not, with current on the coax where there is no choke."""
+    shape = _vee(dice, f_hz, radius_m).shape
+    sleeve = _sleeve(dice)
+    drooping = dice.random() < 0.5
+    shape |= {"droop_deg": shape["droop_deg"] if drooping else 0.0, "sleeve": sleeve}
+    shape |= {"shield_m": 0.0 if dice.random() < 0.5 else dice.uniform(4.0, 15.0)}
+    leg_m = (0.242 if sleeve is None else 0.236) * SPEED_OF_LIGHT_M_S / f_hz
+    return Spec("inverted-vee" if drooping else "dipole", "dipole-real", f_hz, leg_m, shape)
+
+
+def _vertical_low(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """Radials a hand or a knee above the soil, shorter or longer than a quarter wave."""
+    plain = _vertical_radials(dice, f_hz, radius_m)
+    radial_m = 0.25 * SPEED_OF_LIGHT_M_S / f_hz * dice.uniform(0.75, 1.08)
+    base_m = dice.uniform(0.1, 1.0)
+    shape = plain.shape | {"radial_m": radial_m, "base_m": base_m, "radial_end_m": base_m}
+    known = {"radials": plain.known["radials"], "radial_length_m": radial_m}
+    return Spec("vertical", "vertical-low", f_hz, plain.guess_m, shape, known)
+
+
+def _whip_low(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """Few radials low over the soil, a coil with capacitance of its own, told to 4 %."""
+    wavelength_m = SPEED_OF_LIGHT_M_S / f_hz
+    length_m = wavelength_m * dice.uniform(0.045, 0.15)
+    count = int(dice.choice([1, 2, 3, 4, 6]))
+    radial_m = wavelength_m * dice.uniform(0.06, 0.26)
+    shape: dict[str, Any] = {
+        "radius_m": dice.uniform(1e-3, 3e-3),
+        "radials": count,
+        "radial_m": radial_m,
+        "base_m": float(np.exp(dice.uniform(np.log(0.05), np.log(0.6)))),
+        "soil": str(dice.choice(SOIL_NAMES)),
+    }
+    spec = Spec("loaded-whip", "whip-low", f_hz, length_m, shape)
+    x_ohm = -nec.z_ohm(build(spec, length_m), [f_hz])[0].imag * dice.uniform(0.97, 1.03)
+    winding_f = dice.uniform(1e-12, 3e-12)
+    coil_h = x_ohm / (2 * np.pi * f_hz) / (1 + x_ohm * 2 * np.pi * f_hz * winding_f)
+    known = {"radials": count, "radial_length_m": radial_m, "coil_h": coil_h * dice.normal(1, 0.04)}
+    return Spec(
+        "loaded-whip",
+        "whip-low",
+        f_hz,
+        length_m,
+        shape,
+        known,
+        coil_h=coil_h,
+        coil_q=dice.uniform(100, 300),
+        coil_f=winding_f,
+        series_ohm=dice.uniform(3, 15),
+    )
+
+
+def _loop_box(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """Through a 2:1 or 4:1 transformer, of insulated wire or bare."""
+    plain, sleeve, ratio = _loop(dice, f_hz, radius_m), _sleeve(dice), float(dice.choice([2.0, 4.0]))
+    transformer = {
+        "ratio": ratio,
+        "magnetising_h": dice.uniform(8e-6, 30e-6),
+        "core_loss_ohm": dice.uniform(1000, 4000),
+        "leakage_h": dice.uniform(0.02e-6, 0.08e-6),
+        "capacitor_f": 0.0,
+    }
+    guess_m = plain.guess_m * (1.0 if sleeve is None else 0.975)
+    shape = plain.shape | {"sleeve": sleeve}
+    return Spec("loop", "loop-box", f_hz, guess_m, shape, {"transformer": ratio}, transformer=transformer)
+
+
 MAKERS: dict[str, Callable[[np.random.Generator, float, float], Spec]] = {
     "dipole": _dipole,
     "inverted-vee": _vee,
@@ -193,6 +320,11 @@ MAKERS: dict[str, Callable[[np.random.Generator, float, float], Spec]] = {
     "whip": _whip,
     "end-fed": _end_fed,
     "loop": _loop,
+    "end-fed-box": _end_fed_box,
+    "dipole-real": _dipole_real,
+    "vertical-low": _vertical_low,
+    "whip-low": _whip_low,
+    "loop-box": _loop_box,
 }
 
 
@@ -213,12 +345,11 @@ class Specimen:
         y = _scaled(np.log(length_m / spec.guess_m), LENGTH_SPAN)
         if np.abs(x).max() > 1.001 or abs(y) > 1.001:
             raise ValueError(f"{length_m:.3f} m or the sweep lies outside the computed surface")
-        at_length = barycentric(y, LENGTH_NODES) @ values
+        at_length = barycentric(y, values.shape[0]) @ values
         z = barycentric(x, at_length.size) @ at_length
         if spec.transformer:
             z = z_from_gamma(z, END_FED_REFERENCE_OHM)
-        coil_x = 2 * np.pi * f_hz * spec.coil_h
-        z = z + spec.series_ohm + coil_x / spec.coil_q + 1j * coil_x
+        z = z + spec.series_ohm + nec.coil_z_ohm(f_hz, spec.coil_h, spec.coil_q, spec.coil_f)
         return nec.through_transformer(z, f_hz, **spec.transformer) if spec.transformer else z
 
 
@@ -247,8 +378,10 @@ def barycentric(x: Any, count: int) -> FloatArray:
 
 def compute(spec: Spec) -> Specimen:
     """Run the wire model on all nodes."""
-    f_hz = spec.target_hz * np.exp(_nodes(F_NODES_END_FED if spec.transformer else F_NODES, F_SPAN))
-    lengths_m = spec.guess_m * np.exp(_nodes(LENGTH_NODES, LENGTH_SPAN))
+    nodes = F_NODES_REAL.get(spec.family, F_NODES_END_FED if spec.family == "end-fed" else F_NODES)
+    real = spec.family in REAL or spec.family.endswith("-low")
+    f_hz = spec.target_hz * np.exp(_nodes(nodes, F_SPAN))
+    lengths_m = spec.guess_m * np.exp(_nodes(LENGTH_NODES_REAL if real else LENGTH_NODES, LENGTH_SPAN))
     rows = [nec.z_ohm(build(spec, L), f_hz * spec.guess_m / L) for L in lengths_m]
     return Specimen(spec, np.array(rows))
 

@@ -76,8 +76,7 @@ def _row(spec: families.Spec, ln_f: FloatArray, middle: Any) -> dict[str, Any]:
 
 
 def _at_connector(spec: families.Spec, z: ComplexArray, f_hz: FloatArray) -> ComplexArray:
-    coil_x = 2 * np.pi * f_hz * spec.coil_h
-    z = z + spec.series_ohm + coil_x / spec.coil_q + 1j * coil_x
+    z = z + spec.series_ohm + nec.coil_z_ohm(f_hz, spec.coil_h, spec.coil_q, spec.coil_f)
     return nec.through_transformer(z, f_hz, **spec.transformer) if spec.transformer else z
 
 

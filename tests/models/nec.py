@@ -50,7 +50,8 @@ class Antenna:
     """Wires, the fed segment (wire index from 0, segment from 1) and what stands in series with the feed.
 
     ``coil_h`` with ``coil_q`` sits at ``coil_at`` (wire, segment), or in series with the feed when that is
-    None; ``series_ohm`` stands for losses in the ground system.
+    None; ``series_ohm`` stands for losses in the ground system; ``sleeve`` is the insulation of the wires,
+    outer over inner radius and permittivity.
     """
 
     wires: tuple[Wire, ...]
@@ -60,6 +61,7 @@ class Antenna:
     coil_q: float = 200.0
     coil_at: tuple[int, int] | None = None
     series_ohm: float = 0.0
+    sleeve: tuple[float, float] | None = None
 
 
 def z_ohm(antenna: Antenna, f_hz: ArrayLike) -> NDArray[np.complex128]:
@@ -76,13 +78,21 @@ def _coil_z_ohm(antenna: Antenna, f_hz: NDArray[np.float64]) -> NDArray[np.compl
     return x / antenna.coil_q + 1j * x
 
 
+def coil_z_ohm(f_hz: ArrayLike, coil_h: float, q: float, own_f: float = 0.0) -> NDArray[np.complex128]:
+    """A coil with losses and with capacitance of its own across it. [ohm]"""
+    w = 2 * np.pi * np.asarray(f_hz, dtype=np.float64)
+    z = w * coil_h * (1 / q + 1j)
+    return np.asarray(z / (1 + 1j * w * own_f * z))
+
+
 def _wires_z_ohm(antenna: Antenna, f_hz: float) -> complex:
     import PyNEC
 
     context = PyNEC.nec_context()
     geometry = context.get_geometry()
+    thicker, henry_per_m = _sleeve(antenna)
     for tag, wire in enumerate(antenna.wires, start=1):
-        geometry.wire(tag, wire.segments, *wire.start, *wire.end, wire.radius_m, 1.0, 1.0)
+        geometry.wire(tag, wire.segments, *wire.start, *wire.end, wire.radius_m * thicker, 1.0, 1.0)
     touches_ground = any(min(w.start[2], w.end[2]) == 0 for w in antenna.wires)
     context.geometry_complete(1 if touches_ground else -1 if antenna.soil.perfect else 0)
     if antenna.soil.perfect:
@@ -90,6 +100,8 @@ def _wires_z_ohm(antenna: Antenna, f_hz: float) -> complex:
     else:
         context.gn_card(2, 0, antenna.soil.permittivity, antenna.soil.conductivity_s_m, 0, 0, 0, 0)
     context.ld_card(5, 0, 0, 0, 5.8e7, 0, 0)  # copper, 5.8e7 S/m (IEC 60028: 58 MS/m at 20 °C)
+    if henry_per_m:
+        context.ld_card(2, 0, 0, 0, 0.0, henry_per_m, 0.0)
     if antenna.coil_h and antenna.coil_at is not None:
         coil = complex(_coil_z_ohm(antenna, np.array([f_hz]))[0])
         wire_index, segment = antenna.coil_at
@@ -98,6 +110,19 @@ def _wires_z_ohm(antenna: Antenna, f_hz: float) -> complex:
     context.fr_card(0, 1, f_hz / 1e6, 0)
     context.xq_card(0)
     return complex(context.get_input_parameters(0).get_impedance()[0])
+
+
+def _sleeve(antenna: Antenna) -> tuple[float, float]:
+    """Insulation as a thicker wire with inductance along it: factor of the radius, henry per metre.
+
+    A thin dielectric sleeve keeps the charge nearer to the wire: both follow from its capacitance in series
+    with that of the wire (quasi-static; e.g. Popovic, CAD of Wire Antennas, 1991, from memory).
+    """
+    if antenna.sleeve is None:
+        return 1.0, 0.0
+    ratio, permittivity = antenna.sleeve
+    share = 1 - 1 / permittivity
+    return float(ratio**share), float(2e-7 * share * np.log(ratio))
 
 
 def dipole(
@@ -207,6 +232,21 @@ def end_fed(
     return Antenna(wires, (0, 1), soil)
 
 
+def with_shield(antenna: Antenna, shield_m: float, *, low_m: float = 0.1, radius_m: float = 2.5e-3) -> Antenna:
+    """Coax hung on one side of the feed: its shield runs down, then along the ground to a choke or the radio.
+
+    It joins the start of the wire that is not trimmed last: the counterpoise of an end-fed, one leg of a vee.
+    """
+    start = antenna.wires[-1].start
+    down_m = min(start[2] - low_m, shield_m)
+    turn: Point = (start[0], start[1], start[2] - down_m)
+    wires = [*antenna.wires, Wire(start, turn, max(3, round(down_m / 0.5)), radius_m)]
+    if shield_m - down_m > 0.3:
+        along: Point = (turn[0], turn[1] + shield_m - down_m, turn[2])
+        wires.append(Wire(turn, along, max(3, round((shield_m - down_m) / 0.7)), radius_m))
+    return replace(antenna, wires=tuple(wires))
+
+
 def loop(
     around_m: float,
     *,
@@ -276,14 +316,17 @@ def through_transformer(
     core_loss_ohm: float = 1500.0,
     leakage_h: float = 0.1e-6,
     capacitor_f: float = 100e-12,
+    winding_f: float = 0.0,
+    core_loss: float = 0.0,
 ) -> NDArray[np.complex128]:
     """Impedance at the 50 ohm side of a near-ideal transformer.
 
-    The magnetising inductance and the core loss lie across the low side, the leakage inductance in series,
-    the compensating capacitor across the connector; typical sizes of home-made 49:1 transformers, common
-    practice, no source.
+    The magnetising inductance, with its loss angle ``core_loss``, and the core loss lie across the low side, the leakage
+    inductance in series, the compensating capacitor across the connector, the winding's own capacitance
+    across the high side; typical sizes of home-made 49:1 transformers, common practice, no source.
     """
     w = 2 * np.pi * np.asarray(f_hz, dtype=np.float64)
-    low_side = np.asarray(z, dtype=np.complex128) / ratio
-    core = 1 / (1 / low_side + 1 / core_loss_ohm + 1 / (1j * w * magnetising_h))
+    high_side = 1 / (1 / np.asarray(z, dtype=np.complex128) + 1j * w * winding_f)
+    low_side = high_side / ratio
+    core = 1 / (1 / low_side + 1 / core_loss_ohm + 1 / (1j * w * magnetising_h * (1 - 1j * core_loss)))
     return 1 / (1 / (core + 1j * w * leakage_h) + 1j * w * capacitor_f)
