@@ -16,6 +16,7 @@ FIT_REACH = 1.4  # half-width of the fit over the loaded half-width: about one S
 SETTLING = 3
 HALF_OF_MATCHED = 2**0.5  # half of the loaded bandwidth over the matched SWR-2 width; exact for a resonator
 SWR_2_POWER_LOST = 1 / 9  # |gamma|^2 at SWR 2 [-]
+SWR_2_DETUNING = 8**0.5  # frequency over matched SWR-2 width and loaded Q; exact for a resonator
 
 
 class Dip(NamedTuple):
@@ -113,11 +114,16 @@ def matched_width_hz(fit: LocalFit) -> float:
     float
         Width, at most the frequency itself. [Hz]
     """
-    bottom = np.abs(moebius.value(fit.model, moebius.smallest_magnitude(fit.model)))
-    taken = max(1 - float(bottom) ** 2, 0.0)
-    ends = moebius.magnitude_crossings(fit.model, (1 - (1 - SWR_2_POWER_LOST) * taken) ** 0.5)
-    width_hz = float(np.ptp(moebius.frequency(ends, fit.centre_hz)))
+    width_hz = float(matched_widths_hz(fit.model, fit.centre_hz))
     return min(width_hz, fit.centre_hz) if np.isfinite(width_hz) else fit.centre_hz
+
+
+def matched_widths_hz(model: moebius.Moebius, centre_hz: float) -> FloatArray:
+    """The same on every draw of a model, shape (...,); NaN where there is none. [Hz]"""
+    bottom = np.abs(moebius.value(model, moebius.smallest_magnitude(model)))
+    taken = np.maximum(1 - bottom**2, 0.0)
+    ends = moebius.magnitude_crossings(model, np.sqrt(1 - (1 - SWR_2_POWER_LOST) * taken))
+    return np.asarray(np.ptp(moebius.frequency(ends, centre_hz), axis=-1))
 
 
 def loaded_reach_hz(fit: LocalFit) -> float:

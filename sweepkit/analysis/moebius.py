@@ -183,14 +183,14 @@ def reactance_zeros(model: Moebius) -> FloatArray:
     return _real_roots(c0, c1, c2)
 
 
-def magnitude_crossings(model: Moebius, magnitude: float) -> FloatArray:
+def magnitude_crossings(model: Moebius, magnitude: float | FloatArray) -> FloatArray:
     """Coordinates at which the reflection has a given magnitude.
 
     Parameters
     ----------
     model : Moebius
         Coefficients, shape (...,).
-    magnitude : float
+    magnitude : float or float array, broadcast against (...,)
         Magnitude of the reflection coefficient, 0 to 1. [-]
 
     Returns

@@ -55,8 +55,8 @@ def trim(
     target: Annotated[
         str | None, typer.Option("--target", help="Where the dip is to go.", metavar="FREQ")
     ] = None,
-    band: Annotated[
-        str | None,
+    bands: Annotated[
+        list[str] | None,
         typer.Option("--band", help='The band that is to fit best, such as "40 m".', metavar="NAME"),
     ] = None,
     segment: Annotated[
@@ -134,6 +134,12 @@ def trim(
 
     if units not in ("metric", "imperial"):
         raise BadInput(f"--units is {units!r}; it is metric or imperial")
+    if bands and len(bands) > 1:
+        raise BadInput(
+            f"--band is given {len(bands)} times ({', '.join(bands)}); a dip goes to one place at a time; "
+            "ask for each band by itself"
+        )
+    band = bands[0] if bands else None
     if sum(option is not None for option in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)

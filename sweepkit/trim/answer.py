@@ -8,6 +8,7 @@ from typing import Any, Literal
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.move import FirstMove
 from sweepkit.trim.trail import Trail
 
@@ -54,6 +55,8 @@ class TrimPlan:
         Where to change them.
     trail : Trail, optional
         The dips so far and the learned line, for a picture; not in the JSON.
+    unsure : DipEnsemble, optional
+        The dip, where a better sweep of it is wanted; not in the JSON.
     """
 
     action: Action
@@ -72,6 +75,7 @@ class TrimPlan:
     part: str
     where: str
     trail: Trail | None = field(default=None, compare=False, repr=False)
+    unsure: DipEnsemble | None = field(default=None, compare=False, repr=False)
 
     def to_json(self, file: dict[str, Any]) -> dict[str, Any]:
         """The plan as promised, plain types only.

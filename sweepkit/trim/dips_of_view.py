@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from sweepkit.analysis import moebius
+from sweepkit.analysis.dips import PROMINENCE_LEAST, SWR_2_DETUNING, matched_widths_hz
 from sweepkit.analysis.local import LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
@@ -20,7 +21,8 @@ EDGE_WINDOW = 0.4  # of the span, from the edge on, that the extrapolation rests
 STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
 AGREED = 0.8  # share of draws that must agree on it
 FALL = 0.02  # the reflection must fall towards the end by this much over the window [-]
-TWO_TO_ONE = 1 / 3  # reflection at SWR 2 [-]
+INSIDE_END = 0.04  # of the span: a dip so near an end may not stand out from it
+LEAST_BEYOND = 1e-6  # marks a dip at an end that does not stand out inside
 
 
 def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tuple[DipEnsemble, ...]:
@@ -37,8 +39,9 @@ def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tupl
     """
     dice = np.random.default_rng([seed, 5])
     inside = [_inside(view, drawn) for drawn in find_dips(view)]
-    outside = [dip for dip in (_outside(view, at_low=True), _outside(view, at_low=False)) if dip is not None]
-    return tuple(_widened(dip, extra_sigma, dice) for dip in (*inside, *outside))
+    ends = [_at_end(view, inside, at_low=at_low) for at_low in (True, False)]
+    found = (*inside, *(dip for dip in ends if dip is not None))
+    return tuple(_widened(dip, extra_sigma, dice) for dip in found)
 
 
 def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
@@ -46,27 +49,29 @@ def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
     return _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
 
 
-def _outside(view: View, *, at_low: bool) -> DipEnsemble | None:
-    """The dip beyond an end, if the curve there still falls towards it and it is near."""
+def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemble | None:
+    """The dip beyond an end, or so near it inside that it does not stand out there."""
     span_hz = float(view.f_hz[-1] - view.f_hz[0])
     end = 0 if at_low else -1
     end_hz = float(view.f_hz[end])
-    half_hz = EDGE_WINDOW * span_hz
-    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, half_hz, view.noise)
+    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, EDGE_WINDOW * span_hz, view.noise)
     model = fit.on(view.turned_ensemble)
     u = moebius.smallest_magnitude(model)
     f_hz = moebius.frequency(u, fit.centre_hz)
     gamma = moebius.value(model, u)
-    distance = (end_hz - f_hz[0]) / end_hz if at_low else (f_hz[0] - end_hz) / end_hz
+    beyond_hz = end_hz - f_hz[0] if at_low else f_hz[0] - end_hz
+    if not -INSIDE_END * span_hz < beyond_hz < min(FARTHEST_OUTSIDE * end_hz, OF_SPAN * span_hz):
+        return None
+    if any(abs(f_hz[0] - dip.measured_hz) < 2 * INSIDE_END * span_hz for dip in inside):
+        return None
     window = np.abs(view.gamma[fit.points])
-    falls = float(window.max() - np.abs(view.gamma[end])) > FALL and np.abs(gamma[0]) < np.abs(
-        view.gamma[end]
-    )
-    if not (0 < distance < min(FARTHEST_OUTSIDE, OF_SPAN * span_hz / end_hz) and falls):
+    falls = np.abs(gamma[0]) < np.abs(view.gamma[end]) + PROMINENCE_LEAST
+    if not (falls and float(window.max() - np.abs(view.gamma[end])) > FALL):
         return None
     near = np.abs(np.log(np.where(np.isfinite(f_hz), f_hz, end_hz) / f_hz[0])) < FARTHEST_OUTSIDE
     f_hz = np.where(near & np.isfinite(f_hz), f_hz, np.nan)
-    return _ensemble(view, fit, model, f_hz, view.turned_back(f_hz, gamma), float(distance))
+    beyond = max(float(beyond_hz / end_hz), LEAST_BEYOND)
+    return _ensemble(view, fit, model, f_hz, view.turned_back(f_hz, gamma), beyond)
 
 
 def _ensemble(
@@ -80,13 +85,14 @@ def _ensemble(
     magnitude = np.minimum(np.abs(gamma), LARGEST_GAMMA)
     z_ohm, slope_ohm = _impedance(view, fit, model)
     with np.errstate(divide="ignore", invalid="ignore"):
-        # Where impedance, taken as linear in ln f, would be minus the reference: the loaded pole.
-        loaded_q = 1 / (2 * np.abs(((z_ohm + view.reference_ohm) / slope_ohm).imag))
-        width = np.sqrt(np.maximum(TWO_TO_ONE**2 - magnitude[0] ** 2, 0) / (1 - TWO_TO_ONE**2)) / loaded_q[0]
-        matched = TWO_TO_ONE / np.sqrt(1 - TWO_TO_ONE**2) / loaded_q[0]
+        # From the width over which the power taken in falls by a ninth: it holds for series and parallel alike.
+        loaded_q = f_hz / (SWR_2_DETUNING * matched_widths_hz(model, fit.centre_hz))
+        width = np.sqrt(np.maximum(1 - 9 * magnitude[0] ** 2, 0)) / (SWR_2_DETUNING * loaded_q[0])
+        matched = 1 / (SWR_2_DETUNING * loaded_q[0])
     unknown = np.full(f_hz.shape, np.nan)
     signed = view.phase == "signed"
-    inside = np.count_nonzero(np.abs(np.log(view.f_hz / f_hz[0])) <= matched / 2)
+    reach = matched if extrapolated else matched / 2
+    inside = np.count_nonzero(np.abs(np.log(view.f_hz / f_hz[0])) <= reach)
     return DipEnsemble(
         f_hz=f_hz,
         swr=swr_from_gamma_abs(magnitude),

@@ -21,7 +21,7 @@ from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.aim import Aim
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.folds import Lie
-from sweepkit.trim.no_answer import cannot_say, nothing_to_trim
+from sweepkit.trim.no_answer import SWEEP_AGAIN, cannot_say, nothing_to_trim, sweep_to_take
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.seen import SeenSweep, see_earlier
 from sweepkit.trim.wire import EarlierState
@@ -173,6 +173,8 @@ def _plan_trim(
 
 
 def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Finding, ...]) -> TrimPlan:
-    """The plan with what the review of the sweep has to say."""
-    told = tuple(finding for finding in seen.review.findings if finding.code not in FILE_ONLY)
-    return replace(plan, findings=(*plan.findings, *more, *told))
+    """The plan with what the review of the sweep has to say, and the sweep to take where a better one is wanted."""
+    hidden = FILE_ONLY if plan.unsure is None else SWEEP_AGAIN
+    told = tuple(finding for finding in seen.review.findings if finding.code not in hidden)
+    next_sweeps = () if plan.unsure is None else (sweep_to_take(wish, plan.unsure, seen),)
+    return replace(plan, findings=(*plan.findings, *more, *told), next_sweeps=next_sweeps)

@@ -13,6 +13,8 @@ from sweepkit.trim.move import FirstMove
 from sweepkit.trim.seen import SeenSweep
 from sweepkit.trim.wish import Wish
 
+# Findings of the review that name a sweep to take: the one that shows dip and target stands in their place.
+SWEEP_AGAIN = ("span-too-narrow", "dip-at-edge", "too-coarse")
 SWEEP_REACH = 0.10  # the sweep to take reaches this far beyond dip and target
 VAGUE = 0.3  # spread of ln(length) beyond which a length does not say where the dip is
 NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.5 to 6 %
@@ -32,8 +34,9 @@ def cannot_say(wish: Wish, why: str, seen: SeenSweep, dip: DipEnsemble | None = 
     dip : DipEnsemble, optional
         A dip that was seen, but not well enough.
     """
-    take = _sweep_to_take(wish, dip, seen)
-    return _empty("cannot_say", why, wish.kind, wish.target_hz, (take,), seen.review.findings)
+    take = sweep_to_take(wish, dip, seen)
+    told = tuple(finding for finding in seen.review.findings if finding.code not in SWEEP_AGAIN)
+    return _empty("cannot_say", why, wish.kind, wish.target_hz, (take,), told)
 
 
 def nothing_to_trim(kind: Kind, target_hz: float) -> TrimPlan:
@@ -81,7 +84,7 @@ def _empty(
     )
 
 
-def _sweep_to_take(wish: Wish, dip: DipEnsemble | None, seen: SeenSweep) -> NextSweep:
+def sweep_to_take(wish: Wish, dip: DipEnsemble | None, seen: SeenSweep) -> NextSweep:
     """A sweep that shows the dip of this length as well as the target."""
     near_hz = dip.measured_hz if dip is not None else expected_hz(wish.kind, wish.length_m)
     if dip is None and wish.kind.length_usual[1] > VAGUE:

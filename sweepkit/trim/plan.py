@@ -29,7 +29,7 @@ from sweepkit.trim.trail import NO_DIP, PastDip, Trail
 from sweepkit.trim.wire import EarlierState, History, reconstruct
 from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 
-FEWEST_POINTS = 4  # inside a dip: with fewer, the local model has nothing to show its misfit by
+FEWEST_POINTS = 1  # inside a dip; from there on its interval tells how well it is placed
 
 
 def plan_from_dips(
@@ -80,8 +80,8 @@ def plan_from_dips(
     dip = dips[choice.number]
     if dip.points_inside < FEWEST_POINTS:
         return NoPlan(
-            f"the dip near {frequency_text(dip.measured_hz)} has {dip.points_inside} points inside; "
-            f"it takes {FEWEST_POINTS} to place it at all",
+            f"the dip near {frequency_text(dip.measured_hz)} falls between two points; "
+            "it takes one inside to place it at all",
             dip,
         )
     refuse_far_target(dip, wish)
@@ -125,7 +125,7 @@ def _plan(
         learned_from=learned.learned_from,
         tail_m=present.tail_m,
     )
-    action, reason = decide(dip, wish, particles, already, move)
+    action, reason = decide(dip, wish, particles, change, already, move)
     if action in ("leave", "cannot_say"):
         move = FirstMove("none", 0.0)
     refuse_large_change(move, wish)
@@ -152,6 +152,7 @@ def _plan(
         cautions=list_cautions(action, move, wish.kind, present, particles.folds),
         part=wish.kind.part,
         where=wish.kind.where,
+        unsure=dip if action == "cannot_say" or dip.extrapolated else None,
     )
 
 

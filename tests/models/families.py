@@ -86,7 +86,13 @@ def build(spec: Spec, length_m: float) -> nec.Antenna:
         return nec.dipole(length_m, soil=soil, **shape)
     if spec.family == "inverted-vee":
         return nec.inverted_vee(length_m, soil=soil, **shape)
-    if spec.family in ("vertical-radials", "vertical-counterpoise", "vertical-low", "whip-radials", "whip-low"):
+    if spec.family in (
+        "vertical-radials",
+        "vertical-counterpoise",
+        "vertical-low",
+        "whip-radials",
+        "whip-low",
+    ):
         return nec.vertical(length_m, soil=soil, **shape)
     if spec.family in REAL:
         return REAL[spec.family](length_m, soil, shape)

@@ -232,7 +232,9 @@ def end_fed(
     return Antenna(wires, (0, 1), soil)
 
 
-def with_shield(antenna: Antenna, shield_m: float, *, low_m: float = 0.1, radius_m: float = 2.5e-3) -> Antenna:
+def with_shield(
+    antenna: Antenna, shield_m: float, *, low_m: float = 0.1, radius_m: float = 2.5e-3
+) -> Antenna:
     """Coax hung on one side of the feed: its shield runs down, then along the ground to a choke or the radio.
 
     It joins the start of the wire that is not trimmed last: the counterpoise of an end-fed, one leg of a vee.

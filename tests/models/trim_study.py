@@ -2,10 +2,10 @@
 
     python -m tests.models.trim_study FOLDER [TRIES] [FAMILY ...]
 
-FOLDER holds ``.npz`` files of ``families``, or an independent world with a module of its own that is loaded from there. Each
-antenna is put behind TRIES lines and analyzers: what the operator tells is what people know of a line and an
-analyzer, never what they are. One change is the whole change; two are the first move, a new sweep and the whole change
-then. An answer that declines counts as doing nothing. The package reads none of it.
+FOLDER holds ``.npz`` files of ``families``; or it is the Python module of an independent set of models, which is loaded from
+there. Each antenna is put behind TRIES lines and analyzers: what the operator tells is what people know of a line
+and an analyzer, never what they are. One change is the whole change; two are the first move, a new sweep and the
+whole change then. An answer that declines counts as doing nothing. The package reads none of it.
 """
 
 from __future__ import annotations
@@ -274,24 +274,25 @@ def _analyzer(dice: np.random.Generator) -> Callable[[Any, Any, np.random.Genera
     return read
 
 
-# ---------- an independent world
+# ---------- an independent set of models
 
 
-def world_cases(folder: Path, tries: int) -> Iterator[Case]:
-    """Antennas of an independent world: once as they are, then measured anew."""
-    made = importlib.util.spec_from_file_location("independent_world", folder / "world.py")
+def independent_cases(module: Path, tries: int) -> Iterator[Case]:
+    """Antennas of an independent set of models: once as they are, then measured anew."""
+    made = importlib.util.spec_from_file_location("independent_models", module)
     assert made and made.loader
-    world = importlib.util.module_from_spec(made)
-    made.loader.exec_module(world)
-    for name in world.antennas():
+    models = importlib.util.module_from_spec(made)
+    sys.modules[made.name] = models
+    made.loader.exec_module(models)
+    for name in models.antennas():
         for seed in range(tries):
-            case = _world_case(world, name, seed)
+            case = _independent_case(models, name, seed)
             if case is not None:
                 yield case
 
 
-def _world_case(world: Any, name: str, seed: int) -> Case | None:
-    antenna = world.antenna(name)
+def _independent_case(models: Any, name: str, seed: int) -> Case | None:
+    antenna = models.antenna(name)
     told = antenna.told
     known = {"radials": told.get("radials"), "radial_length_m": told.get("radial_length")}
     known |= {"counterpoise_m": told.get("counterpoise")}
@@ -316,11 +317,11 @@ def _world_case(world: Any, name: str, seed: int) -> Case | None:
                 path = Path(place) / "sweep.s1p"
                 there.sweep(there.length, number, path)
             else:
-                path, _ = world.redraw(there, seed).write(place)
+                path, _ = models.redraw(there, seed).write(place)
             return read_sweep(path)
 
     with tempfile.TemporaryDirectory() as place:
-        text = antenna.kit() if not seed else world.redraw(antenna, seed).kit()
+        text = antenna.kit() if not seed else models.redraw(antenna, seed).kit()
         path = Path(place) / "kit.toml"
         path.write_text(text)
         kit = read_kit(path)
@@ -361,7 +362,14 @@ def summary(outcomes: list[Outcome]) -> str:
     worse = sum(abs(o.one) > abs(o.start) and abs(o.one) > 0.001 for o in outcomes)
     refused = sum(bool(o.refused) for o in outcomes)
     return " | ".join(
-        [str(len(outcomes)), triple("one"), triple("two"), triple("secant"), share("held"), share("held_then")]
+        [
+            str(len(outcomes)),
+            triple("one"),
+            triple("two"),
+            triple("secant"),
+            share("held"),
+            share("held_then"),
+        ]
         + [str(over), str(worse), str(refused)]
     )
 
@@ -372,7 +380,7 @@ HEAD = "family | n | one change | two | secant | holds | holds after two | over 
 def main(folder: str, tries: str = "1", *only: str) -> None:
     """Print the table, and each refusal on stderr."""
     place = Path(folder)
-    cases = world_cases if (place / "world.py").exists() else own_cases
+    cases = independent_cases if place.suffix == ".py" else own_cases
     by_family: dict[str, list[Outcome]] = defaultdict(list)
     for case in cases(place, int(tries)):
         if only and case.family not in only:
