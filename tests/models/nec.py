@@ -323,8 +323,8 @@ def through_transformer(
 ) -> NDArray[np.complex128]:
     """Impedance at the 50 ohm side of a near-ideal transformer.
 
-    The magnetising inductance, with its loss angle ``core_loss``, and the core loss lie across the low side, the leakage
-    inductance in series, the compensating capacitor across the connector, the winding's own capacitance
+    The magnetising inductance, with its loss angle ``core_loss``, and the core loss lie across the low side,
+    the leakage inductance in series, the compensating capacitor across the connector, the winding's own capacitance
     across the high side; typical sizes of home-made 49:1 transformers, common practice, no source.
     """
     w = 2 * np.pi * np.asarray(f_hz, dtype=np.float64)

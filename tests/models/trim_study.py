@@ -2,8 +2,8 @@
 
     python -m tests.models.trim_study FOLDER [TRIES] [FAMILY ...]
 
-FOLDER holds ``.npz`` files of ``families``; or it is the Python module of an independent set of models, which is loaded from
-there. Each antenna is put behind TRIES lines and analyzers: what the operator tells is what people know of a line
+FOLDER holds ``.npz`` files of ``families``; or it is the Python module of an independent set of models, which
+is loaded from there. Each antenna is put behind TRIES lines and analyzers: what the operator tells is what people know of a line
 and an analyzer, never what they are. One change is the whole change; two are the first move, a new sweep and the
 whole change then. An answer that declines counts as doing nothing. The package reads none of it.
 """
@@ -280,7 +280,8 @@ def _analyzer(dice: np.random.Generator) -> Callable[[Any, Any, np.random.Genera
 def independent_cases(module: Path, tries: int) -> Iterator[Case]:
     """Antennas of an independent set of models: once as they are, then measured anew."""
     made = importlib.util.spec_from_file_location("independent_models", module)
-    assert made and made.loader
+    assert made
+    assert made.loader
     models = importlib.util.module_from_spec(made)
     sys.modules[made.name] = models
     made.loader.exec_module(models)
@@ -369,8 +370,10 @@ def summary(outcomes: list[Outcome]) -> str:
             triple("secant"),
             share("held"),
             share("held_then"),
+            str(over),
+            str(worse),
+            str(refused),
         ]
-        + [str(over), str(worse), str(refused)]
     )
 
 
