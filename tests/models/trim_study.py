@@ -3,9 +3,9 @@
     python -m tests.models.trim_study FOLDER [TRIES] [FAMILY ...]
 
 FOLDER holds ``.npz`` files of ``families``; or it is the Python module of an independent set of models, which
-is loaded from there. Each antenna is put behind TRIES lines and analyzers: what the operator tells is what people know of a line
-and an analyzer, never what they are. One change is the whole change; two are the first move, a new sweep and the
-whole change then. An answer that declines counts as doing nothing. The package reads none of it.
+is loaded from there. Each antenna is put behind TRIES lines and analyzers: what the operator tells is what people
+know of a line and an analyzer, never what they are. One change is the whole change; two are the first move, a new
+sweep and the whole change then. An answer that declines counts as doing nothing. The package reads none of it.
 """
 
 from __future__ import annotations
