@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 
 from sweepkit.errors import BadInput
+from sweepkit.limits import LIMITS
 
 FOOT_M = 0.3048  # exact, international foot (1959)
 INCH_M = 0.0254  # exact
@@ -52,7 +53,7 @@ def parse_frequency_hz(text: str) -> float:
     value = _one_value(text, _FREQUENCY_UNITS, "a frequency", "14.175 MHz")
     if not value > 0:
         raise BadInput(f"{text!r} is not a frequency above zero; write it like 14.175 MHz")
-    return value
+    return _inside("f_hz", value, text)
 
 
 def parse_length_m(text: str) -> float:
@@ -82,8 +83,8 @@ def parse_length_m(text: str) -> float:
         sign, feet, inches = feet_and_inches.groups()
         negative = sign == "-" or feet.startswith("-")
         size_m = abs(float(feet)) * FOOT_M + float(inches) * INCH_M
-        return -size_m if negative else size_m
-    return _one_value(text, _LENGTH_UNITS, "a length", "10.2 m or 33 ft 4 in")
+        return _inside("change_m", -size_m if negative else size_m, text)
+    return _inside("change_m", _one_value(text, _LENGTH_UNITS, "a length", "10.2 m or 33 ft 4 in"), text)
 
 
 def parse_inductance_h(text: str) -> float:
@@ -107,6 +108,16 @@ def parse_inductance_h(text: str) -> float:
     value = _one_value(text, _INDUCTANCE_UNITS, "an inductance", "11.3 uH")
     if not value > 0:
         raise BadInput(f"{text!r} is not an inductance above zero; write it like 11.3 uH")
+    return _inside("coil_h", value, text)
+
+
+def _inside(limit: str, value: float, text: str) -> float:
+    """The value, or an error where no station has it."""
+    row = LIMITS[limit]
+    if not row.holds(value):
+        raise BadInput(
+            f"{text[:60]!r} is no {row.help.split(';')[0]}; {row.rule} was expected; check the unit"
+        )
     return value
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sweepkit.kit.bad_gear import refuse_unless
+from sweepkit.kit.bad_gear import refuse_outside, refuse_unless
+from sweepkit.limits import LIMITS
 
 # Handheld analyzer after open, short and load at its own connector; common practice, no source.
 DIRECTIVITY_DB = 40.0
@@ -44,15 +45,14 @@ class Analyzer:
             ("directivity_db", self.directivity_db),
             ("source_match_db", self.source_match_db),
         ):
-            rule, example = "above 0 and at most 100 dB (the error is that far below)", f"{key} = 40"
-            refuse_unless(size_db is None or 0 < size_db <= 100, key, size_db, rule, example)
-        if self.noise is not None:
-            rule = "0 or more and below 0.5, as a share of full reflection"
-            refuse_unless(0 <= self.noise < 0.5, "noise", self.noise, rule, "noise = 0.002")
-        rule = "0 or more and below 0.5, as a fraction"
-        refuse_unless(0 <= self.tracking < 0.5, "tracking", self.tracking, rule, "tracking = 0.01")
+            refuse_outside(
+                "directivity_db", key, size_db, f"{key} = 40", remark="the error is that far below"
+            )
+        share = "as a share of full reflection"
+        refuse_outside("noise", "noise", self.noise, "noise = 0.002", remark=share)
+        refuse_outside("noise", "tracking", self.tracking, "tracking = 0.01", remark=share)
         if self.points is not None:
-            rule, example = "whole numbers of 2 or more", "points = [101, 201]"
-            held = bool(self.points) and all(n == int(n) and n >= 2 for n in self.points)
+            rule, example = f"a list, each of them {LIMITS['points'].rule}", "points = [101, 201]"
+            held = bool(self.points) and all(map(LIMITS["points"].holds, self.points))
             refuse_unless(held, "points", list(self.points), rule, example)
             object.__setattr__(self, "points", tuple(sorted({int(n) for n in self.points})))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from sweepkit.kit.bad_gear import BadGear, refuse_unless
+from sweepkit.kit.bad_gear import BadGear, refuse_outside
 
 KINDS = ("dipole", "inverted-vee", "vertical", "loaded-whip", "end-fed", "loop", "random-wire")
 
@@ -59,9 +58,6 @@ class AntennaNote:
             "counterpoise": self.counterpoise_length_m,
         }
         for key, value in lengths.items():
-            if value is not None:
-                refuse_unless(0 < value < math.inf, key, value, "above 0 m", f'{key} = "10.2 m"')
-        if self.radials is not None:
-            refuse_unless(self.radials >= 0, "radials", self.radials, "0 or more", "radials = 4")
-        if self.coil_h is not None:
-            refuse_unless(0 < self.coil_h < math.inf, "coil", self.coil_h, "above 0 H", 'coil = "11.3 uH"')
+            refuse_outside("length_m", key, value, f'{key} = "10.2 m"')
+        refuse_outside("radials", "radials", self.radials, "radials = 4")
+        refuse_outside("coil_h", "coil", self.coil_h, 'coil = "11.3 uH"')

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from sweepkit.errors import BadInput
+from sweepkit.limits import complaint
 
 
 class BadGear(BadInput):
@@ -26,3 +27,10 @@ def refuse_unless(holds: bool, key: str, value: Any, rule: str, example: str) ->
     if not holds:
         found = f"{value:g}" if isinstance(value, float) else str(value)
         raise BadGear(f"{key} is {found}; it must be {rule}; write {example}", key=key)
+
+
+def refuse_outside(limit: str, key: str, value: Any, example: str, *, remark: str = "") -> None:
+    """Raise for a told value outside its row in ``limits``; ``None`` is nothing told."""
+    wrong = None if value is None else complaint(limit, value)
+    if wrong:
+        raise BadGear(f"{key} {wrong}{f' ({remark})' if remark else ''}; write {example}", key=key)

@@ -66,12 +66,12 @@ def _length_m(table: Table) -> float:
 def _known(table: Table) -> dict[str, Any]:
     """Constants and tolerances by their name in :class:`LinePiece`; ``None`` where left out."""
     return {
-        "z0_ohm": table.number("z0_ohm", example="50", rule="above 0 ohm", holds=lambda z0_ohm: z0_ohm > 0),
+        "z0_ohm": table.number("z0_ohm", example="50", limit="z0_ohm"),
         "velocity_factor": table.number(
             "velocity_factor",
             example="0.66",
-            rule="above 0 and at most 1 (a share of the speed of light)",
-            holds=lambda share: 0 < share <= 1,
+            limit="velocity_factor",
+            remark="a share of the speed of light",
         ),
         "k1_db_per_100m": _loss(table, "k1", "1.38"),
         "k2_db_per_100m": _loss(table, "k2", "0.0135"),
@@ -83,13 +83,11 @@ def _known(table: Table) -> dict[str, Any]:
 
 
 def _loss(table: Table, key: str, example: str) -> float | None:
-    rule = "0 or more (a loss is positive)"
-    return table.number(key, example=example, rule=rule, holds=lambda loss: loss >= 0)
+    return table.number(key, example=example, limit=key, remark="a loss is positive")
 
 
 def _fraction(table: Table, key: str) -> float | None:
-    rule = "0 or more and below 1 (0.05 is 5 %)"
-    return table.number(key, example="0.05", rule=rule, holds=lambda fraction: 0 <= fraction < 1)
+    return table.number(key, example="0.05", limit="tolerance", remark="0.05 is 5 %")
 
 
 def _length_sigma_m(table: Table) -> float | None:

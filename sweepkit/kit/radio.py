@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from sweepkit.kit.bad_gear import BadGear, refuse_unless
+from sweepkit.kit.bad_gear import BadGear, refuse_outside
+from sweepkit.limits import LIMITS
 
 POWER_W = 100.0  # no radio told: watts then read as per cent; a choice of convenience, no source
 RADIO_Z0_OHM = 50.0  # reference of transmitter outputs; common practice, no source
@@ -42,11 +42,9 @@ class Radio:
     direct_swr: float = DIRECT_SWR
 
     def __post_init__(self) -> None:
-        refuse_unless(0 < self.power_w < math.inf, "power_w", self.power_w, "above 0 W", "power_w = 50")
-        refuse_unless(0 < self.z0_ohm < math.inf, "z0_ohm", self.z0_ohm, "above 0 ohm", "z0_ohm = 50")
-        refuse_unless(
-            1 <= self.direct_swr < math.inf, "direct_swr", self.direct_swr, "1 or more", "direct_swr = 2.0"
-        )
+        refuse_outside("power_w", "power_w", self.power_w, "power_w = 50")
+        refuse_outside("reference_ohm", "z0_ohm", self.z0_ohm, "z0_ohm = 50")
+        refuse_outside("swr", "direct_swr", self.direct_swr, "direct_swr = 2.0")
         _check_power_table(self.power_at_swr)
 
 
@@ -58,9 +56,9 @@ def _check_power_table(rows: tuple[tuple[float, float], ...]) -> None:
             f"power_at_swr is empty; rows of SWR and share were expected; write {example}", key="power_at_swr"
         )
     for swr, share in rows:
-        if not 1 <= swr < math.inf:
+        if not LIMITS["swr"].holds(swr):
             raise BadGear(
-                f"power_at_swr has the SWR {swr:g}; an SWR is 1 or more; "
+                f"power_at_swr has the SWR {swr:g}; an SWR is {LIMITS['swr'].rule}; "
                 f"write SWR first, then the share, as in {example}",
                 key="power_at_swr",
             )

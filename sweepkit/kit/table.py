@@ -8,6 +8,7 @@ from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.kit.toml_lines import KeyLines
+from sweepkit.limits import complaint
 from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
 
 LARGEST_NUMBER = 1e18  # no figure of a kit comes near it; nan and inf fail the comparison
@@ -47,17 +48,17 @@ class Table:
                 inside = f"in [{self.name}]" if self.where else "at the top of the file"
                 raise self.error(key, f"{key!r} is no key {inside}; {_near(key, known)}")
 
-    def number(
-        self, key: str, *, example: str, rule: str = "", holds: Callable[[float], bool] = lambda value: True
-    ) -> float | None:
-        """A finite number for which the rule holds, or ``None`` where the key is left out."""
+    def number(self, key: str, *, example: str, limit: str | None = None, remark: str = "") -> float | None:
+        """A finite number inside its row of ``limits``, or ``None`` where the key is left out."""
         value = self.values.get(key)
         if value is None:
             return None
         if not _is_number(value):
             raise self._wrong(key, "a number without quotes or unit was expected", f"{key} = {example}")
-        if not holds(float(value)):
-            raise self._wrong(key, f"it must be {rule}", f"{key} = {example}")
+        wrong = limit and complaint(limit, value)
+        if wrong:
+            remark = f" ({remark})" if remark else ""
+            raise self.error(key, f"{self._path(key)} {wrong}{remark}; write {key} = {example}")
         return float(value)
 
     def whole(self, key: str, *, example: str) -> int | None:

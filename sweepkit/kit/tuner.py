@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sweepkit.kit.bad_gear import BadGear, refuse_unless
+from sweepkit.kit.bad_gear import BadGear, refuse_outside, refuse_unless
 
 TUNER_MAX_SWR = 3.0  # what built-in tuners are usually specified for; common practice, no source
 TUNER_LOSS_DB = (
@@ -40,15 +40,8 @@ class Tuner:
     def __post_init__(self) -> None:
         if self.max_swr is None and self.r_ohm is None and self.x_ohm is None:
             object.__setattr__(self, "max_swr", TUNER_MAX_SWR)
-        refuse_unless(
-            0 <= self.loss_db <= 20,
-            "loss_db",
-            self.loss_db,
-            "0 to 20 dB; a loss is positive",
-            "loss_db = 0.3",
-        )
-        if self.max_swr is not None:
-            refuse_unless(1 <= self.max_swr < math.inf, "max_swr", self.max_swr, "1 or more", "max_swr = 3.0")
+        refuse_outside("tuner_loss_db", "loss_db", self.loss_db, "loss_db = 0.3", remark="a loss is positive")
+        refuse_outside("swr", "max_swr", self.max_swr, "max_swr = 3.0")
         self._check_region()
 
     def _check_region(self) -> None:

@@ -42,7 +42,7 @@ def test_a_value_is_kept_in_si(key, written, kept):
         ("length", 10.2, "length: '10.2' has no unit"),
         ("length", "-1 m", "length: -1 is below zero"),
         ("length", "102 km", "not one of mm, cm, m"),
-        ("change", "20000 m", "longer than any antenna"),
+        ("change", "20000 m", "-10000 to 10000 m was expected; check the unit"),
         ("ground", "mud", "'mud' is not one of sea, wet"),
         ("weather", "rain, mud", "'mud' is not one of dry"),
         ("radials", "four", "'four' is not a count"),
