@@ -343,6 +343,11 @@ class Specimen:
 
     def z_ohm(self, f_hz: FloatArray, length_m: float) -> ComplexArray:
         """Impedance at the feedpoint connector, shape of ``f_hz``. [ohm]"""
+        z = self.high_side_ohm(f_hz, length_m)
+        return nec.through_transformer(z, f_hz, **self.spec.transformer) if self.spec.transformer else z
+
+    def high_side_ohm(self, f_hz: FloatArray, length_m: float) -> ComplexArray:
+        """The same before the transformer, where there is one. [ohm]"""
         spec = self.spec
         values = self.wires_ohm
         if spec.transformer:
@@ -355,8 +360,7 @@ class Specimen:
         z = barycentric(x, at_length.size) @ at_length
         if spec.transformer:
             z = z_from_gamma(z, END_FED_REFERENCE_OHM)
-        z = z + spec.series_ohm + nec.coil_z_ohm(f_hz, spec.coil_h, spec.coil_q, spec.coil_f)
-        return nec.through_transformer(z, f_hz, **spec.transformer) if spec.transformer else z
+        return z + spec.series_ohm + nec.coil_z_ohm(f_hz, spec.coil_h, spec.coil_q, spec.coil_f)
 
 
 def _nodes(count: int, span: tuple[float, float]) -> FloatArray:
