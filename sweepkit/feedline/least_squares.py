@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 
 MOST_STEPS = 60
 SETTLED = 1e-10  # relative improvement of the sum of squares at which the fit has settled
+LEAST_SINGULAR = 1e-10  # singular values below this share of the largest are rounding
 STEP = 1e-6  # of a parameter's scale, for numerical derivatives
 
 
@@ -50,8 +52,33 @@ class Solution:
         float array, shape (..., parameters)
             Change of the parameters, first order.
         """
+        left, sizes, right = self._parts
         stacked = np.concatenate([disturbance.real, disturbance.imag], axis=-1)
-        return np.asarray(stacked @ np.linalg.pinv(self.jacobian, rcond=1e-10).T)
+        return np.asarray((stacked @ left / sizes) @ right)
+
+    def respond_to_noise(self, noise: float, n: int, rng: np.random.Generator) -> FloatArray:
+        """How far it moves under white noise on the curve, shape (n, parameters).
+
+        The noise itself is never made: only as many independent parts of it as there are parameters move anything.
+
+        Parameters
+        ----------
+        noise : float
+            Rms of the complex noise.
+        n : int
+            Number of draws.
+        rng : numpy Generator
+            Source of chance.
+        """
+        _, sizes, right = self._parts
+        return np.asarray((rng.standard_normal((n, sizes.size)) * (noise / np.sqrt(2)) / sizes) @ right)
+
+    @cached_property
+    def _parts(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Singular values of the jacobian with their vectors; those that chance alone made are left out."""
+        left, sizes, right = np.linalg.svd(self.jacobian, full_matrices=False)
+        kept = sizes > LEAST_SINGULAR * sizes[0]
+        return left[:, kept], sizes[kept], right[kept]
 
 
 def solve(

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
@@ -39,6 +40,7 @@ FIT_WORST = 0.05  # rms of the reflection left by the fit; above, one resonance 
 FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say that there is no line
 AGREE = 1.5  # time domain and fit may differ by so many 1/span
 TRIALS = 96
+BLOCK_VALUES = 2**17  # delays × points that are fitted at once: 2 MB an array
 
 
 @dataclass(frozen=True)
@@ -116,7 +118,7 @@ def guess_line(f_hz: ArrayLike, gamma: ArrayLike) -> LineGuess:
 
 
 def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float:
-    """Round-trip delay of the strongest reflection, by a direct transform that takes any grid.
+    """Round-trip delay of the strongest reflection, on any grid.
 
     Parameters
     ----------
@@ -133,8 +135,8 @@ def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> floa
     step_s = 0.1 / float(f_hz[-1] - f_hz[0])
     trials_s = np.arange(-5 * step_s, longest_s, step_s)
     weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
-    size = np.abs(np.exp(2j * np.pi * np.outer(trials_s, f_hz - f_hz[0])) @ (weight * gamma))
-    return _vertex(trials_s, -size)
+    sums = sum_over_delays((f_hz - f_hz[0]) * step_s, weight * gamma, -5, trials_s.size)
+    return _vertex(trials_s, -np.abs(sums))
 
 
 @dataclass(frozen=True)
@@ -179,8 +181,7 @@ def fit_delay(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> DelayF
     if f.size < LEAST_POINTS or rise < FIT_LEAST_RISE:
         return None
     trials_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
-    x = (f - f.mean()) * (2 / (f[-1] - f[0]))
-    left = resonance_residuals(x, g * np.exp(2j * np.pi * np.outer(trials_s, f - f.mean())))
+    left = _left_behind(f - f.mean(), g, trials_s)
     least = float(left.min())
     if least > FIT_WORST:
         return None
@@ -189,6 +190,15 @@ def fit_delay(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> DelayF
         float(left[0]) / max(least, 1e-9),
         float(trials_s[left < FIT_LEAST_GAIN * least].max()),
     )
+
+
+def _left_behind(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray) -> FloatArray:
+    """What one resonance leaves of a curve, its frequencies relative to their mean, for each delay taken out."""
+    x = f_hz * (2 / (f_hz[-1] - f_hz[0]))
+    rows = max(1, BLOCK_VALUES // f_hz.size)
+    blocks = [trials_s[k : k + rows] for k in range(0, trials_s.size, rows)]
+    turned = (gamma * np.exp(2j * np.pi * np.outer(block, f_hz)) for block in blocks)
+    return np.concatenate([resonance_residuals(x, curves) for curves in turned])
 
 
 def resonance_residuals(x: FloatArray, gamma: ComplexArray) -> FloatArray:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.echoes import range_m, resolution_m
 from sweepkit.feedline.identify import Identified, all_echoes, beyond_connector, fit_beyond_range, identify
 from sweepkit.feedline.reflections import UNEXPLAINED, Reflection, list_reflections
-from sweepkit.feedline.section_fit import SectionDraws, SweptEnd
+from sweepkit.feedline.section_fit import SectionDraws, SectionFit, SweptEnd
 from sweepkit.feedline.swept import End, prepare_sweeps, refuse_unfit, sweep_to_take
 from sweepkit.feedline.told import Scale, Told, find_scale
 from sweepkit.figures import Figure
@@ -140,7 +140,7 @@ def measure_line(
     reference_ohm = sweeps[0][0].reference_ohm
     identified = _identify(ready, reference_ohm)
     rng = np.random.default_rng(seed)
-    believable = identified.fit.draws(_disturbances(ready, identified.fit.rms, draws, rng))
+    believable = identified.fit.draws(_moves(identified.fit, ready, draws, rng))
     believable = believable.with_loss_factor(1 + LAW_SIGMA * rng.standard_normal(draws))
     scale = find_scale(told, believable.total_delay_s, rng)
     return LineMeasurement(
@@ -195,11 +195,12 @@ def _with_ends_turned(sweeps: list[SweptEnd], found: Identified, reference_ohm: 
     return other
 
 
-def _disturbances(sweeps: list[SweptEnd], noise: float, n: int, rng: np.random.Generator) -> ComplexArray:
-    """Errors of equally believable sweeps: noise, and the errors of the scale and the source match."""
+def _moves(fit: SectionFit, sweeps: list[SweptEnd], n: int, rng: np.random.Generator) -> FloatArray:
+    """How far the fit moves in equally believable sweeps: noise, and errors of the scale and the source match."""
     gamma = np.concatenate([sweep.gamma for sweep in sweeps])
-    parts = rng.standard_normal((2, n, gamma.size)) * noise / np.sqrt(2)
-    turn = np.exp(2j * np.pi * rng.random((2, n, 1)))
-    return np.asarray(
-        parts[0] + 1j * parts[1] + TRACKING * turn[0] * gamma + SOURCE_MATCH * turn[1] * gamma**2
-    )
+    moves = fit.solution.respond_to_noise(fit.rms, n, rng)
+    for error in (TRACKING * gamma, SOURCE_MATCH * gamma**2):
+        turn = 2 * np.pi * rng.random((n, 1))
+        parts = fit.solution.respond(np.stack([error, 1j * error]))
+        moves += np.hstack([np.cos(turn), np.sin(turn)]) @ parts
+    return moves

@@ -67,21 +67,21 @@ class SectionFit:
     solution: Solution
     layout: _Layout
 
-    def draws(self, disturbances: ComplexArray) -> SectionDraws:
+    def draws(self, moves: FloatArray) -> SectionDraws:
         """Sections that would have been found in equally believable sweeps.
 
         Parameters
         ----------
-        disturbances : complex array, shape (draws, points of all sweeps)
-            Errors added to the measured curves.
+        moves : float array, shape (draws, parameters)
+            How far errors of the sweeps move the solution, first order.
 
         Returns
         -------
         SectionDraws
-            The fitted sections first, then one for each disturbance, by one linear step from the solution.
+            The fitted sections first.
         """
-        moved = self.solution.values + self.solution.respond(disturbances)
-        return self.layout.draws(np.concatenate([self.solution.values[np.newaxis], moved]))
+        values = self.solution.values[np.newaxis]
+        return self.layout.draws(np.concatenate([values, values + moves]))
 
 
 @dataclass(frozen=True, eq=False)

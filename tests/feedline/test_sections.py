@@ -78,12 +78,26 @@ def test_draws_spread_as_refits_do():
     dice = np.random.default_rng(0)
     noise = (dice.standard_normal((60, 201)) + 1j * dice.standard_normal((60, 201))) * 0.003
     first = fit_sections([SweptEnd(F_HZ, clean, 1.0)], line)
-    stepped = first.draws(noise)
+    stepped = first.draws(first.solution.respond(noise))
     refitted = [fit_sections([SweptEnd(F_HZ, clean + n, 1.0)], line).sections for n in noise]
     delays = np.array([sections.total_delay_s for sections in refitted])
     np.testing.assert_allclose(stepped.total_delay_s[1:], delays, rtol=2e-6)
     impedances = np.array([sections.z0_ohm[0] for sections in refitted])
     np.testing.assert_allclose(stepped.z0_ohm[1:, 0], impedances, atol=0.01)
+
+
+@pytest.mark.identity
+def test_noise_moves_the_solution_as_disturbances_drawn_one_by_one_would():
+    """Covariance of a linear answer to white noise: P·Pᵀ·σ²/2 with P the answers to unit disturbances."""
+    line = sections_of(parse_piece("RG-58 15 m"))
+    solution = fit_sections([SweptEnd(F_HZ, line.gamma(F_HZ, 1.0, reference_ohm=50.0), 1.0)], line).solution
+    unit = np.eye(F_HZ.size)
+    answers = np.concatenate([solution.respond(unit + 0j), solution.respond(1j * unit)])
+    expected = answers.T @ answers * 0.003**2 / 2
+    moves = solution.respond_to_noise(0.003, 20_000, np.random.default_rng(0))
+    scale = np.sqrt(np.outer(np.diag(expected), np.diag(expected)))
+    # One entry of a covariance over its scale scatters by up to sqrt(2/n), 0.01; five times that are allowed.
+    np.testing.assert_allclose(np.cov(moves.T) / scale, expected / scale, atol=0.05)
 
 
 # DATA-37 to 39: edges-cal 7.1.1, a semi-rigid cable of 8 cm measured from 1 to 250 MHz. S12·S21 is the

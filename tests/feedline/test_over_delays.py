@@ -1,0 +1,86 @@
+"""The transform over delay and the delay fit: the same sums as the plain ones, in memory that grows with the points."""
+
+import tracemalloc
+
+import numpy as np
+import pytest
+
+from sweepkit.feedline import likely
+from sweepkit.feedline.likely import fit_delay, guess_line, main_echo_s
+from sweepkit.feedline.over_delays import sum_over_delays
+
+
+def grids(points):
+    even = np.linspace(1e6, 30e6, points)
+    chance = np.sort(np.random.default_rng(points).uniform(1e6, 30e6, points))
+    return {
+        "even": even,
+        "whole kHz": np.round(even, -3),
+        "steps that grow": np.geomspace(1e6, 30e6, points),
+        "chance": chance,
+    }
+
+
+def whip_behind_line(f_hz):
+    z_ohm = 36 + 1j * 350 * (f_hz / 14e6 - 14e6 / f_hz)
+    return (z_ohm - 50) / (z_ohm + 50) * 0.9 * np.exp(-2j * np.pi * f_hz * 150e-9)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("grid", ["even", "whole kHz", "steps that grow", "chance"])
+@pytest.mark.parametrize(
+    ("points", "first", "count"), [(15, -5, 20), (201, -5, 1500), (401, 7, 3), (64, 0, 1)]
+)
+def test_sums_are_those_of_the_plain_matrix(grid, points, first, count):
+    f_hz = grids(points)[grid]
+    values = whip_behind_line(f_hz)
+    turns = (f_hz - f_hz[0]) / (f_hz[-1] - f_hz[0]) / 10
+    plain = np.exp(2j * np.pi * np.outer(first + np.arange(count), turns)) @ values
+    fast = sum_over_delays(turns, values, first, count)
+    np.testing.assert_allclose(fast, plain, rtol=0, atol=1e-11 * np.abs(values).sum())
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("grid", ["even", "steps that grow", "chance"])
+def test_the_main_echo_is_that_of_the_plain_matrix(grid):
+    f_hz = grids(301)[grid]
+    gamma = whip_behind_line(f_hz)
+    step_s = 0.1 / (f_hz[-1] - f_hz[0])
+    trials_s = np.arange(-5 * step_s, 1e-6, step_s)
+    weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
+    size = np.abs(np.exp(2j * np.pi * np.outer(trials_s, f_hz - f_hz[0])) @ (weight * gamma))
+    plain_s = likely._vertex(trials_s, -size)
+    assert main_echo_s(f_hz, gamma, 1e-6) == pytest.approx(plain_s, rel=1e-9)
+
+
+@pytest.mark.identity
+def test_the_delay_fit_in_blocks_is_the_fit_of_all_at_once(monkeypatch):
+    f_hz = np.linspace(13e6, 15e6, 401)
+    gamma = whip_behind_line(f_hz)
+    whole = fit_delay(f_hz, gamma, 1e-6)
+    monkeypatch.setattr(likely, "BLOCK_VALUES", 1000)
+    parts = fit_delay(f_hz, gamma, 1e-6)
+    assert whole is not None
+    assert parts is not None
+    for name in ("delay_s", "gain", "hides_s"):
+        assert getattr(parts, name) == pytest.approx(getattr(whole, name), rel=1e-9)
+
+
+def peak_bytes(points, grid):
+    f_hz = grids(points)[grid]
+    gamma = whip_behind_line(f_hz)
+    tracemalloc.start()
+    try:
+        guess_line(f_hz, gamma)
+        main_echo_s(f_hz, gamma, 1 / float(np.diff(f_hz).max()))
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+@pytest.mark.parametrize("grid", ["even", "steps that grow"])
+def test_memory_of_the_guess_grows_with_the_points_and_no_faster(grid):
+    """Sizes of the transform are powers of two: from 4096 to 32 768 points they grow by exactly eight."""
+    small, large = peak_bytes(4096, grid), peak_bytes(32_768, grid)
+    assert large < 10 * small
+    assert large < 1500 * 32_768  # bytes; the plain matrix takes 160 for each pair of point and point
