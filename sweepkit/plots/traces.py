@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.analysis.curve import smooth_curve
+from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import (
     ComplexArray,
     FloatArray,
@@ -21,7 +22,10 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.view import View
 
 GRID_POINTS = 400
-DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the sweep round a dip, so that a jumped one is drawn round
+MOST_POINTS = (
+    1600  # drawn, and read off on a page: a picture is no wider in dots, and a page no larger than a megabyte
+)
+DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the curve round a dip, so that a jumped one is drawn round
 SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 
 
@@ -135,9 +139,10 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     through_hz : tuple of float
         Frequencies round which the curve is drawn finer than the sweep, such as dips. [Hz]
     """
+    every = drawn_step(view.f_hz.size)
     between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS)
-    fine_hz = [f_hz + DIP_STEPS * view.step_hz for f_hz in through_hz]
-    grid_hz = np.unique(np.concatenate([view.f_hz, between_hz, *fine_hz]))
+    fine_hz = [f_hz + DIP_STEPS * view.step_hz * every for f_hz in through_hz]
+    grid_hz = np.unique(np.concatenate([view.f_hz[::every], between_hz, *fine_hz]))
     grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
     turned = smooth_curve(
         view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
@@ -145,13 +150,25 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     return Traces(grid_hz, view.turned_back(grid_hz, turned), view.reference_ohm, view.phase == "signed")
 
 
-def trace_points(view: View) -> Traces:
-    """The measured points of a plane, each with the interval of that point alone.
+def drawn_step(points: int) -> int:
+    """1, or of a dense sweep which of its points are drawn: every second, third ...
+
+    Parameters
+    ----------
+    points : int
+        Points of the sweep.
+    """
+    return -(-points // MOST_POINTS)
+
+
+def trace_points(view: View, index: IndexArray) -> Traces:
+    """Measured points of a plane, each with the interval of that point alone.
 
     Parameters
     ----------
     view : View
         The plane.
+    index : int array, shape (m,)
+        Which points.
     """
-    gamma = view.ensemble(np.arange(view.f_hz.size))
-    return Traces(view.f_hz, gamma, view.reference_ohm, view.phase == "signed")
+    return Traces(view.f_hz[index], view.ensemble(index), view.reference_ohm, view.phase == "signed")

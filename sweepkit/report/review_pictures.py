@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from sweepkit.conversions import FloatArray
 from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.inline_svg import inline_svg
@@ -12,7 +14,7 @@ from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown
 from sweepkit.plots.repeats import plot_repeats
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.swr import plot_swr
-from sweepkit.plots.traces import Trace, trace_curve, trace_points
+from sweepkit.plots.traces import Trace, drawn_step, trace_curve, trace_points
 from sweepkit.report.page import Picture
 from sweepkit.reviews import Review
 
@@ -92,7 +94,7 @@ def repeats_picture(review: Review, *, prefix: str) -> Picture:
 
 
 def review_readout(review: Review) -> dict[str, Any]:
-    """Every measured point with the interval of that point alone; ``start`` is the one shown first.
+    """Measured points, every one up to 1600, with the interval of each alone; ``start`` is the one shown first.
 
     Parameters
     ----------
@@ -100,14 +102,15 @@ def review_readout(review: Review) -> dict[str, Any]:
         A reviewed sweep.
     """
     view = shown_view(review)
-    points = trace_points(view)
+    shown = np.arange(0, view.f_hz.size, drawn_step(view.f_hz.size))
+    points = trace_points(view, shown)
     dips = dips_hz(review, view)
-    start = int(abs(view.f_hz - dips[0]).argmin()) if dips else view.f_hz.size // 2
+    start = int(abs(points.f_hz - dips[0]).argmin()) if dips else points.f_hz.size // 2
     values: dict[str, Any] = {
-        "f_hz": [float(f_hz) for f_hz in view.f_hz],
+        "f_hz": [float(f_hz) for f_hz in points.f_hz],
         "swr": _columns(points.swr),
         "start": start,
-        "left_out": [int(k) for k in (view.trust <= 0).nonzero()[0]],
+        "left_out": [int(k) for k in (view.trust[shown] <= 0).nonzero()[0]],
     }
     if points.r_ohm is not None and points.x_ohm is not None:
         values |= {
