@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,6 +10,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 from sweepkit.errors import BadInput
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import Table, sign
 from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.finding import setup_numbered, sweeps_where
 from sweepkit.logbook.naming import kept_name
@@ -111,6 +112,7 @@ def add_sweeps(log: Logbook, sweeps: Sequence[NewSweep], *, setup: NewSetup | in
         for sweep in sweeps:
             there = sweeps_where(connection, {"sweep.sha256": sha256_of(sweep.data)})
             if there:
+                put_raw(connection, sweep.data)
                 added.append(
                     Added(there[0].id, there[0].setup.id, False, _differing(there[0], sweep, stated))
                 )
@@ -157,7 +159,7 @@ def refuse_impossible(facts: Facts, *, level: Level) -> None:
             raise BadInput(f"{known.key}: {complaint}")
 
 
-def insert_setup(connection: sqlite3.Connection, setup: NewSetup) -> int:
+def insert_setup(connection: LogConnection, setup: NewSetup) -> int:
     """Write the row of a setup, inside a transaction, and give its number."""
     facts = _known({**setup.taken_over, **setup.facts})
     columns = (facts.pop("antenna", None), facts.pop("site", None))
@@ -167,10 +169,10 @@ def insert_setup(connection: sqlite3.Connection, setup: NewSetup) -> int:
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
         (uuid.uuid4().hex, *columns, packed_json(facts), _only_taken_over(setup), kit_sha256, utc_now()),
     )
-    return int(cursor.lastrowid or 0)
+    return signed(connection, "setup", cursor.lastrowid)
 
 
-def insert_sweep(connection: sqlite3.Connection, sweep: NewSweep, setup_number: int) -> int:
+def insert_sweep(connection: LogConnection, sweep: NewSweep, setup_number: int) -> int:
     """Write the rows of a sweep, inside a transaction, and give its number."""
     facts = _known({**sweep.taken_over, **sweep.facts})
     texts = (packed_json(facts), _only_taken_over(sweep), packed_json(dict(sweep.hints)), utc_now())
@@ -179,7 +181,14 @@ def insert_sweep(connection: sqlite3.Connection, sweep: NewSweep, setup_number: 
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         (uuid.uuid4().hex, setup_number, put_raw(connection, sweep.data), kept_name(sweep.name), *texts),
     )
-    return int(cursor.lastrowid or 0)
+    return signed(connection, "sweep", cursor.lastrowid)
+
+
+def signed(connection: LogConnection, table: Table, number: int | None) -> int:
+    """Give a new record its digest, and give its number."""
+    assert number is not None  # a row was just inserted
+    sign(connection, table, number)
+    return number
 
 
 def utc_now() -> str:

@@ -1,21 +1,20 @@
-"""Check that the logbook is whole: the file itself, every raw file against its hash, every record."""
+"""Check that the logbook is whole: the file itself, every raw file against its hash, every record by its digest."""
 
 from __future__ import annotations
 
-import json
-import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sweepkit.errors import SweepkitError
-from sweepkit.logbook.fields import BY_NAME, Level
-from sweepkit.logbook.finding import setups_where, sweeps_where
-from sweepkit.logbook.raw import sha256_of, unpack
-from sweepkit.logbook.records import UID, LoggedSweep, Setup, moment_of
+from sweepkit.logbook.computed import opened_figures
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.editing import history_of
+from sweepkit.logbook.finding import leave_out_damaged, setups_where, sweeps_where
+from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.store import Logbook
-from sweepkit.logbook.values import complaint_about
 
-MOST_PROBLEMS = 100  # told one by one; common practice, no source
+MOST_OF_THE_FILE = 100  # faults of the file told one by one; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -25,7 +24,7 @@ class Check:
     Parameters
     ----------
     sweeps, setups, raw_files : int
-        How many there are.
+        How many are whole.
     raw_bytes : int
         Size of the raw files that are whole, not compressed. [bytes]
     problems : tuple of str
@@ -40,74 +39,51 @@ class Check:
 
 
 def check_logbook(log: Logbook) -> Check:
-    """Read everything once and prove what can be proven.
+    """Read everything once, prove what can be proven, and name every record that is not whole.
 
     Parameters
     ----------
     log : Logbook
         Open; nothing is written.
     """
-    with log.reading() as connection:
-        problems = [*_file_problems(connection)]
-        raw_files, raw_bytes, bad_raw = _raw_files(connection)
-        problems += bad_raw
+    faults = log.faults(MOST_OF_THE_FILE)
+    if faults:
+        log.turn_to_pages()
+    raw_files, raw_bytes, sweeps, setups = log.read(_look_at_all)
+    problems = [*faults, *(f"{what}: {problem}" for what, problem in log.left_out.items())]
+    return Check(sweeps, setups, raw_files, raw_bytes, tuple(problems))
+
+
+def _look_at_all(connection: LogConnection) -> tuple[int, int, int, int]:
+    """Count and size of the raw files, count of the sweeps and setups; what is damaged is left out by name."""
+    leave_out_damaged(connection)
+    setups, sweeps = setups_where(connection, {}), sweeps_where(connection, {})
+    users: dict[str, str] = {s.kit_sha256: f"the kit of setup {s.id}" for s in setups if s.kit_sha256}
+    users |= {sweep.sha256: f"sweep {sweep.id}" for sweep in sweeps}
+    lost, count, size = set(), 0, 0
+    kept = [str(sha256) for (sha256,) in connection.execute("SELECT sha256 FROM raw").fetchall()]
+    for sha256 in dict.fromkeys([*kept, *users]):
+        user = users.get(sha256)
         try:
-            setups, sweeps = setups_where(connection, {}), sweeps_where(connection, {})
-            records: list[Setup | LoggedSweep] = [*setups, *sweeps]
-            problems += [problem for record in records for problem in _record_problems(record)]
+            size += len(get_raw(connection, sha256))
+            count += 1
+            if user is None:
+                connection.leave_out(f"raw file {sha256[:12]}", "no whole record speaks of it")
         except SweepkitError as error:
-            setups, sweeps = [], []
-            problems.append(error.text)
-        problems += _json_problems(connection)
-    return Check(len(sweeps), len(setups), raw_files, raw_bytes, tuple(problems[:MOST_PROBLEMS]))
+            lost.add(user)
+            connection.leave_out(user or f"raw file {sha256[:12]}", error.text)
+    for what, problem in _of_figures_and_edits(connection):
+        connection.leave_out(what, problem)
+    return count, size, sum(f"sweep {sweep.id}" not in lost for sweep in sweeps), len(setups)
 
 
-def _file_problems(connection: sqlite3.Connection) -> Iterator[str]:
-    """What SQLite itself finds."""
-    for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_PROBLEMS})"):
-        if text != "ok":
-            yield f"the file is damaged: {text}"
-    for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
-        yield f"row {row} of {table} points to a {parent} that is not there"
-
-
-def _raw_files(connection: sqlite3.Connection) -> tuple[int, int, list[str]]:
-    """Count, size and problems of the raw files."""
-    count, size, problems = 0, 0, []
-    for sha256, stated, packed in connection.execute("SELECT sha256, size, packed FROM raw"):
-        count += 1
-        data = unpack(stated, packed)
-        if data is None or sha256_of(data) != sha256:
-            problems.append(f"raw file {str(sha256)[:12]} is not what its hash says")
-        else:
-            size += len(data)
-    return count, size, problems
-
-
-def _record_problems(record: Setup | LoggedSweep) -> Iterator[str]:
-    """Facts, times and names that cannot be."""
-    level: Level = "sweep" if isinstance(record, LoggedSweep) else "setup"
-    for name, value in record.facts.items():
-        known = BY_NAME.get(name)
-        if known is not None and (known.level != level or complaint_about(known, value)):
-            yield f"{level} {record.id}: {known.key}: {complaint_about(known, value) or 'belongs elsewhere'}"
-    if not UID.fullmatch(record.uid):
-        yield f"{level} {record.id}: {record.uid[:40]!r} is not a name that sweepkit gives"
-    try:
-        moment_of(record.added)
-    except SweepkitError as error:
-        yield f"{level} {record.id}: {error.text}"
-
-
-def _json_problems(connection: sqlite3.Connection) -> Iterator[str]:
-    """Figures and edits that are not readable."""
-    for query, what in (
-        ("SELECT sweep_id, answer, '{}' FROM computed", "figures of sweep"),
-        ("SELECT id, old, new FROM history", "entry of the history"),
-    ):
-        for number, *texts in connection.execute(query):
-            try:
-                for text in texts:
-                    json.loads(text)
-            except (TypeError, ValueError, RecursionError):
-                yield f"{what} {number}: not readable"
+def _of_figures_and_edits(connection: LogConnection) -> Iterator[tuple[str, str]]:
+    """Figures that are not as they were written, and rows that point nowhere; edits name themselves."""
+    history_of(connection)
+    for number, answer, is_as_written in connection.execute(
+        f"SELECT sweep_id, answer, digest = {digest_sql('computed')} FROM computed"
+    ).fetchall():
+        if not is_as_written or opened_figures(answer) is None:
+            yield f"figures of sweep {number}", "they are damaged; they are computed again when asked for"
+    for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check").fetchall():
+        yield f"row {row} of {table}", f"it points to a {parent} that is not there"

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sweepkit import __version__
-from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.adding import packed_json, utc_now
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_of, digest_sql
 from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
@@ -38,16 +38,15 @@ def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
     UnreadableFile
         The logbook is damaged.
     """
-    with log.reading() as connection:
-        return get_raw(connection, sweep.sha256)
+    return log.read(lambda connection: get_raw(connection, sweep.sha256))
 
 
-def keys_of(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, str]:
+def keys_of(connection: LogConnection, numbers: list[int]) -> dict[int, str]:
     """What the figures of sweeps depend on besides the version, as text, inside a transaction.
 
     Parameters
     ----------
-    connection : sqlite3.Connection
+    connection : LogConnection
         Of the logbook.
     numbers : list of int
         The sweeps.
@@ -84,20 +83,28 @@ def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> N
     ]
     with log.writing() as connection:
         connection.executemany(
-            "DELETE FROM computed WHERE sweep_id = ? AND (what = ? OR what GLOB ? || ' *')",
+            "DELETE FROM computed WHERE sweep_id = ?"
+            f" AND (what = ? OR what GLOB ? || ' *' OR digest IS NOT {digest_sql('computed')})",
             [(number, key.split(" ")[0], key.split(" ")[0]) for number, key, *_ in rows],
         )
-        connection.executemany(
-            "INSERT INTO computed (sweep_id, what, version, at, answer) VALUES (?, ?, ?, ?, ?)", rows
-        )
+        insert_figures(connection, rows)
 
 
-def kept_figures(connection: sqlite3.Connection, keys: Mapping[int, str]) -> dict[int, Answer]:
+def insert_figures(connection: LogConnection, rows: Iterable[tuple[int, str, str, str, str]]) -> None:
+    """Write rows of figures with their digests, inside a transaction; those that are there stay."""
+    connection.executemany(
+        "INSERT OR IGNORE INTO computed (sweep_id, what, version, at, answer, digest)"
+        " VALUES (?, ?, ?, ?, ?, ?)",
+        [(*row, digest_of(*row)) for row in rows],
+    )
+
+
+def kept_figures(connection: LogConnection, keys: Mapping[int, str]) -> dict[int, Answer]:
     """What this version of sweepkit computed earlier, inside a transaction.
 
     Parameters
     ----------
-    connection : sqlite3.Connection
+    connection : LogConnection
         Of the logbook.
     keys : mapping of int to str
         Which figures, by number of the sweep.
@@ -105,30 +112,25 @@ def kept_figures(connection: sqlite3.Connection, keys: Mapping[int, str]) -> dic
     Returns
     -------
     dict
-        Their JSON by number of the sweep; a sweep without them is not there.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
+        Their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
     """
     found = {}
     for number, key in keys.items():
         row = connection.execute(
-            "SELECT answer FROM computed WHERE sweep_id = ? AND what = ? AND version = ?",
+            "SELECT answer FROM computed WHERE sweep_id = ? AND what = ? AND version = ?"
+            f" AND digest = {digest_sql('computed')}",
             (number, key, __version__),
         ).fetchone()
-        if row is not None:
-            found[number] = _opened(number, row[0])
+        answer = opened_figures(row[0]) if row else None
+        if answer is not None:
+            found[number] = answer
     return found
 
 
-def _opened(number: int, text: Any) -> Answer:
-    """Kept figures as JSON; never trusted."""
+def opened_figures(text: Any) -> Answer | None:
+    """Kept figures as JSON, or None where they are none; never trusted."""
     try:
         answer = json.loads(text)
     except (TypeError, ValueError, RecursionError):
-        answer = None
-    if not isinstance(answer, dict):
-        raise UnreadableFile(f"the figures of sweep {number} are damaged; run log check")
-    return answer
+        return None
+    return answer if isinstance(answer, dict) else None

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.finding import setups_where, sweep_numbered, sweep_numbers_where
 from sweepkit.logbook.records import LoggedSweep, Setup
@@ -44,12 +45,16 @@ def find_last(log: Logbook, *, antenna: str) -> Last | None:
     Last or None
         ``None`` where the logbook does not know this antenna.
     """
-    with log.reading() as connection:
-        numbers = sweep_numbers_where(connection, {"setup.antenna": antenna})
-        if numbers:
-            sweep = sweep_numbered(connection, numbers[-1])
-            return Last(sweep.setup, sweep)
-        setups = setups_where(connection, {"setup.antenna": antenna})
+    return log.read(lambda connection: _last(connection, antenna))
+
+
+def _last(connection: LogConnection, antenna: str) -> Last | None:
+    """As ``find_last``, inside a transaction."""
+    numbers = sweep_numbers_where(connection, {"setup.antenna": antenna})
+    if numbers:
+        sweep = sweep_numbered(connection, numbers[-1])
+        return Last(sweep.setup, sweep)
+    setups = setups_where(connection, {"setup.antenna": antenna})
     return Last(setups[-1], None) if setups else None
 
 

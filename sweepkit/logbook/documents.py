@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import json
-import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from sweepkit import __version__
 from sweepkit.logbook.adding import packed_json
-from sweepkit.logbook.editing import history_of
+from sweepkit.logbook.computed import opened_figures
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_of
+from sweepkit.logbook.editing import SETUP_OF_SWEEP, Edit, history_of
 from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.naming import harmless_name
 from sweepkit.logbook.records import LoggedSweep, Setup
@@ -27,17 +29,30 @@ def kit_file(sha256: str) -> str:
     return f"kit/{sha256[:16]}.toml"
 
 
+def damaged_file(sha256: str, name: str) -> str:
+    """Where an export puts a raw file whose record is damaged."""
+    return f"damaged/{sha256[:12]}-{harmless_name(name)}"
+
+
 def json_document(
-    connection: sqlite3.Connection, setups: Sequence[Setup], sweeps: Sequence[LoggedSweep]
+    connection: LogConnection,
+    setups: Sequence[Setup],
+    sweeps: Sequence[LoggedSweep],
+    damaged: Sequence[dict[str, Any]] = (),
+    left_out: Mapping[str, str] = MappingProxyType({}),
 ) -> Iterator[str]:
     """The whole logbook as strict JSON, one record a line.
 
     Parameters
     ----------
-    connection : sqlite3.Connection
+    connection : LogConnection
         Inside a transaction.
     setups, sweeps : sequence
-        All of them.
+        All of them that are whole.
+    damaged : sequence of dict
+        Records that are not, as they read, and raw files without a record.
+    left_out : mapping
+        What is left out, and why; looked at last.
 
     Returns
     -------
@@ -45,17 +60,7 @@ def json_document(
         Pieces of text; the same logbook gives the same text.
     """
     uids = {setup.id: setup.uid for setup in setups} | {str(sweep.id): sweep.uid for sweep in sweeps}
-    history = [
-        {
-            "uid": edit.uid,
-            "at": edit.at,
-            "of": uids[edit.of],
-            "name": edit.name,
-            "old": edit.old,
-            "new": edit.new,
-        }
-        for edit in history_of(connection)
-    ]
+    history = [_edit_record(edit, uids) for edit in _told_edits(connection, uids)]
     figures = _figures(connection)
     yield f'{{"schema":"{SCHEMA}","made_by":"sweepkit {__version__}",\n'
     yield from _array("setups", (_setup_record(setup) for setup in setups))
@@ -63,6 +68,11 @@ def json_document(
     yield from _array("sweeps", (_sweep_record(sweep, figures.get(sweep.id, [])) for sweep in sweeps))
     yield ",\n"
     yield from _array("history", history)
+    if damaged or left_out:
+        yield ",\n"
+        yield from _array("damaged", damaged)
+        yield ",\n"
+        yield from _array("left_out", ({"what": what, "why": why} for what, why in left_out.items()))
     yield "}\n"
 
 
@@ -104,6 +114,26 @@ def sweep_rows(sweeps: Iterable[LoggedSweep]) -> Iterator[list[Any]]:
         ]
 
 
+def _told_edits(connection: LogConnection, uids: Mapping[str, str]) -> list[Edit]:
+    """The history of what is exported; edits of what is left out are left out too, by name."""
+    told = []
+    for edit in history_of(connection):
+        moves = (edit.old, edit.new) if edit.name == SETUP_OF_SWEEP else ()
+        if edit.of not in uids or any(uid not in uids.values() for uid in moves):
+            name = f"setup {edit.of}" if edit.of.startswith("S") else f"sweep {edit.of}"
+            connection.leave_out(f"edits of {name}", "the record they speak of is left out")
+        else:
+            told.append(edit)
+    return told
+
+
+def _edit_record(edit: Edit, uids: Mapping[str, str]) -> dict[str, Any]:
+    """An edit as the JSON has it."""
+    return {
+        "uid": edit.uid, "at": edit.at, "of": uids[edit.of], "name": edit.name, "old": edit.old, "new": edit.new,
+    }  # fmt: skip
+
+
 def _setup_record(setup: Setup) -> dict[str, Any]:
     """A setup as the JSON has it."""
     return {
@@ -134,13 +164,20 @@ def _sweep_record(sweep: LoggedSweep, figures: list[dict[str, Any]]) -> dict[str
     }
 
 
-def _figures(connection: sqlite3.Connection) -> dict[int, list[dict[str, Any]]]:
+def _figures(connection: LogConnection) -> dict[int, list[dict[str, Any]]]:
     """Computed answers by sweep."""
     found: dict[int, list[dict[str, Any]]] = {}
-    rows = connection.execute("SELECT sweep_id, what, version, at, answer FROM computed ORDER BY 1, 2, 3")
-    for sweep_id, what, version, at, answer in rows:
-        entry = {"what": what, "version": version, "at": at, "answer": json.loads(answer)}
-        found.setdefault(sweep_id, []).append(entry)
+    rows = connection.execute(
+        "SELECT sweep_id, what, version, at, answer, digest FROM computed ORDER BY 1, 2, 3"
+    )
+    for *columns, digest in rows:
+        sweep_id, what, version, at, text = columns
+        answer = opened_figures(text) if digest == digest_of(*columns) else None
+        if answer is None:
+            connection.leave_out(f"figures of sweep {sweep_id}", "they are damaged; they are computed again")
+        else:
+            entry = {"what": what, "version": version, "at": at, "answer": answer}
+            found.setdefault(sweep_id, []).append(entry)
     return found
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -11,10 +10,13 @@ from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook.adding import packed_json, refuse_impossible, utc_now
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_of, digest_sql, sign
 from sweepkit.logbook.fields import BY_NAME
 from sweepkit.logbook.finding import setup_numbered, sweep_numbered
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
+from sweepkit.logbook.values import complaint_about
 
 SETUP_OF_SWEEP = "setup"  # name under which the history keeps that a sweep was moved to another setup
 
@@ -119,7 +121,8 @@ def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup
     sweep, setup : optional
         Only their edits.
     """
-    with log.reading() as connection:
+
+    def read(connection: LogConnection) -> list[Edit]:
         ids = {uid: f"S{number}" for uid, number in connection.execute("SELECT uid, id FROM setup")}
         return [
             replace(edit, old=ids.get(edit.old, edit.old), new=ids.get(edit.new, edit.new))
@@ -128,33 +131,48 @@ def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup
             for edit in history_of(connection, sweep=sweep, setup=setup)
         ]
 
+    return log.read(read)
+
 
 def history_of(
-    connection: sqlite3.Connection, *, sweep: LoggedSweep | None = None, setup: Setup | None = None
+    connection: LogConnection, *, sweep: LoggedSweep | None = None, setup: Setup | None = None
 ) -> list[Edit]:
     """As ``read_history``, inside a transaction, with setups named by their uid."""
     wanted = [("sweep_id", sweep.id)] if sweep else []
     wanted += [("setup_id", setup.number)] if setup else []
     condition = "WHERE " + " OR ".join(f"{column} = ?" for column, _ in wanted) if wanted else ""
     rows = connection.execute(
-        f"SELECT uid, at, setup_id, sweep_id, name, old, new FROM history {condition} ORDER BY at, uid",
+        f"SELECT id, digest = {digest_sql('history')}, uid, at, setup_id, sweep_id, name, old, new"
+        f" FROM history {condition} ORDER BY at, uid",
         [value for _, value in wanted],
     )
-    return [
-        Edit(
-            uid,
-            at,
-            f"S{setup_id}" if sweep_id is None else str(sweep_id),
-            name,
-            json.loads(old),
-            json.loads(new),
-        )
-        for uid, at, setup_id, sweep_id, name, old, new in rows
-    ]
+    edits = []
+    for number, is_as_written, *columns in rows:
+        try:
+            edits.append(_edit_from(*columns))
+            if is_as_written:
+                continue
+            del edits[-1]
+        except (TypeError, ValueError, RecursionError):
+            pass
+        if not is_as_written:
+            connection.doubt(f"edit {number} is not as it was written")
+        connection.leave_out(f"edit {number}", "this entry of the history is damaged; it is left out")
+    return edits
+
+
+def _edit_from(uid: str, at: str, setup_id: Any, sweep_id: Any, name: str, old: Any, new: Any) -> Edit:
+    """An entry of the history from its columns; ``ValueError`` or ``TypeError`` where it cannot be one."""
+    of = f"S{setup_id}" if sweep_id is None else str(sweep_id)
+    edit = Edit(uid, at, of, name, json.loads(old), json.loads(new))
+    known = BY_NAME.get(name)
+    if known and any(value is not None and complaint_about(known, value) for value in (edit.old, edit.new)):
+        raise ValueError(name)
+    return edit
 
 
 def write_facts(
-    connection: sqlite3.Connection,
+    connection: LogConnection,
     record: Setup | LoggedSweep,
     facts: dict[str, Any],
     *,
@@ -164,15 +182,18 @@ def write_facts(
     kept = {name: value for name, value in facts.items() if value is not None}
     if isinstance(record, LoggedSweep):
         connection.execute(
-            "UPDATE sweep SET facts = ?, taken_over = ? WHERE id = ?",
+            "UPDATE sweep SET facts = ?, taken_over = ?, revision = revision + 1 WHERE id = ?",
             (packed_json(kept), packed_json(taken_over), record.id),
         )
+        sign(connection, "sweep", record.id)
         return
     antenna, site = kept.pop("antenna", None), kept.pop("site", None)
     connection.execute(
-        "UPDATE setup SET antenna = ?, site = ?, facts = ?, taken_over = ? WHERE id = ?",
+        "UPDATE setup SET antenna = ?, site = ?, facts = ?, taken_over = ?, revision = revision + 1"
+        " WHERE id = ?",
         (antenna, site, packed_json(kept), packed_json(taken_over), record.number),
     )
+    sign(connection, "setup", record.number)
 
 
 def _by_level(facts: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -187,16 +208,24 @@ def _by_level(facts: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
     return of_setup, of_sweep
 
 
-def _move(connection: sqlite3.Connection, sweep: LoggedSweep, setup: Setup) -> list[Edit]:
+def move_sweep(connection: LogConnection, number: int, setup_number: int) -> None:
+    """Let a sweep belong to another setup, inside a transaction."""
+    connection.execute(
+        "UPDATE sweep SET setup_id = ?, revision = revision + 1 WHERE id = ?", (setup_number, number)
+    )
+    sign(connection, "sweep", number)
+
+
+def _move(connection: LogConnection, sweep: LoggedSweep, setup: Setup) -> list[Edit]:
     """Say that a sweep belongs to another setup."""
     if sweep.setup.number == setup.number:
         return []
-    connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (setup.number, sweep.id))
+    move_sweep(connection, sweep.id, setup.number)
     edit = _remember(connection, sweep, SETUP_OF_SWEEP, sweep.setup.uid, setup.uid)
     return [replace(edit, old=sweep.setup.id, new=setup.id)]
 
 
-def _edit(connection: sqlite3.Connection, record: Setup | LoggedSweep, facts: dict[str, Any]) -> list[Edit]:
+def _edit(connection: LogConnection, record: Setup | LoggedSweep, facts: dict[str, Any]) -> list[Edit]:
     """Write what differs, or was only taken over until now, and remember what stood there."""
     differs = {name for name, value in facts.items() if record.facts.get(name) != value}
     new = {name: facts[name] for name in facts if name in differs or name in record.taken_over}
@@ -206,14 +235,18 @@ def _edit(connection: sqlite3.Connection, record: Setup | LoggedSweep, facts: di
     return [_remember(connection, record, name, record.facts.get(name), value) for name, value in new.items()]
 
 
-def _remember(
-    connection: sqlite3.Connection, record: Setup | LoggedSweep, name: str, old: Any, new: Any
-) -> Edit:
+def _remember(connection: LogConnection, record: Setup | LoggedSweep, name: str, old: Any, new: Any) -> Edit:
     """Append one entry to the history."""
     edit = Edit(uuid.uuid4().hex, utc_now(), str(record.id), name, old, new)
     numbers = (None, record.id) if isinstance(record, LoggedSweep) else (record.number, None)
-    connection.execute(
-        "INSERT INTO history (uid, at, setup_id, sweep_id, name, old, new) VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (edit.uid, edit.at, *numbers, name, packed_json(old), packed_json(new)),
-    )
+    insert_edit(connection, (edit.uid, edit.at, *numbers, name, packed_json(old), packed_json(new)))
     return edit
+
+
+def insert_edit(connection: LogConnection, columns: tuple[Any, ...]) -> None:
+    """Write one entry of the history with its digest, inside a transaction."""
+    connection.execute(
+        "INSERT INTO history (uid, at, setup_id, sweep_id, name, old, new, digest)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (*columns, digest_of(*columns)),
+    )

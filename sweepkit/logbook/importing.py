@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook.adding import packed_json
-from sweepkit.logbook.editing import SETUP_OF_SWEEP, write_facts
+from sweepkit.logbook.adding import packed_json, signed
+from sweepkit.logbook.computed import insert_figures
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.editing import SETUP_OF_SWEEP, insert_edit, move_sweep, write_facts
 from sweepkit.logbook.export_file import Export, read_export
 from sweepkit.logbook.finding import setup_numbered, sweep_numbered
 from sweepkit.logbook.raw import put_raw
@@ -79,6 +81,8 @@ def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
                 ).fetchone()
                 new[sweep["number"]] = _insert_sweep(connection, export, sweep, setup_ids[sweep["setup"]])
                 same_file += [(new[sweep["number"]], twin[0])] if twin else []
+            else:
+                put_raw(connection, export.raw_bytes(sweep))  # puts back what was damaged here
             _insert_figures(connection, sweep)
         edits = _merge_history(connection, export.history)
         return Imported(
@@ -86,24 +90,24 @@ def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
         )
 
 
-def _uids(connection: sqlite3.Connection, table: str) -> dict[str, int]:
+def _uids(connection: LogConnection, table: str) -> dict[str, int]:
     """Numbers by uid."""
     return dict(connection.execute(f"SELECT uid, id FROM {table}"))
 
 
-def _free_number(connection: sqlite3.Connection, table: str, wanted: int) -> int | None:
+def _free_number(connection: LogConnection, table: str, wanted: int) -> int | None:
     """The number it had, where it is free; else the next one."""
     taken = connection.execute(f"SELECT 1 FROM {table} WHERE id = ?", (wanted,)).fetchone()
     return None if taken else wanted
 
 
-def _insert_setup(connection: sqlite3.Connection, export: Export, setup: Record) -> None:
+def _insert_setup(connection: LogConnection, export: Export, setup: Record) -> None:
     """A setup as it was there."""
     facts = dict(setup["facts"])
     columns = (facts.pop("antenna", None), facts.pop("site", None), packed_json(facts))
     if setup["kit_sha256"] is not None:
         put_raw(connection, export.kit_bytes(setup))
-    connection.execute(
+    cursor = connection.execute(
         "INSERT INTO setup (id, uid, antenna, site, facts, taken_over, kit_sha256, added)"
         " VALUES (?,?,?,?,?,?,?,?)",
         (
@@ -115,9 +119,10 @@ def _insert_setup(connection: sqlite3.Connection, export: Export, setup: Record)
             setup["added"],
         ),
     )
+    signed(connection, "setup", cursor.lastrowid)
 
 
-def _insert_sweep(connection: sqlite3.Connection, export: Export, sweep: Record, setup_id: int) -> int:
+def _insert_sweep(connection: LogConnection, export: Export, sweep: Record, setup_id: int) -> int:
     """A sweep as it was there, and its number here."""
     sha256 = put_raw(connection, export.raw_bytes(sweep))
     texts = [packed_json(sweep[name]) for name in ("facts", "taken_over", "hints")]
@@ -134,14 +139,14 @@ def _insert_sweep(connection: sqlite3.Connection, export: Export, sweep: Record,
             sweep["added"],
         ),
     )
-    return int(cursor.lastrowid or 0)
+    return signed(connection, "sweep", cursor.lastrowid)
 
 
-def _insert_figures(connection: sqlite3.Connection, sweep: Record) -> None:
+def _insert_figures(connection: LogConnection, sweep: Record) -> None:
     """Computed answers that are not here yet."""
     (number,) = connection.execute("SELECT id FROM sweep WHERE uid = ?", (sweep["uid"],)).fetchone()
-    connection.executemany(
-        "INSERT OR IGNORE INTO computed (sweep_id, what, version, at, answer) VALUES (?,?,?,?,?)",
+    insert_figures(
+        connection,
         [
             (number, figure["what"], figure["version"], figure["at"], packed_json(figure["answer"]))
             for figure in sweep["figures"]
@@ -149,7 +154,7 @@ def _insert_figures(connection: sqlite3.Connection, sweep: Record) -> None:
     )
 
 
-def _merge_history(connection: sqlite3.Connection, history: list[Record]) -> int:
+def _merge_history(connection: LogConnection, history: list[Record]) -> int:
     """Keep the edits of both; of a fact edited in both places the later edit holds."""
     known = {uid for (uid,) in connection.execute("SELECT uid FROM history")}
     setups, sweeps = _uids(connection, "setup"), _uids(connection, "sweep")
@@ -159,29 +164,19 @@ def _merge_history(connection: sqlite3.Connection, history: list[Record]) -> int
         numbers = (setups.get(edit["of"]), sweeps.get(edit["of"]))
         if numbers == (None, None):
             raise BadInput("the history of this export speaks of a sweep it does not hold; export it again")
-        connection.execute(
-            "INSERT INTO history (uid, at, setup_id, sweep_id, name, old, new) VALUES (?,?,?,?,?,?,?)",
-            (
-                edit["uid"],
-                edit["at"],
-                *numbers,
-                edit["name"],
-                packed_json(edit["old"]),
-                packed_json(edit["new"]),
-            ),
-        )
+        texts = (edit["name"], packed_json(edit["old"]), packed_json(edit["new"]))
+        insert_edit(connection, (edit["uid"], edit["at"], *numbers, *texts))
         touched.add((*numbers, edit["name"]))
     for setup_id, sweep_id, name in sorted(touched, key=str):
         _apply_latest(connection, setup_id, sweep_id, name)
     return len(new)
 
 
-def _apply_latest(
-    connection: sqlite3.Connection, setup_id: int | None, sweep_id: int | None, name: str
-) -> None:
+def _apply_latest(connection: LogConnection, setup_id: int | None, sweep_id: int | None, name: str) -> None:
     """Set a fact to what the latest entry of its history says."""
     (new,) = connection.execute(
         "SELECT new FROM history WHERE setup_id IS ? AND sweep_id IS ? AND name = ?"
+        f" AND digest = {digest_sql('history')}"
         " ORDER BY at DESC, uid DESC LIMIT 1",
         (setup_id, sweep_id, name),
     ).fetchone()
@@ -190,7 +185,7 @@ def _apply_latest(
         target = connection.execute("SELECT id FROM setup WHERE uid = ?", (value,)).fetchone()
         if target is None:
             raise BadInput("the history of this export speaks of a setup it does not hold; export it again")
-        connection.execute("UPDATE sweep SET setup_id = ? WHERE id = ?", (target[0], sweep_id))
+        move_sweep(connection, int(sweep_id or 0), target[0])
         return
     record = (
         setup_numbered(connection, setup_id) if setup_id else sweep_numbered(connection, int(sweep_id or 0))

@@ -7,18 +7,20 @@ from typing import Any, NamedTuple
 from sweepkit import __version__
 from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.computed import DEPENDS_ON
-from sweepkit.logbook.finding import condition_of
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.finding import LEFT_OUT, condition_of, leave_out_damaged
 from sweepkit.logbook.records import moment_of
 from sweepkit.logbook.reviewed import DIP
 from sweepkit.logbook.store import Logbook
 
 _COLUMNS = (
-    "sweep.id, setup.id, json_extract(sweep.facts, '$.when'), setup.antenna, setup.site,"
+    "sweep.id, sweep.setup_id, json_extract(sweep.facts, '$.when'), setup.antenna, setup.site,"
     " json_extract(sweep.facts, '$.measured_at'), json_extract(sweep.facts, '$.length_m'),"
     " json_extract(computed.answer, '$.dip_hz.value'), sweep.name,"
     " json_extract(sweep.facts, '$.set_aside') IS NOT NULL, sweep.added"
 )
-_TEXTS, _NUMBERS = ("when", "antenna", "site", "measured_at"), ("length_m", "dip_hz")
+_TEXTS = ("when", "antenna", "site", "measured_at")
 
 
 class Listed(NamedTuple):
@@ -55,15 +57,35 @@ def list_lines(
     UnreadableFile
         The logbook is damaged.
     """
-    condition, values = condition_of({"setup.antenna": antenna, "setup.site": site, "setup.id": setup})
-    with log.reading() as connection:
-        rows = connection.execute(
-            f"SELECT {_COLUMNS} FROM sweep JOIN setup ON setup.id = sweep.setup_id"
-            " LEFT JOIN computed ON computed.sweep_id = sweep.id AND computed.version = ?"
-            f" AND computed.what = ? || ' ' || {DEPENDS_ON} {condition}",
-            [__version__, DIP, *values],
-        ).fetchall()
-    return [line for _, _, line in sorted(map(_line, rows))]
+    wanted = {"setup.antenna": antenna, "setup.site": site, "setup.id": setup}
+    return log.read(lambda connection: _lines(connection, wanted))
+
+
+def _lines(connection: LogConnection, wanted: dict[str, Any]) -> list[Listed]:
+    """As ``list_lines``, inside a transaction; what is damaged is left out by name."""
+    condition, values = condition_of(wanted)
+    without = leave_out_damaged(connection)
+    rows = connection.execute(
+        f"SELECT {_COLUMNS} FROM sweep"
+        f" LEFT JOIN setup ON setup.id = sweep.setup_id AND setup.id NOT IN ({_listed(without['setup'])})"
+        " LEFT JOIN computed ON computed.sweep_id = sweep.id AND computed.version = ?"
+        f" AND computed.digest = {digest_sql('computed')} AND json_valid(computed.answer)"
+        f" AND computed.what = ? || ' ' || {DEPENDS_ON} {condition or 'WHERE true'}"
+        f" AND sweep.id NOT IN ({_listed(without['sweep'])})",
+        [__version__, DIP, *values],
+    )
+    lines = []
+    for row in rows:
+        try:
+            lines.append(_line(row))
+        except UnreadableFile as error:
+            connection.leave_out(f"sweep {row[0]}", f"{error.text}; {LEFT_OUT}")
+    return [line for _, _, line in sorted(lines)]
+
+
+def _listed(numbers: set[int]) -> str:
+    """Numbers for SQL."""
+    return ", ".join(map(str, sorted(numbers)))
 
 
 def _line(row: tuple[Any, ...]) -> tuple[Any, int, Listed]:
@@ -71,6 +93,8 @@ def _line(row: tuple[Any, ...]) -> tuple[Any, int, Listed]:
     line, added = Listed._make(row[:-1]), row[-1]
     texts = isinstance(line.name, str) and isinstance(added, str)
     texts = texts and all(isinstance(getattr(line, name), str | None) for name in _TEXTS)
-    if not texts or not all(isinstance(getattr(line, name), float | int | None) for name in _NUMBERS):
-        raise UnreadableFile("an entry of the logbook has the wrong type; it is damaged; run log check")
+    if not texts or not isinstance(line.length_m, float | int | None):
+        raise UnreadableFile("it has a fact of the wrong kind")
+    if not isinstance(line.dip_hz, float | int | None):
+        line = line._replace(dip_hz=None)
     return moment_of(line.when or added), line.id, line

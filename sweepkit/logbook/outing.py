@@ -12,7 +12,7 @@ from sweepkit.errors import BadInput
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_sweeps, utc_now
 from sweepkit.logbook.defaults import Last, find_last, kit_defaults, setup_defaults, sweep_defaults
 from sweepkit.logbook.fields import BY_NAME, Level
-from sweepkit.logbook.finding import setup_numbered, sweeps_where
+from sweepkit.logbook.finding import find_setup
 from sweepkit.logbook.raw import sha256_of
 from sweepkit.logbook.reading import raw_kit, read_logged_kit
 from sweepkit.logbook.records import Setup, moment_of
@@ -148,9 +148,7 @@ def _last(log: Logbook, antenna: str | None, request: Request) -> Last | None:
             found = f"there is no setup of {antenna!r} yet" if antenna else "no antenna was named"
             raise BadInput(f"--setup last: {found}; name an antenna of the logbook, or leave --setup out")
         return last
-    with log.reading() as connection:
-        setup = setup_numbered(connection, setup_number(request.setup))
-        own = sweeps_where(connection, {"setup.id": setup.number})
+    setup, own = find_setup(log, setup_number(request.setup))
     return Last(setup, own[-1] if own else None)
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import sqlite3
 import zlib
 from pathlib import Path
 
 from sweepkit.errors import BadInput, UnreadableFile
+from sweepkit.logbook.connections import LogConnection
 
 LARGEST_RAW_BYTES = 64 << 20  # a hundred times the longest sweep seen; common practice, no source
 
@@ -55,35 +55,30 @@ def read_file(path: Path) -> bytes:
     return data
 
 
-def put_raw(connection: sqlite3.Connection, data: bytes) -> str:
-    """Keep a file's bytes; the same bytes are kept once.
+def put_raw(connection: LogConnection, data: bytes) -> str:
+    """Keep a file's bytes, inside a transaction, and give their hash.
 
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        Inside a transaction.
-    data : bytes
-        The whole file.
-
-    Returns
-    -------
-    str
-        Its hash.
+    The same bytes are kept once; where they were damaged since, they are put back.
     """
-    sha256 = sha256_of(data)
-    connection.execute(
-        "INSERT OR IGNORE INTO raw (sha256, size, packed) VALUES (?, ?, ?)",
-        (sha256, len(data), zlib.compress(data)),
-    )
+    sha256, packed = sha256_of(data), zlib.compress(data)
+    there = connection.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
+    if there is None:
+        connection.execute(
+            "INSERT INTO raw (sha256, size, packed) VALUES (?, ?, ?)", (sha256, len(data), packed)
+        )
+    elif unpack(*there) != data:
+        connection.execute(
+            "UPDATE raw SET size = ?, packed = ? WHERE sha256 = ?", (len(data), packed, sha256)
+        )
     return sha256
 
 
-def get_raw(connection: sqlite3.Connection, sha256: str) -> bytes:
+def get_raw(connection: LogConnection, sha256: str) -> bytes:
     """A kept file's bytes, proven to be the ones that were put in.
 
     Parameters
     ----------
-    connection : sqlite3.Connection
+    connection : LogConnection
         Of the logbook.
     sha256 : str
         Hash of the file.
@@ -95,9 +90,11 @@ def get_raw(connection: sqlite3.Connection, sha256: str) -> bytes:
     """
     row = connection.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
     if row is None:
+        connection.doubt(f"raw file {sha256[:12]} is missing")
         raise UnreadableFile(f"raw file {sha256[:12]} is missing; the logbook is damaged; go back to a copy")
     data = unpack(*row)
     if data is None or sha256_of(data) != sha256:
+        connection.doubt(f"raw file {sha256[:12]} is not what its hash says")
         raise UnreadableFile(
             f"raw file {sha256[:12]} is not what its hash says; the logbook is damaged; go back to a copy"
         )

@@ -67,10 +67,8 @@ def raw_kit(log: Logbook, setup: Setup) -> bytes | None:
     UnreadableFile
         The logbook is damaged.
     """
-    if setup.kit_sha256 is None:
-        return None
-    with log.reading() as connection:
-        return get_raw(connection, setup.kit_sha256)
+    sha256 = setup.kit_sha256
+    return None if sha256 is None else log.read(lambda connection: get_raw(connection, sha256))
 
 
 def read_logged_kit(log: Logbook, setup: Setup) -> Kit:

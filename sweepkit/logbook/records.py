@@ -11,17 +11,16 @@ from types import MappingProxyType
 from typing import Any
 
 from sweepkit.errors import UnreadableFile
+from sweepkit.logbook.digests import COVERED, digest_of
+from sweepkit.logbook.fields import BY_NAME, Level
+from sweepkit.logbook.values import complaint_about, hints_complaint
 
-SETUP_COLUMNS = (
-    "setup.id, setup.uid, setup.antenna, setup.site, setup.facts, setup.taken_over,"
-    " setup.kit_sha256, setup.added"
-)
-SWEEP_COLUMNS = (
-    "sweep.id, sweep.uid, sweep.sha256, sweep.name, sweep.facts, sweep.taken_over, sweep.hints, sweep.added"
-)
+SETUP_COLUMNS = ", ".join(f"setup.{name}" for name in (*COVERED["setup"], "digest"))
+SWEEP_COLUMNS = ", ".join(f"sweep.{name}" for name in (*COVERED["sweep"], "digest"))
 
 _NOTHING: dict[type, str] = {dict: "{}", list: "[]"}
 UID = re.compile(r"[0-9a-f]{32}")  # uuid4, hexadecimal
+SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
@@ -106,55 +105,92 @@ def moment_of(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
         return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
-    except (ValueError, OverflowError) as error:
-        raise UnreadableFile(f"{text[:60]!r} is no time; the logbook is damaged; run log check") from error
+    except (TypeError, ValueError, OverflowError) as error:
+        raise UnreadableFile(f"{str(text)[:60]!r} is no time that can be") from error
 
 
-def moment_of_row(facts: Any, added: Any) -> datetime:
-    """The moment by which a sweep is ordered, from its columns; never trusted."""
-    _refuse_other_types((added, str))
-    return moment_of(_json(facts, dict).get("when") or added)
-
-
-def setup_from_row(row: tuple[Any, ...]) -> Setup:
-    """A setup from ``SETUP_COLUMNS``.
+class DamagedRecord(UnreadableFile):
+    """A record that is not as it was written, or says what cannot be.
 
     Parameters
     ----------
-    row : tuple
-        Never trusted.
-
-    Raises
-    ------
-    UnreadableFile
-        A column is not what it must be.
+    is_torn : bool
+        Whether the file, not sweepkit, made it so; its pages may hold it whole.
     """
-    number, uid, antenna, site, facts, taken_over, kit_sha256, added = row
+
+    def __init__(self, text: str, *, is_torn: bool) -> None:
+        super().__init__(text)
+        self.is_torn = is_torn
+
+
+NOT_AS_WRITTEN = "it is not as it was written (its digest differs)"
+
+
+def setup_from_row(row: tuple[Any, ...]) -> Setup:
+    """A setup from ``SETUP_COLUMNS``; ``DamagedRecord`` where it is not whole."""
+    _refuse_unproven(row)
+    number, uid, antenna, site, facts, taken_over, kit_sha256, added, _, _ = row
     known = {"antenna": antenna, "site": site, **_json(facts, dict)}
     known = {name: value for name, value in known.items() if value is not None}
-    _refuse_other_types((number, int), (uid, str), (added, str), (kit_sha256, str | None))
+    _refuse_impossible("setup", uid, added, known, _json(taken_over, list))
     return Setup(number, uid, MappingProxyType(known), tuple(_json(taken_over, list)), kit_sha256, added)
 
 
 def sweep_from_row(row: tuple[Any, ...], setup: Setup) -> LoggedSweep:
-    """A sweep from ``SWEEP_COLUMNS``.
+    """A sweep of a setup from ``SWEEP_COLUMNS``; ``DamagedRecord`` where it is not whole."""
+    _refuse_unproven(row)
+    number, uid, _, sha256, name, facts, taken_over, hints, added, _, _ = row
+    known, told = _json(facts, dict), _json(hints, dict)
+    _refuse_impossible("sweep", uid, added, known, _json(taken_over, list))
+    complaint = hints_complaint(told)
+    if complaint:
+        raise DamagedRecord(complaint, is_torn=False)
+    return LoggedSweep(
+        number,
+        uid,
+        setup,
+        sha256,
+        name,
+        MappingProxyType(known),
+        tuple(_json(taken_over, list)),
+        MappingProxyType(told),
+        added,
+    )
 
-    Parameters
-    ----------
-    row : tuple
-        Never trusted.
-    setup : Setup
-        The one it belongs to.
 
-    Raises
-    ------
-    UnreadableFile
-        A column is not what it must be.
-    """
-    number, uid, sha256, name, facts, taken_over, hints, added = row
-    _refuse_other_types((number, int), (uid, str), (sha256, str), (name, str), (added, str))
-    known, told = MappingProxyType(_json(facts, dict)), MappingProxyType(_json(hints, dict))
-    return LoggedSweep(number, uid, setup, sha256, name, known, tuple(_json(taken_over, list)), told, added)
+def facts_complaint(level: Level, facts: Mapping[str, Any]) -> str | None:
+    """Why these cannot be the facts of a setup or a sweep, or None; facts of a later version pass."""
+    for name, value in facts.items():
+        known = BY_NAME.get(name)
+        if known is not None:
+            complaint = "belongs elsewhere" if known.level != level else complaint_about(known, value)
+            if complaint:
+                return f"{known.key}: {complaint}"
+    return None
+
+
+def _refuse_unproven(row: tuple[Any, ...]) -> None:
+    """Refuse columns that are not the ones the digest was made of."""
+    if row[-1] != digest_of(*row[:-1]):
+        raise DamagedRecord(NOT_AS_WRITTEN, is_torn=True)
+
+
+def _refuse_impossible(
+    level: Level, uid: Any, added: Any, facts: dict[str, Any], taken_over: list[Any]
+) -> None:
+    """Refuse what sweepkit would not write today, whoever wrote it."""
+    complaint = facts_complaint(level, facts)
+    if not isinstance(uid, str) or not UID.fullmatch(uid):
+        complaint = f"{str(uid)[:40]!r} is not a name that sweepkit gives"
+    if not all(isinstance(name, str) for name in taken_over):
+        complaint = "what was taken over is not a list of words"
+    if complaint:
+        raise DamagedRecord(complaint, is_torn=False)
+    for time in (added, facts.get("when", added)):
+        try:
+            moment_of(time)
+        except UnreadableFile as error:
+            raise DamagedRecord(error.text, is_torn=False) from error
 
 
 def _json(text: Any, kind: type) -> Any:
@@ -166,12 +202,5 @@ def _json(text: Any, kind: type) -> Any:
     except (TypeError, ValueError, RecursionError):
         value = None
     if not isinstance(value, kind):
-        raise UnreadableFile("an entry of the logbook is not readable; it is damaged; run log check")
+        raise DamagedRecord("it is not readable", is_torn=False)
     return value
-
-
-def _refuse_other_types(*pairs: tuple[Any, Any]) -> None:
-    """Refuse columns of another type than they were written with."""
-    for value, kind in pairs:
-        if not isinstance(value, kind):
-            raise UnreadableFile("an entry of the logbook has the wrong type; it is damaged; run log check")

@@ -7,11 +7,12 @@ place, line and kit; anything else is another key, so an edit never leaves an ol
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
 from sweepkit.logbook.computed import Answer, keep_figures, kept_figures, keys_of, raw_bytes
-from sweepkit.logbook.finding import sweep_numbers_where, sweeps_where
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.finding import LEFT_OUT, leave_out_damaged, sweep_numbers_where, sweeps_where
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
@@ -75,10 +76,17 @@ def summaries(
     UnreadableFile
         The logbook is damaged.
     """
-    with log.reading() as connection:
-        numbers = sweep_numbers_where(connection, {"setup.antenna": antenna, "setup.site": site})
+    numbers = log.read(
+        lambda connection: _numbers(connection, {"setup.antenna": antenna, "setup.site": site})
+    )
     for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
         yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
+
+
+def _numbers(connection: LogConnection, wanted: dict[str, Any]) -> list[int]:
+    """Numbers of the whole sweeps; what is damaged, wherever it would belong, is left out by name."""
+    leave_out_damaged(connection)
+    return sweep_numbers_where(connection, wanted)
 
 
 def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSweep, Summary | None]]:
@@ -92,11 +100,16 @@ def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSw
 
 def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer]]:
     """Sweeps as they stand now with what is kept of them; what is missing is reviewed and kept."""
-    with log.reading() as connection:
-        sweeps = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
-        keys = keys_of(connection, numbers)
-        answers = kept_figures(connection, {number: f"{SUMMARY} {key}" for number, key in keys.items()})
-    new = {number: _reviewed(log, sweep) for number, sweep in sweeps.items() if number not in answers}
+    sweeps, keys, answers = log.read(lambda connection: _kept(connection, numbers))
+    new = {}
+    for number, sweep in sweeps.items():
+        if number not in answers:
+            try:
+                new[number] = _reviewed(log, sweep)
+            except UnreadableFile as error:
+                if len(numbers) == 1:
+                    raise
+                log.leave_out(f"sweep {number}", f"{error.text}; {LEFT_OUT}")
     if new:
         _keep(
             log,
@@ -106,7 +119,17 @@ def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer
             },
         )
     answers |= new
-    return [(sweeps[number], answers[number]) for number in numbers]
+    return [(sweeps[number], answers[number]) for number in numbers if number in answers]
+
+
+def _kept(
+    connection: LogConnection, numbers: list[int]
+) -> tuple[dict[int, LoggedSweep], dict[int, str], dict[int, Answer]]:
+    """Whole sweeps, what their figures depend on, and the figures that are kept."""
+    sweeps = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
+    keys = keys_of(connection, list(sweeps))
+    answers = kept_figures(connection, {number: f"{SUMMARY} {key}" for number, key in keys.items()})
+    return sweeps, keys, answers
 
 
 def _reviewed(log: Logbook, sweep: LoggedSweep) -> Answer:
@@ -159,6 +182,5 @@ def _opened(answer: Answer, log: Logbook, sweep: LoggedSweep) -> Summary:
         raise BadInput(str(answer.get("text")), path=where)
     try:
         return Summary.from_json(answer)
-    except UnreadableFile as error:
-        error.path = where
-        raise
+    except UnreadableFile:  # kept by somebody else, or damaged before there were digests
+        return _review(log, sweep)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from sweepkit.errors import UnreadableFile
+from sweepkit.logbook.digests import digest_sql, teach
 
 APPLICATION_ID = (
     0x53574B54  # "SWKT" in ASCII; ours, in the header of the file (sqlite.org/fileformat2.html, 1.3)
@@ -42,24 +43,39 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         *(_KEPT.format(table) for table in ("raw", "setup", "sweep", "history")),
         *(_FIXED.format(table) for table in ("raw", "history")),
     ),
+    (  # 2: a digest over every record; what stood there is signed as it was found
+        *(f"DROP TRIGGER {table}_is_fixed" for table in ("raw", "history")),
+        *(
+            f"ALTER TABLE {table} ADD COLUMN revision INTEGER NOT NULL DEFAULT 1"
+            for table in ("setup", "sweep")
+        ),
+        *(
+            statement
+            for table in ("setup", "sweep", "computed", "history")
+            for statement in (
+                f"ALTER TABLE {table} ADD COLUMN digest TEXT",
+                f"UPDATE {table} SET digest = {digest_sql(table)}",
+            )
+        ),
+        _FIXED.format("history"),
+        # a raw file that was damaged may be put back: its hash tells whether it is the same
+        "CREATE TRIGGER raw_is_fixed BEFORE UPDATE ON raw WHEN old.sha256 IS NOT new.sha256"
+        " BEGIN SELECT RAISE(ABORT, 'raw never changes'); END",
+    ),
 )
 
 
+class DamagedLogbook(UnreadableFile):
+    """A logbook of ours whose header or tables were hit; its pages may still give their rows."""
+
+
 def find_version(connection: sqlite3.Connection) -> int:
-    """Schema of an open file.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        Just opened; nothing is written.
-
-    Returns
-    -------
-    int
-        0 for an empty file, else 1 or more.
+    """Schema of an open file: 0 for an empty file, else 1 or more; nothing is written.
 
     Raises
     ------
+    DamagedLogbook
+        Everything but one bit of what tells a logbook is right.
     UnreadableFile
         Another program's file, or a newer sweepkit's.
     """
@@ -67,6 +83,11 @@ def find_version(connection: sqlite3.Connection) -> int:
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
     if (application, version) == (0, 0) and not _objects(connection):
         return 0
+    wrong_bits = (application ^ APPLICATION_ID).bit_count() + (
+        0 if 1 <= version <= len(MIGRATIONS) else (version ^ len(MIGRATIONS)).bit_count()
+    )
+    if wrong_bits == 1 and not _changed(connection):
+        raise DamagedLogbook("the header of this logbook is damaged")
     if application != APPLICATION_ID or version < 1:
         raise UnreadableFile(
             "this SQLite file was not made by sweepkit; a logbook was expected; name another file with --log"
@@ -104,25 +125,40 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
 def refuse_foreign_tables(connection: sqlite3.Connection) -> None:
     """Refuse a file whose tables or triggers are not the ones sweepkit made: it could do anything on a write.
 
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        Of the current version.
-
     Raises
     ------
+    DamagedLogbook
+        They are what a flipped bit makes of ours.
     UnreadableFile
         A table is missing or changed, or there is a trigger or view more.
     """
-    ours = _objects_of_a_new_file()
-    theirs = _objects(connection)
+    changed = _changed(connection)
+    if not changed:
+        return
+    if _is_by_accident(connection, changed):
+        raise DamagedLogbook("the tables of this logbook are damaged")
+    kind, name = changed[0]
+    raise UnreadableFile(
+        f"the {kind} {name[:60]!r} of this logbook is not the one sweepkit makes; the file was "
+        "damaged or altered; nothing was changed; go back to a copy or an export"
+    )
+
+
+def _changed(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+    """Kind and name of what differs from a logbook made now, of our own first; tables more do no harm."""
+    ours, theirs = _objects_of_a_new_file(), _objects(connection)
     changed = [name for name, sql in ours.items() if theirs.get(name) != sql]
-    strangers = [name for name in theirs if name not in ours and name[0] in ("trigger", "view")]
-    for kind, name in changed + strangers:
-        raise UnreadableFile(
-            f"the {kind} {name[:60]!r} of this logbook is not the one sweepkit makes; the file was "
-            "damaged or altered; nothing was changed; go back to a copy or an export"
-        )
+    return changed + [name for name in theirs if name not in ours and name[0] in ("trigger", "view")]
+
+
+def _is_by_accident(connection: sqlite3.Connection, changed: list[tuple[str, str]]) -> bool:
+    """Whether one letter differs, or the file itself is not sound."""
+    ours, theirs = _objects_of_a_new_file(), _objects(connection)
+    for name in changed:
+        one, other = ours.get(name, ""), theirs.get(name, "")
+        if len(one) == len(other) and sum(a != b for a, b in zip(one, other, strict=True)) == 1:
+            return True
+    return bool(connection.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",))
 
 
 def _objects(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
@@ -134,6 +170,7 @@ def _objects(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
 def _objects_of_a_new_file() -> dict[tuple[str, str], str]:
     """What they are in a logbook made now."""
     fresh = sqlite3.connect(":memory:")
+    teach(fresh)
     try:
         for statements in MIGRATIONS:
             for statement in statements:

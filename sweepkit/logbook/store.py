@@ -1,22 +1,39 @@
-"""Open the one file, read and write it in whole transactions, and say in plain words what went wrong."""
+"""Open the one file, read and write it in whole transactions, and say in plain words what went wrong.
+
+Where the file is damaged, reading goes on with a copy made of the rows its pages still hold (``salvage.py``);
+what had to be left out is told, once.
+"""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+import warnings
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
+from typing import TypeVar
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
-from sweepkit.logbook.schema import MIGRATIONS, bring_up_to_date, find_version, refuse_foreign_tables
-
-_MAGIC = (
-    b"SQLite format 3\0"  # first bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
+from sweepkit.logbook.connections import LogConnection, TornFile, connect
+from sweepkit.logbook.salvage import salvage
+from sweepkit.logbook.schema import (
+    MIGRATIONS,
+    DamagedLogbook,
+    bring_up_to_date,
+    find_version,
+    refuse_foreign_tables,
 )
+
+T = TypeVar("T")
+Tell = Callable[[str], None]
+
 SYNCHRONOUS = "EXTRA"  # FULL, and the folder synced once the journal is gone (sqlite.org/pragma.html)
 BUSY_WAIT_S = 30.0  # how long one program waits for another to finish; common practice, no source
 LARGEST_CELL_BYTES = 128 << 20  # a larger cell is refused before memory is taken; twice the largest raw file
+WAY_BACK = (
+    "log check lists it, and log export then log import into a new logbook gives back all that is whole"
+)
 
 
 class Logbook:
@@ -26,13 +43,39 @@ class Logbook:
     ----------
     path : Path
         The file.
-    connection : sqlite3.Connection
-        To that file, checked.
+    connection : LogConnection or None
+        To that file, checked; ``None`` where it is too damaged for SQLite.
+    view : LogConnection or None
+        A copy that is read in its place.
+    is_torn : bool
+        Whether the copy was made because the file is damaged.
+    tell : callable
+        Told of each record that is left out, once.
+
+    Attributes
+    ----------
+    left_out : dict of str to str
+        What was left out until now, and why.
     """
 
-    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+    def __init__(
+        self,
+        path: Path,
+        connection: LogConnection | None,
+        *,
+        tell: Tell,
+        view: LogConnection | None = None,
+        is_torn: bool = False,
+    ) -> None:
         self.path = path
-        self._connection = connection
+        self.left_out: dict[str, str] = {}
+        self.is_torn = False
+        self._connection, self._tell = connection, tell
+        self._view: LogConnection | None = None
+        if connection is not None:
+            connection.leaves_out = self.leave_out
+        if view is not None:
+            self._read_from(view, is_torn=is_torn)
 
     def __enter__(self) -> Logbook:
         return self
@@ -44,10 +87,18 @@ class Logbook:
 
     def close(self) -> None:
         """Let go of the file; what was added stays."""
-        self._connection.close()
+        for connection in (self._connection, self._view):
+            if connection is not None:
+                connection.close()
+
+    def leave_out(self, what: str, problem: str) -> None:
+        """Note that a record is not part of any answer, and why; told the first time."""
+        if what not in self.left_out:
+            self.left_out[what] = problem
+            self._tell(f"{what}: {problem}")
 
     @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
+    def writing(self) -> Iterator[LogConnection]:
         """One transaction that is on disk, whole, when the block has ended; after an error nothing of it is.
 
         Raises
@@ -55,11 +106,15 @@ class Logbook:
         BadInput, UnreadableFile
             The file cannot be written, and why.
         """
-        with self._transaction("BEGIN IMMEDIATE") as connection:
-            yield connection
+        with plain_errors(self.path):
+            if self._connection is None or (self.is_torn and self.faults()):
+                raise UnreadableFile(f"the file is damaged, so nothing was written to it; {WAY_BACK}")
+            self._connection.is_last_resort = True
+            with _transaction(self._connection, "BEGIN IMMEDIATE") as connection:
+                yield connection
 
     @contextmanager
-    def reading(self) -> Iterator[sqlite3.Connection]:
+    def reading(self) -> Iterator[LogConnection]:
         """One consistent view of the file, whatever others write meanwhile.
 
         Raises
@@ -67,24 +122,80 @@ class Logbook:
         BadInput, UnreadableFile
             The file cannot be read, and why.
         """
-        with self._transaction("BEGIN") as connection:
+        with plain_errors(self.path), _transaction(self._source(), "BEGIN") as connection:
+            connection.is_last_resort = True
             yield connection
 
-    @contextmanager
-    def _transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
+    def read(self, work: Callable[[LogConnection], T]) -> T:
+        """What a function makes of one consistent view; where that proves damaged, of all that is whole.
+
+        Raises
+        ------
+        BadInput, UnreadableFile
+            The file cannot be read, and why.
+        """
         with plain_errors(self.path):
-            self._connection.execute(begin)
             try:
-                yield self._connection
-                self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
+                with _transaction(self._source(), "BEGIN") as connection:
+                    connection.is_last_resort = self.is_torn
+                    return work(connection)
+            except sqlite3.DatabaseError as error:
+                if self.is_torn or not _is_damage(error) or not self.turn_to_pages():
+                    raise
+            with _transaction(self._source(), "BEGIN") as connection:
+                return work(connection)
+
+    def faults(self, most: int = 1) -> list[str]:
+        """What SQLite itself finds wrong with the file, the first so many."""
+        if self._connection is None:
+            return ["the file is damaged: SQLite cannot read it"]
+        try:
+            found = self._connection.execute(f"PRAGMA integrity_check({most})").fetchall()
+        except sqlite3.DatabaseError as error:
+            return [f"the file is damaged: {error}"]
+        return [f"the file is damaged: {text}" for (text,) in found if text != "ok"]
+
+    def turn_to_pages(self) -> bool:
+        """Read from now on what the pages of the file still hold, past its tree."""
+        view = salvage(self.path)
+        if view is not None:
+            self._read_from(view, is_torn=True)
+        return view is not None
+
+    def _read_from(self, view: LogConnection, *, is_torn: bool) -> None:
+        if self._view is not None:
+            self._view.close()
+        view.leaves_out, view.is_last_resort = self.leave_out, True
+        self._view, self.is_torn = view, is_torn
+        if is_torn:
+            self.leave_out("the file", f"it is damaged; this comes from what is whole in it; {WAY_BACK}")
+
+    def _source(self) -> LogConnection:
+        """Where reading happens."""
+        source = self._view or self._connection
+        assert source is not None  # one of them is always there
+        return source
 
 
-def open_logbook(path: str | Path, *, create: bool = False) -> Logbook:
-    """Open a logbook; an older one is brought up to date.
+@contextmanager
+def _transaction(connection: LogConnection, begin: str) -> Iterator[LogConnection]:
+    connection.execute(begin)
+    try:
+        yield connection
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def _warn(text: str) -> None:
+    """The default way to tell what is left out."""
+    warnings.warn(text, stacklevel=4)
+
+
+def open_logbook(path: str | Path, *, create: bool = False, tell: Tell | None = None) -> Logbook:
+    """Open a logbook; an older one is brought up to date, of a damaged one is read what is whole.
 
     Parameters
     ----------
@@ -92,6 +203,8 @@ def open_logbook(path: str | Path, *, create: bool = False) -> Logbook:
         The file.
     create : bool
         Make it where there is none.
+    tell : callable, optional
+        Called with a line of text for each record that is left out because it is damaged; a warning without.
 
     Returns
     -------
@@ -102,26 +215,56 @@ def open_logbook(path: str | Path, *, create: bool = False) -> Logbook:
     BadInput
         There is none, or it cannot be made.
     UnreadableFile
-        Not a logbook, a newer one, or a damaged one.
+        Not a logbook, a newer one, or one of which nothing is whole.
     """
     file = Path(path)
     if not create and not file.exists():
         raise BadInput(
             "there is no logbook here; add a sweep to make one, or name it with --log", path=str(path)
         )
+    tell = tell or _warn
     with plain_errors(file):
-        _refuse_other_kinds(file)
-        connection = _connect(file, create=create)
         try:
-            if find_version(connection) < len(MIGRATIONS):
-                bring_up_to_date(connection)
-            refuse_foreign_tables(connection)
-            if connection.execute("PRAGMA journal_mode").fetchone()[0] != "delete":
-                connection.execute("PRAGMA journal_mode = DELETE")
-        except BaseException:
-            connection.close()
+            _refuse_other_kinds(file)
+            return _opened(file, create=create, tell=tell)
+        except (sqlite3.DatabaseError, DamagedLogbook) as error:
+            view = salvage(file) if isinstance(error, DamagedLogbook) or _is_damage(error) else None
+            if view is None:
+                raise
+            return Logbook(file, None, view=view, is_torn=True, tell=tell)
+
+
+def _opened(file: Path, *, create: bool, tell: Tell) -> Logbook:
+    """The logbook as SQLite opens it; one of an older schema that cannot be written is read as a copy."""
+    uri = f"{file.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
+    connection = connect(uri, wait_s=BUSY_WAIT_S, largest_bytes=LARGEST_CELL_BYTES, synchronous=SYNCHRONOUS)
+    view = None
+    try:
+        if find_version(connection) < len(MIGRATIONS):
+            view = _brought_up_to_date(connection)
+        refuse_foreign_tables(view or connection)
+        if view is None and connection.execute("PRAGMA journal_mode").fetchone()[0] != "delete":
+            connection.execute("PRAGMA journal_mode = DELETE")
+    except BaseException:
+        connection.close()
+        if view is not None:
+            view.close()
+        raise
+    return Logbook(file, connection, view=view, tell=tell)
+
+
+def _brought_up_to_date(connection: LogConnection) -> LogConnection | None:
+    """Migrate the file; where it is read-only a copy of it, which is given."""
+    try:
+        bring_up_to_date(connection)
+        return None
+    except sqlite3.OperationalError as error:
+        if not str(error.sqlite_errorname).startswith("SQLITE_READONLY"):
             raise
-    return Logbook(file, connection)
+    copy = connect("", wait_s=BUSY_WAIT_S, largest_bytes=LARGEST_CELL_BYTES)
+    connection.backup(copy)
+    bring_up_to_date(copy)
+    return copy
 
 
 def _refuse_other_kinds(file: Path) -> None:
@@ -135,24 +278,16 @@ def _refuse_other_kinds(file: Path) -> None:
         raise BadInput(
             f"the logbook cannot be opened ({error.strerror}); check the file and its folder"
         ) from error
-    if start not in (b"", _MAGIC):
-        raise UnreadableFile(_DAMAGED["SQLITE_NOTADB"])
+    if start in (b"", _MAGIC):
+        return
+    if len(start) == len(_MAGIC) and sum(a != b for a, b in zip(start, _MAGIC, strict=True)) == 1:
+        raise DamagedLogbook("the first bytes of this logbook are damaged")
+    raise UnreadableFile(_DAMAGED["SQLITE_NOTADB"])
 
 
-def _connect(file: Path, *, create: bool) -> sqlite3.Connection:
-    """A connection set so that a commit is on disk, folder entry and all, before it returns."""
-    uri = f"{file.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
-    connection = sqlite3.connect(uri, uri=True, timeout=BUSY_WAIT_S, isolation_level=None)
-    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LARGEST_CELL_BYTES)
-    settings = (
-        f"synchronous = {SYNCHRONOUS}",
-        "foreign_keys = ON",
-        "trusted_schema = OFF",
-        "cell_size_check = ON",
-    )
-    for setting in settings:
-        connection.execute(f"PRAGMA {setting}")
-    return connection
+_MAGIC = (
+    b"SQLite format 3\0"  # first bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
+)
 
 
 @contextmanager
@@ -188,9 +323,20 @@ _WORDS = {
 }
 _DAMAGED = {
     "SQLITE_NOTADB": "this file is not a logbook (no SQLite file at all); name another file with --log",
-    "SQLITE_CORRUPT": "the logbook is damaged; keep the file, go back to a copy, and run log check on it",
+    "SQLITE_CORRUPT": f"the logbook is damaged; {_NOTHING_ADDED}; keep the file; {WAY_BACK}",
     "SQLITE_TOOBIG": "the logbook holds an entry of absurd size; it is damaged or altered; go back to a copy",
 }
+
+
+def _is_damage(error: sqlite3.Error) -> bool:
+    """Whether the file is to blame; our own SQL is right, so an error in it comes from altered tables."""
+    name = str(getattr(error, "sqlite_errorname", ""))
+    return isinstance(error, TornFile) or "_".join(name.split("_")[:2]) in (
+        "SQLITE_CORRUPT",
+        "SQLITE_NOTADB",
+        "SQLITE_FORMAT",
+        "SQLITE_ERROR",
+    )
 
 
 def _in_plain_words(error: sqlite3.Error, path: Path) -> SweepkitError:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 import re
+import sys
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from types import UnionType
 from typing import Any
 
 from sweepkit.errors import BadInput
@@ -22,6 +23,7 @@ from sweepkit.quantities import (
 LONGEST_TEXT = 10_000  # characters in one fact; common practice, no source
 LONGEST_LENGTH_M = 10_000.0  # a longer wire has its unit wrong; common practice, no source
 MOST_PIECES = 100  # entries in one list; common practice, no source
+FIRST_YEAR, LAST_YEAR = 1900, 2199  # a sweep swept outside of them has its date wrong; practice, no source
 COARSE_LOCATOR = 4  # characters of a locator that name a square of 1 by 2 degrees
 
 Parse = Callable[[Field, Any], Any]
@@ -88,6 +90,23 @@ def complaint_about(field: Field, value: Any) -> str | None:
     return None
 
 
+def hints_complaint(hints: Mapping[str, Any]) -> str | None:
+    """Why kept hints cannot be what a reader was told, or None; each is held to what its option takes."""
+    for name, value in hints.items():
+        kind = _HINTS.get(name)
+        if kind is None or not isinstance(value, kind) or (kind is not bool and isinstance(value, bool)):
+            return f"{name[:60]!r} with {_shown(value)} is no hint for a reader"
+        if isinstance(value, str) and (len(value) > LONGEST_TEXT or any(map(_is_no_text, value))):
+            return f"the hint {name} has characters that are no text"
+    from sweepkit.readers.hints import make_hints
+
+    try:
+        make_hints(**hints)
+    except (BadInput, OverflowError) as error:
+        return f"the hint cannot be: {error}"
+    return None
+
+
 def value_text(field: Field, value: Any) -> str:
     """A kept value for people.
 
@@ -137,8 +156,10 @@ def _is_no_text(letter: str) -> bool:
 
 def _number_complaint(field: Field, value: Any) -> str | None:
     """Why this is no number for the field, or None."""
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         return f"{_shown(value)} is not a number"
+    if not abs(value) <= sys.float_info.max:  # a whole number of JSON may be larger than any float
+        return f"{_shown(value)} is not a number that can be"
     if field.kind in ("length", "change") and abs(value) > LONGEST_LENGTH_M:
         return f"{value:g} m is longer than any antenna; was another unit meant?"
     if field.kind == "temperature":
@@ -187,13 +208,22 @@ def _when(field: Field, written: Any) -> str:
     advice = "write it like 2026-05-02T09:30+02:00, or 2026-05-02 where only the day is known"
     try:
         if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-            return date.fromisoformat(text).isoformat()
+            day = date.fromisoformat(text)
+            _refuse_other_centuries(day)
+            return day.isoformat()
         moment = datetime.fromisoformat(text)
     except ValueError as error:
         raise BadInput(f"{_shown(text)} is not a date and time; {advice}") from error
+    _refuse_other_centuries(moment)
     if moment.tzinfo is None:
         raise BadInput(f"{_shown(text)} has no zone; {advice}")
     return moment.isoformat(timespec="seconds")
+
+
+def _refuse_other_centuries(day: date) -> None:
+    """Refuse a year in which nobody swept; near the first and the last the calendar itself ends."""
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise BadInput(f"the year {day.year} is not one from {FIRST_YEAR} to {LAST_YEAR}; was another meant?")
 
 
 def _grid(field: Field, written: Any) -> str:
@@ -203,6 +233,12 @@ def _grid(field: Field, written: Any) -> str:
         raise BadInput(f"{_shown(text)} is not a locator; write the square like KM72")
     return text[:2].upper() + text[2:].lower()
 
+
+# What the reader may have been told, and the kind of each (readers/hints.py).
+_HINTS: dict[str, type | UnionType] = {
+    "columns": str, "unit": str, "decimal": str, "reference_ohm": int | float, "trace": str,
+    "recover_sign": bool,
+}  # fmt: skip
 
 _PARSERS: dict[str, Parse] = {
     "text": _text,
