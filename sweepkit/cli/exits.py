@@ -39,6 +39,15 @@ def say_error(error: SweepkitError) -> None:
     print(f"sweepkit: {line}", file=sys.stderr)
 
 
+_left_out: list[str] = []  # what the running command had to leave out of its answer
+
+
+def say_left_out(error: SweepkitError) -> None:
+    """Say what no answer of this command holds; it then ends with ``CANNOT_RUN`` though the rest is done."""
+    say_error(error)
+    _left_out.append(error.text)
+
+
 def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
     """Make a command end the process with the code it returns, or with that of what went wrong.
 
@@ -50,8 +59,10 @@ def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
 
     @functools.wraps(command)
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
+        _left_out.clear()
         try:
             code = command(*args, **kwargs)
+            code = Exit.CANNOT_RUN if _left_out and code in (Exit.DONE, Exit.NOT_GOOD) else code
             sys.stdout.flush()
         except SweepkitError as error:
             say_error(error)

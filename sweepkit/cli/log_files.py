@@ -47,6 +47,11 @@ def import_(
     contents = read_export(folder)  # checked before a logbook is made for a folder that is no export
     with open_named(log, create=True) as opened:
         done = import_logbook(opened, contents)
+    if contents.left_out:
+        say(
+            f"{len(contents.left_out)} damaged parts were left out of this export; logbook.json names them; "
+            "raw files in damaged/ can be added with log add"
+        )
     for number, twin in done.same_file:
         say(f"sweep {number} holds the same file as sweep {twin}; both were kept")
     if as_json:
@@ -66,7 +71,7 @@ def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     from sweepkit.cli.log_json import print_json
     from sweepkit.logbook import check_logbook
 
-    with open_named(log) as opened:
+    with open_named(log, is_quiet=True) as opened:
         found = check_logbook(opened)
         path = str(opened.path)
     if as_json:
@@ -76,5 +81,10 @@ def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
         word = "NOT whole" if found.problems else "whole"
         print(f"{path} is {word}: {counts} of {found.raw_bytes} bytes")
     for problem in found.problems:
-        say_error(BadInput(f"{problem}; keep this file, and go back to a copy or an export", path=path))
+        say_error(BadInput(problem, path=path))
+    if found.problems:
+        say(
+            "keep this file; log export DIR and log import DIR into a new logbook give back all that is whole, "
+            "log edit ID --accept takes a record as it reads, and log add puts a damaged raw file back"
+        )
     return Exit.CANNOT_RUN if found.problems else Exit.DONE

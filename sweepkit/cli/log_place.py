@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sweepkit.cli.log_text import printable
+
 if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
 
@@ -32,8 +34,8 @@ Site = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Your o
 ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator finer than four characters.")]
 
 
-def open_named(log: Path | None, *, create: bool = False) -> Logbook:
-    """Open the logbook a command means; one that is made is named on stderr.
+def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False) -> Logbook:
+    """Open the logbook a command means; one that is made, and what is damaged in it, is named on stderr.
 
     Parameters
     ----------
@@ -41,12 +43,21 @@ def open_named(log: Path | None, *, create: bool = False) -> Logbook:
         From ``--log`` or the environment; ``None`` is the default name in the current folder.
     create : bool
         Make it where there is none.
+    is_quiet : bool
+        Leave it to the command to say what is damaged.
     """
+    from sweepkit.cli.exits import say_left_out
+    from sweepkit.errors import UnreadableFile
     from sweepkit.logbook import open_logbook
 
     path = log or Path(DEFAULT_NAME)
     is_new = create and not path.exists()
-    opened = open_logbook(path, create=create)
+
+    def tell(text: str) -> None:
+        if not is_quiet:
+            say_left_out(UnreadableFile(printable(text), path=str(path)))
+
+    opened = open_logbook(path, create=create, tell=tell)
     if is_new:
         say(f"made the logbook {path.absolute()}")
     return opened
@@ -72,6 +83,4 @@ def say(text: str) -> None:
     text : str
         Never trusted.
     """
-    from sweepkit.cli.log_text import printable
-
     print(f"sweepkit: note: {printable(text)}", file=sys.stderr)

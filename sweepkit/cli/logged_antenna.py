@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli.gear import measured_place, resolve_lines
-from sweepkit.cli.log_place import DEFAULT_NAME, say
+from sweepkit.cli.log_place import DEFAULT_NAME, open_named, say
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
@@ -89,9 +89,9 @@ def _last_setup(name: str, told: Facts, log: Path | None, present: str | None) -
 
     path = log or Path(DEFAULT_NAME)
     if log is not None or path.exists():
-        from sweepkit.logbook import Last, find_last, list_sweeps, open_logbook, read_logged_kit
+        from sweepkit.logbook import Last, find_last, list_sweeps, read_logged_kit
 
-        with open_logbook(path) as opened:
+        with open_named(log) as opened:
             last = find_last(opened, antenna=name)
             same = [s for s in list_sweeps(opened, antenna=name) if s.sha256 == present] if present else []
             last = Last(same[0].setup, same[0]) if same else last

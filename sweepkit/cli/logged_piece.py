@@ -51,7 +51,7 @@ def own_record(
     if name is None:
         return None
     kept = _oldest(name, log, {sweep.source.sha256 for sweep in now})
-    if kept is None:
+    if kept is None or not kept.ends:
         say(
             f"the logbook has no earlier sweep of {name!r}; keep this one with "
             f"log add FILE --set piece={name!r}, and the next is compared with it"
@@ -68,7 +68,7 @@ def own_record(
 
 def _oldest(name: str, log: Path | None, now: set[str]) -> _Kept | None:
     """The sweeps of the first setup of this piece."""
-    from sweepkit.logbook import list_sweeps, read_logged_sweep
+    from sweepkit.logbook import list_sweeps, read_if_whole
 
     with open_named(log) as opened:
         of_it = [sweep for sweep in list_sweeps(opened) if sweep.setup.facts.get("piece") == name]
@@ -79,8 +79,10 @@ def _oldest(name: str, log: Path | None, now: set[str]) -> _Kept | None:
         kept = _Kept(when=own[0].facts.get("when"))
         for sweep in own:
             if sweep.setup.number == own[0].setup.number:
-                kept.numbers.append(sweep.id)
-                kept.ends.append((read_logged_sweep(opened, sweep), sweep.facts.get("end", "unknown")))
+                swept = read_if_whole(opened, sweep)
+                if swept is not None:
+                    kept.numbers.append(sweep.id)
+                    kept.ends.append((swept, sweep.facts.get("end", "unknown")))
     return kept
 
 

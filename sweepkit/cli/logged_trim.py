@@ -54,13 +54,15 @@ def past_of(
     """
     if not known.setup:
         return Past()
-    from sweepkit.logbook import list_sweeps, read_logged_sweep
+    from sweepkit.logbook import list_sweeps, read_if_whole
 
     with open_named(log) as opened:
         of_antenna = [each for each in list_sweeps(opened, antenna=antenna) if "set_aside" not in each.facts]
         own = [each for each in of_antenna if each.setup.id == known.setup]
         states = _states(own, now.source.sha256, length_m, by)
-        earlier = tuple((state, read_logged_sweep(opened, each)) for state, each in states)
+        earlier = tuple(
+            (state, sweep) for state, each in states if (sweep := read_if_whole(opened, each)) is not None
+        )
         return Past(earlier, tuple(_predictions(opened, of_antenna)))
 
 

@@ -18,7 +18,7 @@ from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_s
 from sweepkit.logbook.importing import Imported, import_logbook
 from sweepkit.logbook.listing import Listed, list_lines
 from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
-from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
+from sweepkit.logbook.reading import raw_kit, read_if_whole, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.reviewed import summaries, summary_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
@@ -60,6 +60,7 @@ __all__ = [
     "raw_kit",
     "read_export",
     "read_history",
+    "read_if_whole",
     "read_logged_kit",
     "read_logged_sweep",
     "read_setup_file",

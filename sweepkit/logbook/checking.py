@@ -12,8 +12,9 @@ from sweepkit.logbook.digests import digest_sql
 from sweepkit.logbook.editing import history_of
 from sweepkit.logbook.finding import leave_out_damaged, setups_where, sweeps_where
 from sweepkit.logbook.raw import get_raw
-from sweepkit.logbook.store import Logbook
+from sweepkit.logbook.store import THE_FILE, Logbook
 
+_SPOKEN_OF = "SELECT sha256 FROM sweep UNION SELECT kit_sha256 FROM setup"
 MOST_OF_THE_FILE = 100  # faults of the file told one by one; common practice, no source
 
 
@@ -50,7 +51,8 @@ def check_logbook(log: Logbook) -> Check:
     if faults:
         log.turn_to_pages()
     raw_files, raw_bytes, sweeps, setups = log.read(_look_at_all)
-    problems = [*faults, *(f"{what}: {problem}" for what, problem in log.left_out.items())]
+    left_out = [f"{what}: {problem}" for what, problem in log.left_out.items() if what != THE_FILE]
+    problems = [*faults, *left_out]
     return Check(sweeps, setups, raw_files, raw_bytes, tuple(problems))
 
 
@@ -60,6 +62,7 @@ def _look_at_all(connection: LogConnection) -> tuple[int, int, int, int]:
     setups, sweeps = setups_where(connection, {}), sweeps_where(connection, {})
     users: dict[str, str] = {s.kit_sha256: f"the kit of setup {s.id}" for s in setups if s.kit_sha256}
     users |= {sweep.sha256: f"sweep {sweep.id}" for sweep in sweeps}
+    spoken_of = {name for (name,) in connection.execute(_SPOKEN_OF).fetchall()}
     lost, count, size = set(), 0, 0
     kept = [str(sha256) for (sha256,) in connection.execute("SELECT sha256 FROM raw").fetchall()]
     for sha256 in dict.fromkeys([*kept, *users]):
@@ -67,11 +70,12 @@ def _look_at_all(connection: LogConnection) -> tuple[int, int, int, int]:
         try:
             size += len(get_raw(connection, sha256))
             count += 1
-            if user is None:
+            if user is None and sha256 not in spoken_of:
                 connection.leave_out(f"raw file {sha256[:12]}", "no whole record speaks of it")
         except SweepkitError as error:
             lost.add(user)
-            connection.leave_out(user or f"raw file {sha256[:12]}", error.text)
+            if user is not None or sha256 not in spoken_of:
+                connection.leave_out(user or f"raw file {sha256[:12]}", error.text)
     for what, problem in _of_figures_and_edits(connection):
         connection.leave_out(what, problem)
     return count, size, sum(f"sweep {sweep.id}" not in lost for sweep in sweeps), len(setups)
@@ -86,4 +90,5 @@ def _of_figures_and_edits(connection: LogConnection) -> Iterator[tuple[str, str]
         if not is_as_written or opened_figures(answer) is None:
             yield f"figures of sweep {number}", "they are damaged; they are computed again when asked for"
     for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check").fetchall():
-        yield f"row {row} of {table}", f"it points to a {parent} that is not there"
+        if table in ("computed", "history"):  # what a sweep or setup lacks is named with it
+            yield f"row {row} of {table}", f"it points to a {parent} that is not there"

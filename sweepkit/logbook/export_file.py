@@ -11,15 +11,18 @@ from typing import Any
 from sweepkit.errors import BadInput, SweepkitError
 from sweepkit.logbook.documents import SCHEMA
 from sweepkit.logbook.editing import SETUP_OF_SWEEP
+from sweepkit.logbook.exporting import JSON_NAME, is_begun_export
 from sweepkit.logbook.fields import BY_NAME, Level
+from sweepkit.logbook.folder_swap import put_right
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.raw import read_file, sha256_of
-from sweepkit.logbook.records import UID, moment_of
-from sweepkit.logbook.values import complaint_about
+from sweepkit.logbook.records import SHA256, UID, facts_complaint, moment_of
+from sweepkit.logbook.values import LONGEST_TEXT, complaint_about, hints_complaint
 
-JSON_NAME = "logbook.json"
 LARGEST_JSON_BYTES = 1 << 30  # several times what 100 000 sweeps with figures take (docs/scale.md)
 LARGEST_NUMBER = 1 << 62  # below the largest row number of SQLite, 2**63 - 1
+
+_WORD = re.compile(r"[a-z][a-z0-9_]{0,59}")  # names of facts, of later versions too
 
 Record = dict[str, Any]
 
@@ -34,12 +37,15 @@ class Export:
         Where it lies.
     setups, sweeps, history : list of dict
         As in ``documents.py``.
+    left_out : list
+        What was damaged when it was exported.
     """
 
     folder: Path
     setups: list[Record]
     sweeps: list[Record]
     history: list[Record]
+    left_out: list[Any]
 
     def raw_bytes(self, sweep: Record) -> bytes:
         """The raw file of a sweep, proven by its hash."""
@@ -79,6 +85,7 @@ def read_export(folder: Path) -> Export:
     """
     path = folder / JSON_NAME
     try:
+        put_right(folder, is_ours=is_begun_export)
         document = _parsed(path)
         if not isinstance(document, dict) or document.get("schema") != SCHEMA:
             found = document.get("schema") if isinstance(document, dict) else type(document).__name__
@@ -87,7 +94,8 @@ def read_export(folder: Path) -> Export:
             )
         parts = {name: _records(document, name) for name in ("setups", "sweeps", "history")}
         _check_all(parts)
-        return Export(folder, parts["setups"], parts["sweeps"], parts["history"])
+        left_out = document.get("left_out", [])
+        return Export(folder, **parts, left_out=left_out if isinstance(left_out, list) else [])
     except SweepkitError as error:
         error.path = error.path or str(path)
         raise
@@ -120,32 +128,29 @@ def _records(document: Record, name: str) -> list[Record]:
     return records
 
 
-_SHA256 = re.compile(r"[0-9a-f]{64}")
-
-
 def _check_all(parts: dict[str, list[Record]]) -> None:
     """Refuse records with a part missing, of a wrong type, or pointing nowhere."""
     for setup in parts["setups"]:
         _check_record(setup, "setup")
-        kit_is_whole = isinstance(setup.get("kit"), str) and _is(_SHA256, setup.get("kit_sha256"))
+        kit_is_whole = isinstance(setup.get("kit"), str) and _is(SHA256, setup.get("kit_sha256"))
         _demand(kit_is_whole or (setup.get("kit"), setup.get("kit_sha256")) == (None, None), "a kit")
     setups = {setup["uid"] for setup in parts["setups"]}
     for sweep in parts["sweeps"]:
         _check_record(sweep, "sweep")
         _demand(sweep.get("setup") in setups, "the setup of a sweep")
         _demand(
-            isinstance(sweep.get("file"), str) and _is(_SHA256, sweep.get("sha256")), "the file of a sweep"
+            isinstance(sweep.get("file"), str) and _is(SHA256, sweep.get("sha256")), "the file of a sweep"
         )
         _demand(
             isinstance(sweep.get("name"), str) and sweep["name"] == kept_name(sweep["name"]),
             "the name of a file",
         )
         _demand(isinstance(sweep.get("hints"), dict) and isinstance(sweep.get("figures"), list), "a sweep")
+        complaint = hints_complaint(sweep["hints"])
+        if complaint:
+            raise BadInput(f"sweep {sweep['number']}: {complaint}; the file was altered; export it again")
         for figure in sweep["figures"]:
-            whole = isinstance(figure, dict) and isinstance(figure.get("answer"), dict)
-            _demand(
-                whole and all(isinstance(figure.get(k), str) for k in ("what", "version", "at")), "a figure"
-            )
+            _check_figure(figure)
     for edit in parts["history"]:
         texts = all(isinstance(edit.get(key), str) for key in ("at", "name", "of"))
         _demand(
@@ -153,8 +158,12 @@ def _check_all(parts: dict[str, list[Record]]) -> None:
         )
         _check_time(edit["at"])
         known = BY_NAME.get(edit["name"])
-        bad = known and edit["new"] is not None and complaint_about(known, edit["new"])
-        _demand(not bad and (known or edit["name"] == SETUP_OF_SWEEP), "an entry of the history")
+        if known is None:
+            moved = edit["name"] == SETUP_OF_SWEEP and _is(UID, edit["old"]) and _is(UID, edit["new"])
+            _demand(moved, "an entry of the history")
+            continue
+        for value in (edit["old"], edit["new"]):
+            _demand(value is None or not complaint_about(known, value), "an entry of the history")
     for name, records in parts.items():
         _demand(len({record["uid"] for record in records}) == len(records), f"the names of {name}")
 
@@ -165,15 +174,22 @@ def _check_record(record: Record, level: Level) -> None:
     whole = isinstance(number, int) and not isinstance(number, bool) and 0 < number < LARGEST_NUMBER
     _demand(whole and _is(UID, record.get("uid")), f"the number of a {level}")
     _check_time(record.get("added"))
-    _demand(isinstance(taken_over, list) and all(isinstance(name, str) for name in taken_over), f"a {level}")
+    _demand(isinstance(taken_over, list) and all(_is(_WORD, name) for name in taken_over), f"a {level}")
     if not isinstance(facts, dict):
         raise BadInput(f"the facts of a {level} are missing; the file was altered; export it again")
-    for name, value in facts.items():
-        known = BY_NAME.get(name)
-        if known and (known.level != level or complaint_about(known, value)):
-            raise BadInput(
-                f"{level} {number}: {known.key}: {complaint_about(known, value) or 'belongs elsewhere'}"
-            )
+    complaint = facts_complaint(level, facts)
+    if complaint:
+        raise BadInput(f"{level} {number}: {complaint}")
+    _demand(all(_is(_WORD, name) for name in facts), f"a fact of a {level}")
+
+
+def _check_figure(figure: Any) -> None:
+    """Refuse what is no figure; what a figure says is looked at when it is asked for."""
+    whole = isinstance(figure, dict) and isinstance(figure.get("answer"), dict)
+    _demand(whole, "a figure")
+    texts = [figure.get(name) for name in ("what", "version", "at")]
+    _demand(all(isinstance(text, str) and len(text) <= LONGEST_TEXT for text in texts), "a figure")
+    _check_time(figure["at"])
 
 
 def _check_time(text: Any) -> None:

@@ -7,8 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sweepkit.errors import SweepkitError
+from sweepkit.errors import SweepkitError, UnreadableFile
 from sweepkit.logbook.computed import raw_bytes
+from sweepkit.logbook.finding import LEFT_OUT
 from sweepkit.logbook.naming import harmless_name
 from sweepkit.logbook.raw import get_raw
 from sweepkit.logbook.records import LoggedSweep, Setup
@@ -50,6 +51,16 @@ def read_logged_sweep(log: Logbook, logged: LoggedSweep) -> Sweep:
             error.path = f"{log.path}: sweep {logged.id}: {logged.name}"
             raise
     return replace(sweep, source=replace(sweep.source, path=logged.name))
+
+
+def read_if_whole(log: Logbook, logged: LoggedSweep) -> Sweep | None:
+    """As ``read_logged_sweep``; a sweep whose raw file is damaged is left out by name."""
+    try:
+        raw_bytes(log, logged)
+    except UnreadableFile as error:
+        log.leave_out(f"sweep {logged.id}", f"{error.text}; {LEFT_OUT}")
+        return None
+    return read_logged_sweep(log, logged)
 
 
 def raw_kit(log: Logbook, setup: Setup) -> bytes | None:

@@ -82,9 +82,9 @@ class _Found:
 
     def _take_raw(self, sha256: Any, size: Any, packed: Any) -> None:
         """Keep a raw file; of two that claim one hash the one that is right."""
-        if not _is(SHA256, sha256) or not isinstance(size, int) or not isinstance(packed, bytes):
+        if not _is(SHA256, sha256):
             return
-        self.has_raw = True
+        self.has_raw = self.has_raw or _is_whole(sha256, size, packed)
         there = self.copy.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
         if there in (None, (size, packed)) or _is_whole(sha256, *there):
             self.copy.execute("INSERT OR IGNORE INTO raw VALUES (?, ?, ?)", (sha256, size, packed))

@@ -31,6 +31,7 @@ Tell = Callable[[str], None]
 SYNCHRONOUS = "EXTRA"  # FULL, and the folder synced once the journal is gone (sqlite.org/pragma.html)
 BUSY_WAIT_S = 30.0  # how long one program waits for another to finish; common practice, no source
 LARGEST_CELL_BYTES = 128 << 20  # a larger cell is refused before memory is taken; twice the largest raw file
+THE_FILE = "the file"
 WAY_BACK = (
     "log check lists it, and log export then log import into a new logbook gives back all that is whole"
 )
@@ -167,8 +168,8 @@ class Logbook:
             self._view.close()
         view.leaves_out, view.is_last_resort = self.leave_out, True
         self._view, self.is_torn = view, is_torn
-        if is_torn:
-            self.leave_out("the file", f"it is damaged; this comes from what is whole in it; {WAY_BACK}")
+        if is_torn and self.faults():
+            self.leave_out(THE_FILE, f"it is damaged; this comes from what is whole in it; {WAY_BACK}")
 
     def _source(self) -> LogConnection:
         """Where reading happens."""
@@ -336,6 +337,7 @@ def _is_damage(error: sqlite3.Error) -> bool:
         "SQLITE_NOTADB",
         "SQLITE_FORMAT",
         "SQLITE_ERROR",
+        "SQLITE_TOOBIG",
     )
 
 

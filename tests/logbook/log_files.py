@@ -1,7 +1,11 @@
 """Files the logbook tests are made of."""
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
+
+from sweepkit.logbook import open_logbook
+from sweepkit.logbook.digests import teach
 
 
 def s1p(number):
@@ -10,10 +14,15 @@ def s1p(number):
     return "\n".join(["! made up for tests", "# MHz S RI R 50", *rows, ""]).encode()
 
 
+def open_damaged(path):
+    """Open a logbook and take what is left out for known; ``left_out`` has it."""
+    return open_logbook(path, tell=lambda text: None)
+
+
 def alter(path: Path, *statements):
     """Change a logbook behind sweepkit's back, as a faulty card or an attacker would."""
-    with sqlite3.connect(path, isolation_level=None) as connection:
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        teach(connection)
         connection.execute("PRAGMA writable_schema = ON")
         for statement in statements:
             connection.execute(statement)
-    connection.close()

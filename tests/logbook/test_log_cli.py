@@ -304,8 +304,13 @@ def test_check_of_a_damaged_logbook_ends_with_2(run):
     run("add", "sweep1.s1p", *RIDGE)
     alter("sweepkit.sqlite", "UPDATE sweep SET facts = '{\"length_m\": -1}'")
     done = run("check", "--json", code=2)
-    assert json.loads(done.stdout)["problems"] == ["sweep 1: length: -1 is below zero"]
-    assert "sweepkit: sweepkit.sqlite: sweep 1: length: -1 is below zero; keep this file" in done.stderr
+    assert json.loads(done.stdout)["problems"] == [
+        "sweep 1: it is not as it was written (its digest differs); the sweep is left out"
+    ]
+    assert "sweepkit: sweepkit.sqlite: sweep 1: it is not as it was written" in done.stderr
+    assert (
+        "note: keep this file; log export DIR and log import DIR into a new logbook give back" in done.stderr
+    )
 
 
 def test_no_name_or_note_rules_the_terminal(run):

@@ -13,6 +13,7 @@ from sweepkit.logbook import (
     NewSetup,
     NewSweep,
     add_sweeps,
+    check_logbook,
     edit_setup,
     edit_sweep,
     find_sweep,
@@ -23,6 +24,7 @@ from sweepkit.logbook import (
     summary_of,
 )
 from sweepkit.logbook.computed import keep_figures
+from sweepkit.logbook.digests import digest_sql
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review, summarise
 
@@ -163,11 +165,15 @@ def test_a_logbook_that_cannot_be_written_answers_all_the_same(ridge, monkeypatc
 
 
 @pytest.mark.parametrize("answer", ["no JSON", "[]", '{"schema": "sweepkit/summary/1"}'])
-def test_figures_that_were_altered_are_refused(ridge, path, answer):
-    summary_of(ridge, find_sweep(ridge, 1))
+@pytest.mark.parametrize("signed", [False, True])
+def test_figures_that_were_altered_are_computed_again(ridge, path, answer, signed):
+    whole = summary_of(ridge, find_sweep(ridge, 1))
     alter(path, f"UPDATE computed SET answer = '{answer}'")
-    with pytest.raises(UnreadableFile, match="damaged"):
-        summary_of(ridge, find_sweep(ridge, 1))
+    if signed:
+        alter(path, f"UPDATE computed SET digest = {digest_sql('computed')}")
+    assert summary_of(ridge, find_sweep(ridge, 1)).to_json() == whole.to_json()
+    if not signed:  # and kept, so that the logbook is whole again
+        assert check_logbook(ridge).problems == ()
 
 
 def test_figures_of_a_damaged_sweep_are_an_error_and_not_kept(ridge, path):
