@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import FloatArray
 
 PLENTY = 1000  # points inside a dip where nobody counted
@@ -34,6 +35,8 @@ class DipEnsemble:
         How far outside the sweep the dip lies, over its frequency; 0 inside. [-]
     points_inside : int
         Points of the sweep inside the SWR-2 width it would have when matched.
+    own_sigma : float
+        What of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer. [-]
     """
 
     f_hz: FloatArray
@@ -44,6 +47,7 @@ class DipEnsemble:
     bandwidth: float = float("nan")
     extrapolated: float = 0.0
     points_inside: int = PLENTY
+    own_sigma: float = 0.0
 
     def __post_init__(self) -> None:
         sizes = {self.f_hz.shape, self.swr.shape, self.r_ohm.shape, self.loaded_q.shape}
@@ -68,14 +72,12 @@ class DipEnsemble:
         unknown = np.full(self.f_hz.shape, np.nan)
         return replace(self, loaded_q=unknown, r_ohm=unknown, resonance=None)
 
-    def resampled(self, n: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Frequency, SWR and loaded Q of ``n`` members, draws repeated in turn, shape (n,) each.
-
-        Parameters
-        ----------
-        n : int
-            How many.
-        """
+    def members(self, n: int) -> IndexArray:
+        """Numbers of ``n`` members that have the dip, draws repeated in turn; the measured one where none has."""
         usable = np.flatnonzero(np.isfinite(self.f_hz[1:])) + 1
-        index = np.resize(usable, n) if usable.size else np.zeros(n, dtype=np.intp)
-        return self.f_hz[index], self.swr[index], self.loaded_q[index]
+        return np.resize(usable, n) if usable.size else np.zeros(n, dtype=np.intp)
+
+    def ln_f_of(self, members: IndexArray) -> FloatArray:
+        """Logarithm of the frequency on some members; on those without the dip, and beyond, the measured one."""
+        known = np.where(np.isfinite(self.f_hz), self.f_hz, self.f_hz[0])
+        return np.asarray(np.log(known[np.where(members < known.size, members, 0)]))

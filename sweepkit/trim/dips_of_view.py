@@ -20,6 +20,7 @@ OF_SPAN = 0.7  # ... and of the span; models go wrong beyond
 EDGE_WINDOW = 0.4  # of the span, from the edge on, that the extrapolation rests on
 STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
 AGREED = 0.8  # share of draws that must agree on it
+NOISE_DRAWS = 100  # good to a tenth of the spread they size
 FALL = 0.02  # the reflection must fall towards the end by this much over the window [-]
 INSIDE_END = 0.04  # of the span: a dip so near an end may not stand out from it
 LEAST_BEYOND = 1e-6  # marks a dip at an end that does not stand out inside
@@ -102,7 +103,21 @@ def _ensemble(
         bandwidth=float(width) if width > 0 else float("nan"),
         extrapolated=extrapolated,
         points_inside=int(inside),
+        own_sigma=_own_sigma(view, fit, float(f_hz[0])),
     )
+
+
+def _own_sigma(view: View, fit: LocalFit, dip_hz: float) -> float:
+    """Spread of ln f by noise and misfit alone."""
+    if not view.noise[fit.points].any() and not fit.excess:
+        return 0.0
+    dice = np.random.default_rng([fit.points.size, 9])
+    parts = dice.standard_normal((NOISE_DRAWS, fit.points.size, 2)).view(np.complex128)[..., 0] / np.sqrt(2)
+    noise = np.hypot(view.noise[fit.points], fit.excess) * parts
+    model = moebius.fit(fit.u, view.turned[fit.points] + noise, fit.weights)
+    ln_f = np.log(moebius.frequency(moebius.smallest_magnitude(model), fit.centre_hz) / dip_hz)
+    known = ln_f[np.isfinite(ln_f)]
+    return float(np.sqrt(np.mean(np.minimum(np.square(known), FARTHEST_OUTSIDE**2)))) if known.size else 0.0
 
 
 def _impedance(view: View, fit: LocalFit, model: moebius.Moebius) -> tuple[ComplexArray, ComplexArray]:

@@ -1,5 +1,7 @@
 """The plan on antennas that follow a law: what is advised, how it learns, what it refuses."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -238,3 +240,54 @@ def test_what_is_known_of_radials_narrows_the_change():
     told = plan_from_dips(dips, wish(**vertical, known=Known(radials=3)), span_hz=(12e6, 16e6))
     untold = plan_from_dips(dips, wish(**vertical), span_hz=(12e6, 16e6))
     assert (told.change_m.high - told.change_m.low) < 0.5 * (untold.change_m.high - untold.change_m.low)
+
+
+# The secant through two sweeps needs no prior: the answer that learns from them must do at least as well, for
+# antennas like the kind and for those like nothing that was modelled.
+def test_two_sweeps_act_at_least_as_well_as_the_secant():
+    secants, taughts, held = [], [], []
+    for slope in (-1.25, -1.05, -1.0, -0.95, -0.85, -0.7):
+        secant, taught = [], []
+        for seed in range(8):
+            errors = _after_two(slope, seed)
+            secant.append(errors[0])
+            taught.append(errors[1])
+            held.append(errors[2])
+        assert np.mean(taught) <= np.mean(secant) + 0.001  # a millimetre on ten metres
+        secants += secant
+        taughts += taught
+    assert np.mean(taughts) <= np.mean(secants)
+    assert np.mean(held) >= 0.88
+
+
+def _after_two(slope, seed):
+    """Error of the secant and of the answer [m], and whether the interval holds: a first move of 3.5 %."""
+    step = 10.4 * 0.965
+    now = seen_off(dip(dip_hz(step, slope=slope), sigma=3e-4, seed=seed), 100 + seed)
+    then = seen_off(dip(dip_hz(10.4, slope=slope), sigma=3e-4, seed=seed), 200 + seed)
+    state = EarlierState("first.s1p", 10.4, False, "cut")
+    answer = plan((now,), wish(length_m=step), earlier=(EarlierSweep((then,), state),)).change_m
+    found = np.log(now.measured_hz / then.measured_hz) / np.log(step / 10.4)
+    secant_m = step * (7.1e6 / now.measured_hz) ** (1 / found) - step
+    truth_m = 10.0 - step
+    return abs(secant_m - truth_m), abs(answer.value - truth_m), answer.low <= truth_m <= answer.high
+
+
+def seen_off(made, seed):
+    """The dip as one of its own draws would have it seen."""
+    factor = np.exp(np.random.default_rng(seed).normal(0, 3e-4))
+    return replace(made, f_hz=made.f_hz * factor, own_sigma=3e-4)
+
+
+# An error that both sweeps of an outing share moves both dips alike: it must not look like a slope, nor widen it.
+def test_what_two_sweeps_share_cancels():
+    shared = dip(dip_hz(10.2), sigma=3e-3, seed=4)
+    then = dip(dip_hz(10.4), sigma=3e-3, seed=4)
+    apart = dip(dip_hz(10.4), sigma=3e-3, seed=5)
+    state = EarlierState("first.s1p", 10.4, False, "cut")
+
+    def width(first):
+        answer = plan((shared,), wish(length_m=10.2), earlier=(EarlierSweep((first,), state),))
+        return answer.sensitivity_hz_per_m.high - answer.sensitivity_hz_per_m.low
+
+    assert width(then) < width(apart)
