@@ -140,6 +140,15 @@ def test_without_phase_a_region_is_judged_by_every_impedance_of_that_swr():
     assert "The file has no phase, so this rests on the SWR alone." in judge(2.5, tuner=TO_3).why
 
 
+@pytest.mark.identity
+def test_without_phase_the_whole_circle_counts_not_a_few_impedances_on_it():
+    # At SWR 3 the circle in the plane of R and X has its middle at 50 (3 + 1/3) / 2 and the radius 50 (3 - 1/3) / 2,
+    # so X comes to 66.7 ohm, where the reflection turns by 36.9 degrees; at 45 degrees it is 65.1.
+    assert judge(3.0, tuner=Tuner(r_ohm=(10, 160), x_ohm=(-67, 67))).verdict == "tuner"
+    assert judge(3.0, tuner=Tuner(r_ohm=(10, 160), x_ohm=(-66, 66))).verdict == "unknown"
+    assert judge(3.0, tuner=Tuner(r_ohm=(10, 160), x_ohm=(66, 200))).verdict == "unknown"
+
+
 def test_the_margin_to_the_nearest_edge_is_printed():
     margin = find_margin(22 - 80j, REGION)
     assert (margin.ohm, margin.edge) == (6, "lowest R")
@@ -182,6 +191,8 @@ def test_a_dip_that_just_touches_the_limit_is_direct():
         (14.02e6, 1.2, "unknown", "Only 6 % of the band was swept; sweep 14.000 to 14.350 MHz."),
         (14.07e6, 1.2, "direct", "20 % of the band was swept; the rest has no verdict."),
         (14.07e6, 2.5, "tuner", "20 % of the band was swept; the rest has no verdict."),
+        (14.3e6, 6.0, "unknown", "in the 86 % of the band that was swept, which is not usable"),
+        (14.33e6, 6.0, "no", ""),
         (
             14.07e6,
             6.0,

@@ -57,6 +57,26 @@ def test_edges_of_any_resonator(r_ohm, q, limit_swr, points, kind):
     assert found == pytest.approx(exact, rel=2e-5 / q)
 
 
+def test_one_point_above_the_limit_is_no_edge():
+    """A burst of interference between dip and edge, well outside the window of the dip's own fit."""
+    f_hz, resonator = np.linspace(12e6, 16e6, 401), series(50.0, 25.0, 14e6)
+    limit, noise, trust = 0.9, np.full(f_hz.size, NOISELESS), np.ones(f_hz.size)
+    clean = reflection(resonator, f_hz)
+    (place,) = find_dip_samples(np.abs(clean), noise=noise)
+    dip = fit_dip(f_hz, clean, trust, place, noise)
+    burst = clean.copy()
+    at = int(np.argmin(np.abs(f_hz - 14.9e6)))
+    burst[at] = 0.95
+    assert at > dip.fit.points[-1]
+    found = [
+        find_edge(f_hz, gamma, trust, dip, limit_gamma=limit, side="high", noise=noise)
+        for gamma in (clean, burst)
+    ]
+    exact, moved = (float(edge_frequencies(edge, limit, only(clean))[0]) for edge in found)
+    assert exact > f_hz[at + 10]
+    assert moved == pytest.approx(exact, rel=1e-3)
+
+
 def test_an_edge_that_is_not_there_says_why():
     f_hz = np.linspace(13.7e6, 14.3e6, 201)
     (low, high), _, _ = edges_hz(series(45.0, 10.0, 14e6), f_hz, 3.0)

@@ -114,3 +114,20 @@ def test_the_order_of_a_pair_does_not_matter():
     one, other = resonator(), resonator(7.13e6, seed=1)
     there, back = (compare_pair(common_of(*pair), SPREAD).statistic for pair in ((one, other), (other, one)))
     assert back == pytest.approx(there, rel=0.05)
+
+
+@pytest.mark.parametrize(("ratio", "changed"), [(0.9, "no"), (1.1, "yes")])
+def test_a_triple_is_called_changed_from_its_limit_on(ratio, changed):
+    """The statistic goes with the square of a small shift, so one can be set just below and just above the limit."""
+    first, again = resonator(noise=1e-6), resonator(7.1e6 * 1.0005, noise=1e-6, seed=1)
+
+    def triple(shift):
+        return compare_triple(
+            common_of(first, resonator(7.1e6 * (1.00025 + shift), noise=1e-6, seed=2), again), SPREAD
+        )
+
+    tried = triple(0.001)
+    wanted = 0.001 * np.sqrt(ratio * 25 / tried.statistic)  # 25: docs/diagnose.md
+    found = triple(wanted)
+    assert found.statistic == pytest.approx(ratio * 25, rel=0.05)
+    assert found.changed == changed

@@ -32,6 +32,11 @@ def test_a_commit_waits_for_the_disk_and_its_folder(log):
         assert connection.execute("PRAGMA synchronous").fetchone() == (3,)
 
 
+def test_a_sweep_of_no_setup_is_refused_by_the_file_itself(filled):
+    with filled.writing() as connection, pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
+        connection.execute("UPDATE sweep SET setup_id = 99 WHERE id = 1")
+
+
 def test_a_file_turned_to_another_journal_is_turned_back(filled, path):
     filled.close()
     with sqlite3.connect(path) as connection:
