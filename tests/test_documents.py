@@ -7,22 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from sweepkit.readers import read_sweep
-from sweepkit.report.review_text import review_text
-from sweepkit.reviews import review
-
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
-def test_the_readme_shows_what_its_command_prints(monkeypatch):
-    from sweepkit.kit import Kit, list_assumptions
-
-    monkeypatch.chdir(ROOT)
+def test_the_readme_shows_what_its_command_prints(run):
     shown = README.split("```text\n")[1].split("```")[0]
-    sweep = read_sweep("sample_sweeps/ridge_dipole_40m.s1p")
-    text = review_text(review(sweep, measured_at="feedpoint"), assumptions=list_assumptions(Kit()))
-    assert shown == text + "\n"
+    done = run("review", "sample_sweeps/ridge_dipole_40m.s1p", "--measured-at", "feedpoint", cwd=ROOT)
+    assert shown == done.stdout
 
 
 PAGES = [

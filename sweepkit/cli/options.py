@@ -31,6 +31,7 @@ Draws = Annotated[
 ]
 Seed = Annotated[int, typer.Option("--seed", help="Same seed, same answer.", min=0)]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
+Explain = Annotated[bool, typer.Option("--explain", help="Say all: every figure, and where it comes from.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite an output file that is there.")]
 Imperial = Annotated[
     str,

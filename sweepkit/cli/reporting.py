@@ -174,13 +174,30 @@ def write_report(
     save_bytes(path, text.encode("utf-8"), force=force, inputs=tuple(inputs))
 
 
+def print_pages(pages: Sequence[Page], *, explain: bool) -> None:
+    """Pages as text on stdout, as wide as the terminal.
+
+    Parameters
+    ----------
+    pages : sequence of Page
+        Answers, in order.
+    explain : bool
+        With all that is *more*.
+    """
+    import shutil
+
+    from sweepkit.report.page_text import page_text
+
+    width = shutil.get_terminal_size(fallback=(72, 24)).columns
+    print("\n\n\n".join(page_text(page, width=width, explain=explain) for page in pages))
+
+
 def report_reviews(
     reviews: Sequence[Review],
     path: Path,
     inputs: Sequence[Path],
     *,
-    made: Made,
-    assumed: tuple[str, ...],
+    page: Callable[..., Page],
     force: bool,
 ) -> None:
     """The report of ``sweepkit review``: a page for each answer.
@@ -191,18 +208,14 @@ def report_reviews(
         Answers; none writes nothing.
     path, inputs, force
         As for :func:`check_report`.
-    made : Made
-        How they came about.
-    assumed : tuple of str
-        What stands in for what the operator has not told.
+    page : callable
+        Makes the page of a review; told whether pictures are wanted and its number.
 
     Raises
     ------
     BadInput
         More than 12.
     """
-    from sweepkit.report.review_page import review_page
-
     if len(reviews) > MOST_PAGES:
         raise BadInput(
             f"{len(reviews)} sweeps; a report takes up to {MOST_PAGES}; name fewer, or use --csv for a table",
@@ -213,7 +226,7 @@ def report_reviews(
             path,
             inputs,
             lambda pictures: [
-                review_page(review, made=made, assumed=assumed, pictures=pictures, number=number)
+                page(review, pictures=pictures, number=number)
                 for number, review in enumerate(reviews, start=1)
             ],
             force=force,

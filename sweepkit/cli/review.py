@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -73,6 +75,7 @@ def review(
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
     as_json: options.Json = False,
+    explain: options.Explain = False,
     card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
     force: options.Force = False,
     columns: options.Columns = None,
@@ -86,9 +89,17 @@ def review(
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.reporting import check_plot, check_report, made_now, plot_reviews, report_reviews
+    from sweepkit.cli.reporting import (
+        check_plot,
+        check_report,
+        made_now,
+        plot_reviews,
+        print_pages,
+        report_reviews,
+    )
     from sweepkit.errors import BadInput
-    from sweepkit.kit import list_assumptions
+    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.report.review_page import review_page
     from sweepkit.saving import check_target, save_bytes
 
     gear = read_gear(kit)
@@ -132,19 +143,28 @@ def review(
         facts = {**antenna_known.facts, "antenna": antenna}
         answers = [(each, review and with_usual(review, facts, log, site)) for each, review in answers]
     told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
-    assumed = list_assumptions(gear, told=told)
+    reviews = [review for _, review in answers if review is not None]
+    page = partial(
+        review_page,
+        made=made_now(kit=kit, draws=draws, seed=seed),
+        assumed=list_assumptions(gear, told=told),
+        told=_told_again(kit=kit, line=line, measured_at=measured_at, region=region),
+        antenna=antenna if antenna and {"kind", "length_m"} <= {*antenna_known.facts} else "",
+    )
     if as_json:
         _print_json(answers, as_object=repeats or setup or is_one_file(files))
     elif card:
         _print_cards(answers)
     else:
-        _print_text(answers, assumptions=assumed)
-    reviews = [review for _, review in answers if review is not None]
+        last = assumed_in_short(gear, told=told)
+        shown = [page(each, pictures=False) for each in reviews]
+        print_pages(
+            [*shown[:-1], *(replace(each, assumed_in_short=last) for each in shown[-1:])], explain=explain
+        )
     if plot is not None:
         plot_reviews(reviews, plot, inputs, force=force)
     if report is not None:
-        made = made_now(kit=kit, draws=draws, seed=seed)
-        report_reviews(reviews, report, inputs, made=made, assumed=assumed, force=force)
+        report_reviews(reviews, report, inputs, page=page, force=force)
     if table is not None:
         from sweepkit.report.review_csv import review_csv
 
@@ -156,13 +176,21 @@ def review(
     return Exit.DONE
 
 
+def _told_again(
+    *, kit: Path | None, line: list[str] | None, measured_at: str | None, region: int | None
+) -> list[str]:
+    """The options that the next command needs as well."""
+    words = [word for piece in line or [] for word in ("--line", piece)]
+    for name, value in (("--measured-at", measured_at), ("--kit", kit), ("--region", region)):
+        words += [] if value is None else [name, str(value)]
+    return words
+
+
 Answer = tuple["Loaded", "Review | None"]
 
 
 def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
     """The review of a file; without one the file has an error, which has been said."""
-    from dataclasses import replace
-
     from sweepkit.errors import SweepkitError
     from sweepkit.reviews import review as review_sweep
 
@@ -210,20 +238,6 @@ def _print_json(answers: list[Answer], *, as_object: bool) -> None:
 
     documents = [error_json(loaded) if review is None else review.to_json() for loaded, review in answers]
     print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
-
-
-def _print_text(answers: list[Answer], *, assumptions: tuple[str, ...]) -> None:
-    import shutil
-
-    from sweepkit.report.review_text import review_text
-
-    width = shutil.get_terminal_size(fallback=(72, 24)).columns
-    texts = [
-        review_text(review, width=width, assumptions=assumptions)
-        for _, review in answers
-        if review is not None
-    ]
-    print("\n\n\n".join(texts))
 
 
 def _print_cards(answers: list[Answer]) -> None:

@@ -8,7 +8,7 @@ antenna by what the operator wrote; ``assumptions`` says which defaults stand in
 
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import KINDS, AntennaNote
-from sweepkit.kit.assumptions import describe_fold_back, describe_tuner, list_assumptions
+from sweepkit.kit.assumptions import assumed_in_short, describe_fold_back, describe_tuner, list_assumptions
 from sweepkit.kit.choosing import resolve_antenna, resolve_line
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
@@ -23,6 +23,7 @@ __all__ = [
     "Kit",
     "Radio",
     "Tuner",
+    "assumed_in_short",
     "describe_fold_back",
     "describe_tuner",
     "list_assumptions",

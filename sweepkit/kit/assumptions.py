@@ -25,6 +25,11 @@ def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]
     tuple of str
         Phrases that go on after "assumed"; empty where everything was told.
     """
+    return tuple(_assumed(kit, told).values())
+
+
+def _assumed(kit: Kit, told: Collection[str]) -> dict[str, str]:
+    """Key of the kit and phrase of each default that holds."""
     given, usual = {*kit.given, *told}, Kit()
     words = {  # by key, which is where the value stands in the kit as well
         "region": "band edges that hold in every region",
@@ -36,9 +41,23 @@ def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]
         "tuner.loss_db": f"{_value(kit, 'tuner.loss_db')} dB lost in the tuner",
         "analyzer.directivity_db": f"an analyzer with {kit.analyzer.directivity_db:g} dB directivity",
     }
-    return tuple(
-        phrase for key, phrase in words.items() if key not in given and _value(kit, key) == _value(usual, key)
-    )
+    return {
+        key: phrase
+        for key, phrase in words.items()
+        if key not in given and _value(kit, key) == _value(usual, key)
+    }
+
+
+def assumed_in_short(kit: Kit, *, told: Collection[str] = ()) -> str:
+    """``Defaults: region, radio, tuner, analyzer (--kit).``; empty where everything was told.
+
+    Parameters
+    ----------
+    kit, told
+        As for :func:`list_assumptions`.
+    """
+    parts = dict.fromkeys(key.split(".")[0] for key in _assumed(kit, told))
+    return f"Defaults: {', '.join(parts)} (--kit)." if parts else ""
 
 
 def _value(kit: Kit, key: str) -> Any:

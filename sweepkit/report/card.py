@@ -7,6 +7,15 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
+from sweepkit.report.headline import (
+    PARTLY,
+    bare_end_text,
+    forbids_all,
+    is_partly,
+    parts_with,
+    spoils_the_answer,
+)
+
 LINES, COLUMNS = 8, 40
 SHOWN_SWEEPS = 2  # next sweeps on the card; the text has all
 SIGNS = {"direct": "+", "tuner": "~", "no": "x", "unknown": "?"}
@@ -19,11 +28,12 @@ Json = Mapping[str, Any]
 
 
 def render_card(review: Json) -> str:
-    """The card of one review.
+    """The card of one review; its first line says what that of page and text says.
 
-    The first line is the sweep to take again where this one was not good enough, else the best band. Then the
-    bands, best first: sign, name, verdict, widest range in kHz with that verdict ("+": there are more), SWR,
-    watts at the antenna. Then the gravest finding, and what the figures are true for.
+    A line that ends bare comes first where no band can be used for it, and the sweep to take where this one spoils
+    the answer; else the best band. Then the bands, best first: sign, name, verdict, widest range in kHz with that
+    verdict ("+": there are more), SWR, watts at the antenna. Then the gravest finding, and what the figures are
+    true for.
 
     Parameters
     ----------
@@ -35,10 +45,28 @@ def render_card(review: Json) -> str:
     str
         Lines without a newline at the end.
     """
-    before = [] if review["adequate"] else _again(review["next_sweeps"])
-    after = [*_gravest(review["findings"]), _legend(review)]
+    verdicts = [band["verdict"] for band in review["bands"]]
+    findings, bare_end = review["findings"], _bare_end(review["findings"], verdicts)
+    again = [] if review["adequate"] else _again(review["next_sweeps"])
+    spoilt = spoils_the_answer(adequate=review["adequate"], verdicts=verdicts)
+    before = [*bare_end.values(), *(again if spoilt else [])]
+    after = [
+        *([] if spoilt else again),
+        *_gravest([finding for finding in findings if finding["code"] not in bare_end]),
+        _legend(review),
+    ]
     bands = _bands(review["bands"], LINES - len(before) - len(after))
     return "\n".join(line[:COLUMNS].rstrip() for line in [*before, *bands, *after])
+
+
+def _bare_end(findings: list[Json], verdicts: list[str]) -> dict[str, str]:
+    """``NO: the line is open 12.8 m away`` by the code of its finding; nothing where a band can be used."""
+    for finding in findings:
+        distance = finding.get("distance_m") or {"value": None}
+        text = bare_end_text(finding["code"], distance["value"])
+        if text and forbids_all(finding["level"], verdicts):
+            return {finding["code"]: f"NO: {text}"}
+    return {}
 
 
 def _again(next_sweeps: list[Json]) -> list[str]:
@@ -79,20 +107,40 @@ def _rank(band: Json) -> tuple[int, float]:
 
 def _band(band: Json) -> str:
     verdict, name = band["verdict"], band["name"].replace(" ", "")[:5]
+    if _is_partly(band):
+        line = f"{SIGNS[verdict]} {name:<5}{PARTLY} {_range(band)}"
+        ends = [f" {text:>6}" for text in (_swr(band), _watts(band)) if text]
+        return line + "".join(
+            end for k, end in enumerate(ends, 1) if len(line + "".join(ends[:k])) <= COLUMNS
+        )
     head = f"{SIGNS[verdict]} {name:<5}{WORDS[verdict]:<6}"
     return f"{head} {_range(band):<13} {_swr(band):>6}{_watts(band):>6}"
 
 
+def _is_partly(band: Json) -> bool:
+    return is_partly(
+        band["verdict"],
+        band_hz=(band["low_hz"], band["high_hz"]),
+        covered=band["covered"],
+        share=band["share_within_limit"]["value"],
+        segments=_segments(band),
+    )
+
+
+def _segments(band: Json) -> list[tuple[str, float, float]]:
+    return [(part["verdict"], part["low_hz"], part["high_hz"]) for part in band["segments"]]
+
+
 def _range(band: Json) -> str:
     """The widest range with the band's verdict, rounded inwards; of a band of no use where it is best."""
-    parts = [part for part in band["segments"] if part["verdict"] == band["verdict"]]
+    parts = parts_with(band["verdict"], _segments(band))
     if band["verdict"] in ("no", "unknown") or not parts:
         best_hz = band["best_hz"]["value"]
         return "" if best_hz is None else f"best {best_hz / 1e3:.0f}"
-    widest = max(parts, key=lambda part: float(part["high_hz"] - part["low_hz"]))
-    low_khz, high_khz = math.ceil(widest["low_hz"] / 1e3), math.floor(widest["high_hz"] / 1e3)
+    low_hz, high_hz = parts[0]
+    low_khz, high_khz = math.ceil(low_hz / 1e3), math.floor(high_hz / 1e3)
     more = "+" if len(parts) > 1 else ""
-    return f"{low_khz}-{high_khz}{more}" if low_khz < high_khz else f"at {widest['low_hz'] / 1e3:.0f}{more}"
+    return f"{low_khz}-{high_khz}{more}" if low_khz < high_khz else f"at {low_hz / 1e3:.0f}{more}"
 
 
 def _swr(band: Json) -> str:

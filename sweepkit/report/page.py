@@ -1,7 +1,11 @@
-"""What stands on a report, whatever command made it; ``page_html`` and ``page_markdown`` write it out."""
+"""What an answer says, whatever command made it; ``page_text``, ``page_html`` and ``page_markdown`` write it out.
+
+A terminal shows what is *first*, and with ``--explain`` also what is marked *more*; a page shows all.
+"""
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -44,6 +48,7 @@ class Row:
     name: str
     value: str
     interval: str
+    more: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,6 +57,7 @@ class Table:
 
     title: str
     rows: tuple[Row, ...]
+    more: bool = False
 
 
 @dataclass(frozen=True)
@@ -71,6 +77,7 @@ class Grid:
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    more: bool = False
 
     def __post_init__(self) -> None:
         uneven = [len(row) for row in self.rows if len(row) != len(self.columns)]
@@ -84,6 +91,29 @@ class Block:
 
     title: str
     text: str
+
+
+@dataclass(frozen=True)
+class Command:
+    """The command line to run next, ready to paste, after what it is for."""
+
+    why: str
+    words: tuple[str, ...]
+
+    @property
+    def quoted(self) -> list[str]:
+        """The words as a shell takes them: in double quotes, which all shells know, where that is enough."""
+        return [_quoted(printable(word)) for word in self.words]
+
+    @property
+    def line(self) -> str:
+        """All of it on one line."""
+        return " ".join(self.quoted)
+
+
+def _quoted(word: str) -> str:
+    plain = shlex.quote(word)
+    return plain if plain == word or set(word) & set('"$`\\!%\n') else f'"{word}"'
 
 
 @dataclass(frozen=True)
@@ -129,22 +159,28 @@ class Page:
         Figures with their intervals.
     steps : tuple of str
         What to do next, in order; they stand below the answer.
+    command : Command or None
+        The next command, where one is clear.
     pictures : tuple of Picture
         Pictures.
     readouts : tuple of mapping
         Values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and high.
-    findings : tuple of Finding
-        What was seen, with next steps.
+    findings, more_findings : tuple of Finding
+        What was seen, with next steps; the second are *more*.
     blocks : tuple of Block
         Text to be copied.
     cautions : tuple of str
         What must be said.
     cautions_title : str
         Above them: when they hold.
+    cautions_in_short : str or None
+        What a terminal shows in their place, empty for nothing; ``None``: all of them are *first*.
     assumed : tuple of str
         What stands in for what was not told.
+    assumed_in_short : str or None
+        As for the cautions.
     provenance : tuple of (str, str)
-        Where it comes from; text of a user.
+        Where it comes from; text of a user. Always *more*.
     """
 
     title: str
@@ -152,13 +188,17 @@ class Page:
     verdicts: tuple[Verdict, ...]
     tables: tuple[Table | Grid, ...]
     steps: tuple[str, ...] = ()
+    command: Command | None = None
     pictures: tuple[Picture, ...] = ()
     readouts: tuple[Mapping[str, Any], ...] = ()
     findings: tuple[Finding, ...] = ()
+    more_findings: tuple[Finding, ...] = ()
     blocks: tuple[Block, ...] = ()
     cautions: tuple[str, ...] = ()
     cautions_title: str = "Before you key"
+    cautions_in_short: str | None = None
     assumed: tuple[str, ...] = ()
+    assumed_in_short: str | None = None
     provenance: tuple[tuple[str, str], ...] = ()
 
 

@@ -29,9 +29,12 @@ def _lines(page: Page) -> Iterator[str]:
     if page.steps:
         yield from ("", "## Next steps", "")
         yield from (f"{number}. {_escaped(step)}" for number, step in enumerate(page.steps, start=1))
-    if page.findings:
+    if page.command is not None:
+        yield from ("", _escaped(page.command.why), "", f"    {page.command.line}")
+    findings = (*page.findings, *page.more_findings)
+    if findings:
         yield from ("", "## Findings and next steps", "")
-        for finding in page.findings:
+        for finding in findings:
             yield f"- **{finding.level}** {_escaped(finding.text)}  "
             if finding.next_step:
                 yield f"  → {_escaped(finding.next_step)}"

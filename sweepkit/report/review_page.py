@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from sweepkit.cautions import BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.report.headline import (
+    PARTLY,
+    WORDS,
+    bare_end_text,
+    forbids_all,
+    is_partly,
+    ranges_text,
+    spoils_the_answer,
+)
+from sweepkit.report.next_command import trim_command
 from sweepkit.report.page import (
     Page,
     Picture,
@@ -15,6 +27,7 @@ from sweepkit.report.page import (
     Verdict,
     figure_row,
     file_title,
+    sentence,
     stop_verdicts,
 )
 from sweepkit.report.provenance import Made, list_provenance
@@ -26,11 +39,13 @@ from sweepkit.reviews.repeatability import Repeatability
 
 FAR_OFF_SWR = 10.0  # a band that never comes below it has no table
 SHOWN_DIPS = 6
+SHOWN_FIRST = 2  # dips in the short text
 HIGHEST_SWR = 100.0  # beyond it digits mean nothing
 SIGNS = {"direct": "✓", "tuner": "~", "no": "✗", "unknown": "?"}
-WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "CANNOT SAY"}
 TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unknown": "unknown"}
 RANK = ("direct", "tuner", "unknown", "no")
+UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
+SAID_BY_THE_SWEEP_TO_TAKE = ("too-coarse", "dip-at-edge", "span-too-narrow")
 
 
 def review_page(
@@ -38,6 +53,9 @@ def review_page(
     *,
     made: Made | None = None,
     assumed: tuple[str, ...] = (),
+    assumed_in_short: str = "",
+    told: Sequence[str] = (),
+    antenna: str = "",
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
@@ -49,31 +67,42 @@ def review_page(
         A reviewed sweep.
     made : Made, optional
         How it came about.
-    assumed : tuple of str
-        What stands in for what the operator has not told.
+    assumed, assumed_in_short : tuple of str, str
+        What stands in for what the operator has not told, and the same in one line.
+    told : sequence of str
+        Options that were given and hold for the next command too.
+    antenna : str
+        Name under which kit or logbook know kind and length; empty where they do not.
     pictures : bool
-        With pictures and their readout; a page for a notebook does without.
+        With pictures and their readout; text and a page for a notebook do without.
     number : int
         Of the page among several; keeps the names of their pictures apart.
     """
-    sweep = review.sweep
+    bare_end = _bare_end(review)
+    findings = [finding for finding in review.findings if finding is not bare_end]
+    usable = any(band.verdict in ("direct", "tuner") for band in review.bands)
     return Page(
         title=_title(review),
         subtitle=subtitle(review),
-        verdicts=(
-            *stop_verdicts(review.findings),
-            *_again(review),
-            *_verdicts(review.bands),
-            *_no_band(review),
-        ),
+        verdicts=tuple(_answers(review, bare_end)),
+        command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, number)) if pictures else (),
         readouts=tuple(review_readout(part) for part in review.parts or (review,)) if pictures else (),
-        findings=review.findings,
+        findings=tuple(finding for finding in findings if not _is_more(finding, review)),
+        more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
         cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF),
+        cautions_in_short=IN_SHORT if usable else "",
         assumed=assumed,
-        provenance=list_provenance(review.sweeps or (sweep,), made or Made()),
+        assumed_in_short=assumed_in_short,
+        provenance=list_provenance(review.sweeps or (review.sweep,), made or Made()),
     )
+
+
+def _is_more(finding: Finding, review: Review) -> bool:
+    """What the verdicts say already, and what is merely good to know."""
+    said = finding.code in SAID_BY_THE_SWEEP_TO_TAKE and not review.adequate
+    return said or finding.level != "warning"
 
 
 def _pictures(review: Review, number: int) -> Iterator[Picture]:
@@ -105,9 +134,9 @@ def subtitle(review: Review) -> str:
     """
     sweep = review.sweep
     place = {
-        "radio": "measured at the radio",
-        "feedpoint": "measured at the feedpoint",
-        "unknown": "where it was measured was not told",
+        "radio": "at the radio",
+        "feedpoint": "at the feedpoint",
+        "unknown": "place not told",
     }[review.planes.measured_at]
     several = f"{_count(review)}; the first: " if len(review.sweeps) > 1 else ""
     phase = "" if sweep.phase == "signed" else "; no phase in the file, so no impedance"
@@ -115,62 +144,100 @@ def subtitle(review: Review) -> str:
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
 
 
-def _again(review: Review) -> list[Verdict]:
-    """First of all, where the sweep was not good enough."""
-    if review.adequate:
-        return []
+def _bare_end(review: Review) -> Finding | None:
+    """The finding that no band can be used for, where the line ends bare."""
+    verdicts = [band.verdict for band in review.bands]
+    for finding in review.findings:
+        at = finding.distance_m.value if finding.distance_m is not None else None
+        if bare_end_text(finding.code, at) and forbids_all(finding.level, verdicts):
+            return finding
+    return None
+
+
+def _answers(review: Review, bare_end: Finding | None) -> Iterator[Verdict]:
+    """What forbids everything, then the bands; the sweep to take before them where this one spoils the answer."""
+    if bare_end is not None and bare_end.distance_m is not None:
+        word = f"NO: {bare_end_text(bare_end.code, bare_end.distance_m.value)}"
+        yield Verdict("✗", "", word, (sentence(bare_end.text), sentence(bare_end.next_step)), "bad")
+    yield from stop_verdicts([finding for finding in review.findings if finding is not bare_end])
+    spoilt = spoils_the_answer(adequate=review.adequate, verdicts=[band.verdict for band in review.bands])
+    again = [] if review.adequate else [_again(review)]
+    yield from again if spoilt else ()
+    yield from _verdicts(review.bands, why_not="" if bare_end is not None else None)
+    if not review.bands:
+        yield Verdict("?", "", "NO BAND", ("the sweep touches no amateur band of the table",), "unknown")
+    yield from () if spoilt else again
+
+
+def _again(review: Review) -> Verdict:
     wanted = tuple(
         f"{sweep.start_hz / 1e6:g} to {sweep.stop_hz / 1e6:g} MHz with {sweep.points} points"
         for sweep in review.next_sweeps
     )
-    return [Verdict("!", "", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")]
-
-
-def _no_band(review: Review) -> list[Verdict]:
-    if review.bands:
-        return []
-    return [Verdict("?", "", "NO BAND", ("the sweep touches no amateur band of the table",), "unknown")]
+    return Verdict("!", "", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")
 
 
 def _rank(band: BandFigures) -> tuple[int, float]:
     return RANK.index(band.verdict), band.best_swr.value if band.best_swr.value is not None else float("inf")
 
 
-def _verdicts(bands: tuple[BandFigures, ...]) -> Iterator[Verdict]:
-    """Best first; bands with the same answer for the same reason share one."""
+def _verdicts(bands: tuple[BandFigures, ...], *, why_not: str | None = None) -> Iterator[Verdict]:
+    """Best first; bands with the same answer for the same reason share one. ``why_not`` is why any is "no"."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
     for band in sorted(bands, key=_rank):
-        why = f"SWR above {FAR_OFF_SWR:g}" if band.verdict == "no" and _is_far_off(band) else band.why
-        groups.setdefault((band.verdict, why), []).append(band)
-    for (verdict, why), group in groups.items():
+        why = f"SWR above {FAR_OFF_SWR:g}" if band.verdict == "no" and is_far_off(band) else band.why
+        why = why_not if band.verdict == "no" and why_not is not None else why
+        groups.setdefault((_word(band), why), []).append(band)
+    for (word, why), group in groups.items():
         names = ", ".join(band.name for band in sorted(group, key=lambda band: band.low_hz))
-        parts = _segments(group[0]) if len(group) == 1 else []
-        yield Verdict(SIGNS[verdict], names, WORDS[verdict], (why, *parts), TONES[verdict])
+        rest = _rest(group[0]) if len(group) == 1 else ""
+        verdict = group[0].verdict
+        said = " ".join(filter(None, (why, rest)))
+        yield Verdict(SIGNS[verdict], names, word, (said,) if said else (), TONES[verdict])
 
 
-def _is_far_off(band: BandFigures) -> bool:
-    """A band whose figures are not worth a table."""
+def _word(band: BandFigures) -> str:
+    """``DIRECT``, or ``PARTLY DIRECT`` with the range."""
+    segments = _plain_segments(band)
+    edges_hz = (band.low_hz, band.high_hz)
+    share = band.share_within_limit.value
+    if is_partly(band.verdict, band_hz=edges_hz, covered=band.covered, share=share, segments=segments):
+        return f"{PARTLY} {ranges_text('direct', segments)}".strip()
+    return WORDS[band.verdict]
+
+
+def _plain_segments(band: BandFigures) -> list[tuple[str, float, float]]:
+    return [(part.verdict, part.low_hz, part.high_hz) for part in band.segments]
+
+
+def _rest(band: BandFigures) -> str:
+    """What the tuner does for the rest of a band that is direct in part; "no" is what remains."""
+    ranges = ranges_text("tuner", _plain_segments(band)) if band.verdict == "direct" else ""
+    return f"Tuner needed from {ranges} MHz." if ranges else ""
+
+
+def is_far_off(band: BandFigures) -> bool:
+    """A band whose figures are not worth a table.
+
+    Parameters
+    ----------
+    band : BandFigures
+        Of a review.
+    """
     low = band.best_swr.low if band.best_swr.low is not None else band.best_swr.value
     return band.verdict in ("no", "unknown") and low is not None and low > FAR_OFF_SWR
-
-
-def _segments(band: BandFigures) -> list[str]:
-    if len(band.segments) == 1 and band.covered >= 1:
-        return []
-    return [
-        f"{part.low_hz / 1e6:.3f} to {part.high_hz / 1e6:.3f} MHz: {WORDS[part.verdict].lower()}"
-        for part in band.segments
-    ]
 
 
 def _tables(review: Review) -> Iterator[Table]:
     if review.repeatability is not None:
         yield Table("How well it repeats", tuple(_repeat_rows(review.repeatability)))
-    for name, plane in _planes(review):
-        yield Table(name, tuple(_plane_rows(plane)))
+    planes = list(_planes(review))
+    matters = review.feedpoint if review.feedpoint is not None and _bare_end(review) is None else planes[0][1]
+    for name, plane in planes:
+        yield Table(name, tuple(_plane_rows(plane, review)), more=plane is not matters)
     for band in review.bands:
-        if not _is_far_off(band):
-            yield Table(f"Band {band.name}", tuple(_band_rows(band, review.limit_swr)))
+        if not is_far_off(band):
+            yield Table(f"Band {band.name}", tuple(_band_rows(band, review.limit_swr)), more=True)
 
 
 def _repeat_rows(measured: Repeatability) -> Iterator[Row]:
@@ -190,32 +257,59 @@ def _planes(review: Review) -> Iterator[tuple[str, Plane]]:
         return
     if review.radio is not None:
         yield (
-            ("Where it was measured" if review.planes.measured_at == "unknown" else "At the radio"),
+            (UNTOLD_PLACE if review.planes.measured_at == "unknown" else "At the radio"),
             review.radio,
         )
     if review.feedpoint is not None:
         yield "At the feedpoint", review.feedpoint
 
 
-def _plane_rows(plane: Plane) -> Iterator[Row]:
+def _plane_rows(plane: Plane, review: Review) -> Iterator[Row]:
+    """Of the dips that the bands ask for, place, SWR and width come first; all else is *more*."""
     if not plane.dips:
         yield Row("dip", "no answer", "no dip inside the sweep")
+    asked = _asked_dips(plane, review.bands)
     for number, dip in enumerate(plane.dips[:SHOWN_DIPS]):
-        yield from _dip_rows(dip)
-        for width in plane.swr_bandwidths:
-            if width.dip == number:
-                yield from _width_rows(width)
+        first, more = _dip_rows(dip)
+        widths = [width for width in plane.swr_bandwidths if width.dip == number]
+        at_limit = [
+            row for width in widths if width.limit_swr == review.limit_swr for row in _brief_width(width)
+        ]
+        others = [row for width in widths for row in _width_rows(width) if row not in at_limit]
+        is_first = number in asked
+        yield from (replace(row, more=not is_first) for row in (*first, *at_limit))
+        yield from (replace(row, more=True) for row in (*more, *others))
     for resonance in plane.resonances:
-        yield from _resonance_rows(resonance)
+        yield from (replace(row, more=True) for row in _resonance_rows(resonance))
 
 
-def _dip_rows(dip: DipFigures) -> Iterator[Row]:
-    yield figure_row("dip", dip.f_hz, "MHz", ".3f", scale=1e-6)
-    yield swr_row("SWR there", dip.swr)
-    yield figure_row("return loss there", dip.return_loss_db, "dB", ".1f")
+def _asked_dips(plane: Plane, bands: tuple[BandFigures, ...]) -> set[int]:
+    """The dip nearest each band that can be used or nearly so, at most two; the deepest where none is asked for."""
+    places = [(number, dip.f_hz.value) for number, dip in enumerate(plane.dips[:SHOWN_DIPS])]
+    known = [(number, f_hz) for number, f_hz in places if f_hz is not None]
+    asked: list[int] = []
+    for band in sorted(bands, key=_rank):
+        if known and not is_far_off(band):
+            middle_hz = (band.low_hz + band.high_hz) / 2
+            asked.append(min(known, key=lambda dip: abs(dip[1] - middle_hz))[0])
+    return set(list(dict.fromkeys(asked))[:SHOWN_FIRST]) or {0}
+
+
+def _dip_rows(dip: DipFigures) -> tuple[list[Row], list[Row]]:
+    first = [figure_row("dip", dip.f_hz, "MHz", ".3f", scale=1e-6), swr_row("SWR there", dip.swr)]
+    more = [figure_row("return loss there", dip.return_loss_db, "dB", ".1f")]
     if dip.r_ohm.value is not None:
-        yield figure_row("R there", dip.r_ohm, "ohm", ".1f")
-        yield figure_row("X there", dip.x_ohm, "ohm", ".1f")
+        more.append(figure_row("R there", dip.r_ohm, "ohm", ".1f"))
+        more.append(figure_row("X there", dip.x_ohm, "ohm", ".1f"))
+    return first, more
+
+
+def _brief_width(width: SwrBandwidth) -> list[Row]:
+    """The width, or the one end of it that was swept."""
+    rows = list(_width_rows(width))
+    return [row for row in rows if row.name.endswith("bandwidth")] or [
+        row for row in rows if row.value != "no answer"
+    ]
 
 
 def _width_rows(width: SwrBandwidth) -> Iterator[Row]:

@@ -23,7 +23,7 @@ from sweepkit.station.too_good import find_flat_outside
 
 LINE_POINTS = 11  # frequencies of a band at which the line is computed
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
-TOO_COARSE = "the sweep is too coarse to say; sweep again as told above"
+TOO_COARSE = "the sweep is too coarse to say; sweep again"
 
 
 def judge_bands(

@@ -183,20 +183,37 @@ def test_strict_judges_the_named_bands_only(run, samples):
     assert run("review", bad, "--strict").returncode == 0, "no band was named"
 
 
-def test_text_fits_on_forty_columns(run, samples, monkeypatch):
-    from sweepkit.readers import read_sweep
-    from sweepkit.report.review_text import review_text
-    from sweepkit.reviews import review
-
+def test_text_fits_on_forty_columns(run, samples):
     for path in sorted(samples.glob("*.s1p")):
-        text = review_text(review(read_sweep(path), draws=200), width=40)
-        assert max(map(len, text.splitlines())) <= 40, path.name
+        for words in ([], ["--explain"]):
+            text = run("review", path.name, "--draws", 50, *words, columns="40", cwd=samples).stdout
+            assert max(map(len, text.splitlines())) <= 40, path.name
 
 
-def test_the_verdict_on_the_sweep_comes_first(run, samples):
+def test_a_sweep_that_leaves_nothing_to_say_is_to_be_taken_again_first(run, samples):
     lines = run("review", samples / "spit_whip_40m_coarse.s1p").stdout.splitlines()
-    assert lines[1].startswith("SWEEP AGAIN")
-    assert "6.52 to 7.68 MHz, 101 points" in lines[2]
+    assert lines[0] == "SWEEP AGAIN"
+    assert "6.52 to 7.68 MHz with 101 points" in lines[1]
+
+
+def test_explain_says_what_the_short_text_holds_back(run, samples):
+    words = ("review", samples / DIPOLE, "--draws", 50)
+    short, whole = run(*words).stdout, run(*words, "--explain").stdout
+    assert "More: --explain." in short
+    assert "More: --explain." not in whole
+    for held_back in (
+        "return loss there",
+        "SWR 3 bandwidth",
+        "share within SWR 2",
+        "sha256",
+        "75 % at 2, 40 % at 3",
+    ):
+        assert (held_back in short, held_back in whole) == (False, True)
+
+
+def test_several_answers_name_the_defaults_once(run, samples):
+    text = run("review", samples / DIPOLE, samples / "spit_whip_40m.s1p", "--draws", 20).stdout
+    assert text.count("Defaults: region, radio, tuner, analyzer (--kit).") == 1
 
 
 def test_plot_and_table_are_written_once_and_not_over_inputs(run, samples, tmp_path):

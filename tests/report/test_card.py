@@ -16,6 +16,10 @@ def band(name="40 m", verdict="direct", *, swr=1.52, segments=None, watts=43.2, 
     parts = [(verdict, 7.0e6, 7.2421e6)] if segments is None else segments
     return {
         "name": name,
+        "low_hz": parts[0][1] if parts else 7.0e6,
+        "high_hz": parts[-1][2] if parts else 7.2e6,
+        "covered": 1.0,
+        "share_within_limit": figure(None),
         "verdict": verdict,
         "best_swr": figure(swr),
         "best_hz": figure(best_hz),
@@ -52,24 +56,24 @@ def test_a_good_sweep_begins_with_the_best_band():
     ]
 
 
-def test_a_poor_sweep_begins_with_the_sweep_to_take():
+def test_a_poor_sweep_begins_with_the_sweep_to_take_where_nothing_can_be_used():
     wanted = [
         {"start_hz": 6.8004e6, "stop_hz": 7.3996e6, "points": 201},
         {"start_hz": 3.4e6, "stop_hz": 4e6, "points": 101},
         {"start_hz": 1.7e6, "stop_hz": 2e6, "points": 101},
     ]
-    lines = card(band(), adequate=False, next_sweeps=wanted)
-    assert lines[:3] == [
-        "SWEEP AGAIN 6800-7400kHz 201pts",
-        "        AND 3400-4000kHz 101pts +1",
-        "+ 40m  DIRECT 7000-7242      1.5:1   43W",
-    ]
-    assert card(band(), adequate=False)[0] == "SWEEP AGAIN: this one was too poor"
+    again = ["SWEEP AGAIN 6800-7400kHz 201pts", "        AND 3400-4000kHz 101pts +1"]
+    unknown = band(verdict="unknown", segments=[], watts=None)
+    lines = card(unknown, adequate=False, next_sweeps=wanted)
+    assert lines[:3] == [*again, "? 40m  ?      best 7094      1.5:1"]
+    usable = card(band(), adequate=False, next_sweeps=wanted)
+    assert usable[:3] == ["+ 40m  DIRECT 7000-7242      1.5:1   43W", *again]
+    assert card(unknown, adequate=False)[0] == "SWEEP AGAIN: this one was too poor"
 
 
 def test_ranges_are_rounded_inwards_and_more_of_them_are_marked():
     two = [("direct", 7.0001e6, 7.0509e6), ("tuner", 7.0509e6, 7.1e6), ("direct", 7.1e6, 7.11e6)]
-    assert card(band(segments=two))[0].startswith("+ 40m  DIRECT 7001-7050+ ")
+    assert card(band(segments=two))[0] == "+ 40m  PARTLY DIRECT 7001-7050+  1.5:1"
     assert card(band(segments=[("direct", 7.1003e6, 7.1009e6)]))[0].startswith("+ 40m  DIRECT at 7100 ")
 
 
@@ -123,4 +127,7 @@ def test_a_card_never_outgrows_its_card(bands, next_sweeps, adequate, found):
     assert len(lines) <= 8
     assert max(map(len, lines)) <= 40
     assert all(line.isascii() for line in lines)
-    assert lines[0].startswith("SWEEP AGAIN") == (not adequate)
+    usable = any(each["verdict"] in ("direct", "tuner") for each in bands)
+    known = bool(bands) and all(each["verdict"] == "no" for each in bands)
+    assert lines[0].startswith("SWEEP AGAIN") == (not adequate and not usable and not known)
+    assert any(line.startswith("SWEEP AGAIN") for line in lines) == (not adequate)

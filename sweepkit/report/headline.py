@@ -1,0 +1,119 @@
+"""The first words of a review, for page, text and card alike: how much of a band is direct, and what forbids all.
+
+Plain values in, so that a review and its JSON give the same words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sweepkit.quantities import length_text
+
+DIRECT_SHARE = 0.95  # of a band from which it is called direct without "partly"; docs/review.md
+RANGES = 3  # named in a headline; more are counted
+WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "CANNOT SAY"}
+PARTLY = "PARTLY DIRECT"
+BARE_ENDS = {"open-line": "open", "shorted-line": "shorted"}
+
+Segments = Sequence[tuple[str, float, float]]  # verdict, low_hz, high_hz
+
+
+def is_partly(
+    verdict: str, *, band_hz: tuple[float, float], covered: float, share: float | None, segments: Segments
+) -> bool:
+    """Whether a band that can be used directly can be so in part only, or was swept in part only.
+
+    Parameters
+    ----------
+    verdict : str
+        Of the band.
+    band_hz : (float, float)
+        Its edges. [Hz]
+    covered : float
+        Share of it that was swept. [-]
+    share : float or None
+        Share of what was swept that is within the limit. [-]
+    segments : sequence of (str, float, float)
+        Its parts.
+    """
+    if verdict != "direct":
+        return False
+    direct_hz = sum(high - low for word, low, high in segments if word == "direct")
+    shares = [direct_hz / (band_hz[1] - band_hz[0])] + ([] if share is None else [share * covered])
+    return min(shares) < DIRECT_SHARE
+
+
+def parts_with(verdict: str, segments: Segments) -> list[tuple[float, float]]:
+    """Parts with a verdict, widest first. [Hz]
+
+    Parameters
+    ----------
+    verdict : str
+        Which.
+    segments : sequence of (str, float, float)
+        Parts of a band.
+    """
+    parts = [(low, high) for word, low, high in segments if word == verdict]
+    return sorted(parts, key=lambda part: part[0] - part[1])
+
+
+def ranges_text(verdict: str, segments: Segments) -> str:
+    """``7.056 to 7.156``: the widest parts with a verdict in MHz, rising; beyond three they are counted.
+
+    Parameters
+    ----------
+    verdict, segments
+        As for :func:`parts_with`.
+    """
+    found = parts_with(verdict, segments)
+    texts = [_range(low / 1e6, high / 1e6) for low, high in sorted(found[:RANGES])]
+    return ", ".join(texts) + (f" and {len(found) - RANGES} more" if len(found) > RANGES else "")
+
+
+def _range(low_mhz: float, high_mhz: float) -> str:
+    low, high = f"{low_mhz:.3f}", f"{high_mhz:.3f}"
+    return f"{low} to {high}" if low != high else f"at {low}"
+
+
+def bare_end_text(code: str, distance_m: float | None) -> str:
+    """``the line is open 12.8 m away``; empty for another finding.
+
+    Parameters
+    ----------
+    code : str
+        Of a finding.
+    distance_m : float or None
+        Where. [m]
+    """
+    if code not in BARE_ENDS or distance_m is None:
+        return ""
+    away = f"{distance_m:.1f} m" if distance_m >= 1 else length_text(distance_m)
+    return f"the line is {BARE_ENDS[code]} {away} away"
+
+
+def forbids_all(level: str, verdicts: Sequence[str]) -> bool:
+    """Whether a line that ends bare is the answer: it is certain, or no band can be used anyway.
+
+    Parameters
+    ----------
+    level : str
+        Of the finding.
+    verdicts : sequence of str
+        Of the bands.
+    """
+    return level == "stop" or not any(verdict in ("direct", "tuner") for verdict in verdicts)
+
+
+def spoils_the_answer(*, adequate: bool, verdicts: Sequence[str]) -> bool:
+    """Whether a poor sweep comes before the bands: where it leaves nothing that can be used, or nothing known.
+
+    Parameters
+    ----------
+    adequate : bool
+        Whether the sweep was good enough.
+    verdicts : sequence of str
+        Of the bands.
+    """
+    if adequate or any(verdict in ("direct", "tuner") for verdict in verdicts):
+        return False
+    return "unknown" in verdicts or not verdicts

@@ -1,0 +1,159 @@
+"""The first words: verdict, share of the band, cause and sweep quality against first line, card and page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.report.card import render_card
+from sweepkit.report.headline import bare_end_text
+from sweepkit.report.page_text import page_text
+from sweepkit.report.review_page import review_page
+from sweepkit.reviews import review
+from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.station.segments import Segment
+from tests.report.pages import sample
+
+LOW_HZ, HIGH_HZ = 7.0e6, 7.2e6
+AGAIN = NextSweep(6.5e6, 7.7e6, 201)
+
+
+def with_band(dipole, verdict, share, *, covered=1.0, adequate=True, findings=()):
+    """A review whose only band has this verdict; a share of what was swept of it is within the limit."""
+    top_hz = LOW_HZ + covered * (HIGH_HZ - LOW_HZ)
+    edge_hz = LOW_HZ + share * (top_hz - LOW_HZ)
+    segments = [Segment(verdict, LOW_HZ, edge_hz if verdict == "direct" else top_hz)]
+    if verdict == "direct" and edge_hz < top_hz:
+        segments.append(Segment("tuner", edge_hz, top_hz))
+    (band,) = dipole.bands
+    band = replace(
+        band,
+        verdict=verdict,
+        covered=covered,
+        share_within_limit=Figure(share),
+        segments=tuple(segments),
+        why="why",
+    )
+    wanted = () if adequate else (AGAIN,)
+    return replace(dipole, bands=(band,), adequate=adequate, next_sweeps=wanted, findings=tuple(findings))
+
+
+@pytest.fixture(scope="module")
+def reviewed():
+    return review(sample("ridge_dipole_40m.s1p"), measured_at="feedpoint", draws=20)
+
+
+def ends(code, level):
+    return Finding(code, level, "it ends bare", "look there", Figure(12.83, 12.6, 13.0))
+
+
+OPEN, SHORTED = ends("open-line", "warning"), ends("shorted-line", "warning")
+SURELY_OPEN = ends("open-line", "stop")
+STOP = Finding("jagged", "stop", "the curve is torn", "sweep again")
+TORN = Finding("jagged", "warning", "the curve is torn", "sweep again")
+
+# verdict, share, covered, adequate, findings; first line of the text, first line of the card without its figures
+TABLE = [
+    ("direct", 1.0, 1.0, True, (), "40 m DIRECT", "+ 40m  DIRECT 7000-7200"),
+    ("direct", 0.95, 1.0, True, (), "40 m DIRECT", "+ 40m  DIRECT 7000-7190"),
+    ("direct", 0.94, 1.0, True, (), "40 m PARTLY DIRECT 7.000 to 7.188", "+ 40m  PARTLY DIRECT 7000-7188"),
+    ("direct", 0.5, 1.0, True, (), "40 m PARTLY DIRECT 7.000 to 7.100", "+ 40m  PARTLY DIRECT 7000-7100"),
+    ("direct", 0.003, 1.0, True, (), "40 m PARTLY DIRECT 7.000 to 7.001", "+ 40m  PARTLY DIRECT at 7000"),
+    ("direct", 1.0, 0.3, True, (), "40 m PARTLY DIRECT 7.000 to 7.060", "+ 40m  PARTLY DIRECT 7000-7060"),
+    ("direct", 1.0, 0.96, True, (), "40 m DIRECT", "+ 40m  DIRECT 7000-7192"),
+    ("tuner", 0.0, 1.0, True, (), "40 m TUNER", "~ 40m  TUNER  7000-7200"),
+    ("tuner", 0.0, 0.3, True, (), "40 m TUNER", "~ 40m  TUNER  7000-7060"),
+    ("no", 0.0, 1.0, True, (), "40 m NO", "x 40m  NO     best 7094"),
+    ("unknown", 0.0, 1.0, True, (), "40 m CANNOT SAY", "? 40m  ?      best 7094"),
+    # a line that ends bare is the answer where no band can be used, or where it is certain
+    ("no", 0.0, 1.0, True, (OPEN,), "NO: the line is open 12.8 m away", "NO: the line is open 12.8 m away"),
+    ("no", 0.0, 1.0, True, (SHORTED,), "NO: the line is shorted 12.8 m away", "NO: the line is shorted 12.8 m away"),
+    ("unknown", 0.0, 1.0, True, (OPEN,), "NO: the line is open 12.8 m away", "NO: the line is open 12.8 m away"),
+    ("direct", 1.0, 1.0, True, (OPEN,), "40 m DIRECT", "+ 40m  DIRECT 7000-7200"),
+    ("tuner", 0.0, 1.0, True, (OPEN,), "40 m TUNER", "~ 40m  TUNER  7000-7200"),
+    ("direct", 1.0, 1.0, True, (SURELY_OPEN,), "NO: the line is open 12.8 m away", "NO: the line is open 12.8 m away"),
+    # another finding is no answer, but what forbids to act comes first on the page
+    ("no", 0.0, 1.0, True, (TORN,), "40 m NO", "x 40m  NO     best 7094"),
+    ("direct", 1.0, 1.0, True, (STOP,), "STOP", "+ 40m  DIRECT 7000-7200"),
+    # a poor sweep comes first only where it leaves no answer
+    ("unknown", 0.0, 1.0, False, (), "SWEEP AGAIN", "SWEEP AGAIN 6500-7700kHz 201pts"),
+    ("direct", 1.0, 1.0, False, (), "40 m DIRECT", "+ 40m  DIRECT 7000-7200"),
+    ("direct", 0.5, 1.0, False, (), "40 m PARTLY DIRECT 7.000 to 7.100", "+ 40m  PARTLY DIRECT 7000-7100"),
+    ("tuner", 0.0, 1.0, False, (), "40 m TUNER", "~ 40m  TUNER  7000-7200"),
+    ("no", 0.0, 1.0, False, (), "40 m NO", "x 40m  NO     best 7094"),
+    ("no", 0.0, 1.0, False, (OPEN,), "NO: the line is open 12.8 m away", "NO: the line is open 12.8 m away"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("verdict", "share", "covered", "adequate", "findings", "first", "card"), TABLE)
+def test_the_first_words(reviewed, verdict, share, covered, adequate, findings, first, card):
+    answer = with_band(reviewed, verdict, share, covered=covered, adequate=adequate, findings=findings)
+    page = review_page(answer, pictures=False)
+    assert f"{page.verdicts[0].name} {page.verdicts[0].word}".strip() == first
+    text = page_text(page)
+    assert text.splitlines()[0] == first
+    on_card = render_card(answer.to_json())
+    assert on_card.splitlines()[0].startswith(card)
+    assert "GOOD ENOUGH" not in text
+    for shown in (text, on_card):
+        assert ("SWEEP AGAIN" in shown) == (not adequate)
+        assert ("PARTLY" in shown) == ("PARTLY" in first)
+
+
+def test_several_parts_are_named_and_many_are_counted(reviewed):
+    (band,) = reviewed.bands
+    places = [7.00e6, 7.03e6, 7.06e6, 7.09e6, 7.12e6]
+    parts = [Segment("direct", low, low + 10e3 + k) for k, low in enumerate(places)]
+    for count, words in (
+        (2, "7.000 to 7.010, 7.030 to 7.040"),
+        (5, "7.060 to 7.070, 7.090 to 7.100, 7.120 to 7.130 and 2 more"),
+    ):
+        few = replace(band, verdict="direct", share_within_limit=Figure(0.3), segments=tuple(parts[:count]))
+        page = review_page(replace(reviewed, bands=(few,)), pictures=False)
+        assert page.verdicts[0].word == f"PARTLY DIRECT {words}"
+
+
+def test_the_distance_is_that_of_the_finding_and_another_finding_has_none():
+    assert bare_end_text("shorted-line", 0.42) == "the line is shorted 42 cm away"
+    assert bare_end_text("open-line", None) == ""
+    assert bare_end_text("line-loss", 3.0) == ""
+
+
+def command_of(name, told=(), antenna="", **known):
+    answer = review(sample(name), draws=0, **known)
+    return review_page(answer, told=told, antenna=antenna, pictures=False).command
+
+
+def test_a_dip_beside_its_band_leads_to_trim_with_what_is_known():
+    told = ("--line", "RG-58 12 m")
+    found = command_of("meadow_vertical_1.s1p", told=told, lines=["RG-58 12 m"])
+    assert found.why == "Dip 646 kHz below the middle of 20 m: too long."
+    assert found.line.startswith("sweepkit trim ")
+    assert found.line.endswith('--kind KIND --length LEN --target "14.175 MHz" --line "RG-58 12 m"')
+    known = command_of("ridge_dipole_40m_long.s1p", antenna="ridge dipole", measured_at="feedpoint")
+    assert '--antenna "ridge dipole" --target "7.100 MHz"' in known.line
+
+
+@pytest.mark.parametrize(
+    ("name", "known"),
+    [
+        ("ridge_dipole_40m.s1p", {"measured_at": "feedpoint"}),  # direct all over
+        ("spit_whip_40m.s1p", {}),  # narrower than the band, but inside it
+        ("spit_whip_40m_coarse.s1p", {}),  # nothing is known yet
+        ("broken_line.s1p", {"lines": ["RG-58 20 m"]}),
+    ],
+)
+def test_no_command_where_a_trim_is_not_what_is_next(name, known):
+    assert command_of(name, **known) is None
+
+
+def test_a_hostile_path_stays_one_word_of_the_command():
+    import shlex
+
+    hostile = 'a "b" $(touch x) `y`.s1p'
+    answer = review(sample("ridge_dipole_40m_long.s1p", hostile), measured_at="feedpoint", draws=0)
+    command = review_page(answer, pictures=False).command
+    assert shlex.split(command.line)[2] == hostile
