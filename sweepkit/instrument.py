@@ -21,7 +21,7 @@ CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a fi
 LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ErrorModel:
     """Residual errors of a calibrated one-port analyzer.
 
@@ -29,8 +29,8 @@ class ErrorModel:
     ----------
     directivity : float
         Size of the directivity error; its phase is unknown. [-]
-    noise : float
-        Rms of the complex noise on the reflection, E|n|^2 = noise^2. [-]
+    noise : float or float array, shape (points,)
+        Rms of the complex noise on the reflection, E|n|^2 = noise^2, everywhere or at each point. [-]
     tracking : float
         Size of the relative error of the reflection's scale; unknown phase. [-]
     source_match : float
@@ -41,7 +41,7 @@ class ErrorModel:
     """
 
     directivity: float = 10 ** (-DEFAULT_DIRECTIVITY_DB / 20)
-    noise: float = 0.0
+    noise: float | FloatArray = 0.0
     tracking: float = 0.0
     source_match: float = 0.0
     noise_freedom: float = math.inf
@@ -50,9 +50,10 @@ class ErrorModel:
         if not self.noise_freedom > 0:
             raise ValueError(f"noise_freedom is {self.noise_freedom}; it must be above 0")
         for name in ("directivity", "noise", "tracking", "source_match"):
-            size = getattr(self, name)
-            if not 0 <= size < 1:
-                raise ValueError(f"{name} is {size}; it must be at least 0 and below 1")
+            size = np.asarray(getattr(self, name))
+            bad = ~((size >= 0) & (size < 1))
+            if bad.any():
+                raise ValueError(f"{name} is {size[bad].flat[0]}; it must be at least 0 and below 1")
 
 
 class Draws:
@@ -86,6 +87,7 @@ class Draws:
         self._gamma = gamma
         self._model = model
         self._seed = seed
+        self._size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
         self._noise: dict[int, NDArray[np.complex64]] = {}
         self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
         self.n = n
@@ -126,14 +128,14 @@ class Draws:
         for chunk in np.unique(chunk_of).tolist():
             here = chunk_of == chunk
             answer[:, here] = self._noise_chunk(chunk)[:, place[here]]
+        answer *= self._size[index]
         return answer
 
     def _noise_chunk(self, chunk: int) -> NDArray[np.complex64]:
         if chunk not in self._noise:
             rng = np.random.default_rng([self._seed, 1 + chunk])
             parts = rng.standard_normal((self.n, self._chunk_points, 2), dtype=np.float32)
-            scale = np.float32(self._model.noise / np.sqrt(2))
-            self._noise[chunk] = (parts * scale * self._noise_scale).view(np.complex64)[..., 0]
+            self._noise[chunk] = (parts * self._noise_scale).view(np.complex64)[..., 0]
         return self._noise[chunk]
 
 

@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import SHRINK, Ensemble, LocalFit, fit_window, is_described
+from sweepkit.analysis.local import (
+    SHRINK,
+    UNKNOWNS,
+    Ensemble,
+    LocalFit,
+    Measured,
+    fit_window,
+    is_described,
+    lowest_by_chance,
+    with_excess,
+)
 from sweepkit.analysis.moebius import LEAST_POINTS
 from sweepkit.conversions import ComplexArray, FloatArray
 
@@ -13,25 +25,15 @@ OVERLAP = 1.3  # window over interval, so that no value is taken at the end of i
 WIDEST_WINDOW = 0.02  # half-width over frequency tried first: more points, less noise [-]
 
 
-def smooth_curve(
-    f_hz: FloatArray,
-    gamma: ComplexArray,
-    trust: FloatArray,
-    grid_hz: FloatArray,
-    *,
-    noise: FloatArray,
-    ensemble: Ensemble,
-) -> ComplexArray:
+def smooth_curve(curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble) -> ComplexArray:
     """Reflection on a grid of frequencies inside the sweep.
 
     Parameters
     ----------
-    f_hz, gamma, trust
-        As for :func:`sweepkit.analysis.local.fit_window`.
+    curve : Measured
+        The measured curve.
     grid_hz : float array, shape (k,)
         Frequencies, rising, inside the sweep. [Hz]
-    noise : float array, shape (n,)
-        Rms of the complex noise at each point. [-]
     ensemble : Ensemble
         Reflection of every draw.
 
@@ -40,7 +42,7 @@ def smooth_curve(
     complex array, shape (draws, k)
         Reflection of every draw. [-]
     """
-    pieces = _pieces(f_hz, gamma, trust, float(grid_hz[0]), float(grid_hz[-1]), noise)
+    pieces = _pieces(curve, float(grid_hz[0]), float(grid_hz[-1])).fits
     starts = np.array([start for start, _ in pieces[1:]])
     owner = np.searchsorted(starts, grid_hz, side="right")
     parts = []
@@ -51,29 +53,31 @@ def smooth_curve(
     return np.concatenate(parts, axis=1)
 
 
-def _pieces(
-    f_hz: FloatArray,
-    gamma: ComplexArray,
-    trust: FloatArray,
-    low_hz: float,
-    high_hz: float,
-    noise: FloatArray,
-    *,
-    widest_hz: float | None = None,
-) -> list[tuple[float, LocalFit]]:
-    """Where each piece starts, and its fit: the interval is halved until the model describes each part."""
+class _Pieces(NamedTuple):
+    """Where each piece starts, and its fit; their misfit over the noise, squared and summed, and its freedom."""
+
+    fits: list[tuple[float, LocalFit]]
+    square: float
+    freedom: int
+
+
+def _pieces(curve: Measured, low_hz: float, high_hz: float, *, widest_hz: float | None = None) -> _Pieces:
+    """The interval halved where the model does not describe it and the halves are better by more than chance."""
     centre_hz, least_hz = (low_hz + high_hz) / 2, OVERLAP * (high_hz - low_hz) / 2
     half_width_hz = max(least_hz, WIDEST_WINDOW * centre_hz if widest_hz is None else widest_hz)
     while True:
-        local = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
-        if is_described(local, noise):
-            return [(low_hz, local)]
-        if half_width_hz <= least_hz:
+        local = fit_window(curve, centre_hz, half_width_hz)
+        if is_described(local) or half_width_hz <= least_hz:
             break
         half_width_hz = max(least_hz, SHRINK * half_width_hz)
-    if np.count_nonzero((f_hz >= low_hz) & (f_hz <= high_hz)) <= LEAST_POINTS:
-        return [(low_hz, local)]
-    return [
-        *_pieces(f_hz, gamma, trust, low_hz, centre_hz, noise, widest_hz=0.0),
-        *_pieces(f_hz, gamma, trust, centre_hz, high_hz, noise, widest_hz=0.0),
-    ]
+    freedom = max(local.points.size - UNKNOWNS, 1)
+    whole = _Pieces([(low_hz, with_excess(local, curve))], local.residual**2 * freedom, freedom)
+    inside = np.count_nonzero((curve.f_hz >= low_hz) & (curve.f_hz <= high_hz))
+    if is_described(local) or inside <= LEAST_POINTS:
+        return whole
+    low = _pieces(curve, low_hz, centre_hz, widest_hz=0.0)
+    high = _pieces(curve, centre_hz, high_hz, widest_hz=0.0)
+    square, freedom = low.square + high.square, low.freedom + high.freedom
+    if np.sqrt(square / freedom) >= local.residual * lowest_by_chance(freedom):
+        return whole
+    return _Pieces([*low.fits, *high.fits], square, freedom)

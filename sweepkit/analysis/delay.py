@@ -12,6 +12,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 
 TRIALS = 512  # delays tried over the range that the spacing can tell apart
 MOST_STEPS = 128  # a denser sweep is judged at a wider spacing, where turning outweighs noise
+EVEN = 1e-6  # steps that differ by less of themselves are the same [-]
 LEAST_GAIN = 0.3  # share of the bending that a delay must explain to be believed
 
 
@@ -36,22 +37,40 @@ def smoothest_delay_s(f_hz: FloatArray, gamma: ComplexArray) -> float:
     middle = np.arange(stride, f_hz.size - stride, stride)
     before, after = f_hz[middle - stride] - f_hz[middle], f_hz[middle + stride] - f_hz[middle]
     trials_s = np.linspace(0.0, 0.5 / float(np.quantile(after, 0.5)), TRIALS, endpoint=False)
-    left, right = after / (after - before), -before / (after - before)  # linear interpolation at the middle
-    bent = (left * gamma[middle - stride]) * _turns(trials_s, before)
-    bent += (right * gamma[middle + stride]) * _turns(trials_s, after)
-    bent -= gamma[middle]
-    bending = (bent.real**2 + bent.imag**2).mean(axis=1)
+    bending = _bending(trials_s, gamma[middle - stride], gamma[middle], gamma[middle + stride], before, after)
     if bending.min() > (1 - LEAST_GAIN) * bending[0]:
         return 0.0
     return _refined(trials_s, bending)
 
 
-def _turns(trials_s: FloatArray, steps_hz: FloatArray) -> ComplexArray:
-    """exp(2πjft) for each trial and step; one column where the steps are all the same."""
-    if np.ptp(steps_hz) <= 1e-6 * abs(steps_hz[0]):
-        steps_hz = steps_hz[:1]
-    turns: ComplexArray = np.exp(2j * np.pi * np.outer(trials_s, steps_hz))
-    return turns
+def _bending(
+    trials_s: FloatArray,
+    left: ComplexArray,
+    middle: ComplexArray,
+    right: ComplexArray,
+    before_hz: FloatArray,
+    after_hz: FloatArray,
+) -> FloatArray:
+    """Mean square distance of the middle points from straight lines, for each delay taken out, shape (trials,).
+
+    Where the steps are all the same it follows from inner products, whatever the number of points.
+    """
+    left = left * (after_hz / (after_hz - before_hz))  # linear interpolation at the middle
+    right = right * (-before_hz / (after_hz - before_hz))
+    if np.ptp(before_hz) > EVEN * after_hz[0] or np.ptp(after_hz) > EVEN * after_hz[0]:
+        bent = left * np.exp(2j * np.pi * np.outer(trials_s, before_hz))
+        bent += right * np.exp(2j * np.pi * np.outer(trials_s, after_hz))
+        bent -= middle
+        return np.asarray((bent.real**2 + bent.imag**2).mean(axis=1))
+    back = np.exp(2j * np.pi * trials_s * before_hz[0])
+    forth = np.exp(2j * np.pi * trials_s * after_hz[0])
+    square = sum(float(np.vdot(part, part).real) for part in (left, middle, right))
+    cross = (
+        np.vdot(right, left) * back * forth.conj()
+        - np.vdot(middle, left) * back
+        - np.vdot(middle, right) * forth
+    )
+    return np.asarray((square + 2 * cross.real) / middle.size)
 
 
 def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float) -> ComplexArray:

@@ -7,9 +7,9 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import FIT_REACH, Dip, loaded_reach_hz
-from sweepkit.analysis.local import Ensemble, LocalFit, fit_near
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.dips import FIT_REACH, Dip
+from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_near
+from sweepkit.conversions import FloatArray
 
 SETTLING = 3
 SETTLED_SHARE = (
@@ -25,47 +25,37 @@ class Edge(NamedTuple):
     missing: Literal["", "never-below", "leaves-sweep"]
 
 
-def find_edge(
-    f_hz: FloatArray,
-    gamma: ComplexArray,
-    trust: FloatArray,
-    dip: Dip,
-    *,
-    limit_gamma: float,
-    side: Literal["low", "high"],
-    noise: FloatArray,
-) -> Edge:
+def find_edge(curve: Measured, dip: Dip, *, limit_gamma: float, side: Literal["low", "high"]) -> Edge:
     """Fit the curve near the place where it passes a limit, outward from a dip.
 
     Parameters
     ----------
-    f_hz, gamma, trust
-        As for :func:`sweepkit.analysis.local.fit_window`.
+    curve : Measured
+        The measured curve.
     dip : Dip
         The dip to start from.
     limit_gamma : float
         Magnitude of the reflection at the SWR limit. [-]
     side : {"low", "high"}
         Which end.
-    noise : float array, shape (n,)
-        Rms of the complex noise at each point. [-]
 
     Returns
     -------
     Edge
         A fit centred on the crossing, or why there is none.
     """
+    f_hz = curve.f_hz
     bottom = moebius.value(dip.fit.model, moebius.smallest_magnitude(dip.fit.model))
     if not np.abs(bottom) < limit_gamma:
         return Edge(None, "never-below")
-    half_width_hz = FIT_REACH * loaded_reach_hz(dip.fit) / 2
+    half_width_hz = FIT_REACH * dip.reach_hz / 2
     centre_hz = _crossing_of_fit_hz(dip, limit_gamma, side)
     if centre_hz is None:
-        centre_hz = _first_crossing_hz(f_hz, np.abs(gamma), dip, limit_gamma, side)
+        centre_hz = _first_crossing_hz(curve, dip, limit_gamma, side)
     if centre_hz is None or not f_hz[0] <= centre_hz <= f_hz[-1]:
         return Edge(None, "leaves-sweep")
     for _ in range(SETTLING):
-        fit = fit_near(f_hz, gamma, trust, centre_hz, half_width_hz, noise)
+        fit = fit_near(curve, centre_hz, half_width_hz)
         u = moebius.nearest(moebius.magnitude_crossings(fit.model, limit_gamma), 0.0)
         found_hz = float(moebius.frequency(u, centre_hz))
         if not f_hz[0] <= found_hz <= f_hz[-1]:
@@ -116,15 +106,15 @@ def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Literal["low", "high
 
 
 def _first_crossing_hz(
-    f_hz: FloatArray, magnitude: FloatArray, dip: Dip, limit_gamma: float, side: Literal["low", "high"]
+    curve: Measured, dip: Dip, limit_gamma: float, side: Literal["low", "high"]
 ) -> float | None:
-    """First sample outward that starts a sustained stay above the limit."""
+    """First sample outward that starts a sustained stay above the limit, or one to the end of the valley."""
+    f_hz = curve.f_hz
     step_hz = float(np.quantile(np.diff(f_hz[dip.fit.points]), 0.5)) if dip.fit.points.size > 1 else 1.0
-    sustained = max(1, round(SUSTAINED_SHARE * loaded_reach_hz(dip.fit) / step_hz))
-    outward = magnitude[dip.sample :] if side == "high" else magnitude[dip.sample :: -1]
-    above = outward > limit_gamma
-    stays = np.convolve(above, np.ones(sustained), "valid") == sustained
-    if not stays.any():
-        return None
-    first = int(np.argmax(stays))
-    return float(f_hz[dip.sample + first] if side == "high" else f_hz[dip.sample - first])
+    end, step = (dip.last, 1) if side == "high" else (dip.first, -1)
+    outward = np.arange(dip.sample, end + step, step)
+    above = np.abs(curve.gamma[outward]) > limit_gamma
+    sustained = max(1, round(SUSTAINED_SHARE * dip.reach_hz / step_hz))
+    padded = np.append(above, np.full(sustained - 1, above[-1]))  # no longer than the valley itself
+    stays = np.convolve(padded, np.ones(sustained), "valid") == sustained
+    return float(f_hz[outward[int(np.argmax(stays))]]) if stays.any() else None

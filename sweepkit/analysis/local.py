@@ -1,8 +1,11 @@
-"""A local fit: which points of the sweep it rests on, and the model through them."""
+"""Local fits: which points of the sweep each rests on, and the model through them.
+
+Fits are rows: a centre and a half-width each, windows padded to the longest, every step one array formula over
+all rows. A window is narrowed only where that lowers the misfit, measured in the noise, by more than chance.
+"""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -20,13 +23,18 @@ TIGHTEST_POINTS = 5  # the last resort where seven points already bend more than
 MOST_POINTS = 400  # a denser window is thinned; more points no longer change the answer
 SHRINK = 0.7  # from one window to the next smaller one
 RESIDUAL_FLOOR = 1e-4  # misfit of the reflection that no figure notices [-]
+UNKNOWNS = 3  # complex parameters of the model
+LOWER_BY_CHANCE = -3.1  # standard deviations: a misfit is lower by chance in 1 of 1000 ...
+SURELY_MISFIT = 5.0  # ... but no noise is mistaken by such a factor, and above it 1 in 6 is enough
+LOWER_ALREADY = -1.0
 
 
 class LocalFit(NamedTuple):
     """A window of the sweep and the model through its measured points.
 
-    ``residual`` is the rms misfit with the fitted parameters discounted, comparable to the noise; ``excess``
-    is what of it neither noise nor a smaller window explains. Draws get it on top of their noise.
+    ``residual`` is the rms misfit over the noise, with the fitted parameters discounted: 1 where the model
+    describes the window. ``excess`` is what no smaller window lowers of a larger one, shape (m,): the draws get it
+    on top of their noise.
     """
 
     centre_hz: float
@@ -35,117 +43,216 @@ class LocalFit(NamedTuple):
     weights: FloatArray
     model: Moebius
     residual: float
-    excess: float = 0.0
+    excess: FloatArray
 
     def on(self, ensemble: Ensemble) -> Moebius:
         """The same fit on every draw: coefficients of shape (draws,)."""
         gamma = ensemble(self.points)
-        if self.excess and gamma.shape[0] > 1:
-            gamma[1:] += self.excess * _complex_normal(gamma[1:].shape, seed=int(self.points[0]))
+        if self.excess.any() and gamma.shape[0] > 1:
+            gamma[1:] += self.excess * complex_normal(gamma[1:].shape, seed=int(self.points[0]))
         return moebius.fit(self.u, gamma, self.weights)
 
 
+class _Rows(NamedTuple):
+    """Fits side by side, shape (rows,) or (rows, m); ``filled`` points of each row are real, the rest padding."""
+
+    centre_hz: FloatArray
+    points: IndexArray
+    filled: IndexArray
+    believed: IndexArray
+    u: FloatArray
+    weights: FloatArray
+    model: Moebius
+    residual: FloatArray
+
+    def one(self, row: int) -> LocalFit:
+        """One row by itself, its misfit taken for chance."""
+        n = int(self.filled[row])
+        return LocalFit(
+            float(self.centre_hz[row]),
+            self.points[row, :n],
+            self.u[row, :n],
+            self.weights[row, :n],
+            Moebius(*(part[row] for part in self.model)),
+            float(self.residual[row]),
+            np.zeros(n),
+        )
+
+
+class Measured(NamedTuple):
+    """What is fitted: a sweep's grid [Hz], reflection, trust in each point (0 to 1) and rms noise, each (n,)."""
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    trust: FloatArray
+    noise: FloatArray
+
+
 def fit_window(
-    f_hz: FloatArray,
-    gamma: ComplexArray,
-    trust: FloatArray,
-    centre_hz: float,
-    half_width_hz: float,
-    *,
-    least: int = LEAST_POINTS,
+    curve: Measured, centre_hz: float, half_width_hz: float, *, least: int = LEAST_POINTS
 ) -> LocalFit:
     """Fit the points within a half-width of a centre.
 
     Parameters
     ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    gamma : complex array, shape (n,)
-        Measured reflection. [-]
-    trust : float array, shape (n,)
-        Trust in each point, 0 to 1. [-]
+    curve : Curve
+        The measured curve.
     centre_hz, half_width_hz : float
         Window. [Hz]
     least : int
         Points that are taken however narrow the window is.
-
-    Returns
-    -------
-    LocalFit
-        The window and its model.
     """
-    index = _window(f_hz, centre_hz, half_width_hz, least)
-    if np.count_nonzero(trust[index]) < min(least, f_hz.size):  # a burst fills the window: look round it
-        believed = np.flatnonzero(trust)
-        index = believed[_window(f_hz[believed], centre_hz, half_width_hz, least)]
-    u = moebius.coordinate(f_hz[index], centre_hz)
-    weights = moebius.settle_weights(u, gamma[index], trust[index])
-    model = moebius.fit(u, gamma[index], weights)
-    misfit = np.abs(moebius.value(model, u) - gamma[index]) ** 2
-    freedom = max(index.size - 3, 1)
-    residual = float(np.sqrt(trust[index] @ misfit / freedom))
-    return LocalFit(centre_hz, index, u, weights, model, residual)
+    return _fit_rows(curve, centre_hz, np.array([half_width_hz]), [least]).one(0)
 
 
-def fit_near(
-    f_hz: FloatArray,
-    gamma: ComplexArray,
-    trust: FloatArray,
-    centre_hz: float,
-    half_width_hz: float,
-    noise: FloatArray,
-) -> LocalFit:
-    """Fit round a centre, with the window narrowed as long as the misfit is more than noise.
+def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFit:
+    """Fit round a centre, with the window narrowed while that lowers the misfit by more than chance.
 
     Parameters
     ----------
-    f_hz, gamma, trust, centre_hz, half_width_hz
-        As for :func:`fit_window`.
-    noise : float array, shape (n,)
-        Rms of the complex noise on the reflection at each point. [-]
+    curve : Curve
+        The measured curve.
+    centre_hz, half_width_hz : float
+        First window. [Hz]
 
     Returns
     -------
     LocalFit
-        The largest window in the series that the model describes; the smallest one otherwise.
+        The widest window in the series that the model describes, or that none smaller is better than; a misfit
+        that is left is in ``excess``.
     """
-    while True:
-        local = fit_window(f_hz, gamma, trust, centre_hz, half_width_hz)
-        if is_described(local, noise):
-            return local
-        if local.points.size <= LEAST_POINTS:
-            tightest = fit_window(f_hz, gamma, trust, centre_hz, 0.0, least=TIGHTEST_POINTS)
-            return tightest._replace(excess=_excess(tightest, noise))
-        half_width_hz *= SHRINK
+    first = fit_window(curve, centre_hz, half_width_hz)
+    if is_described(first):
+        return first
+    series = _series(curve, centre_hz, half_width_hz)
+    return with_excess(series.one(_widest_worth(series.residual, series.believed)), curve)
 
 
-def is_described(local: LocalFit, noise: FloatArray) -> bool:
+def with_excess(local: LocalFit, curve: Measured) -> LocalFit:
+    """A window with its misfit beyond the noise as noise of its own, where chance alone does not make it.
+
+    Parameters
+    ----------
+    local : LocalFit
+        A window and its model.
+    curve : Measured
+        The curve it comes from.
+    """
+    if is_described(local) or not np.isfinite(local.residual):
+        return local
+    more = np.sqrt(local.residual**2 - 1) * _seen_noise(curve.noise[local.points])
+    return local._replace(excess=more)
+
+
+def is_described(local: LocalFit) -> bool:
     """Whether the misfit of a window is no more than its noise can make by chance.
 
     Parameters
     ----------
     local : LocalFit
         A window and its model.
-    noise : float array, shape (n,)
-        Rms of the complex noise on the reflection at each point. [-]
     """
-    expected = float(np.sqrt(np.mean(noise[local.points] ** 2)))
-    chance = 1 + 2 / np.sqrt(2 * max(local.points.size - 3, 1))
-    return bool(local.residual <= max(expected * chance, RESIDUAL_FLOOR))
+    return bool(_described(np.array([local.residual]), np.array([local.points.size]))[0])
 
 
-def _excess(local: LocalFit, noise: FloatArray) -> float:
-    """Rms misfit beyond the noise, where the model does not describe the window."""
-    if is_described(local, noise):
-        return 0.0
-    expected = float(np.mean(noise[local.points] ** 2))
-    return math.sqrt(max(local.residual**2 - expected, 0.0))
+def _series(curve: Measured, centre_hz: float, half_width_hz: float) -> _Rows:
+    """Windows from the first one down to seven points, and one of five."""
+    size = int(np.count_nonzero(np.abs(curve.f_hz - centre_hz) <= half_width_hz))
+    steps = max(int(np.ceil(np.log(max(size, 1) / LEAST_POINTS) / -np.log(SHRINK))), 0) + 1
+    halves_hz = np.append(half_width_hz * SHRINK ** np.arange(steps), 0.0)
+    return _fit_rows(curve, centre_hz, halves_hz, [*[LEAST_POINTS] * steps, TIGHTEST_POINTS])
 
 
-def _complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
-    """Complex numbers of rms 1."""
+def _widest_worth(residual: FloatArray, count: IndexArray) -> int:
+    """The first window that is described, or that no smaller one betters by more than chance."""
+    strict, easy = (_bettered(residual, count, chance) for chance in (LOWER_BY_CHANCE, LOWER_ALREADY))
+    bettered = np.where(residual > SURELY_MISFIT, easy, strict)
+    return int(np.argmax(_described(residual, count) | ~bettered))
+
+
+def _bettered(residual: FloatArray, count: IndexArray, chance: float) -> NDArray[np.bool_]:
+    """Whether the misfit of a smaller window is lower by more than chance."""
+    reaches = residual / lowest_by_chance(
+        count - UNKNOWNS, chance
+    )  # a larger misfit is bettered by this window
+    best_of_smaller = np.append(np.minimum.accumulate(reaches[::-1])[::-1][1:], np.inf)
+    return np.asarray(best_of_smaller < residual)
+
+
+def _described(residual: FloatArray, count: IndexArray) -> NDArray[np.bool_]:
+    chance = 1 + 2 / np.sqrt(2 * np.maximum(count - UNKNOWNS, 1))
+    return np.asarray(residual <= chance)
+
+
+def lowest_by_chance(freedom: IndexArray | int, chance: float = LOWER_BY_CHANCE) -> FloatArray:
+    """How small an rms over its own expectation may come out by chance (Wilson and Hilferty 1931).
+
+    Parameters
+    ----------
+    freedom : int array
+        Complex degrees of freedom, two real ones each.
+    chance : float
+        How rarely, in standard deviations.
+    """
+    spread = 2 / (9 * 2 * np.maximum(freedom, 1))
+    share = np.maximum(1 - spread + chance * np.sqrt(spread), 0.0)
+    return np.asarray(share**1.5)
+
+
+def _fit_rows(curve: Measured, centre_hz: float, half_width_hz: FloatArray, least: list[int]) -> _Rows:
+    points, count = _windows(curve, centre_hz, half_width_hz, least)
+    real = np.arange(points.shape[1]) < count[:, np.newaxis]
+    u = moebius.coordinate(curve.f_hz[points], centre_hz)
+    gamma = curve.gamma[points]
+    noise = _seen_noise(curve.noise[points])
+    trust = np.where(real, curve.trust[points], 0.0)
+    told = trust * (float(noise[0, 0]) / noise) ** 2
+    weights = moebius.settle_weights(u, gamma, told)
+    model = moebius.fit(u, gamma, weights)
+    believed = np.count_nonzero(trust, axis=1)
+    misfit = np.abs(moebius.value(Moebius(*(p[:, np.newaxis] for p in model)), u) - gamma) / noise
+    square = (trust * np.where(trust > 0, misfit, 0.0) ** 2).sum(axis=1)
+    residual = np.sqrt(square / np.maximum(believed - UNKNOWNS, 1))
+    residual = np.where(np.isfinite(residual), residual, np.inf)
+    centres = np.full(count.shape, centre_hz)
+    return _Rows(centres, points, count, believed, u, weights, model, residual)
+
+
+def _seen_noise(noise: FloatArray) -> FloatArray:
+    """Noise with what no figure notices on top. [-]"""
+    return np.hypot(noise, RESIDUAL_FLOOR)
+
+
+def complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
+    """Complex normal numbers of rms 1.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Shape of the answer.
+    seed : int
+        Same seed, same numbers.
+    """
     parts = np.random.default_rng(seed).standard_normal((*shape, 2)) / np.sqrt(2)
     return np.asarray(parts.view(np.complex128)[..., 0])
+
+
+def _windows(
+    curve: Measured, centre_hz: float, half_width_hz: FloatArray, least: list[int]
+) -> tuple[IndexArray, IndexArray]:
+    """Indices within each window, padded, and how many are real; the nearest few where it holds too few."""
+    rows = []
+    for half_hz, few in zip(half_width_hz.tolist(), least, strict=True):
+        row = _window(curve.f_hz, centre_hz, half_hz, few)
+        if np.count_nonzero(curve.trust[row]) < min(few, curve.f_hz.size):  # a burst fills it: look round it
+            believed = np.flatnonzero(curve.trust)
+            row = believed[_window(curve.f_hz[believed], centre_hz, half_hz, few)]
+        rows.append(row)
+    count = np.array([row.size for row in rows])
+    points = np.zeros((len(rows), int(count.max())), dtype=np.intp)
+    for padded, row in zip(points, rows, strict=True):
+        padded[: row.size] = row
+    return points, count
 
 
 def _window(f_hz: FloatArray, centre_hz: float, half_width_hz: float, least: int) -> IndexArray:

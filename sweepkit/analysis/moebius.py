@@ -67,60 +67,72 @@ def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
 
     Parameters
     ----------
-    u : float array, shape (m,)
+    u : float array, shape (..., m)
         Coordinate; at least three values. [-]
-    gamma : complex array, shape (..., m)
-        Reflection. [-]
-    weights : float array, shape (m,)
+    gamma : complex array, shape (..., m) or (..., draws, m)
+        Reflection: one curve for each row of ``u``, or many. [-]
+    weights : float array, shape (..., m)
         Weights, 0 or more. [-]
 
     Returns
     -------
     Moebius
-        Coefficients, shape (...,).
+        Coefficients, shape of ``gamma`` without its last axis.
     """
-    total = weights.sum()
-    mean_u = weights @ u / total
-    v = u - mean_u
-    second = weights @ (v * v)
-    moments = np.empty((v.size, 3))
-    moments[:, 0], moments[:, 1] = weights, weights * v
-    moments[:, 2] = moments[:, 1] * v
-    sums = gamma @ moments.astype(np.complex128)
+    one_each = gamma.ndim == u.ndim and gamma.ndim > 1
+    curves = gamma[..., np.newaxis, :] if one_each else gamma
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a row without an answer is NaN
+        model = _solved(u, curves, weights)
+    return Moebius(*(part[..., 0] for part in model)) if one_each else model
+
+
+def _solved(u: FloatArray, curves: ComplexArray, weights: FloatArray) -> Moebius:
+    """Many curves for each row of ``u``, shape (..., draws, m), or one row and one curve, shape (m,)."""
+    total = weights.sum(axis=-1)
+    mean_u = (weights * u).sum(axis=-1) / total
+    v = u - mean_u[..., np.newaxis]
+    moments = np.empty((*v.shape, 3))
+    moments[..., 0], moments[..., 1] = weights, weights * v
+    moments[..., 2] = moments[..., 1] * v
+    second = moments[..., 2].sum(axis=-1)
+    if curves.ndim > u.ndim:
+        total, mean_u, second = (part[..., np.newaxis] for part in (total, mean_u, second))
+    sums = curves @ moments.astype(np.complex128)
     a0, a1, a2 = sums[..., 0], sums[..., 1], sums[..., 2]
-    powers = (gamma.real**2 + gamma.imag**2) @ moments[:, 1:]
+    powers = (curves.real**2 + curves.imag**2) @ moments[..., 1:]
     b1, b2 = powers[..., 0], powers[..., 1]
     above = -b1 + a1.conj() * a0 / total + a2.conj() * a1 / second
-    below = b2 - np.abs(a1) ** 2 / total - np.abs(a2) ** 2 / second
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        q = above / below
-        q = np.where((below > 0) & np.isfinite(q), q, 0.0)
+    below = b2 - (a1.real**2 + a1.imag**2) / total - (a2.real**2 + a2.imag**2) / second
+    q = above / below
+    q = np.where((below > 0) & np.isfinite(q), q, 0.0)
     p0, p1 = (a0 + q * a1) / total, (a1 + q * a2) / second
     shift = 1 - q * mean_u  # back from v to u
     return Moebius((p0 - p1 * mean_u) / shift, p1 / shift, q / shift)
 
 
 def settle_weights(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> FloatArray:
-    """Weights that make the linear fit minimise the true residual, found on one curve.
+    """Weights that make the linear fit minimise the true residual, found on one curve for each row.
 
     Parameters
     ----------
-    u : float array, shape (m,)
+    u : float array, shape (..., m)
         Coordinate. [-]
-    gamma : complex array, shape (m,)
+    gamma : complex array, shape (..., m)
         Measured reflection. [-]
-    trust : float array, shape (m,)
-        Trust in each point, 0 to 1. [-]
+    trust : float array, shape (..., m)
+        Trust in each point, 0 or more.
 
     Returns
     -------
-    float array, shape (m,)
-        Weights. [-]
+    float array, shape (..., m)
+        Weights.
     """
-    weights = trust.copy()
+    weights = trust
     for _ in range(REWEIGHTINGS):
-        model = fit(u, gamma, weights)
-        weights = trust / np.abs(1 + model.q * u) ** 2
+        q = fit(u, gamma, weights).q[..., np.newaxis]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            settled = trust / np.abs(1 + q * u) ** 2
+        weights = np.where(np.isfinite(settled), settled, 0.0)  # a point at the pole itself tells nothing
     return weights
 
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH
-from sweepkit.analysis.local import Ensemble, LocalFit, fit_near
-from sweepkit.conversions import ComplexArray, FloatArray, z_from_gamma
+from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_near
+from sweepkit.conversions import FloatArray, z_from_gamma
 
 HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from zero
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]
@@ -35,17 +35,13 @@ class ResonanceDraws(NamedTuple):
     q: FloatArray
 
 
-def find_resonances(
-    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, *, noise: FloatArray
-) -> list[Resonance]:
+def find_resonances(curve: Measured) -> list[Resonance]:
     """Zeros of the reactance that are crossed with more than noise.
 
     Parameters
     ----------
-    f_hz, gamma, trust
-        As for :func:`sweepkit.analysis.local.fit_window`; the reflection at the feedpoint.
-    noise : float array, shape (n,)
-        Rms of the complex noise at each point. [-]
+    curve : Measured
+        The measured curve, at the feedpoint.
 
     Returns
     -------
@@ -53,14 +49,15 @@ def find_resonances(
         In rising frequency.
     """
     found: list[Resonance] = []
-    for start_hz in _crossings_hz(f_hz, gamma.imag, HYSTERESIS_IN_NOISE * noise):
-        fit = _settled_fit(f_hz, gamma, trust, start_hz, noise)
+    f_hz = curve.f_hz
+    for start_hz in _crossings_hz(f_hz, curve.gamma.imag, HYSTERESIS_IN_NOISE * curve.noise):
+        fit = _settled_fit(curve, start_hz)
         u = moebius.nearest(moebius.reactance_zeros(fit.model), 0.0)
         if not np.isfinite(u) or not f_hz[0] <= moebius.frequency(u, fit.centre_hz) <= f_hz[-1]:
             continue
         x_slope = (moebius.slope(fit.model, u) / (1 - moebius.value(fit.model, u)) ** 2).imag
         half_width_hz = Q_REACH * float(np.ptp(f_hz[fit.points])) / 2
-        slope_fit = fit_near(f_hz, gamma, trust, fit.centre_hz, half_width_hz, noise)
+        slope_fit = fit_near(curve, fit.centre_hz, half_width_hz)
         found.append(Resonance(fit, slope_fit, "series" if x_slope > 0 else "parallel"))
     return found
 
@@ -126,18 +123,16 @@ def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) 
     return crossings
 
 
-def _settled_fit(
-    f_hz: FloatArray, gamma: ComplexArray, trust: FloatArray, start_hz: float, noise: FloatArray
-) -> LocalFit:
+def _settled_fit(curve: Measured, start_hz: float) -> LocalFit:
     """A fit no wider than one SWR-2 bandwidth to each side, centred on the zero."""
     half_width_hz = WIDEST_WINDOW * start_hz
-    fit = fit_near(f_hz, gamma, trust, start_hz, half_width_hz, noise)
+    fit = fit_near(curve, start_hz, half_width_hz)
     for _ in range(3):
         own_hz = FIT_REACH * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
-        used_hz = float(np.ptp(f_hz[fit.points])) / 2
+        used_hz = float(np.ptp(curve.f_hz[fit.points])) / 2
         u = moebius.nearest(moebius.reactance_zeros(fit.model), 0.0)
         centre_hz = float(moebius.frequency(u, fit.centre_hz)) if np.isfinite(u) else start_hz
         if not abs(centre_hz - start_hz) <= 2 * used_hz:
             centre_hz = start_hz
-        fit = fit_near(f_hz, gamma, trust, centre_hz, min(own_hz, max(used_hz, 1.0)), noise)
+        fit = fit_near(curve, centre_hz, min(own_hz, max(used_hz, 1.0)))
     return fit

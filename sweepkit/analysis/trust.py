@@ -45,7 +45,7 @@ class Trust(NamedTuple):
     jagged: bool
 
 
-def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: float) -> Trust:
+def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray | float) -> Trust:
     """Trust in each point of a sweep.
 
     Parameters
@@ -54,13 +54,15 @@ def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: float) -> Trust:
         Frequency, rising, above 0. [Hz]
     gamma : complex array, shape (n,)
         Reflection without its common delay. [-]
-    noise : float
+    noise : float or float array, shape (n,)
         Rms of the complex noise, from an estimate that bursts do not move. [-]
     """
-    return _trust(f_hz, gamma, np.full(f_hz.shape, noise), has_phase=True)
+    return _trust(
+        f_hz, gamma, np.broadcast_to(np.asarray(noise, dtype=np.float64), f_hz.shape), has_phase=True
+    )
 
 
-def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: float) -> Trust:
+def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: FloatArray | float) -> Trust:
     """The same for a sweep without phase; its square is what resonances are ratios of polynomials in.
 
     Parameters
@@ -69,7 +71,7 @@ def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: floa
         Frequency, rising, above 0. [Hz]
     magnitude : float array, shape (n,)
         Magnitude of the reflection. [-]
-    noise : float
+    noise : float or float array, shape (n,)
         Rms noise of the magnitude. [-]
     """
     square = (magnitude * magnitude).astype(np.complex128)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, matched_width_hz
+from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, is_resolved, matched_width_hz
 from sweepkit.analysis.local import fit_near
 from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
@@ -18,7 +18,8 @@ from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.reviews.plane import DrawnDip, Plane
 from sweepkit.reviews.view import View
 
-LEAST_INSIDE = 7  # points inside the SWR-2 width of a dip; three complex parameters and a margin
+LEAST_INSIDE = 7  # points inside the SWR-2 width of a dip are enough: three complex parameters and a margin
+FEWEST = 2  # with one, only the model says that the curve dips between its neighbours
 SHALLOW_SWR = 10.0  # shallower dips are not held against the sweep when there are deeper ones
 NARROWEST_WIDTH = 0.007  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.2 to 3 %
 WIDEST_WHIP = 0.03  # a step beyond this share of the frequency jumps any loaded whip
@@ -52,7 +53,7 @@ def judge_sweep(
     Parameters
     ----------
     view : View
-        The plane at which the sweep was measured.
+        The feedpoint where it is known, else the plane at which the sweep was measured.
     drawn : tuple of DrawnDip
         Its dips, deepest first.
     plane : Plane
@@ -92,10 +93,7 @@ def dip_width_hz(drawn: DrawnDip) -> float:
         A dip.
     """
     centre_hz = drawn.dip.fit.centre_hz
-    width_hz = matched_width_hz(drawn.dip.fit)
-    if not np.isfinite(width_hz):  # a pole at infinity: as wide as may be
-        return centre_hz
-    return min(max(width_hz, NARROWEST * centre_hz), centre_hz)
+    return max(drawn.dip.width_hz, NARROWEST * centre_hz)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:
@@ -103,9 +101,16 @@ def _points_inside(view: View, dip: DrawnDip) -> int:
 
 
 def _coarse(view: View, drawn: tuple[DrawnDip, ...]) -> tuple[DrawnDip, ...]:
-    """Dips with too few points inside; shallow ones only where there is none deeper."""
+    """Dips that their points do not resolve; shallow ones only where there is none deeper."""
     judged = [dip for dip in drawn if dip is drawn[0] or swr_from_gamma_abs(dip.gamma_abs[0]) <= SHALLOW_SWR]
-    return tuple(dip for dip in judged if _points_inside(view, dip) < LEAST_INSIDE)
+    return tuple(
+        dip
+        for dip in judged
+        if _points_inside(view, dip) < LEAST_INSIDE
+        and not (
+            _points_inside(view, dip) >= FEWEST and is_resolved(dip.dip.fit, view.curve, dip_width_hz(dip))
+        )
+    )
 
 
 def _coarse_dip(view: View, dip: DrawnDip, choices: tuple[int, ...] | None) -> Judgement:
@@ -116,7 +121,7 @@ def _coarse_dip(view: View, dip: DrawnDip, choices: tuple[int, ...] | None) -> J
         "too-coarse",
         "warning",
         f"the dip at {frequency_text(f_dip_hz)} is about {width_hz / 1e3:.0f} kHz wide and has "
-        f"{_points_inside(view, dip)} points inside; it takes {LEAST_INSIDE}",
+        f"{_points_inside(view, dip)} points inside, which do not tell where it is; {LEAST_INSIDE} do",
         _sweep_again(sweep),
     )
     return finding, (sweep,)
@@ -161,7 +166,7 @@ def _lowest_at_edge(
     """The lowest SWR lies at an end of the sweep, where nothing shows that it is a dip."""
     magnitude = np.abs(view.gamma)
     sample = int(np.argmin(magnitude))
-    margin = max(PROMINENCE_IN_NOISE * float(np.quantile(view.noise, 0.5)), PROMINENCE_LEAST)
+    margin = max(PROMINENCE_IN_NOISE * float(view.noise[sample]), PROMINENCE_LEAST)
     lowest_dip = min((float(dip.gamma_abs[0]) for dip in drawn), default=float(magnitude.max()))
     at_low = view.f_hz[sample] - view.f_hz[0] < view.f_hz[-1] - view.f_hz[sample]
     end = 0 if at_low else -1
@@ -221,13 +226,13 @@ def _dip_beyond(view: View, at_low: bool) -> tuple[float, float]:
     """Where the dip beyond an end may be, and how wide: from the slope of the curve at that end. [Hz]"""
     span_hz = float(view.f_hz[-1] - view.f_hz[0])
     end_hz = float(view.f_hz[0] if at_low else view.f_hz[-1])
-    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, 0.3 * span_hz, view.noise)
+    fit = fit_near(view.curve, end_hz, 0.3 * span_hz)
     found_hz = float(moebius.frequency(moebius.smallest_magnitude(fit.model), end_hz))
-    width_hz = matched_width_hz(fit)
+    width_hz = matched_width_hz(fit) or span_hz
     distance_hz = (end_hz - found_hz) if at_low else (found_hz - end_hz)
     if not 0 < distance_hz < span_hz:
         distance_hz = span_hz / 2
-    width_hz = min(max(width_hz, NARROWEST_WIDTH * end_hz), span_hz) if np.isfinite(width_hz) else span_hz
+    width_hz = min(max(width_hz, NARROWEST_WIDTH * end_hz), span_hz)
     return (end_hz - distance_hz if at_low else end_hz + distance_hz), width_hz
 
 

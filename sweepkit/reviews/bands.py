@@ -142,9 +142,7 @@ def trace_band(view: View, band: Band, drawn: tuple[DrawnDip, ...]) -> BandCurve
     even_hz = np.linspace(low_hz, high_hz, GRID_POINTS)
     dips_hz = [float(dip.f_hz[0]) for dip in drawn if low_hz < dip.f_hz[0] < high_hz]
     grid_hz = np.union1d(even_hz, dips_hz)
-    turned = smooth_curve(
-        view.f_hz, view.turned, view.trust, grid_hz, noise=view.noise, ensemble=view.turned_ensemble
-    )
+    turned = smooth_curve(view.curve, grid_hz, ensemble=view.turned_ensemble)
     return BandCurve(band, grid_hz, view.turned_back(grid_hz, turned), np.isin(grid_hz, even_hz))
 
 

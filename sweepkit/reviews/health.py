@@ -35,7 +35,7 @@ def find_sweep_faults(view: View, analyzer: Analyzer) -> tuple[Finding, ...]:
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
-    noise = float(np.quantile(view.noise, 0.5))
+    noise = float(min(np.quantile(view.noise, 0.5), view.noise[np.argmin(np.abs(view.gamma))]))
     jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
     if jagged:
         findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
@@ -119,7 +119,7 @@ def _above_one(view: View, analyzer: Analyzer) -> Finding | None:
 
 def _turns_wrong(view: View) -> bool:
     believed = view.gamma[view.trust > 0]
-    turning = total_turning_rad(believed, float(np.quantile(view.noise, 0.5)))
+    turning = total_turning_rad(believed, float(np.quantile(view.noise, 0.9)))
     return turning is not None and turning > WRONG_TURN_RAD
 
 

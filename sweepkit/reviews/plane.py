@@ -103,7 +103,7 @@ def find_dips(view: View) -> tuple[DrawnDip, ...]:
     """
     drawn = []
     for place in find_dip_samples(np.abs(view.gamma), noise=view.noise):
-        dip = fit_dip(view.f_hz, view.turned, view.trust, place, view.noise)
+        dip = fit_dip(view.curve, place)
         f_hz, turned = dip_frequencies(dip, view.f_hz, view.turned_ensemble)
         drawn.append(DrawnDip(dip, f_hz, view.turned_back(f_hz, turned)))
     answered = [dip for dip in drawn if np.isfinite(dip.f_hz[0])]
@@ -167,7 +167,7 @@ def _dip_figures(view: View, drawn: DrawnDip) -> DipFigures:
 
 def _resonances(view: View) -> tuple[ResonanceFigures, ...]:
     figures = []
-    for resonance in find_resonances(view.f_hz, view.gamma, view.trust, noise=view.noise):
+    for resonance in find_resonances(view.curve._replace(gamma=view.gamma)):
         draws = resonance_draws(resonance, view.reference_ohm, view.ensemble)
         lost = "the zero of the reactance is lost when the noise is drawn anew"
         figures.append(
@@ -184,16 +184,9 @@ def _resonances(view: View) -> tuple[ResonanceFigures, ...]:
 def _bandwidth(view: View, drawn: DrawnDip, number: int, limit_swr: float) -> SwrBandwidth:
     limit_gamma = float(gamma_abs_from_swr(limit_swr))
     ends = {}
-    for side in ("low", "high"):
-        edge = find_edge(
-            view.f_hz,
-            view.turned,
-            view.trust,
-            drawn.dip,
-            limit_gamma=limit_gamma,
-            side=side,
-            noise=view.noise,
-        )
+    sides: tuple[Literal["low", "high"], ...] = ("low", "high")
+    for side in sides:
+        edge = find_edge(view.curve, drawn.dip, limit_gamma=limit_gamma, side=side)
         ends[side] = _edge_draws(view, drawn, edge, limit_gamma)
     low_hz = np.where(ends["low"] < drawn.f_hz, ends["low"], np.nan)
     high_hz = np.where(ends["high"] > drawn.f_hz, ends["high"], np.nan)

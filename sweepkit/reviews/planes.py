@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import inf, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +13,9 @@ from sweepkit.analysis.borrowed_phase import borrow_phase
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import Ensemble, IndexArray
-from sweepkit.analysis.noise import estimate_noise, noise_freedom
-from sweepkit.analysis.trust import bridged, find_trust, find_trust_of_magnitude
-from sweepkit.conversions import ComplexArray
+from sweepkit.analysis.noise import estimate_noise, noise_along, noise_freedom
+from sweepkit.analysis.trust import Trust, bridged, find_trust, find_trust_of_magnitude
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
@@ -130,47 +131,64 @@ def _measured_view(
     spread: ComplexArray | None,
 ) -> View:
     """The plane of the file's own numbers."""
-    f_hz, magnitude = sweep.f_hz[used], sweep.gamma_abs[used]
-    delay_s = 0.0
-    if sweep.gamma is not None:
-        delay_s = smoothest_delay_s(f_hz, sweep.gamma[used])
-        turned = without_delay(f_hz, sweep.gamma[used], delay_s)
-        own_noise = estimate_noise(turned)
-        believed = find_trust(f_hz, turned, max(analyzer.noise or 0.0, own_noise))
-        if not believed.weights.all():
-            own_noise = estimate_noise(turned, believed.weights > 0)
-        noise = own_noise if analyzer.noise is None else analyzer.noise
-        gamma = without_delay(f_hz, bridged(f_hz, turned, believed.weights), -delay_s)
-    else:
-        noise_of_magnitude = estimate_noise(magnitude)
-        believed = find_trust_of_magnitude(f_hz, magnitude, noise_of_magnitude)
-        if not believed.weights.all():
-            noise_of_magnitude = estimate_noise(magnitude, believed.weights > 0)
-        own_noise = sqrt(2) * noise_of_magnitude  # a magnitude shows half of the noise's power
-        noise = own_noise if analyzer.noise is None else analyzer.noise
-        bridge = bridged(f_hz, magnitude.astype(np.complex128), believed.weights).real
-        gamma = borrow_phase(f_hz, bridge, find_dip_samples(bridge, noise=np.full(f_hz.shape, noise)))
+    look = _look_at_phase if sweep.gamma is not None else _look_at_magnitude
+    seen = look(sweep, used, analyzer.noise)
+    values = sweep.gamma_abs[used] if sweep.gamma is None else sweep.gamma[used]
     model = ErrorModel(
         directivity=10 ** (-analyzer.directivity_db / 20),
-        noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
-        noise_freedom=noise_freedom(magnitude if sweep.gamma is None else sweep.gamma[used])
-        if analyzer.noise is None
-        else inf,
+        noise=seen.noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+        noise_freedom=noise_freedom(values) if analyzer.noise is None else inf,
         tracking=analyzer.tracking,
         source_match=0.0 if analyzer.source_match_db is None else 10 ** (-analyzer.source_match_db / 20),
     )
     return View(
-        f_hz=f_hz,
-        gamma=gamma,
-        noise=np.full(f_hz.shape, noise),
-        trust=believed.weights,
-        ensemble=Draws(gamma, model, n=draws, seed=seed, spread=spread).at,
+        f_hz=sweep.f_hz[used],
+        gamma=seen.gamma,
+        noise=seen.noise,
+        trust=seen.trust.weights,
+        ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread).at,
         reference_ohm=sweep.reference_ohm,
         phase=sweep.phase,
-        stretches=believed.stretches,
-        jagged=believed.jagged,
-        known_delay_s=delay_s,
+        stretches=seen.trust.stretches,
+        jagged=seen.trust.jagged,
+        known_delay_s=seen.delay_s,
     )
+
+
+class _Seen(NamedTuple):
+    """Reflection with bridges over what is not believed, its noise at each point, trust, and common delay."""
+
+    gamma: ComplexArray
+    noise: FloatArray
+    trust: Trust
+    delay_s: float
+
+
+def _look_at_phase(sweep: Sweep, used: NDArray[np.bool_], told: float | None) -> _Seen:
+    if sweep.gamma is None:
+        raise ValueError("this way is for sweeps with phase")
+    f_hz, measured, rounding = sweep.f_hz[used], sweep.gamma[used], sweep.rounding[used]
+    delay_s = smoothest_delay_s(f_hz, measured)
+    turned = without_delay(f_hz, measured, delay_s)
+    noise = np.maximum(noise_along(measured, turned), rounding)
+    trust = find_trust(f_hz, turned, np.maximum(noise, told or 0.0))
+    if not trust.weights.all():
+        noise = np.maximum(noise_along(measured, turned, trust.weights > 0), rounding)
+    gamma = without_delay(f_hz, bridged(f_hz, turned, trust.weights), -delay_s)
+    return _Seen(gamma, noise if told is None else np.maximum(rounding, told), trust, delay_s)
+
+
+def _look_at_magnitude(sweep: Sweep, used: NDArray[np.bool_], told: float | None) -> _Seen:
+    """The same without phase; a magnitude shows half of the noise's power."""
+    f_hz, magnitude, rounding = sweep.f_hz[used], sweep.gamma_abs[used], sweep.rounding[used]
+    own = np.maximum(estimate_noise(magnitude), rounding)
+    trust = find_trust_of_magnitude(f_hz, magnitude, own)
+    if not trust.weights.all():
+        own = np.maximum(estimate_noise(magnitude, trust.weights > 0), rounding)
+    noise = sqrt(2) * (own if told is None else np.maximum(rounding, told / sqrt(2)))
+    bridge = bridged(f_hz, magnitude.astype(np.complex128), trust.weights).real
+    gamma = borrow_phase(f_hz, bridge, find_dip_samples(bridge, noise=noise))
+    return _Seen(gamma, noise, trust, 0.0)
 
 
 def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:

@@ -199,10 +199,11 @@ def review(
     touched = touched_bands(all_bands, judged_view)
     measured_dips = feedpoint_dips if at_feedpoint else radio_dips
     dead_end = find_dead_end(planes, measured_dips)
+    at_antenna = planes.feedpoint is not None  # with a line told, the antenna itself is what must be resolved
     adequacy = judge_sweep(
-        planes.measured,
-        measured_dips,
-        measured_plane,
+        planes.feedpoint or planes.measured,
+        feedpoint_dips if at_antenna else measured_dips,
+        feedpoint or measured_plane,
         has_antenna=dead_end is None,
         bands=touched,
         limit_swr=limit_swr,

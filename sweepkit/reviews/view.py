@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
-from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.analysis.local import Ensemble, IndexArray, Measured
 from sweepkit.analysis.trust import Stretch
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.sweep import Phase
@@ -64,6 +64,11 @@ class View:
     def turned(self) -> ComplexArray:
         """Measured reflection without its common delay, shape (n,). [-]"""
         return without_delay(self.f_hz, self.gamma, self.delay_s)
+
+    @property
+    def curve(self) -> Measured:
+        """What local fits rest on: the curve without its common delay."""
+        return Measured(self.f_hz, self.turned, self.trust, self.noise)
 
     def turned_ensemble(self, index: IndexArray) -> ComplexArray:
         """Every draw without the common delay.

@@ -55,7 +55,7 @@ def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemb
     span_hz = float(view.f_hz[-1] - view.f_hz[0])
     end = 0 if at_low else -1
     end_hz = float(view.f_hz[end])
-    fit = fit_near(view.f_hz, view.turned, view.trust, end_hz, EDGE_WINDOW * span_hz, view.noise)
+    fit = fit_near(view.curve, end_hz, EDGE_WINDOW * span_hz)
     model = fit.on(view.turned_ensemble)
     u = moebius.smallest_magnitude(model)
     f_hz = moebius.frequency(u, fit.centre_hz)

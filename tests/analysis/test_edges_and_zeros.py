@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from sweepkit.analysis.dips import find_dip_samples, fit_dip
 from sweepkit.analysis.edges import edge_frequencies, find_edge
+from sweepkit.analysis.local import Measured
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
 from tests.coverage.antennas import find_truths, parallel, series, side_by_side, table
 
@@ -28,10 +29,11 @@ def only(gamma):
 def edges_hz(z_ohm, f_hz, limit_swr):
     gamma, trust, noise = reflection(z_ohm, f_hz), np.ones(f_hz.size), np.full(f_hz.size, NOISELESS)
     (place,) = find_dip_samples(np.abs(gamma), noise=noise)
-    dip = fit_dip(f_hz, gamma, trust, place, noise)
+    curve = Measured(f_hz, gamma, trust, noise)
+    dip = fit_dip(curve, place)
     limit = (limit_swr - 1) / (limit_swr + 1)
     return [
-        find_edge(f_hz, gamma, trust, dip, limit_gamma=limit, side=side, noise=noise)
+        find_edge(curve, dip, limit_gamma=limit, side=side)
         for side in ("low", "high")
     ], limit, gamma  # fmt: skip
 
@@ -88,7 +90,7 @@ def test_an_edge_that_is_not_there_says_why():
 
 
 def zeros(gamma, f_hz, noise=NOISELESS):
-    return find_resonances(f_hz, gamma, np.ones(f_hz.size), noise=np.full(f_hz.size, noise))
+    return find_resonances(Measured(f_hz, gamma, np.ones(f_hz.size), np.full(f_hz.size, noise)))
 
 
 @pytest.mark.identity

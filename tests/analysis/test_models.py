@@ -11,6 +11,7 @@ from sweepkit.analysis import moebius
 from sweepkit.analysis.curve import smooth_curve
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
+from sweepkit.analysis.local import Measured
 from sweepkit.analysis.noise import estimate_noise
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.instrument import CHUNK_POINTS, Draws, ErrorModel
@@ -129,9 +130,8 @@ def test_a_smooth_curve_goes_through_the_antenna_not_through_the_noise():
     clean = (z_ohm - 50) / (z_ohm + 50)
     noise = 0.005
     gamma = clean + noise / np.sqrt(2) * (dice.standard_normal(201) + 1j * dice.standard_normal(201))
-    smooth = smooth_curve(
-        f_hz, gamma, np.ones(201), f_hz, noise=np.full(201, noise), ensemble=lambda index: gamma[None, index]
-    )[0]
+    curve = Measured(f_hz, gamma, np.ones(201), np.full(201, noise))
+    smooth = smooth_curve(curve, f_hz, ensemble=lambda index: gamma[None, index])[0]
     assert np.sqrt(np.mean(np.abs(smooth - clean) ** 2)) < 0.5 * noise
 
 
