@@ -57,6 +57,8 @@ class Known:
         Length of a counterpoise wire. [m]
     coil_h : float or None
         Inductance of a loading coil. [H]
+    transformer : float or None
+        Impedance of the antenna over that at the connector, 1 without one. [-]
     """
 
     radials: int | None = None
@@ -64,6 +66,7 @@ class Known:
     radials_on_ground: bool = False
     counterpoise_m: float | None = None
     coil_h: float | None = None
+    transformer: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,97 +1,89 @@
 """Whip with a coil at its base; the whip above the coil is trimmed or slid, the coil stays.
 
-The cotangent law gives the slope from the whip's length in wavelengths: the coil holds about half of the
-tuning. Short radials hold a further part. What the formulas leave over follows the dip itself.
+At the dip the reactances of whip, coil and radials add to nothing:
+
+    X_coil = Z0 cot(kh) + (Zr / N) cot(k r n)
+
+Z0 is that of the whip; N radials of length r and impedance Zr are slowed by the soil by n. The coil has a capacitance C
+of its own, which makes its reactance rise faster with frequency, by 1 + 2 w C X. What the whip does not hold of the
+slope of these reactances is not moved when it is trimmed. All of it is drawn; a coil that is told says which draws
+agree with it.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen, Usual
-from sweepkit.antennas.trend_values import TRENDS
-from sweepkit.antennas.wire_lines import loaded_whip_slope, reactance_slope
+from sweepkit.antennas.wire_lines import (
+    IMPEDANCE_UNIT_OHM,
+    monopole_impedance_ohm,
+    reactance_slope,
+)
 from sweepkit.conversions import FloatArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-WHIP_OHM = 375.0  # characteristic impedance of a whip of usual thickness; middle of the models, 300 to 450
-RADIAL_OHM = 260.0  # of one radial a few centimetres to half a metre up; least squares over the models
-IMPEDANCE_RANGE_OHM = (200.0, 600.0)  # a coil that asks for another one is not the coil of this whip
-
-UNTOLD = {"whip-ground": 0.5, "whip-radials": 0.5}  # common practice, no source
-
-
-def coil_slope(wavelengths: FloatArray, coil_ohm: FloatArray | None) -> FloatArray:
-    """d ln f / d ln L of a whip over ground, by the formula.
-
-    Parameters
-    ----------
-    wavelengths : float array, shape (n,)
-        Whip above its coil in wavelengths at its dip. [-]
-    coil_ohm : float array, shape (n,), or None
-        Reactance of the coil at the dip, where it is known. [ohm]
-    """
-    angle = np.minimum(2 * np.pi * wavelengths, 0.49 * np.pi)
-    z0_ohm = np.full_like(angle, WHIP_OHM) if coil_ohm is None else coil_ohm * np.tan(angle)
-    return loaded_whip_slope(angle, np.clip(z0_ohm, *IMPEDANCE_RANGE_OHM), np.zeros_like(angle))
-
-
-def radials_slope(
-    wavelengths: FloatArray, radials: FloatArray, radial_wavelengths: FloatArray, coil_ohm: FloatArray | None
-) -> FloatArray:
-    """The same over raised radials of known number and length.
-
-    Parameters
-    ----------
-    wavelengths, coil_ohm
-        As in :func:`coil_slope`.
-    radials : float array, shape (n,)
-        Their number. [-]
-    radial_wavelengths : float array, shape (n,)
-        Length of each in wavelengths at the dip. [-]
-    """
-    angle = np.minimum(2 * np.pi * wavelengths, 0.49 * np.pi)
-    other = np.clip(2 * np.pi * radial_wavelengths, 0.05, 3.0)
-    radials_ohm = RADIAL_OHM / radials / np.tan(other)
-    z0_ohm = np.full_like(angle, WHIP_OHM)
-    if coil_ohm is not None:
-        z0_ohm = np.clip((coil_ohm - radials_ohm) * np.tan(angle), *IMPEDANCE_RANGE_OHM)
-    whip = z0_ohm * (reactance_slope(angle) + 1 / np.tan(angle))
-    fixed = radials_ohm + RADIAL_OHM / radials * reactance_slope(other)
-    return loaded_whip_slope(angle, z0_ohm, fixed / whip)
+RADIUS_M, RADIUS_SPREAD = 2e-3, 0.5  # whips and wires of 1.5 to 12 mm diameter; logarithmic spread
+# A wire close over soil: 60 ln(2 h/r) of 3 to 60 cm height, 1 mm radius, gives 245 to 425 ohm over a mirror, and
+# the mirror of real soil lies deeper; radials that share the soil below them act as somewhat less.
+RADIAL_OHM, RADIAL_SPREAD = 330.0, 0.3
+SLOWING = (
+    1.0,
+    1.35,
+)  # of waves along radials from well above the soil to a hand above it: 0.5 to 0.6 on it (trade)
+ANGLE_RANGE = (0.15, 2.4)  # of radials [rad]; beyond, they are no counterpoise
+COIL_F, COIL_F_SPREAD = 1.8e-12, 0.45  # 1 to 3 pF for coils of 2 to 5 cm, after Medhurst 1947 (from memory)
+COIL_SIGMA = 0.04  # of a told inductance, formula or meter; common practice, no source
+MODEL_SIGMA = 0.05  # of the reactances above against wire models of our own
+SLOPE_SPREAD = 0.03  # of the slope against the same
+CURVATURE, CURVATURE_SIGMA = -0.08, 0.13  # -0.13 over ground, -0.02 over radials: models of our own
+MANY_ON_GROUND = 0.3  # chance that nobody's radials are many on the ground; common practice, no source
+UNTOLD_RADIALS = (1, 2, 3, 4, 6, 8, 16)
+UNTOLD_WAVELENGTHS = (0.06, 0.26)
 
 
 def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
-    """Slope and curvature for each draw of a dip.
+    """Slope and curvature for each draw of a dip; a told coil weighs them."""
+    n, w = seen.f_hz.size, 2 * np.pi * seen.f_hz
+    angle = np.minimum(2 * np.pi * seen.wavelengths, 0.49 * np.pi)
+    radius_m = RADIUS_M * np.exp(dice.normal(0, RADIUS_SPREAD, n))
+    z0_ohm = monopole_impedance_ohm(seen.length_m, radius_m)
+    below_ohm, below_slope = _radials(seen, known, dice)
+    coil_ohm = np.maximum(z0_ohm / np.tan(angle) + below_ohm, 1.0)
+    own = w * COIL_F * np.exp(dice.normal(0, COIL_F_SPREAD, n)) * coil_ohm
+    whip = z0_ohm * reactance_slope(angle)
+    moved = whip - IMPEDANCE_UNIT_OHM / np.tan(angle)
+    slope = -moved / (whip + coil_ohm * (1 + 2 * own) + below_slope)
+    slope *= np.exp(dice.normal(0, SLOPE_SPREAD, n))
+    log_weight = np.zeros(n)
+    if known.coil_h is not None:
+        gap = np.log(coil_ohm / (1 + own) / (w * known.coil_h))
+        log_weight = -0.5 * (gap / np.hypot(COIL_SIGMA, MODEL_SIGMA)) ** 2
+    return LengthAnswer(slope, dice.normal(CURVATURE, CURVATURE_SIGMA, n), log_weight)
 
-    Parameters
-    ----------
-    seen : Seen
-        The dip.
-    known : Known
-        Coil and radials, as far as told.
-    dice : numpy Generator
-        Randomness.
-    """
+
+def _radials(seen: Seen, known: Known, dice: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Reactance that the coil must carry for the radials [ohm], and its slope over ln f; 0 over many on the ground."""
     n = seen.f_hz.size
-    coil_ohm = None if known.coil_h is None else 2 * np.pi * seen.f_hz * known.coil_h
-    ending = "" if known.coil_h is None else "-coil"
-    on_ground = coil_slope(seen.wavelengths, coil_ohm)
-    if not known.radials_on_ground and known.radials and known.radial_length_m:
-        count = np.full(n, float(known.radials))
+    count = _count(known, n, dice)
+    length = dice.uniform(*UNTOLD_WAVELENGTHS, n)
+    if known.radial_length_m is not None:
         length = seen.f_hz * known.radial_length_m / SPEED_OF_LIGHT_M_S
-        line = radials_slope(seen.wavelengths, count, length, coil_ohm)
-        trend = TRENDS[f"whip-radials-told{ending}"]
-        return LengthAnswer(line + trend.draw(seen, dice), trend.draw_curvature(n, dice), np.zeros(n))
-    priors = {"whip-ground": 1.0} if known.radials_on_ground else UNTOLD
-    priors = {"whip-radials": 1.0} if known.radials and not known.radials_on_ground else priors
-    slope, curvature = np.empty(n), np.empty(n)
-    for name, mine in deal(shares(priors, TRENDS, seen), n).items():
-        trend = TRENDS[name + ending]
-        slope[mine] = (on_ground + trend.draw(seen, dice))[mine]
-        curvature[mine] = trend.draw_curvature(n, dice)[mine]
-    return LengthAnswer(slope, curvature, np.zeros(n))
+    angle = np.clip(2 * np.pi * length * dice.uniform(*SLOWING, n), *ANGLE_RANGE)
+    ohm = RADIAL_OHM * np.exp(dice.normal(0, RADIAL_SPREAD, n)) / count
+    raised = np.isfinite(count)
+    return np.where(raised, ohm / np.tan(angle), 0.0), np.where(raised, ohm * reactance_slope(angle), 0.0)
+
+
+def _count(known: Known, n: int, dice: np.random.Generator) -> FloatArray:
+    """Radials on every draw; infinitely many stand for many on the ground."""
+    if known.radials_on_ground:
+        return np.full(n, np.inf)
+    if known.radials:
+        return np.full(n, float(known.radials))
+    raised = dice.choice(UNTOLD_RADIALS, n).astype(np.float64)
+    many = MANY_ON_GROUND if known.radial_length_m is None else 0.0
+    return np.where(dice.random(n) < many, np.inf, raised)
 
 
 KIND = Kind(

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations_with_replacement
+from pathlib import Path
 
 import numpy as np
 
 from sweepkit.antennas.kind import Seen
 from sweepkit.conversions import FloatArray
 
+TABLE = Path(__file__).parents[1] / "data" / "length_trends.json"  # made by tests/models/fit_trends.py
 FEATURES = ("wavelengths", "swr", "loaded_q")
 SPREAD_DEGREE = 2
 TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal spread denies
@@ -111,3 +115,10 @@ def powers(scaled: FloatArray, degree: int) -> FloatArray:
         for chosen in combinations_with_replacement(range(scaled.shape[0]), total):
             terms.append(np.prod(scaled[list(chosen)], axis=0))
     return np.array(terms)
+
+
+@cache
+def trends() -> dict[str, Trend]:
+    """How modelled antennas answer to length, by group."""
+    table = json.loads(TABLE.read_text(encoding="ascii"))
+    return {name: Trend(**values) for name, values in table.items()}

@@ -2,7 +2,8 @@
 
 Raised radials stay as long as they are and hold part of the tuning (``wire_lines.shared_wire_slope``): the
 fewer, the more. What the formula leaves over follows SWR and loaded Q of the dip, because both tell height
-and soil.
+and soil. Where the length of the radials is told, it says directly what they hold: half of the draws take it from
+there, and half from the resonance, so that neither a wrong length nor odd radials mislead alone.
 """
 
 from __future__ import annotations
@@ -11,15 +12,21 @@ import numpy as np
 
 from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen, Usual
-from sweepkit.antennas.trend_values import TRENDS
-from sweepkit.antennas.wire_lines import shared_wire_slope
+from sweepkit.antennas.trend import trends
+from sweepkit.antennas.wire_lines import reactance_slope, shared_wire_slope
 from sweepkit.conversions import FloatArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 # Characteristic impedance of one raised wire over that of the upright one, and end effect of the upright
 # wire: least squares over tests/data/models/length_answers.csv (tests/models/fit_trends.py).
 WIRE_RATIO = 0.927
 LONE_WIRE_RATIO = 0.873  # a single wire, which makes a bent dipole of it
 END_EFFECT = -0.0088
+# With the told length: ratio of impedances, what soil and ends make of the length, and what is left over; models of
+# our own with radials 1 to 4 m up gave 1.0, 0.98 to 1.05 and 0.010 to 0.019. Nearer to soil waves are slower.
+TOLD_RATIO, TOLD_RATIO_SPREAD = 1.0, 0.07
+TOLD_SLOWING, TOLD_SIGMA = (0.98, 1.08), 0.012
+LONGEST_ANGLE = 2.4  # of radials [rad]; beyond, they are no counterpoise
 GROUND_SLOPE = -1.0  # over many radials on the ground nothing else holds the tuning
 
 # What people put up when they do not say: common practice, no source.
@@ -86,14 +93,26 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     """
     n = seen.f_hz.size
     slope, curvature = np.empty(n), np.empty(n)
-    for name, mine in deal(shares(possible_groups(known), TRENDS, seen), n).items():
+    for name, mine in deal(shares(possible_groups(known), trends(), seen), n).items():
         wires = WIRES.get(name, 0)
         if wires == 4 and known.radials is not None:
             wires = known.radials
-        line = line_slope(seen.wavelengths, wires)
-        slope[mine] = (line + TRENDS[name].draw(seen, dice))[mine]
-        curvature[mine] = TRENDS[name].draw_curvature(n, dice)[mine]
+        drawn = line_slope(seen.wavelengths, wires) + trends()[name].draw(seen, dice)
+        if wires and (length_m := known.radial_length_m or known.counterpoise_m):
+            drawn = np.where(dice.random(n) < 0.5, drawn, _told_slope(seen, wires, length_m, dice))
+        slope[mine] = drawn[mine]
+        curvature[mine] = trends()[name].draw_curvature(n, dice)[mine]
     return LengthAnswer(slope, curvature, np.zeros(n))
+
+
+def _told_slope(seen: Seen, wires: int, length_m: float, dice: np.random.Generator) -> FloatArray:
+    """The slope with radials of a told length, for each draw of a dip."""
+    n = seen.f_hz.size
+    ratio = TOLD_RATIO * np.exp(dice.normal(0, TOLD_RATIO_SPREAD, n)) / wires
+    other = 2 * np.pi * seen.f_hz / SPEED_OF_LIGHT_M_S * length_m * dice.uniform(*TOLD_SLOWING, n)
+    moved = reactance_slope(2 * np.pi * seen.wavelengths * (1 + END_EFFECT))
+    fixed = ratio * reactance_slope(np.minimum(other, LONGEST_ANGLE))
+    return np.asarray(-moved / (moved + fixed) + dice.normal(0, TOLD_SIGMA, n))
 
 
 KIND = Kind(

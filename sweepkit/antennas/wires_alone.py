@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sweepkit.antennas.kind import Answer, Known, LengthAnswer, Seen
-from sweepkit.antennas.trend_values import TRENDS
+from sweepkit.antennas.trend import trends
 
 
 def answer_from_trend(name: str) -> Answer:
@@ -14,12 +16,15 @@ def answer_from_trend(name: str) -> Answer:
     Parameters
     ----------
     name : str
-        Key of ``TRENDS``.
+        Key of the table of trends.
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
-        """Slope and curvature for each draw; nothing of what else is known bears on it."""
-        n, trend = seen.f_hz.size, TRENDS[name]
+        """Slope and curvature for each draw; behind a transformer depth and width of the dip say nothing known."""
+        n, trend = seen.f_hz.size, trends()[name]
+        if known.transformer not in (None, 1):
+            unknown = np.full(n, np.nan)
+            seen = replace(seen, swr=unknown, loaded_q=unknown)
         return LengthAnswer(trend.draw(seen, dice), trend.draw_curvature(n, dice), np.zeros(n))
 
     return answer

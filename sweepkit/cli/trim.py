@@ -95,6 +95,10 @@ def trim(
     coil: Annotated[
         str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
     ] = None,
+    transformer: Annotated[
+        str | None,
+        typer.Option("--transformer", help="Box at the feedpoint, such as 49:1, 4:1 or 1:1.", metavar="N:1"),
+    ] = None,
     earlier: Annotated[
         list[str] | None,
         typer.Option(
@@ -188,6 +192,7 @@ def trim(
             radials_on_ground=radials_on_ground,
             counterpoise=counterpoise,
             coil=coil,
+            transformer=transformer,
         ),
         kit=gear,
         lines=pieces,

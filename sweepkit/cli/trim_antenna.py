@@ -48,6 +48,7 @@ def told_known(
     radials_on_ground: bool,
     counterpoise: str | None,
     coil: str | None,
+    transformer: str | None,
 ) -> Known:
     """What else is known of it.
 
@@ -55,7 +56,7 @@ def told_known(
     ----------
     facts : mapping
         Of the kit and the logbook, by the names of the logbook.
-    radials, radial_length, radials_on_ground, counterpoise, coil
+    radials, radial_length, radials_on_ground, counterpoise, coil, transformer
         The options as written.
 
     Raises
@@ -65,7 +66,7 @@ def told_known(
     """
     from sweepkit.antennas.kind import Known
     from sweepkit.quantities import parse_inductance_h
-    from sweepkit.trim.request import parse_positive_m
+    from sweepkit.trim.request import parse_positive_m, parse_ratio
 
     def length_m(text: str | None, option: str, name: str) -> float | None:
         return facts.get(name) if text is None else parse_positive_m(text, option)
@@ -76,4 +77,5 @@ def told_known(
         radials_on_ground=radials_on_ground or (radials is None and facts.get("radial_height_m") == 0),
         counterpoise_m=length_m(counterpoise, "--counterpoise", "counterpoise_m"),
         coil_h=facts.get("coil_h") if coil is None else parse_inductance_h(coil),
+        transformer=None if transformer is None else parse_ratio(transformer),
     )

@@ -83,6 +83,14 @@ def parse_positive_m(text: str, option: str) -> float:
     return length_m
 
 
+def parse_ratio(text: str) -> float:
+    """Impedance ratio of a transformer, such as ``49:1``."""
+    found = re.fullmatch(r"\s*(\d{1,3}(?:\.\d+)?)\s*:\s*1\s*", text)
+    if not found or not 1 <= float(found.group(1)) <= 200:
+        raise BadInput(f"--transformer is {text!r}; write its impedance ratio, 1:1 to 200:1, like 49:1")
+    return float(found.group(1))
+
+
 def parse_segment_hz(text: str) -> tuple[float, float]:
     """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``.
 

@@ -8,8 +8,7 @@ import pytest
 from sweepkit.antennas.catalogue import KINDS, kind_named
 from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Known, Seen
-from sweepkit.antennas.trend import FEATURES
-from sweepkit.antennas.trend_values import TRENDS
+from sweepkit.antennas.trend import FEATURES, trends
 from sweepkit.antennas.which import expected_hz
 from sweepkit.errors import BadInput
 from tests.models import fit_trends
@@ -57,7 +56,7 @@ def test_antennas_cut_by_the_old_rules_are_expected_where_they_dip(kind, length_
         ("dipole", "dipole", lambda row: Known()),
         ("inverted-vee", "inverted-vee", lambda row: Known()),
         ("loop", "loop", lambda row: Known()),
-        ("end-fed", "end-fed", lambda row: Known()),
+        ("end-fed", "end-fed", lambda row: Known(transformer=1.0)),  # the models' box has no capacitance
         ("vertical-radials", "vertical", lambda row: Known(radials=int(row["wires"]))),
         ("vertical-counterpoise", "vertical", lambda row: Known(radials=int(row["wires"]))),
         ("vertical-ground", "vertical", lambda row: Known(radials_on_ground=True)),
@@ -101,7 +100,7 @@ def test_depth_and_width_of_a_dipoles_dip_sharpen_its_answer():
 
 
 def test_a_dip_unlike_all_models_is_not_trusted_beyond_them():
-    trend = TRENDS["dipole"]
+    trend = trends()["dipole"]
     dice = np.random.default_rng(1)
     strange = trend.draw(seen_dip(7.1e6, 10.2, swr=1.05, loaded_q=40.0), dice)
     assert np.std(strange) > 0.8 * trend.alone_spread
@@ -110,11 +109,11 @@ def test_a_dip_unlike_all_models_is_not_trusted_beyond_them():
 def test_the_numbers_of_the_package_are_those_of_the_rows():
     rows = read_rows()
     for name, plan in fit_trends.FITS.items():
-        made, kept = fit_trends.fit(plan, rows), TRENDS[name]
+        made, kept = fit_trends.fit(plan, rows), trends()[name]
         for field in dataclasses.fields(made):
             made_value, kept_value = getattr(made, field.name), getattr(kept, field.name)
             if field.name in ("features", "degree"):
-                assert made_value == kept_value
+                assert made_value == kept_value or list(made_value) == kept_value
             else:
                 # Another linear algebra may round the fourth printed digit differently.
                 np.testing.assert_allclose(made_value, kept_value, rtol=2e-3, atol=1e-5, err_msg=name)
@@ -124,8 +123,8 @@ def test_shares_follow_the_dip():
     like_ground = seen_dip(14.1e6, 0.243 * 299_792_458.0 / 14.1e6, swr=1.1, loaded_q=4.0)
     like_counterpoise = seen_dip(14.1e6, 0.33 * 299_792_458.0 / 14.1e6, swr=1.9, loaded_q=7.3)
     priors = {"vertical-ground": 0.5, "vertical-1": 0.5}
-    assert shares(priors, TRENDS, like_ground)["vertical-ground"] > 0.99
-    assert shares(priors, TRENDS, like_counterpoise)["vertical-1"] > 0.99
+    assert shares(priors, trends(), like_ground)["vertical-ground"] > 0.99
+    assert shares(priors, trends(), like_counterpoise)["vertical-1"] > 0.99
 
 
 def test_draws_are_dealt_by_share_and_evenly():

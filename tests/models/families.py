@@ -234,7 +234,10 @@ def _end_fed_box(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spe
     has_counterpoise = dice.random() < 0.6
     shape = plain.shape | {
         "sleeve": sleeve,
-        "shield_m": 0.0 if has_counterpoise and dice.random() < 0.4 else dice.uniform(2.0, 12.0),
+        # as far as to the choke that good practice puts there; longer coax takes the antenna over
+        "shield_m": 0.0
+        if has_counterpoise and dice.random() < 0.4
+        else wavelength_m * dice.uniform(0.05, 0.20),
         "counterpoise_m": plain.shape["counterpoise_m"] if has_counterpoise else 0.5,
     }
     transformer = {

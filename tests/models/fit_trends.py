@@ -1,37 +1,30 @@
 """Fit the trends of sweepkit.antennas to tests/data/models/length_answers.csv and write them down as numbers.
 
-    python -m tests.models.fit_trends                # rewrites sweepkit/antennas/trend_values.py
+    python -m tests.models.fit_trends                # rewrites sweepkit/data/length_trends.json
 
-Needs no PyNEC. What a formula explains (fixed radials, coil) is taken off first; the trend is what is left.
+Needs no PyNEC. What a formula explains (fixed radials) is taken off first; the trend is what is left. End-feds and
+loaded whips are physics alone (sweepkit/antennas/end_fed.py, loaded_whip.py).
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.antennas.loaded_whip import coil_slope, radials_slope
-from sweepkit.antennas.trend import FEATURES, SPREAD_DEGREE, Trend, powers
+from sweepkit.antennas.trend import FEATURES, SPREAD_DEGREE, TABLE, Trend, powers
 from sweepkit.antennas.vertical import line_slope
 from tests.models.length_answers import read_rows
 
-TARGET = Path(__file__).resolve().parents[2] / "sweepkit" / "antennas" / "trend_values.py"
 RIDGE = 1e-3
 PARTS = 10  # of the rows, each judged by a fit to the others
 SPREAD_RIDGE = 0.02
 ENDS = (0.02, 0.98)  # quantiles of a feature between which the trend is trusted
 LEAST_SPREAD = 0.004  # a mirror with a resistor is simpler than radials on soil: common practice, no source
-# NEC-2 does not settle for short whips over low radials: between segmentations the slope wanders by this.
-LEAST_SPREAD_RADIALS = 0.018
-# Very short whips over raised radials are beyond what the wire model resolves (its resistance comes out
-# negative below about 0.04 wavelengths); such rows show as wild curvatures and are left out.
-WILDEST_CURVATURE = 1.5
-
 Rows = dict[str, NDArray[Any]]
 
 
@@ -44,27 +37,10 @@ class Fit:
     degree: int
     formula: Callable[[Rows], Any] = lambda rows: 0.0
     wires: int | None = None
-    least_spread: float = LEAST_SPREAD
 
 
 def _over_wires(wires: int) -> Callable[[Rows], Any]:
     return lambda rows: line_slope(rows["wavelengths"], wires)
-
-
-def _whip(rows: Rows) -> Any:
-    return coil_slope(rows["wavelengths"], None)
-
-
-def _whip_with_coil(rows: Rows) -> Any:
-    return coil_slope(rows["wavelengths"], rows["coil_ohm"])
-
-
-def _over_told_radials(rows: Rows) -> Any:
-    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], None)
-
-
-def _over_told_radials_with_coil(rows: Rows) -> Any:
-    return radials_slope(rows["wavelengths"], rows["wires"], rows["wire_wavelengths"], rows["coil_ohm"])
 
 
 DIP = ("swr", "loaded_q")
@@ -72,29 +48,18 @@ FITS = {
     "dipole": Fit("dipole", DIP, 3),
     "inverted-vee": Fit("inverted-vee", DIP, 2),
     "loop": Fit("loop", FEATURES, 2),
-    "end-fed": Fit("end-fed", DIP, 1),
     "vertical-1": Fit("vertical-counterpoise", DIP, 1, _over_wires(1), wires=1),
     "vertical-2-short": Fit("vertical-counterpoise", DIP, 1, _over_wires(2), wires=2),
     "vertical-2": Fit("vertical-radials", DIP, 1, _over_wires(2), wires=2),
     "vertical-3": Fit("vertical-radials", DIP, 1, _over_wires(3), wires=3),
     "vertical-4": Fit("vertical-radials", DIP, 1, _over_wires(4), wires=4),
     "vertical-ground": Fit("vertical-ground", DIP, 1, _over_wires(0)),
-    "whip-ground": Fit("whip-ground", FEATURES, 1, _whip),
-    "whip-ground-coil": Fit("whip-ground", FEATURES, 1, _whip_with_coil),
-    "whip-radials": Fit("whip-radials", FEATURES, 1, _whip, least_spread=LEAST_SPREAD_RADIALS),
-    "whip-radials-coil": Fit("whip-radials", FEATURES, 1, _whip_with_coil, least_spread=LEAST_SPREAD_RADIALS),
-    "whip-radials-told": Fit(
-        "whip-radials", FEATURES, 1, _over_told_radials, least_spread=LEAST_SPREAD_RADIALS
-    ),
-    "whip-radials-told-coil": Fit(
-        "whip-radials", FEATURES, 1, _over_told_radials_with_coil, least_spread=LEAST_SPREAD_RADIALS
-    ),
 }
 
 
 def fit(plan: Fit, rows: Rows) -> Trend:
     """The trend of one plan."""
-    mine = (rows["family"] == plan.family) & (np.abs(rows["curvature"]) < WILDEST_CURVATURE)
+    mine = rows["family"] == plan.family
     if plan.wires is not None:
         mine &= rows["wires"] == plan.wires
     chosen = {name: column[mine] for name, column in rows.items()}
@@ -113,7 +78,7 @@ def fit(plan: Fit, rows: Rows) -> Trend:
         coefficients=_short(coefficients),
         low=_short(low),
         high=_short(high),
-        spread=_short(_log_spread(misfit, scaled, plan.least_spread)),
+        spread=_short(_log_spread(misfit, scaled, LEAST_SPREAD)),
         alone=_digits(float(rest.mean())),
         alone_spread=_digits(max(float(rest.std()), LEAST_SPREAD)),
         curvature=_digits(float(np.median(curvature))),
@@ -161,19 +126,16 @@ def _short(values: Any) -> tuple[float, ...]:
     return tuple(_digits(float(value)) for value in values)
 
 
-def module_text() -> str:
-    """The module of numbers, before formatting."""
+def table_text() -> str:
+    """The table of numbers, a line each."""
     rows = read_rows()
-    head = [
-        '"""How modelled antennas answer to length, in numbers made by tests/models/fit_trends.py."""',
-        "",
-        "from sweepkit.antennas.trend import Trend",
-        "",
-        "TRENDS: dict[str, Trend] = {",
-    ]
-    body = [f"    {name!r}: {fit(plan, rows)!r}," for name, plan in FITS.items()]
-    return "\n".join([*head, *body, "}"]) + "\n"
+    groups = []
+    for name, plan in FITS.items():
+        values = asdict(fit(plan, rows)).items()
+        lines = ",\n".join(f"    {json.dumps(key)}: {json.dumps(value)}" for key, value in values)
+        groups.append(f"  {json.dumps(name)}: {{\n{lines}\n  }}")
+    return "{\n" + ",\n".join(groups) + "\n}\n"
 
 
 if __name__ == "__main__":
-    TARGET.write_text(module_text(), encoding="ascii")
+    TABLE.write_text(table_text(), encoding="ascii")
