@@ -13,6 +13,7 @@ from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
+    from sweepkit.logbook.fields import Level
 
 app = typer.Typer(
     help="Keep sweeps with their setups in one file.",
@@ -82,6 +83,10 @@ def edit(
     setup: Annotated[
         str | None, typer.Option("--setup", metavar="S4", help="Move the sweep to this setup.")
     ] = None,
+    accept: Annotated[
+        bool,
+        typer.Option("--accept", help="Take a damaged record as it reads for right, before anything else."),
+    ] = False,
     exact_place: log_place.ExactPlace = False,
     log: log_place.Log = None,
     as_json: options.Json = False,
@@ -92,10 +97,12 @@ def edit(
     facts = parse_facts(settings or ())
     if not exact_place:
         refuse_exact_place(facts)
-    if not facts and setup is None:
+    if not facts and setup is None and not accept:
         raise BadInput("nothing to change was given; a fact was expected; write it like --set ground=wet")
     to_setup = setup_number(setup) if setup is not None else None
     with open_named(log) as opened:
+        if accept:
+            _accept(opened, record)
         whole, _, sweep = _find(opened, record)
         if sweep is not None:
             edits = edit_sweep(opened, sweep.id, facts, to_setup=to_setup)
@@ -108,21 +115,31 @@ def edit(
 
         print_json("log-edit", edits=[edit_json(change) for change in edits])
     else:
-        _print_edits(edits)
+        _print_edits(edits, is_all=not accept)
     return Exit.DONE
 
 
 def _find(opened: Logbook, text: str) -> tuple[Setup, list[LoggedSweep], LoggedSweep | None]:
     """The setup a person means, its sweeps or the one meant, and that one."""
-    from sweepkit.logbook import find_setup, find_sweep, setup_number
+    from sweepkit.logbook import find_setup, find_sweep
+
+    level, number = _numbered(text)
+    if level == "sweep":
+        sweep = find_sweep(opened, number)
+        return sweep.setup, [sweep], sweep
+    setup, sweeps = find_setup(opened, number)
+    return setup, sweeps, None
+
+
+def _numbered(text: str) -> tuple[Level, int]:
+    """What a person means by ``12`` or ``S4``."""
+    from sweepkit.logbook import setup_number
 
     if text.isascii() and text.isdigit() and len(text) <= 18:
-        sweep = find_sweep(opened, int(text))
-        return sweep.setup, [sweep], sweep
+        return "sweep", int(text)
     if text[:1] not in ("S", "s"):
         raise BadInput(f"{text!r} is no number of the logbook; write 12 for a sweep, S4 for a setup")
-    setup, sweeps = find_setup(opened, setup_number(text))
-    return setup, sweeps, None
+    return "setup", setup_number(text)
 
 
 def _print_record(
@@ -141,13 +158,22 @@ def _print_record(
         print(f"edited {change.at}: {edit_text(change)}")
 
 
-def _print_edits(edits: list[Edit]) -> None:
+def _accept(opened: Logbook, text: str) -> None:
+    """Sign a record as it reads, and say what of it became unknown."""
+    from sweepkit.logbook import accept_record
+
+    level, number = _numbered(text)
+    lost = accept_record(opened, level, number)
+    say(f"{text} was taken as it reads" + (f"; no longer known: {', '.join(lost)}" if lost else ""))
+
+
+def _print_edits(edits: list[Edit], *, is_all: bool) -> None:
     """What was changed."""
     from sweepkit.cli.log_text import edit_text
 
     for change in edits:
         print(edit_text(change))
-    if not edits:
+    if not edits and is_all:
         say("all of that was so already; nothing was changed")
 
 

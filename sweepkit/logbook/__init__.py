@@ -7,6 +7,7 @@ which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` 
 numpy before a sweep is read.
 """
 
+from sweepkit.logbook.accepting import accept_record
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
 from sweepkit.logbook.checking import Check, check_logbook
 from sweepkit.logbook.computed import raw_bytes
@@ -40,6 +41,7 @@ __all__ = [
     "Request",
     "Setup",
     "SetupFile",
+    "accept_record",
     "add_outing",
     "add_setup",
     "add_sweeps",

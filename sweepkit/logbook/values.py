@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
 import unicodedata
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
@@ -11,6 +10,7 @@ from types import UnionType
 from typing import Any
 
 from sweepkit.errors import BadInput
+from sweepkit.limits import LIMITS
 from sweepkit.logbook.fields import Field
 from sweepkit.quantities import (
     frequency_text,
@@ -21,9 +21,7 @@ from sweepkit.quantities import (
 )
 
 LONGEST_TEXT = 10_000  # characters in one fact; common practice, no source
-LONGEST_LENGTH_M = 10_000.0  # a longer wire has its unit wrong; common practice, no source
 MOST_PIECES = 100  # entries in one list; common practice, no source
-FIRST_YEAR, LAST_YEAR = 1900, 2199  # a sweep swept outside of them has its date wrong; practice, no source
 COARSE_LOCATOR = 4  # characters of a locator that name a square of 1 by 2 degrees
 
 Parse = Callable[[Field, Any], Any]
@@ -75,11 +73,8 @@ def complaint_about(field: Field, value: Any) -> str | None:
         if not isinstance(value, list) or not 0 < len(value) <= MOST_PIECES:
             return f"{_shown(value)} is not a list of 1 to {MOST_PIECES} entries"
         return next((bad for item in value if (bad := _text_complaint(field, item))), None)
-    if field.kind in ("length", "change", "frequency", "inductance", "temperature"):
+    if field.kind in _LIMIT_OF:
         return _number_complaint(field, value)
-    if field.kind == "count":
-        whole = isinstance(value, int) and not isinstance(value, bool)
-        return None if whole and 0 <= value <= 1000 else f"{_shown(value)} is not a count from 0 to 1000"
     bad = _text_complaint(field, value)
     if bad or field.kind not in ("when", "grid"):
         return bad
@@ -158,15 +153,8 @@ def _number_complaint(field: Field, value: Any) -> str | None:
     """Why this is no number for the field, or None."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         return f"{_shown(value)} is not a number"
-    if not abs(value) <= sys.float_info.max:  # a whole number of JSON may be larger than any float
-        return f"{_shown(value)} is not a number that can be"
-    if field.kind in ("length", "change") and abs(value) > LONGEST_LENGTH_M:
-        return f"{value:g} m is longer than any antenna; was another unit meant?"
-    if field.kind == "temperature":
-        return None if -90 <= value <= 80 else f"{value:g} C is no air temperature on Earth"
-    if field.kind != "change" and value < 0:
-        return f"{value:g} is below zero"
-    return None
+    limit = LIMITS[_LIMIT_OF[field.kind]]
+    return None if limit.holds(value) else f"{_shown(value)} is not {limit.rule}; was another unit meant?"
 
 
 def _text(field: Field, written: Any) -> str:
@@ -222,8 +210,8 @@ def _when(field: Field, written: Any) -> str:
 
 def _refuse_other_centuries(day: date) -> None:
     """Refuse a year in which nobody swept; near the first and the last the calendar itself ends."""
-    if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise BadInput(f"the year {day.year} is not one from {FIRST_YEAR} to {LAST_YEAR}; was another meant?")
+    if not LIMITS["year"].holds(day.year):
+        raise BadInput(f"the year {day.year} is not {LIMITS['year'].rule}; was another meant?")
 
 
 def _grid(field: Field, written: Any) -> str:
@@ -233,6 +221,12 @@ def _grid(field: Field, written: Any) -> str:
         raise BadInput(f"{_shown(text)} is not a locator; write the square like KM72")
     return text[:2].upper() + text[2:].lower()
 
+
+# The row of the table of limits that holds for each kind of number.
+_LIMIT_OF = {
+    "count": "radials", "length": "size_m", "change": "change_m", "frequency": "f_hz", "inductance": "coil_h",
+    "temperature": "temperature_c",
+}  # fmt: skip
 
 # What the reader may have been told, and the kind of each (readers/hints.py).
 _HINTS: dict[str, type | UnionType] = {

@@ -26,3 +26,17 @@ def alter(path: Path, *statements):
         connection.execute("PRAGMA writable_schema = ON")
         for statement in statements:
             connection.execute(statement)
+
+
+def replace_row(path, query, *values):
+    """Change a row past the triggers that keep it."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    triggers = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+    connection.execute("BEGIN")
+    for name, _ in triggers:
+        connection.execute(f"DROP TRIGGER {name}")
+    connection.execute(query, values)
+    for _, sql in triggers:
+        connection.execute(sql)
+    connection.execute("COMMIT")
+    connection.close()

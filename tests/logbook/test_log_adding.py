@@ -86,7 +86,7 @@ def test_unknown_is_not_there_and_beats_what_was_taken_over(log):
         ({"ground": "mud"}, "ground: 'mud' is not one of"),
         ({"length_m": 1.0}, "is no field of a setup"),
         ({"colour": "red"}, "is no field of a setup"),
-        ({"radials": float("nan")}, "radials: nan is not a count"),
+        ({"radials": float("nan")}, "radials: nan is not a whole number"),
     ],
 )
 def test_facts_that_cannot_be_are_refused(log, facts, words):

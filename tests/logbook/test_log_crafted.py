@@ -2,11 +2,10 @@
 
 import json
 import os
-import sqlite3
 import zlib
 
 import pytest
-from log_files import alter, open_damaged, s1p
+from log_files import alter, open_damaged, replace_row, s1p
 
 from sweepkit.errors import SweepkitError, UnreadableFile
 from sweepkit.logbook import (
@@ -30,20 +29,6 @@ def test_a_whole_logbook_is_whole(filled):
     assert found.raw_bytes == sum(len(s1p(number)) for number in (1, 2, 3)) + len(b"region = 2\n")
 
 
-def _replace(path, query, *values):
-    """Change a row past the triggers that keep it."""
-    connection = sqlite3.connect(path, isolation_level=None)
-    triggers = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-    connection.execute("BEGIN")
-    for name, _ in triggers:
-        connection.execute(f"DROP TRIGGER {name}")
-    connection.execute(query, values)
-    for _, sql in triggers:
-        connection.execute(sql)
-    connection.execute("COMMIT")
-    connection.close()
-
-
 BOMB = zlib.compress(bytes(200 << 20), 9)
 
 
@@ -65,7 +50,7 @@ BOMB = zlib.compress(bytes(200 << 20), 9)
 def test_a_raw_file_that_is_not_what_its_hash_says_is_found(filled, path, size, packed):
     sha256 = find_sweep(filled, 1).sha256
     filled.close()
-    _replace(path, "UPDATE raw SET size = ?, packed = ? WHERE sha256 = ?", size, packed, sha256)
+    replace_row(path, "UPDATE raw SET size = ?, packed = ? WHERE sha256 = ?", size, packed, sha256)
     with open_damaged(path) as log:
         (problem,) = check_logbook(log).problems
         assert problem.startswith(f"sweep 1: raw file {sha256[:12]} is not what its hash says")
@@ -101,7 +86,7 @@ def test_unpacking_takes_no_more_memory_than_a_raw_file_may_need():
 )
 def test_a_damaged_record_is_said_and_does_not_crash(filled, path, query):
     filled.close()
-    _replace(path, query)
+    replace_row(path, query)
     with open_damaged(path) as log:
         (problem,) = check_logbook(log).problems
         assert problem.startswith(
@@ -115,20 +100,20 @@ def test_a_damaged_record_is_said_and_does_not_crash(filled, path, query):
 
 def test_facts_that_cannot_be_are_found(filled, path):
     filled.close()
-    _replace(path, """UPDATE sweep SET facts = '{"length_m": -4}' WHERE id = 1""")
-    _replace(path, """UPDATE sweep SET hints = '{"unit": 5}' WHERE id = 2""")
-    _replace(path, """UPDATE setup SET facts = '{"ground": "mud"}' WHERE id = 2""")
+    replace_row(path, """UPDATE sweep SET facts = '{"length_m": -4}' WHERE id = 1""")
+    replace_row(path, """UPDATE sweep SET hints = '{"unit": 5}' WHERE id = 2""")
+    replace_row(path, """UPDATE setup SET facts = '{"ground": "mud"}' WHERE id = 2""")
     alter(path, *(f"UPDATE {table} SET digest = {digest_sql(table)}" for table in ("setup", "sweep")))
     with open_damaged(path) as log:
         first, second, third = check_logbook(log).problems
     assert first.startswith("setup S2: ground: 'mud' is not one of")
-    assert second == "sweep 1: length: -4 is below zero; the sweep is left out"
+    assert second == "sweep 1: length: -4 is not 0 to 10000 m; was another unit meant?; the sweep is left out"
     assert third == "sweep 2: 'unit' with 5 is no hint for a reader; the sweep is left out"
 
 
 def test_a_sweep_without_its_raw_file_is_found(filled, path):
     filled.close()
-    _replace(path, "DELETE FROM raw WHERE sha256 = (SELECT sha256 FROM sweep WHERE id = 3)")
+    replace_row(path, "DELETE FROM raw WHERE sha256 = (SELECT sha256 FROM sweep WHERE id = 3)")
     with open_damaged(path) as log:
         assert "is missing; the logbook is damaged" in check_logbook(log).problems[0]
         with pytest.raises(UnreadableFile, match="is missing; the logbook is damaged"):
@@ -168,7 +153,7 @@ def test_a_file_cut_short_is_said_to_be_damaged(filled, path, share):
 def test_an_entry_of_absurd_size_is_refused_before_it_takes_memory(filled, path, monkeypatch):
     monkeypatch.setattr("sweepkit.logbook.store.LARGEST_CELL_BYTES", 1 << 20)
     filled.close()
-    _replace(path, f"UPDATE sweep SET facts = zeroblob({2 << 20}) WHERE id = 1")
+    replace_row(path, f"UPDATE sweep SET facts = zeroblob({2 << 20}) WHERE id = 1")
     with open_damaged(path) as log:
         assert [sweep.id for sweep in list_sweeps(log)] == [2, 3]
 

@@ -59,7 +59,7 @@ def test_a_sweep_can_be_moved_to_its_true_setup(filled):
     [
         ({"ground": "mud"}, "is not one of"),
         ({"colour": "red"}, "'colour' is no field"),
-        ({"length_m": -1.0}, "below"),
+        ({"length_m": -1.0}, "is not 0 to 10000 m"),
     ],
 )
 def test_an_edit_that_cannot_be_changes_nothing(filled, facts, words):
