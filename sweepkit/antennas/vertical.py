@@ -27,6 +27,9 @@ END_EFFECT = -0.0088
 TOLD_RATIO, TOLD_RATIO_SPREAD = 1.0, 0.07
 TOLD_SLOWING, TOLD_SIGMA = (0.98, 1.08), 0.012
 LONGEST_ANGLE = 2.4  # of radials [rad]; beyond, they are no counterpoise
+# Wires nearer to the soil than those of the models, 1 to 4 m, have less impedance: 60 ln(2h/r) falls by a fifth
+# down to 0.3 m. Height is not told: half-normal, logarithmic.
+LOWER_SPREAD = 0.10
 GROUND_SLOPE = -1.0  # over many radials on the ground nothing else holds the tuning
 
 # What people put up when they do not say: common practice, no source.
@@ -41,7 +44,7 @@ UNTOLD = {
 WIRES = {"vertical-1": 1, "vertical-2-short": 2, "vertical-2": 2, "vertical-3": 3, "vertical-4": 4}
 
 
-def line_slope(wavelengths: FloatArray, wires: int) -> FloatArray:
+def line_slope(wavelengths: FloatArray, wires: int, lower: FloatArray | float = 1.0) -> FloatArray:
     """d ln f / d ln L of the radiator by the formula, 0 wires standing for many on the ground.
 
     Parameters
@@ -50,12 +53,14 @@ def line_slope(wavelengths: FloatArray, wires: int) -> FloatArray:
         Radiator in wavelengths at its dip. [-]
     wires : int
         Raised radials or counterpoise wires.
+    lower : float array, shape (n,), or float
+        Their impedance over that of the models', 1 or less: nearer to the soil. [-]
     """
     if wires == 0:
         return np.full_like(wavelengths, GROUND_SLOPE)
     ratio = LONE_WIRE_RATIO if wires == 1 else WIRE_RATIO / wires
     angle = 2 * np.pi * wavelengths * (1 + END_EFFECT)
-    return shared_wire_slope(angle, np.full_like(wavelengths, ratio))
+    return shared_wire_slope(angle, np.full_like(wavelengths, ratio) * lower)
 
 
 def possible_groups(known: Known) -> dict[str, float]:
@@ -93,22 +98,25 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     """
     n = seen.f_hz.size
     slope, curvature = np.empty(n), np.empty(n)
+    lower = np.exp(-np.abs(dice.normal(0, LOWER_SPREAD, n)))
     for name, mine in deal(shares(possible_groups(known), trends(), seen), n).items():
         wires = WIRES.get(name, 0)
         if wires == 4 and known.radials is not None:
             wires = known.radials
-        drawn = line_slope(seen.wavelengths, wires) + trends()[name].draw(seen, dice)
+        drawn = line_slope(seen.wavelengths, wires, lower) + trends()[name].draw(seen, dice)
         if wires and (length_m := known.radial_length_m or known.counterpoise_m):
-            drawn = np.where(dice.random(n) < 0.5, drawn, _told_slope(seen, wires, length_m, dice))
+            drawn = np.where(dice.random(n) < 0.5, drawn, _told_slope(seen, wires, length_m, lower, dice))
         slope[mine] = drawn[mine]
         curvature[mine] = trends()[name].draw_curvature(n, dice)[mine]
     return LengthAnswer(slope, curvature, np.zeros(n))
 
 
-def _told_slope(seen: Seen, wires: int, length_m: float, dice: np.random.Generator) -> FloatArray:
+def _told_slope(
+    seen: Seen, wires: int, length_m: float, lower: FloatArray, dice: np.random.Generator
+) -> FloatArray:
     """The slope with radials of a told length, for each draw of a dip."""
     n = seen.f_hz.size
-    ratio = TOLD_RATIO * np.exp(dice.normal(0, TOLD_RATIO_SPREAD, n)) / wires
+    ratio = TOLD_RATIO * lower * np.exp(dice.normal(0, TOLD_RATIO_SPREAD, n)) / wires
     other = 2 * np.pi * seen.f_hz / SPEED_OF_LIGHT_M_S * length_m * dice.uniform(*TOLD_SLOWING, n)
     moved = reactance_slope(2 * np.pi * seen.wavelengths * (1 + END_EFFECT))
     fixed = ratio * reactance_slope(np.minimum(other, LONGEST_ANGLE))
