@@ -174,13 +174,13 @@ def write_report(
     save_bytes(path, text.encode("utf-8"), force=force, inputs=tuple(inputs))
 
 
-def print_pages(pages: Sequence[Page], *, explain: bool) -> None:
-    """Pages as text on stdout, as wide as the terminal.
+def text_of_page(page: Page, *, explain: bool) -> str:
+    """A page as text, as wide as the terminal.
 
     Parameters
     ----------
-    pages : sequence of Page
-        Answers, in order.
+    page : Page
+        An answer.
     explain : bool
         With all that is *more*.
     """
@@ -189,7 +189,7 @@ def print_pages(pages: Sequence[Page], *, explain: bool) -> None:
     from sweepkit.report.page_text import page_text
 
     width = shutil.get_terminal_size(fallback=(72, 24)).columns
-    print("\n\n\n".join(page_text(page, width=width, explain=explain) for page in pages))
+    return page_text(page, width=width, explain=explain)
 
 
 def report_reviews(

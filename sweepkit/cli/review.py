@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -94,8 +95,8 @@ def review(
         check_report,
         made_now,
         plot_reviews,
-        print_pages,
         report_reviews,
+        text_of_page,
     )
     from sweepkit.errors import BadInput
     from sweepkit.kit import assumed_in_short, list_assumptions
@@ -134,16 +135,15 @@ def review(
         raise BadInput("--repeats and --setup say different things of the same files; give one of them")
     loaded = load_sweeps(files, **hints)
     if repeats or setup:
-        answers = _one_answer(list(loaded), known, as_repeats=repeats)
+        made: Iterator[Answer] = iter(_one_answer(list(loaded), known, as_repeats=repeats))
     else:
-        answers = [_answer(each, known) for each in loaded]
+        made = (_answer(each, known) for each in loaded)
     if antenna_known.setup:
         from sweepkit.cli.usual import with_usual
 
         facts = {**antenna_known.facts, "antenna": antenna}
-        answers = [(each, review and with_usual(review, facts, log, site)) for each, review in answers]
+        made = ((each, review and with_usual(review, facts, log, site)) for each, review in made)
     told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
-    reviews = [review for _, review in answers if review is not None]
     page = partial(
         review_page,
         made=made_now(kit=kit, draws=draws, seed=seed),
@@ -151,16 +151,38 @@ def review(
         told=_told_again(kit=kit, line=line, measured_at=measured_at, region=region),
         antenna=antenna if antenna and {"kind", "length_m"} <= {*antenna_known.facts} else "",
     )
+    last = assumed_in_short(gear, told=told)
+
+    def as_text(review: Review, *, is_last: bool) -> str:
+        text = partial(page, assumed_in_short=last) if is_last else page
+        return _card(review) if card else text_of_page(text(review, pictures=False), explain=explain)
+
+    if not (repeats or setup or is_one_file(files) or report):
+        from sweepkit.cli.stream import stream_answers
+        from sweepkit.report.review_csv import ReviewTable
+
+        rows = None if table is None else ReviewTable()
+        silent = rows is not None and not explain
+        done, failed, usable = stream_answers(
+            made,
+            shown="json" if as_json else "card" if card else "nothing" if silent else "text",
+            as_text=as_text,
+            table=rows,
+            is_usable=lambda review: _is_usable(review, len(band or ())),
+        )
+        if table is not None and rows is not None:
+            save_bytes(table, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
+        if failed or not done:
+            return Exit.CANNOT_RUN
+        return Exit.NOT_GOOD if strict and band and not usable else Exit.DONE
+    answers = list(made)
+    reviews = [review for _, review in answers if review is not None]
     if as_json:
         _print_json(answers, as_object=repeats or setup or is_one_file(files))
-    elif card:
-        _print_cards(answers)
     else:
-        last = assumed_in_short(gear, told=told)
-        shown = [page(each, pictures=False) for each in reviews]
-        print_pages(
-            [*shown[:-1], *(replace(each, assumed_in_short=last) for each in shown[-1:])], explain=explain
-        )
+        between = "\n\n" if card else "\n\n\n"
+        texts = [as_text(each, is_last=k == len(reviews) - 1) for k, each in enumerate(reviews)]
+        print(between.join(texts))
     if plot is not None:
         plot_reviews(reviews, plot, inputs, force=force)
     if report is not None:
@@ -240,10 +262,10 @@ def _print_json(answers: list[Answer], *, as_object: bool) -> None:
     print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
 
 
-def _print_cards(answers: list[Answer]) -> None:
+def _card(review: Review) -> str:
     from sweepkit.report.card import render_card
 
-    print("\n\n".join(render_card(review.to_json()) for _, review in answers if review is not None))
+    return render_card(review.to_json())
 
 
 def _is_usable(review: Review, named: int) -> bool:

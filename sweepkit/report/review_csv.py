@@ -4,28 +4,39 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable
 from typing import Any
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
 
 
-def review_csv(reviews: Sequence[Review]) -> str:
-    """CSV text with a header; figures take three columns, empty where there is no answer.
+class ReviewTable:
+    """CSV text with a header; figures take three columns, empty where there is no answer."""
 
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Reviewed sweeps.
-    """
-    buffer = io.StringIO()
-    rows = [_row(review) for review in reviews]
-    if rows:
-        writer = csv.DictWriter(buffer, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-    return buffer.getvalue()
+    def __init__(self) -> None:
+        self._buffer = io.StringIO()
+        self._writer: csv.DictWriter[str] | None = None
+
+    def add(self, review: Review) -> None:
+        """A row more."""
+        row = _row(review)
+        if self._writer is None:
+            self._writer = csv.DictWriter(self._buffer, list(row), lineterminator="\n")
+            self._writer.writeheader()
+        self._writer.writerow(row)
+
+    def text(self) -> str:
+        """All rows so far."""
+        return self._buffer.getvalue()
+
+
+def review_csv(reviews: Iterable[Review]) -> str:
+    """The table of reviews."""
+    table = ReviewTable()
+    for review in reviews:
+        table.add(review)
+    return table.text()
 
 
 def _row(review: Review) -> dict[str, Any]:
