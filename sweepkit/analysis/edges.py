@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH, Dip
-from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_near
+from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_all_near
 from sweepkit.conversions import FloatArray
 
 SETTLING = 3
@@ -18,6 +19,9 @@ SETTLED_SHARE = (
 SUSTAINED_SHARE = 0.1  # a crossing counts once the curve stays above for this share of the dip's own width
 
 
+Side = Literal["low", "high"]
+
+
 class Edge(NamedTuple):
     """One end of an SWR bandwidth: a fit near it, or ``None`` with what stands in the way."""
 
@@ -25,46 +29,62 @@ class Edge(NamedTuple):
     missing: Literal["", "never-below", "leaves-sweep"]
 
 
-def find_edge(curve: Measured, dip: Dip, *, limit_gamma: float, side: Literal["low", "high"]) -> Edge:
-    """Fit the curve near the place where it passes a limit, outward from a dip.
+class Wanted(NamedTuple):
+    """An edge to look for: outward from a dip, where the reflection passes a magnitude."""
+
+    dip: Dip
+    limit_gamma: float
+    side: Side
+
+
+def find_edges(curve: Measured, wanted: Sequence[Wanted]) -> list[Edge]:
+    """Fit the curve near the places where it passes limits, all of them side by side.
 
     Parameters
     ----------
     curve : Measured
         The measured curve.
-    dip : Dip
-        The dip to start from.
-    limit_gamma : float
-        Magnitude of the reflection at the SWR limit. [-]
-    side : {"low", "high"}
-        Which end.
+    wanted : sequence of Wanted
+        Edges.
 
     Returns
     -------
-    Edge
-        A fit centred on the crossing, or why there is none.
+    list of Edge
+        For each a fit centred on the crossing, or why there is none.
     """
-    f_hz = curve.f_hz
+    answers = [_start(curve, each) for each in wanted]
+    centres_hz = {k: start for k, start in enumerate(answers) if isinstance(start, float)}
+    edges = [answer if isinstance(answer, Edge) else Edge(None, "leaves-sweep") for answer in answers]
+    for _ in range(SETTLING):
+        if not centres_hz:
+            break
+        halves_hz = [FIT_REACH * wanted[k].dip.reach_hz / 2 for k in centres_hz]
+        fits = fit_all_near(curve, list(centres_hz.values()), halves_hz)
+        for (k, centre_hz), fit in zip(list(centres_hz.items()), fits, strict=True):
+            u = moebius.nearest(moebius.magnitude_crossings(fit.model, wanted[k].limit_gamma), 0.0)
+            found_hz = float(moebius.frequency(u, centre_hz))
+            inside = curve.f_hz[0] <= found_hz <= curve.f_hz[-1]
+            edges[k] = Edge(fit, "") if inside else Edge(None, "leaves-sweep")
+            centres_hz[k] = found_hz
+            if not inside or abs(found_hz - centre_hz) < SETTLED_SHARE * float(
+                np.ptp(curve.f_hz[fit.points])
+            ):
+                del centres_hz[k]
+    return edges
+
+
+def _start(curve: Measured, wanted: Wanted) -> float | Edge:
+    """Where the first fit is centred, or why there is none. [Hz]"""
+    dip, limit_gamma, side = wanted
     bottom = moebius.value(dip.fit.model, moebius.smallest_magnitude(dip.fit.model))
     if not np.abs(bottom) < limit_gamma:
         return Edge(None, "never-below")
-    half_width_hz = FIT_REACH * dip.reach_hz / 2
     centre_hz = _crossing_of_fit_hz(dip, limit_gamma, side)
     if centre_hz is None:
         centre_hz = _first_crossing_hz(curve, dip, limit_gamma, side)
-    if centre_hz is None or not f_hz[0] <= centre_hz <= f_hz[-1]:
+    if centre_hz is None or not curve.f_hz[0] <= centre_hz <= curve.f_hz[-1]:
         return Edge(None, "leaves-sweep")
-    for _ in range(SETTLING):
-        fit = fit_near(curve, centre_hz, half_width_hz)
-        u = moebius.nearest(moebius.magnitude_crossings(fit.model, limit_gamma), 0.0)
-        found_hz = float(moebius.frequency(u, centre_hz))
-        if not f_hz[0] <= found_hz <= f_hz[-1]:
-            return Edge(None, "leaves-sweep")
-        settled = abs(found_hz - centre_hz) < SETTLED_SHARE * float(np.ptp(f_hz[fit.points]))
-        centre_hz = found_hz
-        if settled:
-            break
-    return Edge(fit, "")
+    return centre_hz
 
 
 def edge_frequencies(edge: Edge, limit_gamma: float, ensemble: Ensemble) -> FloatArray:
@@ -93,7 +113,7 @@ def edge_frequencies(edge: Edge, limit_gamma: float, ensemble: Ensemble) -> Floa
     return moebius.frequency(np.where(np.abs(u) <= reach, u, np.nan), edge.fit.centre_hz)
 
 
-def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Literal["low", "high"]) -> float | None:
+def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Side) -> float | None:
     """The crossing where it lies inside the window of the dip's own fit."""
     fit = dip.fit
     bottom = moebius.smallest_magnitude(fit.model)
@@ -105,9 +125,7 @@ def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Literal["low", "high
     return float(moebius.frequency(inside[np.argmin(np.abs(inside - bottom))], fit.centre_hz))
 
 
-def _first_crossing_hz(
-    curve: Measured, dip: Dip, limit_gamma: float, side: Literal["low", "high"]
-) -> float | None:
+def _first_crossing_hz(curve: Measured, dip: Dip, limit_gamma: float, side: Side) -> float | None:
     """First sample outward that starts a sustained stay above the limit, or one to the end of the valley."""
     f_hz = curve.f_hz
     step_hz = float(np.quantile(np.diff(f_hz[dip.fit.points]), 0.5)) if dip.fit.points.size > 1 else 1.0

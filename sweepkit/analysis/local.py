@@ -6,7 +6,7 @@ all rows. A window is narrowed only where that lowers the misfit, measured in th
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -102,7 +102,7 @@ def fit_window(
     least : int
         Points that are taken however narrow the window is.
     """
-    return _fit_rows(curve, centre_hz, np.array([half_width_hz]), [least]).one(0)
+    return _fit_rows(curve, [centre_hz], [half_width_hz], [least]).one(0)
 
 
 def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFit:
@@ -121,9 +121,31 @@ def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFi
         The widest window in the series that the model describes, or that none smaller is better than; a misfit
         that is left is in ``excess``.
     """
-    first = fit_window(curve, centre_hz, half_width_hz)
-    if is_described(first):
-        return first
+    return fit_all_near(curve, [centre_hz], [half_width_hz])[0]
+
+
+def fit_all_near(
+    curve: Measured, centres_hz: Sequence[float], half_widths_hz: Sequence[float]
+) -> list[LocalFit]:
+    """The same round several centres, side by side.
+
+    Parameters
+    ----------
+    curve : Measured
+        The measured curve.
+    centres_hz, half_widths_hz : sequence of float
+        First window of each. [Hz]
+    """
+    rows = _fit_rows(curve, centres_hz, half_widths_hz, [LEAST_POINTS] * len(centres_hz))
+    done = _described(rows.residual, rows.believed)
+    return [
+        rows.one(k) if done[k] else _narrowed(curve, centre_hz, half_width_hz)
+        for k, (centre_hz, half_width_hz) in enumerate(zip(centres_hz, half_widths_hz, strict=True))
+    ]
+
+
+def _narrowed(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFit:
+    """The window of the series that is worth most, its misfit carried."""
     series = _series(curve, centre_hz, half_width_hz)
     return with_excess(series.one(_widest_worth(series.residual, series.believed)), curve)
 
@@ -160,7 +182,9 @@ def _series(curve: Measured, centre_hz: float, half_width_hz: float) -> _Rows:
     size = int(np.count_nonzero(np.abs(curve.f_hz - centre_hz) <= half_width_hz))
     steps = max(int(np.ceil(np.log(max(size, 1) / LEAST_POINTS) / -np.log(SHRINK))), 0) + 1
     halves_hz = np.append(half_width_hz * SHRINK ** np.arange(steps), 0.0)
-    return _fit_rows(curve, centre_hz, halves_hz, [*[LEAST_POINTS] * steps, TIGHTEST_POINTS])
+    return _fit_rows(
+        curve, [centre_hz] * (steps + 1), halves_hz.tolist(), [*[LEAST_POINTS] * steps, TIGHTEST_POINTS]
+    )
 
 
 def _widest_worth(residual: FloatArray, count: IndexArray) -> int:
@@ -199,14 +223,17 @@ def lowest_by_chance(freedom: IndexArray | int, chance: float = LOWER_BY_CHANCE)
     return np.asarray(share**1.5)
 
 
-def _fit_rows(curve: Measured, centre_hz: float, half_width_hz: FloatArray, least: list[int]) -> _Rows:
-    points, count = _windows(curve, centre_hz, half_width_hz, least)
+def _fit_rows(
+    curve: Measured, centres_hz: Sequence[float], half_widths_hz: Sequence[float], least: list[int]
+) -> _Rows:
+    points, count = _windows(curve, centres_hz, half_widths_hz, least)
     real = np.arange(points.shape[1]) < count[:, np.newaxis]
-    u = moebius.coordinate(curve.f_hz[points], centre_hz)
+    centre_hz = np.array(centres_hz)
+    u = moebius.coordinate(curve.f_hz[points], centre_hz[:, np.newaxis])
     gamma = curve.gamma[points]
     noise = _seen_noise(curve.noise[points])
     trust = np.where(real, curve.trust[points], 0.0)
-    told = trust * (float(noise[0, 0]) / noise) ** 2
+    told = trust * (noise[:, :1] / noise) ** 2
     weights = moebius.settle_weights(u, gamma, told)
     model = moebius.fit(u, gamma, weights)
     believed = np.count_nonzero(trust, axis=1)
@@ -214,8 +241,7 @@ def _fit_rows(curve: Measured, centre_hz: float, half_width_hz: FloatArray, leas
     square = (trust * np.where(trust > 0, misfit, 0.0) ** 2).sum(axis=1)
     residual = np.sqrt(square / np.maximum(believed - UNKNOWNS, 1))
     residual = np.where(np.isfinite(residual), residual, np.inf)
-    centres = np.full(count.shape, centre_hz)
-    return _Rows(centres, points, count, believed, u, weights, model, residual)
+    return _Rows(centre_hz, points, count, believed, u, weights, model, residual)
 
 
 def _seen_noise(noise: FloatArray) -> FloatArray:
@@ -238,11 +264,11 @@ def complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
 
 
 def _windows(
-    curve: Measured, centre_hz: float, half_width_hz: FloatArray, least: list[int]
+    curve: Measured, centres_hz: Sequence[float], half_widths_hz: Sequence[float], least: list[int]
 ) -> tuple[IndexArray, IndexArray]:
     """Indices within each window, padded, and how many are real; the nearest few where it holds too few."""
     rows = []
-    for half_hz, few in zip(half_width_hz.tolist(), least, strict=True):
+    for centre_hz, half_hz, few in zip(centres_hz, half_widths_hz, least, strict=True):
         row = _window(curve.f_hz, centre_hz, half_hz, few)
         if np.count_nonzero(curve.trust[row]) < min(few, curve.f_hz.size):  # a burst fills it: look round it
             believed = np.flatnonzero(curve.trust)

@@ -26,14 +26,14 @@ class Moebius(NamedTuple):
     q: ComplexArray
 
 
-def coordinate(f_hz: FloatArray, centre_hz: float) -> FloatArray:
+def coordinate(f_hz: FloatArray, centre_hz: float | FloatArray) -> FloatArray:
     """Resonator coordinate ``f/fc - fc/f``: 0 at the centre, about twice the relative offset near it.
 
     Parameters
     ----------
     f_hz : float array, shape (n,)
         Frequency, above 0. [Hz]
-    centre_hz : float
+    centre_hz : float or float array
         Centre, above 0. [Hz]
 
     Returns

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sweepkit.analysis.dips import Dip, dip_frequencies, find_dip_samples, fit_dip
-from sweepkit.analysis.edges import Edge, edge_frequencies, find_edge
+from sweepkit.analysis.edges import Edge, Wanted, edge_frequencies, find_edges
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
 from sweepkit.conversions import (
     ComplexArray,
@@ -126,8 +126,15 @@ def describe_plane(
     is_feedpoint : bool
         Only there a zero of the reactance is a resonance.
     """
+    levels = {limit: float(gamma_abs_from_swr(limit)) for limit in limits_swr}
+    wanted = [
+        Wanted(one.dip, level, side) for one in drawn for level in levels.values() for side in ("low", "high")
+    ]
+    edges = iter(find_edges(view.curve, wanted))
     widths = [
-        _bandwidth(view, dip, number, limit) for number, dip in enumerate(drawn) for limit in limits_swr
+        _bandwidth(view, dip, number, limit, (next(edges), next(edges)))
+        for number, dip in enumerate(drawn)
+        for limit in limits_swr
     ]
     resonances = _resonances(view) if is_feedpoint and view.phase == "signed" else ()
     return Plane(tuple(_dip_figures(view, dip) for dip in drawn), resonances, tuple(widths))
@@ -181,15 +188,13 @@ def _resonances(view: View) -> tuple[ResonanceFigures, ...]:
     return tuple(sorted(figures, key=lambda figure: figure.f_hz.value or 0.0))
 
 
-def _bandwidth(view: View, drawn: DrawnDip, number: int, limit_swr: float) -> SwrBandwidth:
+def _bandwidth(
+    view: View, drawn: DrawnDip, number: int, limit_swr: float, edges: tuple[Edge, Edge]
+) -> SwrBandwidth:
     limit_gamma = float(gamma_abs_from_swr(limit_swr))
-    ends = {}
-    sides: tuple[Literal["low", "high"], ...] = ("low", "high")
-    for side in sides:
-        edge = find_edge(view.curve, drawn.dip, limit_gamma=limit_gamma, side=side)
-        ends[side] = _edge_draws(view, drawn, edge, limit_gamma)
-    low_hz = np.where(ends["low"] < drawn.f_hz, ends["low"], np.nan)
-    high_hz = np.where(ends["high"] > drawn.f_hz, ends["high"], np.nan)
+    low_hz, high_hz = (_edge_draws(view, drawn, edge, limit_gamma) for edge in edges)
+    low_hz = np.where(low_hz < drawn.f_hz, low_hz, np.nan)
+    high_hz = np.where(high_hz > drawn.f_hz, high_hz, np.nan)
     why_low = _why_no_edge(view, drawn, limit_swr, "low")
     why_high = _why_no_edge(view, drawn, limit_swr, "high")
     return SwrBandwidth(

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweepkit.analysis.dips import find_dip_samples, fit_dip
-from sweepkit.analysis.edges import edge_frequencies, find_edge
+from sweepkit.analysis.edges import Wanted, edge_frequencies, find_edges
 from sweepkit.analysis.local import Measured
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
 from tests.coverage.antennas import find_truths, parallel, series, side_by_side, table
@@ -32,10 +32,7 @@ def edges_hz(z_ohm, f_hz, limit_swr):
     curve = Measured(f_hz, gamma, trust, noise)
     dip = fit_dip(curve, place)
     limit = (limit_swr - 1) / (limit_swr + 1)
-    return [
-        find_edge(curve, dip, limit_gamma=limit, side=side)
-        for side in ("low", "high")
-    ], limit, gamma  # fmt: skip
+    return find_edges(curve, [Wanted(dip, limit, side) for side in ("low", "high")]), limit, gamma
 
 
 # |(R - 50 + jX)/(R + 50 + jX)| = g gives X^2 = (g^2 (R+50)^2 - (R-50)^2)/(1 - g^2), and X = R Q u.
@@ -65,13 +62,13 @@ def test_one_point_above_the_limit_is_no_edge():
     limit, noise, trust = 0.9, np.full(f_hz.size, NOISELESS), np.ones(f_hz.size)
     clean = reflection(resonator, f_hz)
     (place,) = find_dip_samples(np.abs(clean), noise=noise)
-    dip = fit_dip(f_hz, clean, trust, place, noise)
+    dip = fit_dip(Measured(f_hz, clean, trust, noise), place)
     burst = clean.copy()
     at = int(np.argmin(np.abs(f_hz - 14.9e6)))
     burst[at] = 0.95
     assert at > dip.fit.points[-1]
     found = [
-        find_edge(f_hz, gamma, trust, dip, limit_gamma=limit, side="high", noise=noise)
+        find_edges(Measured(f_hz, gamma, trust, noise), [Wanted(dip, limit, "high")])[0]
         for gamma in (clean, burst)
     ]
     exact, moved = (float(edge_frequencies(edge, limit, only(clean))[0]) for edge in found)

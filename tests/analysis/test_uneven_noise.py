@@ -9,7 +9,7 @@ import pytest
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import find_dip_samples, fit_dip, is_resolved
-from sweepkit.analysis.edges import find_edge
+from sweepkit.analysis.edges import Wanted, find_edges
 from sweepkit.analysis.local import Measured, fit_near
 from sweepkit.analysis.noise import noise_along
 from sweepkit.printed_step import PrintedStep, Step
@@ -95,7 +95,7 @@ def test_a_dip_no_wider_than_its_valley_has_edges():
     dip = fit_dip(curve, place)
     assert dip.width_hz < 14e6 / 2
     limit = 0.5 * (np.abs(gamma).min() + np.abs(gamma[[0, -1]]).min())
-    assert all(find_edge(curve, dip, limit_gamma=limit, side=side).fit for side in ("low", "high"))
+    assert all(edge.fit for edge in find_edges(curve, [Wanted(dip, limit, side) for side in ("low", "high")]))
 
 
 @pytest.mark.parametrize(

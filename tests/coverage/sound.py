@@ -207,12 +207,12 @@ def _score(answer, truth, score) -> None:
     codes = {finding.code for finding in answer.findings if finding.level != "note"}
     for code in CODES:
         score[code].append(code in codes)
-    dips = answer.main_plane.dips
+    dips = [dip for dip in answer.main_plane.dips if dip.f_hz.value is not None]
     score["no dip"].append(not dips)
     if not dips:
         return
     near = min(dips, key=lambda dip: abs(dip.f_hz.value - truth["dip"]))
-    number = dips.index(near)
+    number = answer.main_plane.dips.index(near)
     score["dip too many"].append(len(dips) > 1)
     score["error_khz"].append(abs(near.f_hz.value - truth["dip"]) / 1e3)
     score["error_share"].append(abs(near.f_hz.value - truth["dip"]) / (truth["high"] - truth["low"]))

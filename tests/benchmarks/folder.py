@@ -1,0 +1,86 @@
+"""What a folder of sweeps costs beside the plainest loop with the same answers, and how much memory it takes.
+
+    python -m tests.benchmarks.folder --n 200        # tables of docs/speed.md
+
+Whole processes, CPU seconds, one BLAS thread on both sides. What one sweep more costs is the difference of a folder and
+half of it, so that start-up does not count. The loop reads with scikit-rf and takes the dip by a parabola, SWR 2
+edges by straight lines, the zero of X, and Q from its slope.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+from sweepkit.sweep import Sweep
+from sweepkit.writers import sweep_text
+from tests.benchmarks.review import cpu_s
+from tests.coverage.antennas import series
+
+LOOP = """
+import sys
+from pathlib import Path
+import numpy as np, skrf
+for path in sorted(Path(sys.argv[1]).iterdir()):
+    net = skrf.Network(str(path))
+    f, swr, z = net.f, net.s_vswr[:, 0, 0], net.z[:, 0, 0]
+    k = int(np.clip(swr.argmin(), 1, f.size - 2))
+    a, b, c = swr[k - 1:k + 2]
+    dip = f[k] + 0.5 * (a - c) / (a - 2 * b + c) * (f[1] - f[0])
+    ends = []
+    for step in (-1, 1):
+        j = k
+        while 0 <= j + step < f.size and swr[j] <= 2:
+            j += step
+        ends.append(f[j - step] + (2 - swr[j - step]) / (swr[j] - swr[j - step]) * (f[j] - f[j - step]))
+    zeros = np.flatnonzero(np.diff(np.sign(z.imag)))
+    x0 = q = float("nan")
+    if zeros.size:
+        j = zeros[np.abs(f[zeros] - dip).argmin()]
+        slope = (z.imag[j + 1] - z.imag[j]) / (f[j + 1] - f[j])
+        x0 = f[j] - z.imag[j] / slope
+        q = x0 * abs(slope) / (2 * z.real[j])
+    print(path.name, dip, swr[k], *ends, x0, q, sep=",")
+"""
+
+
+def fill(folder: Path, n: int, points: int = 201) -> None:
+    """``n`` sweeps of one wire, put up again and again."""
+    dice = np.random.default_rng(2)
+    f_hz = np.linspace(6.8e6, 7.4e6, points)
+    for k in range(n):
+        z_ohm = series(dice.uniform(35, 75), dice.uniform(8, 16), 7.1e6 * dice.uniform(0.99, 1.01))(f_hz)
+        scatter = dice.standard_normal(points) + 1j * dice.standard_normal(points)
+        gamma = (z_ohm - 50) / (z_ohm + 50) + 0.001 * scatter
+        (folder / f"{k:06d}.s1p").write_text(sweep_text(Sweep.from_gamma(f_hz, gamma), "touchstone"))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--n", type=int, default=200)
+    parser.add_argument("--draws", type=int, default=0)
+    arguments = parser.parse_args()
+    n = arguments.n
+    with tempfile.TemporaryDirectory() as place:
+        cost = {}
+        for size in (n // 2, n):
+            folder = Path(place) / str(size)
+            folder.mkdir()
+            fill(folder, size)
+            ours = [sys.executable, "-m", "sweepkit", "review", str(folder), "--draws", str(arguments.draws)]
+            ours += ["--measured-at", "feedpoint", "--csv", str(Path(place) / f"{size}.csv")]
+            cost[size] = cpu_s(ours), cpu_s([sys.executable, "-c", LOOP, str(folder)])
+        further = [cost[n][side][0] - cost[n // 2][side][0] for side in (0, 1)]
+        print(f"a further sweep, plain loop over review: {further[1] / further[0]:.3f}")
+        print(f"whole process, {n} files: {cost[n][1][0] / cost[n][0][0]:.3f}")
+        ms = [1e3 * each / (n - n // 2) for each in further]
+        print(f"CPU of a further sweep: {ms[0]:.2f} ms, the loop {ms[1]:.2f}")
+        print(f"peak memory: {cost[n // 2][0][1]:.0f} MB of {n // 2} files, {cost[n][0][1]:.0f} MB of {n}")
+
+
+if __name__ == "__main__":
+    main()
