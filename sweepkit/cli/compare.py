@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -49,6 +50,7 @@ def compare(
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
     as_json: options.Json = False,
+    explain: options.Explain = False,
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
     ] = None,
@@ -67,7 +69,7 @@ def compare(
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
     from sweepkit.comparison import compare_setups, setups_from_sweeps
     from sweepkit.errors import BadInput
-    from sweepkit.report.compare_text import compare_text
+    from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target, save_bytes
 
     named = tuple(files or ())
@@ -109,26 +111,23 @@ def compare(
         comparison = compare_setups(setups, by=_by(by), background=logged, band=wanted)
     else:
         comparison = compare_setups(logged, by=_by(by), band=wanted)
+    page = partial(
+        compare_page,
+        comparison,
+        sweeps=sweeps,
+        logbook=str(log or log_place.DEFAULT_NAME) if logged else "",
+        made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+    )
     if as_json:
         print(json.dumps(comparison.to_json(), indent=1, allow_nan=False))
     else:
-        import shutil
-
-        print(compare_text(comparison, width=shutil.get_terminal_size(fallback=(72, 24)).columns))
+        print(reporting.text_of_page(page(pictures=False), explain=explain))
     if table is not None:
         from sweepkit.report.compare_csv import compare_csv
 
         save_bytes(table, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
     if report is not None:
-        reporting.report_comparison(
-            comparison,
-            report,
-            inputs,
-            sweeps=sweeps,
-            logbook=str(log or log_place.DEFAULT_NAME) if logged else "",
-            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
-            force=force,
-        )
+        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
     return Exit.CANNOT_RUN if failed else Exit.DONE
 
 

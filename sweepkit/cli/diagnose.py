@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,6 +14,7 @@ from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
+    from sweepkit.report.page import Page
     from sweepkit.sweep import Sweep
 
 
@@ -57,6 +59,7 @@ def diagnose(
     report: reporting.Report = None,
     force: options.Force = False,
     as_json: options.Json = False,
+    explain: options.Explain = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
     decimal: options.Decimal = None,
@@ -69,6 +72,8 @@ def diagnose(
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
     from sweepkit.readers import read_sweep
+    from sweepkit.report.diagnose_page import diagnose_page
+    from sweepkit.reviews import review
 
     gear = read_gear(kit)
     antenna_known = known_antenna(antenna, gear, log)
@@ -102,29 +107,24 @@ def diagnose(
         draws=draws,
         seed=seed,
     )
+    ordered = sweeps if good is None else [good, *sweeps]
+    page = partial(
+        diagnose_page, diagnosis, ordered, made=reporting.made_now(kit=kit, draws=draws, seed=seed)
+    )
     if as_json:
         for note in diagnosis.notes:
             print(f"sweepkit: note: {note}", file=sys.stderr)
         print(json.dumps(diagnosis.to_json(), indent=1, allow_nan=False))
     else:
-        import shutil
-
-        from sweepkit.report.diagnose_text import diagnose_text
-
-        print(diagnose_text(diagnosis, width=shutil.get_terminal_size(fallback=(72, 24)).columns))
+        print(reporting.text_of_page(page(), explain=explain))
     if report is not None:
-        from sweepkit.reviews import review
-
-        ordered = sweeps if good is None else [good, *sweeps]
         told = {"kit": gear, "lines": pieces, "measured_at": place, "draws": draws, "seed": seed}
-        reporting.report_diagnosis(
-            diagnosis,
-            report,
-            inputs,
-            reviews=[review(sweep, **_fitting(told, sweep)) for sweep in ordered],
-            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
-            force=force,
-        )
+
+        def pages(pictures: bool) -> list[Page]:
+            drawn = [review(sweep, **_fitting(told, sweep)) for sweep in ordered] if pictures else []
+            return [page(reviews=drawn)]
+
+        reporting.write_report(report, inputs, pages, force=force)
     return Exit.DONE
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -56,6 +57,7 @@ def feedline(
     force: options.Force = False,
     units: options.Imperial = "metric",
     as_json: options.Json = False,
+    explain: options.Explain = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
     decimal: options.Decimal = None,
@@ -73,6 +75,7 @@ def feedline(
     from sweepkit.feedline.told import Told
     from sweepkit.quantities import parse_length_m
     from sweepkit.readers import read_sweep
+    from sweepkit.report.line_page import line_page
 
     ends = _ends(files, end)
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
@@ -98,23 +101,23 @@ def feedline(
     record = own_record(piece, log, sweeps, told, draws=draws, seed=seed)
     changed = [] if record is None else check_against_record(measured, record)
     findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
+    page = partial(
+        line_page,
+        measured,
+        findings,
+        sweeps,
+        record=record,
+        made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+        imperial=units == "imperial",
+    )
     if as_json:
         print(json.dumps(measurement_json(measured, findings, record), indent=1, allow_nan=False))
     else:
-        import shutil
-
-        from sweepkit.report.line_text import line_text
-
-        width = shutil.get_terminal_size(fallback=(72, 24)).columns
-        print(line_text(measured, findings, width=width, imperial=units == "imperial", record=record))
+        print(reporting.text_of_page(page(pictures=False), explain=explain))
     if plot is not None:
         reporting.plot_first(measured, sweeps, plot, inputs, force=force)
     if report is not None:
-        made = reporting.made_now(kit=kit, draws=draws, seed=seed)
-        imperial = units == "imperial"
-        reporting.report_line(
-            measured, findings, report, inputs, sweeps=sweeps, made=made, imperial=imperial, force=force
-        )
+        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
     return Exit.DONE
 
 

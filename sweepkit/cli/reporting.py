@@ -17,15 +17,11 @@ from sweepkit.saving import check_target, save_bytes
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from sweepkit.comparison import Comparison
-    from sweepkit.diagnosis.answer import Diagnosis
     from sweepkit.feedline.measure import LineMeasurement
-    from sweepkit.findings import Finding
     from sweepkit.report.page import Page
     from sweepkit.report.provenance import Made
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
-    from sweepkit.trim.from_sweep import TrimAnswer
 
 Report = Annotated[
     Path | None, typer.Option("--report", help="Write a page: HTML or Markdown.", metavar="FILE")
@@ -231,143 +227,3 @@ def report_reviews(
             ],
             force=force,
         )
-
-
-def report_trim(
-    answer: TrimAnswer,
-    path: Path,
-    inputs: Sequence[Path],
-    *,
-    earlier: Sequence[Sweep],
-    made: Made,
-    assumed: tuple[str, ...],
-    imperial: bool,
-    force: bool,
-) -> None:
-    """The report of ``sweepkit trim``.
-
-    Parameters
-    ----------
-    answer : TrimAnswer
-        The plan.
-    path, inputs, force
-        As for :func:`check_report`.
-    earlier : sequence of Sweep
-        Earlier sweeps that were told.
-    made : Made
-        How it came about.
-    assumed : tuple of str
-        What stands in for what the operator has not told.
-    imperial : bool
-        Feet and inches beside.
-    """
-    from sweepkit.report.trim_page import trim_page
-
-    def pages(pictures: bool) -> list[Page]:
-        page = trim_page(
-            answer, earlier=earlier, made=made, assumed=assumed, imperial=imperial, pictures=pictures
-        )
-        return [page]
-
-    write_report(path, inputs, pages, force=force)
-
-
-def report_line(
-    measured: LineMeasurement,
-    findings: Sequence[Finding],
-    path: Path,
-    inputs: Sequence[Path],
-    *,
-    sweeps: Sequence[Sweep],
-    made: Made,
-    imperial: bool,
-    force: bool,
-) -> None:
-    """The report of ``sweepkit feedline``.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    findings : sequence of Finding
-        What is to be said about it.
-    path, inputs, force
-        As for :func:`check_report`.
-    sweeps : sequence of Sweep
-        Its sweeps.
-    made : Made
-        How it came about.
-    imperial : bool
-        Feet and inches beside metres.
-    """
-    from sweepkit.report.line_page import line_page
-
-    def pages(pictures: bool) -> list[Page]:
-        return [line_page(measured, findings, sweeps, made=made, imperial=imperial, pictures=pictures)]
-
-    write_report(path, inputs, pages, force=force)
-
-
-def report_comparison(
-    comparison: Comparison,
-    path: Path,
-    inputs: Sequence[Path],
-    *,
-    sweeps: Sequence[Sweep],
-    logbook: str,
-    made: Made,
-    force: bool,
-) -> None:
-    """The report of ``sweepkit compare``.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-    path, inputs, force
-        As for :func:`check_report`.
-    sweeps : sequence of Sweep
-        Files that were compared.
-    logbook : str
-        Logbook that was read; empty for none.
-    made : Made
-        How it came about.
-    """
-    from sweepkit.report.compare_page import compare_page
-
-    def pages(pictures: bool) -> list[Page]:
-        return [compare_page(comparison, sweeps=sweeps, logbook=logbook, made=made, pictures=pictures)]
-
-    write_report(path, inputs, pages, force=force)
-
-
-def report_diagnosis(
-    diagnosis: Diagnosis,
-    path: Path,
-    inputs: Sequence[Path],
-    *,
-    reviews: Sequence[Review],
-    made: Made,
-    force: bool,
-) -> None:
-    """The report of ``sweepkit diagnose``.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The answer.
-    path, inputs, force
-        As for :func:`check_report`.
-    reviews : sequence of Review
-        Of its sweeps, in the order they were taken.
-    made : Made
-        How it came about.
-    """
-    from sweepkit.report.diagnose_page import diagnose_page
-
-    sweeps = [review.sweep for review in reviews]
-
-    def pages(pictures: bool) -> list[Page]:
-        return [diagnose_page(diagnosis, sweeps, reviews=reviews if pictures else (), made=made)]
-
-    write_report(path, inputs, pages, force=force)

@@ -15,10 +15,8 @@ from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Move
-    from sweepkit.kit import Kit
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
-    from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
 
     Earlier = Sequence[tuple[EarlierState, Sweep]]
@@ -116,6 +114,7 @@ def trim(
     report: reporting.Report = None,
     force: options.Force = False,
     as_json: options.Json = False,
+    explain: options.Explain = False,
     units: options.Imperial = "metric",
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -201,25 +200,27 @@ def trim(
         seed=seed,
     )
     answer, before = (plan(earlier=told), told) if told else _learned(plan, past.earlier)
+    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.report.trim_page import trim_page
+
+    page = partial(
+        trim_page,
+        answer,
+        earlier=[sweep for _, sweep in before],
+        past=past.predictions,
+        made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+        assumed=list_assumptions(gear, told=NOT_USED),
+        assumed_in_short=assumed_in_short(gear, told=NOT_USED),
+        imperial=units == "imperial",
+    )
     if as_json:
         more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
         print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
     else:
-        _print_text(answer, gear, past.predictions, imperial=units == "imperial")
+        print(reporting.text_of_page(page(pictures=False), explain=explain))
     say_how_to_keep(answer.plan, antenna_known, log)
     if report is not None:
-        from sweepkit.kit import list_assumptions
-
-        reporting.report_trim(
-            answer,
-            report,
-            inputs,
-            earlier=[sweep for _, sweep in before],
-            made=reporting.made_now(kit=kit, draws=draws, seed=seed),
-            assumed=list_assumptions(gear, told=NOT_USED),
-            imperial=units == "imperial",
-            force=force,
-        )
+        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
     return Exit.DONE
 
 
@@ -262,14 +263,3 @@ def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAns
         return answer, ()
     say(f"earlier sweeps of this setup, from the logbook: {names}")
     return answer, earlier
-
-
-def _print_text(answer: TrimAnswer, gear: Kit, past: Sequence[PastPrediction], *, imperial: bool) -> None:
-    import shutil
-
-    from sweepkit.kit import list_assumptions
-    from sweepkit.report.trim_text import trim_text
-
-    width = shutil.get_terminal_size(fallback=(72, 24)).columns
-    assumed = list_assumptions(gear, told=NOT_USED)
-    print(trim_text(answer.plan, width=width, imperial=imperial, assumptions=assumed, past=past))

@@ -6,18 +6,22 @@ from collections.abc import Iterator, Sequence
 
 from sweepkit.comparison.answer import NOT_SHOWN, Comparison, radial_setups
 from sweepkit.comparison.differences import Difference, Verdict, pair_verdict
+from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.report.compare_text import (
+from sweepkit.report.compare_words import (
     NAMES,
     SITES_DIFFER,
+    UNTOLD,
     WORDS,
     difference_line,
     figure_text,
+    outlook_lines,
     radial_lines,
+    spread_lines,
     what_it_rests_on,
 )
-from sweepkit.report.page import Grid, Page, Picture, Tone
+from sweepkit.report.page import Grid, Page, Picture, Tone, sentence
 from sweepkit.report.page import Verdict as PageVerdict
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.sweep import Sweep
@@ -59,13 +63,20 @@ def compare_page(
         title=f"Comparison by {comparison.by}",
         subtitle=f"{len(comparison.setups)} setups; {sides}",
         verdicts=tuple(_verdicts(comparison)),
-        tables=(*_radial_grid(comparison), *_difference_grids(comparison), _setup_grid(comparison)),
+        tables=(
+            *_radial_grid(comparison),
+            *_difference_grids(comparison),
+            _setup_grid(comparison),
+            *_sentences("Where the spread comes from", spread_lines(comparison)),
+            *_sentences("What more setups would show", outlook_lines(comparison)),
+        ),
         pictures=tuple(_pictures(comparison)) if pictures else (),
         findings=tuple(_findings(comparison)),
         cautions=(
+            *((UNTOLD,) if any(_is_untold(setup) for setup in comparison.setups) else ()),
             *((SITES_DIFFER,) if comparison.by == "site" else ()),
+            _ranking(comparison),
             NOT_SHOWN,
-            f"{comparison.why_no_ranking[:1].upper()}{comparison.why_no_ranking[1:]}.",
         ),
         cautions_title="To bear in mind",
         provenance=(
@@ -75,22 +86,44 @@ def compare_page(
     )
 
 
+def _is_untold(setup: ComparedSetup) -> bool:
+    """Neither its setup nor, for a bare file, its kind and whether the sites are one."""
+    return not setup.told and not {"kind", "site"} <= set(setup.facts)
+
+
+def _ranking(comparison: Comparison) -> str:
+    if comparison.ranking is None:
+        return sentence(comparison.why_no_ranking)
+    return f"Least loss first: {', '.join(comparison.ranking)}."
+
+
+def _sentences(title: str, lines: Iterator[str]) -> Iterator[Grid]:
+    rows = tuple((line,) for line in lines)
+    if rows:
+        yield Grid(title, ("seen",), rows)
+
+
 def _shown(comparison: Comparison) -> list[tuple[tuple[str, str], list[Difference]]]:
-    """The pairs of the page, those that differ first."""
-    pairs = list(comparison.pairs.items())
-    return sorted(pairs, key=lambda pair: pair_verdict(pair[1]) != "different")[:MOST_PAIRS]
+    """The pairs of the page, those that differ first, then those nothing can be said of."""
+    order = ("different", "cannot_say", "same")
+    pairs = sorted(comparison.pairs.items(), key=lambda pair: order.index(pair_verdict(pair[1])))
+    return pairs[:MOST_PAIRS]
 
 
 def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
-    if not comparison.pairs:
+    pairs = comparison.pairs
+    if not pairs:
         yield PageVerdict("?", "", "CANNOT SAY", ("There is nothing to compare with.",), "unknown")
     for (a, b), own in _shown(comparison):
         verdict = pair_verdict(own)
         odd = [NAMES[one.quantity] for one in own if one.verdict == "different"]
         why = f"In {', '.join(odd)}." if odd else "Nothing beyond what is usual."
-        if verdict == "cannot_say":
-            why = f"{own[0].why[:1].upper()}{own[0].why[1:]}."
-        yield PageVerdict(SIGNS[verdict], f"{a} and {b}", WORDS[verdict], (why,), TONES[verdict])
+        why = sentence(own[0].why) if verdict == "cannot_say" else why
+        yield PageVerdict(SIGNS[verdict], "", f"{WORDS[verdict]}: {a} and {b}", (why,), TONES[verdict])
+    if len(pairs) > MOST_PAIRS:
+        told: list[str] = [pair_verdict(own) for own in pairs.values()]
+        counts = ", ".join(f"{told.count(verdict)} {words.lower()}" for verdict, words in WORDS.items())
+        yield PageVerdict("", "", f"{len(pairs)} IN ALL", (f"{counts}.",), "unknown")
 
 
 def _difference_grids(comparison: Comparison) -> Iterator[Grid]:

@@ -1,4 +1,4 @@
-"""A diagnosis as a page: changed or not, the next test, causes with their evidence, picture, provenance."""
+"""A diagnosis as a page: changed or not, the heaviest causes, the one test first; then why, picture, provenance."""
 
 from __future__ import annotations
 
@@ -9,15 +9,16 @@ from sweepkit.diagnosis.answer import Changed, Diagnosis, Hypothesis
 from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.findings import Finding
 from sweepkit.quantities import length_text
-from sweepkit.report.diagnose_text import how_sure, next_step
 from sweepkit.report.page import Grid, Page, Picture, Tone, Verdict, file_title, sentence
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.reviews import Review
 from sweepkit.sweep import Sweep
 
-WORDS: dict[Changed, str] = {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say": "CANNOT SAY"}
+WORDS: dict[Changed, str] = {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say": "CHANGED? CANNOT SAY"}
 SIGNS: dict[Changed, str] = {"yes": "≠", "no": "=", "cannot_say": "?"}
 TONES: dict[Changed, Tone] = {"yes": "fair", "no": "good", "cannot_say": "unknown"}
+NAMED = 2  # causes that are named at once
+LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
 
 def diagnose_page(
@@ -51,14 +52,64 @@ def diagnose_page(
         findings=tuple(_evidence(hypothesis) for hypothesis in diagnosis.hypotheses),
         cautions=(POWER_OFF, ANALYZER),
         cautions_title="Before you touch it",
+        cautions_in_short=POWER_OFF,
         provenance=list_provenance(sweeps, made or Made()),
     )
 
 
 def _verdicts(diagnosis: Diagnosis) -> Iterator[Verdict]:
-    why = () if diagnosis.cannot_say is None else (sentence(diagnosis.cannot_say),)
-    yield Verdict(
-        SIGNS[diagnosis.changed], "changed?", WORDS[diagnosis.changed], why, TONES[diagnosis.changed]
+    """On 40 columns at most 8 lines with the heaviest causes and the test; what is missing stands apart."""
+    proved = diagnosis.changed != "yes" and diagnosis.hypotheses
+    word = WORDS[diagnosis.changed] + (", SWEEP SHOWS" if proved else "")
+    yield Verdict(SIGNS[diagnosis.changed], "", word, tuple(_causes(diagnosis)), TONES[diagnosis.changed])
+    if diagnosis.cannot_say is not None:
+        yield Verdict("?", "", "WHAT IS MISSING", (sentence(diagnosis.cannot_say),), "unknown")
+
+
+def _causes(diagnosis: Diagnosis) -> Iterator[str]:
+    if not diagnosis.hypotheses:
+        return
+    for hypothesis in diagnosis.hypotheses[:NAMED]:
+        yield f"{100 * hypothesis.weight:.0f} % {CAUSES[hypothesis.code].title}"
+    others = diagnosis.hypotheses[NAMED:]
+    if others:
+        words = "one other cause" if len(others) == 1 else f"{len(others)} other causes"
+        yield f"{100 * sum(one.weight for one in others):.0f} % {words}"
+    yield f"TEST: {CAUSES[_cheapest(diagnosis).code].test}"
+
+
+def next_step(diagnosis: Diagnosis) -> str:
+    """The one test to make first.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        With hypotheses.
+    """
+    return _cheapest(diagnosis).next_step
+
+
+def _cheapest(diagnosis: Diagnosis) -> Hypothesis:
+    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry."""
+    live = [
+        one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LIVE * diagnosis.hypotheses[0].weight
+    ]
+    return min(live, key=lambda one: CAUSES[one.code].effort)
+
+
+def how_sure(diagnosis: Diagnosis) -> str:
+    """What the answer rests on, and what it cannot see.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        The answer.
+    """
+    if diagnosis.changed == "cannot_say":
+        return "A sweep shows one port only; what it cannot see, no weight here covers."
+    return (
+        f"Of sweeps between which nothing changed, {100 * diagnosis.false_alarm_rate:.0f} in 100 are called "
+        "changed. What was wrong before and still is does not show in a difference."
     )
 
 

@@ -9,6 +9,7 @@ from sweepkit.cautions import ANALYZER, POWER_OFF
 from sweepkit.feedline.kit_block import kit_block
 from sweepkit.feedline.loss_check import compared_hz, expected_loss_db, find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.own_record import OwnRecord, compared_at_hz, loss_excess_over_record_db
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text, length_text
@@ -49,6 +50,7 @@ def line_page(
     findings: Sequence[Finding],
     sweeps: Sequence[Sweep],
     *,
+    record: OwnRecord | None = None,
     made: Made | None = None,
     imperial: bool = False,
     pictures: bool = True,
@@ -64,6 +66,8 @@ def line_page(
         What is to be said about it.
     sweeps : sequence of Sweep
         Its sweeps, in the order of ``measured.told_ends``; the first is drawn.
+    record : OwnRecord, optional
+        The same piece earlier, to compare with.
     made : Made, optional
         How it came about.
     imperial : bool
@@ -79,13 +83,14 @@ def line_page(
         title=f"Line: {', '.join(names)}",
         subtitle=_subtitle(measured, names),
         verdicts=tuple(_verdicts(measured, findings)),
-        tables=tuple(_tables(measured, imperial)),
+        tables=tuple(_tables(measured, record, imperial)),
         pictures=(_picture(measured, sweeps[0], number),) if pictures else (),
         readouts=(line_readout(measured, sweeps[0]),) if pictures else (),
-        findings=tuple(findings),
+        findings=tuple(finding for finding in findings if finding.level == "note"),
         blocks=(Block("For your kit.toml", block),) if block else (),
         cautions=(POWER_OFF, NEVER_TRANSMIT, ANALYZER),
         cautions_title="Before you touch it",
+        cautions_in_short=NEVER_TRANSMIT,
         provenance=list_provenance(sweeps, made or Made()),
     )
 
@@ -148,8 +153,8 @@ def _excess_text(measured: LineMeasurement, excess: Figure) -> str:
     return f"{excess.value:+.2f}{interval} dB {against}: not clearly off the published figures."
 
 
-def _tables(measured: LineMeasurement, imperial: bool) -> Iterator[Table | Grid]:
-    yield Table("The line", tuple(_line_rows(measured, imperial)))
+def _tables(measured: LineMeasurement, record: OwnRecord | None, imperial: bool) -> Iterator[Table | Grid]:
+    yield Table("The line", (*_line_rows(measured, imperial), *_record_rows(measured, record)))
     if measured.length_m.value is not None:
         yield _losses(measured)
     if measured.reflections:
@@ -173,6 +178,16 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
     )
     yield Row("one cell of this sweep", cell, "places nearer than two cells merge")
     yield Row("range of this sweep", far, "what lies beyond seems nearer")
+
+
+def _record_rows(measured: LineMeasurement, record: OwnRecord | None) -> Iterator[Row]:
+    """The loss against what the same piece lost when it was put on record."""
+    if record is None or measured.length_m.value is None:
+        return
+    at_hz = compared_at_hz(measured, record)
+    at = "" if at_hz is None else f", {frequency_text(at_hz)}"
+    name = f"loss over its own record, {record.when or 'time unknown'}{at}"
+    yield figure_row(name, loss_excess_over_record_db(measured, record), "dB", "+.2f")
 
 
 def _losses(measured: LineMeasurement) -> Grid:

@@ -159,6 +159,8 @@ class Page:
         Figures with their intervals.
     steps : tuple of str
         What to do next, in order; they stand below the answer.
+    steps_are_more : bool
+        Where the answer and its cautions say enough for a start.
     command : Command or None
         The next command, where one is clear.
     pictures : tuple of Picture
@@ -188,6 +190,7 @@ class Page:
     verdicts: tuple[Verdict, ...]
     tables: tuple[Table | Grid, ...]
     steps: tuple[str, ...] = ()
+    steps_are_more: bool = False
     command: Command | None = None
     pictures: tuple[Picture, ...] = ()
     readouts: tuple[Mapping[str, Any], ...] = ()

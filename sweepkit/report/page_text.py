@@ -37,7 +37,7 @@ def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> 
     full = [table for table in page.tables if table not in brief and (explain or not table.more)]
     blocks = [
         [*_verdicts(page, width), *_wrapped(f"{page.title}: {page.subtitle}", width, hang="  ")],
-        list(_steps(page.steps, width)),
+        list(_steps(page.steps, width)) if explain or not page.steps_are_more else [],
         [*_command(page.command, width), *(line for table in brief for line in _sentence(table, width))],
         list(_findings(page.findings, width)),
         *(list(_figures(table, width)) for table in full),
@@ -57,7 +57,8 @@ def _is_abridged(table: Table | Grid) -> bool:
 
 def _has_more(page: Page) -> bool:
     """Whether something is held back that is worth asking for; where it comes from alone is not."""
-    return bool(page.more_findings) or any(table.more or _is_abridged(table) for table in page.tables)
+    held = page.more_findings or (page.steps and page.steps_are_more)
+    return bool(held) or any(table.more or _is_abridged(table) for table in page.tables)
 
 
 def _verdicts(page: Page, width: int) -> Iterator[str]:
@@ -144,7 +145,9 @@ def _grid(grid: Grid, width: int) -> Iterator[str]:
         return
     for row in grid.rows:
         named = zip(grid.columns[1:], row[1:], strict=True)
-        rest = "; ".join(f"{name}: {cell}" if len(row) > 2 else cell for name, cell in named if cell)
+        rest = "; ".join(
+            f"{name}: {cell}" if len(row) > 2 else cell for name, cell in named if cell not in ("", "-")
+        )
         yield from _wrapped(f"{row[0]}: {rest}" if rest else row[0], width, indent="  ", hang="    ")
 
 

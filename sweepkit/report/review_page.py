@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from sweepkit.cautions import BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
@@ -31,7 +32,6 @@ from sweepkit.report.page import (
     stop_verdicts,
 )
 from sweepkit.report.provenance import Made, list_provenance
-from sweepkit.report.review_pictures import repeats_picture, review_pictures, review_readout
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandwidth
@@ -88,7 +88,7 @@ def review_page(
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, number)) if pictures else (),
-        readouts=tuple(review_readout(part) for part in review.parts or (review,)) if pictures else (),
+        readouts=tuple(_readouts(review)) if pictures else (),
         findings=tuple(finding for finding in findings if not _is_more(finding, review)),
         more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
         cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF),
@@ -107,10 +107,18 @@ def _is_more(finding: Finding, review: Review) -> bool:
 
 def _pictures(review: Review, number: int) -> Iterator[Picture]:
     """Of one sweep, of each sweep of a setup, or of repeats and their mean."""
+    from sweepkit.report.review_pictures import repeats_picture, review_pictures
+
     if review.repeatability is not None:
         yield repeats_picture(review, prefix=f"p{number}")
     for k, part in enumerate(review.parts or (review,)):
         yield from review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
+
+
+def _readouts(review: Review) -> Iterator[Mapping[str, Any]]:
+    from sweepkit.report.review_pictures import review_readout
+
+    yield from (review_readout(part) for part in review.parts or (review,))
 
 
 def _title(review: Review) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.figures import Figure
-from sweepkit.quantities import frequency_text, length_text
+from sweepkit.quantities import FOOT_M, frequency_text, length_text
 from sweepkit.report.page import (
     Grid,
     Page,
@@ -23,23 +24,19 @@ from sweepkit.report.page import (
 )
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.review_page import subtitle
-from sweepkit.report.trim_text import headline
 from sweepkit.reviews import Review
 from sweepkit.sweep import Sweep
 from sweepkit.trim.answer import Action, TrimPlan
 from sweepkit.trim.from_sweep import TrimAnswer
+from sweepkit.trim.predictions import PastPrediction, predictions_text
 from sweepkit.trim.trail import Trail
 
 if TYPE_CHECKING:
     from sweepkit.plots.trimming import TrimStep
 
 SIGNS: dict[Action, str] = {"shorten": "−", "lengthen": "+", "leave": "=", "cannot_say": "?"}
-WORDS: dict[Action, str] = {
-    "shorten": "SHORTEN",
-    "lengthen": "LENGTHEN",
-    "leave": "LEAVE",
-    "cannot_say": "CANNOT SAY",
-}
+DOING = {"fold": "FOLD", "cut": "CUT", "slide": "SLIDE IN", "add": "ADD"}
+LETTING_OUT = {"fold": "UNFOLD", "slide": "SLIDE OUT", "add": "ADD", "cut": "ADD"}
 TONES: dict[Action, Tone] = {"shorten": "fair", "lengthen": "fair", "leave": "good", "cannot_say": "unknown"}
 
 
@@ -47,8 +44,10 @@ def trim_page(
     answer: TrimAnswer,
     *,
     earlier: Sequence[Sweep] = (),
+    past: Sequence[PastPrediction] = (),
     made: Made | None = None,
     assumed: tuple[str, ...] = (),
+    assumed_in_short: str = "",
     imperial: bool = False,
     pictures: bool = True,
     number: int = 1,
@@ -61,10 +60,12 @@ def trim_page(
         The plan and the review it rests on.
     earlier : sequence of Sweep
         The earlier sweeps that were told, for the provenance.
+    past : sequence of PastPrediction
+        How earlier predictions for this antenna came out.
     made : Made, optional
         How it came about.
-    assumed : tuple of str
-        What stands in for what the operator has not told.
+    assumed, assumed_in_short : tuple of str, str
+        What stands in for what the operator has not told, and the same in one line.
     imperial : bool
         Feet and inches beside.
     pictures : bool
@@ -72,8 +73,6 @@ def trim_page(
     number : int
         Of the page among several; keeps the names of their pictures apart.
     """
-    from sweepkit.report.review_pictures import review_readout
-
     plan, review = answer.plan, answer.review
     seen = review.as_measured()
     return Page(
@@ -81,37 +80,72 @@ def trim_page(
         subtitle=subtitle(review),
         verdicts=_verdicts(plan, imperial),
         steps=tuple(_steps(plan, imperial)),
-        tables=tuple(_tables(answer, imperial)),
+        steps_are_more=plan.action != "cannot_say",
+        tables=tuple(_tables(answer, past, imperial)),
         pictures=tuple(_pictures(plan, seen, number)) if pictures else (),
-        readouts=(review_readout(seen),) if pictures else (),
-        findings=plan.findings,
-        cautions=plan.cautions or (POWER_OFF,),
+        readouts=(_readout(seen),) if pictures else (),
+        findings=tuple(finding for finding in plan.findings if finding.level == "warning"),
+        more_findings=tuple(finding for finding in plan.findings if finding.level != "warning"),
+        cautions=tuple(_cautions(plan)) or (POWER_OFF,),
         cautions_title="Before you touch it",
+        cautions_in_short=None if plan.cautions else "",
         assumed=assumed,
+        assumed_in_short=assumed_in_short,
         provenance=list_provenance((review.sweep, *earlier), made or Made()),
     )
+
+
+def _cautions(plan: TrimPlan) -> Iterator[str]:
+    """All but what stands with the move."""
+    return (caution for caution in plan.cautions if caution != ONE_WAY or plan.first_move.by != "cut")
 
 
 def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
     """The move; a finding that forbids it comes before it, and after it where it is the reason for none."""
     move = plan.action in ("shorten", "lengthen")
-    word = WORDS[plan.action]
-    name, word = (f"{word}:", headline(plan, imperial=imperial).rstrip(".")) if move else ("", word)
     why = [sentence(plan.reason)]
     if plan.first_move.by == "cut":
         why.insert(0, ONE_WAY)
-    if move and plan.after_first_move_hz.value is not None:
-        why.append(f"After this move: {_with_interval(plan.after_first_move_hz)}.")
+    if move:
+        why.append(
+            f"After this move: {_with_interval(plan.after_first_move_hz)}. {sentence(f'where: {plan.where}')}"
+        )
     if plan.action == "cannot_say":
         why += _sweeps(plan)
-    answer = Verdict(SIGNS[plan.action], name, word, tuple(why), TONES[plan.action])
+    word = headline(plan, imperial=imperial).rstrip(".")
+    answer = Verdict(SIGNS[plan.action], "", word, tuple(why), TONES[plan.action])
     stops = stop_verdicts(plan.findings)
     return (answer, *stops) if plan.action == "cannot_say" else (*stops, answer)
+
+
+def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
+    """The move in one line.
+
+    Parameters
+    ----------
+    plan : TrimPlan
+        The plan.
+    imperial : bool
+        Feet and inches beside.
+    """
+    if plan.action == "cannot_say":
+        return "CANNOT SAY how much: sweep again."
+    if plan.action == "leave":
+        return "LEAVE IT AS IT IS."
+    move = plan.first_move
+    verb = (DOING if move.m < 0 else LETTING_OUT)[move.by]
+    joined = {"CUT": "off", "ADD": "to"}.get(verb, "on" if move.by == "fold" else "at")
+    return f"{verb} {length_text(abs(move.m), imperial=imperial)} {joined} {_each(plan)}."
+
+
+def _each(plan: TrimPlan) -> str:
+    return f"each {plan.part}" if plan.parts == 2 else f"the {plan.part}"
 
 
 def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
     """What to do next; every change starts with the radio off."""
     if plan.action == "leave":
+        yield from _sweeps(plan)
         return
     if plan.action == "cannot_say":
         yield "Radio off and disconnected, analyzer on."
@@ -122,6 +156,7 @@ def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
         yield "Fold the same length first, if the wire allows it, and sweep; cut once the fold has shown the way."
     yield f"{headline(plan, imperial=imperial).rstrip('.').capitalize()}, {plan.where}."
     yield "Put it up as it was, hands off, and sweep again over the same span."
+    yield from _sweeps(plan)
     yield (
         "Then ask again with the new sweep, the length it has then, and this sweep as --earlier: the next answer "
         "learns from it."
@@ -135,28 +170,50 @@ def _sweeps(plan: TrimPlan) -> list[str]:
     ]
 
 
-def _tables(answer: TrimAnswer, imperial: bool) -> Iterator[Table | Grid]:
+def _tables(answer: TrimAnswer, past: Sequence[PastPrediction], imperial: bool) -> Iterator[Table | Grid]:
     plan = answer.plan
-    place = "" if answer.review.planes.feedpoint is None else ", at the feedpoint"
-    yield Table("The dip and the move", tuple(_rows(plan, place, imperial)))
+    place = "" if answer.review.planes.feedpoint is None else " at the feedpoint"
+    yield Table(f"The dip{place} and the move", tuple(_rows(plan, imperial)))
+    if past:
+        yield _predictions(past)
     if plan.trail is not None and plan.trail.earlier:
         yield _earlier(plan, plan.trail, imperial)
 
 
-def _rows(plan: TrimPlan, place: str, imperial: bool) -> Iterator[Row]:
-    each = f"each {plan.part}" if plan.parts == 2 else f"the {plan.part}"
-    yield figure_row(f"dip now{place}", plan.now_hz, "MHz", ".3f", scale=1e-6)
-    yield Row("target", frequency_text(plan.target_hz), "")
+def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
+    yield figure_row("dip now", plan.now_hz, "MHz", ".3f", scale=1e-6)
+    yield Row("target", frequency_text(plan.target_hz), "", more=plan.action == "leave")
     if plan.now_hz.value is None:
         return
-    yield _length_row(f"to the target, on {each}, all in all", plan.change_m, imperial)
+    yield _length_row(f"to the target, on {_each(plan)}, all in all", plan.change_m, imperial)
     if plan.first_move.by != "none":
         move = plan.first_move
-        yield Row(f"first move, {move.by}, on {each}", length_text(move.m, imperial=imperial), "")
-        yield figure_row("dip after it", plan.after_first_move_hz, "MHz", ".3f", scale=1e-6)
+        text = length_text(move.m, imperial=imperial)
+        yield Row(f"first move, {move.by}, on {_each(plan)}", text, "", more=True)
+        yield replace(
+            figure_row("dip after it", plan.after_first_move_hz, "MHz", ".3f", scale=1e-6), more=True
+        )
     together = ", both parts together" if plan.parts == 2 else ""
-    yield figure_row(f"kHz per cm longer{together}", plan.sensitivity_hz_per_m, "", ".2f", scale=1e-5)
-    yield Row("earlier sweeps learned from", str(plan.learned_from), "")
+    shift = plan.sensitivity_hz_per_m
+    yield figure_row(f"kHz per cm longer{together}", shift, "", ".2f", scale=1e-5)
+    if imperial:
+        yield figure_row(f"kHz per inch longer{together}", shift, "", ".1f", scale=FOOT_M / 12e3)
+    yield Row("earlier sweeps learned from", str(plan.learned_from), "", more=not plan.learned_from)
+
+
+def _predictions(past: Sequence[PastPrediction]) -> Grid:
+    """How far the tool was off before."""
+    rows = [
+        (
+            f"{each.sweep}",
+            _with_interval(each.predicted_hz),
+            _with_interval(each.dip_hz),
+            f"{each.off_hz / 1e3:+.0f} kHz",
+        )
+        for each in past
+    ]
+    title = sentence(predictions_text(past).rstrip("."))
+    return Grid(title, ("sweep", "predicted", "dip then", "off by"), tuple(rows))
 
 
 def _length_row(name: str, figure: Figure, imperial: bool) -> Row:
@@ -189,6 +246,7 @@ def _earlier(plan: TrimPlan, trail: Trail, imperial: bool) -> Grid:
             "learned from",
         ),
         (*rows, now),
+        more=True,
     )
 
 
@@ -222,6 +280,12 @@ def _pictures(plan: TrimPlan, seen: Review, number: int) -> Iterator[Picture]:
             svg.frame,
         )
     yield from review_pictures(seen, prefix=prefix, only_swr=True, target_hz=plan.target_hz)
+
+
+def _readout(seen: Review) -> Mapping[str, Any]:
+    from sweepkit.report.review_pictures import review_readout
+
+    return review_readout(seen)
 
 
 def _trim_steps(plan: TrimPlan, trail: Trail) -> tuple[list[TrimStep], TrimStep | None]:

@@ -79,9 +79,9 @@ def test_faults_of_the_samples(run, samples, words, codes):
 def test_text_without_json(run, samples):
     done = run("feedline", samples / "broken_line.s1p", "--type", "RG-58", "--units", "imperial")
     assert done.returncode == 0
-    assert "the line ends open at 11.00 m" in " ".join(done.stdout.split())
+    assert done.stdout.startswith("ENDS OPEN AT 11.00 m\n  The line ends open at 11.00 m")
     assert "(36 ft 1" in done.stdout
-    assert "for your kit.toml:" in done.stdout
+    assert "For your kit.toml:" in done.stdout
     assert all(len(line) <= 110 for line in done.stdout.splitlines())
 
 

@@ -43,7 +43,7 @@ def test_a_trim_page_says_the_move_first_then_the_steps_and_the_figures():
     assert in_order(
         text,
         [
-            "SHORTEN:",
+            "FOLD ",
             "Next steps</h2>",
             "Figures</h2>",
             "Pictures</h2>",
@@ -53,7 +53,7 @@ def test_a_trim_page_says_the_move_first_then_the_steps_and_the_figures():
     )
     first = page_of_trim()
     assert first.steps[0] == POWER_OFF
-    assert length_text(abs(answer.plan.first_move.m)) in f"{first.verdicts[0].name} {first.verdicts[0].word}"
+    assert length_text(abs(answer.plan.first_move.m)) in first.verdicts[0].word
 
 
 def test_a_trim_page_has_every_sweep_it_rests_on_with_its_hash():
@@ -137,14 +137,14 @@ def test_a_page_of_a_setup_has_pictures_and_provenance_of_each_sweep():
 def test_a_comparison_page_says_the_verdict_first_and_what_it_does_not_say():
     page = page_of_comparison()
     (verdict,) = page.verdicts
-    assert (verdict.word, verdict.why) == ("DIFFERENT", ("In dip.",))
-    assert verdict.name == "meadow_vertical_1.s1p and meadow_vertical_3.s1p"
+    assert verdict.word == "DIFFERENT: meadow_vertical_1.s1p and meadow_vertical_3.s1p"
+    assert verdict.why == ("In dip.",)
     assert in_order(page_markdown([page]), ["DIFFERENT", "held against", "neither efficiency", "sha256"])
 
 
 def test_a_page_by_radials_draws_one_outing_and_says_what_each_did():
     page = page_of_radials()
-    assert {verdict.word for verdict in page.verdicts} == {"DIFFERENT"}
+    assert {verdict.word.split(":")[0] for verdict in page.verdicts} == {"DIFFERENT"}
     assert page.tables[0].title == "What each radial did"
     assert sum("for each" in row[0] for row in page.tables[0].rows) == 9
     assert "up to 8 radials" in page.pictures[0].description
@@ -152,7 +152,7 @@ def test_a_page_by_radials_draws_one_outing_and_says_what_each_did():
 
 def test_a_diagnosis_page_says_the_test_before_the_causes():
     text = page_markdown([page_of_diagnosis(pictures=False)])
-    assert in_order(text, ["CHANGED", "Radio off and disconnected", "wet or iced wire", "For it:", "sha256"])
+    assert in_order(text, ["CHANGED", "TEST:", "Radio off and disconnected", "For it:", "sha256"])
 
 
 @pytest.mark.parametrize(

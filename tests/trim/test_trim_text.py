@@ -1,9 +1,9 @@
-"""The text of a plan, on 40 columns too."""
+"""The first words of a plan."""
 
 import pytest
 
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.report.trim_text import headline, trim_text
+from sweepkit.report.trim_page import headline
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wish import Wish
 from tests.trim.antennas_by_law import dip, dip_hz
@@ -33,10 +33,3 @@ def test_a_whip_is_slid():
     answer = plan_from_dips((dip(6.9e6, sigma=1e-4),), Wish(target_hz=7.1e6, **whip), span_hz=(6e6, 8e6))
     assert headline(answer).startswith("SLIDE IN ")
     assert headline(answer).endswith(" at the whip above its coil.")
-
-
-def test_40_columns_do():
-    text = trim_text(plan(10.4), width=20, assumptions=("an analyzer with 40 dB directivity",))
-    assert max(len(line) for line in text.splitlines()) <= 40
-    assert "Shift: " in text
-    assert "Assumed: an analyzer" in text
