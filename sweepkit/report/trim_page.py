@@ -112,7 +112,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
         )
     if plan.action == "cannot_say":
         why += _sweeps(plan)
-    word = headline(plan, imperial=imperial).rstrip(".")
+    word = headline(plan, imperial=imperial)
     answer = Verdict(SIGNS[plan.action], "", word, tuple(why), TONES[plan.action])
     stops = stop_verdicts(plan.findings)
     return (answer, *stops) if plan.action == "cannot_say" else (*stops, answer)
