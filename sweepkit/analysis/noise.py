@@ -13,6 +13,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 ORDERS = range(2, 9)
 LEAST_DIFFERENCES = 12
 CHANCE = 1.12  # estimates of two orders differ by so much without meaning it
+SETTLED = 1.35  # two orders this near agree: estimates of a group of 24 scatter by a fifth each
 FREEDOM_PER_VALUE = 0.25  # worth of each real value in the median of differences; seen in trials [-]
 NOISE_FLOOR = 1e-6  # keeps a noise-free sweep from looking infinitely sure
 GROUPS = 4  # of points by how far they are from an open, whose noise is compared
@@ -168,5 +169,6 @@ def _of_points(
         if chosen.size:
             estimates.append(_median(chosen) / median_share)
     smallest = min(estimates, default=NOISE_FLOOR)
-    agreed = [e for e in estimates if e <= CHANCE * smallest]
-    return max(agreed[0] if agreed else smallest, NOISE_FLOOR), len(agreed) > 1
+    lowest_order = next((e for e in estimates if e <= CHANCE * smallest), smallest)
+    settled = sum(e <= SETTLED * smallest for e in estimates) > 1
+    return max(lowest_order, NOISE_FLOOR), settled
