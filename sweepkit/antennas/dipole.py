@@ -23,4 +23,5 @@ KIND = Kind(
         overtones=(3.09,),  # modelled, 7 m high: 21.80 MHz over 7.05 MHz
     ),
     answer=answer_from_trend("dipole"),
+    basis="160 modelled dipoles",
 )

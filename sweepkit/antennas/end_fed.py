@@ -74,4 +74,5 @@ KIND = Kind(
         overtones=(2.05, 3.11, 4.16),  # (n - 0.05) / 0.95: the end effect acts once per wire
     ),
     answer=answer,
+    basis="the physics of wire and box",
 )

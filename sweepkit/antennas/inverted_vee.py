@@ -21,4 +21,5 @@ KIND = Kind(
         overtones=(3.09,),  # as a dipole
     ),
     answer=answer_from_trend("inverted-vee"),
+    basis="160 modelled inverted vees",
 )

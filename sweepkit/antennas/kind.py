@@ -142,6 +142,8 @@ class Kind:
         What a healthy one shows.
     answer : callable or None
         How its dip answers to length; ``None`` where there is nothing to trim.
+    basis : str
+        What that is known from, in words after "from".
     """
 
     name: str
@@ -155,3 +157,4 @@ class Kind:
     repeatability: float
     usual: Usual
     answer: Answer | None
+    basis: str = ""

@@ -104,4 +104,5 @@ KIND = Kind(
         overtones=(),
     ),
     answer=answer,
+    basis="the physics of whip, coil and radials",
 )

@@ -21,4 +21,5 @@ KIND = Kind(
         overtones=(2.0, 3.0),
     ),
     answer=answer_from_trend("loop"),
+    basis="160 modelled loops",
 )

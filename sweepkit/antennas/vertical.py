@@ -141,4 +141,5 @@ KIND = Kind(
         overtones=(3.1,),
     ),
     answer=answer,
+    basis="the physics of shared tuning and 480 modelled verticals",
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -14,6 +14,7 @@ from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
+    from sweepkit.antennas.kind import Kind as AntennaKind
     from sweepkit.antennas.kind import Move
     from sweepkit.sweep import Sweep
     from sweepkit.trim.from_sweep import TrimAnswer
@@ -40,7 +41,9 @@ Length = Annotated[
 
 @with_exit_code
 def trim(
-    file: Annotated[Path, typer.Argument(help="The sweep of the antenna as it is now.", metavar="FILE")],
+    file: Annotated[
+        Path | None, typer.Argument(help="The sweep of the antenna as it is now.", metavar="FILE")
+    ] = None,
     kind: Annotated[
         str | None,
         typer.Option(
@@ -59,6 +62,12 @@ def trim(
     ] = None,
     segment: Annotated[
         str | None, typer.Option("--segment", help="Or a part of it: 7000-7074 kHz.", metavar="LOW-HIGH")
+    ] = None,
+    start: Annotated[
+        bool, typer.Option("--start", help="No sweep yet: the length to cut before going out.")
+    ] = False,
+    must_work: Annotated[
+        str | None, typer.Option("--must-work", help="Aim higher, so that it works wet too.", metavar="wet")
     ] = None,
     by: Annotated[
         str | None,
@@ -124,11 +133,11 @@ def trim(
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
-    from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
+    from sweepkit.cli.trim_start import say_start
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.readers import read_sweep
@@ -154,13 +163,26 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    target_hz = parse_frequency_hz(target) if target else None
+    band_hz = _band_hz(band, segment, gear.region if region is None else region)
+    if must_work not in (None, "wet"):
+        raise BadInput(f"--must-work is {must_work!r}; it is wet, or left out")
+    if start:
+        if file is not None:
+            raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
+        facts = known_antenna(antenna, gear, log).facts
+        where_hz = target_hz or sum(band_hz or ()) / 2
+        wanted = _wanted_kind(kind, facts)
+        imperial = units == "imperial"
+        return say_start(wanted, where_hz, antenna=antenna, log=log, as_json=as_json, imperial=imperial)
+    if file is None:
+        raise BadInput(
+            "no sweep is named; a file was expected; or ask with --start what length to begin with"
+        )
     sweep = read_sweep(file, **hints)
     antenna_known = known_antenna(antenna, gear, log, present=sweep.source.sha256)
     facts = antenna_known.facts
-    name = kind or facts.get("kind")
-    if name is None:
-        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    wanted = kind_named(name)
+    wanted = _wanted_kind(kind, facts)
     move = parse_move(by, wanted)
     told = _earlier(earlier or [], move, hints)
     inputs = [
@@ -179,9 +201,10 @@ def trim(
         sweep,
         kind=wanted,
         length_m=length_m,
-        target_hz=parse_frequency_hz(target) if target else None,
-        band_hz=_band_hz(band, segment, gear.region if region is None else region),
+        target_hz=target_hz,
+        band_hz=band_hz,
         by=move,
+        must_work_wet=must_work == "wet",
         tail_m=facts.get("tail_m") if tail is None else parse_positive_m(tail, "--tail"),
         lies=parse_lie(tail_lies),
         known=told_known(
@@ -222,6 +245,17 @@ def trim(
     if report is not None:
         reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
     return Exit.DONE
+
+
+def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:
+    """The kind of the option, else the one that is known."""
+    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.errors import BadInput
+
+    known = name or facts.get("kind")
+    if known is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    return kind_named(known)
 
 
 def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple[float, float] | None:

@@ -198,7 +198,8 @@ def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
     yield figure_row(f"kHz per cm longer{together}", shift, "", ".2f", scale=1e-5)
     if imperial:
         yield figure_row(f"kHz per inch longer{together}", shift, "", ".1f", scale=FOOT_M / 12e3)
-    yield Row("earlier sweeps learned from", str(plan.learned_from), "", more=not plan.learned_from)
+    yield Row("earlier sweeps learned from", str(plan.learned_from), "", more=True)
+    yield Row("answer to length from", plan.known_from, "", more=not plan.learned_from)
 
 
 def _predictions(past: Sequence[PastPrediction]) -> Grid:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from sweepkit.quantities import frequency_text
 from sweepkit.trim.band_target import best_scale
 from sweepkit.trim.seen import SeenSweep
 
+# Rule of the trade, as for the diagnosis of wet wire (data/signatures.csv); half of it is the trade's margin.
+WET_FALL, WET_SIGMA = 0.007, 0.006
+
 
 @dataclass(frozen=True)
 class Aim:
@@ -21,6 +24,18 @@ class Aim:
     target_hz: float
     good_enough: str | None
     findings: tuple[Finding, ...]
+
+    def raised_for_rain(self) -> Aim:
+        """As far above when dry as water brings it below."""
+        target_hz = self.target_hz * (1 + WET_FALL / 2)
+        text = (
+            f"aimed at {frequency_text(target_hz)}, {WET_FALL / 2:.2%} higher: water moves a wire down by "
+            f"{WET_FALL:.1%} give or take {WET_SIGMA:.1%} (bare wire hardly, insulated wire most), so dry it is as far "
+            "above as wet below"
+        )
+        return replace(
+            self, target_hz=target_hz, findings=(*self.findings, Finding("wet-margin", "note", text, ""))
+        )
 
     @classmethod
     def for_band(cls, seen: SeenSweep, band_hz: tuple[float, float], kind: Kind, length_m: float) -> Aim:

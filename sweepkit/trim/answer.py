@@ -53,6 +53,8 @@ class TrimPlan:
         What the parts are called.
     where : str
         Where to change them.
+    known_from : str
+        What the answer to length is known from, in words after "from"; not in the JSON.
     trail : Trail, optional
         The dips so far and the learned line, for a picture; not in the JSON.
     unsure : DipEnsemble, optional
@@ -74,6 +76,7 @@ class TrimPlan:
     cautions: tuple[str, ...]
     part: str
     where: str
+    known_from: str = ""
     trail: Trail | None = field(default=None, compare=False, repr=False)
     unsure: DipEnsemble | None = field(default=None, compare=False, repr=False)
 

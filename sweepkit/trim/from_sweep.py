@@ -54,6 +54,7 @@ def plan_trim(
     tail_m: float | None = None,
     lies: Lie | None = None,
     known: Known | None = None,
+    must_work_wet: bool = False,
     earlier: Sequence[tuple[EarlierState, Sweep]] = (),
     kit: Kit | str | Path | None = None,
     lines: Sequence[LinePiece | str] | None = None,
@@ -83,6 +84,8 @@ def plan_trim(
         How a folded tail lies.
     known : Known, optional
         What else is known of the antenna.
+    must_work_wet : bool
+        Aim higher by half of what water moves a wire; by a fold or a slide, which can be let out again.
     earlier : sequence of (EarlierState, Sweep)
         Earlier sweeps of the same antenna behind the same line, oldest first.
     kit, lines, measured_at, draws, seed
@@ -102,7 +105,7 @@ def plan_trim(
         return _plan_trim(
             sweep,
             kind_named(kind) if isinstance(kind, str) else kind,
-            _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known()),
+            _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known(), must_work_wet),
             earlier,
             kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit),
             {"lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed},
@@ -123,6 +126,7 @@ class _Asked:
     tail_m: float | None
     lies: Lie | None
     known: Known
+    must_work_wet: bool
 
 
 def _plan_trim(
@@ -142,13 +146,20 @@ def _plan_trim(
     if kind.answer is None:
         return TrimAnswer(nothing_to_trim(kind, middle_hz), seen.review)
     aim = Aim(middle_hz, None, ()) if band_hz is None else Aim.for_band(seen, band_hz, kind, asked.length_m)
+    by = asked.by or kind.move
+    if asked.must_work_wet:
+        if by == "cut":
+            raise BadInput(
+                "a margin for rain is folded, not cut, so that it can be let out again; say --by fold"
+            )
+        aim = aim.raised_for_rain()
     limit_swr = seen.review.limit_swr
     already = Already(aim.good_enough, seen.swr_at(aim.target_hz))
     wish = Wish(
         kind,
         asked.length_m,
         aim.target_hz,
-        asked.by or kind.move,
+        by,
         asked.tail_m,
         asked.lies,
         asked.known,

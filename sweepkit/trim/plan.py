@@ -152,8 +152,17 @@ def _plan(
         cautions=list_cautions(action, move, wish.kind, present, particles.folds),
         part=wish.kind.part,
         where=wish.kind.where,
+        known_from=_known_from(wish, learned.learned_from),
         unsure=dip if action == "cannot_say" or dip.extrapolated else None,
     )
+
+
+def _known_from(wish: Wish, learned_from: int) -> str:
+    """In words after "from"."""
+    if not learned_from:
+        return wish.kind.basis
+    own = "two" if learned_from == 1 else str(learned_from + 1)
+    return f"this wire's own {own} sweeps, and {wish.kind.basis}"
 
 
 def _trail(

@@ -93,3 +93,12 @@ def test_an_earlier_sweep_that_shows_no_dip_stops_nothing(run, outing, samples, 
     again = run("trim", third, *ASKED, "--log", log, "--json")
     assert json.loads(again.stdout)["learned_from"] == 2
     assert "earlier sweeps of this setup, from the logbook: sweep 1," in again.stderr
+
+
+def test_the_length_to_begin_with_comes_from_its_own_sweeps(run, outing):
+    log = outing[0]
+    asked = ("trim", "--antenna", "mast", "--kind", "vertical", "--target", "10.1 MHz", "--start", "--json")
+    own = json.loads(run(*asked, "--log", log).stdout)
+    assert own["from"] == "this antenna's own 2 sweeps in the logbook"
+    # 5.62 m dipped at 13.53 MHz, 5.40 m at 13.94 MHz
+    assert own["length_m"]["value"] == pytest.approx(5.62 * 13.53 / 10.1, rel=0.01)

@@ -155,6 +155,31 @@ def test_what_cannot_be_is_one_line_and_exit_2(run, samples, words, says):
     assert done.stderr.startswith("sweepkit: ")
 
 
+def test_a_margin_for_rain_is_folded_and_aims_higher(run, samples):
+    asked = (samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--json")
+    dry, wet = (json.loads(one(run, *asked, *more)) for more in ((), ("--must-work", "wet")))
+    assert wet["target_hz"] == pytest.approx(1.0035 * dry["target_hz"])
+    assert wet["change_m"]["value"] < dry["change_m"]["value"] < 0
+    assert "wet-margin" in [finding["code"] for finding in wet["findings"]]
+    cut = run("trim", *asked, "--must-work", "wet", "--by", "cut")
+    assert cut.returncode == 2
+    assert "is folded, not cut" in cut.stderr
+
+
+def test_the_length_to_begin_with_needs_no_sweep(run, samples):
+    done = run("trim", "--kind", "dipole", "--target", "7.1 MHz", "--start")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("CUT each leg to 10.7")
+    data = json.loads(run("trim", "--kind", "dipole", "--target", "7.1 MHz", "--start", "--json").stdout)
+    assert data["schema"] == "sweepkit/trim-start/1"
+    assert data["start_m"] >= data["length_m"]["high"]
+    both = run("trim", samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--start")
+    assert both.returncode == 2
+    none = run("trim", *DIPOLE)
+    assert none.returncode == 2
+    assert "no sweep is named" in none.stderr
+
+
 def test_a_random_wire_gets_an_honest_answer_without_a_length(run, samples):
     text = one(run, samples / "ridge_dipole_40m_long.s1p", "--kind", "random-wire", "--target", "7.1 MHz")
     assert text.splitlines()[0] == "LEAVE IT AS IT IS."

@@ -247,7 +247,7 @@ def _lines(dice: np.random.Generator) -> tuple[tuple[LinePiece, ...], tuple[Line
         k2_db_per_100m=told.k2_db_per_100m * loss,
         length_m=told.length_m * dice.normal(1, 0.01) + dice.normal(0, 0.05),
     )
-    joint = parse_piece(f"adapter {dice.uniform(3, 6):.1f} cm")
+    joint = LinePiece("joint", 50.0, 0.7, 0.0, 0.0, dice.uniform(0.03, 0.06))
     return (told,), (joint, there, joint)
 
 
@@ -377,11 +377,17 @@ def summary(outcomes: list[Outcome]) -> str:
     )
 
 
+def _line(o: Outcome) -> str:
+    """One outcome."""
+    one, two = (f"{100 * a:+.2f} -> {100 * b:+.3f}" for a, b in ((o.start, o.one), (o.moved, o.two)))
+    return f"{o.name}: {one}, {two}, held {o.held}, {o.held_then} {o.refused}"
+
+
 HEAD = "family | n | one change | two | secant | holds | holds after two | over | worse | refused"
 
 
 def main(folder: str, tries: str = "1", *only: str) -> None:
-    """Print the table, and each refusal on stderr."""
+    """Print the table, and each outcome on stderr."""
     place = Path(folder)
     cases = independent_cases if place.suffix == ".py" else own_cases
     by_family: dict[str, list[Outcome]] = defaultdict(list)
@@ -390,8 +396,7 @@ def main(folder: str, tries: str = "1", *only: str) -> None:
             continue
         outcome = try_case(case, len(by_family[case.family]))
         by_family[case.family].append(outcome)
-        if outcome.refused:
-            print(f"  {outcome.name}: {outcome.refused}", file=sys.stderr)
+        print(f"  {_line(outcome)}", file=sys.stderr, flush=True)
     print(HEAD)
     for family, outcomes in by_family.items():
         print(f"{family} | {summary(outcomes)}", flush=True)

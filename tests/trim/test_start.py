@@ -1,0 +1,39 @@
+"""The length to begin with, and the margin for rain."""
+
+import pytest
+
+from sweepkit.antennas.catalogue import KINDS
+from sweepkit.errors import BadInput
+from sweepkit.trim.aim import Aim
+from sweepkit.trim.start import start_length
+
+
+# Common practice: half a wave is about 143/f metres, and one starts 2 to 5 % longer.
+def test_a_dipole_starts_longer_than_the_rule_of_thumb():
+    start = start_length(KINDS["dipole"], 7.1e6)
+    leg_m = 143 / 7.1 / 2
+    assert start.length_m.low < leg_m < start.length_m.high
+    assert 1.02 * leg_m < start.start_m < 1.08 * leg_m
+    assert start.start_m >= start.length_m.high
+
+
+def test_its_own_sweeps_go_before_what_is_usual():
+    # Insulated wire: 4 % shorter than usual.
+    usual, own = (
+        start_length(KINDS["dipole"], 7.1e6, own_wavelengths=w) for w in ((), (0.232, 0.233, 0.231))
+    )
+    assert own.length_m.value == pytest.approx(0.232 * 299_792_458 / 7.1e6)
+    assert own.start_m < usual.start_m
+    assert own.known_from == "this antenna's own 3 sweeps in the logbook"
+
+
+@pytest.mark.parametrize("name", ["loaded-whip", "random-wire"])
+def test_what_does_not_follow_from_frequency_is_refused(name):
+    with pytest.raises(BadInput, match=r"does not follow from its frequency; .* was expected"):
+        start_length(KINDS[name], 7.1e6)
+
+
+def test_a_margin_for_rain_is_half_of_what_water_does_and_said():
+    raised = Aim(7.1e6, None, ()).raised_for_rain()
+    assert raised.target_hz == pytest.approx(7.1e6 * 1.0035)
+    assert [finding.code for finding in raised.findings] == ["wet-margin"]
