@@ -10,13 +10,15 @@ from sweepkit.antennas.kind import Answer, Known, LengthAnswer, Seen
 from sweepkit.antennas.trend import trends
 
 
-def answer_from_trend(name: str) -> Answer:
+def answer_from_trend(name: str, *, unmodelled: float) -> Answer:
     """An answer that follows a trend of modelled antennas and nothing else.
 
     Parameters
     ----------
     name : str
         Key of the table of trends.
+    unmodelled : float
+        Spread of the slope by what the models lack: insulation, current on the coax. [-]
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
@@ -25,6 +27,7 @@ def answer_from_trend(name: str) -> Answer:
         if known.transformer not in (None, 1):
             unknown = np.full(n, np.nan)
             seen = replace(seen, swr=unknown, loaded_q=unknown)
-        return LengthAnswer(trend.draw(seen, dice), trend.draw_curvature(n, dice), np.zeros(n))
+        slope = trend.draw(seen, dice) + dice.normal(0, unmodelled, n)
+        return LengthAnswer(slope, trend.draw_curvature(n, dice), np.zeros(n))
 
     return answer

@@ -96,7 +96,8 @@ def test_what_is_known_sharpens_the_answer():
 def test_depth_and_width_of_a_dipoles_dip_sharpen_its_answer():
     unknown = slopes("dipole", seen_dip(7.1e6, 10.2))
     known = slopes("dipole", seen_dip(7.1e6, 10.2, swr=1.45, loaded_q=6.8))
-    assert np.std(known) < 0.7 * np.std(unknown)
+    # Insulation and coax, which no dip tells, are in both.
+    assert np.std(known) < 0.9 * np.std(unknown)
 
 
 def test_a_dip_unlike_all_models_is_not_trusted_beyond_them():
