@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.readers.ranges import Measured
-from sweepkit.readers.reflection import NEED_NO_PHASE, NEED_NO_SIGN, PREDICTIONS, Recipe
+from sweepkit.readers.reflection import COMPARABLE, QUANTITIES, Recipe
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
 COMMON_REFERENCES_OHM = (
@@ -51,46 +50,39 @@ class Disagreement:
 def first_disagreement(
     quantities: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, reference_ohm: float
 ) -> Disagreement | None:
-    """Compare every other column with what the recipe's columns give.
+    """Compare every column with what the recipe's columns give, in the reflection plane where all is bounded.
 
-    Parameters
-    ----------
-    quantities : dict of Measured
-        All columns.
-    recipe : Recipe
-        The columns that are believed first.
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    reference_ohm : float
-        Reference to try. [ohm]
+    The recipe's own columns are compared too: where no reflection has both (an R that this SWR cannot have) the
+    recipe gives the nearest one.
 
     Returns
     -------
     Disagreement or None
-        The one in the earliest row; ``None`` where all agree within rounding and noise.
+        The first row that is off by more than the printed steps and the usual noise.
     """
     gamma, blur = _reflection_and_blur(quantities, recipe, f_hz, reference_ohm)
-    believed = (
-        set(recipe.needs) if recipe.phase != "unsigned" else set()
-    )  # a size of X is made to fit by clipping
-    comparable = {"signed": tuple(PREDICTIONS), "unsigned": NEED_NO_SIGN, "none": NEED_NO_PHASE}[recipe.phase]
     found = []
-    for name in set(quantities) & set(comparable) - believed:
+    for name in set(quantities) & COMPARABLE[recipe.phase]:
         one = quantities[name]
-        expected, spread = _prediction(name, gamma, blur, reference_ohm)
-        gap = np.abs(_difference(name, one.values, expected))
-        wrong = gap > spread + 1.01 * one.resolution
+        value, says = QUANTITIES[name]
+        with np.errstate(all="ignore"):
+            there = says(gamma, one.values, reference_ohm)
+            step = one.resolution * 1.01
+            moved = [says(gamma, one.values + turn * step, reference_ohm) - there for turn in (1, -1)]
+            slack = np.fmax(*(np.where(np.isfinite(gap), np.abs(gap), np.inf) for gap in moved))
+            wrong = np.abs(there - gamma) > blur + slack
+            expected = value(gamma, reference_ohm)
         if name == "swr":  # a display that ends at 10 or 25 shows that for all above
             wrong &= ~((one.values == one.values.max()) & (expected > one.values))
         if wrong.any():
             at = int(np.argmax(wrong))
             found.append(Disagreement(name, at, one.values[at], expected[at], int(wrong.sum())))
-    return min(found, key=lambda one: (one.row, one.name)) if found else None
+    return min(found, key=lambda one: (one.row, one.name in recipe.needs, one.name)) if found else None
 
 
 def _reflection_and_blur(
     quantities: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, reference_ohm: float
-) -> tuple[NDArray[Any], FloatArray]:
+) -> tuple[ComplexArray, FloatArray]:
     """Reflection, and how far rounding of its columns may have moved it."""
     used = [quantities[name] for name in recipe.needs]
     values = tuple(one.values for one in used)
@@ -101,28 +93,4 @@ def _reflection_and_blur(
             moved = (*values[:at], one.values + one.resolution, *values[at + 1 :])
             step = np.abs(recipe.gamma(moved, f_hz, reference_ohm) - gamma)
             blur += np.where(np.isfinite(step), step, np.inf)
-    return gamma, blur
-
-
-def _prediction(
-    name: str, gamma: NDArray[Any], blur: FloatArray, reference_ohm: float
-) -> tuple[NDArray[Any], FloatArray]:
-    """What the reflection gives for a quantity, and how far the blur may move that."""
-    predict = PREDICTIONS[name]
-    with np.errstate(all="ignore"):
-        complex_gamma = np.asarray(gamma, dtype=np.complex128)
-        expected = predict(complex_gamma, reference_ohm)
-        spread = np.zeros(gamma.shape)
-        for turn in (1, -1, 1j, -1j):
-            moved = _difference(name, predict(complex_gamma + turn * blur, reference_ohm), expected)
-            spread = np.fmax(spread, np.where(np.isfinite(moved), np.abs(moved), np.inf))
-    return expected, spread
-
-
-def _difference(name: str, a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
-    """``a - b``; for angles the shorter way round; 0 where both are infinite."""
-    with np.errstate(invalid="ignore"):
-        gap = np.where(np.isinf(a) & np.isinf(b), 0.0, a - b)
-    if "phase" in name and "abs" not in name:
-        gap = (gap + np.pi) % (2 * np.pi) - np.pi
-    return np.asarray(gap)
+    return np.asarray(gamma, dtype=np.complex128), blur

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.readers.cells import split
-from sweepkit.readers.headings import Column, describe, plain
+from sweepkit.readers.headings import BY_UNIT, Column, describe, plain
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.layout import Layout, row_cells
 
@@ -97,17 +97,21 @@ def frequency_column(columns: list[Column], layout: Layout) -> Column:
         None, or more than one.
     """
     found = [column for column in columns if column.quantity == "f"]
+    found = found or [column for column in columns if column.quantity == BY_UNIT]
     if len(found) == 1:
         return found[0]
     line = layout.headings_line or layout.first_row
-    if found:
+    if len(found) > 1:
         names = ", ".join(repr(column.heading) for column in found)
         raise NeedsHint(
             f"several frequency columns: {names}; expected one; pass --columns with - for the others",
             hint="columns",
             line=line,
         )
-    raise LikelyNoSweep(
+    kind = (
+        NeedsHint if any(column.named for column in columns if column.quantity in USABLE) else LikelyNoSweep
+    )
+    raise kind(
         f"no frequency column among {_listed(columns)}; expected one such as Frequency (MHz); "
         "if this is a sweep, pass --columns f,r,x (or what the columns hold) and --unit MHz",
         hint="columns",
@@ -126,7 +130,10 @@ def reflection_columns(columns: list[Column], layout: Layout, trace: str | None)
     line = layout.headings_line or layout.first_row
     usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]
     if not usable:
-        raise LikelyNoSweep(
+        others = [c for c in columns if c.quantity not in ("f", BY_UNIT)]
+        is_other = others and all(c.quantity in ("other", "z0") or ">" in c.port for c in others)
+        kind = LikelyNoSweep if is_other or not columns_have_frequency(columns) else NeedsHint
+        raise kind(
             f"no reflection column among {_listed(columns)}; expected R and X, SWR, return loss or S11; "
             "if this is a sweep, pass --columns f,r,x (or what the columns hold)",
             hint="columns",
@@ -149,6 +156,11 @@ def reflection_columns(columns: list[Column], layout: Layout, trace: str | None)
     )
 
 
+def columns_have_frequency(columns: list[Column]) -> bool:
+    """Whether a column is the frequency by its word or its unit."""
+    return any(column.quantity in ("f", BY_UNIT) for column in columns)
+
+
 def _traced(usable: list[Column], trace: str) -> list[Column]:
     """Columns of the port, or with the words, that the user named."""
     number = re.fullmatch(r"s?(\d)\1|s\(?(\d+),(\d+)\)?", trace.replace(" ", "").lower())
@@ -158,7 +170,9 @@ def _traced(usable: list[Column], trace: str) -> list[Column]:
         if not found and port == "1":
             found = [column for column in usable if not column.port]
     else:
-        found = [column for column in usable if plain(trace) in plain(column.heading)]
+        word = re.compile(rf"(?<!\w){re.escape(plain(trace))}(?!\w)")
+        found = [column for column in usable if word.search(plain(column.heading).replace("_", " "))]
+        found = found or [column for column in usable if plain(trace) in plain(column.heading)]
     if not found:
         raise BadInput(f"--trace is {trace!r}; expected words of one of {_listed(usable)}, or s11, s22")
     return found

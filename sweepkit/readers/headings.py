@@ -44,7 +44,9 @@ _PARAMETER = re.compile(
 _STUDY = re.compile(r"\s+-\s+\S.*=.*$")  # "dB(S(1,1)) [] - L='0.7m'": one trace of a parameter study
 _NORMALISED = re.compile(r"\b([rxz])\s*/\s*z_?[0o]\b|\b(?:norm\w*|normiert\w*)\b|\b([rx])_?n\b")
 _SUM = re.compile(r"\br[sx]?\s*\+\s*j\s*x?")  # "R + jX": one complex number in a cell
+TRACE_LETTERS = ("b", "c", "f", "g", "l")  # beside S11 they tell traces apart; R and X may be parts
 _LC_UNITS = ("nh", "uh", "pf", "nf", "")
+BY_UNIT = "f by its unit"  # a column whose word is not known and whose unit is a frequency's
 FREQUENCY_UNITS = ("hz", "khz", "mhz", "ghz")
 
 
@@ -69,6 +71,8 @@ class Column:
         Port of a reflection (``1``), ``a>b`` for a transmission, or nothing.
     normalised : bool
         Divided by the reference.
+    named : bool
+        Words of a quantity stand in the heading, whether or not they say enough.
     """
 
     index: int
@@ -78,6 +82,7 @@ class Column:
     unit: str = ""
     port: str = ""
     normalised: bool = False
+    named: bool = False
 
 
 def plain(text: str) -> str:
@@ -117,6 +122,7 @@ def describe(heading: str, index: int) -> Column:
     if complex_cell or "complex" in name.split():
         parts = {"complex"}
     quantity = _one_quantity(quantities, parameter)
+    named = bool(quantities or parameter)
     part = _one_part(parts, unit, quantity)
     if quantity == "" and part == "" and unit in FREQUENCY_UNITS and not name.strip():
         quantity = "f"  # a bare unit: "MHz"
@@ -126,9 +132,12 @@ def describe(heading: str, index: int) -> Column:
         quantity = "gamma"
     if (quantity == "x" and part == "phase") or (quantity in ("l", "c") and unit not in _LC_UNITS):
         quantity = "unknown"
-    if (unit in FREQUENCY_UNITS) != (quantity == "f") and unit in FREQUENCY_UNITS:
-        quantity = "unknown"  # "S11 at 54 MHz", "bandwidth in kHz"
-    return Column(index, heading.strip(), quantity or "unknown", part, unit, port, normalised)
+    if unit in FREQUENCY_UNITS and quantity != "f":
+        told = quantity or part or parameter or port
+        quantity = (
+            "unknown" if told else BY_UNIT
+        )  # "S11 at 54 MHz" is none; a word of another language may be
+    return Column(index, heading.strip(), quantity or "unknown", part, unit, port, normalised, named)
 
 
 def _take_parameter(name: str) -> tuple[str, str, str, str]:
@@ -153,7 +162,7 @@ def _take_unit(name: str) -> tuple[str, str]:
         word = (content[0] or content[1]).strip()
         if word in BRACKET_UNITS or word in UNITS:
             return _without(name, word), BRACKET_UNITS.get(word) or UNITS[word]
-    for word in re.findall(r"[a-z]+", name):
+    for word in re.findall(r"[^\W\d_]+", name):
         if word in UNITS:
             return _without(name, word), UNITS[word]
     glued = re.search(r"\b(?:f|freq|frequency)(hz|khz|mhz|ghz)\b", name)
@@ -163,12 +172,12 @@ def _take_unit(name: str) -> tuple[str, str]:
 
 
 def _without(name: str, word: str) -> str:
-    return re.sub(rf"(?<![a-z]){re.escape(word)}(?![a-z])", " ", name, count=1)
+    return re.sub(rf"(?<![^\W\d_]){re.escape(word)}(?![^\W\d_])", " ", name, count=1)
 
 
 def _meanings(name: str) -> tuple[set[str], set[str]]:
     """Quantities and parts that the words name; longer phrases first, each word used once."""
-    words = " " + " ".join(re.findall(r"[a-z]+(?:0\b)?|\d+", _split_compounds(name))) + " "
+    words = " " + " ".join(re.findall(r"[^\W\d_]+(?:0\b)?|\d+", _split_compounds(name))) + " "
     found: dict[str, set[str]] = {"quantity": set(), "part": set()}
     letters: set[str] = set()
     for phrase, kind, meaning in PHRASES:
@@ -179,6 +188,8 @@ def _meanings(name: str) -> tuple[set[str], set[str]]:
                 letters.add(meaning)
     if any(len(word) > 1 and word.isalpha() and word not in FILLERS for word in words.split()):
         found["quantity"] -= letters  # one letter beside words of its own, such as "x position", says nothing
+    elif found["quantity"] - letters:  # "SWR B" is an SWR; "Z X" and "X of Z" are told apart by _one_quantity
+        found["quantity"] -= letters
     return found["quantity"], found["part"]
 
 
@@ -193,7 +204,7 @@ def _one_quantity(quantities: set[str], parameter: str) -> str:
     """The one thing measured; ``unknown`` where the words name two."""
     quantities = set(quantities)
     if parameter:
-        quantities.discard("gamma" if parameter == "gamma" else parameter)
+        quantities -= {parameter, *TRACE_LETTERS}
         if parameter == "gamma" and quantities <= {"rl", "swr"}:
             return quantities.pop() if quantities else "gamma"
         return parameter if not quantities else "unknown"

@@ -37,6 +37,8 @@ class Layout:
         Where they stand.
     units : tuple of str
         Units row below the headings; empty where there is none.
+    open_end : bool
+        Whether every row ends with a separator.
     preamble : tuple of (int, str)
         Line and text of everything above that is neither headings nor units.
     """
@@ -47,6 +49,7 @@ class Layout:
     headings: tuple[str, ...] = ()
     headings_line: int | None = None
     units: tuple[str, ...] = ()
+    open_end: bool = False
     preamble: tuple[tuple[int, str], ...] = field(default_factory=tuple)
 
 
@@ -178,7 +181,14 @@ def _with_headings(lines: list[str], shape: _Shape, first_row: int) -> Layout:
                 between.append(number)
     _refuse_lost_rows(lines, shape, between, headings_line)
     return Layout(
-        shape.separator, shape.width, first_row, headings, headings_line, units, tuple(reversed(preamble))
+        shape.separator,
+        shape.width,
+        first_row,
+        headings,
+        headings_line,
+        units,
+        shape.open_end,
+        tuple(reversed(preamble)),
     )
 
 

@@ -144,46 +144,83 @@ def choose_recipe(names: set[str]) -> Recipe | None:
     return next((recipe for recipe in RECIPES if set(recipe.needs) <= names), None)
 
 
-PREDICTIONS: dict[str, Callable[[ComplexArray, float], NDArray[Any]]] = {
-    "re": lambda g, z0: g.real,
-    "im": lambda g, z0: g.imag,
-    "gamma": lambda g, z0: g,
-    "mag": lambda g, z0: np.abs(g),
-    "db": lambda g, z0: -return_loss_db_from_gamma_abs(np.abs(g)),
-    "rl": lambda g, z0: return_loss_db_from_gamma_abs(np.abs(g)),
-    "swr": lambda g, z0: swr_from_gamma_abs(np.abs(g)),
-    "s_phase": lambda g, z0: np.angle(g),
-    "s_phase_abs": lambda g, z0: np.abs(np.angle(g)),
-    "z": z_from_gamma,
-    "r": lambda g, z0: z_from_gamma(g, z0).real,
-    "x": lambda g, z0: z_from_gamma(g, z0).imag,
-    "x_abs": lambda g, z0: np.abs(z_from_gamma(g, z0).imag),
-    "z_abs": lambda g, z0: np.abs(z_from_gamma(g, z0)),
-    "z_phase": lambda g, z0: np.angle(z_from_gamma(g, z0)),
-    "z_phase_abs": lambda g, z0: np.abs(np.angle(z_from_gamma(g, z0))),
-    "rn": lambda g, z0: z_from_gamma(g, 1.0).real,
-    "xn": lambda g, z0: z_from_gamma(g, 1.0).imag,
-    "rp": lambda g, z0: 1 / z_from_gamma(-g, 1 / z0).real,
-    "xp": lambda g, z0: -1 / z_from_gamma(-g, 1 / z0).imag,
-    "y": lambda g, z0: z_from_gamma(-g, 1 / z0),
-    "g": lambda g, z0: z_from_gamma(-g, 1 / z0).real,
-    "b": lambda g, z0: z_from_gamma(-g, 1 / z0).imag,
-    "y_abs": lambda g, z0: np.abs(z_from_gamma(-g, 1 / z0)),
-    "y_phase": lambda g, z0: np.angle(z_from_gamma(-g, 1 / z0)),
+Value = Callable[[ComplexArray, float], NDArray[Any]]
+Says = Callable[[ComplexArray, NDArray[Any], float], NDArray[Any]]
+
+
+def _replacing(part: str, *, y: bool = False, unit: float | None = None) -> tuple[Value, Says]:
+    """A part of the impedance (or admittance) at a reflection, and the reflection with that part replaced."""
+    sign = -1 if y else 1  # the admittance of a reflection is the impedance of its negative
+    take = _PARTS[part][0]
+
+    def base(z0: float) -> float:
+        return unit or (1 / z0 if y else z0)
+
+    def value(g: ComplexArray, z0: float) -> NDArray[Any]:
+        return np.asarray(take(z_from_gamma(sign * g, base(z0))))
+
+    def says(g: ComplexArray, v: NDArray[Any], z0: float) -> NDArray[Any]:
+        return sign * gamma_from_z(_PARTS[part][1](z_from_gamma(sign * g, base(z0)), v), base(z0))
+
+    return value, says
+
+
+_PARTS: dict[str, tuple[Callable[[Any], Any], Callable[[Any, Any], Any]]] = {
+    "whole": (lambda z: z, lambda z, v: v),
+    "re": (np.real, lambda z, v: v + 1j * z.imag),
+    "im": (np.imag, lambda z, v: z.real + 1j * v),
+    "im size": (lambda z: np.abs(z.imag), lambda z, v: z.real + 1j * np.copysign(v, z.imag)),
+    "size": (np.abs, lambda z, v: v * np.exp(1j * np.angle(z))),
+    "angle": (np.angle, lambda z, v: np.abs(z) * np.exp(1j * v)),
+    "angle size": (
+        lambda z: np.abs(np.angle(z)),
+        lambda z, v: np.abs(z) * np.exp(1j * np.copysign(v, z.imag)),
+    ),
+    "1 / re": (lambda z: 1 / z.real, lambda z, v: 1 / v + 1j * z.imag),
+    "-1 / im": (lambda z: -1 / z.imag, lambda z, v: z.real - 1j / v),
 }
-NEED_NO_SIGN = (
-    "mag",
-    "db",
-    "rl",
-    "swr",
-    "r",
-    "x_abs",
-    "z_abs",
-    "z_phase_abs",
-    "s_phase_abs",
-    "g",
-    "rp",
-    "rn",
-    "y_abs",
-)
-NEED_NO_PHASE = ("mag", "db", "rl", "swr")
+
+
+def _of_gamma(part: str) -> tuple[Value, Says]:
+    take, replaced = _PARTS[part]
+    return (lambda g, z0: take(g)), (lambda g, v, z0: replaced(g, v))
+
+
+def _sized(size: Size, value: Callable[[FloatArray], FloatArray]) -> tuple[Value, Says]:
+    return (lambda g, z0: value(np.abs(g))), (lambda g, v, z0: size(v) * np.exp(1j * np.angle(g)))
+
+
+# Of each quantity: its value at a reflection, and the reflection nearest in meaning that has the printed value.
+QUANTITIES: dict[str, tuple[Value, Says]] = {
+    "gamma": _of_gamma("whole"),
+    "re": _of_gamma("re"),
+    "im": _of_gamma("im"),
+    "s_phase": _of_gamma("angle"),
+    "s_phase_abs": _of_gamma("angle size"),
+    "mag": _sized(MAGNITUDES["mag"], lambda v: v),
+    "db": _sized(MAGNITUDES["db"], lambda v: -return_loss_db_from_gamma_abs(v)),
+    "rl": _sized(MAGNITUDES["rl"], return_loss_db_from_gamma_abs),
+    "swr": _sized(MAGNITUDES["swr"], swr_from_gamma_abs),
+    "z": _replacing("whole"),
+    "r": _replacing("re"),
+    "x": _replacing("im"),
+    "x_abs": _replacing("im size"),
+    "z_abs": _replacing("size"),
+    "z_phase": _replacing("angle"),
+    "z_phase_abs": _replacing("angle size"),
+    "rn": _replacing("re", unit=1.0),
+    "xn": _replacing("im", unit=1.0),
+    "y": _replacing("whole", y=True),
+    "g": _replacing("re", y=True),
+    "b": _replacing("im", y=True),
+    "y_abs": _replacing("size", y=True),
+    "y_phase": _replacing("angle", y=True),
+    "rp": _replacing("1 / re", y=True),
+    "xp": _replacing("-1 / im", y=True),
+}
+NEED_SIGN = frozenset(("gamma", "im", "s_phase", "z", "x", "z_phase", "xn", "y", "b", "y_phase", "xp"))
+COMPARABLE = {
+    "signed": frozenset(QUANTITIES),
+    "unsigned": frozenset(QUANTITIES) - NEED_SIGN,
+    "none": frozenset(MAGNITUDES),
+}

@@ -97,7 +97,10 @@ def _has_width(line: str, layout: Layout) -> bool:
     if layout.separator != BLANK and '"' not in line and layout.separator != "|":
         stripped = line.rstrip(" " if layout.separator == "\t" else None)
         count = stripped.count(layout.separator) + 1
-        return count == layout.width or (count == layout.width + 1 and stripped.endswith(layout.separator))
+        ends_open = stripped.endswith(layout.separator)
+        return count == layout.width + ends_open or (
+            count == layout.width and not layout.open_end
+        )  # where all rows end with a separator, a row of this width has lost a cell
     return any(len(cut(line, layout.separator)) == layout.width for cut in (split, row_cells))
 
 
@@ -105,8 +108,9 @@ def _refuse_inside(line: str, layout: Layout, number: int, *, below: bool) -> No
     """Refuse a line among the rows that is no row; text below an empty line is a footer."""
     cells = row_cells(line, layout.separator)
     if is_row(cells):
+        found = len(cells) - (layout.open_end and not cells[-1])
         raise UnreadableFile(
-            f"line has {len(cells)} cells, {layout.width} expected; correct the line, or export the sweep again",
+            f"line has {found} cells, {layout.width} expected; correct the line, or export the sweep again",
             line=number,
         )
     if not below:

@@ -1,6 +1,6 @@
 """Words that name a column, from ``data/column_words.csv``: what is measured, which part, in which unit.
 
-English, German, French, Spanish and Italian; lower case without accents, as ``headings`` compares them.
+English, German, French, Spanish, Italian, some words of others; lower case without accents, as ``headings`` has them.
 Common practice, no source. A phrase of several words counts before its parts.
 """
 

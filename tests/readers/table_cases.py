@@ -593,7 +593,7 @@ _add(
 _add(
     "two-row head mag phase",
     _table((M, abs(g), ang), "Frequency;S11;S11\n[MHz];Mag;Phase [deg]", ";", ("%.4f", "%.5f", "%.3f")),
-    "refuse",
+    "either",
 )
 _add(
     "parts below",
@@ -808,7 +808,7 @@ _add(
 )
 _add("spanish", _table(FRX[0], "Frecuencia (MHz);Resistencia (Ω);Reactancia (Ω)", ";", FRX[1], dec=","))
 _add("italian", _table(FRX[0], "Frequenza (MHz);Resistenza (Ω);Reattanza (Ω)", ";", FRX[1], dec=","))
-_add("dutch?", _table(FRX[0], "Frequentie (MHz);Weerstand;Reactantie", ";", FRX[1], dec=","), "refuse")
+_add("dutch", _table(FRX[0], "Frequentie (MHz);Weerstand;Reactantie", ";", FRX[1], dec=","))
 _add(
     "khz three dec integer",
     _table(
