@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.cells import complex_number, is_missing, split_unit
+from sweepkit.readers.cells import PREFIXES, complex_number, is_missing, split_unit
 from sweepkit.readers.numbers import Style, parse_number
 
 
@@ -31,15 +31,21 @@ def _unit_of(cell: str) -> str:
         return ""
 
 
-@dataclass(frozen=True)
+@dataclass
 class _RealCell:
-    """Reads cells that hold one number and the same unit all the way."""
+    """Reads cells that hold one number and the same unit all the way; metric prefixes may change."""
 
     style: Style
     unit: str
+    prefixed: int = 0
 
     def __call__(self, cell: str) -> float:
         number, unit = split_unit(cell)
+        if unit in PREFIXES and self.unit in ("", *PREFIXES):
+            self.prefixed += 1
+            return parse_number(number, self.style) * PREFIXES[unit]
+        if self.unit in PREFIXES and unit == "":
+            return parse_number(number, self.style)
         if unit != self.unit:
             raise ValueError(f"unit {unit or 'none'!r} where the first row has {self.unit or 'none'!r}")
         return parse_number(number, self.style)

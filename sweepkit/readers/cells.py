@@ -12,6 +12,8 @@ from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
 BLANK = " "
 SEPARATORS = ("\t", ";", ",", "|", BLANK)  # tried in this order
 
+PREFIXES = {"k": 1e3, "K": 1e3, "M": 1e6, "G": 1e9}  # stuck to a number by meters that change their range
+
 _DIGITS = r"(?:\d{1,3}(?:[.,'’ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?|\d+[.,]?\d*|[.,]\d+)(?:[eEdD][+-]?\d+)?"
 _NUMBER_CELL = re.compile(rf"[-+−]?\s?{_DIGITS}(?:\s?(?::1|[^\s\d.,;]\S{{0,6}}))?", re.ASCII)
 _COMPLEX = re.compile(
@@ -104,6 +106,8 @@ def split_unit(cell: str) -> tuple[str, str]:
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
     if not match:
         raise ValueError(f"{cell!r} is no number")
+    if match.group(2) in PREFIXES:
+        return match.group(1).strip(), match.group(2)
     number, word = match.group(1).replace(" ", ""), plain(match.group(2))
     if word in ("", ":1"):
         return match.group(1).strip(), ""

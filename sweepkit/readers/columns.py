@@ -72,7 +72,7 @@ def _hinted(
             raise BadInput(f"--columns has {name!r}; it must be one of {KNOWN_NAMES}")
         if not column.unit and named and named[at].unit and named[at].quantity == column.quantity:
             column = replace(column, unit=named[at].unit)
-        columns.append(column)
+        columns.append(replace(column, hinted=True))
     return columns
 
 

@@ -10,7 +10,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.assembly import LOWEST_BAND_HZ
-from sweepkit.readers.grid import Grid
+from sweepkit.readers.grid import PARTLY_PREFIXED, PREFIXED, Grid
 from sweepkit.readers.headings import FREQUENCY_UNITS, Column, plain
 from sweepkit.readers.hints import UNIT_HZ, Hints
 from sweepkit.readers.layout import Layout
@@ -31,8 +31,15 @@ def table_frequencies(
         raise UnreadableFile(
             "complex numbers as frequency; expected real ones; correct the column", line=line
         )
-    unit = column.unit or grid.units.get(column.index, "") or _remark_frequency_unit(layout)
+    in_cells = grid.units.get(column.index, "")
+    unit = "hz" if in_cells == PREFIXED else column.unit or in_cells or _remark_frequency_unit(layout)
     findings: tuple[Finding, ...] = ()
+    if in_cells == PARTLY_PREFIXED:
+        raise UnreadableFile(
+            "some frequencies have a metric prefix stuck to them and some have none; expected one way of writing; "
+            "correct the column",
+            line=line,
+        )
     if unit and unit not in FREQUENCY_UNITS:
         raise UnreadableFile(
             f"frequency in {unit}; expected Hz, kHz, MHz or GHz; correct the unit", line=line

@@ -25,6 +25,7 @@ from sweepkit.readers.rows import find_rows
 _TWO_COMMAS = re.compile(r"\d,\d*,")
 _DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d")
 CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
+PREFIXED, PARTLY_PREFIXED = "with a prefix", "partly with a prefix"  # as a unit: k, M or G stuck to numbers
 STEP_ROWS = 500  # rows looked at for the number of printed digits
 
 
@@ -205,6 +206,8 @@ class _Table:
         for at, part in parts.items():
             columns[at] = np.concatenate(part)
             unit = getattr(readers[at], "unit", "")
+            if prefixed := getattr(readers[at], "prefixed", 0):
+                unit = PREFIXED if prefixed == len(self.numbers) else PARTLY_PREFIXED
             if unit:
                 units[at] = unit
         return columns, units

@@ -73,6 +73,8 @@ class Column:
         Divided by the reference.
     named : bool
         Words of a quantity stand in the heading, whether or not they say enough.
+    hinted : bool
+        The user named it.
     """
 
     index: int
@@ -83,6 +85,7 @@ class Column:
     port: str = ""
     normalised: bool = False
     named: bool = False
+    hinted: bool = False
 
 
 def plain(text: str) -> str:

@@ -7,14 +7,13 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from sweepkit.errors import NotASweep, UnreadableFile
+from sweepkit.readers.blocks import BEGIN, END
 from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
 from sweepkit.readers.headings import describe, plain
 from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
 
 SAMPLE_LINES = 4000  # rows beyond them follow the layout found in them; our own choice
 _RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
-_BEGIN = re.compile(r"\W*BEGIN\b.*", re.IGNORECASE)
-_END = re.compile(r"\W*END\b.*", re.IGNORECASE)
 REMARK = re.compile(r"^\s*(?:#|!|%|//)+\s*")
 LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its side; our own choice
 
@@ -82,9 +81,9 @@ def is_rule(line: str) -> bool:
 
 def block_mark(line: str) -> str:
     """``begin`` or ``end`` where the line is the mark of a block, else nothing."""
-    if _BEGIN.fullmatch(line):
+    if BEGIN.fullmatch(line):
         return "begin"
-    return "end" if _END.fullmatch(line) else ""
+    return "end" if END.fullmatch(line) else ""
 
 
 def find_layout(lines: list[str]) -> Layout:

@@ -8,9 +8,9 @@ import numpy as np
 
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.grid import Grid
+from sweepkit.readers.grid import PARTLY_PREFIXED, PREFIXED, Grid
 from sweepkit.readers.headings import Column
-from sweepkit.readers.ranges import Measured, settled
+from sweepkit.readers.ranges import Measured, refuse_overflow, settled
 
 SURELY_DEGREES = 3.2  # no angle in radians between -pi and pi is larger
 LIKELY_NORMALISED = 5.0  # median |R + jX| below it may be ohm or divided by the reference; our own choice
@@ -80,6 +80,7 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
                 line=int(grid.line_numbers[0]),
             )
         found[name] = one
+    refuse_overflow(found, grid)
     _refuse_likely_normalised(found, grid)
     return Quantities(found, tuple(findings))
 
@@ -161,6 +162,10 @@ def _scaled(one: Measured, name: str, grid: Grid) -> Measured:
     column = one.column
     unit = column.unit or grid.units.get(column.index, "")
     stands = grid.units.get(column.index)
+    if stands in (PREFIXED, PARTLY_PREFIXED):
+        if column.unit not in ("", "ohm"):
+            raise _no_meaning(column, "numbers with a metric prefix stuck to them", grid)
+        stands = ""
     if column.unit and stands and column.unit != stands:
         raise _no_meaning(column, f"cells in {stands}", grid)
     factor = SCALES.get(unit, 1.0)

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.errors import UnreadableFile
+from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.assembly import Rows, left_out_finding
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.numbers import is_plain_number
-from sweepkit.readers.options import Options
+from sweepkit.readers.options import EXAMPLE, Options
 from sweepkit.readers.plain_one_port import SAMPLED_ROWS, complex_numbers
 from sweepkit.readers.ports import (
     chosen_port,
@@ -175,6 +175,13 @@ def _references(layout: Layout, hints: Hints, ports: int) -> tuple[float, ...]:
     stated = layout.references_ohm
     if stated is None and layout.options.reference_ohm is not None:
         stated = (layout.options.reference_ohm,) * ports
+    if stated is None and layout.options.bare_r and hints.reference_ohm is None:
+        raise NeedsHint(
+            f"the option line has R without a number; expected ohms, like {EXAMPLE}; pass --reference-ohm 50 "
+            "(or what it is), or write it there",
+            hint="reference-ohm",
+            line=layout.options_line,
+        )
     if stated is None:
         return (hints.reference_ohm or DEFAULT_REFERENCE_OHM,) * ports
     if hints.reference_ohm is not None and hints.reference_ohm not in stated:

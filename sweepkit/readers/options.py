@@ -33,12 +33,15 @@ class Options:
         How a complex number is written.
     reference_ohm : float or None
         Reference resistance; ``None`` where the line states none (the rule is then 50). [ohm]
+    bare_r : bool
+        An R stands there without a number.
     """
 
     unit_hz: float = 1e9
     parameter: str = "S"
     number_format: str = "MA"
     reference_ohm: float | None = None
+    bare_r: bool = False
 
 
 def looks_like_options(line: str) -> bool:
@@ -74,12 +77,13 @@ def parse_options(text: str, *, line: int | None = None) -> Options:
 
 def _parse_words(words: list[str]) -> Options:
     found: dict[str, str] = {}
-    reference_ohm = None
+    reference_ohm, bare_r = None, False
     while words:
         word = words.pop(0)
         kind = _kind(word)
         if kind == "r":
-            reference_ohm = _reference(word, words)
+            bare_r = word.upper() == "R" and not words
+            reference_ohm = None if bare_r else _reference(word, words)
         if kind in found:
             raise UnreadableFile(
                 f"option line says both {found[kind]!r} and {word!r}; expected one of them; correct the line"
@@ -90,6 +94,7 @@ def _parse_words(words: list[str]) -> Options:
         found.get("parameter", "S").upper(),
         found.get("format", "MA").upper(),
         reference_ohm,
+        bare_r,
     )
 
 

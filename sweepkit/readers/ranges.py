@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,11 +13,16 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
+from sweepkit.readers.assembly import NO_REFLECTION
 from sweepkit.readers.grid import Grid
 from sweepkit.readers.headings import Column
 
 FULL_REFLECTION_DB = 1.3  # slightly positive dB are met at full reflection, never more (94 published files)
 TINY_LOSS_DB = 0.1  # return loss that has crossed 0 at full reflection; the same files
+OHMS = frozenset(("r", "x", "x_abs", "z_abs"))
+NO_OHMS = (
+    1e6  # beyond what a one-port analyzer resolves (its reflection is within 1e-4 of total); our own choice
+)
 SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passive one; the same files
 
 
@@ -44,6 +50,25 @@ class Measured:
         return self.step.of(self.values)
 
 
+def refuse_overflow(found: dict[str, Measured], grid: Grid) -> None:
+    """A meter's mark for "more than I can show" is no resistance; where most rows have it, it is an open."""
+    for name in sorted(OHMS & found.keys()):
+        one = found[name]
+        size = np.abs(one.values)
+        marks = size >= NO_OHMS
+        for limit in np.unique(size[(size >= 1e3) & (size < NO_OHMS)]):
+            if re.fullmatch(r"9{4,}(\.9*)?", f"{limit:.10g}") or limit in (32767, 65535):
+                others = size[size != limit]
+                marks |= (size == limit) & (others.size > 0 and 5 * others.max(initial=0) < limit)
+        if marks.any() and marks.mean() < 0.5:
+            at = int(np.argmax(marks))
+            raise UnreadableFile(
+                f"{one.values[at]:.10g} in column {one.column.heading} among ordinary numbers is a mark of overflow; "
+                "expected ohms; remove the line, or sweep again",
+                line=int(grid.line_numbers[at]),
+            )
+
+
 def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding]]:
     """Signs and ranges that the heading leaves open."""
     values, line = one.values, grid.line_numbers
@@ -59,9 +84,9 @@ def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[F
                 hint="columns",
                 line=int(line[int(np.argmax(values < 0))]),
             )
-        if values.min() > SURELY_PERCENT and not one.column.unit:
+        if (values.min() > SURELY_PERCENT or values.max() > NO_REFLECTION) and not one.column.unit:
             raise NeedsHint(
-                f"column {one.column.heading!r} is above {values.min():.3g} everywhere; expected a linear "
+                f"column {one.column.heading!r} runs from {values.min():.3g} to {values.max():.3g}; expected a linear "
                 "reflection of at most 1; pass --columns f,s11_percent if it is percent, f,swr if it is SWR",
                 hint="columns",
                 line=int(line[0]),
@@ -69,7 +94,7 @@ def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[F
     if name == "rl":
         return _return_loss(one, grid)
     if name == "db":
-        return _decibels(one)
+        return _decibels(one, grid)
     return name, one, []
 
 
@@ -86,12 +111,20 @@ def _return_loss(one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding
     return "rl", flipped, [_sign_finding(one.column, "negative", "return loss, positive by definition")]
 
 
-def _decibels(one: Measured) -> tuple[str, Measured, list[Finding]]:
+def _decibels(one: Measured, grid: Grid) -> tuple[str, Measured, list[Finding]]:
     """S11 in dB; where all values are positive it is return loss under another name."""
     values = one.values
     if values.min() >= 0 and values.max() > FULL_REFLECTION_DB:
         flipped = Measured(-values, one.step, one.column)
         return "db", flipped, [_sign_finding(one.column, "positive", "S11 in dB, negative by definition")]
+    if values.min() > 0 and values.max() > TINY_LOSS_DB and not one.column.hinted:
+        raise NeedsHint(
+            f"column {one.column.heading!r} is above 0 at every point and never above {values.max():.3g}; expected "
+            "decibels of 0 or less; pass --columns f,mag if the numbers are linear, f,s11_db if they are decibels "
+            "of an uncalibrated sweep",
+            hint="columns",
+            line=int(grid.line_numbers[0]),
+        )
     return "db", one, []
 
 

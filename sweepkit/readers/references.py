@@ -22,8 +22,14 @@ from sweepkit.readers.reflection import Recipe
 DEFAULT_REFERENCE_OHM = 50.0  # of field analyzers; common practice, no source
 
 _REFERENCE = re.compile(
-    r"(?:\bz_?[0o]\b|\breference\b|\bref\.? ?imp\w*|\bsystem impedance|\bbezugs\w+|\bimped\w+ d\w+ \w+)"
-    r"[^0-9+-]{0,20}(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>ohm)?"
+    r"(?:\bz_?[0o]\b|\breference\b|\bref\b\.? ?(?:imp\w*)?|\bsystem\b|\bbezugs\w+|\bimped\w+ d\w+ \w+"
+    r"|\b(?:re)?normali[sz]\w*|\bnormiert\w*|\bnormalizad\w+|\brelative to\b|\breferred to\b"
+    r"|\b(?:port|source|line|nominal|characteristic) impedance|\bwellenwiderstand\w*)"
+    r"[^0-9+-]{0,20}(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>ohms?\b)?"
+)
+_OHMS_FIRST = re.compile(
+    r"(?P<value>\d+(?:[.,]\d+)?)[\s-]*(?P<unit>ohms?)[\s-]*(?:reference|ref\b|system|base|normali)"
+    r"|^\W*(?:[rz]\W|in |at |to |re )?\W*(?P<own>\d+(?:[.,]\d+)?)\s*ohms?\W*$"  # a line of its own
 )
 _REFERENCE_IN_HEADING = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?)\s*ohm")
 
@@ -42,11 +48,7 @@ def stated_reference(
             if match and column.quantity in ("swr", "rl", "gamma"):
                 stated = float(match.group(1))
     if stated is None:
-        for number, words in layout.preamble:
-            match = _REFERENCE.search(plain(words))
-            if match and (match.group("unit") or re.search(r"\bz_?[0o]\b|imp", plain(words))):
-                stated, line = float(match.group("value").replace(",", ".")), number
-                break
+        stated, line = _remarked(layout, hints, grid, line)
     if stated is not None and not stated > 0:
         raise UnreadableFile(f"reference of {stated:g} ohm; expected ohms above 0; correct it", line=line)
     if stated is not None and hints.reference_ohm not in (None, stated):
@@ -63,6 +65,35 @@ def stated_reference(
             line=line,
         )
     return stated if stated is not None else hints.reference_ohm
+
+
+def _remarked(layout: Layout, hints: Hints, grid: Grid, line: int) -> tuple[float | None, int]:
+    """What the remarks above, beside and below the rows say, with the line of the first."""
+    found: dict[float, int] = {}
+    for number, words in (*layout.preamble, *((line, words) for words in grid.remarks)):
+        value = remarked_reference(words)
+        if value is not None:
+            found.setdefault(value, number)
+    if len(found) > 1 and hints.reference_ohm not in found:
+        values = " and ".join(f"{value:g}" for value in found)
+        raise NeedsHint(
+            f"the remarks name {values} ohm as reference; expected one; pass --reference-ohm with the right one",
+            hint="reference-ohm",
+            line=list(found.values())[1],
+        )
+    if len(found) > 1:
+        return hints.reference_ohm, line
+    return next(iter(found.items()), (None, line))
+
+
+def remarked_reference(words: str) -> float | None:
+    """Reference resistance that a remark states, such as "normalised to 75 ohm" or a line "75 ohm". [ohm]"""
+    text = plain(words)
+    match = _REFERENCE.search(text)
+    if match and (match.group("unit") or re.search(r"\bz_?[0o]\b|\bimp|\bbezugs", text)):
+        return float(match.group("value").replace(",", "."))
+    match = _OHMS_FIRST.search(text)
+    return float((match.group("value") or match.group("own")).replace(",", ".")) if match else None
 
 
 def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float | None) -> float | None:

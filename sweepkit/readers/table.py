@@ -13,6 +13,7 @@ from sweepkit.errors import LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.assembly import NOT_CALIBRATED, Rows, left_out_finding
+from sweepkit.readers.blocks import one_block
 from sweepkit.readers.cells import SEPARATORS
 from sweepkit.readers.columns import first_row_cells, frequency_column, name_columns, reflection_columns
 from sweepkit.readers.frequencies import table_frequencies
@@ -73,15 +74,16 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     UnreadableFile
         The table cannot be read right, with the line.
     """
-    layout = find_layout(text.lines)
+    lines, hints = one_block(text.lines, hints)
+    layout = find_layout(lines)
     if not layout.headings and hints.columns is None:
-        _refuse_prose(text.lines, layout)
-    columns = name_columns(layout, hints, first_row_cells(text.lines, layout))
+        _refuse_prose(lines, layout)
+    columns = name_columns(layout, hints, first_row_cells(lines, layout))
     frequency = frequency_column(columns, layout)
     used = reflection_columns(columns, layout, hints.trace)
     references = [column for column in columns if column.quantity == "z0"]
     wanted = {column.index: column.heading for column in (frequency, *used, *references)}
-    grid = read_grid(text.lines, layout, wanted, hints.decimal)
+    grid = read_grid(lines, layout, wanted, hints.decimal)
     f_hz, unit_findings = table_frequencies(frequency, grid, layout, hints)
     quantities = name_quantities(used, grid, _remark_unit(layout))
     by_name = with_owner_settled(quantities.by_name, f_hz, grid)
@@ -203,6 +205,11 @@ def _reading_findings(
     elif grid.style.thousands:
         words = f"{grid.style.thousands!r} was read as a mark between thousands"
         findings.append(Finding("commas-in-numbers", "note", words, "nothing to do"))
+    unread = [c.heading for c in columns if c.named and c.quantity == "unknown"]
+    if unread:
+        names = ", ".join(map(repr, unread[:5])) + (", ..." if len(unread) > 5 else "")
+        words = f"column {names} names a quantity in words that say too little or too much; it was left out"
+        findings.append(Finding("column-left-out", "note", words, "pass --columns to have it read"))
     ports = {column.port for column in columns if column.port and ">" not in column.port}
     if len(ports) > 1:
         taken = next((column.port for column in used if column.port), "1")

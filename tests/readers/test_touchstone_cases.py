@@ -89,7 +89,7 @@ def test_reads_the_same_sweep(tmp_path, case):
 REFUSED = {
     "no option line": (RI, r":1: .*--columns"),
     "no option line, legal default": (_ma(1e9), r":1: .*--columns"),
-    "R without a value": ("# Hz S RI R\n" + RI, r":1: option line has R followed by 'nothing'"),
+    "R without a value": ("# Hz S RI R\n" + RI, r":1: the option line has R without a number"),
     "R missing": ("# Hz S RI 75\n" + RI, r":1: option line has '75' without R .* write R 75"),
     "R zero": ("# Hz S RI R 0\n" + RI, r":1: option line has the reference R 0; expected ohms above 0"),
     "R negative": ("# Hz S RI R -50\n" + RI, r":1: option line has the reference R -50"),

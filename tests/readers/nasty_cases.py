@@ -1,0 +1,417 @@
+"""Files made to be read wrongly: what must become of each. Same resonator as ``table_cases``; kinds as there.
+
+``read`` stands for a sweep that must have the right reflection; a word behind ``refuse`` or a hint must stand in
+the message; ``+code`` names a finding that must be there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from tests.readers.table_cases import F_HZ, GAMMA, Z_OHM
+
+MHZ = F_HZ / 1e6
+SWR = (1 + np.abs(GAMMA)) / (1 - np.abs(GAMMA))
+DB = 20 * np.log10(np.abs(GAMMA))
+DEG = np.degrees(np.angle(GAMMA))
+
+
+@dataclass(frozen=True)
+class Nasty:
+    """A file and what must become of it."""
+
+    text: str
+    expected: str
+    hints: dict[str, Any] = field(default_factory=dict)
+
+
+NASTY: dict[str, Nasty] = {}
+
+
+def add(name: str, text: str, expected: str, **hints: Any) -> None:
+    assert name not in NASTY, name
+    NASTY[name] = Nasty(text, expected, hints)
+
+
+def rows(*columns, forms, sep=",", dec=".", trail="") -> list[str]:
+    """Printed rows."""
+    lines = []
+    for row in zip(*columns, strict=True):
+        cells = [
+            form % value if isinstance(form, str) else form(value)
+            for form, value in zip(forms, row, strict=True)
+        ]
+        lines.append(sep.join(cell.replace(".", dec) for cell in cells) + trail)
+    return lines
+
+
+def text(head, lines, tail="") -> str:
+    return "\n".join([*([head] if head else []), *lines]) + "\n" + tail
+
+
+def cell(lines, row, column, new, sep=",") -> list[str]:
+    """The rows with one cell replaced; ``new`` may be a function of the old text."""
+    changed = list(lines)
+    cells = changed[row].split(sep)
+    cells[column] = new(cells[column]) if callable(new) else new
+    changed[row] = sep.join(cells)
+    return changed
+
+
+RX = rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.4f", "%.1f", "%.1f"))
+RX3 = rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.4f", "%.3f", "%.3f"))
+RXS = rows(MHZ, Z_OHM.real, Z_OHM.imag, SWR, forms=("%.4f", "%.1f", "%.1f", "%.2f"))
+HEAD = "Frequency (MHz),R (ohm),X (ohm)"
+HEADS = HEAD + ",SWR"
+
+# Numbers that lost their mark or a digit, and marks of overflow
+for row in (0, 7, 22):
+    for column in (0, 1, 2):
+        add(
+            f"mark lost, row {row}, column {column}",
+            text(HEAD, cell(RX3, row, column, lambda c: c.replace(".", ""))),
+            "refuse",
+        )
+        add(
+            f"digit lost behind the mark, row {row}, column {column}",
+            text(HEAD, cell(RX3, row, column, lambda c: c[:-1])),
+            "refuse",
+        )
+    add(
+        f"mark moved, row {row}", text(HEAD, cell(RX3, row, 1, lambda c: c[0] + "." + c[1] + c[3:])), "refuse"
+    )
+for word in (
+    "9.9e37",
+    "3.4E+38",
+    "1000000",
+    "-1e9",
+    "99999",
+    "99999.9",
+    "9999.9",
+    "65535",
+    "OL",
+    "---",
+    ">9999",
+    "inf",
+    "1.#INF",
+):
+    add(f"overflow {word} as R", text(HEAD, cell(RX, 9, 1, word)), "refuse")
+    add(f"overflow {word} as X", text(HEAD, cell(RX, 9, 2, word)), "refuse")
+opens = rows(MHZ, np.full(23, 9.9e6), np.full(23, -3e6), forms=("%.4f", "%.0f", "%.0f"))
+add("an open all the way", text(HEAD, opens), "open")
+add("last number cut, no line end", text(HEAD, RX3)[:-3], "refuse")
+add("last number cut before its mark", text(HEAD, RX)[:-3], "refuse")
+add("last row cut", text(HEAD, RX)[:-6], "refuse")
+add(
+    "spreadsheet drops the last zero",
+    text(
+        HEAD,
+        [line.replace(".0,", ",").rstrip("0").rstrip(".") if line.endswith(".0") else line for line in RX],
+    ),
+    "read",
+)
+add("general numbers", text(HEAD, rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.6g", "%.4g", "%.4g"))), "read")
+add(
+    "repr numbers",
+    text(HEAD, rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=(repr, repr, repr)))
+    .replace("np.float64(", "")
+    .replace(")\n", "\n")
+    .replace("),", ",")
+    .replace("MHz,R", "MHz),R")
+    .replace("ohm,X", "ohm),X")
+    .replace("X (ohm\n", "X (ohm)\n"),
+    "read",
+)
+
+# Columns that contradict each other
+add(
+    "impossible R beside a good SWR",
+    text("MHz,SWR,R", rows(MHZ, SWR, np.full(23, 400.0), forms=("%.4f", "%.2f", "%.1f"))),
+    "refuse disagree",
+)
+add(
+    "one impossible R beside SWR",
+    text("MHz,SWR,R", cell(rows(MHZ, SWR, Z_OHM.real, forms=("%.4f", "%.2f", "%.1f")), 12, 2, "400.0")),
+    "refuse disagree",
+)
+add(
+    "R ten times, SWR good",
+    text(HEADS, cell(RXS, 12, 1, lambda c: f"{10 * float(c):.1f}")),
+    "refuse disagree",
+)
+add(
+    "X sign, SWR and phase good",
+    text(
+        "MHz,R,X,S11 (deg)",
+        cell(
+            rows(MHZ, Z_OHM.real, Z_OHM.imag, DEG, forms=("%.4f", "%.1f", "%.1f", "%.2f")),
+            20,
+            2,
+            lambda c: "-" + c,
+        ),
+    ),
+    "refuse disagree",
+)
+add(
+    "SWR of another sweep",
+    text(HEADS, rows(MHZ, Z_OHM.real, Z_OHM.imag, SWR[::-1], forms=("%.4f", "%.1f", "%.1f", "%.2f"))),
+    "refuse disagree",
+)
+add(
+    "return loss for SWR",
+    text(HEADS, rows(MHZ, Z_OHM.real, Z_OHM.imag, -DB, forms=("%.4f", "%.1f", "%.1f", "%.2f"))),
+    "refuse",
+)
+add(
+    "|Z| below R",
+    text("MHz,R,|Z|,SWR", rows(MHZ, Z_OHM.real, Z_OHM.real / 2, SWR, forms=("%.4f", "%.1f", "%.1f", "%.2f"))),
+    "refuse disagree",
+)
+add("redundant and right", text(HEADS, RXS), "read")
+add(
+    "SWR that ends at 10",
+    text(
+        HEADS, rows(MHZ, Z_OHM.real, Z_OHM.imag, np.minimum(SWR, 10), forms=("%.4f", "%.1f", "%.1f", "%.2f"))
+    ),
+    "read",
+)
+
+# Several traces
+RX2 = rows(MHZ, SWR, SWR + 0.7, forms=("%.4f", "%.2f", "%.2f"))
+for head in (
+    "MHz,SWR A,SWR B",
+    "MHz,SWR_A,SWR_B",
+    "MHz,SWR (A),SWR (B)",
+    "MHz,SWR 1,SWR 2",
+    "MHz,SWR F,SWR G",
+    "MHz,SWR L,SWR C",
+    "MHz,VSWR a,VSWR b",
+    "MHz,SWR,SWR mem",
+):
+    add(f"two traces: {head}", text(head, RX2), "hint:trace")
+add(
+    "the second by its letter",
+    text("MHz,SWR A,SWR B", rows(MHZ, SWR + 0.7, SWR, forms=("%.4f", "%.2f", "%.2f"))),
+    "swr",
+    trace="B",
+)
+add(
+    "S11 of A and B",
+    text("MHz,S11 A (dB),S11 B (dB)", rows(MHZ, DB, DB - 1, forms=("%.4f", "%.2f", "%.2f"))),
+    "hint:trace",
+)
+add(
+    "a column in too many words",
+    text(
+        "MHz,R (ohm),X (ohm),R and X of the balun",
+        rows(MHZ, Z_OHM.real, Z_OHM.imag, SWR, forms=("%.4f", "%.1f", "%.1f", "%.2f")),
+    ),
+    "read +column-left-out",
+)
+
+# A lost cell where every line ends with a separator
+for name, sep in (("tab", "\t"), ("semicolon", ";"), ("comma", ",")):
+    open_rows = rows(
+        MHZ, Z_OHM.real, Z_OHM.imag, SWR, forms=("%.4f", "%.1f", "%.1f", "%.2f"), sep=sep, trail=sep
+    )
+    head = HEADS.replace(",", sep) + sep
+    add(f"open end, {name}", text(head, open_rows), "read")
+    lost = list(open_rows)
+    lost[8] = sep.join(lost[8].split(sep)[:1] + lost[8].split(sep)[2:])
+    add(f"open end, {name}, a cell lost", text(head, lost), "refuse 3 cells")
+    add(f"open end, {name}, last one trimmed", text(head, open_rows).rstrip(sep + "\n"), "read")
+
+# Linear magnitudes under dB, percent, reference in other words
+MAG = rows(MHZ, np.abs(GAMMA), forms=("%.4f", "%.4f"))
+add("linear under dB", text("MHz,S11 (dB)", MAG), "hint:columns linear")
+add("linear under dB, told", text("MHz,S11 (dB)", MAG), "mag", columns="f,mag")
+add(
+    "linear under dB in Touchstone",
+    text("# MHz S DB R 50", rows(MHZ, np.abs(GAMMA), DEG, forms=("%.4f", "%.4f", "%.2f"), sep=" ")),
+    "refuse MA",
+)
+PERCENT = rows(MHZ, 100 * np.abs(GAMMA), forms=("%.4f", "%.2f"))
+add("percent said", text("MHz,|S11| (%)", PERCENT), "mag")
+add("percent in words", text("MHz,Reflection percent", PERCENT), "mag")
+add("percent behind", text("MHz,Reflection %", PERCENT), "mag")
+add("percent in the cells", text("MHz,Reflection", [line + " %" for line in PERCENT]), "mag")
+add("percent not said", text("MHz,Reflection", PERCENT), "hint:columns percent")
+add(
+    "reflected power in percent",
+    text("MHz,Reflected power (%)", rows(MHZ, 100 * np.abs(GAMMA) ** 2, forms=("%.4f", "%.2f"))),
+    "refuse",
+)
+for words in (
+    "normalised to 75 ohm",
+    "Normalized to 75 Ohms",
+    "75 ohm",
+    "75 Ω",
+    "reference 75 ohm",
+    "75 ohm system",
+    "Z0 = 75",
+    "relative to 75 ohms",
+    "System impedance: 75 Ω",
+    "normiert auf 75 Ohm",
+    "Ref. 75 ohm",
+    "R = 75 ohm",
+):
+    add(f"above: {words}", text(f"# {words}\nMHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))), "75")
+    add(f"below: {words}", text("MHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f")), f"\n{words}\n"), "75")
+add(
+    "two references said",
+    text("# Z0 = 75\n# normalised to 50 ohm\nMHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))),
+    "hint:reference-ohm",
+)
+add(
+    "a line of 450 ohm is no reference",
+    text("# fed with 450 ohm line, choke 3000 ohm\nMHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))),
+    "swr",
+)
+
+# Languages
+for head in (
+    "Частота (МГц),КСВ",
+    "Frequência (MHz),SWR",
+    "Kmitočet (MHz),PSV",
+    "周波数(MHz),SWR",
+    "频率 (MHz),驻波比",
+    "Częstotliwość [MHz],SWR",
+    "Taajuus/MHz,SWR",
+    "Συχνότητα (MHz),SWR",
+    "Tần số (MHz),SWR",
+):
+    add(f"language: {head}", text(head, rows(MHZ, SWR, forms=("%.4f", "%.3f"))), "swr")
+add(
+    "two columns with a frequency unit",
+    text("Aaa (MHz),Bbb (kHz),SWR", rows(MHZ, MHZ, SWR, forms=("%.4f", "%.1f", "%.3f"))),
+    "refuse several frequency",
+)
+add("SWR at a frequency is none", text("SWR at 14 MHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))), "refuse")
+
+# Metric prefixes
+add("frequency with M", text("Frequency,SWR", rows(MHZ, SWR, forms=("%.4fM", "%.3f"))), "swr")
+add("frequency with M under MHz", text("Frequency (MHz),SWR", rows(MHZ, SWR, forms=("%.4fM", "%.3f"))), "swr")
+add("frequency with k", text("Frequency,SWR", rows(MHZ * 1e3, SWR, forms=("%.1fk", "%.3f"))), "swr")
+add(
+    "frequency with M in some rows",
+    text("Frequency (MHz),SWR", cell(rows(MHZ, SWR, forms=("%.4f", "%.3f")), 4, 0, lambda c: c + "M")),
+    "refuse",
+)
+add(
+    "resistance with k here and there", text(HEAD, cell(RX, 5, 1, lambda c: f"{float(c) / 1e3:.4f}k")), "read"
+)
+add(
+    "milli is refused by name",
+    text(
+        "MHz,Re(S11),Im(S11)", rows(MHZ, 1e3 * GAMMA.real, 1e3 * GAMMA.imag, forms=("%.4f", "%.2fm", "%.2fm"))
+    ),
+    "refuse",
+)
+
+# Option line and blocks
+RI = rows(MHZ, GAMMA.real, GAMMA.imag, forms=("%.4f", "%.6f", "%.6f"), sep=" ")
+add("R without a number", text("# MHz S RI R", RI), "hint:reference-ohm")
+add("R without a number, told", text("# MHz S RI R", RI), "read", reference_ohm=50.0)
+block = [
+    "BEGIN CH1_DATA",
+    *RX,
+    "END",
+    "BEGIN CH2_DATA",
+    *rows(MHZ, Z_OHM.real + 9, Z_OHM.imag, forms=("%.4f", "%.1f", "%.1f")),
+    "END",
+]
+add("two blocks", text(HEAD, block), "hint:trace CH2_DATA")
+add("two blocks, the first", text(HEAD, block), "read", trace="CH1_DATA")
+add("two blocks, neither", text(HEAD, block), "refuse blocks", trace="CH3")
+add(
+    "two blocks, Touchstone",
+    text("# MHz S RI R 50", ["BEGIN A", *RI, "END", "BEGIN B", *RI, "END"]),
+    "hint:trace",
+)
+add(
+    "two blocks, Touchstone, one named",
+    text(
+        "# MHz S RI R 50",
+        [
+            "BEGIN A",
+            *RI,
+            "END",
+            "BEGIN B",
+            *rows(MHZ, GAMMA.real / 2, GAMMA.imag, forms=("%.4f", "%.6f", "%.6f"), sep=" "),
+            "END",
+        ],
+    ),
+    "read",
+    trace="A",
+)
+
+# Grids
+holes = [line for at, line in enumerate(RX) if at not in (9, 10)]
+add("two rows lost from an even grid", text(HEAD, holes), "part +hole-in-grid")
+add("an even grid", text(HEAD, RX), "read -hole-in-grid")
+OTHER = (Z_OHM.real * 1.25, Z_OHM.imag + 6)
+half = rows(MHZ + 0.0125, *OTHER, forms=("%.4f", "%.1f", "%.1f"))
+add("two sweeps one behind the other", text(HEAD, RX + half), "refuse")
+add(
+    "two sweeps row by row",
+    text(HEAD, [line for pair in zip(RX, half, strict=True) for line in pair]),
+    "refuse",
+)
+third = rows(MHZ + 0.008, *OTHER, forms=("%.4f", "%.1f", "%.1f"))
+add(
+    "two sweeps row by row, uneven",
+    text(HEAD, [line for pair in zip(RX, third, strict=True) for line in pair]),
+    "refuse",
+)
+other_grid = np.linspace(13.91, 14.44, 17)
+wide = rows(
+    other_grid,
+    np.interp(other_grid, MHZ, OTHER[0]),
+    np.interp(other_grid, MHZ, OTHER[1]),
+    forms=("%.4f", "%.1f", "%.1f"),
+)
+add("two grids, sorted", text(HEAD, sorted(RX + wide)), "refuse")
+add("two grids, one behind the other", text(HEAD, RX + wide), "refuse")
+near = rows(MHZ + 0.0125, Z_OHM.real * 1.03, Z_OHM.imag, forms=("%.4f", "%.1f", "%.1f"))
+add("two like sweeps one behind the other", text(HEAD, RX + near), "refuse")
+add("the same sweep twice", text(HEAD, RX + RX), "read +duplicates-merged")
+add(
+    "a twin ten times further off than noise",
+    text(HEAD, RX[:12] + [cell(RX, 11, 1, lambda c: f"{float(c) + 11:.1f}")[11]] + RX[12:]),
+    "refuse",
+)
+
+# Layouts of other kinds
+add(
+    "key and value",
+    text("", [f"f={f:.4f} MHz R={z.real:.1f} X={z.imag:.1f}" for f, z in zip(MHZ, Z_OHM, strict=True)]),
+    "refuse",
+)
+add(
+    "JSON",
+    '{"frequency_mhz": ['
+    + ", ".join(f"{f:.4f}" for f in MHZ)
+    + '], "swr": ['
+    + ", ".join(f"{s:.2f}" for s in SWR)
+    + "]}\n",
+    "refuse",
+)
+add(
+    "on its side",
+    text("", ["MHz," + ",".join(f"{f:.4f}" for f in MHZ), "SWR," + ",".join(f"{s:.2f}" for s in SWR)]),
+    "refuse line",
+)
+add(
+    "a curve without a name",
+    text("Frequency (MHz),Curve1", rows(MHZ, SWR, forms=("%.4f", "%.3f"))),
+    "hint:columns",
+)
+add("no names at all", text("", RX), "hint:columns")
+add(
+    "SWR without frequency", text("Point,SWR", rows(np.arange(23), SWR, forms=("%d", "%.3f"))), "hint:columns"
+)
+add("a shopping list", text("part,count,price", [f"rope {k},{k},{k}.50" for k in range(9)]), "none")
+add("gain over angle", text("Angle (deg),Gain (dBi)", rows(np.arange(23), SWR, forms=("%d", "%.3f"))), "none")
