@@ -7,22 +7,27 @@ from dataclasses import replace
 
 from sweepkit.errors import BadInput, NeedsHint
 from sweepkit.readers.hints import Hints
+from sweepkit.readers.opening import Text
 
 BEGIN = re.compile(r"(?!\s*\[)\W*BEGIN\b\W*(.*)", re.IGNORECASE)
+_ANY = re.compile(r"^(?![ \t]*\[)\W*BEGIN\b", re.IGNORECASE | re.MULTILINE)
 END = re.compile(r"(?!\s*\[)\W*END\b.*", re.IGNORECASE)
 
 
-def one_block(lines: list[str], hints: Hints) -> tuple[list[str], Hints]:
-    """The lines with every block but the wanted one blanked, so that their numbers stay.
+def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
+    """The text with every block but the wanted one blanked, so that their numbers stay.
 
     Raises
     ------
     NeedsHint
         Several blocks with names, and none is asked for.
     """
+    if len(_ANY.findall(text.text)) < 2:
+        return text, hints
+    lines = text.lines
     names = {at: match.group(1).strip() for at, line in enumerate(lines) if (match := BEGIN.fullmatch(line))}
     if len(names) < 2 or "" in names.values() or len(set(names.values())) < len(names):
-        return lines, hints
+        return text, hints
     listed = ", ".join(names.values())
     if hints.trace is None:
         raise NeedsHint(
@@ -40,4 +45,4 @@ def one_block(lines: list[str], hints: Hints) -> tuple[list[str], Hints]:
         kept.append(line if block in (-1, found[0]) else "")
         if END.fullmatch(line):
             block = -1 if block == found[0] else block
-    return kept, replace(hints, trace=None)
+    return replace(text, text="\n".join(kept)), replace(hints, trace=None)

@@ -3,33 +3,31 @@
 from __future__ import annotations
 
 import re
-import statistics
 from array import array
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.printed_step import Step
 from sweepkit.readers.cell_values import cell_reader, cell_value
-from sweepkit.readers.cells import split, split_unit
+from sweepkit.readers.cells import BLANK, split, split_unit
 from sweepkit.readers.layout import Layout, row_cells
-from sweepkit.readers.numbers import UNSIGNED_EXPONENT, Grouping, Style, decide_style
-from sweepkit.readers.printing import printed_step
+from sweepkit.readers.number_block import read_block
+from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
+from sweepkit.readers.opening import Text
+from sweepkit.readers.printing import Printed, refuse_odd
 from sweepkit.readers.rows import find_rows
 
-_TWO_COMMAS = re.compile(r"\d,\d*,")
-_DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d")
+_DECIMAL_COMMA = re.compile(rb",(?!\d{3}(?!\d))\d")
 CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
 PREFIXED, PARTLY_PREFIXED = "with a prefix", "partly with a prefix"  # as a unit: k, M or G stuck to numbers
-STEP_ROWS = 500  # rows looked at for the number of printed digits
 
 
-@dataclass(frozen=True)
+@dataclass
 class Grid:
     """A table's rows.
 
@@ -37,40 +35,44 @@ class Grid:
     ----------
     line_numbers : int array, shape (n,)
         Line of each row.
+    style : Style
+        How the numbers are printed.
     values : dict of arrays, shape (n,)
         Wanted columns by their place; complex where the cells are.
-    units : dict of str
-        Unit that stands in the cells of a column, where one does.
     steps : dict of Step
         Smallest printed step of each column.
+    units : dict of str
+        Unit that stands in the cells of a column, where one does.
     remarks : tuple of str
         Text beside and below the rows.
     left_out : tuple of int
         Lines marked as remarks that look like rows.
-    style : Style
-        How the numbers are printed.
     """
 
     line_numbers: NDArray[np.int64]
-    values: dict[int, NDArray[Any]]
-    units: dict[int, str]
-    steps: dict[int, Step]
-    remarks: tuple[str, ...]
-    left_out: tuple[int, ...]
     style: Style
+    values: dict[int, NDArray[Any]] = field(default_factory=dict)
+    steps: dict[int, Step] = field(default_factory=dict)
+    units: dict[int, str] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+    left_out: tuple[int, ...] = ()
 
 
-def read_grid(lines: list[str], layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
+def read_grid(
+    text: Text, layout: Layout, wanted: dict[int, str], frequency: int, decimal: str | None
+) -> Grid:
     """Read the wanted columns of a table.
 
     Parameters
     ----------
-    lines : list of str
+    text : Text
         The file.
     layout : Layout
         Where the rows are.
     wanted : dict
         Heading of each wanted column by its place.
+    frequency : int
+        Place of the frequency.
     decimal : {".", ","} or None
         Decimal mark the user named.
 
@@ -79,26 +81,79 @@ def read_grid(lines: list[str], layout: Layout, wanted: dict[int, str], decimal:
     UnreadableFile
         The first line that is no row, or the first cell that is no number.
     """
+    first = next(place for number, _, place in text.numbered() if number == layout.first_row)
+    read = _at_once(text.text[first:], layout, wanted, decimal)
+    if read is None:
+        read = _with_rows_found(text.lines, layout, wanted, decimal)
+    grid, columns = read
+    for at, heading in wanted.items():
+        grid.steps[at] = columns[at].step
+        if grid.units.get(at) in (PREFIXED, PARTLY_PREFIXED):
+            continue  # each number in its own range
+        cut_short = at == layout.width - 1 and not text.text.endswith("\n")
+        refuse_odd(columns[at], grid.line_numbers, heading, rising=at == frequency, cut_short=cut_short)
+    return grid
+
+
+Columns = dict[int, Printed]
+
+
+def _at_once(
+    rows: str, layout: Layout, wanted: dict[int, str], decimal: str | None
+) -> tuple[Grid, Columns] | None:
+    """Rows that are plain numbers all the way, whole; else nothing."""
+    if not rows.isascii() or '"' in rows:
+        return None
+    body = rows.encode("ascii").rstrip()
+    separator = layout.separator.encode()
+    style = _plain_style(body, layout.separator, decimal)
+    if style is None or not _evenly_separated(body, separator, layout):
+        return None
+    if style.decimal == ",":
+        body = body.replace(b",", b".")
+    block = read_block(body if layout.separator == BLANK else body.replace(separator, b" "), layout.first_row)
+    if block is None or not (block.counts == layout.width).all():
+        return None
+    columns = {at: Printed.of_block(block, at, layout.width) for at in wanted}
+    return Grid(block.lines, style, {at: column.values for at, column in columns.items()}), columns
+
+
+def _plain_style(body: bytes, separator: str, decimal: str | None) -> Style | None:
+    """Decimal mark of rows in which it needs no proof: points, or commas that can be nothing else."""
+    if separator == "," or b"," not in body:
+        return None if decimal == "," else Style()
+    if decimal != "." and b"." not in body and _DECIMAL_COMMA.search(body):
+        return Style(",")
+    return None
+
+
+def _evenly_separated(body: bytes, separator: bytes, layout: Layout) -> bool:
+    """Whether every line has the separators of a row, and no blank stands for one."""
+    if layout.separator == BLANK:
+        return True
+    signs = np.frombuffer(body + b"\n", dtype=np.uint8)
+    line_ends = np.flatnonzero(signs == ord("\n"))
+    found = np.diff(np.searchsorted(np.flatnonzero(signs == separator[0]), line_ends), prepend=0)
+    expected = layout.width - 1 + layout.open_end
+    found[-1] += found[-1] == expected - layout.open_end  # the last line may have been trimmed
+    return bool((found == expected).all()) if not layout.open_end else bool((found >= expected).all())
+
+
+def _with_rows_found(
+    lines: list[str], layout: Layout, wanted: dict[int, str], decimal: str | None
+) -> tuple[Grid, Columns]:
+    """Rows among other lines: at once where they are plain, else cell by cell."""
     found = find_rows(lines, layout)
-    table = _Table(lines, layout, found.numbers, wanted)
-    if any(UNSIGNED_EXPONENT.search(lines[number - 1]) for number in found.numbers):
-        table.refuse_odd_exponents()
-    style = Style(",") if decimal != "." and table.has_decimal_commas() else Style()
-    columns = None if decimal == "," and style.decimal == "." else table.plain_columns(style)
-    units: dict[int, str] = {}
-    if columns is None:
+    plain = _at_once("\n".join(lines[number - 1] for number in found.numbers), layout, wanted, decimal)
+    if plain is None:
+        table = _Table(lines, layout, found.numbers, wanted)
+        refuse_odd_exponents((number, lines[number - 1]) for number in found.numbers)
         style = decide_style(table.printed_numbers(), decimal)
         table.refuse_odd_grouping(style)
-        columns, units = table.careful_columns(style)
-    return Grid(
-        np.array(found.numbers),
-        columns,
-        units,
-        table.steps(style),
-        found.remarks,
-        found.left_out,
-        style,
-    )
+        plain = table.cell_by_cell(style)
+    grid, columns = plain
+    grid.line_numbers, grid.remarks, grid.left_out = np.array(found.numbers), found.remarks, found.left_out
+    return grid, columns
 
 
 @dataclass(frozen=True)
@@ -121,37 +176,6 @@ class _Table:
             cells.pop()
         return cells if len(cells) == self.layout.width else row_cells(line, self.layout.separator)
 
-    def has_decimal_commas(self) -> bool:
-        """Whether commas can only be decimal marks: no point anywhere, a proof in some number, no second comma."""
-        if self.layout.separator == ",":
-            return False
-        proved = False
-        for number in self.numbers:
-            line = self.lines[number - 1]
-            if "." in line or _TWO_COMMAS.search(line):
-                return False
-            proved = proved or _DECIMAL_COMMA.search(line) is not None
-        return proved
-
-    def plain_columns(self, style: Style) -> dict[int, NDArray[Any]] | None:
-        """Columns in which every cell is a bare number in this style; nothing where one is not."""
-        parts: dict[int, list[FloatArray]] = {at: [] for at in self.wanted}
-        for chosen, rows in self.chunks():
-            if not all(self.lines[number - 1].isascii() for number in chosen):
-                return None
-            for at, part in parts.items():
-                texts = [row[at] for row in rows]
-                if style.decimal == ",":
-                    texts = [text.replace(",", ".") for text in texts]
-                try:
-                    values = np.fromiter(map(float, texts), dtype=np.float64, count=len(texts))
-                except ValueError:
-                    return None
-                if not np.isfinite(values).all() or any("_" in text for text in texts):
-                    return None
-                part.append(values)
-        return {at: np.concatenate(part) for at, part in parts.items()}
-
     def printed_numbers(self) -> Iterator[tuple[int, str]]:
         """Line and text of every number, for the decision on decimal marks."""
         for chosen, rows in self.chunks():
@@ -160,7 +184,7 @@ class _Table:
                     try:
                         yield number, split_unit(row[at])[0]
                     except ValueError:
-                        continue
+                        continue  # told by cell_by_cell
 
     def refuse_odd_grouping(self, style: Style) -> None:
         """A mark between thousands in a few numbers of a column only is a damaged decimal mark."""
@@ -171,7 +195,7 @@ class _Table:
                     try:
                         text = split_unit(row[at])[0]
                     except ValueError:
-                        continue  # told by careful_columns
+                        continue  # told by cell_by_cell
                     try:
                         grouping.add(text, style)
                     except ValueError as error:
@@ -180,38 +204,27 @@ class _Table:
                             line=number,
                         ) from error
 
-    def refuse_odd_exponents(self) -> None:
-        """An exponent without a sign in a few rows only is damage, not a large number."""
-        counts = array("q", (len(UNSIGNED_EXPONENT.findall(self.lines[n - 1])) for n in self.numbers))
-        common = statistics.mode(counts)
-        for number, count in zip(self.numbers, counts, strict=True):
-            if count > common:
-                raise UnreadableFile(
-                    "a number has an exponent that those of other rows do not have; expected one way of writing; "
-                    "the line looks damaged - correct it, or export the sweep again",
-                    line=number,
-                )
+    def cell_by_cell(self, style: Style) -> tuple[Grid, Columns]:
+        """Units, complex numbers and other writings, with errors that name the line."""
+        grid = Grid(np.array(self.numbers), style)
+        texts: dict[int, list[str]] = {at: [] for at in self.wanted}
+        for _, rows in self.chunks():
+            for at, column in texts.items():
+                column += [row[at] for row in rows]
+        columns: Columns = {}
+        for at, column in texts.items():
+            reader = cell_reader(column[0], style)
+            cells = zip(self.numbers, column, strict=True)
+            grid.values[at] = np.array([cell_value(cell, n, self.wanted[at], reader) for n, cell in cells])
+            grid.units[at] = _unit(reader, len(column))
+            columns[at] = Printed.of_texts(column, grid.values[at], style.decimal)
+        return grid, columns
 
-    def careful_columns(self, style: Style) -> tuple[dict[int, NDArray[Any]], dict[int, str]]:
-        """Columns cell by cell, with units, complex numbers and errors that name the line."""
-        columns: dict[int, NDArray[Any]] = {}
-        units: dict[int, str] = {}
-        readers: dict[int, Callable[[str], Any]] = {}
-        parts: dict[int, list[NDArray[Any]]] = {at: [] for at in self.wanted}
-        for chosen, rows in self.chunks():
-            for at, part in parts.items():
-                reader = readers.setdefault(at, cell_reader(rows[0][at], style))
-                texts = ((number, row[at]) for number, row in zip(chosen, rows, strict=True))
-                part.append(np.array([cell_value(text, n, self.wanted[at], reader) for n, text in texts]))
-        for at, part in parts.items():
-            columns[at] = np.concatenate(part)
-            unit = getattr(readers[at], "unit", "")
-            if prefixed := getattr(readers[at], "prefixed", 0):
-                unit = PREFIXED if prefixed == len(self.numbers) else PARTLY_PREFIXED
-            if unit:
-                units[at] = unit
-        return columns, units
 
-    def steps(self, style: Style) -> dict[int, Step]:
-        rows = [self._cells(self.lines[number - 1]) for number in self.numbers[:STEP_ROWS]]
-        return {at: printed_step((row[at] for row in rows), style.decimal) for at in self.wanted}
+def _unit(reader: Any, cells: int) -> str:
+    """Unit that stood in the cells of a column."""
+    prefixed = getattr(reader, "prefixed", 0)
+    if prefixed:
+        return PREFIXED if prefixed == cells else PARTLY_PREFIXED
+    unit: str = getattr(reader, "unit", "")
+    return unit

@@ -14,6 +14,10 @@ from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
 
 SAMPLE_LINES = 4000  # rows beyond them follow the layout found in them; our own choice
 _RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
+LEAST_NUMBERS = 20  # of a sweep in an unknown layout; our own choice
+_NUMBER = re.compile(r"(?<![\w.])[+-]?\d+(?:[.,]\d+)?")
+_FREQUENCY = re.compile(r"\b(?:[kmg]?hz|freq\w*)\b|_[kmg]?hz\b")
+_MEASURED = re.compile(r"\b(?:v?swr|s11|return.?loss|reflection|impedance|r ?[=:]|x ?[=:]|ohms?)(?![a-z])")
 REMARK = re.compile(r"^\s*(?:#|!|%|//)+\s*")
 LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its side; our own choice
 
@@ -107,20 +111,35 @@ def find_layout(lines: list[str]) -> Layout:
             best = (score, separator, rows)
     _, separator, rows = best
     if not rows:
+        refuse_other_layout("\n".join(sample))
         raise NotASweep(
             "no rows of numbers; expected a table with a frequency column, or a Touchstone option line "
             "(# MHz S RI R 50); export the sweep as Touchstone or CSV",
             line=_first_text(sample),
         )
-    open_end = all(not cells[-1] for _, cells in rows)
+    open_end = all(not cells[-1] for _, cells in rows[:-1] or rows)  # the last line may have been trimmed
     if open_end:  # every line ends with a separator
-        rows = [(number, cells[:-1]) for number, cells in rows]
+        rows = [(number, cells if cells[-1] else cells[:-1]) for number, cells in rows]
     widths = [len(cells) for _, cells in rows]
     width = max(set(widths), key=lambda w: (widths.count(w), w))
     first = next(at for at, w in enumerate(widths) if w == width)
     _refuse_transposed(rows, width)
     first_row = rows[first][0]
     return _with_headings(lines, _Shape(separator, width, open_end), first_row)
+
+
+def refuse_other_layout(text: str) -> None:
+    """Refuse what is plainly a sweep, with frequencies and what was measured, in a layout that is not read."""
+    lines = [plain(line) for line in text.split("\n") if line.strip()]
+    words = "\n".join(lines)
+    mostly_numbers = 2 * sum(len(_NUMBER.findall(line)) >= 2 for line in lines) >= len(lines)
+    enough = len(_NUMBER.findall(words)) >= LEAST_NUMBERS
+    if enough and mostly_numbers and _FREQUENCY.search(words) and _MEASURED.search(words):
+        raise UnreadableFile(
+            "numbers of a sweep in a layout that is not read; expected rows of cells under a line of names, or "
+            "Touchstone; export the sweep as Touchstone or CSV",
+            line=1,
+        )
 
 
 def _is_cell(cell: str) -> bool:

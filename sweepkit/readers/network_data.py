@@ -6,34 +6,33 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.assembly import Rows, left_out_finding
+from sweepkit.readers.assembly import left_out_finding
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.numbers import is_plain_number
+from sweepkit.readers.number_block import Block
+from sweepkit.readers.numbers import Style, is_plain_number
+from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options
-from sweepkit.readers.plain_one_port import SAMPLED_ROWS, complex_numbers
+from sweepkit.readers.order import Rows
 from sweepkit.readers.ports import (
+    arranged,
     chosen_port,
-    matrices,
-    one_port_reflection,
+    complex_numbers,
     port_finding,
+    reflection,
     refuse_unnormalised,
-    several_ports_reflection,
 )
-from sweepkit.readers.printing import network_step
-from sweepkit.readers.records import (
-    Bodies,
-    Records,
-    group,
-    infer_ports,
-    numbers_per_point,
-    read_numbers,
-)
+from sweepkit.readers.printing import Printed, network_step, refuse_odd
+from sweepkit.readers.records import Bodies, infer_ports, numbers_per_point, point_lines, read_by_line
 
-CHUNK_POINTS = 1000  # points of several ports given to scikit-rf at a time; our own choice
+NUMBER_STARTS = tuple("0123456789+-.")
+LINEAR_DB = (
+    0.3  # all sizes above 0 dB and some above this are no noise around total reflection; our own choice
+)
 DEFAULT_REFERENCE_OHM = 50.0  # the rule where the option line states none (Touchstone 1.1, "Option Line")
 
 _PORT_IMPEDANCE = re.compile(
@@ -78,7 +77,112 @@ class Layout:
     points_line: int | None = None
 
 
-def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, last_line: int) -> Rows:
+@dataclass(frozen=True)
+class Numbers:
+    """The numbers of a file and the remarks beside them.
+
+    Parameters
+    ----------
+    block : Block
+        Numbers.
+    style : Style
+        How they print.
+    remarks : list of (line, text)
+        Remarks, in order.
+    cut_short : bool
+        The file ends without a line end.
+    """
+
+    block: Block
+    style: Style
+    remarks: Bodies
+    cut_short: bool = False
+
+
+@dataclass(frozen=True)
+class Matrices:
+    """All parameters of a file as it holds them.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+    parameters : complex array, shape (n, ports, ports)
+        As printed.
+    lines : int array, shape (n,)
+        Line of each point.
+    references_ohm : tuple of float
+        Reference of each port. [ohm]
+    printed : tuple of Printed
+        How the numbers of a one-port file print.
+    """
+
+    f_hz: FloatArray
+    parameters: ComplexArray
+    lines: NDArray[np.int64]
+    references_ohm: tuple[float, ...]
+    printed: tuple[Printed, ...]
+
+    @property
+    def ports(self) -> int:
+        """How many."""
+        return int(self.parameters.shape[1])
+
+
+def make_numbers(
+    text: Text,
+    at_once: tuple[Block, Bodies] | None,
+    bodies: Bodies,
+    remarks: Bodies,
+    options: Options,
+    hints: Hints,
+) -> Numbers:
+    """Numbers as they were read at once, or line by line where that failed."""
+    cut_short = not text.text.endswith("\n")
+    if at_once is not None and hints.decimal != ",":
+        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]], cut_short)
+    if at_once is not None:
+        bodies = [
+            (number, line) for number, line in enumerate(text.lines, 1) if line.lstrip()[:1] in NUMBER_STARTS
+        ]
+    if not bodies:
+        raise UnreadableFile(
+            "no measured points; expected lines of numbers; export the sweep again", line=len(text.lines)
+        )
+    infinity_at = 1 if options.number_format == "DB" else None
+    block, style = read_by_line(bodies, hints.decimal, minus_infinity_at=infinity_at)
+    return Numbers(block, style, remarks, cut_short)
+
+
+def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
+    """The parameters of every port.
+
+    Raises
+    ------
+    UnreadableFile
+        The first line that breaks the format.
+    """
+    _refuse_column_hints(hints, layout)
+    options, block = layout.options, numbers.block
+    ports = layout.ports or infer_ports(block, layout.named_ports)
+    size = numbers_per_point(ports, triangular=layout.triangle != "full")
+    firsts = point_lines(block, size, noise_may_follow=ports == 2 and not layout.absolute)
+    _check_points(firsts.size, layout)
+    lines = block.lines[firsts]
+    values = block.values[: firsts.size * size].reshape(-1, size)
+    printed = tuple(Printed.of_block(block.first(values.size), at, size) for at in range(min(size, 3)))
+    for at, column in enumerate(printed):
+        refuse_odd(column, lines, rising=at == 0, cut_short=numbers.cut_short and at == size - 1)
+    _refuse_wrong_format(values, options, lines)
+    parameters = arranged(
+        complex_numbers(values[:, 1:], options.number_format), ports, layout.order, layout.triangle
+    )
+    return Matrices(
+        values[:, 0] * options.unit_hz, parameters, lines, _references(layout, hints, ports), printed
+    )
+
+
+def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
     """Rows of one port's reflection.
 
     Raises
@@ -86,70 +190,30 @@ def network_rows(bodies: Bodies, layout: Layout, remarks: Bodies, hints: Hints, 
     UnreadableFile
         The first line that breaks the format.
     """
-    if not bodies:
-        raise UnreadableFile(
-            "no measured points; expected lines of numbers; export the sweep again", line=last_line
-        )
-    _refuse_column_hints(hints, layout)
-    options = layout.options
-    records = read_numbers(
-        bodies, hints.decimal, minus_infinity_at=1 if options.number_format == "DB" else None
-    )
-    ports = layout.ports or infer_ports(records, layout.named_ports)
-    size = numbers_per_point(ports, triangular=layout.triangle != "full")
-    firsts = group(records, size, noise_may_follow=ports == 2 and not layout.absolute)
-    _check_points(len(firsts) - 1, layout)
+    read = read_matrices(numbers, layout, hints)
+    options, ports = layout.options, read.ports
     port = chosen_port(hints.trace, ports)
-    references = _references(layout, hints, ports)
-    lines = np.array(records.lines)[firsts[:-1]]
-    values = np.frombuffer(records.numbers, dtype=np.float64)[: records.starts[firsts[-1]]].reshape(-1, size)
-    _refuse_negative_magnitude(values, options, lines)
     try:
-        if ports == 1:
-            gamma = one_port_reflection(
-                complex_numbers(values[:, 1:], options.number_format),
-                options,
-                references[0],
-                absolute=layout.absolute,
-            )
-        else:
-            gamma = np.concatenate(
-                [
-                    _reflection_of_one(values[start : start + CHUNK_POINTS], layout, references, port)
-                    for start in range(0, len(values), CHUNK_POINTS)
-                ]
-            )
+        gamma = reflection(read.parameters, options, read.references_ohm, port, absolute=layout.absolute)
     except UnreadableFile as error:
         error.line = layout.options_line
         raise
+    reference_ohm = read.references_ohm[port]
     if not layout.absolute and hints.reference_ohm is None:
-        refuse_unnormalised(gamma, options, references[0], layout.options_line)
+        refuse_unnormalised(gamma, options, reference_ohm, layout.options_line)
+    left_out = _rows_among(numbers.remarks, numbers_per_point(ports), layout.options_line)
     findings = (
         *port_finding(port, ports),
-        *_comma_finding(records),
-        *_remark_finding(remarks, references[port]),
-        *left_out_finding(_rows_among(remarks, size, layout.options_line)),
+        *_comma_finding(numbers.style),
+        *_remark_finding(numbers.remarks, reference_ohm),
+        *left_out_finding(left_out),
     )
-    step = (
-        None if ports > 1 else network_step(options, references[0], _pairs(bodies), absolute=layout.absolute)
-    )
-    f_hz = values[:, 0] * options.unit_hz
-    return Rows(f_hz, gamma, "signed", lines, references[port], findings, step)
-
-
-def _pairs(bodies: Bodies) -> list[tuple[str, str]]:
-    """The two numbers behind the frequency of some one-port rows, evenly spread over the file."""
-    words = (body.split() for _, body in bodies[:: max(1, len(bodies) // SAMPLED_ROWS)])
-    return [(row[1], row[2]) for row in words if len(row) == 3]
-
-
-def _reflection_of_one(
-    values: FloatArray, layout: Layout, references: tuple[float, ...], port: int
-) -> ComplexArray:
-    """Reflection of one port of several at some of the points."""
-    rows = [" ".join(map(repr, point)) for point in values.tolist()]
-    matrix = matrices(rows, layout.options, len(references), layout.order, layout.triangle)
-    return several_ports_reflection(matrix, layout.options, list(references), port, absolute=layout.absolute)
+    step = None
+    if ports == 1:
+        step = network_step(
+            options, reference_ohm, (read.printed[1], read.printed[2]), absolute=layout.absolute
+        )
+    return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step)
 
 
 def _refuse_column_hints(hints: Hints, layout: Layout) -> None:
@@ -193,10 +257,20 @@ def _references(layout: Layout, hints: Hints, ports: int) -> tuple[float, ...]:
     return stated
 
 
-def _refuse_negative_magnitude(values: FloatArray, options: Options, lines: np.ndarray) -> None:
-    if options.number_format != "MA":
+def _refuse_wrong_format(values: FloatArray, options: Options, lines: NDArray[np.int64]) -> None:
+    """Sizes that the format in the option line cannot have."""
+    if options.number_format == "RI":
         return
-    wrong = (values[:, 1::2] < 0).any(axis=1)
+    sizes = values[:, 1::2]
+    if options.number_format == "DB":
+        if options.parameter == "S" and sizes.shape[1] == 1 and sizes.min() > 0 and sizes.max() > LINEAR_DB:
+            raise UnreadableFile(
+                f"all sizes are above 0 dB, up to {sizes.max():.3g}; expected decibels of 0 or less, as DB in the "
+                "option line says; write MA there if the numbers are linear",
+                line=int(lines[0]),
+            )
+        return
+    wrong = (sizes < 0).any(axis=1)
     if wrong.any():
         raise UnreadableFile(
             "negative magnitude; expected 0 or more, as MA in the option line says; "
@@ -205,8 +279,7 @@ def _refuse_negative_magnitude(values: FloatArray, options: Options, lines: np.n
         )
 
 
-def _comma_finding(records: Records) -> tuple[Finding, ...]:
-    style = records.style
+def _comma_finding(style: Style) -> tuple[Finding, ...]:
     if style.decimal == ".":
         return ()
     text = "numbers have commas, which Touchstone does not allow; they were read as decimal marks"

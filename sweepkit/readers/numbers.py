@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import statistics
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -73,6 +74,27 @@ def _plain_form(text: str, style: Style) -> str:
     if not _PLAIN.fullmatch(plain):
         raise ValueError(f"{text!r} is no number")
     return plain
+
+
+def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
+    """A few exponents without a sign among numbers that have none are damage, not large numbers.
+
+    Raises
+    ------
+    UnreadableFile
+        The first line with more of them than the others.
+    """
+    found = [
+        (line, len(UNSIGNED_EXPONENT.findall(text)) if "e" in text.lower() else 0) for line, text in rows
+    ]
+    common = statistics.mode(count for _, count in found) if found else 0
+    for line, count in found:
+        if count > common:
+            raise UnreadableFile(
+                "a number has an exponent that those of other lines do not have; expected one way of writing; "
+                "the line looks damaged - correct it, or export the sweep again",
+                line=line,
+            )
 
 
 UNSIGNED_EXPONENT = re.compile(r"\d[.,]?[eEdD]\d")  # 48.e5: programs that print it print it in every row

@@ -8,7 +8,9 @@ import itertools
 import os
 import re
 import stat
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from sweepkit.errors import UnreadableFile
 
@@ -39,6 +41,7 @@ _FOREIGN = (  # first bytes of kinds of file people mistake for a sweep (from ea
 )
 _FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
 _BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
+_CONTROL_BYTES = bytes([*range(0x09), *range(0x0E, 0x20), 0x7F])
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
 
@@ -48,8 +51,8 @@ class Text:
 
     Parameters
     ----------
-    lines : list of str
-        The file's lines without their ends; line 1 is ``lines[0]``.
+    text : str
+        All of it, every line ended by a line feed alone.
     name : str
         Last part of the file's path, in lower case (its ending can contradict the content).
     sha256 : str
@@ -58,15 +61,31 @@ class Text:
         How the bytes were turned into text.
     """
 
-    lines: list[str]
+    text: str
     name: str
     sha256: str
     encoding: str
 
+    @cached_property
+    def lines(self) -> list[str]:
+        """Its lines; line 1 is ``lines[0]``."""
+        return self.text.split("\n")
+
+    def numbered(self, start: int = 0, first: int = 1) -> Iterator[tuple[int, str, int]]:
+        """Number, text and place of each line from a place on, one at a time."""
+        number = first
+        while start <= len(self.text):
+            end = self.text.find("\n", start)
+            end = len(self.text) if end < 0 else end
+            yield number, self.text[start:end], start
+            start, number = end + 1, number + 1
+
     @property
     def head(self) -> str:
         """The beginning of the file without its ``!`` remarks, enough for a reader to recognise it."""
-        telling = (line for line in self.lines if line.strip() and not line.lstrip().startswith("!"))
+        telling = (
+            line for _, line, _ in self.numbered() if line.strip() and not line.lstrip().startswith("!")
+        )
         return "\n".join(itertools.islice(telling, HEAD_LINES))[:HEAD_CHARACTERS]
 
     @property
@@ -74,6 +93,11 @@ class Text:
         """Number of ports that a Touchstone ending such as ``.s2p`` states."""
         match = re.search(r"\.[sygzh](\d{1,3})p$", self.name)
         return int(match.group(1)) if match else None
+
+
+def open_text(name: str) -> Text:
+    """The text of a file, or why it has none."""
+    return decode(read_bytes(name), name)
 
 
 def read_bytes(name: str) -> bytes:
@@ -133,16 +157,19 @@ def decode(data: bytes, name: str) -> Text:
     """
     text, encoding = _decoded(data)
     text = text.rstrip("\x1a")  # end-of-file mark of old systems
-    text = _BLOCK_COUNT.sub("", text, count=1)
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    if _CONTROL.search(text):
-        number, bad = next((i, m) for i, one in enumerate(lines, 1) if (m := _CONTROL.search(one)))
+    if text.startswith("#"):
+        text = _BLOCK_COUNT.sub("", text, count=1)
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if (encoding not in ("utf-8", "latin-1") or data.translate(None, _CONTROL_BYTES) != data) and (
+        bad := _CONTROL.search(text)
+    ):
         raise UnreadableFile(
             f"byte 0x{ord(bad.group()):02x} is no text; expected Touchstone or a table; "
             "the file is binary or damaged - export the sweep again",
-            line=number,
+            line=text.count("\n", 0, bad.start()) + 1,
         )
-    return Text(lines, os.path.basename(name).lower(), hashlib.sha256(data).hexdigest(), encoding)
+    return Text(text, os.path.basename(name).lower(), hashlib.sha256(data).hexdigest(), encoding)
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

@@ -1,18 +1,18 @@
 """One port's reflection out of network parameters of one or more ports.
 
 Version 1 files hold Z, Y, G and H divided by the reference, version 2 files in ohm and siemens (Touchstone
-specification 2.1, "Parameter Normalization"). scikit-rf multiplies all of them, so it is only given the
-matrices as they stand, and their units are set right here.
+specification 2.1, "Parameter Normalization"). scikit-rf's reader multiplies all of them, so it is not used; its
+conversions are, with the units set right here.
 """
 
 from __future__ import annotations
 
-import io
 import re
+import warnings
 
 import numpy as np
 
-from sweepkit.conversions import ComplexArray, gamma_from_z
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_from_z
 from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.options import Options
@@ -47,44 +47,6 @@ def port_finding(port: int, ports: int) -> tuple[Finding, ...]:
     return (Finding("one-port-of-several", "note", text, "pass --trace s22 for the reflection of port 2"),)
 
 
-def one_port_reflection(
-    numbers: ComplexArray, options: Options, reference_ohm: float, *, absolute: bool
-) -> ComplexArray:
-    """Reflection of a one-port file's parameters.
-
-    Parameters
-    ----------
-    numbers : complex array, shape (n,)
-        As the file holds them.
-    options : Options
-        Kind of parameter.
-    reference_ohm : float
-        Reference resistance. [ohm]
-    absolute : bool
-        Z in ohm and Y in siemens, not divided by the reference.
-
-    Returns
-    -------
-    complex array, shape (n,)
-
-    Raises
-    ------
-    UnreadableFile
-        G and H parameters, which need two ports.
-    """
-    scale = reference_ohm if absolute else 1.0
-    if options.parameter == "S":
-        return numbers
-    if options.parameter in ("Z", "Y"):
-        with np.errstate(all="ignore"):  # what is beyond all bounds is refused with its line
-            if options.parameter == "Z":
-                return gamma_from_z(numbers / scale, 1.0)
-            return -gamma_from_z(numbers * scale, 1.0)
-    raise UnreadableFile(
-        f"{options.parameter} parameters of one port; they mean something for two ports only; export S or Z"
-    )
-
-
 def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: float, line: int) -> None:
     """Doubt a version 1 Z or Y file whose every point is far from the reference: it likely holds ohm.
 
@@ -108,15 +70,36 @@ def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: fl
         )
 
 
-def matrices(rows: list[str], options: Options, ports: int, order: str, triangle: str) -> ComplexArray:
-    """Parameters of several ports as matrices, laid out by scikit-rf from cleaned text.
+def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:
+    """Pairs of numbers as complex ones, by the operations of scikit-rf 2.2, so that both agree bit for bit.
 
     Parameters
     ----------
-    rows : list of str
-        Lines of numbers, network data only.
-    options : Options
-        How complex numbers are written.
+    pairs : float array, shape (n, 2 m)
+        As printed: real and imaginary, magnitude and degrees, or dB and degrees.
+    number_format : {"RI", "MA", "DB"}
+        Which of the three.
+
+    Returns
+    -------
+    complex array, shape (n, m)
+    """
+    raw = np.array(pairs)
+    if number_format == "RI":
+        return raw.view(np.complex128)
+    with np.errstate(all="ignore"):  # what is beyond all bounds is refused with its line
+        if number_format == "DB":
+            raw[:, 0::2] = 10 ** (raw[:, 0::2] / 20.0)
+        return np.asarray(raw[:, 0::2] * np.exp(1j * raw[:, 1::2] * np.pi / 180))
+
+
+def arranged(numbers: ComplexArray, ports: int, order: str, triangle: str) -> ComplexArray:
+    """Numbers of each point as a matrix (Touchstone specification 2.1, "Network Data").
+
+    Parameters
+    ----------
+    numbers : complex array, shape (n, m)
+        In the order of the file.
     ports : int
         Number of ports.
     order : {"21_12", "12_21"}
@@ -127,27 +110,39 @@ def matrices(rows: list[str], options: Options, ports: int, order: str, triangle
     Returns
     -------
     complex array, shape (n, ports, ports)
-        The numbers as they stand in the file.
     """
-    from skrf.io.touchstone import Touchstone
-
-    head = [
-        "[Version] 2.0",
-        f"# Hz S {options.number_format} R 50",
-        f"[Number of Ports] {ports}",
-        f"[Two-Port Data Order] {order if triangle == 'full' else '12_21'}",  # 2.2 loses half of a triangle else
-        f"[Matrix Format] {triangle}",
-        "[Network Data]",
-    ]
-    stream = io.StringIO("\n".join([*head, *rows, "[End]"]))
-    stream.name = "cleaned.ts"
-    return np.asarray(Touchstone(stream).s, dtype=np.complex128)
+    if triangle == "full":
+        matrix = numbers.reshape(-1, ports, ports)
+        return matrix.transpose(0, 2, 1) if ports == 2 and order == "21_12" else matrix
+    rows, columns = np.tril_indices(ports) if triangle == "lower" else np.triu_indices(ports)
+    matrix = np.empty((len(numbers), ports, ports), dtype=np.complex128)
+    matrix[:, rows, columns] = matrix[:, columns, rows] = numbers
+    return matrix
 
 
-def several_ports_reflection(
-    matrix: ComplexArray, options: Options, reference_ohm: list[float], port: int, *, absolute: bool
+def reflection(
+    matrix: ComplexArray, options: Options, references_ohm: tuple[float, ...], port: int, *, absolute: bool
 ) -> ComplexArray:
     """Reflection of one port while every other port is ended in its own reference.
+
+    Raises
+    ------
+    UnreadableFile
+        G and H parameters of other than two ports, or a matrix without reflection.
+    """
+    if matrix.shape[1] > 1 or options.parameter not in ("Z", "Y"):
+        return scattering(matrix, options, references_ohm, absolute=absolute)[:, port, port]
+    scale = references_ohm[0] if absolute else 1.0
+    with np.errstate(all="ignore"):  # what is beyond all bounds is refused with its line
+        if options.parameter == "Z":
+            return gamma_from_z(matrix[:, 0, 0] / scale, 1.0)
+        return -gamma_from_z(matrix[:, 0, 0] * scale, 1.0)
+
+
+def scattering(
+    matrix: ComplexArray, options: Options, references_ohm: tuple[float, ...], *, absolute: bool
+) -> ComplexArray:
+    """Scattering parameters, each port against its own reference.
 
     Parameters
     ----------
@@ -155,25 +150,23 @@ def several_ports_reflection(
         As the file holds them.
     options : Options
         Kind of parameter.
-    reference_ohm : list of float
+    references_ohm : tuple of float
         Reference of each port. [ohm]
-    port : int
-        Which port, counted from 0.
     absolute : bool
         Z, Y, G and H in ohm and siemens, not divided by the reference.
 
     Returns
     -------
-    complex array, shape (n,)
+    complex array, shape (n, ports, ports)
 
     Raises
     ------
     UnreadableFile
-        G and H parameters of other than two ports, or a matrix without reflection.
+        G and H parameters of other than two ports, or a matrix without scattering parameters.
     """
     kind = options.parameter
     if kind == "S":
-        return matrix[:, port, port]
+        return matrix
     if kind in "GH" and matrix.shape[1] != 2:
         raise UnreadableFile(
             f"{kind} parameters of {matrix.shape[1]} ports; expected two ports; export S or Z"
@@ -181,16 +174,16 @@ def several_ports_reflection(
     from skrf import network
 
     if not absolute:
-        matrix = matrix * _units(kind, reference_ohm[0])
+        matrix = matrix * _units(kind, references_ohm[0])
     convert = getattr(network, f"{kind.lower()}2s")
     try:
-        with np.errstate(all="ignore"):
-            s = np.asarray(convert(matrix, np.array(reference_ohm, dtype=np.complex128)))
+        with np.errstate(all="ignore"), warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return np.asarray(convert(matrix, np.array(references_ohm, dtype=np.complex128)))
     except np.linalg.LinAlgError as error:
         raise UnreadableFile(
             f"{kind} parameters of some frequency have no reflection; expected a passive network; export S"
         ) from error
-    return s[:, port, port]
 
 
 def _units(kind: str, reference_ohm: float) -> ComplexArray:

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
-import re
-
-import numpy as np
 
 from sweepkit.errors import SweepkitError
-from sweepkit.readers.assembly import Rows, assemble
+from sweepkit.readers.assembly import assemble
 from sweepkit.readers.hints import Hints, make_hints
-from sweepkit.readers.opening import decode, read_bytes
-from sweepkit.readers.plain_one_port import read_plain
+from sweepkit.readers.opening import open_text
+from sweepkit.readers.registry import choose_reader
 from sweepkit.sweep import Place, Source, Sweep
-
-_NO_HINTS = Hints()
-_OTHER_PORTS = re.compile(r"\.[a-z](?!1p)\d+p$", re.IGNORECASE)  # .s2p: the name contradicts one port
 
 
 def read_sweep(
@@ -81,19 +74,7 @@ def read_sweep(
 
 
 def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
-    data = read_bytes(name)
-    plain = None
-    if hints == _NO_HINTS and not _OTHER_PORTS.search(name):
-        plain = read_plain(data)
-    if plain is not None:
-        options, remarks, f_hz, gamma, first_line, step = plain
-        lines = np.arange(first_line, first_line + f_hz.size)
-        rows = Rows(f_hz, gamma, "signed", lines, options.reference_ohm or 50.0, printed_step=step)
-        source = Source(name, hashlib.sha256(data).hexdigest(), "touchstone", tuple(remarks))
-        return assemble(rows, source=source, measured_at=measured_at)
-    from sweepkit.readers.registry import choose_reader
-
-    text = decode(data, name)
+    text = open_text(name)
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
     source = Source(name, text.sha256, reader.NAME, comments)

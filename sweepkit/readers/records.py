@@ -1,53 +1,48 @@
-"""Numbers of a Touchstone file line by line, and how the lines make up frequency points."""
+"""Numbers of a Touchstone file, and how its lines make up frequency points."""
 
 from __future__ import annotations
 
 import re
-import statistics
-from array import array
-from dataclasses import dataclass
+from itertools import islice
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.numbers import UNSIGNED_EXPONENT, Style, decide_style, parse_number
+from sweepkit.readers.number_block import Block, read_block
+from sweepkit.readers.numbers import Style, decide_style, parse_number, refuse_odd_exponents
+from sweepkit.readers.printing import Printed
 
 Bodies = list[tuple[int, str]]  # line number and what stands in the line beside remarks
 
-_CUT_NUMBER = re.compile(r"^[^!]*[0-9.+-]![0-9.eE+-]")
+MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers (Touchstone 1.1, "Noise Data")
+_CUT_NUMBER = re.compile(r"^[^!\n]*[0-9.+-]![0-9.eE+-]", re.MULTILINE)
+_REMARK = re.compile(r"![^\n]*")
 
 
-@dataclass(frozen=True)
-class Records:
-    """Numbers of lines, all in one array.
-
-    Parameters
-    ----------
-    numbers : array of float
-        All numbers in order.
-    starts : array of int
-        Where each line's numbers begin, and where the last line's end.
-    lines : array of int
-        Line number of each line.
-    style : Style
-        How they were printed.
-    """
-
-    numbers: array[float]
-    starts: array[int]
-    lines: array[int]
-    style: Style
-
-    def count(self, at: int) -> int:
-        """How many numbers line ``at`` has."""
-        return self.starts[at + 1] - self.starts[at]
-
-    def frequency(self, at: int) -> float:
-        """First number of line ``at``, in the file's unit."""
-        return self.numbers[self.starts[at]]
+def read_at_once(text: str, first_line: int) -> tuple[Block, Bodies] | None:
+    """All numbers of lines that hold numbers and remarks only, and the remarks; else nothing."""
+    remarks: Bodies = []
+    if "!" in text:
+        if _CUT_NUMBER.search(text):
+            return None
+        line, place = first_line, 0
+        for match in islice(_REMARK.finditer(text), MOST_REMARKS):
+            line += text.count("\n", place, match.start())
+            place = match.start()
+            remarks.append((line, match.group()[1:].strip()))
+        text = _REMARK.sub("", text)
+    if not text.isascii():
+        return None
+    block = read_block(text.encode("ascii"), first_line)
+    return None if block is None else (block, remarks)
 
 
-def read_numbers(bodies: Bodies, decimal: str | None, *, minus_infinity_at: int | None = None) -> Records:
-    """All numbers of the lines.
+def read_by_line(
+    bodies: Bodies, decimal: str | None, *, minus_infinity_at: int | None = None
+) -> tuple[Block, Style]:
+    """All numbers of the lines, one by one: any writing of a number, and errors that name the line.
 
     Parameters
     ----------
@@ -65,27 +60,36 @@ def read_numbers(bodies: Bodies, decimal: str | None, *, minus_infinity_at: int 
     """
     style = Style()
     if decimal == "," or any("," in body for _, body in bodies):
-        tokens = ((line, token) for line, body in bodies for token in body.split())
-        style = decide_style(tokens, decimal)
-        if style.thousands:  # in this format a mark between thousands is always a mistake
-            style = Style(style.decimal)
-    _refuse_odd_exponent(bodies)
-    numbers, starts, lines = array("d"), array("q", [0]), array("q")
+        style = decide_style(((line, token) for line, body in bodies for token in body.split()), decimal)
+        style = Style(style.decimal)  # in this format a mark between thousands is always a mistake
+    refuse_odd_exponents(bodies)
+    values: list[float] = []
+    words: list[str] = []
+    counts = []
     for line, body in bodies:
-        for place, token in enumerate(body.split()):
-            try:
-                numbers.append(parse_number(token, style))
-            except ValueError as error:
-                if place != minus_infinity_at or token.lower() not in ("-inf", "-infinity"):
-                    raise UnreadableFile(
-                        f"{token[:40]!r} is no number; expected numbers only; "
-                        "correct the line or export the sweep again",
-                        line=line,
-                    ) from error
-                numbers.append(float("-inf"))
-        starts.append(len(numbers))
-        lines.append(line)
-    return Records(numbers, starts, lines, style)
+        row = body.split()
+        values += [
+            _number(word, style, line, minus_infinity=at == minus_infinity_at) for at, word in enumerate(row)
+        ]
+        words += row
+        counts.append(len(row))
+    numbers = np.array(values)
+    printed = Printed.of_texts(words, numbers, style.decimal)
+    left = printed.digits - np.maximum(printed.decimals, 0)
+    lines = np.array([line for line, _ in bodies])
+    return Block(numbers, np.array(counts), lines, printed.decimals, left, printed.exponents), style
+
+
+def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> float:
+    try:
+        return parse_number(word, style)
+    except ValueError as error:
+        if minus_infinity and word.lower() in ("-inf", "-infinity"):
+            return float("-inf")
+        raise UnreadableFile(
+            f"{word[:40]!r} is no number; expected numbers only; correct the line or export the sweep again",
+            line=line,
+        ) from error
 
 
 def refuse_cut_number(line: str, number: int) -> None:
@@ -103,27 +107,12 @@ def refuse_cut_number(line: str, number: int) -> None:
         )
 
 
-def _refuse_odd_exponent(bodies: Bodies) -> None:
-    """A few exponents without a sign among numbers that have none are damage, not large numbers."""
-    found = [(line, len(UNSIGNED_EXPONENT.findall(body))) for line, body in bodies if "e" in body.lower()]
-    if not any(count for _, count in found):
-        return
-    common = statistics.mode([count for _, count in found] + [0] * (len(bodies) - len(found)))
-    for line, count in found:
-        if count > common:
-            raise UnreadableFile(
-                "a number has an exponent that those of other lines do not have; expected one way of writing; "
-                "the line looks damaged - correct it, or export the sweep again",
-                line=line,
-            )
-
-
 def numbers_per_point(ports: int, *, triangular: bool = False) -> int:
     """How many numbers a frequency point has, the frequency included."""
     return 1 + (ports * (ports + 1) if triangular else 2 * ports * ports)
 
 
-def infer_ports(records: Records, named: int | None) -> int:
+def infer_ports(block: Block, named: int | None) -> int:
     """Ports of a version 1 file, from the numbers of its first frequency point.
 
     A line with an odd count begins a point (frequency and pairs), one with an even count goes on with it.
@@ -133,30 +122,28 @@ def infer_ports(records: Records, named: int | None) -> int:
     UnreadableFile
         No number of ports has so many numbers, or the file's name says another.
     """
-    first = records.count(0)
-    size = first
-    for at in range(1, len(records.lines)):
-        if records.count(at) % 2:
-            break
-        size += records.count(at)
+    counts = block.counts
+    first = int(counts[0])
+    odd = counts[1:] % 2 == 1
+    lines = 1 + int(np.argmax(odd)) if odd.any() else counts.size
     sizes = {numbers_per_point(n): n for n in range(1, 100)}
-    ports = sizes.get(size) or sizes.get(first) or named  # a damaged first point is found while grouping
+    ports = sizes.get(int(counts[:lines].sum())) or sizes.get(first) or named  # a damaged one is found later
     wanted = numbers_per_point(named or ports or 1)
     if ports is None or (named is not None and ports != named):
         because = f" (the file's name says {named} ports)" if named is not None and named > 1 else ""
         raise UnreadableFile(
             f"line has {first} numbers, {wanted} expected{because}; correct the file, or its name",
-            line=records.lines[0],
+            line=int(block.lines[0]),
         )
     return ports
 
 
-def group(records: Records, size: int, *, noise_may_follow: bool) -> list[int]:
+def point_lines(block: Block, size: int, *, noise_may_follow: bool) -> NDArray[np.int64]:
     """Which lines begin a frequency point.
 
     Parameters
     ----------
-    records : Records
+    block : Block
         Lines of numbers.
     size : int
         Numbers of one point, the frequency included.
@@ -165,51 +152,53 @@ def group(records: Records, size: int, *, noise_may_follow: bool) -> list[int]:
 
     Returns
     -------
-    list of int
-        Index of each point's first line, and of the line after the last point.
+    int array
+        Index of each point's first line.
 
     Raises
     ------
     UnreadableFile
         The first line that has too few or too many numbers.
     """
-    firsts: list[int] = []
-    filled = size
-    for at in range(len(records.lines)):
-        count = records.count(at)
-        if filled == size:
-            noise = noise_may_follow and count == NOISE_NUMBERS and firsts
-            if noise and records.frequency(at) <= records.frequency(firsts[-1]):
-                _check_noise(records, at)
-                return [*firsts, at]
-            if count % 2 == 0:  # a point begins with its frequency and goes on in pairs
-                raise _wrong_count(records, at, size)
-            firsts.append(at)
-            filled = 0
-        elif count % 2:  # the next point begins before this one is complete
-            raise _wrong_count(records, at - 1, size)
-        filled += count
-        if filled > size:
-            raise _wrong_count(records, at, size)
-    if filled < size:
-        raise _wrong_count(records, len(records.lines) - 1, size)
-    return [*firsts, len(records.lines)]
+    end = _first_noise(block) if noise_may_follow else block.counts.size
+    counts, starts = block.counts[:end], block.starts[:end]
+    begins = starts % size == 0
+    room = size - starts % size  # a point begins with its frequency and goes on in pairs
+    wrong = ((counts % 2 == 1) != begins) | (counts > room)
+    if wrong.any() or (starts[-1] + counts[-1]) % size:
+        raise _wrong_count(block, _guilty(wrong, begins, counts), size)
+    return np.flatnonzero(begins)
 
 
-def _check_noise(records: Records, start: int) -> None:
-    for at in range(start, len(records.lines)):
-        if records.count(at) != NOISE_NUMBERS:
-            raise UnreadableFile(
-                f"line has {records.count(at)} numbers, {NOISE_NUMBERS} expected in a noise row; "
-                "correct the line",
-                line=records.lines[at],
-            )
+def _guilty(wrong: NDArray[np.bool_], begins: NDArray[np.bool_], counts: NDArray[np.int64]) -> int:
+    """The line to name: where the next point begins too early, it is the one before that is too short."""
+    if not wrong.any():
+        return counts.size - 1
+    at = int(np.argmax(wrong))
+    return at - 1 if not begins[at] and counts[at] % 2 else at
 
 
-def _wrong_count(records: Records, at: int, size: int) -> UnreadableFile:
-    count = records.count(at)
-    last = at > 0 and at == len(records.lines) - 1 and count < size
+def _first_noise(block: Block) -> int:
+    """The line where noise data begin: five numbers, and the frequency does not go on."""
+    few = np.flatnonzero(block.counts[1:] == NOISE_NUMBERS) + 1
+    f = block.values[block.starts[:-1]]
+    for at in few:
+        if f[at] <= f[:at][block.counts[:at] % 2 == 1][-1]:
+            other = np.flatnonzero(block.counts[at:] != NOISE_NUMBERS)
+            if other.size:
+                found = int(block.counts[at + other[0]])
+                raise UnreadableFile(
+                    f"line has {found} numbers, {NOISE_NUMBERS} expected in a noise row; correct the line",
+                    line=int(block.lines[at + other[0]]),
+                )
+            return int(at)
+    return block.counts.size
+
+
+def _wrong_count(block: Block, at: int, size: int) -> UnreadableFile:
+    count = int(block.counts[at])
+    last = at > 0 and at == block.counts.size - 1 and count < size
     cure = "the file looks cut short - export the sweep again" if last else "correct the line"
     expected = f"{size} expected" if size <= 9 else f"{size} expected for one frequency"
     numbers = "1 number" if count == 1 else f"{count} numbers"
-    return UnreadableFile(f"line has {numbers}, {expected}; {cure}", line=records.lines[at])
+    return UnreadableFile(f"line has {numbers}, {expected}; {cure}", line=int(block.lines[at]))

@@ -126,7 +126,11 @@ def agreed_reference(
         They agree for none: the first line that disagrees is named.
     """
     first: Disagreement | None = None
-    for reference_ohm in (stated,) if stated is not None else COMMON_REFERENCES_OHM:
+    redundant = len(by_name) > len(
+        recipe.needs
+    )  # two columns of which none is more than needed prove no reference
+    usual = COMMON_REFERENCES_OHM if redundant else COMMON_REFERENCES_OHM[:1]
+    for reference_ohm in (stated,) if stated is not None else usual:
         clash = first_disagreement(by_name, recipe, f_hz, reference_ohm)
         if clash is None:
             return reference_ohm, _reference_findings(by_name, recipe, reference_ohm, stated)

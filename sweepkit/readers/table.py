@@ -12,7 +12,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep
-from sweepkit.readers.assembly import NOT_CALIBRATED, Rows, left_out_finding
+from sweepkit.readers.assembly import NOT_CALIBRATED, left_out_finding
 from sweepkit.readers.blocks import one_block
 from sweepkit.readers.cells import SEPARATORS
 from sweepkit.readers.columns import first_row_cells, frequency_column, name_columns, reflection_columns
@@ -24,6 +24,7 @@ from sweepkit.readers.layout import Layout, find_layout, is_row, row_cells
 from sweepkit.readers.measured import name_quantities
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
+from sweepkit.readers.order import Rows
 from sweepkit.readers.phase_owner import with_owner_settled
 from sweepkit.readers.ranges import Measured
 from sweepkit.readers.references import agreed_reference, stated_reference
@@ -74,7 +75,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     UnreadableFile
         The table cannot be read right, with the line.
     """
-    lines, hints = one_block(text.lines, hints)
+    text, hints = one_block(text, hints)
+    lines = text.lines
     layout = find_layout(lines)
     if not layout.headings and hints.columns is None:
         _refuse_prose(lines, layout)
@@ -83,7 +85,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     used = reflection_columns(columns, layout, hints.trace)
     references = [column for column in columns if column.quantity == "z0"]
     wanted = {column.index: column.heading for column in (frequency, *used, *references)}
-    grid = read_grid(lines, layout, wanted, hints.decimal)
+    grid = read_grid(text, layout, wanted, frequency.index, hints.decimal)
     f_hz, unit_findings = table_frequencies(frequency, grid, layout, hints)
     quantities = name_quantities(used, grid, _remark_unit(layout))
     by_name = with_owner_settled(quantities.by_name, f_hz, grid)

@@ -5,21 +5,17 @@ Touchstone File Format Specification, Rev 1.1 (EIA/IBIS Open Forum, 2002).
 
 from __future__ import annotations
 
-import re
-
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.assembly import Rows
+from sweepkit.readers.blocks import BEGIN, END, one_block
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.network_data import Layout, network_rows
+from sweepkit.readers.network_data import NUMBER_STARTS, Layout, Numbers, make_numbers, network_rows
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, looks_like_options, parse_options
-from sweepkit.readers.records import Bodies, refuse_cut_number
+from sweepkit.readers.order import Rows
+from sweepkit.readers.records import Bodies, read_at_once, refuse_cut_number
 
 NAME = "touchstone"
 SUMMARY = "Touchstone 1.0 and 1.1: an option line such as # MHz S RI R 50, then numbers"
-
-_BEGIN = re.compile(r"BEGIN\b.*", re.IGNORECASE)
-_END = re.compile(r"END\b.*", re.IGNORECASE)
 
 
 def recognise(head: str) -> bool:
@@ -46,12 +42,24 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     UnreadableFile
         Anything that breaks the format, with the line.
     """
+    text, hints = one_block(text, hints)
+    numbers, layout = take_apart(text, hints)
+    return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
+
+
+def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
+    """Numbers of a file, and what its head says about them."""
     options: Options | None = None
     options_line = 0
     remarks: Bodies = []
     bodies: Bodies = []
+    at_once = None
     block = ""
-    for number, line in enumerate(text.lines, 1):
+    for number, line, place in text.numbered():
+        if options is not None and not (bodies or block) and line.lstrip()[:1] in NUMBER_STARTS:
+            at_once = read_at_once(text.text[place:], number)
+            if at_once is not None:
+                break
         body, _, remark = line.partition("!")
         body = body.strip()
         if remark.strip():
@@ -62,15 +70,14 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         if body.startswith("#"):
             options = _options(body, number, options, bool(bodies))
             options_line = options_line or number
-        elif _BEGIN.fullmatch(body) or (block and _END.fullmatch(body)):
+        elif BEGIN.fullmatch(body) or (block and END.fullmatch(body)):
             block = _next_block(block, body, number)
         else:
             _refuse_stray(body, number, block, options)
             bodies.append((number, body))
     assert options is not None  # recognise saw it
     layout = Layout(options, options_line, named_ports=text.named_ports, absolute=False)
-    rows = network_rows(bodies, layout, remarks, hints, len(text.lines))
-    return rows, tuple(remark for _, remark in remarks)
+    return make_numbers(text, at_once, bodies, remarks, options, hints), layout
 
 
 def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool) -> Options:
@@ -90,7 +97,7 @@ def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool
 
 def _next_block(block: str, body: str, number: int) -> str:
     """Where between the marks of a block the line after this mark stands."""
-    if _END.fullmatch(body):
+    if END.fullmatch(body):
         return "ended"
     if block:
         raise UnreadableFile(

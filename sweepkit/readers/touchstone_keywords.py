@@ -9,18 +9,19 @@ import re
 from dataclasses import dataclass, field
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.assembly import Rows
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.network_data import Layout, network_rows
+from sweepkit.readers.network_data import NUMBER_STARTS, Layout, Numbers, make_numbers, network_rows
 from sweepkit.readers.numbers import Style, parse_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, parse_options
-from sweepkit.readers.records import Bodies, refuse_cut_number
+from sweepkit.readers.order import Rows
+from sweepkit.readers.records import Bodies, read_at_once, refuse_cut_number
 
 NAME = "touchstone-keywords"
 SUMMARY = "Touchstone 2.0 and 2.1: keywords in brackets, [Version] first"
 
 _KEYWORD = re.compile(r"\[\s*([^\]]*?)\s*\]\s*(.*)")
+_SECTION = re.compile(r"^[ \t]*\[", re.MULTILINE)
 _KNOWN = (
     "version",
     "number of ports",
@@ -63,14 +64,42 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     UnreadableFile
         Anything that breaks the format, with the line.
     """
+    numbers, layout = take_apart(text, hints)
+    return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
+
+
+def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
+    """Numbers of a file, and what its head says about them."""
     file = _File()
-    for number, line in enumerate(text.lines, 1):
-        body, _, remark = line.partition("!")
-        if remark.strip():
-            refuse_cut_number(line, number)
-            file.remarks.append((number, remark.strip()))
-        if body.strip():
-            _take(file, body.strip(), number)
+    place, number, at_once = 0, 1, None
+    while place <= len(text.text):
+        number, line, start = next(text.numbered(place, number))
+        place, number = start + len(line) + 1, number + 1
+        if file.section == "network data" and not file.bodies and line.lstrip()[:1] in NUMBER_STARTS:
+            end = _SECTION.search(text.text, start)
+            stop = end.start() if end else len(text.text)
+            at_once = read_at_once(text.text[start:stop], number - 1)
+            if at_once is not None:
+                file.bodies.append((number - 1, line))
+                number += text.text.count("\n", start, stop) - 1
+                place = stop
+                continue
+        _take_line(file, line, number - 1)
+    layout = _layout(file)
+    return make_numbers(text, at_once, file.bodies, file.remarks, layout.options, hints), layout
+
+
+def _take_line(file: _File, line: str, number: int) -> None:
+    body, _, remark = line.partition("!")
+    if remark.strip():
+        refuse_cut_number(line, number)
+        file.remarks.append((number, remark.strip()))
+    if body.strip():
+        _take(file, body.strip(), number)
+
+
+def _layout(file: _File) -> Layout:
+    """What the keywords say about the numbers, once the file has ended."""
     if file.section == "information":
         number = file.keywords["begin information"][0]
         raise UnreadableFile(
@@ -84,7 +113,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
             "no [Number of Ports]; expected it after the option line; add it", line=file.options_line
         )
     references = _references(file, ports)
-    layout = Layout(
+    return Layout(
         file.options,
         file.options_line,
         ports=ports,
@@ -95,8 +124,6 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         points=_count(file, "number of frequencies"),
         points_line=file.keywords.get("number of frequencies", (None, ""))[0],
     )
-    rows = network_rows(file.bodies, layout, file.remarks, hints, len(text.lines))
-    return rows, tuple(remark for _, remark in file.remarks)
 
 
 def _take(file: _File, body: str, number: int) -> None:

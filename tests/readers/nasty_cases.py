@@ -206,7 +206,7 @@ add(
 add(
     "a column in too many words",
     text(
-        "MHz,R (ohm),X (ohm),R and X of the balun",
+        "MHz,R (ohm),X (ohm),SWR and return loss of the balun",
         rows(MHZ, Z_OHM.real, Z_OHM.imag, SWR, forms=("%.4f", "%.1f", "%.1f", "%.2f")),
     ),
     "read +column-left-out",
@@ -242,7 +242,7 @@ add("percent not said", text("MHz,Reflection", PERCENT), "hint:columns percent")
 add(
     "reflected power in percent",
     text("MHz,Reflected power (%)", rows(MHZ, 100 * np.abs(GAMMA) ** 2, forms=("%.4f", "%.2f"))),
-    "refuse",
+    "none",
 )
 for words in (
     "normalised to 75 ohm",
@@ -380,7 +380,7 @@ add("two like sweeps one behind the other", text(HEAD, RX + near), "refuse")
 add("the same sweep twice", text(HEAD, RX + RX), "read +duplicates-merged")
 add(
     "a twin ten times further off than noise",
-    text(HEAD, RX[:12] + [cell(RX, 11, 1, lambda c: f"{float(c) + 11:.1f}")[11]] + RX[12:]),
+    text(HEAD, [*RX[:12], cell(RX, 11, 1, lambda c: f"{float(c) + 11:.1f}")[11], *RX[12:]]),
     "refuse",
 )
 

@@ -1,10 +1,12 @@
 """What a file prints, in which steps, and how much of the reflection that leaves open."""
 
+import re
+
 import numpy as np
 import pytest
 
 from sweepkit.readers import read_sweep
-from sweepkit.readers.printing import printed_step
+from sweepkit.readers.printing import Printed
 from sweepkit.sweep import Sweep
 
 F_HZ = np.linspace(7e6, 7.4e6, 401)
@@ -90,5 +92,17 @@ def test_a_sweep_made_in_python_has_none():
     ],
 )
 def test_how_a_column_prints(texts, absolute, relative):
-    step = printed_step(texts, "," if "," in texts[0] else ".")
+    decimal = "," if "," in texts[0] else "."
+    values = [
+        float(
+            re.split(r"(?<=\d)(?=[+-])", text)[-1]
+            .strip("j")
+            .replace(".", "" if decimal == "," else ".")
+            .replace(",", ".")
+        )
+        if "e" not in text.lower()
+        else float(text)
+        for text in texts
+    ]
+    step = Printed.of_texts(texts, np.array(values), decimal).step
     assert (step.absolute, step.relative) == pytest.approx((absolute, relative))

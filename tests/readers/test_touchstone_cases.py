@@ -149,7 +149,7 @@ REFUSED = {
         r":7: 7000000 Hz stands here and in line 2",
     ),
     "two sweeps": (PLAIN + _pairs(-GAMMA + 0.01), r":7: "),
-    "G of one port": ("# Hz G RI R 50\n" + RI, r":1: G parameters of one port"),
+    "G of one port": ("# Hz G RI R 50\n" + RI, r":1: G parameters of 1 ports"),
     "unit twice": ("# Hz MHz S RI R 50\n" + RI, r":1: option line says both 'Hz' and 'MHz'"),
     "Z in ohm": ("# Hz Z RI R 50\n" + _pairs(50 * Z), r":1: the smallest \|Z\|.*--reference-ohm 50"),
     "numbers after END": ("BEGIN\n" + PLAIN + "END\n7250000 0.1 0.1\n", r":9: numbers after END"),

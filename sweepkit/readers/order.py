@@ -1,0 +1,215 @@
+"""Rows in the order of their frequencies: what was disorder is mended and said, two sweeps in one are refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import UnreadableFile
+from sweepkit.findings import Finding
+from sweepkit.printed_step import PrintedStep
+from sweepkit.sweep import Phase
+
+DUPLICATE_TOLERANCE = 0.01  # five times the usual noise on the reflection; common practice, no source
+SECOND_SWEEP_ROWS = (
+    3  # fewer rows than this after a step back are disorder, not a second sweep; our own choice
+)
+RESTARTS = 8  # largest steps back that are looked at: where a second sweep would begin; our own choice
+SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one file; our own choice
+FEWEST_FOR_A_GRID = 8  # points; fewer show no grid; our own choice
+EVEN_SHARE = 0.8  # of the steps that are alike in an even grid; our own choice
+MIXED_RATIO = 3.0  # neighbours this much further apart than next neighbours jump to and fro; our own choice
+
+
+@dataclass(frozen=True)
+class Rows:
+    """What a reader found, in the file's order.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+    values : complex or float array, shape (n,)
+        Reflection coefficient (``signed``), the same with every reactance positive (``unsigned``), or its
+        magnitude (``none``). [-]
+    phase : {"signed", "unsigned", "none"}
+        Which of the three.
+    line_numbers : int array, shape (n,)
+        Line of each row in the file.
+    reference_ohm : float
+        Reference resistance of the values. [ohm]
+    findings : tuple of Finding
+        What the reader has to say.
+    printed_step : PrintedStep, optional
+        What the file prints and in which steps.
+    """
+
+    f_hz: FloatArray
+    values: NDArray[np.complex128] | FloatArray
+    phase: Phase
+    line_numbers: NDArray[np.int64]
+    reference_ohm: float
+    findings: tuple[Finding, ...] = field(default_factory=tuple)
+    printed_step: PrintedStep | None = None
+
+
+def ordered(rows: Rows) -> Rows:
+    """Rising frequency; a second sweep in the same file is refused."""
+    step = np.diff(rows.f_hz)
+    if (step >= 0).all():
+        return rows
+    if (step <= 0).all():
+        return _taken(rows, np.arange(rows.f_hz.size)[::-1], _reordered("frequencies fell from line to line"))
+    first_back = int(np.argmax(step < 0)) + 1
+    _refuse_second_sweep(rows, step)
+    order = np.argsort(rows.f_hz, kind="stable")
+    line = int(rows.line_numbers[first_back])
+    return _taken(rows, order, _reordered(f"the frequency steps back at line {line}"))
+
+
+def _refuse_second_sweep(rows: Rows, step: FloatArray) -> None:
+    """Two runs over the same range that do not agree are two sweeps."""
+    largest = np.argsort(step, kind="stable")[:RESTARTS]
+    for at in np.sort(largest[step[largest] < 0]) + 1:
+        first, second = slice(None, at), slice(at, None)
+        f_one, f_two = rows.f_hz[first], rows.f_hz[second]
+        if min(f_one.size, f_two.size) < SECOND_SWEEP_ROWS:
+            continue
+        runs = all(_is_run(f) for f in (f_one, f_two))
+        low, high = max(f_one.min(), f_two.min()), min(f_one.max(), f_two.max())
+        if high - low <= 0.5 * min(np.ptp(f_one), np.ptp(f_two)):
+            continue
+        inside = (f_two >= low) & (f_two <= high)
+        order = np.argsort(f_one, kind="stable")
+        expected = np.interp(f_two[inside], f_one[order], rows.values[first][order])
+        off = np.abs(expected - rows.values[second][inside])
+        new = ~np.isin(f_two[inside], f_one)
+        if off.size and (np.quantile(off, 0.5) > SECOND_SWEEP_STEP or (runs and new.mean() > 0.5)):
+            raise UnreadableFile(
+                f"the frequency steps back to {f_two[0]:.10g} Hz and a different sweep begins; "
+                "expected one sweep in the file; put each into a file of its own",
+                line=int(rows.line_numbers[at]),
+            )
+
+
+def _is_run(f_hz: FloatArray) -> bool:
+    """Whether frequencies only rise or only fall."""
+    step = np.diff(f_hz)
+    return bool((step > 0).all() or (step < 0).all())
+
+
+def _reordered(what: str) -> Finding:
+    return Finding(
+        "reordered",
+        "note",
+        f"{what}; the points were sorted by frequency",
+        "nothing to do; no number changed",
+    )
+
+
+def on_one_grid(rows: Rows) -> Rows:
+    """Say a hole in an even grid; refuse points that jump to and fro between two curves.
+
+    Raises
+    ------
+    UnreadableFile
+        Two sweeps were mixed point by point.
+    """
+    if rows.f_hz.size < FEWEST_FOR_A_GRID:
+        return rows
+    step = np.diff(rows.f_hz)
+    usual = float(np.partition(step, step.size // 2)[step.size // 2])
+    even = np.abs(step - usual) <= 0.25 * usual
+    if not even.all() and even.mean() < EVEN_SHARE:
+        _refuse_two_grids(rows)
+    _refuse_jumping(rows)
+    ratio = step / usual
+    holes = (ratio > 1.75) & (np.abs(ratio - np.round(ratio)) < 0.25) & (ratio < 0.5 * rows.f_hz.size)
+    if even.mean() < EVEN_SHARE or not holes.any():
+        return rows
+    at = int(np.argmax(holes))
+    missing = int(np.round(ratio[holes] - 1).sum())
+    text = (
+        f"{missing} point{'s are' if missing > 1 else ' is'} missing from an even grid of {usual / 1e3:.6g} kHz, the "
+        f"first above {rows.f_hz[at] / 1e6:.6g} MHz"
+    )
+    step_text = "sweep again if a row was lost; nothing to do if the span was left out on purpose"
+    return replace(rows, findings=(*rows.findings, Finding("hole-in-grid", "note", text, step_text)))
+
+
+def _refuse_jumping(rows: Rows) -> None:
+    """Two curves taken in turn: neighbours lie far apart, next neighbours close together."""
+    v = rows.values
+    near, next_near = np.abs(v[1:] - v[:-1]), np.abs(v[2:] - v[:-2])
+    middle = near.size // 2
+    apart = float(np.partition(near, middle)[middle])
+    if apart <= 3 * DUPLICATE_TOLERANCE:
+        return
+    if apart > MIXED_RATIO * float(np.partition(next_near, next_near.size // 2)[next_near.size // 2]):
+        raise _two_sweeps(rows, 1)
+
+
+def _two_sweeps(rows: Rows, at: int) -> UnreadableFile:
+    return UnreadableFile(
+        "the points belong to two curves by turns, so two sweeps are mixed; expected one sweep in the file; put each "
+        "into a file of its own (a line far too long for the step looks the same: sweep with more points)",
+        line=int(rows.line_numbers[at]),
+    )
+
+
+def _refuse_two_grids(rows: Rows) -> None:
+    """Two even grids laid over each other, of which one does not continue what the other measured."""
+    f_hz, v = rows.f_hz, rows.values
+    for second in range(2, min(6, f_hz.size)):
+        step = f_hz[second] - f_hz[0]
+        place = (f_hz - f_hz[0]) / step
+        first = np.abs(place - np.round(place)) < 0.02
+        rest = f_hz[~first]
+        if (
+            min(first.sum(), rest.size) < FEWEST_FOR_A_GRID // 2
+            or np.round(place[first]).max() != first.sum() - 1
+        ):
+            continue
+        apart = np.diff(rest)
+        if apart.size and np.ptp(apart) > 0.1 * apart.mean():
+            continue
+        inside = (rest > f_hz[first][0]) & (rest < f_hz[first][-1])
+        off = np.abs(np.interp(rest[inside], f_hz[first], v[first]) - v[~first][inside])
+        own = np.abs(np.interp(f_hz[first][1:-1:2], f_hz[first][::2], v[first][::2]) - v[first][1:-1:2])
+        if off.size and np.quantile(off, 0.5) > DUPLICATE_TOLERANCE + 2 * np.quantile(own, 0.5):
+            raise _two_sweeps(rows, int(np.argmin(first)))
+
+
+def merged(rows: Rows) -> Rows:
+    """One point per frequency: equal ones are merged, different ones refused."""
+    same = np.diff(rows.f_hz) == 0
+    if not same.any():
+        return rows
+    gap = np.abs(np.diff(rows.values))
+    clash = same & (gap > DUPLICATE_TOLERANCE)
+    if clash.any():
+        at = int(np.argmax(clash))
+        first, second = sorted(int(n) for n in rows.line_numbers[at : at + 2])
+        raise UnreadableFile(
+            f"{rows.f_hz[at]:.10g} Hz stands here and in line {first} with reflections that differ by "
+            f"{gap[at]:.3g}; expected one value per frequency; remove one of the two lines",
+            line=second,
+        )
+    text = f"{int(same.sum())} frequencies stood twice; the first of each was kept"
+    if (largest := float(gap[same].max())) > 0:
+        text += f" (they differ by at most {largest:.2g} in reflection)"
+    finding = Finding("duplicates-merged", "note", text, "nothing to do; the values agreed within the noise")
+    return _taken(rows, np.flatnonzero(np.concatenate([[True], ~same])), finding)
+
+
+def _taken(rows: Rows, order: NDArray[np.int64], finding: Finding) -> Rows:
+    return replace(
+        rows,
+        f_hz=rows.f_hz[order],
+        values=rows.values[order],
+        line_numbers=rows.line_numbers[order],
+        findings=(*rows.findings, finding),
+    )
