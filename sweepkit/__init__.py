@@ -14,6 +14,7 @@ from typing import Any
 __version__ = "0.1.0"
 
 _HOMES = {
+    "read_network": "sweepkit.readers",
     "read_sweep": "sweepkit.readers",
     "compare": "sweepkit.comparison",
     "review": "sweepkit.reviews",
@@ -29,6 +30,7 @@ __all__ = [
     "__version__",
     "compare",
     "plan_trim",
+    "read_network",
     "read_sweep",
     "review",
 ]

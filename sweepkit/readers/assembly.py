@@ -6,6 +6,7 @@ Repairs that lose nothing are done and reported; anything that would lose someth
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
@@ -28,7 +29,7 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
     UnreadableFile
         Frequencies or values that no sweep has, naming the first line.
     """
-    _check_frequencies(rows)
+    refuse_frequencies(rows.f_hz, rows.line_numbers)
     size = np.abs(rows.values)
     usual = bool(size.max() <= WORTH_SAYING)
     if not usual:
@@ -53,8 +54,14 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
     return Sweep.from_magnitude(rows.f_hz, np.real(rows.values), **known)
 
 
-def _check_frequencies(rows: Rows) -> None:
-    f_hz = rows.f_hz
+def refuse_frequencies(f_hz: FloatArray, line_numbers: NDArray[np.int64]) -> None:
+    """Frequencies that no sweep has, naming the first line.
+
+    Raises
+    ------
+    UnreadableFile
+        Negative, not finite, or in a wrong unit.
+    """
     low, high = float(f_hz.min()), float(f_hz.max())  # NaN wherever one is
     if low >= 0 and LEAST_TOP_HZ <= high <= FREQUENCY_RANGE_HZ[1]:
         return
@@ -63,12 +70,12 @@ def _check_frequencies(rows: Rows) -> None:
         at = int(np.argmax(wrong))
         raise UnreadableFile(
             f"frequency {f_hz[at]:g} Hz; expected 0 or more; export the sweep again",
-            line=int(rows.line_numbers[at]),
+            line=int(line_numbers[at]),
         )
     raise UnreadableFile(
         f"highest frequency is {high:g} Hz; expected {LEAST_TOP_HZ:g} to {FREQUENCY_RANGE_HZ[1]:g} Hz; "
         "the unit is wrong - correct it in the file, or pass --unit where the file states none",
-        line=int(rows.line_numbers[int(np.argmax(f_hz))]),
+        line=int(line_numbers[int(np.argmax(f_hz))]),
     )
 
 

@@ -10,7 +10,6 @@ from sweepkit.readers.hints import Hints
 from sweepkit.readers.opening import Text
 
 BEGIN = re.compile(r"(?!\s*\[)\W*BEGIN\b\W*(.*)", re.IGNORECASE)
-_ANY = re.compile(r"^(?![ \t]*\[)\W*BEGIN\b", re.IGNORECASE | re.MULTILINE)
 END = re.compile(r"(?!\s*\[)\W*END\b.*", re.IGNORECASE)
 
 
@@ -22,7 +21,7 @@ def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
     NeedsHint
         Several blocks with names, and none is asked for.
     """
-    if len(_ANY.findall(text.text)) < 2:
+    if sum(map(text.text.count, ("BEGIN", "Begin", "begin"))) < 2:
         return text, hints
     lines = text.lines
     names = {at: match.group(1).strip() for at, line in enumerate(lines) if (match := BEGIN.fullmatch(line))}

@@ -14,9 +14,7 @@ from sweepkit.conversions import FloatArray
 
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
-PIECE_BYTES = (
-    1 << 18
-)  # so much text is looked at in one go: it stays in the processor's cache; our own choice
+PIECE_BYTES = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK = -1
 _NUMBER_SIGNS = b"0123456789+-.eE \t\n"
 

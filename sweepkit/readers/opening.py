@@ -8,7 +8,7 @@ import itertools
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,6 +16,7 @@ from sweepkit.errors import UnreadableFile
 
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
 
+FIRST_BYTES = 1 << 20  # of a long file, looked at before the rest is read; our own choice
 HEAD_LINES, HEAD_CHARACTERS = 100, 16_384  # what a reader sees before it says yes or no; our own choice
 
 _MARKS = (  # byte-order marks, The Unicode Standard 16.0, section 23.8; the longer ones first
@@ -95,13 +96,13 @@ class Text:
         return int(match.group(1)) if match else None
 
 
-def open_text(name: str) -> Text:
-    """The text of a file, or why it has none."""
-    return decode(read_bytes(name), name)
+def open_text(name: str, glance: Callable[[Text], object]) -> Text:
+    """The text of a file, or why it has none; ``glance`` may refuse a long one by its beginning."""
+    return decode(read_bytes(name, glance), name)
 
 
-def read_bytes(name: str) -> bytes:
-    """The bytes of a regular file that could be text.
+def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
+    """The bytes of a regular file that could be text; of a long one ``glance`` sees the beginning first.
 
     Raises
     ------
@@ -113,7 +114,11 @@ def read_bytes(name: str) -> bytes:
         if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_FILE_BYTES:
             raise _no_plain_file(state)
         with open(name, "rb", buffering=0) as file:
-            data = file.readall()
+            data = file.read(FIRST_BYTES)
+            if state.st_size > FIRST_BYTES:
+                _refuse_foreign(data)
+                glance(decode(data[: data.rfind(b"\n") + 1] or data, name))
+                data += file.read()
     except FileNotFoundError as error:
         raise UnreadableFile("no such file; expected a sweep; check the name and the folder") from error
     except (OSError, ValueError) as error:

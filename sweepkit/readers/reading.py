@@ -8,7 +8,7 @@ from sweepkit.errors import SweepkitError
 from sweepkit.readers.assembly import assemble
 from sweepkit.readers.hints import Hints, make_hints
 from sweepkit.readers.opening import open_text
-from sweepkit.readers.registry import choose_reader
+from sweepkit.readers.registry import choose_reader, glance
 from sweepkit.sweep import Place, Source, Sweep
 
 
@@ -74,7 +74,7 @@ def read_sweep(
 
 
 def _read(name: str, hints: Hints, measured_at: Place) -> Sweep:
-    text = open_text(name)
+    text = open_text(name, glance)
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
     source = Source(name, text.sha256, reader.NAME, comments)

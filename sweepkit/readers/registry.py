@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 from types import ModuleType
 
-from sweepkit.errors import NotASweep
+from sweepkit.errors import NeedsHint, NotASweep
 from sweepkit.readers import touchstone, touchstone_keywords
+from sweepkit.readers.blocks import one_block
+from sweepkit.readers.hints import Hints
 from sweepkit.readers.opening import Text
 
 
@@ -32,3 +35,23 @@ def choose_reader(text: Text) -> ModuleType:
         "expected one of them; export the sweep as Touchstone or CSV",
         line=1,
     )
+
+
+def glance(text: Text) -> None:
+    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows.
+
+    Raises
+    ------
+    NotASweep
+        Nothing there is a sweep.
+    UnreadableFile
+        A word where a number belongs.
+    """
+    reader = choose_reader(text)
+    if hasattr(reader, "take_apart"):
+        with contextlib.suppress(NeedsHint):  # the user may have given it
+            reader.take_apart(one_block(text, Hints())[0], Hints())
+        return
+    from sweepkit.readers.layout import find_layout
+
+    find_layout(text.lines)

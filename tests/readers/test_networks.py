@@ -1,0 +1,74 @@
+"""Whole matrices, and long files that are no sweeps."""
+
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from sweepkit import read_network
+from sweepkit.errors import NotASweep, UnreadableFile
+from sweepkit.readers import read_sweep
+
+F_HZ = np.linspace(7e6, 7.4e6, 11)
+S = np.array([[[0.1 + 0.01j * k, 0.9], [0.8, 0.2 - 0.02j * k]] for k in range(11)])
+ROWS = [
+    " ".join(f"{x:.6f}" for x in (f / 1e6, *np.column_stack([s.T.ravel().real, s.T.ravel().imag]).ravel()))
+    for f, s in zip(F_HZ, S, strict=True)
+]
+
+
+def written(folder, name, text):
+    path = folder / name
+    path.write_text(text)
+    return path
+
+
+def test_a_two_port_is_a_network_named_after_its_file(tmp_path):
+    path = written(tmp_path, "jumper.s2p", "# MHz S RI R 50\n" + "\n".join(ROWS) + "\n")
+    network = read_network(path)
+    assert network.name == "jumper"
+    np.testing.assert_allclose(network.f, F_HZ)
+    np.testing.assert_allclose(network.s, S, atol=1e-6)
+    np.testing.assert_allclose(read_sweep(path, trace="s22").gamma, network.s[:, 1, 1], rtol=1e-15)
+
+
+def test_fallen_frequencies_rise_and_a_twin_is_refused(tmp_path):
+    path = written(tmp_path, "down.s2p", "# MHz S RI R 75\n" + "\n".join(reversed(ROWS)) + "\n")
+    np.testing.assert_allclose(read_network(path).s, S, atol=1e-6)
+    assert (read_network(path).z0 == 75).all()
+    twin = written(tmp_path, "twin.s2p", "# MHz S RI R 50\n" + "\n".join([*ROWS, ROWS[3]]) + "\n")
+    with pytest.raises(UnreadableFile, match=r"twin.s2p:13: a frequency that stands here a second time"):
+        read_network(twin)
+
+
+def test_a_table_is_no_network(tmp_path):
+    path = written(tmp_path, "a.csv", "MHz,R,X\n" + "".join(f"{f},50.5,1.5\n" for f in range(7, 20)))
+    with pytest.raises(UnreadableFile, match="read_sweep"):
+        read_network(path)
+
+
+def test_a_long_file_of_nonsense_is_refused_by_its_beginning(tmp_path):
+    path = tmp_path / "long.txt"
+    with path.open("wb") as file:
+        file.write(b"lorem ipsum dolor, sit amet\n" * 40_000)
+        file.truncate(1 << 30)  # a hole: reading it whole would take a gigabyte of memory
+    import tracemalloc
+
+    tracemalloc.start()
+    try:
+        with pytest.raises(NotASweep):
+            read_sweep(path)
+        assert tracemalloc.get_traced_memory()[1] < 60e6
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_touchstone_file_needs_neither_the_table_half_nor_heavy_packages(tmp_path):
+    path = written(tmp_path, "a.s2p", "# MHz S RI R 50\n" + "\n".join(ROWS) + "\n")
+    code = (
+        "import sys; from sweepkit.readers import read_sweep; read_sweep(sys.argv[1]); "
+        "print([m for m in ('sweepkit.readers.table', 'skrf', 'pandas', 'scipy') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
