@@ -60,6 +60,8 @@ def first_disagreement(
     Disagreement or None
         The first row that is off by more than the printed steps and the usual noise.
     """
+    if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
+        return None  # nothing more is told
     gamma, blur = _reflection_and_blur(quantities, recipe, f_hz, reference_ohm)
     found = []
     for name in set(quantities) & COMPARABLE[recipe.phase]:

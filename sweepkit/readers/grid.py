@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -135,8 +135,9 @@ def _evenly_separated(body: bytes, separator: bytes, layout: Layout) -> bool:
     line_ends = np.flatnonzero(signs == ord("\n"))
     found = np.diff(np.searchsorted(np.flatnonzero(signs == separator[0]), line_ends), prepend=0)
     expected = layout.width - 1 + layout.open_end
-    found[-1] += found[-1] == expected - layout.open_end  # the last line may have been trimmed
-    return bool((found == expected).all()) if not layout.open_end else bool((found >= expected).all())
+    if layout.open_end and found[-1] == expected - 1:  # the last line may have been trimmed
+        found = found[:-1]
+    return bool((found == expected).all())
 
 
 def _with_rows_found(
@@ -207,18 +208,19 @@ class _Table:
     def cell_by_cell(self, style: Style) -> tuple[Grid, Columns]:
         """Units, complex numbers and other writings, with errors that name the line."""
         grid = Grid(np.array(self.numbers), style)
-        texts: dict[int, list[str]] = {at: [] for at in self.wanted}
-        for _, rows in self.chunks():
-            for at, column in texts.items():
-                column += [row[at] for row in rows]
-        columns: Columns = {}
-        for at, column in texts.items():
-            reader = cell_reader(column[0], style)
-            cells = zip(self.numbers, column, strict=True)
-            grid.values[at] = np.array([cell_value(cell, n, self.wanted[at], reader) for n, cell in cells])
-            grid.units[at] = _unit(reader, len(column))
-            columns[at] = Printed.of_texts(column, grid.values[at], style.decimal)
-        return grid, columns
+        readers: dict[int, Callable[[str], Any]] = {}
+        parts: dict[int, list[tuple[NDArray[Any], Printed]]] = {at: [] for at in self.wanted}
+        for chosen, rows in self.chunks():
+            for at, part in parts.items():
+                texts = [row[at] for row in rows]
+                reader = readers.setdefault(at, cell_reader(texts[0], style))
+                cells = zip(chosen, texts, strict=True)
+                values = np.array([cell_value(cell, n, self.wanted[at], reader) for n, cell in cells])
+                part.append((values, Printed.of_texts(texts, values, style.decimal)))
+        for at, part in parts.items():
+            grid.values[at] = np.concatenate([values for values, _ in part])
+            grid.units[at] = _unit(readers[at], len(self.numbers))
+        return grid, {at: Printed.joined([printed for _, printed in part]) for at, part in parts.items()}
 
 
 def _unit(reader: Any, cells: int) -> str:

@@ -64,7 +64,18 @@ class Printed:
             digits.append(len(before) + len(behind or ""))
             exponents += exponent is not None
         real = values.imag if np.iscomplexobj(values) else values
-        return cls(np.asarray(real), np.array(decimals), np.array(digits), 2 * exponents > len(digits))
+        shown = (np.array(decimals, dtype=np.int16), np.array(digits, dtype=np.int16))
+        return cls(np.asarray(real), *shown, 2 * exponents > len(digits))
+
+    @classmethod
+    def joined(cls, parts: list[Printed]) -> Printed:
+        """Parts of one column, in order."""
+        return cls(
+            np.concatenate([one.values for one in parts]),
+            np.concatenate([one.decimals for one in parts]),
+            np.concatenate([one.digits for one in parts]),
+            any(one.exponents for one in parts),
+        )
 
     @property
     def step(self) -> Step:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from itertools import islice
 from types import ModuleType
 
 from sweepkit.errors import NeedsHint, NotASweep
@@ -52,6 +53,6 @@ def glance(text: Text) -> None:
         with contextlib.suppress(NeedsHint):  # the user may have given it
             reader.take_apart(one_block(text, Hints())[0], Hints())
         return
-    from sweepkit.readers.layout import find_layout
+    from sweepkit.readers.layout import SAMPLE_LINES, find_layout
 
-    find_layout(text.lines)
+    find_layout([line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)])

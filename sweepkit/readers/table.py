@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from sweepkit.readers.frequencies import table_frequencies
 from sweepkit.readers.grid import Grid, read_grid
 from sweepkit.readers.headings import Column, plain
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.layout import Layout, find_layout, is_row, row_cells
+from sweepkit.readers.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
 from sweepkit.readers.measured import name_quantities
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
@@ -76,7 +77,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         The table cannot be read right, with the line.
     """
     text, hints = one_block(text, hints)
-    lines = text.lines
+    lines = [line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)]
     layout = find_layout(lines)
     if not layout.headings and hints.columns is None:
         _refuse_prose(lines, layout)
