@@ -15,6 +15,7 @@ from sweepkit.quantities import parse_frequency_hz
 
 REGIONS = (1, 2, 3)  # ITU regions
 OWN_TABLE = Path(__file__).parent / "data" / "bands.csv"
+LONGEST_NAME = 40  # letters; the widest line of a card
 COLUMNS = ("name", "region", "low", "high")
 
 
@@ -67,9 +68,12 @@ def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Ba
     if region is not None and region not in REGIONS:
         raise BadInput(f"region is {region}; ITU regions are 1, 2 and 3")
     edges: dict[str, dict[int, Band]] = {}
-    for rows_region, band in _rows(path):
+    for line, rows_region, band in _rows(path):
         for each in REGIONS if rows_region is None else (rows_region,):
-            edges.setdefault(band.name, {})[each] = band
+            if each in edges.setdefault(_plain(band.name), {}):
+                text = f"{band.name} has another row for region {each}; one was expected; take one out"
+                raise UnreadableFile(text, path=str(path), line=line)
+            edges[_plain(band.name)][each] = band
     wanted = REGIONS if region is None else (region,)
     common = [_common(by_region, wanted) for by_region in edges.values()]
     return tuple(sorted((band for band in common if band), key=lambda band: band.low_hz))
@@ -90,11 +94,14 @@ def find_band(bands: tuple[Band, ...], name: str) -> Band:
     BadInput
         No such band; the text lists those there are.
     """
-    plain = name.replace(" ", "").lower()
     for band in bands:
-        if band.name.replace(" ", "").lower() == plain:
+        if _plain(band.name) == _plain(name):
             return band
-    raise BadInput(f"no band is called {name!r}; there are {', '.join(band.name for band in bands)}")
+    raise BadInput(f"no band is called {name[:60]!r}; there are {', '.join(band.name for band in bands)}")
+
+
+def _plain(name: str) -> str:
+    return name.replace(" ", "").lower()
 
 
 def _common(by_region: dict[int, Band], wanted: tuple[int, ...]) -> Band | None:
@@ -106,7 +113,7 @@ def _common(by_region: dict[int, Band], wanted: tuple[int, ...]) -> Band | None:
     return Band(chosen[0].name, low_hz, high_hz) if low_hz < high_hz else None
 
 
-def _rows(path: Path) -> list[tuple[int | None, Band]]:
+def _rows(path: Path) -> list[tuple[int, int | None, Band]]:
     """Every row of the table, checked."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
@@ -116,8 +123,8 @@ def _rows(path: Path) -> list[tuple[int | None, Band]]:
                 raise UnreadableFile(
                     f"no column {', '.join(missing)}; a band table has {', '.join(COLUMNS)}", line=1
                 )
-            return [_row(row, reader.line_num) for row in reader]
-    except (OSError, UnicodeDecodeError) as error:
+            return [(reader.line_num, *_row(row, reader.line_num)) for row in reader]
+    except (OSError, UnicodeDecodeError, csv.Error) as error:  # the last: a cell beyond what a table has
         raise UnreadableFile(f"cannot be read as a band table ({error})", path=str(path)) from error
     except SweepkitError as error:
         error.path = str(path)
@@ -130,7 +137,10 @@ def _row(row: dict[str, str], line: int) -> tuple[int | None, Band]:
     if text and text not in {str(region) for region in REGIONS}:
         raise UnreadableFile(f"region is {text!r}; write 1, 2, 3 or nothing", line=line)
     try:
+        name = (row["name"] or "").strip()
+        if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
+            raise BadInput(f"{name[:60]!r} is no name of a band; up to {LONGEST_NAME} letters were expected")
         low_hz, high_hz = parse_frequency_hz(row["low"] or ""), parse_frequency_hz(row["high"] or "")
-        return (int(text) if text else None), Band((row["name"] or "").strip(), low_hz, high_hz)
+        return (int(text) if text else None), Band(name, low_hz, high_hz)
     except (BadInput, ValueError) as error:
         raise UnreadableFile(str(error), line=line) from error

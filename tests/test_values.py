@@ -159,6 +159,6 @@ def test_a_file_is_written_whole_and_never_over_another(tmp_path):
         save_bytes(path, b"two")
     save_bytes(path, b"two", force=True)
     assert path.read_bytes() == b"two"
-    with pytest.raises(BadInput, match="one of the inputs"):
+    with pytest.raises(BadInput, match="stays as it is"):
         save_bytes(path, b"three", force=True, inputs=(path,))
     assert [entry.name for entry in tmp_path.iterdir()] == ["out.txt"], "nothing half written is left"

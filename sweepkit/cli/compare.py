@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -118,17 +119,29 @@ def compare(
         logbook=str(log or log_place.DEFAULT_NAME) if logged else "",
         made=reporting.made_now(kit=kit, draws=draws, seed=seed),
     )
-    if as_json:
-        print(json.dumps(comparison.to_json(), indent=1, allow_nan=False))
-    else:
-        print(reporting.text_of_page(page(pictures=False), explain=explain))
-    if table is not None:
+
+    def show() -> None:
+        if as_json:
+            print(json.dumps(comparison.to_json(), indent=1, allow_nan=False))
+        else:
+            print(reporting.text_of_page(page(pictures=False), explain=explain))
+
+    def write_table(path: Path) -> None:
         from sweepkit.report.compare_csv import compare_csv
 
-        save_bytes(table, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
-    if report is not None:
-        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
-    return Exit.CANNOT_RUN if failed else Exit.DONE
+        save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
+
+    code = deliver(
+        show,
+        (table, write_table),
+        (
+            report,
+            lambda path: reporting.write_report(
+                path, inputs, lambda pictures: [page(pictures=pictures)], force=force
+            ),
+        ),
+    )
+    return max(code, Exit.CANNOT_RUN if failed else Exit.DONE)
 
 
 def _by(text: str) -> Any:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.exits import Exit, with_exit_code
 
 
 @with_exit_code
@@ -33,8 +33,8 @@ def convert(
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
-    from sweepkit.cli.files import is_one_file, load_sweeps
-    from sweepkit.errors import BadInput, SweepkitError
+    from sweepkit.cli.files import failed, is_one_file, load_sweeps
+    from sweepkit.errors import BadInput
     from sweepkit.saving import save_bytes
     from sweepkit.writers import FORMATS, sweep_text
 
@@ -52,10 +52,10 @@ def convert(
         "recover_sign": recover_sign,
     }
     written: set[Path] = set()
-    bad = False
+    code = Exit.DONE
     for loaded in load_sweeps(files, **hints):
         if loaded.sweep is None:
-            bad = True
+            code = max(code, loaded.code)
             continue
         try:
             text = sweep_text(loaded.sweep, to)
@@ -69,8 +69,6 @@ def convert(
                 )
             save_bytes(target, text.encode("utf-8"), force=force, inputs=tuple(files))
             written.add(target)
-        except SweepkitError as error:
-            error.path = error.path or loaded.path
-            say_error(error)
-            bad = True
-    return Exit.CANNOT_RUN if bad else Exit.DONE
+        except Exception as error:
+            code = max(code, failed(loaded.path, error).code)
+    return code

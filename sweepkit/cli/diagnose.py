@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -111,21 +111,22 @@ def diagnose(
     page = partial(
         diagnose_page, diagnosis, ordered, made=reporting.made_now(kit=kit, draws=draws, seed=seed)
     )
-    if as_json:
-        for note in diagnosis.notes:
-            print(f"sweepkit: note: {note}", file=sys.stderr)
-        print(json.dumps(diagnosis.to_json(), indent=1, allow_nan=False))
-    else:
-        print(reporting.text_of_page(page(), explain=explain))
-    if report is not None:
+
+    def show() -> None:
+        if as_json:
+            for note in diagnosis.notes:
+                log_place.say(note)
+            print(json.dumps(diagnosis.to_json(), indent=1, allow_nan=False))
+        else:
+            print(reporting.text_of_page(page(), explain=explain))
+
+    def pages(pictures: bool) -> list[Page]:
         told = {"kit": gear, "lines": pieces, "measured_at": place, "draws": draws, "seed": seed}
+        return [
+            page(reviews=[review(sweep, **_fitting(told, sweep)) for sweep in ordered] if pictures else [])
+        ]
 
-        def pages(pictures: bool) -> list[Page]:
-            drawn = [review(sweep, **_fitting(told, sweep)) for sweep in ordered] if pictures else []
-            return [page(reviews=drawn)]
-
-        reporting.write_report(report, inputs, pages, force=force)
-    return Exit.DONE
+    return deliver(show, (report, lambda path: reporting.write_report(path, inputs, pages, force=force)))
 
 
 def _fitting(told: dict[str, Any], sweep: Sweep) -> dict[str, Any]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import functools
-import os
 import sys
 import traceback
 from collections.abc import Callable
 from enum import IntEnum
 from typing import ParamSpec
 
+from sweepkit.cli import interrupt
 from sweepkit.cli.progress import make_way
-from sweepkit.errors import SweepkitError
+from sweepkit.errors import BadInput, SweepkitError
+from sweepkit.visible import visible
 
 P = ParamSpec("P")
 
@@ -27,55 +28,60 @@ class Exit(IntEnum):
 
 
 def say_error(error: SweepkitError) -> None:
-    """One line on stderr.
-
-    Parameters
-    ----------
-    error : SweepkitError
-        What the user can mend.
-    """
+    """One line on stderr."""
     make_way()
-    line = " ".join(str(error).split())
-    print(f"sweepkit: {line}", file=sys.stderr)
+    print(f"sweepkit: {visible(str(error))}", file=sys.stderr)
 
 
-_left_out: list[str] = []  # what the running command had to leave out of its answer
+def as_error(error: Exception, *, path: str | None = None) -> SweepkitError | None:
+    """What the system refused, in our words; nothing for what is a fault of ours."""
+    if isinstance(error, SweepkitError):
+        return error
+    if isinstance(error, MemoryError):
+        return BadInput("needs more memory than there is; try fewer --draws or fewer points", path=path)
+    if isinstance(error, OSError):
+        where = error.filename if isinstance(error.filename, str) else path
+        return BadInput(f"{error.strerror or error}; check name, rights and room on the disk", path=where)
+    return None
+
+
+def say_failure(error: Exception, *, path: str | None = None) -> Exit:
+    """Say what went wrong, and with which code it ends."""
+    if interrupt.has_come():
+        return Exit.INTERRUPTED
+    known = as_error(error, path=path)
+    if known is not None:
+        say_error(known)
+        return Exit.CANNOT_RUN
+    _left_out.append(Exit.BUG)  # one file of many may fail so, and the others be answered
+    make_way()
+    traceback.print_exception(error)
+    print("sweepkit: this is a fault of sweepkit's; please report it", file=sys.stderr)
+    return Exit.BUG
+
+
+_left_out: list[Exit] = []  # codes of what the running command had to leave out of its answer
 
 
 def say_left_out(error: SweepkitError) -> None:
     """Say what no answer of this command holds; it then ends with ``CANNOT_RUN`` though the rest is done."""
     say_error(error)
-    _left_out.append(error.text)
+    _left_out.append(Exit.CANNOT_RUN)
 
 
 def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
-    """Make a command end the process with the code it returns, or with that of what went wrong.
-
-    Parameters
-    ----------
-    command : callable
-        Returns an :class:`Exit`.
-    """
+    """Make a command end the process with the code it returns, or with that of what went wrong."""
 
     @functools.wraps(command)
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
         _left_out.clear()
         try:
             code = command(*args, **kwargs)
-            code = Exit.CANNOT_RUN if _left_out and code in (Exit.DONE, Exit.NOT_GOOD) else code
-            sys.stdout.flush()
-        except SweepkitError as error:
-            say_error(error)
-            code = Exit.CANNOT_RUN
+            code = max([code, *_left_out])
         except KeyboardInterrupt:
             code = Exit.INTERRUPTED
-        except BrokenPipeError:  # the reader of our output went away; nothing is left to say
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            code = Exit.DONE
-        except Exception:
-            traceback.print_exc()
-            print("sweepkit: this is a fault of sweepkit's; please report it", file=sys.stderr)
-            code = Exit.BUG
+        except Exception as error:
+            code = say_failure(error)
         raise SystemExit(int(code))
 
     return run

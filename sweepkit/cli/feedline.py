@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -33,7 +34,13 @@ def feedline(
         str | None, typer.Option("--length", help='Length by tape, such as "15 m".', metavar="LEN")
     ] = None,
     velocity_factor: Annotated[
-        float | None, typer.Option("--velocity-factor", help="In place of the length.", metavar="V")
+        float | None,
+        typer.Option(
+            "--velocity-factor",
+            help="In place of the length.",
+            metavar="V",
+            callback=options.within("velocity_factor", "--velocity-factor"),
+        ),
     ] = None,
     type_name: Annotated[
         str | None,
@@ -110,15 +117,23 @@ def feedline(
         made=reporting.made_now(kit=kit, draws=draws, seed=seed),
         imperial=units == "imperial",
     )
-    if as_json:
-        print(json.dumps(measurement_json(measured, findings, record), indent=1, allow_nan=False))
-    else:
-        print(reporting.text_of_page(page(pictures=False), explain=explain))
-    if plot is not None:
-        reporting.plot_first(measured, sweeps, plot, inputs, force=force)
-    if report is not None:
-        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
-    return Exit.DONE
+
+    def show() -> None:
+        if as_json:
+            print(json.dumps(measurement_json(measured, findings, record), indent=1, allow_nan=False))
+        else:
+            print(reporting.text_of_page(page(pictures=False), explain=explain))
+
+    return deliver(
+        show,
+        (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=force)),
+        (
+            report,
+            lambda path: reporting.write_report(
+                path, inputs, lambda pictures: [page(pictures=pictures)], force=force
+            ),
+        ),
+    )
 
 
 def _ends(files: list[Path], words: list[str] | None) -> list[End]:

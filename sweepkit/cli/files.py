@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sweepkit.cli.exits import say_error
+from sweepkit.cli.exits import Exit, as_error, say_failure
 from sweepkit.cli.progress import Progress, make_way
 from sweepkit.errors import BadInput, NotASweep, SweepkitError
 from sweepkit.sweep import Sweep
+from sweepkit.visible import visible
 
 ERROR_SCHEMA = "sweepkit/error/1"
+SHOWN_NAMES = 3  # of the files left out of a folder, by kind; the rest is counted
+# Code and prose in a folder are no sweeps, even where a table stands in them; our own choice.
+NO_SWEEPS = frozenset(
+    (".py", ".pyc", ".ipynb", ".sh", ".bat", ".ps1", ".js", ".c", ".h", ".cpp", ".rs", ".toml", ".yaml", ".yml",
+     ".json", ".md", ".rst", ".html", ".htm", ".css", ".svg", ".tex", ".lock")
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Loaded:
-    """A file and its sweep, or its error."""
+    """A file and its sweep, or its error with the exit code it asks for."""
 
     path: str
     sweep: Sweep | None
     error: SweepkitError | None
+    code: Exit = Exit.DONE
 
 
 def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
@@ -31,28 +40,49 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     Parameters
     ----------
     paths : list of Path
-        Files and folders. In a folder, files that are no sweeps are noted on stderr and left out.
+        Files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
     **hints
         Hints of :func:`sweepkit.readers.read_sweep`.
     """
     from sweepkit.readers import read_sweep
 
     files = list(_expanded(paths))
+    left_out: dict[str, list[str]] = {}
     with Progress(len(files)) as progress:
         for path, in_folder in files:
             progress.step(path.name)
+            kind = path.suffix.lower()
+            if in_folder and kind in NO_SWEEPS:
+                left_out.setdefault(kind, []).append(path.name)
+                continue
             try:
                 yield Loaded(str(path), read_sweep(path, **hints), None)
-            except NotASweep as error:
-                if in_folder:
-                    make_way()
-                    print(f"sweepkit: note: {path} is no sweep; left out", file=sys.stderr)
+            except Exception as error:
+                if in_folder and isinstance(error, NotASweep):
+                    left_out.setdefault(kind, []).append(path.name)
                 else:
-                    say_error(error)
-                    yield Loaded(str(path), None, error)
-            except SweepkitError as error:
-                say_error(error)
-                yield Loaded(str(path), None, error)
+                    yield failed(str(path), error)
+    _say_left_out(left_out)
+
+
+def failed(path: str, error: Exception) -> Loaded:
+    """Say what is wrong with a file, whatever it is, and what stands in its place."""
+    if isinstance(error, SweepkitError):
+        error.path = error.path or path
+    code = say_failure(error, path=path)
+    known = as_error(error, path=path)
+    return Loaded(path, None, known or BadInput("a fault of sweepkit's", path=path), code)
+
+
+def _say_left_out(left_out: dict[str, list[str]]) -> None:
+    """A note for each kind of file, however many there are."""
+    make_way()
+    for kind, names in left_out.items():
+        shown = ", ".join(map(visible, names[:SHOWN_NAMES]))
+        more = f" and {len(names) - SHOWN_NAMES} more" if len(names) > SHOWN_NAMES else ""
+        many = f"{len(names)} {visible(kind) or 'other'} files are no sweeps, left out: {shown}{more}"
+        text = f"{shown} is no sweep, left out" if len(names) == 1 else many
+        print(f"sweepkit: note: {text}", file=sys.stderr)
 
 
 def is_one_file(paths: list[Path]) -> bool:
@@ -63,7 +93,7 @@ def is_one_file(paths: list[Path]) -> bool:
     paths : list of Path
         As named on the command line.
     """
-    return len(paths) == 1 and not paths[0].is_dir()
+    return len(paths) == 1 and not os.path.isdir(paths[0])
 
 
 def error_json(loaded: Loaded) -> dict[str, Any]:
@@ -82,7 +112,7 @@ def error_json(loaded: Loaded) -> dict[str, Any]:
 def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
     """Files in the order named, folders replaced by their files in the order of names."""
     for path in paths:
-        if not path.is_dir():
+        if not os.path.isdir(path):  # a name too long for the system is a file that is not there
             yield path, False
             continue
         inside = sorted(entry for entry in path.iterdir() if entry.is_file() and entry.name[0] != ".")

@@ -9,7 +9,9 @@ import typer
 from sweepkit.cli import log_add, log_files, log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.log_place import open_named, say
+from sweepkit.cli.once import OnceCommand
 from sweepkit.errors import BadInput
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
@@ -146,11 +148,11 @@ def _print_record(
     setup: Setup, chosen: LoggedSweep | None, figures: str | None, lines: list[Listed], history: list[Edit]
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
-    from sweepkit.cli.log_text import edit_text, printable, record_text, sweep_table
+    from sweepkit.cli.log_text import edit_text, record_text, sweep_table
 
     print(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}")
     if chosen:
-        print(f"sweep {chosen.id}, {printable(chosen.name)}, added {chosen.added}")
+        print(f"sweep {chosen.id}, {visible(chosen.name)}, added {chosen.added}")
         print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}\n{figures}")
     elif lines:
         print(sweep_table(lines))
@@ -186,4 +188,4 @@ for _name, _command in (
     ("import", log_files.import_),
     ("check", log_files.check),
 ):
-    app.command(_name)(_command)
+    app.command(_name, cls=OnceCommand)(_command)

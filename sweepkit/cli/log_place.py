@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sweepkit.cli.log_text import printable
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
@@ -55,7 +55,7 @@ def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False
 
     def tell(text: str) -> None:
         if not is_quiet:
-            say_left_out(UnreadableFile(printable(text), path=str(path)))
+            say_left_out(UnreadableFile(text, path=str(path)))
 
     opened = open_logbook(path, create=create, tell=tell)
     if is_new:
@@ -83,4 +83,4 @@ def say(text: str) -> None:
     text : str
         Never trusted.
     """
-    print(f"sweepkit: note: {printable(text)}", file=sys.stderr)
+    print(f"sweepkit: note: {visible(text)}", file=sys.stderr)

@@ -8,24 +8,10 @@ from typing import TYPE_CHECKING, Any
 from sweepkit.logbook.fields import BY_NAME, FIELDS
 from sweepkit.logbook.values import value_text
 from sweepkit.quantities import frequency_text, length_text
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Edit, Listed, LoggedSweep, Setup
-
-
-def printable(text: str) -> str:
-    """Text whose control and invisible characters are shown as escapes, so that they rule no terminal.
-
-    Parameters
-    ----------
-    text : str
-        Never trusted.
-    """
-    if text.isprintable():  # nearly always, and a list has many cells
-        return text
-    return "".join(
-        letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii") for letter in text
-    )
 
 
 def fact_text(name: str, value: Any) -> str:
@@ -39,7 +25,7 @@ def fact_text(name: str, value: Any) -> str:
         As kept in the logbook.
     """
     known = BY_NAME.get(name)
-    return printable(f"{known.key if known else name} = {value_text(known, value) if known else value}")
+    return visible(f"{known.key if known else name} = {value_text(known, value) if known else value}")
 
 
 def facts_text(facts: Mapping[str, Any]) -> str:
@@ -57,7 +43,7 @@ def table_text(rows: Sequence[Sequence[str]]) -> str:
     rows : sequence of rows
         The heading first.
     """
-    safe = [row if "".join(row).isprintable() else [printable(cell) for cell in row] for row in rows]
+    safe = [row if "".join(row).isprintable() else [visible(cell) for cell in row] for row in rows]
     widths = [max(map(len, column)) for column in zip(*safe, strict=True)]
     line = "  ".join(f"{{:<{width}}}" for width in widths)
     return "\n".join(line.format(*row).rstrip() for row in safe)
@@ -90,7 +76,7 @@ def edit_text(edit: Edit) -> str:
     known = BY_NAME.get(edit.name)
     old, new = (value_text(known, value) if known else str(value) for value in (edit.old, edit.new))
     subject = edit.of if edit.of.startswith("S") else f"sweep {edit.of}"
-    return printable(f"{subject}: {known.key if known else edit.name}: {old} -> {new}")
+    return visible(f"{subject}: {known.key if known else edit.name}: {old} -> {new}")
 
 
 def _origin(record: Setup | LoggedSweep, name: str) -> str:

@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+
+from sweepkit.limits import refuse_outside
+
+
+def within(limit: str, option: str) -> Any:
+    """Checks an option against its row of the table of limits, before anything else is done."""
+
+    def check(value: Any) -> Any:
+        refuse_outside(limit, value, called=option)
+        return value
+
+    return check
+
 
 Kit = Annotated[Path | None, typer.Option("--kit", help="Your gear: a kit.toml.", metavar="FILE")]
 Lines = Annotated[
@@ -23,13 +36,25 @@ MeasuredAt = Annotated[
     ),
 ]
 Region = Annotated[
-    int | None, typer.Option("--region", help="ITU region for the band edges.", metavar="1|2|3")
+    int | None,
+    typer.Option(
+        "--region",
+        help="ITU region for the band edges.",
+        metavar="1|2|3",
+        callback=within("region", "--region"),
+    ),
 ]
 Draws = Annotated[
     int,
-    typer.Option("--draws", help="Believable sweeps drawn for the intervals; 0: nominal values only.", min=0),
+    typer.Option(
+        "--draws",
+        help="Believable sweeps drawn for the intervals; 0: nominal values only.",
+        callback=within("draws", "--draws"),
+    ),
 ]
-Seed = Annotated[int, typer.Option("--seed", help="Same seed, same answer.", min=0)]
+Seed = Annotated[
+    int, typer.Option("--seed", help="Same seed, same answer.", callback=within("seed", "--seed"))
+]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 Explain = Annotated[bool, typer.Option("--explain", help="Say all: every figure, and where it comes from.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite an output file that is there.")]
@@ -50,7 +75,12 @@ Decimal = Annotated[
 ]
 ReferenceOhm = Annotated[
     float | None,
-    typer.Option("--reference-ohm", help="Reference resistance, where the file states none.", metavar="OHM"),
+    typer.Option(
+        "--reference-ohm",
+        help="Reference resistance, where the file states none.",
+        metavar="OHM",
+        callback=within("reference_ohm", "--reference-ohm"),
+    ),
 ]
 Trace = Annotated[
     str | None, typer.Option("--trace", help="Which of several reflections: s22, or words of its column.")

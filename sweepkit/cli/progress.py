@@ -7,6 +7,8 @@ import time
 from types import TracebackType
 from typing import TextIO
 
+from sweepkit.visible import visible
+
 LEAST_FILES = 5  # fewer are done before anybody looks
 PAUSE_S = 0.1  # between two lines, so that drawing them costs nothing
 
@@ -26,8 +28,8 @@ class Progress:
 
     def __init__(self, total: int, *, stream: TextIO | None = None) -> None:
         self.total, self.done = total, 0
-        self.stream = sys.stderr if stream is None else stream
-        self.is_shown = total >= LEAST_FILES and self.stream.isatty()
+        self.stream = getattr(sys.stderr, "stream", sys.stderr) if stream is None else stream
+        self.is_shown = total >= LEAST_FILES and self.stream is not None and self.stream.isatty()
         self._next_s = 0.0
         self._width = 0
 
@@ -53,8 +55,7 @@ class Progress:
         if not self.is_shown or time.monotonic() < self._next_s:
             return
         self._next_s = time.monotonic() + PAUSE_S
-        shown = "".join(c if c.isprintable() else "?" for c in name)[-48:]
-        line = f"{self.done} of {self.total}  {shown}"
+        line = f"{self.done} of {self.total}  {visible(name)[-48:]}"
         self.stream.write("\r" + line.ljust(self._width))
         self.stream.flush()
         self._width = len(line)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.delivery import deliver
+from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
     from sweepkit.bands import Band
@@ -58,7 +58,13 @@ def review(
         Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
     ] = None,
     swr_limit: Annotated[
-        float | None, typer.Option("--swr-limit", help="Highest SWR for direct use.", metavar="X")
+        float | None,
+        typer.Option(
+            "--swr-limit",
+            help="Highest SWR for direct use.",
+            metavar="X",
+            callback=options.within("swr", "--swr-limit"),
+        ),
     ] = None,
     plot: Annotated[
         Path | None,
@@ -71,7 +77,11 @@ def review(
         Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
     ] = None,
     strict: Annotated[
-        bool, typer.Option("--strict", help="Exit 1 when a band named with --band is no or cannot be said.")
+        bool,
+        typer.Option(
+            "--strict",
+            help="Exit 1 when a --band is no or cannot be said; without one, when no band is usable.",
+        ),
     ] = False,
     draws: options.Draws = 1000,
     seed: options.Seed = 0,
@@ -168,34 +178,39 @@ def review(
             shown="json" if as_json else "card" if card else "nothing" if silent else "text",
             as_text=as_text,
             table=rows,
-            is_usable=lambda review: _is_usable(review, len(band or ())),
+            is_usable=lambda review: _is_usable(review, band),
         )
         if table is not None and rows is not None:
             save_bytes(table, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
         if failed or not done:
             return Exit.CANNOT_RUN
-        return Exit.NOT_GOOD if strict and band and not usable else Exit.DONE
+        return Exit.NOT_GOOD if strict and not usable else Exit.DONE
     answers = list(made)
     reviews = [review for _, review in answers if review is not None]
-    if as_json:
-        _print_json(answers, as_object=repeats or setup or is_one_file(files))
-    else:
-        between = "\n\n" if card else "\n\n\n"
-        texts = [as_text(each, is_last=k == len(reviews) - 1) for k, each in enumerate(reviews)]
-        print(between.join(texts))
-    if plot is not None:
-        plot_reviews(reviews, plot, inputs, force=force)
-    if report is not None:
-        report_reviews(reviews, report, inputs, page=page, force=force)
-    if table is not None:
+
+    def show() -> None:
+        if as_json:
+            _print_json(answers, as_object=repeats or setup or is_one_file(files))
+        elif reviews:
+            between = "\n\n" if card else "\n\n\n"
+            print(between.join(as_text(each, is_last=each is reviews[-1]) for each in reviews))
+
+    def write_table(path: Path) -> None:
         from sweepkit.report.review_csv import review_csv
 
-        save_bytes(table, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(inputs))
+        save_bytes(path, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(inputs))
+
+    code = deliver(
+        show,
+        (plot, lambda path: plot_reviews(reviews, path, inputs, force=force)),
+        (report, lambda path: report_reviews(reviews, path, inputs, page=page, force=force)),
+        (table, write_table),
+    )
     if len(reviews) < len(answers) or not answers:
-        return Exit.CANNOT_RUN
-    if strict and band and not all(_is_usable(review, len(band)) for review in reviews):
+        code = max(code, Exit.CANNOT_RUN)
+    if code is Exit.DONE and strict and not all(_is_usable(review, band) for review in reviews):
         return Exit.NOT_GOOD
-    return Exit.DONE
+    return code
 
 
 def _told_again(
@@ -213,17 +228,15 @@ Answer = tuple["Loaded", "Review | None"]
 
 def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
     """The review of a file; without one the file has an error, which has been said."""
-    from sweepkit.errors import SweepkitError
+    from sweepkit.cli.files import failed
     from sweepkit.reviews import review as review_sweep
 
     if loaded.sweep is None:
         return loaded, None
     try:
         return loaded, review_sweep(loaded.sweep, **known)
-    except SweepkitError as error:
-        error.path = error.path or loaded.path
-        say_error(error)
-        return replace(loaded, sweep=None, error=error), None
+    except Exception as error:
+        return failed(loaded.path, error), None
 
 
 def _one_answer(loaded: list[Loaded], known: dict[str, Any], *, as_repeats: bool) -> list[Answer]:
@@ -268,6 +281,9 @@ def _card(review: Review) -> str:
     return render_card(review.to_json())
 
 
-def _is_usable(review: Review, named: int) -> bool:
-    """Whether every band that was named is there and can be used."""
-    return len(review.bands) == named and all(band.verdict in ("direct", "tuner") for band in review.bands)
+def _is_usable(review: Review, named: list[str] | None) -> bool:
+    """Whether every band that was named is there and can be used; without a name, any part of any band."""
+    good = ("direct", "tuner")
+    if not named:
+        return any(part.verdict in good for band in review.bands for part in band.segments)
+    return len(review.bands) == len(named) and all(band.verdict in good for band in review.bands)

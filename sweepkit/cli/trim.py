@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
@@ -88,7 +89,13 @@ def trim(
     ] = None,
     log: log_place.Log = None,
     radials: Annotated[
-        int | None, typer.Option("--radials", help="How many raised radials.", min=0, metavar="N")
+        int | None,
+        typer.Option(
+            "--radials",
+            help="How many raised radials.",
+            metavar="N",
+            callback=options.within("radials", "--radials"),
+        ),
     ] = None,
     radial_length: Annotated[
         str | None, typer.Option("--radial-length", help="Length of each.", metavar="LEN")
@@ -236,15 +243,25 @@ def trim(
         assumed_in_short=assumed_in_short(gear, told=NOT_USED),
         imperial=units == "imperial",
     )
-    if as_json:
-        more = {"past_predictions": [each.to_json() for each in past.predictions]} if past.predictions else {}
-        print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
-    else:
-        print(reporting.text_of_page(page(pictures=False), explain=explain))
-    say_how_to_keep(answer.plan, antenna_known, log)
-    if report is not None:
-        reporting.write_report(report, inputs, lambda pictures: [page(pictures=pictures)], force=force)
-    return Exit.DONE
+
+    def show() -> None:
+        if as_json:
+            past_json = [each.to_json() for each in past.predictions]
+            more = {"past_predictions": past_json} if past_json else {}
+            print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
+        else:
+            print(reporting.text_of_page(page(pictures=False), explain=explain))
+        say_how_to_keep(answer.plan, antenna_known, log)
+
+    return deliver(
+        show,
+        (
+            report,
+            lambda path: reporting.write_report(
+                path, inputs, lambda pictures: [page(pictures=pictures)], force=force
+            ),
+        ),
+    )
 
 
 def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:

@@ -62,18 +62,18 @@ def prepare_sweeps(sweeps: Sequence[tuple[Sweep, End]]) -> list[SweptEnd]:
     if not sweeps:
         raise BadInput("no sweep of the line; sweep it with its far end open, and name the file")
     first = sweeps[0][0]
+    points = int(np.count_nonzero(first.f_hz > 0))
+    if points < LEAST_POINTS:
+        raise BadInput(
+            f"{points} points are too few to measure a line; {LEAST_POINTS} are needed; sweep again with 201",
+            path=first.source.path or None,
+        )
     ready = []
     for sweep, end in sweeps:
         _refuse_unlike(sweep, first)
         assert sweep.gamma is not None  # refused above
         kept = sweep.f_hz > 0
         ready.append(SweptEnd(sweep.f_hz[kept], sweep.gamma[kept], REFLECTION[end]))
-    if ready[0].f_hz.size < LEAST_POINTS:
-        raise BadInput(
-            f"{ready[0].f_hz.size} points are too few to measure a line; {LEAST_POINTS} are needed; "
-            "sweep again with 201",
-            path=first.source.path or None,
-        )
     try:
         refuse_uneven(ready[0].f_hz)
     except BadInput as error:

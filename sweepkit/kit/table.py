@@ -10,7 +10,9 @@ from sweepkit.errors import BadInput
 from sweepkit.kit.toml_lines import KeyLines
 from sweepkit.limits import complaint
 from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
+from sweepkit.visible import visible
 
+LONGEST_NAME = 100  # letters; common practice, no source
 LARGEST_NUMBER = 1e18  # no figure of a kit comes near it; nan and inf fail the comparison
 
 
@@ -142,6 +144,9 @@ class Table:
         """Name and table of everything below a key, in the order of the file."""
         below = self.table(key)
         for name in below.values:
+            if not name.isprintable() or len(name) > LONGEST_NAME:
+                rule = f"a name of up to {LONGEST_NAME} printed letters was expected; rename it"
+                raise below.error(name, f"{visible(name)[:60]!r} cannot be shown on one line; {rule}")
             yield name, below.table(name)
 
     def _quantity(self, key: str, parse: Callable[[str], float], example: str) -> float | None:

@@ -63,11 +63,24 @@ def read_setup_file(folder: Path) -> SetupFile:
             raise BadInput(
                 'sweep is not a table of files; write [sweep."dipole.s1p"] with the words below it'
             )
+        for name in of_file:
+            if not (folder / name).is_file():
+                raise BadInput(_no_such_sweep(folder, name))
         per_file = {name: _facts(facts, level_wanted="sweep") for name, facts in of_file.items()}
         return SetupFile(_facts(table), per_file)
     except SweepkitError as error:
         error.path = str(path)
         raise
+
+
+def _no_such_sweep(folder: Path, name: str) -> str:
+    """A part for a file that is not in the folder, with the name that may have been meant."""
+    from difflib import get_close_matches  # only when something is wrong
+
+    there = sorted(entry.name for entry in folder.iterdir() if entry.is_file() and entry.name != FILE_NAME)
+    near = get_close_matches(name, there, n=1)
+    meant = f"did you mean {near[0]}?" if near else f"there are {', '.join(there[:5]) or 'none'}"
+    return f"[sweep.{name[:60]!r}] names no file in the folder; {meant}"
 
 
 def _parsed(path: Path) -> Facts:
@@ -95,5 +108,7 @@ def _facts(table: Facts, *, level_wanted: str | None = None) -> Facts:
             )
         if isinstance(written, dict):
             raise BadInput(f"{key} is a table; one value was expected")
+        if known.name in facts:
+            raise BadInput(f"{key} stands twice, once with a hyphen; one was expected; take one out")
         facts[known.name] = parse_value(known, written)
     return facts

@@ -15,6 +15,7 @@ from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import NAVY, VERMILION, WIDE, new_axes
 from sweepkit.plots.whiskers import draw_upright
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -104,7 +105,7 @@ def plot_line(
         As of :func:`plot_along_line`.
     """
     distance_m, size_db = trace_line(measured, sweep)
-    name = sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    name = visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
     return plot_along_line(
         distance_m,
         size_db,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.visible import visible
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -206,7 +208,7 @@ def plain(text: str, *, bold: bool = False) -> str:
         Whether it is set bold.
     """
     known = _font(bold).get_charmap()
-    return "".join(c if c.isprintable() and ord(c) in known else "?" for c in text)
+    return "".join(c if ord(c) in known else "?" for c in visible(text))
 
 
 def text_width_pt(text: str, font_pt: float, *, bold: bool = False) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA, size_pt
 from sweepkit.plots.traces import Trace
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -180,7 +181,7 @@ def sweep_name(sweep: Sweep) -> str:
     sweep : Sweep
         As it was read.
     """
-    return sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    return visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
 
 
 def dips_hz(review: Review, view: View) -> tuple[float, ...]:

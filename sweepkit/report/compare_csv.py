@@ -6,7 +6,7 @@ from typing import Any
 
 from sweepkit.comparison.answer import Comparison
 from sweepkit.comparison.setups import SHOWN
-from sweepkit.report.review_csv import safe_cell
+from sweepkit.visible import cell
 
 
 def compare_csv(comparison: Comparison) -> str:
@@ -27,9 +27,7 @@ def compare_csv(comparison: Comparison) -> str:
     rows = []
     for setup in comparison.setups:
         texts = {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
-        row: dict[str, Any] = {
-            name: None if text is None else safe_cell(text) for name, text in texts.items()
-        }
+        row: dict[str, Any] = {name: None if text is None else cell(text) for name, text in texts.items()}
         for name in SHOWN:
             figure = comparison.figures[setup.id][name]
             row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}

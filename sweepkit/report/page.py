@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.visible import visible
 
 Tone = Literal["good", "fair", "bad", "unknown"]
 
@@ -103,7 +104,7 @@ class Command:
     @property
     def quoted(self) -> list[str]:
         """The words as a shell takes them: in double quotes, which all shells know, where that is enough."""
-        return [_quoted(printable(word)) for word in self.words]
+        return [_quoted(visible(word)) for word in self.words]
 
     @property
     def line(self) -> str:
@@ -244,7 +245,7 @@ def file_title(path: str) -> str:
     path : str
         As it was read; text of a user.
     """
-    return path.replace("\\", "/").rsplit("/", 1)[-1] or "sweep"
+    return visible(path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
 
 
 def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:
@@ -271,14 +272,3 @@ def sentence(text: str) -> str:
         Without a full stop.
     """
     return f"{text[:1].upper()}{text[1:]}."
-
-
-def printable(text: str) -> str:
-    """Text of a user without what cannot be printed: controls, marks that turn the direction of writing.
-
-    Parameters
-    ----------
-    text : str
-        Such as a file name.
-    """
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)

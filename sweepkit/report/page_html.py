@@ -9,7 +9,8 @@ from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.report.page import Page, printable
+from sweepkit.report.page import Page
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -28,8 +29,8 @@ def page_html(pages: Sequence[Page]) -> str:
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(autoescape=True, undefined=StrictUndefined)
-    environment.filters |= {"printable": printable, "compact": _compact, "drawing": Markup}
+    environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=_gate)
+    environment.filters |= {"compact": _compact, "drawing": Markup}
     script = _template("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
     title = pages[0].title if len(pages) == 1 else f"{pages[0].title} and {len(pages) - 1} more"
@@ -40,6 +41,11 @@ def page_html(pages: Sequence[Page]) -> str:
         script=Markup(script),
         script_hash=f"sha256-{digest}",
     )
+
+
+def _gate(value: Any) -> Any:
+    """Every text that the template puts in, save what is markup of our own."""
+    return visible(value) if type(value) is str else value
 
 
 def _template(name: str) -> str:

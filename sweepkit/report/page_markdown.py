@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from sweepkit.report.page import Grid, Page, Table, printable
+from sweepkit.report.page import Grid, Page, Table
+from sweepkit.visible import visible
 
 SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+!|~$&-])")
 
@@ -43,7 +44,7 @@ def _lines(page: Page) -> Iterator[str]:
         yield from _grid(table) if isinstance(table, Grid) else _table(table)
     for block in page.blocks:
         yield from (f"## {_escaped(block.title)}", "")
-        yield from (f"    {printable(line)}".rstrip() for line in block.text.splitlines())
+        yield from (f"    {visible(line)}".rstrip() for line in block.text.splitlines())
         yield ""
     if page.cautions:
         yield from (f"## {page.cautions_title}", "")
@@ -71,7 +72,7 @@ def _grid(grid: Grid) -> Iterator[str]:
 
 def _escaped(text: str) -> str:
     """Text that Markdown takes for nothing but text; a hyphen or a point inside a word stays as it is."""
-    return SPECIAL.sub(_escape, printable(text))
+    return SPECIAL.sub(_escape, visible(text))
 
 
 def _escape(found: re.Match[str]) -> str:

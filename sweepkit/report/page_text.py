@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from sweepkit.findings import Finding
-from sweepkit.report.page import Block, Command, Grid, Page, Row, Table, printable
+from sweepkit.report.page import Block, Command, Grid, Page, Row, Table
+from sweepkit.visible import visible
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
 MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
@@ -137,10 +138,10 @@ def _grid(grid: Grid, width: int) -> Iterator[str]:
     """Below one another where the columns fit, else each row as a sentence."""
     yield from _wrapped(grid.title, width)
     lines = [grid.columns, *grid.rows]
-    columns = [max(len(printable(line[k])) for line in lines) for k in range(len(grid.columns))]
+    columns = [max(len(visible(line[k])) for line in lines) for k in range(len(grid.columns))]
     if len(columns) > 1 and sum(columns) + 2 * len(columns) <= width:
         for line in lines:
-            cells = (f"{printable(cell):<{room}}" for cell, room in zip(line, columns, strict=True))
+            cells = (f"{visible(cell):<{room}}" for cell, room in zip(line, columns, strict=True))
             yield f"  {'  '.join(cells)}".rstrip()
         return
     for row in grid.rows:
@@ -153,7 +154,7 @@ def _grid(grid: Grid, width: int) -> Iterator[str]:
 
 def _block(block: Block) -> Iterator[str]:
     yield f"{block.title}:"
-    yield from (printable(line) for line in block.text.splitlines())
+    yield from (visible(line) for line in block.text.splitlines())
 
 
 def _closing(page: Page, width: int, explain: bool) -> Iterator[list[str]]:
@@ -190,5 +191,5 @@ def _provenance(page: Page, width: int) -> Iterator[str]:
 def _wrapped(text: str, width: int, *, indent: str = "", hang: str | None = None) -> list[str]:
     later = indent if hang is None else hang
     return textwrap.wrap(
-        printable(text), width, initial_indent=indent, subsequent_indent=later, break_on_hyphens=False
+        visible(text), width, initial_indent=indent, subsequent_indent=later, break_on_hyphens=False
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
+from sweepkit.visible import cell
 
 
 class ReviewTable:
@@ -45,7 +46,7 @@ def _row(review: Review) -> dict[str, Any]:
     width = next((w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == review.limit_swr), None)
     nothing = Figure.none("no dip")
     return {
-        "path": safe_cell(sweep.source.path),
+        "path": cell(sweep.source.path),
         "sha256": sweep.source.sha256,
         "points": sweep.f_hz.size,
         "start_hz": float(sweep.f_hz[0]),
@@ -58,21 +59,10 @@ def _row(review: Review) -> dict[str, Any]:
         **_columns("x_ohm", dip.x_ohm if dip else nothing),
         "limit_swr": review.limit_swr,
         **_columns("bandwidth_hz", width.bandwidth_hz if width else nothing),
-        "bands": "; ".join(f"{band.name} {band.verdict}" for band in review.bands),
+        "bands": cell("; ".join(f"{band.name} {band.verdict}" for band in review.bands)),
         "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
     }
 
 
 def _columns(name: str, figure: Figure) -> dict[str, float | None]:
     return {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
-
-
-def safe_cell(text: str) -> str:
-    """Text of a user that no spreadsheet takes for a formula.
-
-    Parameters
-    ----------
-    text : str
-        Such as a path.
-    """
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text

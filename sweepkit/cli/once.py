@@ -1,0 +1,26 @@
+"""A command in which an option that takes one value cannot be given twice."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+import typer
+from typer.core import TyperCommand
+
+
+class OnceCommand(TyperCommand):
+    """Elsewhere the last of two would win, and the first be lost without a word."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """The usual, after counting."""
+        given: list[Any] = list(self.make_parser(ctx).parse_args(args=list(args))[2])
+        for option, times in Counter(given).items():
+            takes_one = option.param_type_name == "option" and not (
+                getattr(option, "multiple", False) or getattr(option, "is_flag", False)
+            )
+            if times > 1 and takes_one:
+                raise typer.BadParameter(
+                    "it is given twice and takes one value; leave one out", ctx=ctx, param=option
+                )
+        return super().parse_args(ctx, args)
