@@ -165,7 +165,7 @@ def test_bad_options_exit_2_with_one_line(run, samples):
         ("--band", "41 m"): "there are 160 m",
         ("--region", "4"): "a whole number from 1 to 3",
         ("--plot", "x.gif"): "a plot ends in .png",
-        ("--swr-limit", "0.9"): "SWR limit is 0.9; it must be above 1",
+        ("--swr-limit", "0.9"): "--swr-limit is 0.9; it must be 1 to 1000",
         ("--region", "0"): "a whole number from 1 to 3",
     }.items():
         done = run("review", samples / DIPOLE, *words)
