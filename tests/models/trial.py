@@ -30,7 +30,7 @@ from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Sweep
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.dips_of_view import dips_of_view
-from sweepkit.trim.folds import Lie, draw_folds
+from sweepkit.trim.folds import FoldDraws, Lie
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import EarlierSweep, NoPlan, Wish
@@ -41,6 +41,14 @@ LINES = ("RG-58", "RG-8X", "RG-213", "RG-174")
 DIRECTIVITY = 0.01  # 40 dB, the default the package assumes; its phase is anew for each sweep
 LEAST_OHM = 0.5  # below it the wire model of a short whip over radials has no meaning
 FOLD_LIES: tuple[Lie, ...] = ("contact", "taped", 0.005, 0.02, 0.05)
+# Worth of a fold over a cut, and the range of its dead length [m], bare and insulated: wire models.
+FOLDS_MODELLED: dict[Lie, tuple[float, float, float]] = {
+    "contact": (0.96, 0.0, 0.003),
+    "taped": (0.91, 0.003, 0.012),
+    0.005: (0.85, 0.01, 0.04),
+    0.02: (0.70, 0.04, 0.08),
+    0.05: (0.63, 0.09, 0.16),
+}
 FOLDED = ("dipole", "inverted-vee", "vertical-radials", "end-fed", "loop")
 HAND_SIGMA_M = 0.001  # how exactly a length is changed in the trial
 
@@ -230,7 +238,7 @@ def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | Non
     site = make_site(specimen, dice)
     start_m = min(right_m * (1 + dice.uniform(0.02, 0.08)), spec.guess_m * 1.155)
     word: Lie = FOLD_LIES[int(dice.integers(len(FOLD_LIES)))]
-    law = draw_folds(word, 1, dice)
+    law = _fold_as_it_is(word, dice)
     wish = Wish(
         kind_named(spec.kind),
         start_m,
@@ -264,6 +272,12 @@ def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | Non
         error(acting_m(tail_m, -(cutting.change_m.value or 0.0))),
         _holds(plan.change_m, truth_m),
     )
+
+
+def _fold_as_it_is(word: Lie, dice: np.random.Generator) -> FoldDraws:
+    """What one tail does: within what wire models of folds show, not what the package makes of it."""
+    m, low_m, high_m = FOLDS_MODELLED[word]
+    return FoldDraws(np.array([min(m * dice.normal(1, 0.03), 1.0)]), np.array([dice.uniform(low_m, high_m)]))
 
 
 def fold_summary(outcomes: list[FoldOutcome]) -> str:
