@@ -1,8 +1,9 @@
 """The analyzer's errors, and one sweep as an ensemble of equally believable ones.
 
 Error terms after calibration as in EURAMET cg-12 v3.0 (2018): effective directivity, tracking and source
-match, constant over one sweep; noise independent from point to point. The ensemble is the Monte Carlo method
-of JCGM 101:2008: every draw is a reflection that, with errors drawn anew, could have given the measured one.
+match. Each is complex normal and drifts slowly along frequency; noise is independent from point to point. The
+ensemble is the Monte Carlo method of JCGM 101:2008: every draw is a reflection that, with errors drawn anew, could
+have given the measured one.
 """
 
 from __future__ import annotations
@@ -11,14 +12,19 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, UNTOLD_OUTER, Size
 
 DEFAULT_DRAWS = 1000
-DEFAULT_DIRECTIVITY_DB = 40.0  # handheld one-port, calibrated; common practice, no source
 CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks ...
 LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
+TURN_HZ = 5e6  # an error has turned by about one radian after so much; common practice, no source
+# Waves along frequency whose sum has the correlation exp(-(df/TURN_HZ)²/2), by Gauss-Hermite quadrature.
+WAVES = hermegauss(3)[0] / TURN_HZ
+WAVE_SHARES = np.sqrt(hermegauss(3)[1] / math.sqrt(2 * math.pi))
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,23 +33,20 @@ class ErrorModel:
 
     Parameters
     ----------
-    directivity : float
-        Size of the directivity error; its phase is unknown. [-]
+    directivity, tracking, source_match : float or pair of float
+        Rms size of the error, its relative error of scale, its source match; or the range in which that size
+        lies, even in dB. Left out: those of an ordinary hand-held analyzer. [-]
     noise : float or float array, shape (points,)
         Rms of the complex noise on the reflection, E|n|^2 = noise^2, everywhere or at each point. [-]
-    tracking : float
-        Size of the relative error of the reflection's scale; unknown phase. [-]
-    source_match : float
-        Size of the source match error; unknown phase. [-]
     noise_freedom : float
         Degrees of freedom of an estimated noise: each draw's noise has a size that the estimate allows
         (JCGM 101:2008, 6.4.9); infinite for a noise that is known. [-]
     """
 
-    directivity: float = 10 ** (-DEFAULT_DIRECTIVITY_DB / 20)
+    directivity: Size = UNTOLD_DIRECTIVITY
     noise: float | FloatArray = 0.0
-    tracking: float = 0.0
-    source_match: float = 0.0
+    tracking: Size = UNTOLD_OUTER
+    source_match: Size = UNTOLD_OUTER
     noise_freedom: float = math.inf
 
     def __post_init__(self) -> None:
@@ -73,6 +76,11 @@ class Draws:
         What each of several repeats differs from ``gamma``, their mean. The draws then differ as that mean
         could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along frequency
         as the repeats do. [-]
+    f_hz : float array, shape (points,), optional
+        Frequency, along which the errors drift; left out: they are constant. [Hz]
+    errors : complex array, shape (3, 1 + n, waves), optional
+        Weights of the waves of directivity, tracking and source match that take the place of the model's; the
+        first of each are taken off the measured curve itself. [-]
     """
 
     def __init__(
@@ -83,6 +91,8 @@ class Draws:
         n: int,
         seed: int,
         spread: ComplexArray | None = None,
+        f_hz: FloatArray | None = None,
+        errors: ComplexArray | None = None,
     ) -> None:
         self._gamma = gamma
         self._model = model
@@ -92,9 +102,10 @@ class Draws:
         self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
         self.n = n
         constant = np.random.default_rng([seed, 0])
-        self._directivity = _unknown_phase(constant, model.directivity, n)
-        self._tracking = _unknown_phase(constant, model.tracking, n)
-        self._source_match = _unknown_phase(constant, model.source_match, n)
+        self._f_hz = np.zeros(gamma.shape) if f_hz is None else f_hz
+        sizes = (model.directivity, model.tracking, model.source_match)
+        drawn = np.stack([draw_error(constant, size, n) for size in sizes])
+        self._errors = np.pad(drawn, ((0, 0), (1, 0), (0, 0))) if errors is None else errors
         self._spread = spread
         self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
         self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
@@ -115,12 +126,21 @@ class Draws:
         measured = self._gamma[index]
         if self.n == 0:
             return measured[np.newaxis, :]
-        free = measured - self._noise_at(index) - self._directivity
+        waves = error_waves(self._f_hz[index])
+        directivity, tracking, source_match = (error @ waves for error in self._errors)
+        free = measured - directivity
+        free[1:] -= self._noise_at(index)
         if self._spread is not None:
-            free -= self._parts @ self._spread[:, index]
-        if self._model.tracking or self._model.source_match:
-            free = free / (1 + self._tracking + self._source_match * free)
-        return np.concatenate([measured[np.newaxis, :], free])
+            free[1:] -= self._parts @ self._spread[:, index]
+        return np.asarray(free / (1 + tracking + source_match * free))
+
+    @property
+    def nominal(self) -> ComplexArray:
+        """The measured curve less what is known of its errors, shape (points,). [-]"""
+        waves = error_waves(self._f_hz)
+        directivity, tracking, source_match = (error[0] @ waves for error in self._errors)
+        free = self._gamma - directivity
+        return np.asarray(free / (1 + tracking + source_match * free))
 
     def _noise_at(self, index: NDArray[np.intp]) -> ComplexArray:
         answer = np.empty((self.n, index.size), dtype=np.complex128)
@@ -149,10 +169,17 @@ def _parts_of_repeats(rng: np.random.Generator, repeats: int, n: int) -> FloatAr
     return parts
 
 
-def _unknown_phase(rng: np.random.Generator, size: float, n: int) -> ComplexArray:
-    """One error per draw, of known size and any phase, shape (n, 1)."""
-    phase: FloatArray = rng.uniform(0, 2 * np.pi, (n, 1))
-    return np.asarray(size * np.exp(1j * phase), dtype=np.complex128)
+def error_waves(f_hz: FloatArray) -> ComplexArray:
+    """What an error is made of along frequency: :func:`draw_error` times this, shape (waves, n). [-]"""
+    return np.asarray(np.exp(1j * np.outer(WAVES, f_hz)))
+
+
+def draw_error(rng: np.random.Generator, size: Size, n: int) -> ComplexArray:
+    """Errors of a told or untold size as weights of the waves, shape (n, waves). [-]"""
+    low, high = size if isinstance(size, tuple) else (size, size)
+    sizes = low * (high / low) ** rng.random((n, 1)) if low > 0 else np.full((n, 1), high)
+    parts = rng.standard_normal((2, n, WAVES.size)) / math.sqrt(2)
+    return np.asarray(sizes * WAVE_SHARES * (parts[0] + 1j * parts[1]))
 
 
 def _noise_scale(rng: np.random.Generator, freedom: float, n: int) -> NDArray[np.float32]:

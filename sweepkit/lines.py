@@ -18,6 +18,8 @@ CATALOGUE_PATH = Path(__file__).parent / "data" / "feedlines.csv"
 LENGTH_SIGMA_SHARE = 0.01  # one sigma of a length told by an operator; common practice, no source
 LENGTH_SIGMA_M = 0.05  # on top of that, for connectors and the tape; common practice, no source
 VELOCITY_FACTOR_SIGMA = 0.01  # one sigma, fraction; common practice, no source
+# Coaxial lines are specified to 2 of 50 ohm (MIL-DTL-17), taken as three sigma.
+Z0_SIGMA = 0.014
 OWN_LOSS_SIGMA = 0.10  # one sigma, fraction, of constants an operator enters; common practice, no source
 
 
@@ -32,7 +34,7 @@ class LinePiece:
     name : str
         What the operator calls it.
     z0_ohm : float
-        Characteristic impedance in the high-frequency limit, above 0. [ohm]
+        Characteristic impedance in the high-frequency limit, above 0; with ``z0_at_hz`` its real part there. [ohm]
     velocity_factor : float
         High-frequency limit, above 0 and at most 1; with ``velocity_factor_at_hz`` as it acts there. [-]
     k1_db_per_100m, k2_db_per_100m : float
@@ -41,10 +43,12 @@ class LinePiece:
         Length, 0 or more. [m]
     length_sigma_m : float
         One sigma of the length; left out or ``None``: 1 % and 5 cm (common practice, no source). [m]
-    velocity_factor_sigma, loss_sigma : float
+    velocity_factor_sigma, loss_sigma, z0_sigma : float
         One sigma, as a fraction. [-]
     velocity_factor_at_hz : float or None
         Frequency at which the velocity factor was measured in place. [Hz]
+    z0_at_hz : float or None
+        Frequency at which the impedance was measured or published. [Hz]
     type : str or None
         Type in the catalogue.
     fit_low_hz, fit_high_hz : float or None
@@ -67,7 +71,9 @@ class LinePiece:
     length_sigma_m: float = None  # type: ignore[assignment]  # filled in when made; never None afterwards
     velocity_factor_sigma: float = VELOCITY_FACTOR_SIGMA
     loss_sigma: float = OWN_LOSS_SIGMA
+    z0_sigma: float = Z0_SIGMA
     velocity_factor_at_hz: float | None = None
+    z0_at_hz: float | None = None
     type: str | None = None
     fit_low_hz: float | None = None
     fit_high_hz: float | None = None
@@ -87,10 +93,12 @@ class LinePiece:
             ("length tolerance", self.length_sigma_m),
             ("velocity factor tolerance", self.velocity_factor_sigma),
             ("loss tolerance", self.loss_sigma),
+            ("impedance tolerance", self.z0_sigma),
         ):
             self._refuse(value is not None and value >= 0, what, value, "0 or more")
         for what, f_hz in (
             ("frequency of the velocity factor", self.velocity_factor_at_hz),
+            ("frequency of the impedance", self.z0_at_hz),
             ("lower end of the fit", self.fit_low_hz),
             ("upper end of the fit", self.fit_high_hz),
         ):
@@ -105,7 +113,7 @@ class LinePiece:
 
 @dataclass(frozen=True)
 class LineType:
-    """A row of the catalogue; units as in :class:`LinePiece`, ``loss_spread`` is its ``loss_sigma``."""
+    """A row of the catalogue; units as in :class:`LinePiece`, spreads are its sigmas."""
 
     type: str
     z0_ohm: float
@@ -113,6 +121,8 @@ class LineType:
     k1_db_per_100m: float
     k2_db_per_100m: float
     loss_spread: float
+    z0_spread: float
+    z0_at_hz: float | None
     fit_low_hz: float
     fit_high_hz: float
     source: str
@@ -145,6 +155,8 @@ def _line_type(row: dict[str, str]) -> LineType:
         k1_db_per_100m=float(row["k1_db_per_100m_per_sqrt_mhz"]),
         k2_db_per_100m=float(row["k2_db_per_100m_per_mhz"]),
         loss_spread=float(row["loss_spread"]),
+        z0_spread=float(row["z0_spread"]),
+        z0_at_hz=float(row["z0_at_mhz"]) * 1e6 if row["z0_at_mhz"] else None,
         fit_low_hz=float(row["fit_low_mhz"]) * 1e6,
         fit_high_hz=float(row["fit_high_mhz"]) * 1e6,
         source=row["source"],
@@ -215,6 +227,8 @@ def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LineP
         "k1_db_per_100m": line_type.k1_db_per_100m,
         "k2_db_per_100m": line_type.k2_db_per_100m,
         "loss_sigma": line_type.loss_spread,
+        "z0_sigma": line_type.z0_spread,
+        "z0_at_hz": line_type.z0_at_hz,
         "type": line_type.type,
         "fit_low_hz": line_type.fit_low_hz,
         "fit_high_hz": line_type.fit_high_hz,

@@ -37,9 +37,11 @@ length = "49 ft 2.5 in"
 velocity_factor = 0.68
 velocity_factor_at = "7 MHz"
 loss_tolerance = 0.3
+z0_tolerance = 0.02
 
 [lines."own line"]
 z0_ohm = 75
+z0_at = "10 MHz"
 velocity_factor = 0.82
 k1 = 1.04
 k2 = 0.0146
@@ -104,6 +106,7 @@ def test_every_key_arrives_in_its_place(write):
     assert kit.path == "kit.toml"
     spool, own = kit.lines["spool"], kit.lines["own line"]
     assert (spool.name, spool.type, spool.velocity_factor, spool.loss_sigma) == ("spool", "RG-58", 0.68, 0.3)
+    assert (spool.z0_sigma, spool.z0_at_hz) == (0.02, 200e6)
     assert spool.length_m == pytest.approx(49 * 0.3048 + 2.5 * 0.0254)
     assert spool.velocity_factor_at_hz == 7e6
     assert (own.z0_ohm, own.k1_db_per_100m, own.k2_db_per_100m) == (75, 1.04, 0.0146)
@@ -533,7 +536,7 @@ def test_without_a_kit_every_default_is_said_in_words():
         "direct up to SWR 2",
         "a tuner that matches up to SWR 3",
         "0.3 dB lost in the tuner",
-        "an analyzer with 40 dB directivity",
+        "an analyzer with 35 to 46 dB directivity",
     )
 
 

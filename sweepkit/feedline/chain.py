@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
-from sweepkit.feedline.propagation import limit_velocity_factor
+from sweepkit.feedline.propagation import inverse_root, limit_velocity_factor, scales, series_root
 from sweepkit.lines import LinePiece
 
+# A pair of connectors in series, from clean to worn, even in the logarithm; common practice, no source. [ohm]
+JOINT_OHM = (0.02, 1.0)
+LEAST_Z0_SHARE = 0.05  # nor lower than that share of the told impedance
 LEAST_VELOCITY_FACTOR = 0.05  # no drawn wave is slower; keeps a wide tolerance from turning it round
 
 
@@ -85,21 +88,26 @@ class ChainDraws:
         High-frequency limits, above 0. [-]
     loss_factor : float array, shape (draws, pieces)
         Multiplies both loss constants, above 0. [-]
+    z0_ohm : float array, shape (draws, pieces)
+        Impedances in the high-frequency limit, above 0. [ohm]
+    joint_ohm : float array, shape (draws, pieces + 1)
+        Resistance in series at the radio, between pieces and at the feedpoint. [ohm]
     """
 
     chain: LineChain
     length_m: FloatArray
     velocity_factor: FloatArray
     loss_factor: FloatArray
+    z0_ohm: FloatArray
+    joint_ohm: FloatArray
 
     def __post_init__(self) -> None:
-        shape = self.length_m.shape
-        for name in ("length_m", "velocity_factor", "loss_factor"):
+        count = len(self.chain.pieces)
+        for name in ("length_m", "velocity_factor", "loss_factor", "z0_ohm", "joint_ohm"):
             frozen = np.array(getattr(self, name), dtype=np.float64)
-            if frozen.shape != shape or frozen.ndim != 2 or shape[1] != len(self.chain.pieces):
-                raise ValueError(
-                    f"{name} has shape {frozen.shape}; it must be (draws, {len(self.chain.pieces)})"
-                )
+            columns = count + 1 if name == "joint_ohm" else count
+            if frozen.shape != (self.length_m.shape[0], columns):
+                raise ValueError(f"{name} has shape {frozen.shape}; it must be (draws, {columns})")
             frozen.flags.writeable = False
             object.__setattr__(self, name, frozen)
 
@@ -117,14 +125,20 @@ class ChainDraws:
             Which.
         """
         return ChainDraws(
-            self.chain, self.length_m[draws], self.velocity_factor[draws], self.loss_factor[draws]
+            self.chain,
+            self.length_m[draws],
+            self.velocity_factor[draws],
+            self.loss_factor[draws],
+            self.z0_ohm[draws],
+            self.joint_ohm[draws],
         )
 
 
 def draw_chain(chain: LineChain, rng: np.random.Generator, n: int) -> ChainDraws:
     """Chains within the tolerances of their pieces.
 
-    Lengths and velocity factors are normal; losses are log-normal with median 1, so that none is negative.
+    Lengths, velocity factors and impedances are normal; losses are log-normal with median 1, so that none is
+    negative. Joints, of which nobody tells, are drawn too; the nominal chain has none.
 
     Parameters
     ----------
@@ -140,17 +154,63 @@ def draw_chain(chain: LineChain, rng: np.random.Generator, n: int) -> ChainDraws
     ChainDraws
         ``n + 1`` chains, the nominal one first.
     """
+    scores = np.zeros((n + 1, scores_per_chain(chain)))
+    split = 4 * len(chain.pieces)
+    scores[1:, :split] = rng.standard_normal((n, split))
+    drawn = believable_chains(chain, scores)
+    joint_ohm = np.zeros((n + 1, len(chain.pieces) + 1))
+    if chain.pieces:
+        joint_ohm[1:] = np.exp(
+            rng.uniform(math.log(JOINT_OHM[0]), math.log(JOINT_OHM[1]), (n, joint_ohm.shape[1]))
+        )
+    return replace(drawn, joint_ohm=joint_ohm)
+
+
+def scores_per_chain(chain: LineChain) -> int:
+    """How many numbers :func:`believable_chains` wants: four for each piece, one for each joint."""
+    return 5 * len(chain.pieces) + 1 if chain.pieces else 0
+
+
+def believable_chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
+    """Chains that are off what was told by so many sigma.
+
+    Parameters
+    ----------
+    chain : LineChain
+        What was told.
+    scores : float array, shape (draws, :func:`scores_per_chain`)
+        Length, velocity factor, logarithm of the loss and impedance of each piece, then the logarithm of each
+        joint's resistance, which lies round the middle of its range.
+    """
     pieces = chain.pieces
-    normal = rng.standard_normal((3, n, len(pieces)))
-    normal = np.concatenate([np.zeros((3, 1, len(pieces))), normal], axis=1)
-    length_m = np.empty(normal.shape[1:])
-    velocity_factor, loss_factor = np.empty_like(length_m), np.empty_like(length_m)
+    off = scores[:, : 4 * len(pieces)].reshape(scores.shape[0], 4, len(pieces))
+    length, velocity, loss, impedance = off.transpose(1, 0, 2)
+    length_m = np.empty(length.shape)
+    velocity_factor, loss_factor, z0_ohm = (np.empty_like(length_m) for _ in range(3))
     for k, piece in enumerate(pieces):
-        length_m[:, k] = np.maximum(piece.length_m + piece.length_sigma_m * normal[0, :, k], 0.0)
-        loss_factor[:, k] = np.exp(math.sqrt(math.log1p(piece.loss_sigma**2)) * normal[2, :, k])
-        told = piece.velocity_factor * (1 + piece.velocity_factor_sigma * normal[1, :, k])
+        length_m[:, k] = np.maximum(piece.length_m + piece.length_sigma_m * length[:, k], 0.0)
+        loss_factor[:, k] = np.exp(math.sqrt(math.log1p(piece.loss_sigma**2)) * loss[:, k])
+        told = piece.velocity_factor * (1 + piece.velocity_factor_sigma * velocity[:, k])
         velocity_factor[:, k] = _limit(piece, np.maximum(told, LEAST_VELOCITY_FACTOR), loss_factor[:, k])
-    return ChainDraws(chain, length_m, velocity_factor, loss_factor)
+        told_ohm = piece.z0_ohm * np.maximum(1 + piece.z0_sigma * impedance[:, k], LEAST_Z0_SHARE)
+        z0_ohm[:, k] = _z0_limit(piece, told_ohm, velocity_factor[:, k], loss_factor[:, k])
+    low, high = (math.log(ohm) for ohm in JOINT_OHM)
+    joints = np.exp((low + high) / 2 + (high - low) / math.sqrt(12) * scores[:, 4 * len(pieces) :])
+    if not pieces:
+        joints = np.zeros((scores.shape[0], 1))
+    return ChainDraws(chain, length_m, velocity_factor, loss_factor, z0_ohm, joints)
+
+
+def _z0_limit(
+    piece: LinePiece, z0_ohm: FloatArray, velocity_factor: FloatArray, loss_factor: FloatArray
+) -> FloatArray:
+    """Impedance in the high-frequency limit, where it was measured or published at a frequency."""
+    if piece.z0_at_hz is None:
+        return z0_ohm
+    k1, k2 = piece.k1_db_per_100m * loss_factor, piece.k2_db_per_100m * loss_factor
+    a_at_1_hz, shunt, _ = scales(velocity_factor, k1, k2)
+    series = series_root(np.asarray(a_at_1_hz * inverse_root(piece.z0_at_hz)))
+    return np.asarray(z0_ohm / (series / shunt).real)
 
 
 def _limit(

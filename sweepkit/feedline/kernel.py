@@ -6,6 +6,7 @@ Fresh memory costs several times what the arithmetic does, so every array here i
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,7 +45,7 @@ class PieceScales:
     def of(
         cls,
         *,
-        z0_ohm: float,
+        z0_ohm: FloatArray,
         velocity_factor: FloatArray,
         k1: FloatArray,
         k2: FloatArray,
@@ -62,6 +63,15 @@ class PieceScales:
             self.zc_per_series_ohm[rows],
             self.length_m[rows],
         )
+
+
+class Crossing(NamedTuple):
+    """One piece with the joints at its ends: ρ and exp(-2γl) of shape (draws, n), and r/2R of shape (draws, 1)."""
+
+    rho: ComplexArray
+    turn: ComplexArray
+    near: FloatArray | None
+    far: FloatArray | None
 
 
 def rho_and_turn(
@@ -104,15 +114,9 @@ def rho_and_turn(
 
 
 def through(
-    buffers: Buffers,
-    reflected: ComplexArray,
-    incident: ComplexArray,
-    rho: ComplexArray,
-    turn: ComplexArray,
-    *,
-    towards_radio: bool,
+    buffers: Buffers, reflected: ComplexArray, incident: ComplexArray, piece: Crossing, *, towards_radio: bool
 ) -> None:
-    """Both waves to the other side of a piece, in place and up to a common factor.
+    """Both waves to the other side of a piece and its joints, in place and up to a common factor.
 
     Parameters
     ----------
@@ -120,20 +124,42 @@ def through(
         Memory.
     reflected, incident : complex arrays, shape (draws, n)
         The waves on this side; on the other side afterwards.
-    rho, turn : complex arrays, shape (draws, n)
-        From :func:`rho_and_turn`.
+    piece : Crossing
+        ``near`` is the joint towards the radio; ``None`` for none.
     towards_radio : bool
         Which way: the reflected wave is turned on the way to the radio, the incident one on the way back.
     """
+    first, last = (piece.far, piece.near) if towards_radio else (piece.near, piece.far)
+    _join(buffers, reflected, incident, first, adds=towards_radio)
+    rho, turn = piece.rho, piece.turn
     rows = slice(rho.shape[0])
-    first, second = buffers.complex[2, rows], buffers.complex[3, rows]
-    np.multiply(rho, incident, out=first)
-    np.multiply(rho, reflected, out=second)
-    np.subtract(reflected, first, out=reflected)
-    np.subtract(incident, second, out=incident)
+    one, other = buffers.complex[2, rows], buffers.complex[3, rows]
+    np.multiply(rho, incident, out=one)
+    np.multiply(rho, reflected, out=other)
+    np.subtract(reflected, one, out=reflected)
+    np.subtract(incident, other, out=incident)
     turned = reflected if towards_radio else incident
     np.multiply(turned, turn, out=turned)
-    np.multiply(rho, incident, out=first)
-    np.multiply(rho, reflected, out=second)
-    np.add(reflected, first, out=reflected)
-    np.add(incident, second, out=incident)
+    np.multiply(rho, incident, out=one)
+    np.multiply(rho, reflected, out=other)
+    np.add(reflected, one, out=reflected)
+    np.add(incident, other, out=incident)
+    _join(buffers, reflected, incident, last, adds=towards_radio)
+
+
+def _join(
+    buffers: Buffers,
+    reflected: ComplexArray,
+    incident: ComplexArray,
+    half_share: FloatArray | None,
+    *,
+    adds: bool,
+) -> None:
+    """A resistance r in series, r/2R given: both waves change by (incident - reflected)·r/2R, and back."""
+    if half_share is None:
+        return
+    change = buffers.complex[2, : half_share.shape[0]]
+    np.subtract(incident, reflected, out=change)
+    np.multiply(change, half_share if adds else -half_share, out=change)
+    np.add(reflected, change, out=reflected)
+    np.add(incident, change, out=incident)

@@ -52,6 +52,7 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
         lines = [
             f"[lines.{name if count == 1 else f'{name}-{k + 1}'}]",
             f"z0_ohm = {z0_ohm:.2f}",
+            f"z0_tolerance = {_relative_sigma(measured.draws.z0_ohm[:, k]):.4f}",
             f"velocity_factor = {in_place:.6f}",
             f'velocity_factor_at = "{middle_hz / 1e6:g} MHz"',
             f"velocity_factor_tolerance = {delay_tolerance:.4f}",

@@ -3,7 +3,8 @@
 A reflection is carried as two waves, reflected over incident, so that opens, shorts and half waves are no
 special case. Into a piece of characteristic impedance zc, with ρ = (zc-R)/(zc+R):
 reflected' = reflected - ρ·incident and incident' = incident - ρ·reflected. Along it the reflected wave
-takes exp(-2γl). Out of it as into it, with -ρ.
+takes exp(-2γl). Out of it as into it, with -ρ. A joint of resistance r in series changes both by
+(incident - reflected)·r/2R.
 Pozar, Microwave Engineering, 4th ed., Wiley 2012, sections 2.3 and 2.7, with a complex zc.
 """
 
@@ -16,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
-from sweepkit.feedline.kernel import Buffers, PieceScales, rho_and_turn, through
+from sweepkit.feedline.kernel import Buffers, Crossing, PieceScales, rho_and_turn, through
 from sweepkit.feedline.propagation import propagation
 
 BLOCK_VALUES = (
@@ -89,10 +90,10 @@ def chain_matrix(
     matrix = np.zeros((4, draws.size, f.size), dtype=np.complex128)
     a, b, c, d = matrix
     a[...] = d[...] = 1
-    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=True):
-        through(buffers, a[rows], c[rows], rho, turn, towards_radio=True)
-        through(buffers, b[rows], d[rows], rho, turn, towards_radio=True)
-        matrix[:, rows] /= (1 - rho * rho) * np.sqrt(turn)
+    for rows, buffers, piece in _steps(f, draws, reference_ohm, towards_radio=True):
+        through(buffers, a[rows], c[rows], piece, towards_radio=True)
+        through(buffers, b[rows], d[rows], piece, towards_radio=True)
+        matrix[:, rows] /= (1 - piece.rho * piece.rho) * np.sqrt(piece.turn)
     return a, b, c, d
 
 
@@ -114,9 +115,9 @@ def noise_factor(
     f = np.asarray(f_hz, dtype=np.float64)
     reflected, incident = _waves(gamma_radio, (draws.size, f.size))
     determinant = np.ones_like(incident)
-    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=False):
-        through(buffers, reflected[rows], incident[rows], rho, turn, towards_radio=False)
-        determinant[rows] *= turn * (1 - rho * rho) ** 2
+    for rows, buffers, piece in _steps(f, draws, reference_ohm, towards_radio=False):
+        through(buffers, reflected[rows], incident[rows], piece, towards_radio=False)
+        determinant[rows] *= piece.turn * (1 - piece.rho * piece.rho) ** 2
     return np.asarray(np.abs(determinant) / np.abs(incident) ** 2, dtype=np.float64)
 
 
@@ -126,8 +127,8 @@ def _move(
     """One way or the other."""
     f = np.asarray(f_hz, dtype=np.float64)
     reflected, incident = _waves(gamma, (draws.size, f.size))
-    for rows, buffers, rho, turn in _steps(f, draws, reference_ohm, towards_radio=towards_radio):
-        through(buffers, reflected[rows], incident[rows], rho, turn, towards_radio=towards_radio)
+    for rows, buffers, piece in _steps(f, draws, reference_ohm, towards_radio=towards_radio):
+        through(buffers, reflected[rows], incident[rows], piece, towards_radio=towards_radio)
     return np.divide(reflected, incident, out=reflected)
 
 
@@ -140,15 +141,24 @@ def _waves(gamma: ArrayLike, shape: tuple[int, int]) -> tuple[ComplexArray, Comp
 
 def _steps(
     f_hz: FloatArray, draws: ChainDraws, reference_ohm: float, *, towards_radio: bool
-) -> Iterator[tuple[slice, Buffers, ComplexArray, ComplexArray]]:
-    """Rows, memory, ρ and exp(-2γl): every block of draws through all pieces, in the order of the way."""
+) -> Iterator[tuple[slice, Buffers, Crossing]]:
+    """Rows, memory and a piece: every block of draws through all pieces, in the order of the way."""
     height = max(1, min(draws.size, BLOCK_VALUES // max(f_hz.size, 1)))
     buffers = Buffers(f_hz, height)
-    pieces = [_scales(draws, k) for k in range(len(draws.chain.pieces))]
+    count = len(draws.chain.pieces)
+    scales = [_scales(draws, k) for k in range(count)]
+    has_joints = bool(draws.joint_ohm.any())
+    joints = draws.joint_ohm / (2 * reference_ohm)
     for start in range(0, draws.size, height):
         rows = slice(start, min(start + height, draws.size))
-        for piece in reversed(pieces) if towards_radio else pieces:
-            yield rows, buffers, *rho_and_turn(buffers, piece.part(rows), reference_ohm)
+        for k in reversed(range(count)) if towards_radio else range(count):
+            near = joints[rows, k, None] if has_joints else None
+            far = joints[rows, count, None] if has_joints and k == count - 1 else None
+            yield (
+                rows,
+                buffers,
+                Crossing(*rho_and_turn(buffers, scales[k].part(rows), reference_ohm), near, far),
+            )
 
 
 def _scales(draws: ChainDraws, piece: int) -> PieceScales:
@@ -156,7 +166,7 @@ def _scales(draws: ChainDraws, piece: int) -> PieceScales:
     told = draws.chain.pieces[piece]
     loss_factor = draws.loss_factor[:, piece, None]
     return PieceScales.of(
-        z0_ohm=told.z0_ohm,
+        z0_ohm=draws.z0_ohm[:, piece, None],
         velocity_factor=draws.velocity_factor[:, piece, None],
         k1=told.k1_db_per_100m * loss_factor,
         k2=told.k2_db_per_100m * loss_factor,
@@ -185,7 +195,7 @@ def piece_propagation(f_hz: FloatArray, draws: ChainDraws, piece: int) -> tuple[
     loss_factor = draws.loss_factor[:, piece, None]
     return propagation(
         f_hz,
-        z0_ohm=told.z0_ohm,
+        z0_ohm=draws.z0_ohm[:, piece, None],
         velocity_factor=draws.velocity_factor[:, piece, None],
         k1=told.k1_db_per_100m * loss_factor,
         k2=told.k2_db_per_100m * loss_factor,

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from sweepkit.kit.bad_gear import refuse_outside, refuse_unless
 from sweepkit.limits import LIMITS
 
-# Handheld analyzer after open, short and load at its own connector; common practice, no source.
-DIRECTIVITY_DB = 40.0
+Size = float | tuple[float, float]  # an rms size, or the range in which it lies, even in dB [-]
+
+# Hand-held analyzers after open, short and load, from plain to good ones; common practice, no source.
+UNTOLD_DIRECTIVITY_DB = (35.0, 46.0)
+UNTOLD_DIRECTIVITY = (10 ** (-46 / 20), 10 ** (-35 / 20))
+UNTOLD_OUTER = (10 ** (-40 / 20), 10 ** (-30 / 20))  # source match, and tracking
 
 
 @dataclass(frozen=True)
@@ -17,16 +22,16 @@ class Analyzer:
 
     Parameters
     ----------
-    directivity_db : float
-        Effective directivity after calibration, above 0 and at most 100. [dB]
+    directivity_db : float or None
+        Effective directivity after calibration, rms, above 0 and at most 100; ``None``: 35 to 46. [dB]
     noise : float or None
         Rms of the complex noise on the reflection coefficient; ``None``: estimated from the sweep. [-]
     points : tuple of int, or None
         Numbers of points it can sweep, rising; ``None``: any.
-    tracking : float
-        Size of the reflection tracking error as a fraction of the reflection; 0 leaves it out. [-]
+    tracking : float or None
+        Rms of the reflection tracking error as a fraction of the reflection; ``None``: 0.01 to 0.032. [-]
     source_match_db : float or None
-        Effective source match, above 0; ``None`` leaves it out. [dB]
+        Effective source match, rms, above 0; ``None``: 30 to 40. [dB]
 
     Raises
     ------
@@ -34,10 +39,10 @@ class Analyzer:
         A value that no analyzer has.
     """
 
-    directivity_db: float = DIRECTIVITY_DB
+    directivity_db: float | None = None
     noise: float | None = None
     points: tuple[int, ...] | None = None
-    tracking: float = 0.0
+    tracking: float | None = None
     source_match_db: float | None = None
 
     def __post_init__(self) -> None:
@@ -56,3 +61,24 @@ class Analyzer:
             held = bool(self.points) and all(map(LIMITS["points"].holds, self.points))
             refuse_unless(held, "points", list(self.points), rule, example)
             object.__setattr__(self, "points", tuple(sorted({int(n) for n in self.points})))
+
+    @property
+    def directivity(self) -> Size:
+        """Size of the directivity error, as told or as usual. [-]"""
+        return UNTOLD_DIRECTIVITY if self.directivity_db is None else 10 ** (-self.directivity_db / 20)
+
+    @property
+    def tracking_size(self) -> Size:
+        """Size of the tracking error, as told or as usual. [-]"""
+        return UNTOLD_OUTER if self.tracking is None else self.tracking
+
+    @property
+    def source_match(self) -> Size:
+        """Size of the source match error, as told or as usual. [-]"""
+        return UNTOLD_OUTER if self.source_match_db is None else 10 ** (-self.source_match_db / 20)
+
+
+def rms_of(size: Size) -> float:
+    """Rms over all sizes that an error may have. [-]"""
+    low, high = size if isinstance(size, tuple) else (size, size)
+    return low if low == high else math.sqrt((high**2 - low**2) / (2 * math.log(high / low)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY_DB
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
 from sweepkit.kit.tuner import Tuner
@@ -39,7 +40,9 @@ def _assumed(kit: Kit, told: Collection[str]) -> dict[str, str]:
         "radio.direct_swr": f"direct up to SWR {kit.radio.direct_swr:g}",
         "tuner.max_swr": describe_tuner(kit.tuner),
         "tuner.loss_db": f"{_value(kit, 'tuner.loss_db')} dB lost in the tuner",
-        "analyzer.directivity_db": f"an analyzer with {kit.analyzer.directivity_db:g} dB directivity",
+        "analyzer.directivity_db": "an analyzer with {:g} to {:g} dB directivity".format(
+            *UNTOLD_DIRECTIVITY_DB
+        ),
     }
     return {
         key: phrase

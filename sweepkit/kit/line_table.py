@@ -18,7 +18,9 @@ LINE_KEYS = (
     "length_tolerance",
     "velocity_factor_tolerance",
     "loss_tolerance",
+    "z0_tolerance",
     "velocity_factor_at",
+    "z0_at",
 )
 
 
@@ -42,7 +44,7 @@ def line_from_table(name: str, table: Table) -> LinePiece:
         raise table.error("", f"a line is called {NO_LINE!r}, which says that there is no line; rename it")
     length_m = _length_m(table)
     known = {field: value for field, value in _known(table).items() if value is not None}
-    known |= _own_loss(table)
+    known |= _own_loss(table) | _own_impedance(table)
     type_name = table.text("type", example="RG-58")
     if type_name is None:
         _refuse_missing(table)
@@ -78,7 +80,9 @@ def _known(table: Table) -> dict[str, Any]:
         "length_sigma_m": _length_sigma_m(table),
         "velocity_factor_sigma": _fraction(table, "velocity_factor_tolerance"),
         "loss_sigma": _fraction(table, "loss_tolerance"),
+        "z0_sigma": _fraction(table, "z0_tolerance"),
         "velocity_factor_at_hz": table.frequency_hz("velocity_factor_at"),
+        "z0_at_hz": table.frequency_hz("z0_at"),
     }
 
 
@@ -106,6 +110,11 @@ def _own_loss(table: Table) -> dict[str, Any]:
         rule = f"the loss needs both, k1*sqrt(f_MHz) + k2*f_MHz; add {missing} (0 if there is none)"
         raise table.error(own[0], f"[{table.name}] has {own[0]} without {missing}; {rule}")
     return {"fit_low_hz": None, "fit_high_hz": None, "source": OWN_SOURCE} if own else {}
+
+
+def _own_impedance(table: Table) -> dict[str, Any]:
+    """The operator's own impedance is the high-frequency limit, unless it is said where it was measured."""
+    return {"z0_at_hz": None} if "z0_ohm" in table.values and "z0_at" not in table.values else {}
 
 
 def _refuse_missing(table: Table) -> None:

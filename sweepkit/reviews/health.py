@@ -8,6 +8,7 @@ from sweepkit.analysis.trust import Stretch
 from sweepkit.analysis.turning import total_turning_rad
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
+from sweepkit.kit.analyzer import rms_of
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View
 
@@ -100,9 +101,9 @@ def _wrong_turn() -> Finding:
 def _above_one(view: View, analyzer: Analyzer) -> Finding | None:
     """More than total reflection at believed points, by more than the analyzer's errors and noise make."""
     size = np.where(view.trust > 0, np.abs(view.gamma), 0.0)
-    errors = max(10 ** (-analyzer.directivity_db / 20), COMMON_ERROR) + analyzer.tracking
-    if analyzer.source_match_db is not None:
-        errors += 10 ** (-analyzer.source_match_db / 20)
+    errors = max(rms_of(analyzer.directivity), COMMON_ERROR)
+    errors += analyzer.tracking or 0.0
+    errors += 0.0 if analyzer.source_match_db is None else rms_of(analyzer.source_match)
     above = size > 1 + errors + ABOVE_IN_NOISE * view.noise
     if not above.any():
         return None

@@ -12,10 +12,12 @@ from sweepkit.feedline.misfit import find_misfit
 from sweepkit.feedline.plane import remove_chain
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
+from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.bands import BandCurve, LineFigures
 from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
 
+LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
 
 
@@ -62,7 +64,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
             view.gamma,
             planes.chain,
             noise=float(np.quantile(view.noise, 0.5)),
-            directivity=10 ** (-analyzer.directivity_db / 20),
+            directivity=LARGEST_IN_RMS * rms_of(analyzer.directivity),
             reference_ohm=view.reference_ohm,
         )
         if misfit:

@@ -135,18 +135,18 @@ def _measured_view(
     seen = look(sweep, used, analyzer.noise)
     values = sweep.gamma_abs[used] if sweep.gamma is None else sweep.gamma[used]
     model = ErrorModel(
-        directivity=10 ** (-analyzer.directivity_db / 20),
+        directivity=analyzer.directivity,
         noise=seen.noise if spread is None else 0.0,  # the spread of repeats has the noise in it
         noise_freedom=noise_freedom(values) if analyzer.noise is None else inf,
-        tracking=analyzer.tracking,
-        source_match=0.0 if analyzer.source_match_db is None else 10 ** (-analyzer.source_match_db / 20),
+        tracking=analyzer.tracking_size,
+        source_match=analyzer.source_match,
     )
     return View(
         f_hz=sweep.f_hz[used],
         gamma=seen.gamma,
         noise=seen.noise,
         trust=seen.trust.weights,
-        ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread).at,
+        ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=sweep.f_hz[used]).at,
         reference_ohm=sweep.reference_ohm,
         phase=sweep.phase,
         stretches=seen.trust.stretches,

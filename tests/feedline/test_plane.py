@@ -1,11 +1,13 @@
 """Moving the plane: scikit-rf as the oracle, identities, published transformations, hostile values."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import skrf
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from skrf.media import DistributedCircuit
+from skrf.media import DefinedGammaZ0, DistributedCircuit
 
 from sweepkit.conversions import gamma_from_z, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
@@ -29,20 +31,26 @@ def by_scikit_rf(chain_draws, draw, gamma, reference_ohm=50.0):
     """The same cascade out of DistributedCircuit media."""
     frequency = skrf.Frequency.from_f(F_HZ, unit="Hz")
     network = skrf.Network(frequency=frequency, s=gamma.reshape(-1, 1, 1), z0=reference_ohm)
+    joints = [
+        DefinedGammaZ0(frequency=frequency, z0=reference_ohm).resistor(ohm)
+        for ohm in chain_draws.joint_ohm[draw]
+    ]
+    network = joints[-1] ** network
     for k in reversed(range(len(chain_draws.chain.pieces))):
         piece = chain_draws.chain.pieces[k]
         loss = chain_draws.loss_factor[draw, k]
         ac, ad = attenuations_np_per_m(F_HZ, piece.k1_db_per_100m * loss, piece.k2_db_per_100m * loss)
-        speed, r = chain_draws.velocity_factor[draw, k] * SPEED_OF_LIGHT_M_S, 2 * piece.z0_ohm * ac
+        z0_ohm = chain_draws.z0_ohm[draw, k]
+        speed, r = chain_draws.velocity_factor[draw, k] * SPEED_OF_LIGHT_M_S, 2 * z0_ohm * ac
         medium = DistributedCircuit(
             frequency=frequency,
             R=r,
-            L=piece.z0_ohm / speed + r / (2 * np.pi * F_HZ),
-            C=1 / (piece.z0_ohm * speed) + 0 * F_HZ,
-            G=2 * ad / piece.z0_ohm,
+            L=z0_ohm / speed + r / (2 * np.pi * F_HZ),
+            C=1 / (z0_ohm * speed) + 0 * F_HZ,
+            G=2 * ad / z0_ohm,
         )
         medium.z0_port = reference_ohm
-        network = medium.line(chain_draws.length_m[draw, k], "m") ** network
+        network = joints[k] ** medium.line(chain_draws.length_m[draw, k], "m") ** network
     return network.s[:, 0, 0]
 
 
@@ -234,7 +242,29 @@ def test_one_ensemble_per_draw_of_the_sweep():
 
 def test_shapes_of_draws_are_checked():
     with pytest.raises(ValueError, match=r"length_m has shape \(3, 2\); it must be \(draws, 3\)"):
-        ChainDraws(THREE, np.ones((3, 2)), np.ones((3, 2)), np.ones((3, 2)))
+        ChainDraws(THREE, *[np.ones((3, 2))] * 4, np.ones((3, 4)))
+    with pytest.raises(ValueError, match=r"joint_ohm has shape \(3, 3\); it must be \(draws, 4\)"):
+        ChainDraws(THREE, *[np.ones((3, 3))] * 5)
+
+
+# In impedances a resistance in series adds, on the way to the radio at every end of a piece.
+@pytest.mark.identity
+def test_joints_add_in_series():
+    pieces = [catalogued_piece("RG-174", 0.0, length_sigma_m=0.0), catalogued_piece("RG-58", 9.0)]
+    nominal = LineChain(pieces).nominal
+    joined = replace(nominal, joint_ohm=np.array([[0.5, 0.25, 2.0]]))
+    z_antenna = 50 * (1 + ANTENNA) / (1 - ANTENNA)
+    z_beyond = z_antenna + 2.0
+    through = add_chain(F_HZ, (z_beyond - 50) / (z_beyond + 50), nominal)[0]
+    z_radio = 50 * (1 + through) / (1 - through) + 0.75
+    at_radio = add_chain(F_HZ, ANTENNA, joined)
+    np.testing.assert_allclose(at_radio[0], (z_radio - 50) / (z_radio + 50), atol=1e-13)
+    np.testing.assert_allclose(remove_chain(F_HZ, at_radio, joined)[0], ANTENNA, atol=1e-12)
+    a, b, c, d = chain_matrix(F_HZ, joined)
+    np.testing.assert_allclose((a * ANTENNA + b) / (c * ANTENNA + d), at_radio, atol=1e-13)
+    np.testing.assert_allclose(a * d - b * c, 1, atol=1e-12)
+    growth = np.abs(1 / (a - c * at_radio) ** 2)
+    np.testing.assert_allclose(noise_factor(F_HZ, at_radio[0], joined), growth, rtol=1e-10)
 
 
 def test_a_piece_of_zero_length_is_transparent():

@@ -272,10 +272,12 @@ def rows_about(quantity):
 
 
 def bounds(directivity_db, gamma_abs):
-    """Lowest and highest reading of a reflection over all phases of the directivity error."""
-    model = ErrorModel(directivity=10 ** (-directivity_db / 20))
-    draws = Draws(np.array([gamma_abs + 0j]), model, n=4000, seed=1).at(np.array([0]))
-    return np.abs(draws).min(), np.abs(draws).max()
+    """Lowest and highest reading of a reflection over the phases of drawn directivity errors of that size."""
+    size = 10 ** (-directivity_db / 20)
+    model = ErrorModel(directivity=size, tracking=0.0, source_match=0.0)
+    error = Draws(np.array([gamma_abs + 0j]), model, n=4000, seed=1).at(np.array([0]))[1:] - gamma_abs
+    reading = np.abs(gamma_abs + size * error / np.abs(error))
+    return reading.min(), reading.max()
 
 
 # Source: vector bound, measured = true +- directivity (UNC-37 to UNC-86, derived); 4000 phases come within 1e-6.
