@@ -15,6 +15,7 @@ from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
+    from sweepkit.antennas.rungs import Rung
     from sweepkit.comparison import ComparedSetup
     from sweepkit.sweep import Sweep
 
@@ -32,13 +33,25 @@ def compare(
     ] = None,
     log: log_place.Log = None,
     by: Annotated[
-        str, typer.Option("--by", help="What is compared.", metavar="setup|site|antenna|radials|line")
+        str,
+        typer.Option(
+            "--by", help="What is compared.", metavar="setup|site|antenna|radials|line|ground|month"
+        ),
     ] = "setup",
     kind: Annotated[
         str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
     ] = None,
+    kept: Annotated[
+        bool, typer.Option("--kept", help="Nothing was taken down or apart between the sweeps.")
+    ] = False,
+    rejoined: Annotated[
+        bool, typer.Option("--rejoined", help="It kept standing; pieces were taken apart and joined anew.")
+    ] = False,
+    put_up_again: Annotated[
+        bool, typer.Option("--put-up-again", help="It was taken down and put up again at the same site.")
+    ] = False,
     same_site: Annotated[
-        bool, typer.Option("--same-site", help="All files are from one site, put up again between.")
+        bool, typer.Option("--same-site", help="All are from one site; it may have been put up again.")
     ] = False,
     band: Annotated[
         str | None,
@@ -84,6 +97,7 @@ def compare(
     gear = read_gear(kit)
     region = gear.region if region is None else region
     wanted = None if band is None else find_band(read_bands(region=region), band)
+    told = _told_rung(kept=kept, rejoined=rejoined, put_up_again=put_up_again, same_site=same_site)
     logged = _logged(log, antenna, needed=not named)
     failed = False
     sweeps: list[Sweep] = []
@@ -101,7 +115,7 @@ def compare(
         sweeps = [each.sweep for each in loaded if each.sweep is not None]
         setups = setups_from_sweeps(
             sweeps,
-            told=_told(kind, antenna, same_site=same_site),
+            told=_told(kind, antenna),
             kit=gear,
             lines=resolve_lines(line, gear),
             measured_at=measured_place(measured_at),
@@ -109,9 +123,11 @@ def compare(
             draws=draws,
             seed=seed,
         )
-        comparison = compare_setups(setups, by=_by(by), background=logged, band=wanted)
+        hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
+        earlier = [setup for setup in logged if not setup.hashes & hashes]
+        comparison = compare_setups(setups, by=_by(by), background=earlier, band=wanted, told=told)
     else:
-        comparison = compare_setups(logged, by=_by(by), band=wanted)
+        comparison = compare_setups(logged, by=_by(by), band=wanted, told=told)
     page = partial(
         compare_page,
         comparison,
@@ -153,7 +169,20 @@ def _by(text: str) -> Any:
     return text
 
 
-def _told(kind: str | None, antenna: list[str] | None, *, same_site: bool) -> dict[str, Any]:
+def _told_rung(*, kept: bool, rejoined: bool, put_up_again: bool, same_site: bool) -> Rung | None:
+    """What lies between the sweeps, by the options."""
+    from sweepkit.errors import BadInput
+
+    given: dict[str, Rung] = {}
+    given |= {"--kept": "swept-again"} if kept else {}
+    given |= {"--rejoined": "joined-anew"} if rejoined else {}
+    given |= {"--put-up-again": "put-up-again"} if put_up_again else {}
+    if len(given) > 1:
+        raise BadInput(f"{' and '.join(given)} say different things of the same sweeps; give one of them")
+    return next(iter(given.values()), "put-up-again" if same_site else None)
+
+
+def _told(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
     """What the options say of all files."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.errors import BadInput
@@ -165,8 +194,6 @@ def _told(kind: str | None, antenna: list[str] | None, *, same_site: bool) -> di
         if len(antenna) > 1:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
         told["antenna"] = antenna[0]
-    if same_site:
-        told["site"] = "one site"
     return told
 
 

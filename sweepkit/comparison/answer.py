@@ -11,9 +11,12 @@ from typing import Any
 
 import numpy as np
 
+from sweepkit.antennas.rungs import Body, Rung
 from sweepkit.bands import Band
 from sweepkit.comparison.arms import BLOCKS, BY, Arm, By, outing_key, site_key, sort_arms
+from sweepkit.comparison.between import gap_between
 from sweepkit.comparison.differences import (
+    BANDWIDTH_SHARE,
     OTHERS,
     Difference,
     Figures,
@@ -25,11 +28,13 @@ from sweepkit.comparison.differences import (
     sums_of,
 )
 from sweepkit.comparison.fairness import Unfair, find_unfair
+from sweepkit.comparison.groups import Group, describe_groups
 from sweepkit.comparison.outlook import Outlook, describe_outlook
 from sweepkit.comparison.parts import split_spread
 from sweepkit.comparison.radials import RadialTrend, describe_radials
 from sweepkit.comparison.scale import sd_of_measurement, value_on_scale
 from sweepkit.comparison.setups import (
+    FOLLOWING,
     JUDGED,
     SAME_DIP,
     SHOWN,
@@ -39,14 +44,13 @@ from sweepkit.comparison.setups import (
     find_plane,
     geometry_of,
 )
-from sweepkit.comparison.smallest import LEVEL
-from sweepkit.comparison.spread import Body, Reerections, Repeated, Usual, body_of, find_usual
+from sweepkit.comparison.spread import Reerections, Usual, body_of, find_usual
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.reviews.summary import BANDWIDTH_SWR
 
-SCHEMA = "sweepkit/compare/1"
+SCHEMA = "sweepkit/compare/2"
 NOT_SHOWN = (
     "One port shows what comes back, not what goes out: neither efficiency nor pattern nor current on the outside "
     "of the line. A lower SWR may mean more loss."
@@ -83,7 +87,9 @@ class Comparison:
     background : tuple of ComparedSetup
         Other setups of the same antennas.
     usual : mapping of str to Usual or None
-        What setups at one site usually differ by, by quantity.
+        What setups usually differ by on each rung, by quantity.
+    groups : tuple of Group
+        What each side is like; none where each setup is a side of its own.
     """
 
     by: By
@@ -97,6 +103,7 @@ class Comparison:
     radials: Mapping[str, RadialTrend]
     background: tuple[ComparedSetup, ...]
     usual: Mapping[str, Usual | None]
+    groups: tuple[Group, ...] = ()
 
     @cached_property
     def variance(self) -> Mapping[str, Split]:
@@ -126,6 +133,7 @@ class Comparison:
                 | {name: self.figures[setup.id][name].to_json() for name in SHOWN}
                 for setup in self.setups
             ],
+            "groups": [group.to_json() for group in self.groups],
             "differences": [difference.to_json() for difference in self.differences],
             "verdicts": [
                 {"a": a, "b": b, "verdict": pair_verdict(own)} for (a, b), own in self.pairs.items()
@@ -146,6 +154,7 @@ def compare_setups(
     by: By = "setup",
     background: Sequence[ComparedSetup] = (),
     band: Band | None = None,
+    told: Rung | None = None,
 ) -> Comparison:
     """Compare setups.
 
@@ -153,12 +162,14 @@ def compare_setups(
     ----------
     setups : sequence of ComparedSetup
         Two or more; each id once.
-    by : {"setup", "site", "antenna", "radials", "line"}
+    by : {"setup", "site", "antenna", "radials", "line", "ground", "month"}
         What the comparison is about.
     background : sequence of ComparedSetup
         Other setups of the same antennas, which tell their usual spread.
     band : Band, optional
         Where the dip to compare is; without it the dip that most setups show.
+    told : Rung, optional
+        What lies between the setups, where somebody told.
 
     Returns
     -------
@@ -167,33 +178,33 @@ def compare_setups(
     Raises
     ------
     BadInput
-        An unknown ``by``, or no setup.
+        An unknown ``by``, no setup, or setups that cannot be what was told.
     """
     if by not in BY:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
     if not setups:
         raise BadInput("there is nothing to compare; name two files or more, or --antenna")
+    _refuse_untrue(setups, by, told)
     everything = [*setups, *background]
     figures = _figures(everything, setups, band)
     arms, unknown = sort_arms(setups, by)
     bands_apart = _other_bands(arms, by, figures)
     fairness = (*find_unfair(setups, arms, unknown, by), *((bands_apart,) if bands_apart else ()))
-    values = {
-        name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in JUDGED
-    }
-    spreads = {name: Reerections(everything, values[name]) for name in JUDGED}
+    known = (*JUDGED, *FOLLOWING)
+    values = {name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in known}
+    spreads = {name: Reerections(everything, values[name]) for name in known}
     body = body_of(setups)
     differences = (
         [
             difference
-            for name in JUDGED
-            for difference in _differences(name, arms, by, figures, spreads[name], body, fairness)
+            for name in known
+            for difference in _differences(name, arms, by, figures, spreads[name], body, fairness, told)
         ]
         if len(arms) > 1
         else []
     )
     ranking, why_no_ranking = _ranking(arms, by, figures, fairness)
-    usual = {name: find_usual(name, spreads[name], body) for name in JUDGED}
+    usual = {name: find_usual(name, spreads[name], body) for name in known}
     return Comparison(
         by=by,
         setups=tuple(setups),
@@ -206,7 +217,23 @@ def compare_setups(
         radials=_radials(arms, figures, spreads, body) if by == "radials" and len(arms) > 1 else {},
         background=tuple(background),
         usual=usual,
+        groups=() if by == "setup" else describe_groups(arms, by, figures, usual),
     )
+
+
+def _refuse_untrue(setups: Sequence[ComparedSetup], by: By, told: Rung | None) -> None:
+    """Refuse what facts say is not so."""
+    if told is None:
+        return
+    if by != "setup":
+        raise BadInput(f"what lies between was told, and --by {by} sorts the setups; give one of the two")
+    for name in ("site", "antenna"):
+        others = sorted({setup.facts[name] for setup in setups if setup.facts.get(name) is not None})
+        if len(others) > 1:
+            raise BadInput(
+                f"one {name} was told, by an option that says what lies between; the setups are of {len(others)}: "
+                f"{', '.join(others[:6])}; leave the option out, or correct setup.toml or the logbook"
+            )
 
 
 def _figures(
@@ -248,17 +275,16 @@ def _differences(
     spread: Reerections,
     body: Body,
     fairness: Sequence[Unfair],
+    told: Rung | None,
 ) -> list[Difference]:
     """Every pair of sides in one quantity."""
     barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
-    pairs = pair_sides(len(arms))
-    level = LEVEL / len(pairs) / len(JUDGED)
     every = [setup for arm in arms for setup in arm.setups]
     divisions = range(len(BLOCKS[by]))
     whole = [sums_of(every, name, figures, by, fine=fine) for fine in divisions]
     at_sites = Counter(site_key(setup) for setup in every)
     found = []
-    for k, m in pairs:
+    for k, m in pair_sides(len(arms)):
         a, b = arms[k], None if m is None else arms[m]
         sums_a = [sums_of(a.setups, name, figures, by, fine=fine) for fine in divisions]
         if b is None:
@@ -268,28 +294,33 @@ def _differences(
             sums_b = [sums_of(b.setups, name, figures, by, fine=fine) for fine in divisions]
             sites_b = b.sites
         fine = next((n for n in divisions if sums_a[n].keys() & sums_b[n].keys()), divisions[-1])
-        usual = find_usual(
-            name,
-            spread,
-            body,
-            rejoined=by in ("radials", "line") and fine == 0,
-            without={setup.id for arm in (a, b) if arm is not None for setup in arm.setups}
-            if by == "setup"
-            else (),
-            at_site=_laying(a, b, body),
-        )
+        shown = [arm for arm in (a, b) if arm is not None]
+        judged = {setup.id for arm in shown for setup in arm.setups} if by == "setup" else ()
         found.append(
             judge(
                 name,
                 Side(a.label, sums_a[fine], len(a.sites)),
                 Side(OTHERS if b is None else b.label, sums_b[fine], len(sites_b)),
-                usual,
-                site_held=by == "site" or (by != "setup" and fine < len(divisions) - 1) or a.sites == sites_b,
-                level=level,
-                barred=barred or _some_missing(name, [arm for arm in (a, b) if arm is not None], figures),
+                find_usual(name, spread, body, without=judged),
+                gap_between(a, b, every, by, fine, told),
+                matters=_matters(name, shown, figures),
+                barred=barred or _some_missing(name, shown, figures),
             )
         )
     return found
+
+
+def _matters(name: str, arms: Sequence[Arm], figures: Figures) -> float | None:
+    """A share of the narrowest bandwidth, of the dip; ``None`` for what has no such measure."""
+    if name != "dip_hz":
+        return None
+    own = [figures[setup.id] for arm in arms for setup in arm.setups]
+    known = [
+        one["bandwidth_hz"].value / one["dip_hz"].value
+        for one in own
+        if one["bandwidth_hz"].value and one["dip_hz"].value
+    ]
+    return BANDWIDTH_SHARE * min(known) if known else None
 
 
 def _some_missing(name: str, arms: Sequence[Arm], figures: Figures) -> str | None:
@@ -307,20 +338,6 @@ def _less(whole: Sums, part: Sums) -> Sums:
     """Sums of all others."""
     left = {block: sums - part[block] if block in part else sums for block, sums in whole.items()}
     return {block: sums for block, sums in left.items() if sums[0] > 0.5}
-
-
-def _laying(a: Arm, b: Arm | None, body: Body) -> Repeated:
-    """Whether radials were laid alike on both sides, as far as anybody told."""
-    if body == "wire" or b is None:
-        return "new-site"
-    told = [
-        {
-            tuple(setup.facts.get(name) for name in ("radials", "radial_length_m", "radial_height_m"))
-            for setup in arm.setups
-        }
-        for arm in (a, b)
-    ]
-    return "new-site" if told[0] == told[1] else "new-site-other-radials"
 
 
 def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None:
@@ -402,15 +419,13 @@ def _radials(
     for name in OF_RADIALS:
         own = [(int(setup.facts["radials"]), figures[setup.id][name]) for setup in setups]
         own = [(count, figure) for count, figure in own if (figure.value or 0.0) > 0]
-        usual = find_usual(name, spreads[name], body, rejoined=same)
+        usual = find_usual(name, spreads[name], body)
         if own and usual is not None:
             trends[name] = describe_radials(
                 [count for count, _ in own],
                 np.array([figure.value for _, figure in own], dtype=np.float64),
-                spread=usual.setup,
-                told_sd=None
-                if usual.own
-                else np.array([sd_of_measurement(name, figure) for _, figure in own]),
+                spread=usual.joined if same else usual.setup,
+                told_sd=np.array([sd_of_measurement(name, figure) for _, figure in own]),
             )
     return trends
 

@@ -8,8 +8,9 @@ from typing import Any, Literal
 
 from sweepkit.comparison.setups import ComparedSetup, geometry_of
 
-By = Literal["setup", "site", "antenna", "radials", "line"]
-BY: tuple[By, ...] = ("setup", "site", "antenna", "radials", "line")
+By = Literal["setup", "site", "antenna", "radials", "line", "ground", "month"]
+BY: tuple[By, ...] = ("setup", "site", "antenna", "radials", "line", "ground", "month")
+UNKNOWN_SITE = "\0"  # begins the key of a site that nobody told
 
 Block = tuple[Any, ...]
 
@@ -48,7 +49,7 @@ def site_key(setup: ComparedSetup) -> str:
     setup : ComparedSetup
         One.
     """
-    return setup.site if setup.site is not None else f"\0{setup.id}"
+    return setup.site if setup.site is not None else f"{UNKNOWN_SITE}{setup.id}"
 
 
 def line_text(setup: ComparedSetup) -> str | None:
@@ -74,6 +75,8 @@ LABEL: dict[By, Callable[[ComparedSetup], str | None]] = {
     "antenna": lambda setup: setup.antenna,
     "radials": _radials,
     "line": line_text,
+    "ground": lambda setup: setup.facts.get("ground"),
+    "month": lambda setup: None if setup.when is None else setup.when[:7],
 }
 
 
@@ -104,11 +107,17 @@ BLOCKS: dict[By, tuple[Callable[[ComparedSetup], Block], ...]] = {
         lambda setup: (setup.antenna, site_key(setup)),
         lambda setup: (setup.antenna,),
     ),
+    "ground": (lambda setup: (setup.antenna, geometry_of(setup)), lambda setup: (setup.antenna,)),
+    "month": (
+        lambda setup: (setup.antenna, geometry_of(setup), site_key(setup)),
+        lambda setup: (setup.antenna, geometry_of(setup)),
+        lambda setup: (setup.antenna,),
+    ),
 }
 
 
 def sort_arms(setups: Sequence[ComparedSetup], by: By) -> tuple[list[Arm], list[ComparedSetup]]:
-    """Sides of the comparison, in the order in which they first appear; numbers of radials rise.
+    """Sides of the comparison, in the order in which they first appear; numbers of radials rise, months follow.
 
     Parameters
     ----------
@@ -133,6 +142,8 @@ def sort_arms(setups: Sequence[ComparedSetup], by: By) -> tuple[list[Arm], list[
         else:
             sides.setdefault(label, []).append(setup)
     labels = list(sides)
+    if by == "month":
+        labels.sort()
     if by == "radials":
         labels.sort(key=lambda label: int(sides[label][0].facts["radials"]))
     return [Arm(label, tuple(sides[label])) for label in labels], unknown

@@ -1,42 +1,64 @@
-"""Differences between two sides, judged against what setups of an antenna usually differ by.
+"""Differences between two sides, each given its place on the ladder of what explains it.
 
 The difference is the mean over the blocks that both sides have (docs/compare.md), of quantities that act as factors
-the mean factor, shown in the unit of the quantity at the middle of side a. Its interval is that of the
-measurement alone, from the intervals of both sides by the method of variance estimates recovery [Zou and Donner 2008].
-The verdict holds it against the usual spread. All figures of all pairs share one chance of 1 in 20 that alike setups
-are called different (Bonferroni), so that whoever compares much does not see ghosts.
+the mean factor, shown in the unit of the quantity at the middle of side a. Its interval comes from the intervals of
+both sides by the method of variance estimates recovery [Zou and Donner 2008]; of two setups it is that of the
+measurement, of groups it holds what putting up again adds as well, since the groups themselves are meant.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
+from sweepkit.antennas.rungs import LIMIT_SDS, RUNGS, WORDS, Rung
 from sweepkit.comparison.arms import BLOCKS, Block, By
 from sweepkit.comparison.scale import scale_of, sd_of_measurement, value_from_scale, value_on_scale
-from sweepkit.comparison.setups import ComparedSetup
-from sweepkit.comparison.smallest import (
-    LEVEL,
-    Spread,
-    smallest_difference,
-    spread_of_difference,
-    usual_limit,
-)
+from sweepkit.comparison.setups import JUDGED, ComparedSetup
+from sweepkit.comparison.smallest import Spread, spread_of_difference, usual_limit
 from sweepkit.comparison.spread import Usual
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 
-Verdict = Literal["same", "different", "cannot_say"]
+Verdict = Literal["same", "within", "different", "cannot_say"]
 OTHERS = "all others"
 LARGEST_LOG = 50.0  # keeps a limit that says nothing a number
 MOST_PAIRED = 6  # sides of which all pairs are compared; of more, each with all others together
+BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth matters; our choice
+MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
+LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
+ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
+FOLLOWS = "it follows dip and R, which are judged"
+UNTOLD = (
+    "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
+)
 
 Figures = Mapping[str, Mapping[str, Figure]]  # by setup, by quantity
 Sums = dict[Block, FloatArray]  # number, value, squares of sd and of half widths below and above in its unit
+
+
+@dataclass(frozen=True)
+class Scale:
+    """One rung, and whether the difference is beyond it.
+
+    Parameters
+    ----------
+    what : Rung
+        What lies between.
+    limit : float
+        What 95 % of the differences on that rung stay within; of groups without what their interval holds already,
+        which leaves 0 of putting up again. [unit of the quantity]
+    beyond : bool
+        Whether the whole interval of the difference lies outside.
+    """
+
+    what: Rung
+    limit: float
+    beyond: bool
 
 
 @dataclass(frozen=True)
@@ -50,33 +72,70 @@ class Difference:
     a, b : str
         Sides; the difference is b less a.
     difference : Figure
-        In the unit of the quantity, with the interval of the measurement.
+        In the unit of the quantity.
     usual_spread : float or None
-        One standard deviation of the difference of alike sides, in the unit of the quantity.
-    limit, smallest_visible : float or None
-        What alike sides stay within 19 times of 20, and what would be seen 4 times of 5. [unit of the quantity]
-    verdict : {"same", "different", "cannot_say"}
-        The answer.
+        One standard deviation of the difference of alike sides on the rung that was told. [unit of the quantity]
+    scales : tuple of Scale
+        Every rung, the lowest first; empty for a figure that is not judged.
+    told : Rung or None
+        The rung that was told.
+    matters : float or None
+        What more than this means to an operator. [unit of the quantity]
+    verdict : Verdict or None
+        The answer; ``None`` for a figure that follows others.
     why : str
         In words.
-    chance : float or None
-        How often alike sides differ by as much. [-]
     """
 
     quantity: str
     a: str
     b: str
     difference: Figure
-    usual_spread: float | None
-    limit: float | None
-    smallest_visible: float | None
-    verdict: Verdict
-    why: str
-    chance: float | None
+    usual_spread: float | None = None
+    scales: tuple[Scale, ...] = ()
+    told: Rung | None = None
+    matters: float | None = None
+    verdict: Verdict | None = None
+    why: str = FOLLOWS
+
+    @property
+    def limit(self) -> float | None:
+        """Of the rung that was told."""
+        return next((scale.limit for scale in self.scales if scale.what == self.told), None)
+
+    @property
+    def times(self) -> float:
+        """Difference over what is usual: how unusual it is; 0 where nobody told what is."""
+        return abs(self.difference.value or 0.0) / self.usual_spread if self.usual_spread else 0.0
 
     def to_json(self) -> dict[str, Any]:
         """As promised, and what is more."""
-        return vars(self) | {"difference": self.difference.to_json()}
+        return vars(self) | {
+            "difference": self.difference.to_json(),
+            "scales": [vars(scale) for scale in self.scales],
+        }
+
+
+@dataclass(frozen=True)
+class Gap:
+    """What is known of what lies between two sides.
+
+    Parameters
+    ----------
+    told : Rung or None
+        The rung; ``None`` where nobody told.
+    site_held : bool
+        Whether what sites differ by is no part of the difference: the same sites, or sites are the question.
+    one_calibration : bool
+        Whether one calibration holds for both sides.
+    groups : bool
+        Whether the sides stand for more than the setups in them.
+    """
+
+    told: Rung | None
+    site_held: bool = True
+    one_calibration: bool = False
+    groups: bool = False
 
 
 @dataclass(frozen=True)
@@ -155,12 +214,12 @@ def judge(
     a: Side,
     b: Side,
     usual: Usual | None,
+    gap: Gap,
     *,
-    site_held: bool,
-    level: float = LEVEL,
+    matters: float | None = None,
     barred: str | None = None,
 ) -> Difference:
-    """The difference of two sides and its verdict.
+    """The difference of two sides, its rungs and its verdict.
 
     Parameters
     ----------
@@ -169,76 +228,119 @@ def judge(
     a, b : Side
         The sides; only blocks of both count.
     usual : Usual or None
-        What setups usually differ by.
-    site_held : bool
-        Whether what sites differ by is no part of it: the site is the same within each block, or it is the
-        question.
-    level : float
-        Chance of calling alike sides different. [-]
+        What setups differ by on each rung.
+    gap : Gap
+        What lies between the sides.
+    matters : float, optional
+        Relative difference that means something to an operator. [-]
     barred : str, optional
         Why no verdict would mean anything.
-
-    Returns
-    -------
-    Difference
     """
     blocks = [block for block in a.sums if block in b.sums]
     if not blocks:
         lacks = next((side.label for side in (a, b) if not side.sums), None)
         why = "they share no antenna" if lacks is None else f"{lacks} has no such figure"
-        return _nothing(quantity, a, b, why)
+        return _unsaid(quantity, a, b, Figure.none(why), why)
     of_a, of_b = (np.array([side.sums[block] for block in blocks]) for side in (a, b))
     mean_a, mean_b = of_a[:, 1:] / of_a[:, :1], of_b[:, 1:] / of_b[:, :1]
     shift = float((mean_b[:, 0] - mean_a[:, 0]).mean())
     base = float(np.mean([value_from_scale(quantity, value) for value in mean_a[:, 0]]))
+    n = 1 / _shared(of_a[:, 0]), 1 / _shared(of_b[:, 0])
     value = base * math.expm1(shift) if scale_of(quantity) == "log" else shift
-    shown = _interval(value, mean_a[:, 2:].mean(axis=0), mean_b[:, 2:].mean(axis=0))
-    if barred is not None:
-        return _nothing(quantity, a, b, barred, shown)
-    if usual is None:
-        return _nothing(
-            quantity, a, b, "nobody knows what it usually differs by; three setups would tell", shown
-        )
-    measured2 = float(mean_a[:, 1].mean() + mean_b[:, 1].mean())
-    spread = _with_measurement(usual, measured2, _shared(of_a[:, 0]) + _shared(of_b[:, 0]))
-    sites = max(a.sites, 1), max(b.sites, 1)
-    total = spread_of_difference(
-        spread,
-        1 / _shared(of_a[:, 0]),
-        1 / _shared(of_b[:, 0]),
-        outing=None if site_held else usual.site,
-        outings_a=sites[0],
-        outings_b=sites[1],
-    )
-    limit = usual_limit(total, level=level)
-    verdict: Verdict = "different" if abs(shift) > limit else "same"
-    if verdict == "same" and not usual.own and 2 * measured2 > total.sd**2 > 0:
-        verdict = "cannot_say"
-    return Difference(
+    held = _held_by_interval(usual, n, (a.sites, b.sites), gap)
+    scatter = usual_limit(held) * abs(base)
+    left = ONE_CALIBRATION**2 if gap.one_calibration else 1.0
+    shown = _interval(value, left * mean_a[:, 2:].mean(axis=0), left * mean_b[:, 2:].mean(axis=0), scatter)
+    if quantity not in JUDGED:
+        return Difference(quantity, a.label, b.label, shown)
+    if barred is not None or usual is None:
+        return _unsaid(quantity, a, b, shown, barred or "nobody knows what it usually differs by")
+    spreads = {rung: _on_rung(rung, usual, n, (a.sites, b.sites)) for rung in RUNGS}
+    left_sd = {rung: math.sqrt(max(spreads[rung].sd ** 2 - held.sd**2, 0.0)) for rung in RUNGS}
+    scales = tuple(_scale(rung, LIMIT_SDS * left_sd[rung], quantity, base, shown) for rung in RUNGS)
+    found = Difference(
         quantity=quantity,
         a=a.label,
         b=b.label,
         difference=shown,
-        usual_spread=total.sd * base if scale_of(quantity) == "log" else total.sd,
-        limit=_in_unit(quantity, limit, base, shift),
-        smallest_visible=_in_unit(quantity, smallest_difference(total, level=level), base, shift),
-        verdict=verdict,
-        why=_why(verdict, shift, limit, usual, site_held=site_held, level=level),
-        chance=_chance(shift, total),
+        usual_spread=None if gap.told is None else base * spreads[gap.told].sd,
+        scales=scales,
+        told=gap.told,
+        matters=base * min(MATTERS[quantity], max(LEAST_MATTERS, matters or 1.0)),
+    )
+    verdict, why = _verdict(found)
+    return replace(found, verdict=verdict, why=f"{why}; held against {usual.words}")
+
+
+def _on_rung(rung: Rung, usual: Usual, n: tuple[float, float], sites: tuple[int, int]) -> Spread:
+    """Spread of the difference of two means on a rung."""
+    if rung in ("swept-again", "joined-anew"):
+        return spread_of_difference(usual.swept if rung == "swept-again" else usual.joined, *n)
+    outing = {"put-up-again": None, "another-site": usual.site, "other-ground": usual.other_site}[rung]
+    at_sites = max(sites[0], 1), max(sites[1], 1)
+    return spread_of_difference(usual.setup, *n, outing=outing, outings_a=at_sites[0], outings_b=at_sites[1])
+
+
+def _held_by_interval(
+    usual: Usual | None, n: tuple[float, float], sites: tuple[int, int], gap: Gap
+) -> Spread:
+    """What the interval of the difference of two groups holds besides the measurement; nothing for two setups."""
+    if usual is None or not gap.groups:
+        return Spread(0.0)
+    low_rung = gap.told in ("swept-again", "joined-anew")
+    return _on_rung(
+        "joined-anew" if low_rung else "put-up-again" if gap.site_held else "another-site", usual, n, sites
     )
 
 
-def _with_measurement(usual: Usual, measured2: float, shared: float) -> Spread:
-    """Spread of single setups with the measurement in it.
+def _scale(rung: Rung, size: float, quantity: str, base: float, shown: Figure) -> Scale:
+    """A rung in the unit of the quantity; beyond where the whole interval is further out."""
+    value = shown.value or 0.0
+    limit = _in_unit(quantity, size, base, value)
+    low = value if shown.low is None else shown.low
+    high = value if shown.high is None else shown.high
+    return Scale(rung, limit, low > limit or high < -limit)
 
-    An antenna's own setups were measured too, so that their spread has the measurement in it already; the trade's
-    figure is of the antenna alone. The analyzer's error is the same in all sweeps and does not average out.
-    """
-    own = usual.setup
-    if usual.own or measured2 == 0:
-        return own
-    whole = own.sd**2 + measured2 / shared
-    return Spread(math.sqrt(whole), own.freedom * (whole / own.sd**2) ** 2 if own.sd else math.inf)
+
+def _verdict(one: Difference) -> tuple[Verdict, str]:
+    """The word that claims no more than the rungs do."""
+    ends = [abs(end) for end in (one.difference.low, one.difference.high) if end is not None]
+    furthest = max(ends, default=abs(one.difference.value or 0.0))
+    matters, place = one.matters or 0.0, place_on_ladder(one.scales)
+    if one.told is None:
+        if furthest <= matters:
+            return "within", f"{place}; too little to matter, whatever lies between"
+        return "cannot_say", f"{place}; {UNTOLD}"
+    told = next(scale for scale in one.scales if scale.what == one.told)
+    if told.beyond:
+        return "different", place
+    if furthest <= (min(told.limit, matters) if told.limit else matters):
+        return "same", f"{place}; inside {WORDS[one.told]}, which was told, and too little to matter"
+    hides = in_words(
+        one.quantity, told.limit + furthest
+    )  # the rung may have taken back what something else did
+    return "within", f"{place}; not shown different: up to {hides} would hide in it"
+
+
+def inside_of(scales: Sequence[Scale]) -> Scale | None:
+    """The lowest rung that explains a difference; of those that leave nothing to groups the highest."""
+    inside = [scale for scale in scales if not scale.beyond]
+    nothing_left = [scale for scale in inside if scale.limit == 0]
+    return next(iter(nothing_left[-1:] or inside), None)
+
+
+def place_on_ladder(scales: Sequence[Scale]) -> str:
+    """Where a difference stands: what it is more than, what it is not more than."""
+    beyond = [scale.what for scale in scales if scale.beyond]
+    inside = inside_of(scales)
+    more = f"more than {WORDS[beyond[-1]]} explains" if beyond else ""
+    less = f"no more than {WORDS[inside.what]} explains" if inside else ""
+    return ", ".join(part for part in (more, less) if part)
+
+
+def in_words(quantity: str, size: float) -> str:
+    """A size in the unit people use."""
+    return f"{size / 1e3:.3g} kHz" if quantity == "dip_hz" else f"{size:.2g} ohm"
 
 
 def _shared(n: FloatArray) -> float:
@@ -246,48 +348,25 @@ def _shared(n: FloatArray) -> float:
     return float((1 / n).sum()) / n.size**2
 
 
-def _interval(value: float, a: FloatArray, b: FloatArray) -> Figure:
+def _interval(value: float, a: FloatArray, b: FloatArray, scatter: float) -> Figure:
     """A difference with its interval [Zou and Donner 2008], from squared half widths below and above."""
-    below, above = math.sqrt(float(b[0] + a[1])), math.sqrt(float(b[1] + a[0]))
+    below = math.sqrt(float(b[0] + a[1]) + scatter**2)
+    above = math.sqrt(float(b[1] + a[0]) + scatter**2)
     if below == 0 and above == 0:
         return Figure(value)
     return Figure(value, value - below, value + above)
 
 
-def _in_unit(quantity: str, size: float, base: float, shift: float) -> float:
+def _in_unit(quantity: str, size: float, base: float, side: float) -> float:
     """A size of the difference in the unit of the quantity, to the side it went; logarithms are lopsided."""
     if scale_of(quantity) == "plain":
         return size
-    return base * abs(math.expm1(math.copysign(min(size, LARGEST_LOG), shift)))
+    return base * abs(math.expm1(math.copysign(min(size, LARGEST_LOG), side)))
 
 
-def _chance(shift: float, total: Spread) -> float:
-    from scipy.special import ndtr, stdtr
-
-    if total.sd == 0:
-        return 0.0 if shift else 1.0
-    at = -abs(shift) / total.sd
-    return float(2 * (ndtr(at) if math.isinf(total.freedom) else stdtr(total.freedom, at)))
-
-
-def _why(verdict: Verdict, shift: float, limit: float, usual: Usual, *, site_held: bool, level: float) -> str:
-    against = usual.words
-    if not site_held:
-        sites = "this antenna's own sites" if usual.site_own else "what sites usually differ by"
-        against = f"{against}, and {sites}"
-    held = f"held against {against}"
-    times = f"alike ones stay within it {100 * (1 - level):.3g} times of 100"
-    if verdict == "different":
-        return f"{abs(shift) / limit:.2g} times the limit; {held}: {times}"
-    if verdict == "same":
-        return f"within the limit; {held}: {times}"
-    return f"the sweeps are less sure than setups differ; a finer sweep would tell; {held}"
-
-
-def _nothing(quantity: str, a: Side, b: Side, why: str, shown: Figure | None = None) -> Difference:
-    return Difference(
-        quantity, a.label, b.label, shown or Figure.none(why), None, None, None, "cannot_say", why, None
-    )
+def _unsaid(quantity: str, a: Side, b: Side, shown: Figure, why: str) -> Difference:
+    verdict: Verdict | None = "cannot_say" if quantity in JUDGED else None
+    return Difference(quantity, a.label, b.label, shown, verdict=verdict, why=why)
 
 
 def pair_sides(sides: int) -> list[tuple[int, int | None]]:
@@ -304,14 +383,11 @@ def pair_sides(sides: int) -> list[tuple[int, int | None]]:
 
 
 def pair_verdict(differences: Sequence[Difference]) -> Verdict:
-    """The verdict of a pair of sides from those of its quantities.
-
-    Parameters
-    ----------
-    differences : sequence of Difference
-        Of one pair. Their levels share the 1 in 20, so that one that is different is enough.
-    """
-    if any(difference.verdict == "different" for difference in differences):
+    """The verdict of a pair of sides from those of its judged quantities: one that is different is enough."""
+    told = {one.quantity: one.verdict for one in differences if one.verdict is not None}
+    if "different" in told.values():
         return "different"
-    is_judged = any(one.quantity == "dip_hz" and one.verdict == "same" for one in differences)
-    return "same" if is_judged else "cannot_say"
+    if told.get("dip_hz") in ("cannot_say", None):
+        return "cannot_say"
+    said = set(told.values()) - {"cannot_say"}
+    return "same" if said == {"same"} else "within"

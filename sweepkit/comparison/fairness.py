@@ -58,6 +58,8 @@ def find_unfair(
     found = [
         _unknown(unknown, by),
         *_too_few(arms, by),
+        _same_file(setups),
+        _disagreeing(setups),
         _no_overlap(setups),
         _planes(setups),
         _line(setups, by),
@@ -67,7 +69,7 @@ def find_unfair(
         _differs(setups, "radials", "different-radials", "the number of radials", by),
         _differs(setups, "ground", "different-ground", "the ground", by),
         _weather(setups),
-        _season(setups),
+        None if by == "month" else _season(setups),
         _control(arms, by),
     ]
     return tuple(unfair for unfair in found if unfair is not None)
@@ -96,6 +98,29 @@ def _too_few(arms: Sequence[Arm], by: By) -> Iterable[Unfair | None]:
     outings = [outing for arm in arms for outing in arm.outings]
     if None not in outings and len(set(outings)) == 1 and by not in ("radials", "line"):
         yield Unfair("one-outing", "all of it is from one outing, which says nothing of the next one")
+
+
+def _same_file(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    owners: dict[str, list[str]] = {}
+    for setup in setups:
+        for sha256 in setup.hashes:
+            owners.setdefault(sha256, []).append(setup.id)
+    twice = next((own for own in owners.values() if len(own) > 1), None)
+    if twice is None:
+        return None
+    return Unfair("same-file", f"the same file stands for: {_listed(twice)}; its likeness says nothing")
+
+
+def _disagreeing(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    texts = [f"{setup.id}: {odd.text}" for setup in setups for odd in setup.disagree]
+    if not texts:
+        return None
+    rest = f"; {len(texts) - 1} more such" if len(texts) > 1 else ""
+    return Unfair(
+        "disagreeing-sweeps",
+        f"{texts[0]}; the later one counts here{rest}; log edit ID --set changed=..., --set length=... or --set "
+        "set-aside=... tells what it was",
+    )
 
 
 def _no_overlap(setups: Sequence[ComparedSetup]) -> Unfair | None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
 from sweepkit.reviews import review, summarise
+from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.summary import Summary
 from sweepkit.sweep import Sweep
 
@@ -18,7 +21,8 @@ if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
 
 CHANGED = ("by", "change_m", "changed")  # facts that begin a new state of a setup
-OF_ONE_SWEEP = (*CHANGED, "predicted_hz", "predicted_low_hz", "predicted_high_hz", "sweep_note")
+OF_ONE_SWEEP = (*CHANGED, "since", "predicted_hz", "predicted_low_hz", "predicted_high_hz", "sweep_note")
+_SWEPT = "\0swept"  # name of the last sweep of a setup while it is put together
 
 
 def setups_from_sweeps(
@@ -46,11 +50,12 @@ def setups_from_sweeps(
         name, facts, is_told = _told_beside(sweep)
         facts |= dict(told or {})
         summary = summarise(review(sweep, **_known(facts, known)))
+        swept = Path(sweep.source.path).name if sweep.source.path else "a sweep"
         if is_told and name in setups:
-            setups[name] = _joined(setups[name], facts, summary)
+            setups[name] = _joined(setups[name], facts, summary, swept, sweep.source.sha256)
         else:
             name = _free(name, setups)
-            setups[name] = ComparedSetup(name, MappingProxyType(facts), (summary,), told=is_told)
+            setups[name] = _first(name, facts, summary, swept, sweep.source.sha256, told=is_told)
     return [_without_changes(setup) for setup in setups.values()]
 
 
@@ -81,10 +86,11 @@ def setups_from_log(
             name, facts = swept.setup.id, {**swept.setup.facts, **swept.facts}
             if "when" not in facts:
                 facts["when"] = swept.added
+            named = f"sweep {swept.id}"
             if name in setups:
-                setups[name] = _joined(setups[name], facts, summary)
+                setups[name] = _joined(setups[name], facts, summary, named, swept.sha256)
             else:
-                setups[name] = ComparedSetup(name, MappingProxyType(facts), (summary,))
+                setups[name] = _first(name, facts, summary, named, swept.sha256)
     return [_without_changes(setup) for setup in setups.values()]
 
 
@@ -112,16 +118,38 @@ def _known(facts: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]
     return told
 
 
-def _joined(setup: ComparedSetup, facts: Mapping[str, Any], summary: Summary) -> ComparedSetup:
-    """The setup with one more sweep; what was swept before a change is left behind."""
+def _first(
+    name: str, facts: Mapping[str, Any], summary: Summary, swept: str, sha256: str, *, told: bool = True
+) -> ComparedSetup:
+    """A setup with its first sweep."""
+    known = {**facts, _SWEPT: swept}
+    since = facts.get("since")
+    hashes = frozenset({sha256} if sha256 else ())
+    return ComparedSetup(name, MappingProxyType(known), (summary,), told=told, since=since, hashes=hashes)
+
+
+def _joined(
+    setup: ComparedSetup, facts: Mapping[str, Any], summary: Summary, swept: str, sha256: str
+) -> ComparedSetup:
+    """The setup with one more sweep; what was swept before a change, told or seen, is left behind."""
     is_new = any(name in facts for name in CHANGED) or facts.get("length_m") != setup.facts.get("length_m")
-    sweeps = (summary,) if is_new else (*setup.sweeps, summary)
-    return ComparedSetup(setup.id, MappingProxyType(dict(facts)), sweeps, told=setup.told)
+    odd = None
+    if not is_new:
+        names = str(setup.facts.get(_SWEPT)), swept
+        odd = find_disagreement(setup.sweeps[-1], summary, names, body=body_of_kind(facts.get("kind")))
+    sweeps = (summary,) if is_new or odd is not None else (*setup.sweeps, summary)
+    return replace(
+        setup,
+        facts=MappingProxyType({**facts, _SWEPT: swept}),
+        sweeps=sweeps,
+        disagree=(*setup.disagree, odd) if odd is not None else setup.disagree,
+        hashes=setup.hashes | ({sha256} if sha256 else set()),
+    )
 
 
 def _without_changes(setup: ComparedSetup) -> ComparedSetup:
-    facts = {name: value for name, value in setup.facts.items() if name not in OF_ONE_SWEEP}
-    return ComparedSetup(setup.id, MappingProxyType(facts), setup.sweeps, told=setup.told)
+    facts = {name: value for name, value in setup.facts.items() if name not in (*OF_ONE_SWEEP, _SWEPT)}
+    return replace(setup, facts=MappingProxyType(facts))
 
 
 def _free(name: str, taken: Mapping[str, Any]) -> str:

@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sweepkit.comparison.setups import JUDGED
-from sweepkit.comparison.smallest import LEVEL, setups_needed, smallest_difference, spread_of_difference
+from sweepkit.comparison.smallest import setups_needed, smallest_difference, spread_of_difference
 from sweepkit.comparison.spread import Usual
 
 # Relative differences that are worth asking for: a few, some and many percent.
@@ -59,15 +58,12 @@ def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
     usual : mapping of str to Usual or None
         Spread of setups, by quantity.
     """
-    level = LEVEL / len(JUDGED)  # as a pair of setups is judged
     found = []
     for name, asked in ASKED.items():
         spread = usual.get(name)
         if spread is None:
             continue
-        one = smallest_difference(spread_of_difference(spread.setup, 1, 1), level=level)
-        needed = tuple(
-            (share, setups_needed(spread.setup, math.log1p(share), level=level)) for share in asked
-        )
+        one = smallest_difference(spread_of_difference(spread.setup, 1, 1))
+        needed = tuple((share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
         found.append(Outlook(name, math.expm1(one), needed, spread.words))
     return tuple(found)

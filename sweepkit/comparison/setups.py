@@ -12,10 +12,12 @@ import numpy as np
 
 from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
+from sweepkit.reviews.agreement import Disagreement
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
-JUDGED = ("dip_hz", "r_ohm", "q", "bandwidth_hz", "dip_swr")  # figures whose differences are judged
-SHOWN = (*JUDGED, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
+JUDGED = ("dip_hz", "r_ohm")  # figures whose differences are judged
+FOLLOWING = ("q", "bandwidth_hz", "dip_swr")  # figures that follow those two, and are shown beside them
+SHOWN = (*JUDGED, *FOLLOWING, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
 GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
 SAME_DIP = (
     0.06  # dips of one antenna in two setups lie within this share of their frequency: practice, no source
@@ -39,12 +41,21 @@ class ComparedSetup:
         Sweeps of its last state, one after another.
     told : bool
         Whether somebody said what setup it is; two files nobody said anything of may be one setup.
+    since : str or None
+        What was done since the setup before, a word of the field ``since``.
+    disagree : tuple of Disagreement
+        Sweeps of it that are not averaged with the rest, since they differ by more than joining anew explains.
+    hashes : frozenset of str
+        Of its raw files, where they are known.
     """
 
     id: str
     facts: Facts = field(default_factory=lambda: MappingProxyType({}))
     sweeps: tuple[Summary, ...] = ()
     told: bool = True
+    since: str | None = None
+    disagree: tuple[Disagreement, ...] = ()
+    hashes: frozenset[str] = frozenset()
 
     @property
     def antenna(self) -> str | None:

@@ -85,9 +85,16 @@ def spread_of_difference(
     for name, count in counts.items():
         if count < 1:
             raise ValueError(f"{name} is {count}; it must be 1 or more")
-    parts = [(setup.sd**2 * (1 / n_a + 1 / n_b), setup.freedom)]
+    return spread_of_mean(
+        setup, 1 / (1 / n_a + 1 / n_b), outing=outing, outings=1 / (1 / outings_a + 1 / outings_b)
+    )
+
+
+def spread_of_mean(setup: Spread, n: float, *, outing: Spread | None = None, outings: float = 1) -> Spread:
+    """Spread of the mean of one arm; the parameters are those of :func:`spread_of_difference`."""
+    parts = [(setup.sd**2 / n, setup.freedom)]
     if outing is not None:
-        parts.append((outing.sd**2 * (1 / outings_a + 1 / outings_b), outing.freedom))
+        parts.append((outing.sd**2 / outings, outing.freedom))
     total = sum(part for part, _ in parts)
     doubt = sum(part**2 / freedom for part, freedom in parts)
     return Spread(math.sqrt(total), total**2 / doubt if doubt > 0 else math.inf)

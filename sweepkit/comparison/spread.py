@@ -1,116 +1,76 @@
-"""What setups of one antenna usually differ by: its own re-erections where there are enough, else the trade's."""
+"""By how much setups of one antenna differ on each rung: its own re-erections, shrunk towards the trade's figure.
+
+The model is a mixed one: value = antenna + site + setup, sites and setups random. Inside a site the spread of setups
+is the pooled one; what sites add comes from the means of sites, by moments. Each variance v with n degrees of freedom
+is then shrunk towards the trade's v0, (w v0 + n v) / (w + n): the mean of the variance after the data, where before
+them it has an inverse chi-squared distribution with w + 2 degrees of freedom and mean v0. So no number of setups makes
+a step: none gives the trade's figure, many the antenna's own.
+Source: Gelman et al., Bayesian Data Analysis, 3rd ed., 2013, section 2.6 (from memory).
+"""
 
 from __future__ import annotations
 
-import csv
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
+from sweepkit.antennas.rungs import Body, Rung, body_of_kind, trade_sd
+from sweepkit.comparison.arms import UNKNOWN_SITE, site_key
 from sweepkit.comparison.setups import ComparedSetup, geometry_of
 from sweepkit.comparison.smallest import Spread, freedom_of_guess
 
-TABLE = Path(__file__).parents[1] / "data" / "usual_spread.csv"
 GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choice
-LEAST_FREEDOM = 2  # three re-erections
-LEAST_SITES = 6  # of fewer, what the trade says of sites is the better known figure
-LIKE_R = ("q", "bandwidth_hz")  # at a resonance Q is X'/R and the bandwidth R/X': they spread as R does
+TRADE_FREEDOM = freedom_of_guess(GUESS_DOUBT)
+TRADE_WEIGHT = TRADE_FREEDOM - 2  # degrees of freedom that the trade's variance stands for
+LEAST_SITES = 3  # sites whose means say anything of what sites add; of two it would be one number
 
-Repeated = Literal["reconnected", "re-erected", "new-site", "new-site-other-radials"]
-Body = Literal["wire", "whip"]
 Cell = tuple[Any, ...]
-
-WORDS: dict[Repeated, str] = {
-    "reconnected": "joined anew",
-    "re-erected": "put up again at one site",
-    "new-site": "put up at another site",
-    "new-site-other-radials": "put up at another site with radials laid otherwise",
-}
 
 
 @dataclass(frozen=True)
 class Usual:
-    """The usual spread of one quantity, on the scale of the analysis.
+    """The spread of one quantity on each rung, on the scale of the analysis, of one setup.
 
     Parameters
     ----------
+    swept, joined : Spread
+        Of sweeps of a setup that nobody touched, and that was joined anew.
     setup : Spread
-        Of setups at one site, one standard deviation.
-    site : Spread
-        What sites add to it.
-    own : bool
-        From this antenna's own setups, or the trade's.
-    site_own : bool
-        The same for what sites add.
-    words : str
-        What ``setup`` is the spread of, for people.
+        Of setups at one site.
+    site, other_site : Spread
+        What sites add to it, and sites with another ground or height.
+    own, own_sites : float
+        Degrees of freedom with which the antenna's own setups and sites enter; 0: the trade's figure alone.
+    body : Body
+        Whose figure the trade's is.
     """
 
+    swept: Spread
+    joined: Spread
     setup: Spread
     site: Spread
-    own: bool
-    site_own: bool
-    words: str
+    other_site: Spread
+    own: float
+    own_sites: float
+    body: Body
 
-
-@cache
-def _table() -> Mapping[tuple[str, str], Mapping[str, float]]:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        return {
-            (row["repeated"], row["antenna"]): {
-                name: float(row[name]) for name in ("dip_hz", "r_ohm", "dip_swr")
-            }
-            for row in csv.DictReader(file)
-        }
+    @property
+    def words(self) -> str:
+        """What ``setup`` is the spread of, for people."""
+        trade = f"what practice says of {'an' if self.body == 'end-fed' else 'a'} {self.body}"
+        if not self.own:
+            return trade
+        return f"own setups ({self.own:g} degrees of freedom) and {trade} ({TRADE_WEIGHT:g})"
 
 
 def body_of(setups: Iterable[ComparedSetup]) -> Body:
-    """Wire or whip; a kind that nobody told may be a whip, whose spread is the wider.
-
-    Parameters
-    ----------
-    setups : iterable of ComparedSetup
-        Those that are compared.
-    """
-    kinds = {setup.facts.get("kind") for setup in setups}
-    return "wire" if kinds and not kinds & {None, "loaded-whip"} else "whip"
-
-
-def trade_usual(
-    quantity: str, body: Body, *, repeated: Repeated, at_site: Repeated = "new-site"
-) -> Usual | None:
-    """The usual spread of the trade.
-
-    Parameters
-    ----------
-    quantity : str
-        Name of docs/names.md.
-    body : {"wire", "whip"}
-        What the antenna is.
-    repeated : Repeated
-        What was done between the setups, at one site.
-    at_site : Repeated
-        What is done between sites.
-
-    Returns
-    -------
-    Usual or None
-        ``None`` for a quantity that the trade has no figure for.
-    """
-    name = "r_ohm" if quantity in LIKE_R else quantity
-    same = _table()[repeated, body].get(name)
-    other = _table().get((at_site, body), _table()["new-site", body]).get(name)
-    if same is None or other is None:
-        return None
-    freedom = freedom_of_guess(GUESS_DOUBT)
-    site = math.sqrt(max(other**2 - _table()["re-erected", body][name] ** 2, 0.0))
-    words = f"a {body} {WORDS[repeated]}, from practice"
-    return Usual(Spread(same, freedom), Spread(site, freedom), own=False, site_own=False, words=words)
+    """What the antennas are, the one with the widest spread."""
+    bodies = {body_of_kind(setup.facts.get("kind")) for setup in setups}
+    order: tuple[Body, ...] = ("whip", "end-fed", "wire")
+    return next((body for body in order if body in bodies), "whip")
 
 
 class Reerections:
@@ -134,7 +94,7 @@ class Reerections:
         self._cells: dict[Cell, list[float]] = {}
         self._own: dict[str, tuple[Cell, float]] = {}
         for setup, value in known:
-            cell = (setup.antenna, setup.site, *geometry_of(setup))
+            cell = (setup.antenna, site_key(setup), *geometry_of(setup))
             centred = value - self._middle
             self._own[setup.id] = cell, centred
             sums = self._cells.setdefault(cell, [0.0, 0.0, 0.0])
@@ -143,66 +103,65 @@ class Reerections:
         self._squares = sum(_squares(sums) for sums in self._cells.values())
         self._freedom = sum(max(sums[0] - 1, 0) for sums in self._cells.values())
 
-    def spread(self, *, without: Iterable[str] = ()) -> Spread | None:
-        """Pooled spread of setups put up again at one site.
+    def setup_squares(self, *, without: Iterable[str] = ()) -> tuple[float, float]:
+        """Sum of squares of setups round the mean of their site, and its degrees of freedom.
 
         Parameters
         ----------
         without : iterable of str
             Setups that are being judged and so are no part of what they are judged by.
-
-        Returns
-        -------
-        Spread or None
-            ``None`` with fewer than three re-erections.
         """
         squares, freedom = self._squares, self._freedom
+        for sums, less in self._changed(without):
+            squares += _squares(less) - _squares(sums)
+            freedom += max(less[0] - 1, 0) - max(sums[0] - 1, 0)
+        return max(squares, 0.0), freedom
+
+    def site_squares(self, setup_sd: float, *, without: Iterable[str] = ()) -> tuple[float, float]:
+        """Sum of squares of what sites add, and its degrees of freedom; by moments, 0 or more.
+
+        Parameters
+        ----------
+        setup_sd : float
+            Spread of setups at one site, which the means of sites have in them.
+        without : iterable of str
+            As in :meth:`setup_squares`.
+        """
+        less = {id(sums): left for sums, left in self._changed(without)}
+        sites: dict[Any, list[tuple[float, float]]] = {}
+        for cell, sums in self._cells.items():
+            n, total, _ = less.get(id(sums), sums)
+            if n > 0.5 and not cell[1].startswith(UNKNOWN_SITE):
+                sites.setdefault((cell[0], *cell[2:]), []).append((total / n, setup_sd**2 / n))
+        squares, freedom = 0.0, 0.0
+        for means in sites.values():
+            if len(means) >= LEAST_SITES:
+                n_less_1 = len(means) - 1
+                noise = n_less_1 * float(np.mean([part for _, part in means]))
+                squares += float(np.var([mean for mean, _ in means])) * len(means) - noise
+                freedom += n_less_1
+        return max(squares, 0.0), freedom
+
+    def _changed(self, without: Iterable[str]) -> list[tuple[list[float], list[float]]]:
+        """Sums of each cell that loses setups, as they are and as they are left."""
         out: dict[Cell, list[float]] = {}
         for name in without:
             if name in self._own:
                 cell, value = self._own[name]
                 out.setdefault(cell, []).append(value)
-        for cell, values in out.items():
-            sums = self._cells[cell]
-            less = [sums[power] - sum(value**power for value in values) for power in range(3)]
-            squares += _squares(less) - _squares(sums)
-            freedom += max(less[0] - 1, 0) - max(sums[0] - 1, 0)
-        if freedom < LEAST_FREEDOM or squares <= 0:
-            return None
-        return Spread(math.sqrt(squares / freedom), freedom)
-
-    def site_spread(self, setup: Spread) -> Spread | None:
-        """What sites add, from the means of six or more sites of one antenna; by moments, 0 or more.
-
-        Parameters
-        ----------
-        setup : Spread
-            Of setups at one site.
-        """
-        sites: dict[Any, list[tuple[float, float]]] = {}
-        for cell, (n, total, _) in self._cells.items():
-            sites.setdefault((cell[0], *cell[2:]), []).append((total / n, setup.sd**2 / n))
-        squares, freedom, noise = 0.0, 0, 0.0
-        for means in sites.values():
-            if len(means) >= LEAST_SITES:
-                squares += float(np.var([mean for mean, _ in means])) * len(means)
-                freedom += len(means) - 1
-                noise += (len(means) - 1) * float(np.mean([part for _, part in means]))
-        if not freedom:
-            return None
-        return Spread(math.sqrt(max(squares - noise, 0.0) / freedom), freedom)
+        return [
+            (
+                self._cells[cell],
+                [self._cells[cell][power] - sum(value**power for value in values) for power in range(3)],
+            )
+            for cell, values in out.items()
+        ]
 
 
 def find_usual(
-    quantity: str,
-    spread: Reerections,
-    body: Body,
-    *,
-    rejoined: bool = False,
-    without: Iterable[str] = (),
-    at_site: Repeated = "new-site",
+    quantity: str, spread: Reerections, body: Body, *, without: Iterable[str] = ()
 ) -> Usual | None:
-    """Own re-erections where there are three or more, else the trade's figure.
+    """The spread on each rung.
 
     Parameters
     ----------
@@ -210,33 +169,43 @@ def find_usual(
         Name of docs/names.md.
     spread : Reerections
         Values of this quantity.
-    body : {"wire", "whip"}
+    body : Body
         What the antenna is.
-    rejoined : bool
-        Whether nothing was taken down between the setups, only pieces joined anew.
     without : iterable of str
         Setups that are being judged.
-    at_site : Repeated
-        What is done between sites.
 
     Returns
     -------
     Usual or None
-        ``None`` where neither is known.
+        ``None`` for a quantity that the trade has no figure for.
     """
-    usual = trade_usual(quantity, body, repeated="reconnected" if rejoined else "re-erected", at_site=at_site)
-    own = None if rejoined else spread.spread(without=without)
-    if own is None:
-        return usual
-    site = spread.site_spread(own)
-    guess = Spread(0.0) if usual is None else usual.site
+
+    def trade(rung: Rung) -> float:
+        return trade_sd(quantity, body, rung) or 0.0
+
+    put_up = trade("put-up-again")
+    if not put_up:
+        return None
+    left_out = tuple(without)
+    squares, own = spread.setup_squares(without=left_out)
+    setup = _shrunk(put_up**2, squares, own)
+    site_squares, own_sites = spread.site_squares(setup.sd, without=left_out)
     return Usual(
-        setup=own,
-        site=guess if site is None else site,
-        own=True,
-        site_own=site is not None,
-        words=f"own setups, put up again ({own.freedom:g} degrees of freedom)",
+        swept=Spread(trade("swept-again")),
+        joined=Spread(trade("joined-anew")),
+        setup=setup,
+        site=_shrunk(trade("another-site") ** 2 - put_up**2, site_squares, own_sites),
+        other_site=_shrunk(trade("other-ground") ** 2 - put_up**2, site_squares, own_sites),
+        own=own,
+        own_sites=own_sites,
+        body=body,
     )
+
+
+def _shrunk(trade: float, squares: float, freedom: float) -> Spread:
+    """A variance of the trade's and an own one as one spread."""
+    variance = (TRADE_WEIGHT * trade + squares) / (TRADE_WEIGHT + freedom)
+    return Spread(math.sqrt(variance), TRADE_FREEDOM + freedom)
 
 
 def _squares(sums: Sequence[float]) -> float:

@@ -4,42 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sweepkit.antennas.rungs import WORDS, Rung
 from sweepkit.comparison.arms import site_key
-from sweepkit.comparison.differences import Difference, Side, judge, pair_verdict, sums_of
+from sweepkit.comparison.between import SURROUNDINGS, differs
+from sweepkit.comparison.differences import Difference, Gap, Side, judge, sums_of
 from sweepkit.comparison.scale import value_on_scale
 from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, geometry_of
-from sweepkit.comparison.smallest import LEVEL
 from sweepkit.comparison.spread import Reerections, body_of, find_usual
 from sweepkit.findings import Finding
 
-LEAST_EARLIER = 3
-NAMES = {"dip_hz": "dip", "r_ohm": "R", "q": "Q", "bandwidth_hz": "bandwidth", "dip_swr": "SWR at the dip"}
-SURROUNDINGS = ("ground", "feed_height_m", "apex_height_m", "end_height_m", "radial_height_m")
+ONE_OF_TWO = 1.1436  # two figures share the 1 in 20: 2.2414 standard deviations in place of 1.96
+NAMES = {"dip_hz": "dip", "r_ohm": "R"}
+PLACE = (*SURROUNDINGS, "radial_height_m")
 
 
 def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Finding:
-    """Hold a setup against the earlier ones of the same antenna.
+    """Hold a setup against the earlier ones of the same antenna, the nearest there are.
 
     Parameters
     ----------
     today : ComparedSetup
         The new one.
     earlier : sequence of ComparedSetup
-        Setups of the same antenna; those of other lengths, radials or lines are left out. Where it never stood at
-        this site, or on this ground, or so high, what sites differ by is allowed for.
+        Setups of the same antenna; those of other lengths or radials are left out. Those at this site, on this
+        ground and so high go before the others; without any, what sites differ by is allowed for.
 
     Returns
     -------
     Finding
-        ``inside-usual`` or ``outside-usual``, or ``usual-unknown`` with fewer than three earlier setups alike.
+        ``inside-usual`` or ``outside-usual``, or ``usual-unknown`` without an earlier setup alike.
     """
     alike = [setup for setup in earlier if geometry_of(setup) == geometry_of(today) and setup.id != today.id]
-    if len(alike) < LEAST_EARLIER:
-        missing = f"{len(alike)} earlier setups of this antenna in the same state; {LEAST_EARLIER} tell what is usual"
+    if not alike:
+        missing = "no earlier setup of this antenna in the same state to hold it against"
         return Finding("usual-unknown", "note", missing, "log this one too: sweepkit log add")
-    here = [setup for setup in alike if site_key(setup) == site_key(today) and _is_same_place(setup, today)]
-    held = len(here) >= LEAST_EARLIER
-    cloud = here if held else alike
+    cloud, rung = _nearest(today, alike)
     plane = find_plane([today, *cloud])
     if plane is None:
         return Finding("usual-unknown", "note", "the earlier setups were measured at another plane", "")
@@ -49,49 +48,65 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
     differences = []
     for name in JUDGED:
         spread = Reerections(alike, [value_on_scale(name, figures[setup.id][name]) for setup in alike])
-        usual = find_usual(name, spread, body)
         sides = [
             Side(
                 label, sums_of(setups, name, figures, "setup", fine=0), len({site_key(one) for one in setups})
             )
             for label, setups in (("usual", cloud), ("today", [today]))
         ]
-        differences.append(judge(name, sides[0], sides[1], usual, site_held=held, level=LEVEL / len(JUDGED)))
-    return _finding(differences, len(cloud), held=held)
+        barred = "R turns along a line that nobody told" if name == "r_ohm" and plane == "unknown" else None
+        differences.append(
+            judge(name, sides[0], sides[1], find_usual(name, spread, body), Gap(rung), barred=barred)
+        )
+    return _finding(differences, len(cloud), rung)
 
 
-def _is_same_place(one: ComparedSetup, other: ComparedSetup) -> bool:
-    """No word on ground or height that is another one; a word that is missing is none."""
-    return all(
-        one.facts[name] == other.facts[name]
-        for name in SURROUNDINGS
-        if name in one.facts and name in other.facts
-    )
+def _nearest(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tuple[list[ComparedSetup], Rung]:
+    """The earlier setups with the least between them and today, and what lies between."""
+    here = [setup for setup in alike if site_key(setup) == site_key(today)]
+    same_place = [setup for setup in here if not differs((setup, today), PLACE)]
+    if same_place:
+        return same_place, "put-up-again"
+    on_such_ground = [setup for setup in alike if not differs((setup, today), PLACE)]
+    if on_such_ground and not here:
+        return on_such_ground, "another-site"
+    return here or list(alike), "other-ground"
 
 
-def _finding(differences: Sequence[Difference], earlier: int, *, held: bool) -> Finding:
-    where = "at this site" if held else "at other sites, on other ground or at other heights"
-    against = f"{earlier} earlier setups {where}"
-    verdict = pair_verdict(differences)
-    if verdict == "cannot_say":
-        return Finding("usual-unknown", "note", f"this setup cannot be held against {against}", "")
-    if verdict == "same":
-        dip = next(one for one in differences if one.quantity == "dip_hz")
+def _finding(differences: Sequence[Difference], earlier: int, rung: Rung) -> Finding:
+    where = {
+        "put-up-again": "at this site",
+        "another-site": "at other sites",
+        "other-ground": "on other ground or at other heights",
+    }[rung]
+    against = f"{earlier} earlier setup{'' if earlier == 1 else 's'} {where}"
+    dip = next(one for one in differences if one.quantity == "dip_hz")
+    if not dip.scales:
+        return Finding("usual-unknown", "note", f"this setup cannot be held against {against}: {dip.why}", "")
+    odd = [one for one in differences if one.limit is not None and _nearer_end(one) > ONE_OF_TWO * one.limit]
+    if not odd:
         text = f"inside what this antenna usually does: {_shift(dip)}, against {against}"
         return Finding("inside-usual", "note", text, "")
-    odd = [one for one in differences if one.verdict == "different"]
     text = "; ".join(f"{NAMES[one.quantity]} {_shift(one)}" for one in odd)
     return Finding(
         "outside-usual",
         "warning",
-        f"outside what this antenna usually does: {text}; against {against}",
+        f"outside what this antenna usually does: {text}, by {WORDS[rung]}; against {against}",
         "radio off and disconnected: look at radials, joints, line and what touches the wire before any trimming",
     )
+
+
+def _nearer_end(one: Difference) -> float:
+    """How far out the whole interval lies."""
+    low, high = one.difference.low, one.difference.high
+    if low is None or high is None:
+        return abs(one.difference.value or 0.0)
+    return max(low, -high, 0.0)
 
 
 def _shift(difference: Difference) -> str:
     value, limit = difference.difference.value or 0.0, difference.limit or 0.0
     way = "above" if value > 0 else "below"
-    if difference.quantity in ("dip_hz", "bandwidth_hz"):
+    if difference.quantity == "dip_hz":
         return f"{abs(value) / 1e3:.0f} kHz {way} the middle, usual is up to {limit / 1e3:.0f} kHz"
     return f"{abs(value):.2g} {way} the middle, usual is up to {limit:.2g}"

@@ -1,4 +1,4 @@
-"""A comparison as a table: a row per setup, a column for each figure and the ends of its interval."""
+"""A comparison as a table: a row per setup, or per group, with each figure and the ends of its interval."""
 
 from __future__ import annotations
 
@@ -24,10 +24,15 @@ def compare_csv(comparison: Comparison) -> str:
     """
     import pandas as pd
 
-    rows = []
-    for setup in comparison.setups:
+    rows: list[dict[str, Any]] = []
+    for group in comparison.groups:
+        row = {"group": cell(group.name), "n": group.n, "sites": group.sites}
+        for name, figure in group.figures.items():
+            row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
+        rows.append(row)
+    for setup in () if rows else comparison.setups:
         texts = {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
-        row: dict[str, Any] = {name: None if text is None else cell(text) for name, text in texts.items()}
+        row = {name: None if text is None else cell(text) for name, text in texts.items()}
         for name in SHOWN:
             figure = comparison.figures[setup.id][name]
             row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 from sweepkit.comparison.answer import NOT_SHOWN, Comparison, radial_setups
 from sweepkit.comparison.differences import Difference, Verdict, pair_verdict
-from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.report.compare_words import (
@@ -16,6 +15,9 @@ from sweepkit.report.compare_words import (
     WORDS,
     difference_line,
     figure_text,
+    group_line,
+    in_order,
+    is_untold,
     outlook_lines,
     radial_lines,
     spread_lines,
@@ -30,8 +32,8 @@ MOST_PAIRS = 8
 MOST_SETUPS = 60  # rows of the page's table; more is --csv's work
 MOST_GROUPS = 12  # rows of the picture
 PICTURE_INCHES = 4.4
-SIGNS: dict[Verdict, str] = {"same": "=", "different": "≠", "cannot_say": "?"}
-TONES: dict[Verdict, Tone] = {"same": "good", "different": "fair", "cannot_say": "unknown"}
+SIGNS: dict[Verdict, str] = {"same": "=", "within": "≈", "different": "≠", "cannot_say": "?"}
+TONES: dict[Verdict, Tone] = {"same": "good", "within": "good", "different": "fair", "cannot_say": "unknown"}
 COLUMNS = ("dip_hz", "dip_swr", "r_ohm", "q", "bandwidth_hz", "line_loss_db")
 
 
@@ -64,6 +66,7 @@ def compare_page(
         subtitle=f"{len(comparison.setups)} setups; {sides}",
         verdicts=tuple(_verdicts(comparison)),
         tables=(
+            *_sentences(f"By {comparison.by}", map(group_line, comparison.groups)),
             *_radial_grid(comparison),
             *_difference_grids(comparison),
             _setup_grid(comparison),
@@ -73,7 +76,7 @@ def compare_page(
         pictures=tuple(_pictures(comparison)) if pictures else (),
         findings=tuple(_findings(comparison)),
         cautions=(
-            *((UNTOLD,) if any(_is_untold(setup) for setup in comparison.setups) else ()),
+            *((UNTOLD,) if is_untold(comparison) else ()),
             *((SITES_DIFFER,) if comparison.by == "site" else ()),
             _ranking(comparison),
             NOT_SHOWN,
@@ -84,11 +87,6 @@ def compare_page(
             *list_provenance(sweeps, made or Made()),
         ),
     )
-
-
-def _is_untold(setup: ComparedSetup) -> bool:
-    """Neither its setup nor, for a bare file, its kind and whether the sites are one."""
-    return not setup.told and not {"kind", "site"} <= set(setup.facts)
 
 
 def _ranking(comparison: Comparison) -> str:
@@ -104,10 +102,9 @@ def _sentences(title: str, lines: Iterator[str]) -> Iterator[Grid]:
 
 
 def _shown(comparison: Comparison) -> list[tuple[tuple[str, str], list[Difference]]]:
-    """The pairs of the page, those that differ first, then those nothing can be said of."""
-    order = ("different", "cannot_say", "same")
-    pairs = sorted(comparison.pairs.items(), key=lambda pair: order.index(pair_verdict(pair[1])))
-    return pairs[:MOST_PAIRS]
+    """The pairs of the page, those that differ first."""
+    pairs = comparison.pairs
+    return [(pair, pairs[pair]) for pair in in_order(comparison)[:MOST_PAIRS]]
 
 
 def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
@@ -116,10 +113,8 @@ def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
         yield PageVerdict("?", "", "CANNOT SAY", ("There is nothing to compare with.",), "unknown")
     for (a, b), own in _shown(comparison):
         verdict = pair_verdict(own)
-        odd = [NAMES[one.quantity] for one in own if one.verdict == "different"]
-        why = f"In {', '.join(odd)}." if odd else "Nothing beyond what is usual."
-        why = sentence(own[0].why) if verdict == "cannot_say" else why
-        yield PageVerdict(SIGNS[verdict], "", f"{WORDS[verdict]}: {a} and {b}", (why,), TONES[verdict])
+        whys = [difference_line(one) for one in own if one.verdict == verdict][:2] or [sentence(own[0].why)]
+        yield PageVerdict(SIGNS[verdict], "", f"{WORDS[verdict]}: {a} and {b}", tuple(whys), TONES[verdict])
     if len(pairs) > MOST_PAIRS:
         told: list[str] = [pair_verdict(own) for own in pairs.values()]
         counts = ", ".join(f"{told.count(verdict)} {words.lower()}" for verdict, words in WORDS.items())
@@ -128,11 +123,11 @@ def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
 
 def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
     for (a, b), own in _shown(comparison):
-        judged = next((one.why for one in own if one.limit is not None), None)
+        judged = next((one.why for one in own if one.scales), None)
         rows = []
         for one in own:
-            name, _, rest = difference_line(one).partition(": ")
-            rows.append((name, rest))
+            name = NAMES[one.quantity]
+            rows.append((name, difference_line(one)[len(name) :].lstrip(": ")))
         if judged is not None:
             rows.append(("held against", what_it_rests_on(judged)))
         yield Grid(f"{b} less {a}", ("figure", "difference"), tuple(rows))

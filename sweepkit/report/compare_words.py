@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
+from sweepkit.antennas.rungs import WORDS as LADDER
+from sweepkit.antennas.rungs import Rung
 from sweepkit.comparison.answer import Comparison
-from sweepkit.comparison.differences import Difference
+from sweepkit.comparison.differences import Difference, inside_of, pair_verdict
+from sweepkit.comparison.groups import Group
 from sweepkit.figures import Figure
 
-WORDS = {"same": "SAME", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
-UNTOLD = "Nobody told what these setups are: --kind and --same-site, or setup.toml, sharpen the answer."
+WORDS = {"same": "SAME", "within": "WITHIN", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
+TOLD: dict[Rung, str] = {
+    "swept-again": "Only swept again",
+    "joined-anew": "Joined anew",
+    "put-up-again": "Put up again",
+    "another-site": "At another site",
+    "other-ground": "On another ground or at another height",
+}
+ORDER = ("different", "cannot_say", "within", "same")
+UNTOLD = (
+    "Nobody told what lies between: --kept (nothing was taken down), --rejoined, --put-up-again, --same-site or "
+    "setup.toml tells it."
+)
 HELD = "held against "
 SITES_DIFFER = "Two sites usually move a dip by 1 to 2 % and R by a quarter or more, with nothing wrong."
 NAMES = {
@@ -30,8 +45,37 @@ UNITS = {
 }
 
 
+def is_untold(comparison: Comparison) -> bool:
+    """Whether nobody told what lies between some of the sides."""
+    return any(one.scales and one.told is None for one in comparison.differences)
+
+
+def in_order(comparison: Comparison) -> list[tuple[str, str]]:
+    """Pairs of sides, by their verdict and then the most unusual first."""
+    pairs = comparison.pairs
+    return sorted(
+        pairs,
+        key=lambda pair: (ORDER.index(pair_verdict(pairs[pair])), -max(one.times for one in pairs[pair])),
+    )
+
+
+def group_line(group: Group) -> str:
+    """A group on one line: how many, means with their intervals, the lowest and the highest dip."""
+    said = "; ".join(
+        f"{NAMES[name]} {figure_text(name, group.figures[name])}"
+        for name in ("dip_hz", "r_ohm", "dip_swr")
+        if group.figures[name].value is not None
+    )
+    ends = group.ends.get("dip_hz")
+    furthest = ""
+    if ends is not None and group.n > 1:
+        low, a, high, b = ends
+        furthest = f"; dips from {a / 1e6:.3f} ({low}) to {b / 1e6:.3f} ({high})"
+    return f"{group.name}, {group.n} setup{'' if group.n == 1 else 's'}: {said or 'no dip'}{furthest}"
+
+
 def difference_line(difference: Difference) -> str:
-    """A difference with its verdict and what is usual, on one line.
+    """A difference with its place on the ladder and its verdict, on one line.
 
     Parameters
     ----------
@@ -39,11 +83,57 @@ def difference_line(difference: Difference) -> str:
         In one quantity.
     """
     name = NAMES[difference.quantity]
-    if difference.limit is None:
-        return f"{name}: cannot say, {difference.why}"
-    limit = _in_unit(difference.quantity, Figure(difference.limit), signed=False)
     shift = _in_unit(difference.quantity, difference.difference)
-    return f"{name}: {shift}, {WORDS[difference.verdict].lower()} (usual up to {limit})"
+    if difference.verdict is None:
+        return f"{name}: {shift}"
+    if not difference.scales:
+        said = f"{shift}, " if difference.difference.value is not None else ""
+        return f"{name}: {said}cannot say, {difference.why}"
+    word = WORDS[difference.verdict].lower()
+    return f"{name} {_moved(difference)}: {_on_ladder(difference)}. {_because(difference, word)}"
+
+
+def _moved(one: Difference) -> str:
+    """``MOVED 74 kHz down (66 to 82)``; without a direction where the interval holds none."""
+    scale, unit, digits = UNITS[one.quantity]
+    value, low, high = (
+        (end or 0.0) * scale for end in (one.difference.value, one.difference.low, one.difference.high)
+    )
+    if one.difference.low is None:
+        return f"{value:+.{digits}f} {unit}"
+    if low < 0 < high:
+        return f"moved {value:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
+    near, far = sorted((abs(low), abs(high)))
+    way = "up" if value > 0 else "down"
+    return f"MOVED {abs(value):.{digits}f} {unit} {way} ({near:.{digits}f} to {far:.{digits}f})"
+
+
+def _on_ladder(one: Difference) -> str:
+    """``more than joining anew explains (up to 14), less than putting up again (up to 79)``."""
+    scale, _, digits = UNITS[one.quantity]
+    beyond = [rung for rung in one.scales if rung.beyond]
+    inside = inside_of(one.scales)
+    parts = []
+    if beyond:
+        upto = f" (up to {beyond[-1].limit * scale:.{digits}f})" if beyond[-1].limit else ""
+        parts.append(f"more than {LADDER[beyond[-1].what]} explains{upto}")
+    if inside:
+        size = abs(one.difference.value or 0.0)
+        low = "less than" if size < inside.limit else "not surely more than"
+        upto = f" (up to {inside.limit * scale:.{digits}f})" if inside.limit else ""
+        parts.append(f"{low} {LADDER[inside.what]}{upto}")
+    return ", ".join(parts)
+
+
+def _because(one: Difference, word: str) -> str:
+    """The verdict with what was told; of ``within`` also what would hide in it."""
+    if one.told is None:
+        return (
+            "Too little to matter: within." if one.verdict == "within" else "Nobody told which: cannot say."
+        )
+    hides = re.search(r"up to [^;]* would hide in it", one.why)
+    told = f"{TOLD[one.told]}: " if one.limit else ""
+    return f"{told}{word if told else word.capitalize()}{f', {hides[0]}' if hides else ''}."
 
 
 def what_it_rests_on(why: str) -> str:
@@ -131,12 +221,11 @@ def _range(figure: Figure, scale: float, digits: int) -> str:
     return f" ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f})"
 
 
-def _in_unit(name: str, figure: Figure, *, signed: bool = True) -> str:
+def _in_unit(name: str, figure: Figure) -> str:
     if figure.value is None:
         return figure.reason or ""
     scale, unit, digits = UNITS.get(name, (1.0, "", 2))
-    sign = "+" if signed else ""
-    return f"{figure.value * scale:{sign}.{digits}f} {unit}".strip() + _range(figure, scale, digits)
+    return f"{figure.value * scale:+.{digits}f} {unit}".strip() + _range(figure, scale, digits)
 
 
 def _percent(figure: Figure) -> str:

@@ -45,7 +45,7 @@ def test_two_files_give_all_that_is_promised(run, samples):
             "--json",
         )
     )
-    assert answer["schema"] == "sweepkit/compare/1"
+    assert answer["schema"] == "sweepkit/compare/2"
     assert [setup["id"] for setup in answer["setups"]] == [DIPOLE, LONG]
     assert {
         "id",
@@ -60,18 +60,22 @@ def test_two_files_give_all_that_is_promised(run, samples):
         "line_loss_db",
     } <= set(answer["setups"][0])
     for difference in answer["differences"]:
-        assert {"quantity", "a", "b", "difference", "usual_spread", "verdict", "why"} <= set(difference)
-        assert difference["verdict"] in ("same", "different", "cannot_say")
+        assert {"quantity", "a", "b", "difference", "usual_spread", "scales", "verdict", "why"} <= set(
+            difference
+        )
+        assert difference["verdict"] in ("same", "within", "different", "cannot_say", None)
+        assert all(set(scale) == {"what", "limit", "beyond"} for scale in difference["scales"])
         assert set(difference["difference"]) >= {"value", "low", "high"}
     assert all(set(unfair) == {"code", "text"} for unfair in answer["fairness"])
 
 
-def test_the_same_file_twice_is_the_same(run, samples, tmp_path):
+def test_the_same_file_twice_is_named(run, samples, tmp_path):
     shutil.copy(samples / DIPOLE, tmp_path / "again.s1p")
     answer = answer_of(
         run("compare", samples / DIPOLE, tmp_path / "again.s1p", "--measured-at", "feedpoint", "--json")
     )
-    assert answer["verdicts"] == [{"a": DIPOLE, "b": "again.s1p", "verdict": "same"}]
+    assert answer["verdicts"] == [{"a": DIPOLE, "b": "again.s1p", "verdict": "within"}]
+    assert "same-file" in {unfair["code"] for unfair in answer["fairness"]}
     assert answer["differences"][0]["difference"]["value"] == 0
 
 
@@ -159,6 +163,7 @@ def test_one_file_says_what_is_missing(run, samples):
         (("nowhere.s1p",), "nowhere.s1p"),
         ((DIPOLE, "--by", "weather"), "--by is 'weather'"),
         ((DIPOLE, "--kind", "kite"), "kite"),
+        ((DIPOLE, DIPOLE, "--kept", "--rejoined"), "--kept and --rejoined say different things"),
         (("--antenna", "nobody", "--log", "LOG"), "no sweep of 'nobody'"),
         (("--antenna", "x", "--log", "none.sqlite"), "no logbook"),
         ((DIPOLE, "--antenna", "a", "--antenna", "b", "--log", "LOG"), "'a'"),
