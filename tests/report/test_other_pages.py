@@ -138,15 +138,15 @@ def test_a_comparison_page_says_the_verdict_first_and_what_it_does_not_say():
     page = page_of_comparison()
     (verdict,) = page.verdicts
     assert verdict.word == "DIFFERENT: meadow_vertical_1.s1p and meadow_vertical_3.s1p"
-    assert verdict.why == ("In dip.",)
+    assert verdict.why[0].startswith("dip MOVED")
     assert in_order(page_markdown([page]), ["DIFFERENT", "held against", "neither efficiency", "sha256"])
 
 
 def test_a_page_by_radials_draws_one_outing_and_says_what_each_did():
     page = page_of_radials()
     assert {verdict.word.split(":")[0] for verdict in page.verdicts} == {"DIFFERENT"}
-    assert page.tables[0].title == "What each radial did"
-    assert sum("for each" in row[0] for row in page.tables[0].rows) == 9
+    assert [table.title for table in page.tables[:2]] == ["By radials", "What each radial did"]
+    assert sum("for each" in row[0] for row in page.tables[1].rows) == 9
     assert "up to 8 radials" in page.pictures[0].description
 
 
