@@ -11,54 +11,22 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our arrays are small; thre
 
 import typer
 
-from sweepkit.cli import compare, convert, diagnose, feedline, interrupt, log, plot, review, trim
+from sweepkit.cli import interrupt
+from sweepkit.cli.commands import COMMANDS, command_line
 from sweepkit.cli.exits import Exit, say_error, say_failure
-from sweepkit.cli.once import OnceCommand
 from sweepkit.cli.streams import Gate, gates
 from sweepkit.errors import BadInput
 from sweepkit.saving import watch_opened
 
-app = typer.Typer(
-    name="sweepkit",
-    help="Field antenna sweeps turned into decisions.",
-    add_completion=False,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    no_args_is_help=True,
-)
-
-
-def _version(wanted: bool) -> None:
-    if wanted:
-        from sweepkit import __version__
-
-        print(f"sweepkit {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def _root(
-    version: bool = typer.Option(
-        False, "--version", help="Show the version and leave.", callback=_version, is_eager=True
-    ),
-) -> None:
-    """Field antenna sweeps turned into decisions. Everything works offline."""
-
-
-for _name, _command in (
-    ("review", review.review),
-    ("compare", compare.compare),
-    ("convert", convert.convert),
-    ("feedline", feedline.feedline),
-    ("plot", plot.plot),
-    ("trim", trim.trim),
-    ("diagnose", diagnose.diagnose),
-):
-    app.command(_name, cls=OnceCommand)(_command)
-app.add_typer(log.app, name="log")
-
 # What typer raises for wrong usage stands between this and its public BadParameter.
 _WrongUsage: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+
+
+def __getattr__(name: str) -> Any:
+    """``app``: the whole command line, made when it is asked for (PEP 562)."""
+    if name != "app":
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return command_line()
 
 
 def main() -> None:
@@ -76,7 +44,7 @@ def main() -> None:
 def _run() -> int:
     """The command of ``sys.argv``, and its exit code."""
     try:
-        return app(standalone_mode=False) or Exit.DONE
+        return command_line(*_asked())(standalone_mode=False) or Exit.DONE
     except SystemExit as end:  # each command ends so
         return end.code if isinstance(end.code, int) else Exit.DONE
     except (KeyboardInterrupt, typer.Abort):
@@ -85,6 +53,11 @@ def _run() -> int:
         return _say_usage(error)
     except Exception as error:
         return say_failure(error)
+
+
+def _asked() -> list[str]:
+    """The one command that a command line begins with; none for help and for words that are no command."""
+    return [word for word in sys.argv[1:2] if word in COMMANDS]
 
 
 def _say_usage(error: Exception) -> Exit:
