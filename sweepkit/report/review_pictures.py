@@ -94,7 +94,7 @@ def repeats_picture(review: Review, *, prefix: str) -> Picture:
 
 
 def review_readout(review: Review) -> dict[str, Any]:
-    """Measured points, every one up to 1600, with the interval of each alone; ``start`` is the one shown first.
+    """Measured points, every one up to 1024, with the interval of each alone; ``start`` is the one shown first.
 
     Parameters
     ----------

@@ -25,26 +25,41 @@ def test_importing_the_package_loads_nothing_heavy():
     assert not modules_after("import sweepkit") & (HEAVY | {"numpy", "typer"})
 
 
-def test_a_review_loads_neither_scikit_rf_nor_pandas_nor_matplotlib():
-    code = """
-from sweepkit.cli.main import app
+def modules_of(*words: str) -> set[str]:
+    return modules_after(f"""
+import sys
+from sweepkit.cli.main import main
+sys.argv = {["sweepkit", *words]!r}
 try:
-    app(["review", "sample_sweeps/ridge_dipole_40m.s1p", "--line", "RG-58 15 m", "--json"])
+    main()
 except SystemExit as done:
     assert done.code in (0, None), done.code
-"""
-    assert not modules_after(code) & HEAVY
+""")
 
 
-def test_help_loads_no_numpy():
-    code = """
-from sweepkit.cli.main import app
-try:
-    app(["--help"])
-except SystemExit:
-    pass
-"""
-    assert "numpy" not in modules_after(code)
+def test_a_review_loads_what_it_uses():
+    loaded = modules_of("review", "sample_sweeps/ridge_dipole_40m.s1p", "--line", "RG-58 15 m")
+    assert not loaded & HEAVY
+    elsewhere = ("logbook", "comparison", "trim", "diagnosis", "plots", "writers")
+    assert not [name for name in loaded for room in elsewhere if name.startswith(f"sweepkit.{room}")]
+    assert not loaded & {"sqlite3", "sweepkit.readers.table", "sweepkit.readers.touchstone"}
+    others = {"compare", "convert", "feedline", "plot", "trim", "diagnose", "log"}
+    assert not loaded & {f"sweepkit.cli.{name}" for name in others}
+
+
+def test_help_loads_no_numpy_and_no_logbook():
+    loaded = modules_of("--help")
+    assert not loaded & {"numpy", "sqlite3", "sweepkit.logbook", "pydantic"}
+    assert "sweepkit.cli.log" in loaded
+
+
+def test_every_command_is_there_whichever_is_asked_for():
+    from sweepkit.cli.main import COMMANDS, app, command_line
+
+    one = command_line("trim")
+    assert [command.name for command in one.registered_commands] == ["trim"]
+    named = {command.name for command in app.registered_commands}
+    assert named | {group.name for group in app.registered_groups} == set(COMMANDS)
 
 
 def test_public_names_stay_functions_after_use():
