@@ -80,8 +80,8 @@ def _say_left_out(left_out: dict[str, list[str]]) -> None:
     for kind, names in left_out.items():
         shown = ", ".join(map(visible, names[:SHOWN_NAMES]))
         more = f" and {len(names) - SHOWN_NAMES} more" if len(names) > SHOWN_NAMES else ""
-        many = f"{len(names)} {visible(kind) or 'other'} files are no sweeps, left out: {shown}{more}"
-        text = f"{shown} is no sweep, left out" if len(names) == 1 else many
+        many = f"{len(names)} {visible(kind) or 'other'} files are no sweeps; left out: {shown}{more}"
+        text = f"{shown} is no sweep; left out" if len(names) == 1 else many
         print(f"sweepkit: note: {text}", file=sys.stderr)
 
 

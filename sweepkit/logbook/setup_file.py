@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -63,10 +64,10 @@ def read_setup_file(folder: Path) -> SetupFile:
             raise BadInput(
                 'sweep is not a table of files; write [sweep."dipole.s1p"] with the words below it'
             )
-        for name in of_file:
-            if not (folder / name).is_file():
-                raise BadInput(_no_such_sweep(folder, name))
         per_file = {name: _facts(facts, level_wanted="sweep") for name, facts in of_file.items()}
+        for name in of_file:
+            if not os.path.isfile(folder / name):  # a name too long for the system is not there either
+                raise BadInput(_no_such_sweep(folder, name))
         return SetupFile(_facts(table), per_file)
     except SweepkitError as error:
         error.path = str(path)

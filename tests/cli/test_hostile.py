@@ -242,5 +242,5 @@ def test_code_in_a_folder_is_left_out_with_a_note_by_kind(run, samples, tmp_path
     assert done.returncode == 0, done.stderr
     assert len(json.loads(done.stdout)) == 1
     assert done.stderr == (
-        "sweepkit: note: 40 .py files are no sweeps, left out: make_00.py, make_01.py, make_02.py and 37 more\n"
+        "sweepkit: note: 40 .py files are no sweeps; left out: make_00.py, make_01.py, make_02.py and 37 more\n"
     )

@@ -15,6 +15,7 @@ def test_words_are_those_of_set_and_files_have_their_own_part(tmp_path):
         'ground = "unknown"\nweather = ["rain", "wind"]\n[sweep."b.s1p"]\nby = "fold"\nchange = "-9 cm"\n',
         encoding="utf-8",
     )
+    (tmp_path / "b.s1p").touch()
     note = read_setup_file(tmp_path)
     assert note.facts == {
         "antenna": "ridge", "when": "2026-05-02T09:30:00+02:00", "line": ["jumper", "RG-58 15 m"],
@@ -29,6 +30,8 @@ def test_words_are_those_of_set_and_files_have_their_own_part(tmp_path):
     [
         ("antenna = ridge\n", "this is not TOML"),
         ("length = 10.2\n", "length: '10.2' has no unit"),
+        ("[sweep.'mistyped.s1p']\nby = 'fold'\n", "names no file in the folder; there are none"),
+        ("feed-height = '9 m'\nfeed_height = '8 m'\n", "feed_height stands twice"),
         ("colour = 'red'\n", "no field 'colour'"),
         ("when = 2026-05-02T09:30:00\n", "has no zone"),
         ("[sweep]\nby = 'fold'\n", "sweep is not a table of files"),
