@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 
 Level = Literal["note", "warning", "stop"]
 
@@ -36,12 +37,4 @@ class Finding:
 
     def to_json(self) -> dict[str, Any]:
         """The finding as promised in every command's JSON."""
-        answer: dict[str, Any] = {
-            "code": self.code,
-            "level": self.level,
-            "text": self.text,
-            "next_step": self.next_step,
-        }
-        if self.distance_m is not None:
-            answer["distance_m"] = self.distance_m.to_json()
-        return answer
+        return record(self, absent=("distance_m",))

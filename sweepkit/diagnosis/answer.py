@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 
 SCHEMA = "sweepkit/diagnosis/1"
 
@@ -43,16 +44,7 @@ class Hypothesis:
 
     def to_json(self) -> dict[str, Any]:
         """Plain types only."""
-        answer: dict[str, Any] = {
-            "code": self.code,
-            "weight": round(self.weight, 3),
-            "evidence_for": list(self.evidence_for),
-            "evidence_against": list(self.evidence_against),
-            "next_step": self.next_step,
-        }
-        if self.distance_m is not None:
-            answer["distance_m"] = self.distance_m.to_json()
-        return answer
+        return record(self, absent=("distance_m",)) | {"weight": round(self.weight, 3)}
 
 
 @dataclass(frozen=True)
@@ -84,10 +76,4 @@ class Diagnosis:
 
     def to_json(self) -> dict[str, Any]:
         """The diagnosis as promised."""
-        return {
-            "schema": SCHEMA,
-            "changed": self.changed,
-            "false_alarm_rate": self.false_alarm_rate,
-            "hypotheses": [hypothesis.to_json() for hypothesis in self.hypotheses],
-            "cannot_say": self.cannot_say,
-        }
+        return {"schema": SCHEMA} | record(self, left_out=("summary", "notes"))

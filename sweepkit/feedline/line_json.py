@@ -10,6 +10,7 @@ from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.own_record import OwnRecord, loss_excess_over_record_db
 from sweepkit.findings import Finding
+from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/feedline/1"
 
@@ -50,7 +51,7 @@ def measurement_json(
         ],
         "compared_with": _compared(measured, record),
         "kit": kit_block(measured),
-        "findings": [finding.to_json() for finding in findings],
+        "findings": to_plain(findings),
     }
 
 

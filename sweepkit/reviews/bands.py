@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,10 +77,6 @@ class LineFigures:
     worst_peak_v: float
     worst_rms_a: float
 
-    def to_json(self) -> dict[str, Any]:
-        """Plain types."""
-        return dict(vars(self))
-
 
 @dataclass(frozen=True)
 class BandFigures:
@@ -102,15 +97,6 @@ class BandFigures:
     line_loss_db: Figure
     power_to_antenna_w: Figure
     line: LineFigures | None
-
-    def to_json(self) -> dict[str, Any]:
-        """The band as promised in the JSON of ``review``."""
-        answer = {
-            name: value.to_json() if isinstance(value, Figure) else value
-            for name, value in vars(self).items()
-        }
-        segments = [segment.to_json() for segment in self.segments]
-        return answer | {"segments": segments, "line": self.line.to_json() if self.line else None}
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:

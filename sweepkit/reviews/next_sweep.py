@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 COMMON_POINTS = (101, 201, 401, 801)  # tried in turn where the kit does not say what the analyzer can do
 LEAST_START_HZ = 100e3  # below it no antenna of interest and few analyzers
@@ -19,10 +18,6 @@ class NextSweep:
     start_hz: float
     stop_hz: float
     points: int
-
-    def to_json(self) -> dict[str, Any]:
-        """As promised in every command's JSON."""
-        return dict(vars(self))
 
 
 def sweep_across(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -83,14 +83,6 @@ class Plane:
     dips: tuple[DipFigures, ...]
     resonances: tuple[ResonanceFigures, ...]
     swr_bandwidths: tuple[SwrBandwidth, ...]
-
-    def to_json(self) -> dict[str, Any]:
-        """The plane as promised in the JSON of ``review``."""
-        return {
-            "dips": [_record(dip) for dip in self.dips],
-            "resonances": [_record(resonance) for resonance in self.resonances],
-            "swr_bandwidths": [_record(width) for width in self.swr_bandwidths],
-        }
 
 
 def find_dips(view: View) -> tuple[DrawnDip, ...]:
@@ -221,10 +213,3 @@ def _why_no_edge(view: View, drawn: DrawnDip, limit_swr: float, side: Literal["l
         return f"the dip reaches SWR {swr:.2f}, never {limit_swr:g}"
     end_hz = float(view.f_hz[0] if side == "low" else view.f_hz[-1])
     return f"SWR stays within {limit_swr:g} up to the end of the sweep at {frequency_text(end_hz)}"
-
-
-def _record(figures: DipFigures | ResonanceFigures | SwrBandwidth) -> dict[str, Any]:
-    """Fields in order, figures as their JSON."""
-    return {
-        name: value.to_json() if isinstance(value, Figure) else value for name, value in vars(figures).items()
-    }

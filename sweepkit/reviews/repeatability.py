@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 
 @dataclass(frozen=True)
@@ -23,7 +22,3 @@ class Repeatability:
     repeats: int
     dip_hz_sd: float | None
     dip_swr_sd: float | None
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain types."""
-        return dict(vars(self))

@@ -18,6 +18,7 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, read_kit, resolve_line
 from sweepkit.lines import LinePiece
+from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
 from sweepkit.reviews.check_sweeps import CheckSweeps
@@ -79,18 +80,15 @@ class Review:
         for file, part in zip(answer.get("files", []), self.parts, strict=False):
             file["adequate"] = part.adequate
         if self.repeatability is not None:
-            answer["repeatability"] = self.repeatability.to_json()
+            answer["repeatability"] = record(self.repeatability)
         return answer | {
             "phase": self.sweep.phase,
             "measured_at": self.planes.measured_at,
-            "planes": {
-                "radio": self.radio.to_json() if self.radio else None,
-                "feedpoint": self.feedpoint.to_json() if self.feedpoint else None,
-            },
-            "bands": [band.to_json() for band in self.bands],
+            "planes": to_plain({"radio": self.radio, "feedpoint": self.feedpoint}),
+            "bands": to_plain(self.bands),
             "adequate": self.adequate,
-            "next_sweeps": [sweep.to_json() for sweep in self.next_sweeps],
-            "findings": [finding.to_json() for finding in self.findings],
+            "next_sweeps": to_plain(self.next_sweeps),
+            "findings": to_plain(self.findings),
         }
 
 

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 from sweepkit.reviews.plane import DipFigures, Plane
 from sweepkit.reviews.review import Review
 
@@ -78,17 +79,7 @@ class Summary:
 
     def to_json(self) -> dict[str, Any]:
         """Plain types only."""
-        return {
-            "schema": SCHEMA,
-            "planes": {name: [_plain(dip) for dip in dips] for name, dips in self.planes.items()},
-            "bands": {name: _plain(band) for name, band in self.bands.items()},
-            "start_hz": self.start_hz,
-            "stop_hz": self.stop_hz,
-            "points": self.points,
-            "phase": self.phase,
-            "adequate": self.adequate,
-            "findings": list(self.findings),
-        }
+        return {"schema": SCHEMA} | record(self)
 
     @classmethod
     def from_json(cls, document: Mapping[str, Any]) -> Summary:
@@ -202,9 +193,3 @@ def _q(plane: Plane, dip: DipFigures) -> Figure:
     if not own:
         return Figure.none("no series resonance belongs to this dip")
     return min(own, key=lambda resonance: distance_hz(resonance.f_hz, dip.f_hz)).q
-
-
-def _plain(part: DipSummary | BandSummary) -> dict[str, Any]:
-    return {
-        name: value.to_json() if isinstance(value, Figure) else value for name, value in vars(part).items()
-    }

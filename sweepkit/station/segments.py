@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,10 +35,6 @@ class Segment:
     def width_hz(self) -> float:
         """From end to end. [Hz]"""
         return self.high_hz - self.low_hz
-
-    def to_json(self) -> dict[str, Any]:
-        """The segment as promised in the review's JSON."""
-        return {"verdict": self.verdict, "low_hz": self.low_hz, "high_hz": self.high_hz}
 
 
 def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]]) -> tuple[Segment, ...]:

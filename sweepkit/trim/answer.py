@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.plain_types import record
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.move import FirstMove
@@ -88,20 +89,5 @@ class TrimPlan:
         file : dict
             What is said of the file, as in the JSON of ``review``.
         """
-        return {
-            "schema": SCHEMA,
-            "file": file,
-            "action": self.action,
-            "reason": self.reason,
-            "now_hz": self.now_hz.to_json(),
-            "target_hz": self.target_hz,
-            "parts": self.parts,
-            "change_m": self.change_m.to_json(),
-            "first_move": {"by": self.first_move.by, "m": self.first_move.m},
-            "after_first_move_hz": self.after_first_move_hz.to_json(),
-            "sensitivity_hz_per_m": self.sensitivity_hz_per_m.to_json(),
-            "learned_from": self.learned_from,
-            "next_sweeps": [sweep.to_json() for sweep in self.next_sweeps],
-            "findings": [finding.to_json() for finding in self.findings],
-            "cautions": list(self.cautions),
-        }
+        hidden = ("part", "where", "trail", "unsure")
+        return {"schema": SCHEMA, "file": file} | record(self, left_out=hidden)

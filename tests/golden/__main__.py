@@ -50,10 +50,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.golden", description=__doc__)
     parser.add_argument("old", help="a commit")
     parser.add_argument("new", nargs="?", help="another; left out: the working tree")
-    parser.add_argument("--only", default="", help="show lines that hold these words only")
+    parser.add_argument("--only", default="", help="run lines that hold these words only")
     told = parser.parse_args()
-    old, new = (_outputs(commit) for commit in (told.old, told.new))
-    differ = [line for line in old if told.only in line and old[line] != new[line]]
+    old, new = (_outputs(commit, told.only) for commit in (told.old, told.new))
+    differ = [line for line in old if old[line] != new[line]]
     for line in differ:
         print(f"\n$ sweepkit {line}")
         print("\n".join(_differences(old[line], new[line])))
@@ -61,17 +61,19 @@ def main() -> int:
     return 1 if differ else 0
 
 
-def _outputs(commit: str | None) -> dict[str, str]:
+def _outputs(commit: str | None, only: str) -> dict[str, str]:
     """What every line says, of a commit or of the working tree."""
     if commit is None:
         with tempfile.TemporaryDirectory() as folder:
-            return _run(ROOT, Path(folder))
-    key = hashlib.sha256(RUNNER.with_name("command_lines.txt").read_bytes() + RUNNER.read_bytes()).hexdigest()
+            return _run(ROOT, Path(folder), only)
+    key = hashlib.sha256(
+        RUNNER.with_name("command_lines.txt").read_bytes() + RUNNER.read_bytes() + only.encode()
+    ).hexdigest()
     full = subprocess.check_output(["git", "rev-parse", f"{commit}^{{commit}}"], cwd=ROOT, text=True).strip()
     kept = KEPT / f"{full[:12]}-{key[:8]}.json"
     if not kept.exists():
         with tempfile.TemporaryDirectory() as folder, _tree(full, Path(folder) / "tree") as tree:
-            outputs = _run(tree, Path(folder))
+            outputs = _run(tree, Path(folder), only)
         KEPT.mkdir(exist_ok=True)
         kept.write_text(json.dumps(outputs), encoding="utf-8")
     return dict(json.loads(kept.read_text(encoding="utf-8")))
@@ -87,7 +89,7 @@ def _tree(commit: str, folder: Path) -> Iterator[Path]:
         subprocess.run(["git", "worktree", "remove", "--force", str(folder)], cwd=ROOT, check=True)
 
 
-def _run(tree: Path, folder: Path) -> dict[str, str]:
+def _run(tree: Path, folder: Path, only: str) -> dict[str, str]:
     """All command lines with the sweepkit of a tree, over the samples of the working tree."""
     work = folder / "samples"
     shutil.copytree(ROOT / "sample_sweeps", work, ignore=shutil.ignore_patterns("*.py", "__pycache__"))
@@ -95,7 +97,7 @@ def _run(tree: Path, folder: Path) -> dict[str, str]:
     environment = {name: value for name, value in os.environ.items() if not name.startswith("SWEEPKIT")}
     environment |= {"PYTHONPATH": str(tree), "TZ": "UTC", "OPENBLAS_NUM_THREADS": "1", "PYTHONHASHSEED": "0"}
     kept = folder / "outputs.json"
-    subprocess.run([sys.executable, str(RUNNER), str(kept)], cwd=work, env=environment, check=True)
+    subprocess.run([sys.executable, str(RUNNER), str(kept), only], cwd=work, env=environment, check=True)
     return dict(json.loads(kept.read_text(encoding="utf-8")))
 
 

@@ -21,19 +21,22 @@ TEXT = {".html", ".md", ".csv", ".json", ".svg", ".toml", ".s1p", ".ts", ".txt"}
 DEFAULT_COLUMNS = "72"
 
 
-def command_lines() -> list[str]:
-    """The lines of the list, without remarks."""
+def command_lines(only: str) -> list[str]:
+    """The lines of the list that hold some words, and those that fill the logbook; without remarks."""
     lines = LINES.read_text(encoding="utf-8").splitlines()
-    return [line for line in lines if line.strip() and not line.startswith("#")]
+    told = [line for line in lines if line.strip() and not line.startswith("#")]
+    return [line for line in told if only in line or line.startswith("log add")]
 
 
-def main(kept: Path) -> None:
+def main(kept: Path, only: str) -> None:
     """Run all in the current folder, and write ``{line: output}`` to a file.
 
     Parameters
     ----------
     kept : Path
         JSON file that is written.
+    only : str
+        Run the lines that hold these words.
     """
     import sweepkit
 
@@ -41,7 +44,7 @@ def main(kept: Path) -> None:
     if not Path(sweepkit.__file__).resolve().is_relative_to(wanted):
         raise SystemExit(f"sweepkit comes from {sweepkit.__file__}, not from {wanted}")
     outputs: dict[str, str] = {}
-    for number, line in enumerate(command_lines(), start=1):
+    for number, line in enumerate(command_lines(only), start=1):
         outputs[line] = _masked(_run(line, Path("out") / f"{number}"), sweepkit.__version__)
     kept.write_text(json.dumps(outputs, indent=0), encoding="utf-8")
 
@@ -79,15 +82,16 @@ def _content(path: Path) -> str:
 
 
 def _masked(text: str, version: str) -> str:
-    """Without what differs from run to run: the clock, the version, and names drawn at random."""
+    """Without what differs from run to run: the clock, the version, the folder, and names drawn at random."""
     now = datetime.now(UTC)
     days = "|".join({(now + timedelta(days=days)).strftime("%Y-%m-%d") for days in (-1, 0, 1)})
     text = re.sub(
         rf"(?:{days})(?:[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?)?(?:Z|[+-]\d\d:\d\d| UTC)?", "<now>", text
     )
     text = re.sub(r"\b[0-9a-f]{32}\b", "<uid>", text)
+    text = text.replace(str(Path.cwd()), "<here>")
     return text.replace(f"sweepkit {version}", "sweepkit <version>").replace(f'"{version}"', '"<version>"')
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), sys.argv[2])
