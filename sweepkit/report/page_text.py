@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from sweepkit.findings import Finding
 from sweepkit.report.page import Block, Command, Grid, Page, Row, Table
@@ -13,6 +14,7 @@ LEAST_WIDTH, MOST_WIDTH = 40, 72
 MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
 LONGEST_NAME = 30  # columns of names of figures that stand below one another
 FEW = 3  # verdicts with which the short form fits a small screen
+MOST_LINES = 15  # of it; further findings are left to --explain
 MORE = "More: --explain."
 
 
@@ -34,22 +36,41 @@ def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> 
         Lines, without a newline at the end.
     """
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
+    for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):
+        text = _text(page, width, explain, findings)
+        if explain or not _is_small(page) or text.count("\n") < MOST_LINES:
+            break
+    return text
+
+
+def _text(page: Page, width: int, explain: bool, findings: Sequence[Finding]) -> str:
+    """With these of the *first* findings; the others are counted."""
+    held_back = len(page.findings) - len(findings)
     brief = [table for table in page.tables if not explain and not table.more and _is_abridged(table)]
     full = [table for table in page.tables if table not in brief and (explain or not table.more)]
     blocks = [
         [*_verdicts(page, width), *_wrapped(f"{page.title}: {page.subtitle}", width, hang="  ")],
         list(_steps(page.steps, width)) if explain or not page.steps_are_more else [],
         [*_command(page.command, width), *(line for table in brief for line in _sentence(table, width))],
-        list(_findings(page.findings, width)),
+        [*_findings(findings, width), *([f"   and {held_back} more"] if held_back else [])],
         *(list(_figures(table, width)) for table in full),
         list(_findings(page.more_findings, width)) if explain else [],
         *(list(_block(block)) for block in page.blocks),
         *_closing(page, width, explain),
         list(_provenance(page, width)) if explain else [],
     ]
-    if brief and len(page.verdicts) <= FEW:
+    if brief and _is_small(page):
         blocks = [blocks[0], [line for block in blocks[1:] for line in block]]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _is_small(page: Page) -> bool:
+    """Whether what is *first* is to fit a small screen: few answers, and a table that holds rows back."""
+    return len(page.verdicts) <= FEW and any(map(_is_abridged, page.tables))
+
+
+def _without_steps(findings: Sequence[Finding]) -> list[Finding]:
+    return [replace(finding, next_step="") for finding in findings]
 
 
 def _is_abridged(table: Table | Grid) -> bool:

@@ -89,5 +89,5 @@ class TrimPlan:
         file : dict
             What is said of the file, as in the JSON of ``review``.
         """
-        hidden = ("part", "where", "trail", "unsure")
+        hidden = ("part", "where", "known_from", "trail", "unsure")
         return {"schema": SCHEMA, "file": file} | record(self, left_out=hidden)

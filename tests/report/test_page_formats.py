@@ -130,3 +130,18 @@ def test_one_file_and_one_band_fit_fifteen_lines(path, known):
     )  # fmt: skip
     text = page_text(page)
     assert len(text.splitlines()) <= 15, text
+
+
+def test_many_findings_leave_room_for_the_answer_and_are_counted():
+    from dataclasses import replace
+
+    from sweepkit.findings import Finding
+
+    answer = review(sample("ridge_dipole_40m.s1p"), measured_at="feedpoint", draws=20)
+    many = tuple(Finding("jagged", "warning", f"seen {k} " + "word " * 30, "step " * 30) for k in range(4))
+    page = review_page(replace(answer, findings=many), assumed_in_short="short", pictures=False)
+    text, whole = page_text(page), page_text(page, explain=True)
+    assert len(text.splitlines()) <= 15
+    assert ("seen 0" in text, "seen 1" in text, "and 3 more" in text) == (True, False, True)
+    assert all(f"seen {k}" in whole for k in range(4))
+    assert "and 3 more" not in whole
