@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
 from sweepkit.visible import cell
+
+OF_USERS = ("path", "bands")  # text that a spreadsheet must not take for a formula
 
 
 class ReviewTable:
@@ -21,7 +23,7 @@ class ReviewTable:
 
     def add(self, review: Review) -> None:
         """A row more."""
-        row = _row(review)
+        row = _cells(review_row(review))
         if self._writer is None:
             self._writer = csv.DictWriter(self._buffer, list(row), lineterminator="\n")
             self._writer.writeheader()
@@ -40,29 +42,39 @@ def review_csv(reviews: Iterable[Review]) -> str:
     return table.text()
 
 
-def _row(review: Review) -> dict[str, Any]:
+def review_row(review: Review) -> dict[str, Any]:
+    """The review as one row: plain values, and figures."""
     sweep, plane = review.sweep, review.main_plane
     dip = plane.dips[0] if plane.dips else None
     width = next((w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == review.limit_swr), None)
     nothing = Figure.none("no dip")
     return {
-        "path": cell(sweep.source.path),
+        "path": sweep.source.path,
         "sha256": sweep.source.sha256,
-        "points": sweep.f_hz.size,
+        "points": int(sweep.f_hz.size),
         "start_hz": float(sweep.f_hz[0]),
         "stop_hz": float(sweep.f_hz[-1]),
         "measured_at": review.planes.measured_at,
-        "adequate": "yes" if review.adequate else "no",
-        **_columns("dip_hz", dip.f_hz if dip else nothing),
-        **_columns("dip_swr", dip.swr if dip else nothing),
-        **_columns("r_ohm", dip.r_ohm if dip else nothing),
-        **_columns("x_ohm", dip.x_ohm if dip else nothing),
+        "adequate": review.adequate,
+        "dip_hz": dip.f_hz if dip else nothing,
+        "dip_swr": dip.swr if dip else nothing,
+        "r_ohm": dip.r_ohm if dip else nothing,
+        "x_ohm": dip.x_ohm if dip else nothing,
         "limit_swr": review.limit_swr,
-        **_columns("bandwidth_hz", width.bandwidth_hz if width else nothing),
-        "bands": cell("; ".join(f"{band.name} {band.verdict}" for band in review.bands)),
+        "bandwidth_hz": width.bandwidth_hz if width else nothing,
+        "bands": "; ".join(f"{band.name} {band.verdict}" for band in review.bands),
         "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
     }
 
 
-def _columns(name: str, figure: Figure) -> dict[str, float | None]:
-    return {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
+def _cells(row: Mapping[str, Any]) -> dict[str, Any]:
+    """The row as it is written."""
+    cells: dict[str, Any] = {}
+    for name, value in row.items():
+        if isinstance(value, Figure):
+            cells |= {name: value.value, f"{name}_low": value.low, f"{name}_high": value.high}
+        elif isinstance(value, bool):
+            cells[name] = "yes" if value else "no"
+        else:
+            cells[name] = cell(value) if name in OF_USERS else value
+    return cells

@@ -1,0 +1,136 @@
+"""``sweepkit.compare``."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.told import (
+    KitLike,
+    LineLike,
+    SweepLike,
+    as_bands,
+    as_kit,
+    as_lines,
+    as_place,
+    as_sweeps,
+)
+from sweepkit.comparison import By, ComparedSetup, compare_setups, setups_from_log, setups_from_sweeps
+from sweepkit.comparison.answer import Comparison
+from sweepkit.errors import BadInput
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.logbook import Logbook, open_logbook
+from sweepkit.sweep import Place, Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+
+
+@dataclass(frozen=True)
+class ShownComparison(Comparison, Shown):
+    """The answer of :func:`sweepkit.compare`.
+
+    ``differences`` with their verdicts, ``fairness``, ``setups``. Tables for ``to_frame``: ``setups`` (a row for each,
+    the columns of ``sweepkit compare --csv``), ``differences``, ``fairness``.
+    """
+
+    sweeps: tuple[Sweep, ...] = ()
+
+    def _tables(self) -> Mapping[str, Rows]:
+        document = self.to_json()
+        return {name: document[name] for name in ("setups", "differences", "fairness")}
+
+    def _page(self) -> Page:
+        from sweepkit.report.compare_page import compare_page
+
+        return compare_page(self, sweeps=self.sweeps, pictures=False)
+
+
+def compare(
+    sweeps: SweepLike | Iterable[SweepLike] = (),
+    *,
+    by: By = "setup",
+    log: Logbook | str | os.PathLike[str] | None = None,
+    antennas: str | Sequence[str] | None = None,
+    band: str | None = None,
+    told: Mapping[str, Any] | None = None,
+    kit: KitLike | None = None,
+    lines: LineLike | Sequence[LineLike] | None = None,
+    measured_at: Place = "unknown",
+    region: int | None = None,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    **hints: Any,
+) -> ShownComparison:
+    """Compare sites, setups, antennas: same, different, or cannot say, and why.
+
+    Parameters
+    ----------
+    sweeps : Sweep or path, or several
+        Those of one folder with a ``setup.toml`` are one setup; each other one is a setup of its own. Left out: what
+        the logbook holds is compared.
+    by : str
+        What the comparison is about, as ``sweepkit compare --by`` takes it: ``setup``, ``site``, ``antenna`` ...
+    log : Logbook or path, optional
+        Logbook whose setups are compared, or tell the usual spread of the sweeps.
+    antennas : str or sequence of str, optional
+        Only those of these antennas in the logbook.
+    band : str, optional
+        Compare the dip of this band, such as ``"40 m"``.
+    told : mapping, optional
+        What holds for all the sweeps, by the names of the logbook: ``{"kind": "dipole", "site": "meadow"}``.
+    kit, lines, measured_at, region, draws, seed, **hints
+        As for :func:`sweepkit.review`; before ``setup.toml``.
+
+    Returns
+    -------
+    ShownComparison
+        Figures, differences with their verdicts, what is unfair.
+
+    Raises
+    ------
+    UnreadableFile
+        A file or a logbook that cannot be read.
+    BadInput
+        Nothing to compare, an antenna the logbook does not know, a sweep that cannot be reviewed.
+    """
+    gear = as_kit(kit)
+    region = gear.region if region is None else region
+    wanted = as_bands(band, region=region)
+    read = as_sweeps(sweeps, hints)
+    logged = [] if log is None else _logged(log, antennas)
+    made = setups_from_sweeps(
+        read,
+        told=told,
+        kit=gear,
+        lines=as_lines(lines),
+        measured_at=as_place(measured_at),
+        region=region,
+        draws=draws,
+        seed=seed,
+    )
+    if not made and not logged:
+        raise BadInput("there is nothing to compare; name two sweeps or more, or a logbook")
+    answer = compare_setups(
+        made or logged, by=by, background=logged if made else (), band=wanted[0] if wanted else None
+    )
+    return shown_as(ShownComparison, answer, sweeps=tuple(read))
+
+
+def _logged(
+    log: Logbook | str | os.PathLike[str], antennas: str | Sequence[str] | None
+) -> list[ComparedSetup]:
+    """Setups out of the logbook, which is closed again where it was opened here."""
+    if not isinstance(log, Logbook):
+        with open_logbook(Path(log)) as opened:
+            return _logged(opened, antennas)
+    names = [antennas] if isinstance(antennas, str) else list(antennas or ())
+    setups = setups_from_log(log, antennas=names or (None,))
+    unknown = sorted(set(names) - {setup.antenna for setup in setups})
+    if unknown:
+        raise BadInput(f"the logbook has no sweep of {unknown[0]!r} that can be compared")
+    return setups

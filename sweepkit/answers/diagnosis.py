@@ -1,0 +1,103 @@
+"""``sweepkit.diagnose``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.told import (
+    KitLike,
+    LineLike,
+    SweepLike,
+    as_kit,
+    as_lines,
+    as_place,
+    as_sweep,
+    as_sweeps,
+)
+from sweepkit.diagnosis.answer import Diagnosis
+from sweepkit.diagnosis.diagnose import diagnose as find_causes
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.sweep import Place, Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+
+
+@dataclass(frozen=True)
+class ShownDiagnosis(Diagnosis, Shown):
+    """The answer of :func:`sweepkit.diagnose`.
+
+    ``changed``, ``hypotheses`` (heaviest first), ``cannot_say``, and ``sweeps``, what it rests on. Tables for
+    ``to_frame``: ``hypotheses`` (a row for each cause), ``answer`` (a row).
+    """
+
+    sweeps: tuple[Sweep, ...] = ()
+
+    def _tables(self) -> Mapping[str, Rows]:
+        document = self.to_json()
+        causes = document.pop("hypotheses")
+        return {"hypotheses": causes, "answer": [document]}
+
+    def _page(self) -> Page:
+        from sweepkit.report.diagnose_page import diagnose_page
+
+        return diagnose_page(self, self.sweeps)
+
+
+def diagnose(
+    sweeps: SweepLike | Iterable[SweepLike],
+    *,
+    baseline: SweepLike | None = None,
+    changed: str | None = None,
+    kind: str | None = None,
+    kit: KitLike | None = None,
+    lines: LineLike | Sequence[LineLike] | None = None,
+    measured_at: Place = "unknown",
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    **hints: Any,
+) -> ShownDiagnosis:
+    """Say whether anything changed, which causes live on, and the one test that splits them.
+
+    Parameters
+    ----------
+    sweeps : Sweep or path, or one to three of them
+        One; or A and B; or A, B and A again. With a baseline: the antenna as it is now.
+    baseline : Sweep or path, optional
+        The same antenna when it was good.
+    changed : str, optional
+        What was changed, in free words: ``"moved coax, rain"``.
+    kind : str, optional
+        Kind of antenna, as for :func:`sweepkit.plan_trim`; without it every cause is possible.
+    kit, lines, measured_at, draws, seed, **hints
+        As for :func:`sweepkit.review`.
+
+    Returns
+    -------
+    ShownDiagnosis
+        Whether anything changed, and weighed causes.
+
+    Raises
+    ------
+    UnreadableFile
+        A file that cannot be read right.
+    BadInput
+        No sweep, or more than three; an unknown kind; what :func:`sweepkit.review` refuses.
+    """
+    now = as_sweeps(sweeps, hints)
+    good = None if baseline is None else as_sweep(baseline, hints)
+    answer = find_causes(
+        now,
+        baseline=good,
+        changed=changed,
+        kind=kind,
+        kit=as_kit(kit),
+        lines=as_lines(lines),
+        measured_at=as_place(measured_at),
+        draws=draws,
+        seed=seed,
+    )
+    return shown_as(ShownDiagnosis, answer, sweeps=tuple(now if good is None else [good, *now]))

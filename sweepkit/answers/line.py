@@ -1,0 +1,132 @@
+"""``sweepkit.measure_line``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.told import KitLike, SweepLike, as_kit, as_length_m, as_sweeps
+from sweepkit.errors import BadInput
+from sweepkit.feedline.line_findings import find_line_faults
+from sweepkit.feedline.line_json import measurement_json
+from sweepkit.feedline.measure import LineMeasurement
+from sweepkit.feedline.measure import measure_line as measure_sweeps
+from sweepkit.feedline.swept import End, parse_end
+from sweepkit.feedline.told import Told
+from sweepkit.findings import Finding
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import Kit
+from sweepkit.lines import LinePiece, catalogued_piece
+from sweepkit.sweep import Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+
+LISTS = ("loss_db", "reflections", "findings")
+NOT_IN_THE_ROW = ("schema", "kit", *LISTS)
+
+
+@dataclass(frozen=True, eq=False)
+class ShownLine(LineMeasurement, Shown):
+    """The answer of :func:`sweepkit.measure_line`.
+
+    Figures are ``length_m``, ``velocity_factor``, ``z0_ohm`` and ``loss_db`` at ``loss_hz``; ``reflections`` are
+    places, nearest first; ``findings`` what is wrong. Tables for ``to_frame``: ``line`` (a row), ``loss_db`` (a row for
+    each frequency), ``reflections``, ``findings``.
+    """
+
+    sweeps: tuple[Sweep, ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the readers had to say, then what is wrong with the line."""
+        read = dict.fromkeys(finding for sweep in self.sweeps for finding in sweep.findings)
+        return (*read, *find_line_faults(self))
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer as ``sweepkit feedline --json`` gives it."""
+        return measurement_json(self, self.findings)
+
+    def _tables(self) -> Mapping[str, Rows]:
+        document = self.to_json()
+        row = {name: value for name, value in document.items() if name not in NOT_IN_THE_ROW}
+        return {"line": [row], **{name: document[name] for name in LISTS}}
+
+    def _page(self) -> Page:
+        from sweepkit.report.line_page import line_page
+
+        return line_page(self, self.findings, self.sweeps, pictures=False)
+
+
+def measure_line(
+    sweeps: SweepLike | Iterable[SweepLike],
+    *,
+    ends: str | Sequence[str] | None = None,
+    length: str | float | None = None,
+    velocity_factor: float | None = None,
+    type: str | LinePiece | None = None,
+    kit: KitLike | None = None,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    **hints: Any,
+) -> ShownLine:
+    """Measure a piece of line swept with its far end open, shorted or unknown: length, loss, faults.
+
+    Parameters
+    ----------
+    sweeps : Sweep or path, or several
+        The piece, swept once or with several ends, on one grid.
+    ends : str or sequence of str, optional
+        ``open``, ``short`` or ``unknown`` for each sweep, in their order; left out: unknown, for one sweep alone.
+    length : str or float, optional
+        Length by tape: ``"15 m"``, or a number. [m]
+    velocity_factor : float, optional
+        In place of the length. [-]
+    type : str or LinePiece, optional
+        What it should be: a catalogued type, or the name of a line in the kit.
+    kit : Kit or path, optional
+        Where such a name is looked up.
+    draws, seed, **hints
+        As for :func:`sweepkit.review`.
+
+    Returns
+    -------
+    ShownLine
+        Length or velocity factor, impedance, loss, places that reflect.
+
+    Raises
+    ------
+    UnreadableFile
+        A file that cannot be read right.
+    BadInput
+        Sweeps that do not show this line: the text names the sweep to take instead.
+    """
+    read = as_sweeps(sweeps, hints)
+    told = Told(
+        length_m=None if length is None else as_length_m(length, name="length"),
+        velocity_factor=velocity_factor,
+        piece=_piece(type, as_kit(kit)) if isinstance(type, str) else type,
+    )
+    measured = measure_sweeps(
+        list(zip(read, _ends(ends, len(read)), strict=True)), told, draws=draws, seed=seed
+    )
+    return shown_as(ShownLine, measured, sweeps=tuple(read))
+
+
+def _ends(words: str | Sequence[str] | None, sweeps: int) -> list[End]:
+    """The far end in each sweep."""
+    if words is None and sweeps == 1:
+        return ["unknown"]
+    named = [words] if isinstance(words, str) else list(words or ())
+    if len(named) != sweeps:
+        raise BadInput(
+            f"{sweeps} sweeps and {len(named)} ends; each sweep needs one; give ends=['open', 'short']"
+        )
+    return [parse_end(word) for word in named]
+
+
+def _piece(name: str, kit: Kit) -> LinePiece:
+    """The operator's record of this line, else a catalogued type."""
+    return kit.lines[name] if name in kit.lines else catalogued_piece(name, 1.0)

@@ -1,0 +1,120 @@
+"""``sweepkit.review``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.told import KitLike, LineLike, SweepLike, as_bands, as_kit, as_lines, as_place, as_sweep
+from sweepkit.bands import Band
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.reviews import CheckSweeps, Review
+from sweepkit.reviews import review as review_sweep
+from sweepkit.sweep import Place
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+
+AT_A_PLANE = ("dips", "resonances", "swr_bandwidths")
+
+
+@dataclass(frozen=True, eq=False)
+class ShownReview(Review, Shown):
+    """The answer of :func:`sweepkit.review`.
+
+    Its fields are those of a review: ``bands``, ``radio`` and ``feedpoint`` (planes with ``dips``, ``resonances`` and
+    ``swr_bandwidths``), ``adequate``, ``next_sweeps``, ``findings``. Tables for ``to_frame``: ``sweep`` (a row, the
+    columns of ``sweepkit review --csv``), ``bands``, ``dips``, ``resonances``, ``swr_bandwidths``, ``findings``,
+    ``next_sweeps``.
+    """
+
+    def _tables(self) -> Mapping[str, Rows]:
+        from sweepkit.report.review_csv import review_row
+
+        document = self.to_json()
+        planes = {name: plane for name, plane in document["planes"].items() if plane is not None}
+        at_planes = {
+            name: [{"plane": plane} | row for plane, parts in planes.items() for row in parts[name]]
+            for name in AT_A_PLANE
+        }
+        rest = {name: document[name] for name in ("findings", "next_sweeps")}
+        return {"sweep": [review_row(self)], "bands": document["bands"], **at_planes, **rest}
+
+    def _page(self) -> Page:
+        from sweepkit.report.review_page import review_page
+
+        return review_page(self, pictures=False)
+
+
+def review(
+    sweep: SweepLike,
+    *,
+    kit: KitLike | None = None,
+    lines: LineLike | Sequence[LineLike] | None = None,
+    measured_at: Place = "unknown",
+    region: int | None = None,
+    bands: str | Band | Iterable[str | Band] | None = None,
+    swr_limit: float | None = None,
+    checks: CheckSweeps | None = None,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    **hints: Any,
+) -> ShownReview:
+    """Review one sweep: which bands can be used, where the antenna dips, and how sure that is.
+
+    Parameters
+    ----------
+    sweep : Sweep or path
+        A sweep, or the file of one.
+    kit : Kit or path, optional
+        The operator's gear, or its kit.toml; without it the stated defaults.
+    lines : LinePiece or str, or a sequence of them, optional
+        Line in order from the radio: ``"RG-58 15 m"``, the name of a line in the kit, or ``"none"`` for a radio at the
+        antenna; left out where it is not known.
+    measured_at : {"radio", "feedpoint", "unknown"}
+        Where the file's numbers are true. With lines, ``unknown`` means at the radio.
+    region : {1, 2, 3}, optional
+        ITU region of the band edges; before the kit's.
+    bands : str or Band, or several, optional
+        Bands to judge, such as ``"40 m"``; without them all that the sweep touches.
+    swr_limit : float, optional
+        Highest SWR for direct use; before the radio's. [-]
+    checks : CheckSweeps, optional
+        Sweeps of a load, an open and a short, which size the analyzer's errors.
+    draws : int
+        Members of the ensemble; 0 for nominal values only.
+    seed : int
+        Same seed, same answer.
+    **hints
+        For a file: ``columns``, ``unit``, ``decimal``, ``reference_ohm``, ``trace``, ``recover_sign``, as for
+        :func:`sweepkit.read_sweep`.
+
+    Returns
+    -------
+    ShownReview
+        Figures at each known plane, bands, adequacy, findings.
+
+    Raises
+    ------
+    UnreadableFile
+        A file that cannot be read right.
+    BadInput
+        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried along a
+        line; an SWR limit of 1 or less; a band or a region that does not exist.
+    """
+    gear = as_kit(kit)
+    answer = review_sweep(
+        as_sweep(sweep, hints),
+        kit=gear,
+        lines=as_lines(lines),
+        measured_at=as_place(measured_at),
+        region=region,
+        bands=as_bands(bands, region=gear.region if region is None else region),
+        swr_limit=swr_limit,
+        checks=checks,
+        draws=draws,
+        seed=seed,
+    )
+    return shown_as(ShownReview, answer)

@@ -1,0 +1,115 @@
+"""What a caller of the package wrote, as the floors below take it: paths to sweeps, text with a unit to SI units."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from numbers import Real
+from pathlib import Path
+from typing import Any, get_args
+
+from sweepkit.bands import Band, find_band, read_bands
+from sweepkit.errors import BadInput
+from sweepkit.kit import Kit, read_kit
+from sweepkit.limits import LIMITS
+from sweepkit.lines import LinePiece
+from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
+from sweepkit.readers import read_sweep
+from sweepkit.sweep import Place, Sweep
+
+SweepLike = Sweep | str | os.PathLike[str]
+KitLike = Kit | str | os.PathLike[str]
+LineLike = LinePiece | str
+Hints = Mapping[str, Any]
+
+HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
+
+
+def as_sweep(sweep: SweepLike, hints: Hints) -> Sweep:
+    """The sweep itself, or that of the file; hints are for files alone."""
+    unknown = [name for name in hints if name not in HINTS]
+    if unknown:
+        raise TypeError(
+            f"unexpected keyword argument {unknown[0]!r}; hints for a file are {', '.join(HINTS)}"
+        )
+    if not isinstance(sweep, Sweep):
+        return read_sweep(sweep, **hints)
+    if hints:
+        raise BadInput(
+            f"{', '.join(hints)}: a hint for reading a file, and this sweep has been read; "
+            "name the file, or leave the hint out"
+        )
+    return sweep
+
+
+def as_sweeps(sweeps: SweepLike | Iterable[SweepLike], hints: Hints) -> list[Sweep]:
+    """One sweep or file, or several in their order."""
+    if isinstance(sweeps, Sweep | str | os.PathLike):
+        sweeps = [sweeps]
+    return [as_sweep(sweep, hints) for sweep in sweeps]
+
+
+def as_kit(kit: KitLike | None) -> Kit:
+    """The kit itself, that of the file, or the stated defaults."""
+    if isinstance(kit, Kit):
+        return kit
+    return Kit() if kit is None else read_kit(Path(kit))
+
+
+def as_lines(lines: LineLike | Sequence[LineLike] | None) -> Sequence[LineLike] | None:
+    """One piece of line, or several in their order from the radio."""
+    return [lines] if isinstance(lines, LinePiece | str) else lines
+
+
+def as_place(text: str) -> Place:
+    """A plane by its name."""
+    for place in get_args(Place):
+        if text == place:
+            known: Place = place
+            return known
+    raise BadInput(f"measured_at is {text!r}; it is one of {', '.join(get_args(Place))}")
+
+
+def as_bands(
+    bands: str | Band | Iterable[str | Band] | None, *, region: int | None
+) -> tuple[Band, ...] | None:
+    """Bands by name out of the built-in table, or made by the caller."""
+    if bands is None:
+        return None
+    named = [bands] if isinstance(bands, str | Band) else list(bands)
+    table = read_bands(region=region)
+    return tuple(band if isinstance(band, Band) else find_band(table, band) for band in named)
+
+
+def as_length_m(length: str | float, *, name: str, limit: str = "length_m") -> float:
+    """``"10.2 m"``, ``"33 ft 4 in"`` or metres."""
+    return _quantity(length, parse_length_m, name=name, limit=limit, unit="m")
+
+
+def as_frequency_hz(frequency: str | float, *, name: str) -> float:
+    """``"7.1 MHz"`` or hertz."""
+    return _quantity(frequency, parse_frequency_hz, name=name, limit="f_hz", unit="Hz")
+
+
+def as_inductance_h(inductance: str | float, *, name: str) -> float:
+    """``"11.3 uH"`` or henry."""
+    return _quantity(inductance, parse_inductance_h, name=name, limit="coil_h", unit="H")
+
+
+def _quantity(
+    written: str | float, parse: Callable[[str], float], *, name: str, limit: str, unit: str
+) -> float:
+    """A number in SI units inside its limits, whichever way it was written."""
+    if isinstance(written, str):
+        try:
+            value = parse(written)
+        except BadInput as error:
+            raise BadInput(f"{name}: {error.text}") from error
+    elif isinstance(written, Real) and not isinstance(written, bool):
+        value = float(written)
+    else:
+        raise TypeError(f"{name} is {written!r}; text with a unit, or a number in {unit}, was expected")
+    row = LIMITS[limit]
+    if not row.holds(value):
+        raise BadInput(f"{name} is {written!r}; {row.rule} was expected; a bare number is in {unit}")
+    return value

@@ -1,0 +1,197 @@
+"""``sweepkit.plan_trim``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.told import (
+    Hints,
+    KitLike,
+    LineLike,
+    SweepLike,
+    as_bands,
+    as_frequency_hz,
+    as_inductance_h,
+    as_kit,
+    as_length_m,
+    as_lines,
+    as_place,
+    as_sweep,
+)
+from sweepkit.antennas.catalogue import kind_named
+from sweepkit.antennas.kind import Known, Move
+from sweepkit.errors import BadInput
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.sweep import Place, Sweep
+from sweepkit.trim.from_sweep import TrimAnswer
+from sweepkit.trim.from_sweep import plan_trim as plan_from_sweep
+from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_ratio, parse_segment_hz
+from sweepkit.trim.wire import EarlierState
+
+if TYPE_CHECKING:
+    from sweepkit.report.page import Page
+
+NOT_IN_THE_ROW = ("schema", "file", "next_sweeps", "findings", "cautions")
+
+
+@dataclass(frozen=True, eq=False)
+class ShownTrim(TrimAnswer, Shown):
+    """The answer of :func:`sweepkit.plan_trim`.
+
+    ``plan`` has the answer: ``action``, ``change_m``, ``first_move``, ``after_first_move_hz`` and more; ``review`` is
+    that of the sweep. Tables for ``to_frame``: ``plan`` (a row), ``findings``, ``next_sweeps``.
+    """
+
+    def _tables(self) -> Mapping[str, Rows]:
+        document = self.to_json()
+        row = {"path": document["file"]["path"]} | {
+            name: value for name, value in document.items() if name not in NOT_IN_THE_ROW
+        }
+        return {"plan": [row], "findings": document["findings"], "next_sweeps": document["next_sweeps"]}
+
+    def _page(self) -> Page:
+        from sweepkit.report.trim_page import trim_page
+
+        return trim_page(self, pictures=False)
+
+
+def plan_trim(
+    sweep: SweepLike,
+    *,
+    kind: str,
+    length: str | float,
+    target: str | float | None = None,
+    band: str | None = None,
+    segment: str | tuple[float, float] | None = None,
+    by: Move | None = None,
+    tail: str | float | None = None,
+    tail_lies: str | None = None,
+    radials: int | None = None,
+    radial_length: str | float | None = None,
+    radials_on_ground: bool = False,
+    counterpoise: str | float | None = None,
+    coil: str | float | None = None,
+    transformer: str | None = None,
+    must_work_wet: bool = False,
+    earlier: Iterable[tuple[str | float, SweepLike]] = (),
+    kit: KitLike | None = None,
+    lines: LineLike | Sequence[LineLike] | None = None,
+    measured_at: Place = "unknown",
+    region: int | None = None,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    **hints: Any,
+) -> ShownTrim:
+    """How much to trim one antenna: the first move, how sure it is, and what it leaves.
+
+    Parameters
+    ----------
+    sweep : Sweep or path
+        The antenna as it is now.
+    kind : str
+        ``dipole``, ``inverted-vee``, ``vertical``, ``loaded-whip``, ``end-fed``, ``loop`` or ``random-wire``.
+    length : str or float
+        Feed to turning point of each part that is trimmed: ``"10.2 m"``, ``"33 ft 4 in"``, or a number. [m]
+    target : str or float, optional
+        Where the dip is to go: ``"7.1 MHz"``, or a number. [Hz]
+    band : str, optional
+        Instead: the band that is to fit best, such as ``"40 m"``.
+    segment : str or (float, float), optional
+        Instead: a part of it, ``"7000-7074 kHz"`` or its two ends. [Hz]
+    by : {"fold", "cut", "slide"}, optional
+        How it is done; the kind's usual way where not said.
+    tail : str or float, optional
+        Fold that each part carries already. [m]
+    tail_lies : str, optional
+        How a fold lies: ``contact``, ``taped``, or its distance such as ``"2 cm"``.
+    radials : int, optional
+        How many raised radials.
+    radial_length, counterpoise : str or float, optional
+        Length of each radial, of a counterpoise wire. [m]
+    radials_on_ground : bool
+        Many radials, lying on the ground.
+    coil : str or float, optional
+        Loading coil: ``"11.3 uH"``, or a number. [H]
+    transformer : str, optional
+        Box at the feedpoint, such as ``"49:1"``.
+    must_work_wet : bool
+        Aim higher, so that it works wet too.
+    earlier : iterable of (str or float, Sweep or path)
+        Earlier sweeps of the same antenna, oldest first, each after the length it had: ``"10.40 m"`` or metres; or
+        how much longer it was than now, ``"+10 cm"``; ``"cut:+10 cm"`` says how it got from there to the next.
+    kit, lines, measured_at, region, draws, seed, **hints
+        As for :func:`sweepkit.review`.
+
+    Returns
+    -------
+    ShownTrim
+        The plan.
+
+    Raises
+    ------
+    UnreadableFile
+        A file that cannot be read right.
+    BadInput
+        What cannot be: a length that belongs to no dip, a target too far away, lengths that contradict.
+    """
+    if sum(goal is not None for goal in (target, band, segment)) != 1:
+        raise BadInput("say where the dip is to go, with one of target, band and segment")
+    gear, antenna = as_kit(kit), kind_named(kind)
+    move = parse_move(by, antenna)
+    answer = plan_from_sweep(
+        as_sweep(sweep, hints),
+        kind=antenna,
+        length_m=as_length_m(length, name="length"),
+        target_hz=None if target is None else as_frequency_hz(target, name="target"),
+        band_hz=_band_hz(band, segment, region=gear.region if region is None else region),
+        by=move,
+        tail_m=_length_m(tail, name="tail", limit="size_m"),
+        lies=parse_lie(tail_lies),
+        known=Known(
+            radials=radials,
+            radial_length_m=_length_m(radial_length, name="radial_length"),
+            radials_on_ground=radials_on_ground,
+            counterpoise_m=_length_m(counterpoise, name="counterpoise"),
+            coil_h=None if coil is None else as_inductance_h(coil, name="coil"),
+            transformer=None if transformer is None else parse_ratio(transformer),
+        ),
+        must_work_wet=must_work_wet,
+        earlier=[_earlier(length_then, then, move, hints) for length_then, then in earlier],
+        kit=gear,
+        lines=as_lines(lines),
+        measured_at=as_place(measured_at),
+        draws=draws,
+        seed=seed,
+    )
+    return shown_as(ShownTrim, answer)
+
+
+def _length_m(length: str | float | None, *, name: str, limit: str = "length_m") -> float | None:
+    return None if length is None else as_length_m(length, name=name, limit=limit)
+
+
+def _band_hz(
+    band: str | None, segment: str | tuple[float, float] | None, *, region: int | None
+) -> tuple[float, float] | None:
+    """Ends of what is to fit best."""
+    if isinstance(segment, str):
+        return parse_segment_hz(segment)
+    if segment is not None:
+        low_hz, high_hz = (as_frequency_hz(end, name="segment") for end in segment)
+        if not low_hz < high_hz:
+            raise BadInput(f"segment is {segment!r}; its lower end stands first")
+        return low_hz, high_hz
+    found = as_bands(band, region=region)
+    return (found[0].low_hz, found[0].high_hz) if found else None
+
+
+def _earlier(length: str | float, sweep: SweepLike, by: Move, hints: Hints) -> tuple[EarlierState, Sweep]:
+    """One earlier sweep and what the wire was like."""
+    then = sweep if isinstance(sweep, Sweep) else as_sweep(sweep, hints)
+    name = then.source.path or "an earlier sweep"
+    if isinstance(length, str):
+        return parse_earlier(f"{length}={name}", by)[0], then
+    return EarlierState(name, as_length_m(length, name="length of an earlier sweep"), False, by), then
