@@ -19,6 +19,7 @@ from sweepkit.answers.told import (
     as_place,
     as_sweeps,
 )
+from sweepkit.antennas.rungs import RUNGS, Rung
 from sweepkit.comparison import By, ComparedSetup, compare_setups, setups_from_log, setups_from_sweeps
 from sweepkit.comparison.answer import Comparison
 from sweepkit.errors import BadInput
@@ -35,14 +36,14 @@ class ShownComparison(Comparison, Shown):
     """The answer of :func:`sweepkit.compare`.
 
     ``differences`` with their verdicts, ``fairness``, ``setups``. Tables for ``to_frame``: ``setups`` (a row for each,
-    the columns of ``sweepkit compare --csv``), ``differences``, ``fairness``.
+    the columns of ``sweepkit compare --csv``), ``differences``, ``groups``, ``fairness``.
     """
 
     sweeps: tuple[Sweep, ...] = ()
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()
-        return {name: document[name] for name in ("setups", "differences", "fairness")}
+        return {name: document[name] for name in ("setups", "differences", "groups", "fairness")}
 
     def _page(self) -> Page:
         from sweepkit.report.compare_page import compare_page
@@ -58,6 +59,7 @@ def compare(
     antennas: str | Sequence[str] | None = None,
     band: str | None = None,
     told: Mapping[str, Any] | None = None,
+    rung: Rung | None = None,
     kit: KitLike | None = None,
     lines: LineLike | Sequence[LineLike] | None = None,
     measured_at: Place = "unknown",
@@ -83,6 +85,8 @@ def compare(
         Compare the dip of this band, such as ``"40 m"``.
     told : mapping, optional
         What holds for all the sweeps, by the names of the logbook: ``{"kind": "dipole", "site": "meadow"}``.
+    rung : {"swept-again", "joined-anew", "put-up-again", "another-site", "other-ground"}, optional
+        What lies between the setups, where somebody knows (docs/compare.md).
     kit, lines, measured_at, region, draws, seed, **hints
         As for :func:`sweepkit.review`; before ``setup.toml``.
 
@@ -98,6 +102,8 @@ def compare(
     BadInput
         Nothing to compare, an antenna the logbook does not know, a sweep that cannot be reviewed.
     """
+    if rung not in (None, *RUNGS):
+        raise BadInput(f"rung is {rung!r}; it is one of {', '.join(RUNGS)}")
     gear = as_kit(kit)
     region = gear.region if region is None else region
     wanted = as_bands(band, region=region)
@@ -115,8 +121,14 @@ def compare(
     )
     if not made and not logged:
         raise BadInput("there is nothing to compare; name two sweeps or more, or a logbook")
+    hashes = frozenset(sha256 for setup in made for sha256 in setup.hashes)
+    earlier = [setup for setup in logged if not setup.hashes & hashes]
     answer = compare_setups(
-        made or logged, by=by, background=logged if made else (), band=wanted[0] if wanted else None
+        made or logged,
+        by=by,
+        background=earlier if made else (),
+        band=wanted[0] if wanted else None,
+        told=rung,
     )
     return shown_as(ShownComparison, answer, sweeps=tuple(read))
 

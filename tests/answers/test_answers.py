@@ -185,6 +185,8 @@ def test_a_logbook_is_compared_and_closed(tmp_path, run):
         sweepkit.compare(log=log, antennas=["attic-dipole"])
     with pytest.raises(sweepkit.BadInput, match="nothing to compare"):
         sweepkit.compare()
+    with pytest.raises(sweepkit.BadInput, match="rung is 'ladder'; it is one of swept-again"):
+        sweepkit.compare([DIPOLE, LONG], rung="ladder")
     log.unlink()  # which a system refuses of an open file
 
 
