@@ -30,6 +30,7 @@ from sweepkit.readers.printing import Printed, network_step, refuse_odd
 from sweepkit.readers.records import Bodies, infer_ports, numbers_per_point, point_lines, read_by_line
 
 NUMBER_STARTS = tuple("0123456789+-.")
+CHECKED_COLUMNS = 9  # of a two-port; of more ports only frequency and first reflection are looked at
 LINEAR_DB = (
     0.3  # all sizes above 0 dB and some above this are no noise around total reflection; our own choice
 )
@@ -170,7 +171,10 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     _check_points(firsts.size, layout)
     lines = block.lines[firsts]
     values = block.values[: firsts.size * size].reshape(-1, size)
-    printed = tuple(Printed.of_block(block.first(values.size), at, size) for at in range(min(size, 3)))
+    printed = tuple(
+        Printed.of_block(block.first(values.size), at, size)
+        for at in range(size if size <= CHECKED_COLUMNS else 3)
+    )
     for at, column in enumerate(printed):
         refuse_odd(column, lines, rising=at == 0, cut_short=numbers.cut_short and at == size - 1)
     _refuse_wrong_format(values, options, lines)

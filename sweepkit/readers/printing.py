@@ -16,6 +16,7 @@ from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers.number_block import EXACT_DIGITS, NO_MARK, Block
 from sweepkit.readers.options import Options
 
+FEWEST_NUMBERS = 4  # of which one may be unlike three others; our own choice
 ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
 STEP_ROWS = 64  # rows looked at for the printed step; our own choice
 SURELY_FIXED = (
@@ -57,10 +58,13 @@ class Printed:
     def of_texts(cls, texts: Iterable[str], values: NDArray[Any], decimal: str = ".") -> Printed:
         """Numbers in any writing; of a complex number the last part counts."""
         decimals, digits, exponents = [], [], 0
+        marks: list[int] = []
         for text in texts:
-            match = _LAST_NUMBER.search(text.replace("." if decimal == "," else ",", ""))
+            text = text.removesuffix(":1").replace("." if decimal == "," else ",", "")
+            match = _LAST_NUMBER.search(text)
             before, mark, behind, exponent = match.groups() if match else ("", None, "", None)
-            decimals.append(len(behind) if mark else NO_MARK)
+            marks.append(text.count(decimal))
+            decimals.append(len(behind) if mark and marks[-1] == marks[0] else NO_MARK)
             digits.append(len(before) + len(behind or ""))
             exponents += exponent is not None
         real = values.imag if np.iscomplexobj(values) else values
@@ -102,12 +106,18 @@ class Printed:
             The file ends without a line end.
         """
         n = self.values.size
-        if n < ENOUGH_NUMBERS or self.exponents or (self.decimals[1:] == self.decimals[0]).all():
+        if n < FEWEST_NUMBERS or (self.decimals[1:] == self.decimals[0]).all():
             return None
         usual = _mode(self.decimals)
-        odd = self.decimals != usual
+        odd = (self.decimals != usual) & np.isfinite(self.values)
         if cut_short and odd[-1] and self.decimals[-1] < self.decimals[:-1].min():
             return n - 1
+        first = int(np.argmax(odd))
+        lost_mark = odd.sum() == 1 and usual >= 2 and self.decimals[first] == NO_MARK
+        if lost_mark and (not self._ranges(odd) or self._leaps(first, rising=rising)):
+            return first  # of numbers that drop last zeros one in a hundred has no mark
+        if n < ENOUGH_NUMBERS or self.exponents:
+            return None
         digits = _significant(self.values, self.decimals, self.digits)
         if _share(digits) >= _share(self.decimals):
             odd &= digits != _mode(digits)
@@ -121,7 +131,7 @@ class Printed:
 
     def _ranges(self, odd: NDArray[np.bool_]) -> bool:
         """Whether the odd numbers are those of other powers of ten, as a meter prints that changes its range."""
-        if not odd.any():
+        if not odd.any() or self.exponents:
             return False
         power = np.floor(np.log10(np.maximum(np.abs(self.values), 1e-9)))
         return bool(power[odd].min() > power[~odd].max() or power[odd].max() < power[~odd].min())

@@ -126,6 +126,32 @@ add(
     "read",
 )
 
+EXP = rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.5E", "%.5E", "%.5E"))
+add(
+    "mark lost from a number with an exponent",
+    text(HEAD, cell(EXP, 7, 1, lambda c: c.replace(".", ""))),
+    "refuse",
+)
+add("few rows, mark lost", text(HEAD, cell(RX3[:5], 2, 1, lambda c: c.replace(".", ""))), "refuse")
+RATIO = rows(MHZ, SWR, forms=("%.4f", "%.2f:1"))
+add("SWR as a ratio", text("MHz,SWR", RATIO), "swr")
+add("SWR as a ratio, mark lost", text("MHz,SWR", cell(RATIO, 7, 1, lambda c: c.replace(".", ""))), "refuse")
+CELLS = [f"{f:.4f},{z.real:.2f}{z.imag:+.2f}j" for f, z in zip(MHZ, Z_OHM, strict=True)]
+add(
+    "complex cells, mark lost",
+    text("MHz,Z (ohm)", cell(CELLS, 7, 1, lambda c: c.replace(".", "", 1))),
+    "refuse",
+)
+TWO = [
+    " ".join([line, *["0.500000 0.100000"] * 3])
+    for line in rows(MHZ, GAMMA.real, GAMMA.imag, forms=("%.4f", "%.6f", "%.6f"), sep=" ")
+]
+add(
+    "two ports, mark lost",
+    text("# MHz S RI R 50", cell(TWO, 7, 4, lambda c: c.replace(".", ""), sep=" ")),
+    "refuse",
+)
+
 # Columns that contradict each other
 add(
     "impossible R beside a good SWR",
