@@ -81,8 +81,10 @@ def compare(
     from sweepkit.bands import find_band, read_bands
     from sweepkit.cli.files import load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place, standing_facts
     from sweepkit.comparison import compare_setups, setups_from_sweeps
     from sweepkit.errors import BadInput
+    from sweepkit.logbook.setup_file import FILE_NAME
     from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target, save_bytes
 
@@ -113,18 +115,27 @@ def compare(
         loaded = list(load_sweeps(list(named), **hints))
         failed = any(each.sweep is None for each in loaded)
         sweeps = [each.sweep for each in loaded if each.sweep is not None]
+        told_facts = _told(kind, antenna)
+        pieces, place = resolve_lines(line, gear), measured_place(measured_at)
+        if antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
+            known = known_antenna(antenna[0], gear, log)
+            pieces, place = line_and_place(known, gear, line=line, measured_at=measured_at)
+            told_facts = {**standing_facts(known.facts), **told_facts}
         setups = setups_from_sweeps(
             sweeps,
-            told=_told(kind, antenna),
+            told=told_facts,
             kit=gear,
-            lines=resolve_lines(line, gear),
-            measured_at=measured_place(measured_at),
+            lines=pieces,
+            measured_at=place,
             region=region,
             draws=draws,
             seed=seed,
         )
         hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
         earlier = [setup for setup in logged if not setup.hashes & hashes]
+        if len(setups) == 1:
+            setups = [*_baseline(setups[0], earlier), *setups]
+            earlier = [setup for setup in earlier if setup not in setups]
         comparison = compare_setups(setups, by=_by(by), background=earlier, band=wanted, told=told)
     else:
         comparison = compare_setups(logged, by=_by(by), band=wanted, told=told)
@@ -195,6 +206,17 @@ def _told(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
         told["antenna"] = antenna[0]
     return told
+
+
+def _baseline(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> list[ComparedSetup]:
+    """The nearest earlier setup of the same antenna, the last of those; none where the logbook has none."""
+    from sweepkit.comparison.setups import geometry_of
+    from sweepkit.comparison.today import nearest_setups
+
+    alike = [
+        one for one in earlier if one.antenna == today.antenna and geometry_of(one) == geometry_of(today)
+    ]
+    return nearest_setups(today, alike)[0][-1:] if alike else []
 
 
 def _logged(log: Path | None, antennas: Sequence[str] | None, *, needed: bool) -> list[ComparedSetup]:

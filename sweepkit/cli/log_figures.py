@@ -22,17 +22,18 @@ PLACES = {
 
 
 def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
-    """Review sweeps that are on disk and keep their figures; one that fails costs a note, nothing else.
+    """Review sweeps that are on disk, keep their figures and say what each is against the one before.
 
     Parameters
     ----------
     opened : Logbook
         Open for writing.
     numbers : iterable of int
-        Sweeps of it.
+        Sweeps of it; one that fails costs a note, nothing else.
     """
     from sweepkit.cli.progress import Progress
-    from sweepkit.logbook import find_sweep, summary_of
+    from sweepkit.logbook import find_sweep
+    from sweepkit.records import say_against
 
     chosen = list(numbers)
     with Progress(len(chosen)) as progress:
@@ -40,7 +41,7 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
             try:
                 sweep = find_sweep(opened, number)
                 progress.step(sweep.name)
-                summary_of(opened, sweep)
+                say(say_against(opened, sweep))
             except BadInput as error:
                 say(f"sweep {number} is stored; it has no figures: {error.text}")
             except Exception as error:  # the sweep is safe, and log show tells all of it

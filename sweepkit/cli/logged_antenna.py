@@ -136,6 +136,14 @@ def line_and_place(
     return pieces, place
 
 
+def standing_facts(facts: Facts, *, same_site: bool = False) -> dict[str, Any]:
+    """What still holds of an antenna that was logged: never the weather, of the place only where it is the same."""
+    from sweepkit.logbook.fields import BY_NAME
+
+    allowed = ("always", "same site") if same_site else ("always",)
+    return {name: value for name, value in facts.items() if BY_NAME[name].carried in allowed}
+
+
 def _say_taken(known: KnownAntenna, name: str) -> None:
     """Say what was taken over, and from where."""
     from sweepkit.cli.log_text import fact_text

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.cli.log_place import open_named
+from sweepkit.cli.logged_antenna import standing_facts
 from sweepkit.comparison import ComparedSetup, setups_from_log
 from sweepkit.comparison.today import judge_today
-from sweepkit.logbook.fields import BY_NAME
 from sweepkit.reviews import Review, summarise
 
 
@@ -37,6 +37,5 @@ def with_usual(review: Review, facts: Mapping[str, Any], log: Path | None, site:
 
 def _facts_today(facts: Mapping[str, Any], site: str | None) -> dict[str, Any]:
     """What still holds: never the weather, and of the place only where it is the same."""
-    allowed = ("always", "same site") if site is not None and site == facts.get("site") else ("always",)
-    known = {name: value for name, value in facts.items() if BY_NAME[name].carried in allowed}
+    known = standing_facts(facts, same_site=site is not None and site == facts.get("site"))
     return known | {"antenna": facts["antenna"]} | ({} if site is None else {"site": site})

@@ -38,7 +38,7 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
     if not alike:
         missing = "no earlier setup of this antenna in the same state to hold it against"
         return Finding("usual-unknown", "note", missing, "log this one too: sweepkit log add")
-    cloud, rung = _nearest(today, alike)
+    cloud, rung = nearest_setups(today, alike)
     plane = find_plane([today, *cloud])
     if plane is None:
         return Finding("usual-unknown", "note", "the earlier setups were measured at another plane", "")
@@ -61,7 +61,7 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
     return _finding(differences, len(cloud), rung)
 
 
-def _nearest(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tuple[list[ComparedSetup], Rung]:
+def nearest_setups(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tuple[list[ComparedSetup], Rung]:
     """The earlier setups with the least between them and today, and what lies between."""
     here = [setup for setup in alike if site_key(setup) == site_key(today)]
     same_place = [setup for setup in here if not differs((setup, today), PLACE)]

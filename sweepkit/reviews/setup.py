@@ -9,10 +9,12 @@ from typing import Any
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures
 from sweepkit.reviews.review import Review, review
+from sweepkit.reviews.summary import summarise
 from sweepkit.sweep import Sweep
 
 SAME_SHARE = 0.005  # dips of two sweeps nearer than this, of their frequency, are one dip [-]
@@ -46,6 +48,9 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
     answers = [_reviewed(sweep, known) for sweep in sweeps]
     if len(answers) == 1:
         return answers[0]
+    answers, odd = _of_one_state(answers, sweeps)
+    if len(answers) == 1:
+        return replace(answers[0], findings=(*odd, *answers[0].findings))
     missing = [_missing(answer, answers) for answer in answers]
     return replace(
         answers[0],
@@ -54,14 +59,43 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
         bands=_best_bands(answers),
         adequate=not any(missing),
         next_sweeps=tuple(dict.fromkeys(sweep for lacking in missing for sweep in lacking)),
-        findings=tuple(
+        findings=odd
+        + tuple(
             finding
             for answer, lacking in zip(answers, missing, strict=True)
             for finding in _named(answer, settled=not lacking)
         ),
-        sweeps=tuple(sweeps),
+        sweeps=tuple(answer.sweep for answer in answers),
         parts=tuple(answers),
     )
+
+
+def _of_one_state(answers: list[Review], sweeps: Sequence[Sweep]) -> tuple[list[Review], tuple[Finding, ...]]:
+    """The sweeps that agree with the last one, and what the others say: dips too far apart are of other states."""
+    names = [_name(sweep) or f"sweep {number}" for number, sweep in enumerate(sweeps, start=1)]
+    figures = [summarise(answer) for answer in answers]
+    kept, odd = [len(answers) - 1], []
+    for k in reversed(range(len(answers) - 1)):
+        apart = [
+            found
+            for m in kept
+            if (found := find_disagreement(figures[k], figures[m], (names[k], names[m]), body="wire"))
+            is not None
+        ]
+        if apart:
+            odd.append(apart[0])
+        else:
+            kept.append(k)
+    findings = tuple(
+        Finding(
+            "disagreeing-sweeps",
+            "warning",
+            f"{one.text}; {one.a} is left out",
+            "review them one by one, or name sweeps of one state only",
+        )
+        for one in reversed(odd)
+    )
+    return [answers[k] for k in sorted(kept)], findings
 
 
 def _reviewed(sweep: Sweep, known: dict[str, Any]) -> Review:
@@ -158,9 +192,13 @@ def _is_same(coarse: Figure, fine: Figure, step_hz: float) -> bool:
 
 def _named(answer: Review, *, settled: bool) -> list[Finding]:
     """Findings that say which sweep they are about, without those that another sweep has settled."""
-    name = answer.sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]
+    name = _name(answer.sweep)
     return [
         replace(finding, text=f"{name}: {finding.text}" if name else finding.text)
         for finding in answer.findings
         if not (settled and not answer.adequate and finding.code in OF_THE_SWEEP)
     ]
+
+
+def _name(sweep: Sweep) -> str:
+    return sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]

@@ -125,6 +125,63 @@ def test_files_of_a_known_antenna_are_held_against_its_past(run, samples, log):
     assert "own setups" in answer["differences"][0]["why"]
 
 
+def test_a_sweep_of_another_state_is_named_at_once_and_never_averaged(run, samples, tmp_path):
+    book = tmp_path / "book.sqlite"
+    told = (
+        "--log",
+        book,
+        "--antenna",
+        "a",
+        "--site",
+        "ridge",
+        "--measured-at",
+        "feedpoint",
+        "--set",
+        "kind=dipole",
+    )
+    first = run("log", "add", samples / DIPOLE, *told)
+    assert (first.stdout, "no earlier sweep" in first.stderr) == ("1\n", True)
+    again = tmp_path / "again.s1p"
+    again.write_text("! swept again\n" + (samples / DIPOLE).read_text(encoding="utf-8"), encoding="utf-8")
+    assert "no more than joining anew explains" in run("log", "add", again, *told, "--setup", "last").stderr
+    second = run("log", "add", samples / LONG, *told, "--setup", "last")
+    assert second.stdout == "3\n"
+    assert "sweep 3, setup 1: dip 6.800 MHz, 294 kHz below sweep 2: more than joining anew" in second.stderr
+    assert "log edit 3" in second.stderr
+    logged = answer_of(run("compare", "--antenna", "a", "--log", book, "--json"))
+    assert "disagreeing-sweeps" in {unfair["code"] for unfair in logged["fairness"]}
+    assert logged["setups"][0]["dip_hz"]["value"] == pytest.approx(6.8e6, rel=1e-3)
+
+
+def test_one_file_of_a_known_antenna_is_held_against_the_nearest_earlier_setup(run, samples, tmp_path):
+    book = tmp_path / "book.sqlite"
+    told = (
+        "--log",
+        book,
+        "--antenna",
+        "a",
+        "--site",
+        "ridge",
+        "--measured-at",
+        "feedpoint",
+        "--set",
+        "kind=dipole",
+    )
+    run("log", "add", samples / DIPOLE, *told)
+    words = ("--antenna", "a", "--log", book, "--measured-at", "feedpoint", "--kept", "--json")
+    answer = answer_of(run("compare", samples / LONG, *words))
+    assert [setup["id"] for setup in answer["setups"]] == ["S1", LONG]
+    dip = answer["differences"][0]
+    assert (dip["quantity"], dip["told"], dip["verdict"]) == ("dip_hz", "swept-again", "different")
+
+
+def test_a_setup_of_two_lengths_is_not_joined(run, samples):
+    done = run("review", "--setup", samples / DIPOLE, samples / LONG, "--measured-at", "feedpoint", "--json")
+    answer = answer_of(done)
+    assert "disagreeing-sweeps" in {finding["code"] for finding in answer["findings"]}
+    assert len(answer["planes"]["feedpoint"]["dips"]) == 1
+
+
 def test_today_is_held_against_the_past(run, samples, log):
     file = samples / OUTINGS / "2026-08-08_ridge_dipole" / "ridge_dipole_0808.s1p"
     told = ("--antenna", "dipole-40m", "--log", log, "--site", "ridge")

@@ -1,0 +1,113 @@
+"""How often the ladder is right, on modelled antennas that are swept again, joined anew and put up again.
+
+``python -m tests.comparison.ladder_rates [pairs]``. The analyzer has what the product is not told: directivity of 35
+to 46 dB with a phase that drifts over frequency, source match and tracking of 30 to 40 dB, drift between two sweeps
+of one calibration, and an antenna that keeps 0.003 of another shape when it is put up again.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+
+from sweepkit.comparison import ComparedSetup, compare_setups
+from sweepkit.reviews import review, summarise
+from sweepkit.sweep import Sweep
+from tests.coverage.antennas import table
+
+ANTENNAS = {
+    "wire": (
+        "dipole",
+        [("dipole_40m", 6.7e6, 7.5e6), ("dipole_20m_low", 13.5e6, 15.0e6), ("vee_80m", 3.4e6, 4.0e6)],
+    ),
+    "whip": ("loaded-whip", [("whip_40m", 6.9e6, 7.4e6)]),
+}
+DIP_SD = {"wire": (1e-4 / 2**0.5, 1e-3 / 2**0.5, 0.004), "whip": (1e-4 / 2**0.5, 1e-3 / 2**0.5, 0.015)}
+R_SD = {"wire": (0.007, 0.014, 0.08), "whip": (0.007, 0.014, 0.12)}
+POINTS, NOISE, SHAPE, DRIFT = 161, 0.001, 0.003, 0.1
+
+
+def analyzer(dice):
+    """Directivity, tracking and source match as slow functions of frequency over one sweep."""
+    t = np.linspace(0, 1, POINTS)
+
+    def slow(size):
+        phase, turn = dice.uniform(0, 2 * np.pi), dice.normal(0, 1.0)
+        return size * (1 + 0.2 * dice.standard_normal() * t) * np.exp(1j * (phase + turn * t))
+
+    size = [10 ** (-dice.uniform(low, high) / 20) for low, high in ((35, 46), (30, 40), (30, 40))]
+    return [slow(one) for one in size]
+
+
+def swept(dice, case, span, *, dip, r, shape, errors):
+    """One sweep as its file would hold it."""
+    f_hz = np.linspace(*span, POINTS)
+    z_ohm = case.z_ohm(f_hz / np.exp(dip))
+    z_ohm = z_ohm.real * np.exp(r) + 1j * z_ohm.imag
+    gamma = (z_ohm - 50) / (z_ohm + 50)
+    gamma = gamma + shape * (dice.standard_normal() + 1j * dice.standard_normal()) / 2**0.5
+    directivity, tracking, match = errors
+    gamma = directivity + gamma * (1 + tracking) / (1 - match * gamma)
+    noise = NOISE / 2**0.5 * (dice.standard_normal(POINTS) + 1j * dice.standard_normal(POINTS))
+    return summarise(
+        review(Sweep.from_gamma(f_hz, gamma + noise), measured_at="feedpoint", bands=(), draws=100)
+    )
+
+
+def pair(dice, body, rung, shift):
+    """Two setups of one antenna with a rung between them, and a shift of the second."""
+    kind, cases = ANTENNAS[body]
+    name, *span = cases[dice.integers(len(cases))]
+    errors = analyzer(dice)
+    setups = []
+    for k in range(2):
+        other = analyzer(dice)
+        if rung < 2:  # one outing, one calibration that drifts
+            other = [(1 - DRIFT) * a + DRIFT * b for a, b in zip(errors, other, strict=True)]
+        figures = swept(
+            dice,
+            table(name),
+            span,
+            dip=DIP_SD[body][rung] * dice.standard_normal() + k * shift,
+            r=R_SD[body][rung] * dice.standard_normal(),
+            shape=SHAPE if rung == 2 else 0.0,
+            errors=other,
+        )
+        setups.append(ComparedSetup(f"{k}", {"antenna": name, "kind": kind}, (figures,), told=False))
+    return setups
+
+
+def main(pairs):
+    """One row for each body, rung and shift."""
+    rungs = ("swept-again", "joined-anew", "put-up-again")
+    rows = [
+        ("wire", 0, 0.0),
+        ("wire", 1, 0.0),
+        ("wire", 2, 0.0),
+        ("whip", 0, 0.0),
+        ("whip", 1, 0.0),
+        ("whip", 2, 0.0),
+    ]
+    rows += [("wire", 0, 0.005), ("wire", 1, 0.005), ("whip", 0, 0.005), ("wire", 0, 0.01), ("wire", 2, 0.02)]
+    rows += [("wire", 2, 0.03), ("whip", 2, 0.05)]
+    for body, rung, shift in rows:
+        dice = np.random.default_rng(100 * rung + round(1e4 * shift) + (body == "whip"))
+        dips, sides, untold = 0, 0, 0
+        for _ in range(pairs):
+            setups = pair(dice, body, rung, shift)
+            found = compare_setups(setups, told=rungs[rung])
+            words = {one.quantity: one.verdict for one in found.differences}
+            dips += words["dip_hz"] == "different"
+            sides += "different" in words.values()
+            plain = compare_setups(setups)
+            untold += plain.differences[0].verdict == "same"
+        print(
+            f"{body} {rungs[rung]} {100 * shift:.1f} %: dip different {dips}, dip or R {sides}, "
+            f"untold same {untold}, of {pairs}",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 40)
