@@ -70,6 +70,7 @@ def diagnose(
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_baseline import logged_baseline
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
     from sweepkit.readers import read_sweep
     from sweepkit.report.diagnose_page import diagnose_page
@@ -96,6 +97,8 @@ def diagnose(
         reporting.check_report(report, inputs, force=force)
     sweeps = [read_sweep(file, **hints) for file in files]
     good = None if baseline is None else read_sweep(baseline, **hints)
+    if good is None and antenna is not None and len(sweeps) == 1:
+        good, changed = logged_baseline(antenna_known, antenna, log, sweeps[0], place=place, changed=changed)
     diagnosis = find_causes(
         sweeps,
         baseline=good,

@@ -175,6 +175,31 @@ def test_one_file_of_a_known_antenna_is_held_against_the_nearest_earlier_setup(r
     assert (dip["quantity"], dip["told"], dip["verdict"]) == ("dip_hz", "swept-again", "different")
 
 
+def test_a_diagnosis_has_the_nearest_earlier_sweep_for_its_baseline(run, samples, tmp_path):
+    book = tmp_path / "book.sqlite"
+    told = (
+        "--log",
+        book,
+        "--antenna",
+        "a",
+        "--site",
+        "ridge",
+        "--measured-at",
+        "feedpoint",
+        "--set",
+        "kind=dipole",
+    )
+    run("log", "add", samples / DIPOLE, *told)
+    words = ("diagnose", samples / LONG, "--antenna", "a", "--log", book, "--json")
+    done = run(*words, "--measured-at", "feedpoint", "--changed", "re-erected")
+    assert answer_of(done)["changed"] == "yes"
+    assert "the baseline is sweep 1" in done.stderr
+    assert "held against what other site does" in run(*words, "--measured-at", "feedpoint").stderr
+    elsewhere = run(*words, "--measured-at", "radio")
+    assert answer_of(elsewhere)["changed"] == "cannot_say"
+    assert "measured at: feedpoint" in elsewhere.stderr
+
+
 def test_a_setup_of_two_lengths_is_not_joined(run, samples):
     done = run("review", "--setup", samples / DIPOLE, samples / LONG, "--measured-at", "feedpoint", "--json")
     answer = answer_of(done)
