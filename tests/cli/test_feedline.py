@@ -92,7 +92,7 @@ def test_text_without_json(run, samples):
         (("spool_open.s1p", "--length", "-15 m"), "length is -15 m; it must be above 0"),
         (
             ("spool_open.s1p", "--velocity-factor", "1.2"),
-            "velocity factor is 1.2; it must be above 0 and at most 1",
+            "--velocity-factor is 1.2; it must be 0.01 to 1",
         ),
         (("spool_open.s1p", "--length", "15 m", "--velocity-factor", "0.66"), "give one of them"),
         (("spool_open.s1p", "--end", "opn"), "open, short or unknown was expected"),

@@ -48,5 +48,5 @@ def test_it_counts_and_goes_away():
         assert shown(stream.getvalue()) == ""
         progress._next_s = 0
         progress.step("\x1b[2Jb.s1p")
-        assert shown(stream.getvalue()) == "2 of 100  ?[2Jb.s1p"
+        assert shown(stream.getvalue()) == "2 of 100  \\x1b[2Jb.s1p"
     assert shown(stream.getvalue()) == ""

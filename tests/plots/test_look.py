@@ -53,4 +53,4 @@ def test_a_long_name_keeps_both_ends():
 
 
 def test_what_the_font_lacks_is_marked():
-    assert plain("a\u202eb漢\udc80") == "a?b??"
+    assert plain("a\u202eb漢\udc80") == "a\\u202eb?\\x80"
