@@ -1,6 +1,6 @@
 """The reference of the public names as pages: ``python docs/make_reference.py FOLDER``.
 
-A warning is an error: a name that does not resolve, an annotation that cannot be read. Constructors of shown answers are
+A warning is an error: a name that does not resolve, an annotation that cannot be read. Constructors
 left out of that, since nobody calls them: their fields come from a class in another module, where annotations resolve.
 """
 
