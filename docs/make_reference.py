@@ -1,7 +1,7 @@
 """The reference of the public names as pages: ``python docs/make_reference.py FOLDER``.
 
-A warning is an error: a name that does not resolve, an annotation that cannot be read. Constructors
-left out of that, since nobody calls them: their fields come from a class in another module, where annotations resolve.
+A warning is an error: a name that does not resolve, an annotation that cannot be read. Constructors of shown answers
+are left out of that: nobody calls them, and their fields come from a class in another module, where they resolve.
 """
 
 import sys

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from sweepkit import __version__
+
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -44,3 +46,30 @@ def test_every_finding_code_in_the_code_is_on_the_page_of_names():
         codes |= set(re.findall(r'Finding\(\s*(?:code=)?"([a-z-]+)"', path.read_text(encoding="utf-8")))
     assert codes
     assert not {code for code in codes if f"`{code}`" not in names}
+
+
+def overdue(source, version):
+    """Deprecations in a source text that name no version at which they end, or one that has come."""
+    found = []
+    for words in re.findall(r"warn\((.*?DeprecationWarning)", source, re.DOTALL):
+        ends = re.search(r"until (\d+)\.(\d+)\.(\d+)", words)
+        if ends is None or tuple(map(int, ends.groups())) <= version:
+            found.append(words)
+    return found
+
+
+def test_no_deprecation_outlives_the_version_it_names():
+    version = tuple(map(int, __version__.split(".")))
+    for path in (ROOT / "sweepkit").rglob("*.py"):
+        assert not overdue(path.read_text(encoding="utf-8"), version), path.name
+
+
+@pytest.mark.parametrize(("words", "is_overdue"), [("until 0.4.0", False), ("until 0.3.0", True), ("", True)])
+def test_a_deprecation_is_overdue_from_the_version_it_names(words, is_overdue):
+    source = f'warnings.warn(\n    "length_m is length {words}",\n    DeprecationWarning,\n)'
+    assert bool(overdue(source, (0, 3, 0))) == is_overdue
+
+
+def test_the_changelog_has_the_present_version_with_its_date():
+    changelog = (ROOT / "docs" / "changelog.md").read_text(encoding="utf-8")
+    assert re.search(rf"^## {re.escape(__version__)} - \d{{4}}-\d\d-\d\d$", changelog, re.MULTILINE)
