@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     KitLike,
     LineLike,
@@ -130,7 +130,7 @@ def compare(
         band=wanted[0] if wanted else None,
         told=rung,
     )
-    return shown_as(ShownComparison, answer, sweeps=tuple(read))
+    return same_as(ShownComparison, answer, sweeps=tuple(read))
 
 
 def _logged(

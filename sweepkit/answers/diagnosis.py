@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     KitLike,
     LineLike,
@@ -35,6 +35,10 @@ class ShownDiagnosis(Diagnosis, Shown):
     """
 
     sweeps: tuple[Sweep, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer as ``sweepkit diagnose --json`` gives it; the sweeps are no part of it."""
+        return same_as(Diagnosis, self).to_json()
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()
@@ -100,4 +104,4 @@ def diagnose(
         draws=draws,
         seed=seed,
     )
-    return shown_as(ShownDiagnosis, answer, sweeps=tuple(now if good is None else [good, *now]))
+    return same_as(ShownDiagnosis, answer, sweeps=tuple(now if good is None else [good, *now]))

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import KitLike, SweepLike, as_kit, as_length_m, as_sweeps
 from sweepkit.errors import BadInput
 from sweepkit.feedline.line_findings import find_line_faults
@@ -112,7 +112,7 @@ def measure_line(
     measured = measure_sweeps(
         list(zip(read, _ends(ends, len(read)), strict=True)), told, draws=draws, seed=seed
     )
-    return shown_as(ShownLine, measured, sweeps=tuple(read))
+    return same_as(ShownLine, measured, sweeps=tuple(read))
 
 
 def _ends(words: str | Sequence[str] | None, sweeps: int) -> list[End]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import KitLike, LineLike, SweepLike, as_bands, as_kit, as_lines, as_place, as_sweep
 from sweepkit.bands import Band
 from sweepkit.instrument import DEFAULT_DRAWS
@@ -117,4 +117,4 @@ def review(
         draws=draws,
         seed=seed,
     )
-    return shown_as(ShownReview, answer)
+    return same_as(ShownReview, answer)

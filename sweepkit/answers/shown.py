@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from html import escape
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sweepkit.report.page import Page
 
 Rows = Sequence[Mapping[str, Any]]
-S = TypeVar("S", bound="Shown")
+A = TypeVar("A")
 
 
 class Shown:
@@ -77,9 +77,10 @@ class Shown:
         return page_text(_first_parts(self._page())).splitlines()
 
 
-def shown_as(kind: type[S], answer: Any, **more: Any) -> S:
-    """The same answer as one that shows itself."""
-    return kind(**{field.name: getattr(answer, field.name) for field in fields(answer)}, **more)
+def same_as(kind: type[A], answer: Any, **more: Any) -> A:
+    """The same answer as another dataclass: as one that shows itself, or as the plain one again."""
+    kept = (field.name for field in fields(cast("Any", kind)) if field.name not in more)
+    return kind(**{name: getattr(answer, name) for name in kept}, **more)
 
 
 def _cells(row: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:

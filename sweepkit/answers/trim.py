@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.answers.shown import Rows, Shown, shown_as
+from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     Hints,
     KitLike,
@@ -166,7 +166,7 @@ def plan_trim(
         draws=draws,
         seed=seed,
     )
-    return shown_as(ShownTrim, answer)
+    return same_as(ShownTrim, answer)
 
 
 def _length_m(length: str | float | None, *, name: str, limit: str = "length_m") -> float | None:
