@@ -171,12 +171,14 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     _check_points(firsts.size, layout)
     lines = block.lines[firsts]
     values = block.values[: firsts.size * size].reshape(-1, size)
+    points = block.first(values.size)
     printed = tuple(
-        Printed.of_block(block.first(values.size), at, size)
-        for at in range(size if size <= CHECKED_COLUMNS else 3)
+        Printed.of_block(points, at, size) for at in range(size if size <= CHECKED_COLUMNS else 3)
     )
-    for at, column in enumerate(printed):
-        refuse_odd(column, lines, rising=at == 0, cut_short=numbers.cut_short and at == size - 1)
+    decimals = points.decimals.reshape(-1, size)
+    if (decimals != decimals[0]).any():
+        for at, column in enumerate(printed):
+            refuse_odd(column, lines, rising=at == 0, cut_short=numbers.cut_short and at == size - 1)
     _refuse_wrong_format(values, options, lines)
     parameters = arranged(
         complex_numbers(values[:, 1:], options.number_format), ports, layout.order, layout.triangle

@@ -14,6 +14,7 @@ from sweepkit.conversions import FloatArray
 
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
+FEW_NUMBERS = 1500  # fewer are as fast word by word; our own choice
 PIECE_BYTES = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK = -1
 _NUMBER_SIGNS = b"0123456789+-.eE \t\n"
@@ -148,34 +149,22 @@ def _numbers(
     digits = mantissa_ends - starts - has_sign - own_marks
     if own_marks.max(initial=0) > 1 or marks_before[-1] != marks.size or digits.min() < 1:
         return None
-    if digits.max() > EXACT_DIGITS:
-        words = bytes(signs).split()
-        return (
-            np.array(words, dtype=np.float64),
-            decimals,
-            digits - np.maximum(decimals, 0),
-            exponents.size > 0,
-        )
+    left = digits - np.maximum(decimals, 0)
+    shift = -np.maximum(decimals, 0) if power is None else power - np.maximum(decimals, 0)
+    exact = digits.max() <= EXACT_DIGITS and shift.min() >= -EXACT_POWER and shift.max() <= EXACT_POWER
+    if starts.size < FEW_NUMBERS or not exact:
+        return np.array(signs.tobytes().split(), dtype=np.float64), decimals, left, exponents.size > 0
     bare = signs[signs != ord(".")] - ord("0")
     last = mantissa_ends - marks_before - 1
     whole = np.zeros(starts.size, dtype=np.int64)
     for place in range(int(digits.max())):
         digit = bare.take(last - place, mode="wrap").astype(np.int64)
         whole += np.where(digits > place, digit, 0) * 10**place
-    shift = -np.maximum(decimals, 0) if power is None else power - np.maximum(decimals, 0)
-    if shift.min() < -EXACT_POWER or shift.max() > EXACT_POWER:
-        words = bytes(signs).split()
-        return (
-            np.array(words, dtype=np.float64),
-            decimals,
-            digits - np.maximum(decimals, 0),
-            exponents.size > 0,
-        )
     values = whole / _POWERS[np.maximum(-shift, 0)]
     if power is not None:
         values *= _POWERS[np.maximum(shift, 0)]
     values = np.where(signs[starts] == ord("-"), -values, values)
-    return values, decimals, digits - np.maximum(decimals, 0), exponents.size > 0
+    return values, decimals, left, exponents.size > 0
 
 
 def _exponents(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import hashlib
-import itertools
 import os
 import re
 import stat
@@ -84,10 +83,9 @@ class Text:
     @property
     def head(self) -> str:
         """The beginning of the file without its ``!`` remarks, enough for a reader to recognise it."""
-        telling = (
-            line for _, line, _ in self.numbered() if line.strip() and not line.lstrip().startswith("!")
-        )
-        return "\n".join(itertools.islice(telling, HEAD_LINES))[:HEAD_CHARACTERS]
+        first = next((at for _, line, at in self.numbered() if line and not line.lstrip().startswith("!")), 0)
+        lines = self.text[first : first + HEAD_CHARACTERS].split("\n", HEAD_LINES)[:HEAD_LINES]
+        return "\n".join([line for line in lines if line.lstrip()[:1] not in ("", "!")])
 
     @property
     def named_ports(self) -> int | None:

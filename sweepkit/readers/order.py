@@ -120,12 +120,14 @@ def on_one_grid(rows: Rows) -> Rows:
     """
     if rows.f_hz.size < FEWEST_FOR_A_GRID:
         return rows
-    step = np.diff(rows.f_hz)
+    _refuse_jumping(rows)
+    step = rows.f_hz[1:] - rows.f_hz[:-1]
+    if step.max() <= 1.25 * step.min():
+        return rows
     usual = float(np.partition(step, step.size // 2)[step.size // 2])
     even = np.abs(step - usual) <= 0.25 * usual
     if not even.all() and even.mean() < EVEN_SHARE:
         _refuse_two_grids(rows)
-    _refuse_jumping(rows)
     ratio = step / usual
     holes = (ratio > 1.75) & (np.abs(ratio - np.round(ratio)) < 0.25) & (ratio < 0.5 * rows.f_hz.size)
     if even.mean() < EVEN_SHARE or not holes.any():
@@ -143,7 +145,10 @@ def on_one_grid(rows: Rows) -> Rows:
 def _refuse_jumping(rows: Rows) -> None:
     """Two curves taken in turn: neighbours lie far apart, next neighbours close together."""
     v = rows.values
-    near, next_near = np.abs(v[1:] - v[:-1]), np.abs(v[2:] - v[:-2])
+    near = np.abs(v[1:] - v[:-1])
+    if near.max() <= 3 * DUPLICATE_TOLERANCE:
+        return
+    next_near = np.abs(v[2:] - v[:-2])
     middle = near.size // 2
     apart = float(np.partition(near, middle)[middle])
     if apart <= 3 * DUPLICATE_TOLERANCE:

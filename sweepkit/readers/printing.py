@@ -87,9 +87,15 @@ class Printed:
         apart = max(1, self.values.size // STEP_ROWS)
         values, decimals = self.values[::apart], np.maximum(self.decimals[::apart], 0)
         shown = int(decimals.max(initial=0))
+        if not self.exponents and (decimals == shown).all():
+            return self._fixed_step(values, shown)
         digits = _significant(values, decimals, self.digits[::apart], exponents=self.exponents)[values != 0]
         if digits.size and (self.exponents or _share(digits) > _share(decimals)):
             return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if self.exponents else shown)
+        return self._fixed_step(values, shown)
+
+    @staticmethod
+    def _fixed_step(values: FloatArray, shown: int) -> Step:
         used = shown
         while used > 0 and values.size >= ENOUGH_NUMBERS and _ends_in_zero(values, used).all():
             used -= 1  # all end in 0: the instrument shows no more

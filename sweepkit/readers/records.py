@@ -112,6 +112,9 @@ def numbers_per_point(ports: int, *, triangular: bool = False) -> int:
     return 1 + (ports * (ports + 1) if triangular else 2 * ports * ports)
 
 
+_PORTS_OF_SIZE = {numbers_per_point(n): n for n in range(1, 100)}
+
+
 def infer_ports(block: Block, named: int | None) -> int:
     """Ports of a version 1 file, from the numbers of its first frequency point.
 
@@ -124,10 +127,14 @@ def infer_ports(block: Block, named: int | None) -> int:
     """
     counts = block.counts
     first = int(counts[0])
-    odd = counts[1:] % 2 == 1
-    lines = 1 + int(np.argmax(odd)) if odd.any() else counts.size
-    sizes = {numbers_per_point(n): n for n in range(1, 100)}
-    ports = sizes.get(int(counts[:lines].sum())) or sizes.get(first) or named  # a damaged one is found later
+    lines = counts.size
+    if first % 2 and counts[1:2] == first:  # most files: a line is a point
+        lines = 1
+    elif (odd := counts[1:] % 2 == 1).any():
+        lines = 1 + int(np.argmax(odd))
+    ports = (
+        _PORTS_OF_SIZE.get(int(counts[:lines].sum())) or _PORTS_OF_SIZE.get(first) or named
+    )  # a damaged one is found later
     wanted = numbers_per_point(named or ports or 1)
     if ports is None or (named is not None and ports != named):
         because = f" (the file's name says {named} ports)" if named is not None and named > 1 else ""
@@ -160,6 +167,8 @@ def point_lines(block: Block, size: int, *, noise_may_follow: bool) -> NDArray[n
     UnreadableFile
         The first line that has too few or too many numbers.
     """
+    if (block.counts == size).all():
+        return np.arange(block.counts.size)
     end = _first_noise(block) if noise_may_follow else block.counts.size
     counts, starts = block.counts[:end], block.starts[:end]
     begins = starts % size == 0

@@ -41,7 +41,9 @@ _KNOWN = (
 
 def recognise(head: str) -> bool:
     """Whether a ``[Version]`` keyword stands in the beginning of a file."""
-    return any(line.strip().lower().startswith("[version]") for line in head.split("\n"))
+    return "[version]" in head.lower() and any(
+        line.strip().lower().startswith("[version]") for line in head.split("\n")
+    )
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""Reading a thousand plain files, against the shortest way scikit-rf has.
+"""Reading a thousand plain files and a few large ones, against the libraries' own readers.
 
 python -m tests.benchmarks.readers        # the line of docs/speed.md
 """
@@ -42,6 +42,33 @@ def main() -> None:
     print(
         f"{FILES} files of {POINTS} points: scikit-rf (Network, s_vswr, z) over read_sweep: {sorted(ratios)[1]:.1f}"
     )
+    _large()
+
+
+def _large() -> None:
+    """CPU time of the library's own reader over ours, by turns; the middle of three."""
+    import pandas as pd
+    from skrf.io.touchstone import Touchstone
+
+    f_hz = np.linspace(1e6, 60e6, 200_000).tolist()
+    one = [f"{f:.1f} 0.3{k % 997:03d} {np.sin(k / 50):.4f}" for k, f in enumerate(f_hz)]
+    texts = {
+        "remarks.s1p": ("# Hz S RI R 50", [row + " ! remark" for row in one], Touchstone),
+        "two.s2p": ("# Hz S RI R 50", [row + " 0.5 0.1 0.5 0.1 0.2 0.3" for row in one], Touchstone),
+        "re_im.csv": ("Frequency (Hz),Re(S11),Im(S11)", [row.replace(" ", ",") for row in one], pd.read_csv),
+    }
+    with tempfile.TemporaryDirectory() as folder:
+        for name, (head, rows, theirs) in texts.items():
+            path = Path(folder) / name
+            path.write_text("\n".join([head, *rows]) + "\n")
+            ratios = []
+            for _ in range(ROUNDS):
+                start = time.process_time()
+                theirs(str(path))
+                between = time.process_time()
+                read_sweep(path)
+                ratios.append((between - start) / (time.process_time() - between))
+            print(f"{name}, {len(rows)} rows: library over read_sweep {sorted(ratios)[1]:.2f}")
 
 
 if __name__ == "__main__":
