@@ -128,7 +128,7 @@ def infer_ports(block: Block, named: int | None) -> int:
     counts = block.counts
     first = int(counts[0])
     lines = counts.size
-    if first % 2 and counts[1:2] == first:  # most files: a line is a point
+    if first % 2 and counts.size > 1 and counts[1] == first:  # most files: a line is a point
         lines = 1
     elif (odd := counts[1:] % 2 == 1).any():
         lines = 1 + int(np.argmax(odd))
