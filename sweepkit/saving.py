@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import stat
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +64,8 @@ def save_bytes(path: Path, data: bytes, *, force: bool = False, inputs: tuple[st
     """
     check_target(path, force=force, inputs=inputs)
     try:
+        import tempfile  # nothing is saved in most runs
+
         handle, name = tempfile.mkstemp(prefix=".sweepkit-", dir=path.absolute().parent)
         try:
             with os.fdopen(handle, "wb") as file:

@@ -15,7 +15,7 @@ POINTS = 100_000
 MOST_MB = 300
 LINE = ["--measured-at", "radio", "--line", "RG-58 15 m"]
 NOT_TOLD = ["--measured-at", "radio"]
-TRIM = ["--kind", "dipole", "--length", "20.2 m", "--target", "7.1 MHz"]
+TRIM = ["--kind", "dipole", "--length", "10.1 m", "--target", "7.2 MHz"]
 
 # A process of its own between: what a child is charged with begins with the size of the process it came from.
 PEAK = """

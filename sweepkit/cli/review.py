@@ -156,7 +156,7 @@ def review(
     told = [key for key, value in (("region", region), ("radio.direct_swr", swr_limit)) if value]
     page = partial(
         review_page,
-        made=made_now(kit=kit, draws=draws, seed=seed),
+        made=made_now(kit=kit, draws=draws, seed=seed) if explain or report else None,
         assumed=list_assumptions(gear, told=told),
         told=_told_again(kit=kit, line=line, measured_at=measured_at, region=region),
         antenna=antenna if antenna and {"kind", "length_m"} <= {*antenna_known.facts} else "",

@@ -25,6 +25,7 @@ GRID_POINTS = 400
 MOST_POINTS = (
     1600  # drawn, and read off on a page: a picture is no wider in dots, and a page no larger than a megabyte
 )
+BLOCK_POINTS = 128  # whose draws are worked on at once: 2 MB for a thousand
 DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the curve round a dip, so that a jumped one is drawn round
 SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 
@@ -46,18 +47,26 @@ class Trace:
     high: FloatArray | None = None
 
     @classmethod
-    def from_draws(cls, values: FloatArray) -> Trace:
-        """Value and interval from draws whose first is the nominal one.
+    def from_draws(cls, draws: ComplexArray, quantity: Callable[[ComplexArray], FloatArray]) -> Trace:
+        """Value and interval from draws whose first is the nominal one, some frequencies at a time.
 
         Parameters
         ----------
-        values : float array, shape (draws, n)
-            The quantity on every draw.
+        draws : complex array, shape (draws, n)
+            Reflection. [-]
+        quantity : callable
+            Of the reflection; same shape in and out.
         """
-        if values.shape[0] < 2:
-            return cls(values[0])
-        low, high = np.quantile(values[1:], COVERAGE_QUANTILES, axis=0, method=QUANTILE_METHOD)
-        return cls(values[0], np.minimum(low, values[0]), np.maximum(high, values[0]))
+        value = quantity(draws[:1])[0]
+        if draws.shape[0] < 2:
+            return cls(value)
+        ends = np.empty((2, value.size))
+        for start in range(0, value.size, BLOCK_POINTS):
+            block = slice(start, start + BLOCK_POINTS)
+            ends[:, block] = np.quantile(
+                quantity(draws[1:, block]), COVERAGE_QUANTILES, axis=0, method=QUANTILE_METHOD
+            )
+        return cls(value, np.minimum(ends[0], value), np.maximum(ends[1], value))
 
     def mapped(self, function: Callable[[FloatArray], FloatArray]) -> Trace:
         """Another quantity that rises or falls with this one all the way.
@@ -102,11 +111,10 @@ class Traces:
 
     @cached_property
     def _size(self) -> Trace:
-        return Trace.from_draws(np.abs(self.draws))
+        return Trace.from_draws(self.draws, np.abs)
 
-    @cached_property
-    def _z_ohm(self) -> ComplexArray:
-        return z_from_gamma(self.draws, self.reference_ohm)
+    def _z_ohm(self, gamma: ComplexArray) -> ComplexArray:
+        return z_from_gamma(gamma, self.reference_ohm)
 
     @property
     def swr(self) -> Trace:
@@ -121,12 +129,12 @@ class Traces:
     @cached_property
     def r_ohm(self) -> Trace | None:
         """Resistance; ``None`` without signed phase. [ohm]"""
-        return Trace.from_draws(self._z_ohm.real) if self.signed else None
+        return Trace.from_draws(self.draws, lambda gamma: self._z_ohm(gamma).real) if self.signed else None
 
     @cached_property
     def x_ohm(self) -> Trace | None:
         """Reactance; ``None`` without signed phase. [ohm]"""
-        return Trace.from_draws(self._z_ohm.imag) if self.signed else None
+        return Trace.from_draws(self.draws, lambda gamma: self._z_ohm(gamma).imag) if self.signed else None
 
 
 def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:

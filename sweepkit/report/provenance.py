@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, version
 
 from sweepkit import __version__
 from sweepkit.sweep import Sweep
@@ -81,6 +80,8 @@ def list_provenance(sweeps: Sequence[Sweep], made: Made) -> tuple[tuple[str, str
 
 
 def _versions() -> list[str]:
+    from importlib.metadata import PackageNotFoundError, version  # slow to load, and for pages only
+
     found = []
     for package in PACKAGES:
         try:

@@ -66,7 +66,7 @@ def review_page(
     review : Review
         A reviewed sweep.
     made : Made, optional
-        How it came about.
+        How it came about; without it the page does not say where it comes from.
     assumed, assumed_in_short : tuple of str, str
         What stands in for what the operator has not told, and the same in one line.
     told : sequence of str
@@ -95,7 +95,7 @@ def review_page(
         cautions_in_short=IN_SHORT if usable else "",
         assumed=assumed,
         assumed_in_short=assumed_in_short,
-        provenance=list_provenance(review.sweeps or (review.sweep,), made or Made()),
+        provenance=list_provenance(review.sweeps or (review.sweep,), made) if made else (),
     )
 
 
