@@ -8,8 +8,18 @@ import typer
 
 from sweepkit.cli.once import OnceCommand
 
-# Each is a module of this folder with a function of its name, or as the last one an app of several commands.
-COMMANDS = ("review", "compare", "convert", "feedline", "plot", "trim", "diagnose", "log")
+# Each is a module of this folder with a function of its name, or as the last one an app of several commands;
+# and what the list of commands says of it.
+COMMANDS = {
+    "review": "Which bands you can use, where the antenna dips, how sure.",
+    "compare": "Sites, setups, antennas: same, different, or cannot say.",
+    "convert": "Sweeps in another format.",
+    "feedline": "A piece of line: length, loss, faults.",
+    "plot": "Pictures of sweeps.",
+    "trim": "How much wire to fold, cut or slide.",
+    "diagnose": "What is wrong, and the one test that tells.",
+    "log": "Sweeps with their setups in one file.",
+}
 
 
 def _version(wanted: bool) -> None:
@@ -30,6 +40,25 @@ def _root(
 
 def command_line(*names: str) -> typer.Typer:
     """The command line with these commands, or with all of them."""
+    app = _new_app()
+    for name in names or COMMANDS:
+        module = import_module(f"sweepkit.cli.{name}")
+        if hasattr(module, "app"):
+            app.add_typer(module.app, name=name, short_help=COMMANDS[name])
+        else:
+            app.command(name, cls=OnceCommand, short_help=COMMANDS[name])(getattr(module, name))
+    return app
+
+
+def list_of_commands() -> typer.Typer:
+    """The command line for its own help: every command by name, none of them imported."""
+    app = _new_app()
+    for name, said in COMMANDS.items():
+        app.command(name, short_help=said)(lambda: None)
+    return app
+
+
+def _new_app() -> typer.Typer:
     app = typer.Typer(
         name="sweepkit",
         help="Field antenna sweeps turned into decisions.",
@@ -39,10 +68,4 @@ def command_line(*names: str) -> typer.Typer:
         no_args_is_help=True,
     )
     app.callback()(_root)
-    for name in names or COMMANDS:
-        module = import_module(f"sweepkit.cli.{name}")
-        if hasattr(module, "app"):
-            app.add_typer(module.app, name=name)
-        else:
-            app.command(name, cls=OnceCommand)(getattr(module, name))
     return app

@@ -12,7 +12,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our arrays are small; thre
 import typer
 
 from sweepkit.cli import interrupt
-from sweepkit.cli.commands import COMMANDS, command_line
+from sweepkit.cli.commands import COMMANDS, command_line, list_of_commands
 from sweepkit.cli.exits import Exit, say_error, say_failure
 from sweepkit.cli.streams import Gate, gates
 from sweepkit.errors import BadInput
@@ -44,7 +44,7 @@ def main() -> None:
 def _run() -> int:
     """The command of ``sys.argv``, and its exit code."""
     try:
-        return command_line(*_asked())(standalone_mode=False) or Exit.DONE
+        return _wanted()(standalone_mode=False) or Exit.DONE
     except SystemExit as end:  # each command ends so
         return end.code if isinstance(end.code, int) else Exit.DONE
     except (KeyboardInterrupt, typer.Abort):
@@ -55,9 +55,12 @@ def _run() -> int:
         return say_failure(error)
 
 
-def _asked() -> list[str]:
-    """The one command that a command line begins with; none for help and for words that are no command."""
-    return [word for word in sys.argv[1:2] if word in COMMANDS]
+def _wanted() -> typer.Typer:
+    """As little of the command line as answers ``sys.argv``."""
+    first = sys.argv[1:2]
+    if first in ([], ["--help"], ["--version"]):
+        return list_of_commands()
+    return command_line(*(word for word in first if word in COMMANDS))
 
 
 def _say_usage(error: Exception) -> Exit:

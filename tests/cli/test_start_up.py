@@ -47,10 +47,27 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
 
 
-def test_help_loads_no_numpy_and_no_logbook():
+def test_help_loads_no_numpy_and_no_command():
     loaded = modules_of("--help")
-    assert not loaded & {"numpy", "sqlite3", "sweepkit.logbook", "pydantic"}
-    assert "sweepkit.cli.log" in loaded
+    assert not loaded & {
+        "numpy",
+        "sqlite3",
+        "sweepkit.logbook",
+        "pydantic",
+        "sweepkit.cli.review",
+        "sweepkit.cli.log",
+    }
+
+
+def test_help_lists_what_is_there(run):
+    """The list that imports nothing, and the one of a command line with every command."""
+    from typer.testing import CliRunner
+
+    from sweepkit.cli.main import app
+
+    told = run("--help", columns="80").stdout
+    whole = CliRunner().invoke(app, ["--help"], env={"COLUMNS": "80"}, prog_name="sweepkit").stdout
+    assert told[told.index("Commands:") :] == whole[whole.index("Commands:") :]
 
 
 def test_every_command_is_there_whichever_is_asked_for():
