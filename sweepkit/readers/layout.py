@@ -12,7 +12,7 @@ from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, lo
 from sweepkit.readers.headings import describe, plain
 from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
 
-SAMPLE_LINES = 4000  # rows beyond them follow the layout found in them; our own choice
+SAMPLE_LINES = 1000  # rows beyond them follow the layout found in them; our own choice
 _RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
 LEAST_NUMBERS = 20  # of a sweep in an unknown layout; our own choice
 _NUMBER = re.compile(r"(?<![\w.])[+-]?\d+(?:[.,]\d+)?")
