@@ -54,9 +54,10 @@ def test_a_handful_of_points_is_answered_and_never_called_enough(points, with_ph
     json.dumps(answer.to_json(), allow_nan=False)
 
 
-# 14.1 MHz, R 60 and Q 12 on 50 ohm: 0.76 MHz wide, if it were matched, by the power taken in.
+# 14.1 MHz, R 60 and Q 12 on 50 ohm: 0.76 MHz wide, if it were matched, by the power taken in. Without noise three
+# points fix the dip: the interval decides, not the count (docs/review.md).
 @pytest.mark.parametrize("delay_s", [0.0, 200e-9])
-@pytest.mark.parametrize(("inside", "enough"), [(2, False), (3, False), (5, False), (9, True), (14, True)])
+@pytest.mark.parametrize(("inside", "enough"), [(2, False), (3, True), (5, True), (9, True), (14, True)])
 def test_points_inside_a_dip_are_counted_whatever_delay_is_in_the_sweep(inside, enough, delay_s):
     step_hz = 0.7615e6 / inside
     f_hz = np.arange(12e6, 16.2e6, step_hz)
