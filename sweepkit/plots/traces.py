@@ -148,7 +148,7 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
         Frequencies round which the curve is drawn finer than the sweep, such as dips. [Hz]
     """
     every = drawn_step(view.f_hz.size)
-    between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS)
+    between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS if every == 1 else 2)
     fine_hz = [f_hz + DIP_STEPS * view.step_hz * every for f_hz in through_hz]
     grid_hz = np.unique(np.concatenate([view.f_hz[::every], between_hz, *fine_hz]))
     grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
@@ -177,4 +177,8 @@ def trace_points(view: View, index: IndexArray) -> Traces:
     index : int array, shape (m,)
         Which points.
     """
-    return Traces(view.f_hz[index], view.ensemble(index), view.reference_ohm, view.phase == "signed")
+    draws = np.empty((view.ensemble(index[:1]).shape[0], index.size), dtype=np.complex128)
+    for start in range(0, index.size, BLOCK_POINTS):
+        block = slice(start, start + BLOCK_POINTS)
+        draws[:, block] = view.ensemble(index[block])
+    return Traces(view.f_hz[index], draws, view.reference_ohm, view.phase == "signed")
