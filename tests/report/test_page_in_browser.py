@@ -141,7 +141,21 @@ def test_a_hostile_file_runs_nothing(browser, hostile, tmp_path):
     assert len(page.find_elements("css selector", "script:not([type])")) == 1
     assert page.find_elements("css selector", "img, [onerror], [onload]") == []
     shown = page.find_element("css selector", "h1").text
-    assert shown == HOSTILE.rsplit("/", 1)[-1].replace("\u202e", "\ufffd")
+    assert shown == HOSTILE.rsplit("/", 1)[-1].replace("\u202e", r"\u202e")
+    assert not unprintable(page)
+
+
+def unprintable(page: Any) -> set[str]:
+    """What the browser holds, in texts and attributes, that could rule a terminal or turn the writing."""
+    held = page.execute_script(
+        """
+        const texts = [document.title, document.documentElement.textContent];
+        for (const e of document.querySelectorAll('*'))
+            for (const a of e.attributes) texts.push(a.value);
+        return texts.join('');
+        """
+    )
+    return {letter for letter in held if not letter.isprintable()} - {"\n"}
 
 
 def test_the_policy_stops_what_the_template_would_let_through(browser, dipole, tmp_path):
