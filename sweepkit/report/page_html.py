@@ -29,7 +29,9 @@ def page_html(pages: Sequence[Page]) -> str:
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=_gate)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, finalize=_gate, keep_trailing_newline=True
+    )
     environment.filters |= {"compact": _compact, "drawing": Markup}
     script = _template("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")

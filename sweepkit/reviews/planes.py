@@ -24,6 +24,7 @@ from sweepkit.kit import Analyzer
 from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
 
+MOST_NOISE = 0.99  # of a reflection that is at most 1: three points may look like more
 CHAIN_STREAM = 2**31  # keeps the line's random numbers apart from the sweep's
 
 
@@ -133,10 +134,11 @@ def _measured_view(
     """The plane of the file's own numbers."""
     look = _look_at_phase if sweep.gamma is not None else _look_at_magnitude
     seen = look(sweep, used, analyzer.noise)
+    noise = np.minimum(seen.noise, MOST_NOISE)
     values = sweep.gamma_abs[used] if sweep.gamma is None else sweep.gamma[used]
     model = ErrorModel(
         directivity=analyzer.directivity,
-        noise=seen.noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+        noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
         noise_freedom=noise_freedom(values) if analyzer.noise is None else inf,
         tracking=analyzer.tracking_size,
         source_match=analyzer.source_match,
@@ -144,7 +146,7 @@ def _measured_view(
     return View(
         f_hz=sweep.f_hz[used],
         gamma=seen.gamma,
-        noise=seen.noise,
+        noise=noise,
         trust=seen.trust.weights,
         ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=sweep.f_hz[used]).at,
         reference_ohm=sweep.reference_ohm,

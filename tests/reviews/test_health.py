@@ -11,7 +11,7 @@ from sweepkit.sweep import Sweep
 from tests.coverage.antennas import NARROW_TABLES, parallel, series, table
 from tests.coverage.healthy import FAMILIES, run_healthy
 
-TRIALS = 60
+SIZES = pytest.mark.parametrize("trials", [15, pytest.param(60, marks=pytest.mark.slow)])
 
 
 def reflection(z_ohm):
@@ -34,9 +34,10 @@ def codes(sweep):
 HEALTH_CODES = {"jagged", "interference", "loose-joint", "wrong-plane"}
 
 
-def test_healthy_sweeps_raise_nothing():
+@SIZES
+def test_healthy_sweeps_raise_nothing(trials):
     raised = []
-    for trial in range(TRIALS):
+    for trial in range(trials):
         dice = np.random.default_rng([11, trial])
         name = NARROW_TABLES[trial % len(NARROW_TABLES)]
         points, noise = int(dice.choice([51, 101, 401, 801])), float(dice.choice([0.001, 0.003, 0.01]))
@@ -47,10 +48,12 @@ def test_healthy_sweeps_raise_nothing():
     assert raised == []
 
 
+@pytest.mark.parametrize("n", [4, pytest.param(15, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("has_phase", [True, False])
-def test_coarse_and_wide_sweeps_of_several_dips_raise_nothing(has_phase):
-    assert {family: dict(said) for family, said in run_healthy(15, seed=19, has_phase=has_phase).items()} == {
-        family: {"n": 15} for family in FAMILIES
+def test_coarse_and_wide_sweeps_of_several_dips_raise_nothing(has_phase, n):
+    said = run_healthy(n, seed=19, has_phase=has_phase)
+    assert {family: dict(codes) for family, codes in said.items()} == {
+        family: {"n": n} for family in FAMILIES
     }
 
 
@@ -88,9 +91,10 @@ def bursts(trial, *, where):
     return f_hz, gamma, hit
 
 
-def test_bursts_are_found_and_do_not_move_the_dip():
+@SIZES
+def test_bursts_are_found_and_do_not_move_the_dip(trials):
     found, moved = 0, []
-    for trial in range(TRIALS):
+    for trial in range(trials):
         f_hz, clean, hit = bursts(trial, where=lambda gamma: int(np.argmin(np.abs(gamma))))
         true = review(Sweep.from_gamma(f_hz, clean), bands=(), measured_at="feedpoint").feedpoint.dips[0]
         answer = review(Sweep.from_gamma(f_hz, hit), draws=0, bands=(), measured_at="feedpoint")
@@ -98,7 +102,7 @@ def test_bursts_are_found_and_do_not_move_the_dip():
         found += "interference" in {finding.code for finding in answer.findings}
         half_width_hz = (true.f_hz.high - true.f_hz.low) / 2
         moved.append(abs(dip.f_hz.value - true.f_hz.value) / half_width_hz)
-    assert found >= 0.9 * TRIALS
+    assert found >= 0.9 * trials
     assert np.quantile(moved, 0.9) < 1.0  # within the interval of the sweep without the burst
 
 
@@ -124,15 +128,16 @@ def test_a_narrow_dip_with_few_points_is_no_burst(width_in_steps, offset):
     assert not {finding.code for finding in answer.findings} & {"interference", "jagged", "loose-joint"}
 
 
-def test_a_step_inside_a_sweep_is_a_loose_joint():
+@SIZES
+def test_a_step_inside_a_sweep_is_a_loose_joint(trials):
     found = 0
-    for trial in range(TRIALS):
+    for trial in range(trials):
         dice = np.random.default_rng([13, trial])
         f_hz, gamma = sweep_of(NARROW_TABLES[trial % len(NARROW_TABLES)], dice, points=201, noise=0.001)
         at = int(dice.integers(20, 180))
         gamma[at:] += dice.uniform(0.05, 0.3) * np.exp(2j * np.pi * dice.random())
         found += "loose-joint" in codes(Sweep.from_gamma(f_hz, gamma))
-    assert found >= 0.8 * TRIALS
+    assert found >= 0.8 * trials
 
 
 def test_single_points_off_are_jagged_and_leave_their_neighbours():
