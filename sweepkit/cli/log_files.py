@@ -52,6 +52,8 @@ def import_(
             f"{len(contents.left_out)} damaged parts were left out of this export; logbook.json names them; "
             "raw files in damaged/ can be added with log add"
         )
+    if done.mended:
+        say(f"damaged or incomplete here and put back from the export: {', '.join(done.mended)}")
     for number, twin in done.same_file:
         say(f"sweep {number} holds the same file as sweep {twin}; both were kept")
     if as_json:

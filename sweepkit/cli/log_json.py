@@ -32,6 +32,7 @@ def imported_json(done: Imported) -> dict[str, Any]:
         "edits": done.edits,
         "there_already": done.there_already,
         "same_file": [list(pair) for pair in done.same_file],
+        "mended": list(done.mended),
     }
 
 

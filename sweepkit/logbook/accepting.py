@@ -10,8 +10,9 @@ from typing import Any
 from sweepkit.errors import BadInput, UnreadableFile
 from sweepkit.logbook.adding import packed_json, utc_now
 from sweepkit.logbook.connections import LogConnection
-from sweepkit.logbook.digests import COVERED, sign
+from sweepkit.logbook.digests import COVERED
 from sweepkit.logbook.fields import Level
+from sweepkit.logbook.mending import rewrite_record
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.records import UID, facts_complaint, moment_of
 from sweepkit.logbook.store import Logbook
@@ -39,11 +40,7 @@ def accept_record(log: Logbook, level: Level, number: int) -> list[str]:
         old = dict(zip(names, row, strict=True))
         new = _setup_columns(old) if level == "setup" else _sweep_columns(old)
         _demand_what_it_points_to(connection, level, new)
-        columns = ", ".join(f"{name} = ?" for name in new)
-        connection.execute(
-            f"UPDATE {level} SET {columns}, revision = revision + 1 WHERE id = ?", [*new.values(), number]
-        )
-        sign(connection, level, number)
+        rewrite_record(connection, level, number, new)
     return _lost(old, new)
 
 

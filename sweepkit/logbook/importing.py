@@ -1,9 +1,9 @@
-"""Read an export back: what is there already is left, what is new is added, both histories are kept."""
+"""Read an export back: what is whole here is left, what is damaged put back, what is new added, both histories kept."""
 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,14 @@ from sweepkit.logbook.digests import digest_sql
 from sweepkit.logbook.editing import SETUP_OF_SWEEP, insert_edit, move_sweep, write_facts
 from sweepkit.logbook.export_file import Export, read_export
 from sweepkit.logbook.finding import setup_numbered, sweep_numbered
+from sweepkit.logbook.mending import (
+    Kept,
+    damaged_records,
+    fill_in,
+    mend_edits,
+    remove_damaged_figures,
+    rewrite_record,
+)
 from sweepkit.logbook.raw import put_raw
 from sweepkit.logbook.store import Logbook
 
@@ -37,6 +45,8 @@ class Imported:
         How many sweeps were there already.
     same_file : tuple of (int, int)
         New sweeps that hold the same raw file as another one here: both numbers.
+    mended : tuple of str
+        Setups and sweeps that were damaged here, or lacked a fact that nobody took back: ``setup S2``.
     """
 
     sweeps: dict[int, int]
@@ -44,10 +54,11 @@ class Imported:
     edits: int
     there_already: int
     same_file: tuple[tuple[int, int], ...]
+    mended: tuple[str, ...] = ()
 
 
 def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
-    """Add what an export holds, in one transaction; doing it again changes nothing.
+    """Add what an export holds and mend what is damaged here, in one transaction; again, it changes nothing.
 
     Parameters
     ----------
@@ -67,27 +78,66 @@ def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
     """
     export = export if isinstance(export, Export) else read_export(Path(export))
     with log.writing() as connection:
-        setups_before = _uids(connection, "setup")
-        sweeps_before = _uids(connection, "sweep")
-        for setup in export.setups:
-            if setup["uid"] not in setups_before:
-                _insert_setup(connection, export, setup)
-        setup_ids = _uids(connection, "setup")
-        new, same_file = {}, []
-        for sweep in export.sweeps:
-            if sweep["uid"] not in sweeps_before:
-                twin = connection.execute(
-                    "SELECT id FROM sweep WHERE sha256 = ?", (sweep["sha256"],)
-                ).fetchone()
-                new[sweep["number"]] = _insert_sweep(connection, export, sweep, setup_ids[sweep["setup"]])
-                same_file += [(new[sweep["number"]], twin[0])] if twin else []
-            else:
-                put_raw(connection, export.raw_bytes(sweep))  # puts back what was damaged here
-            _insert_figures(connection, sweep)
-        edits = _merge_history(connection, export.history)
+        remove_damaged_figures(connection)
+        setups = _take_setups(connection, export)
+        sweeps = _take_sweeps(connection, export)
+        edits = _merge_history(connection, export.history, again=[*setups.mended, *sweeps.mended])
+        filled = fill_in(connection, export.setups, export.sweeps)
+        mended = [_named(*one) for one in (*setups.mended, *sweeps.mended)]
         return Imported(
-            new, len(setup_ids) - len(setups_before), edits, len(export.sweeps) - len(new), tuple(same_file)
+            sweeps.new,
+            len(setups.new),
+            edits,
+            len(export.sweeps) - len(sweeps.new),
+            tuple(sweeps.same_file),
+            tuple(dict.fromkeys([*mended, *filled])),
         )
+
+
+@dataclass
+class _Taken:
+    """What became of the records of a kind: numbers here by number there, twins, and those put back."""
+
+    new: dict[int, int] = field(default_factory=dict)
+    same_file: list[tuple[int, int]] = field(default_factory=list)
+    mended: list[tuple[Kept, int]] = field(default_factory=list)
+
+
+def _take_setups(connection: LogConnection, export: Export) -> _Taken:
+    """Setups that are new here or damaged here, and every kit."""
+    taken, there = _Taken(), _uids(connection, "setup")
+    damaged = damaged_records(connection, "setup")
+    for setup in export.setups:
+        uid = setup["uid"]
+        if setup["kit_sha256"] is not None:
+            put_raw(connection, export.kit_bytes(setup))
+        if uid in damaged:
+            rewrite_record(connection, "setup", damaged[uid], _setup_columns(setup))
+            taken.mended.append(("setup", damaged[uid]))
+        elif uid not in there:
+            columns = _setup_columns(setup)
+            taken.new[setup["number"]] = _insert(connection, "setup", setup["number"], columns)
+    return taken
+
+
+def _take_sweeps(connection: LogConnection, export: Export) -> _Taken:
+    """Sweeps that are new here or damaged here, every raw file, and figures."""
+    taken, there = _Taken(), _uids(connection, "sweep")
+    damaged, setups = damaged_records(connection, "sweep"), _uids(connection, "setup")
+    for sweep in export.sweeps:
+        uid, columns = sweep["uid"], _sweep_columns(sweep, setups[sweep["setup"]])
+        find_twin = "SELECT id FROM sweep WHERE sha256 = ? AND uid IS NOT ?"
+        twin = connection.execute(find_twin, (sweep["sha256"], uid)).fetchone()
+        put_raw(connection, export.raw_bytes(sweep))  # also where it was damaged
+        if uid in damaged:
+            rewrite_record(connection, "sweep", damaged[uid], columns)
+            taken.mended.append(("sweep", damaged[uid]))
+        elif uid not in there:
+            number = _insert(connection, "sweep", sweep["number"], columns)
+            taken.new[sweep["number"]] = number
+            taken.same_file += [(number, twin[0])] if twin else []
+        _insert_figures(connection, sweep)
+    return taken
 
 
 def _uids(connection: LogConnection, table: str) -> dict[str, int]:
@@ -101,45 +151,33 @@ def _free_number(connection: LogConnection, table: str, wanted: int) -> int | No
     return None if taken else wanted
 
 
-def _insert_setup(connection: LogConnection, export: Export, setup: Record) -> None:
-    """A setup as it was there."""
+def _insert(connection: LogConnection, table: Kept, number: int, columns: Record) -> int:
+    """A record as it was there, and its number here."""
+    names, marks = ", ".join(columns), ", ?" * len(columns)
+    cursor = connection.execute(
+        f"INSERT INTO {table} (id, {names}) VALUES (?{marks})",
+        [_free_number(connection, table, number), *columns.values()],
+    )
+    return signed(connection, table, cursor.lastrowid)
+
+
+def _setup_columns(setup: Record) -> Record:
+    """A setup as its table has it."""
     facts = dict(setup["facts"])
-    columns = (facts.pop("antenna", None), facts.pop("site", None), packed_json(facts))
-    if setup["kit_sha256"] is not None:
-        put_raw(connection, export.kit_bytes(setup))
-    cursor = connection.execute(
-        "INSERT INTO setup (id, uid, antenna, site, facts, taken_over, kit_sha256, added)"
-        " VALUES (?,?,?,?,?,?,?,?)",
-        (
-            _free_number(connection, "setup", setup["number"]),
-            setup["uid"],
-            *columns,
-            packed_json(setup["taken_over"]),
-            setup["kit_sha256"],
-            setup["added"],
-        ),
-    )
-    signed(connection, "setup", cursor.lastrowid)
+    named = {name: facts.pop(name, None) for name in ("antenna", "site")}
+    return {**named, **_shared_columns(setup, facts), "kit_sha256": setup["kit_sha256"]}
 
 
-def _insert_sweep(connection: LogConnection, export: Export, sweep: Record, setup_id: int) -> int:
-    """A sweep as it was there, and its number here."""
-    sha256 = put_raw(connection, export.raw_bytes(sweep))
-    texts = [packed_json(sweep[name]) for name in ("facts", "taken_over", "hints")]
-    cursor = connection.execute(
-        "INSERT INTO sweep (id, uid, setup_id, sha256, name, facts, taken_over, hints, added)"
-        " VALUES (?,?,?,?,?,?,?,?,?)",
-        (
-            _free_number(connection, "sweep", sweep["number"]),
-            sweep["uid"],
-            setup_id,
-            sha256,
-            sweep["name"],
-            *texts,
-            sweep["added"],
-        ),
-    )
-    return signed(connection, "sweep", cursor.lastrowid)
+def _sweep_columns(sweep: Record, setup_id: int) -> Record:
+    """A sweep as its table has it."""
+    own = {"setup_id": setup_id, "sha256": sweep["sha256"], "name": sweep["name"]}
+    return {**_shared_columns(sweep, sweep["facts"]), **own, "hints": packed_json(sweep["hints"])}
+
+
+def _shared_columns(record: Record, facts: Record) -> Record:
+    """What setups and sweeps have in common."""
+    texts = {"facts": packed_json(facts), "taken_over": packed_json(record["taken_over"])}
+    return {"uid": record["uid"], **texts, "added": record["added"]}
 
 
 def _insert_figures(connection: LogConnection, sweep: Record) -> None:
@@ -154,22 +192,36 @@ def _insert_figures(connection: LogConnection, sweep: Record) -> None:
     )
 
 
-def _merge_history(connection: LogConnection, history: list[Record]) -> int:
-    """Keep the edits of both; of a fact edited in both places the later edit holds."""
+def _merge_history(connection: LogConnection, history: list[Record], *, again: list[tuple[Kept, int]]) -> int:
+    """Keep the edits of both; of a fact edited in both places the later edit holds, also for records put back."""
     known = {uid for (uid,) in connection.execute("SELECT uid FROM history")}
     setups, sweeps = _uids(connection, "setup"), _uids(connection, "sweep")
-    new = [edit for edit in history if edit["uid"] not in known]
-    touched = set()
-    for edit in new:
-        numbers = (setups.get(edit["of"]), sweeps.get(edit["of"]))
-        if numbers == (None, None):
-            raise BadInput("the history of this export speaks of a sweep it does not hold; export it again")
-        texts = (edit["name"], packed_json(edit["old"]), packed_json(edit["new"]))
-        insert_edit(connection, (edit["uid"], edit["at"], *numbers, *texts))
-        touched.add((*numbers, edit["name"]))
+    edits = [_edit_columns(edit, setups, sweeps) for edit in history]
+    mended = mend_edits(connection, edits)
+    new = [columns for columns in edits if columns[0] not in known]
+    for columns in new:
+        insert_edit(connection, columns)
+    touched = {columns[2:5] for columns in edits if columns[0] not in known or columns[0] in mended}
+    for table, number in again:
+        touched |= set(
+            connection.execute(
+                f"SELECT setup_id, sweep_id, name FROM history WHERE {table}_id = ?"
+                f" AND digest = {digest_sql('history')}",
+                (number,),
+            ).fetchall()
+        )
     for setup_id, sweep_id, name in sorted(touched, key=str):
         _apply_latest(connection, setup_id, sweep_id, name)
     return len(new)
+
+
+def _edit_columns(edit: Record, setups: dict[str, int], sweeps: dict[str, int]) -> tuple[Any, ...]:
+    """An entry of the history as its table has it."""
+    numbers = (setups.get(edit["of"]), sweeps.get(edit["of"]))
+    if numbers == (None, None):
+        raise BadInput("the history of this export speaks of a sweep it does not hold; export it again")
+    texts = (edit["name"], packed_json(edit["old"]), packed_json(edit["new"]))
+    return (edit["uid"], edit["at"], *numbers, *texts)
 
 
 def _apply_latest(connection: LogConnection, setup_id: int | None, sweep_id: int | None, name: str) -> None:
@@ -192,3 +244,8 @@ def _apply_latest(connection: LogConnection, setup_id: int | None, sweep_id: int
     )
     still_taken_over = [other for other in record.taken_over if other != name]
     write_facts(connection, record, {**record.facts, name: value}, taken_over=still_taken_over)
+
+
+def _named(table: Kept, number: int) -> str:
+    """``setup S2`` or ``sweep 3``."""
+    return f"setup S{number}" if table == "setup" else f"sweep {number}"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.digests import digest_sql, teach
@@ -120,6 +122,14 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
         raise
+
+
+@contextmanager
+def history_unlocked(connection: sqlite3.Connection) -> Iterator[None]:
+    """Let damaged entries of the history be put back, inside a transaction; else none ever changes."""
+    connection.execute("DROP TRIGGER history_is_fixed")
+    yield
+    connection.execute(_FIXED.format("history"))
 
 
 def refuse_foreign_tables(connection: sqlite3.Connection) -> None:

@@ -1,0 +1,92 @@
+"""What is damaged or lost here brought back from an export that still holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Literal
+
+from sweepkit.logbook.connections import LogConnection
+from sweepkit.logbook.digests import digest_of, digest_sql, sign
+from sweepkit.logbook.editing import write_facts
+from sweepkit.logbook.finding import setups_where, sweeps_where
+from sweepkit.logbook.records import LoggedSweep, Setup
+from sweepkit.logbook.schema import history_unlocked
+
+Document = dict[str, Any]  # a record as documents.py writes it
+Kept = Literal["setup", "sweep"]
+
+
+def damaged_records(connection: LogConnection, table: Kept) -> dict[str, int]:
+    """Numbers of the records that are not as they were written, by uid."""
+    rows = connection.execute(f"SELECT uid, id FROM {table} WHERE digest IS NOT {digest_sql(table)}")
+    return dict(rows.fetchall())
+
+
+def rewrite_record(connection: LogConnection, table: Kept, number: int, columns: Mapping[str, Any]) -> None:
+    """Give a record other columns and sign it anew, inside a transaction."""
+    names = ", ".join(f"{name} = ?" for name in columns)
+    connection.execute(
+        f"UPDATE {table} SET {names}, revision = revision + 1 WHERE id = ?", [*columns.values(), number]
+    )
+    sign(connection, table, number)
+
+
+def remove_damaged_figures(connection: LogConnection) -> None:
+    """Figures that are not as they were written: the export has them, or they are computed again."""
+    connection.execute(f"DELETE FROM computed WHERE digest IS NOT {digest_sql('computed')}")
+
+
+def mend_edits(connection: LogConnection, edits: Iterable[tuple[Any, ...]]) -> set[str]:
+    """Put entries of the history that are damaged here back, given as their columns; uids of those put back."""
+    by_uid = {columns[0]: columns for columns in edits}
+    rows = connection.execute(
+        f"SELECT id, uid FROM history WHERE digest IS NOT {digest_sql('history')}"
+    ).fetchall()
+    damaged = [(by_uid[uid], number) for number, uid in rows if uid in by_uid]
+    if damaged:
+        with history_unlocked(connection):
+            connection.executemany(
+                "UPDATE history SET uid = ?, at = ?, setup_id = ?, sweep_id = ?, name = ?, old = ?, new = ?,"
+                " digest = ? WHERE id = ?",
+                [(*columns, digest_of(*columns), number) for columns, number in damaged],
+            )
+    return {columns[0] for columns, _ in damaged}
+
+
+def fill_in(connection: LogConnection, setups: Iterable[Document], sweeps: Iterable[Document]) -> list[str]:
+    """Take facts that are missing here from an export, and say of which records.
+
+    A fact changes by an edit alone, so one that is missing without an edit was lost to damage.
+    """
+    edited = set(connection.execute("SELECT setup_id, sweep_id, name FROM history").fetchall())
+    filled = []
+    told = {setup["uid"]: setup for setup in setups}
+    for setup in setups_where(connection, {}):
+        export = told.get(setup.uid)
+        if export is not None:
+            lost = {name for name in export["facts"] if (setup.number, None, name) not in edited}
+            filled += [f"setup {setup.id}"] * _fill(connection, setup, export, lost - set(setup.facts))
+    told = {sweep["uid"]: sweep for sweep in sweeps}
+    for sweep in sweeps_where(connection, {}):
+        export = told.get(sweep.uid)
+        if export is not None:
+            lost = {name for name in export["facts"] if (None, sweep.id, name) not in edited}
+            filled += [f"sweep {sweep.id}"] * _fill(connection, sweep, export, lost - set(sweep.facts))
+    return filled
+
+
+def _fill(connection: LogConnection, record: Setup | LoggedSweep, export: Document, lost: set[str]) -> bool:
+    """Take these facts, and the kit of a setup that has none; whether there was anything."""
+    has_lost_kit = (
+        isinstance(record, Setup) and record.kit_sha256 is None and export["kit_sha256"] is not None
+    )
+    if has_lost_kit:
+        connection.execute(
+            "UPDATE setup SET kit_sha256 = ? WHERE uid = ?", (export["kit_sha256"], export["uid"])
+        )
+    if not lost and not has_lost_kit:
+        return False
+    facts = {**record.facts, **{name: export["facts"][name] for name in lost}}
+    taken_over = sorted({*record.taken_over, *(lost & set(export["taken_over"]))})
+    write_facts(connection, record, facts, taken_over=taken_over)
+    return True
