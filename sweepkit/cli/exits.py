@@ -69,6 +69,11 @@ def say_left_out(error: SweepkitError) -> None:
     _left_out.append(Exit.CANNOT_RUN)
 
 
+def end_with(code: Exit) -> None:
+    """The running command ends with this code at least, whatever else it still does."""
+    _left_out.append(code)
+
+
 def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
     """Make a command end the process with the code it returns, or with that of what went wrong."""
 

@@ -70,6 +70,8 @@ def failed(path: str, error: Exception) -> Loaded:
     if isinstance(error, SweepkitError):
         error.path = error.path or path
     code = say_failure(error, path=path)
+    if code is Exit.INTERRUPTED:
+        raise KeyboardInterrupt  # it came as some other error; the rest of the files is not wanted any more
     known = as_error(error, path=path)
     return Loaded(path, None, known or BadInput("a fault of sweepkit's", path=path), code)
 

@@ -49,7 +49,7 @@ def plot(
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
-    from sweepkit.cli.files import load_sweeps
+    from sweepkit.cli.files import failed, load_sweeps
     from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
     from sweepkit.errors import BadInput
     from sweepkit.plots.saving import check_plot_path, save_figure
@@ -77,12 +77,26 @@ def plot(
     kind = kind or ("swr" if len(sweeps) == 1 else "overlay")
     if kind != "overlay" and len(sweeps) > 1:
         raise BadInput(f"{len(sweeps)} sweeps and --kind {kind} draws one; name one file, or --kind overlay")
-    reviews = [
-        review(sweep, kit=gear, lines=lines, measured_at=place, region=region, draws=draws, seed=seed)
-        for sweep in sweeps
-    ]
-    save_figure(_drawing(kind)(reviews), output, force=force, inputs=inputs)
-    return Exit.DONE if len(sweeps) == len(loaded) else Exit.CANNOT_RUN
+    reviews = []
+    for each in loaded:
+        if each.sweep is not None:
+            try:
+                reviews.append(
+                    review(
+                        each.sweep,
+                        kit=gear,
+                        lines=lines,
+                        measured_at=place,
+                        region=region,
+                        draws=draws,
+                        seed=seed,
+                    )
+                )
+            except Exception as error:
+                failed(each.path, error)
+    if reviews:
+        save_figure(_drawing(kind)(reviews), output, force=force, inputs=inputs)
+    return Exit.DONE if len(reviews) == len(loaded) else Exit.CANNOT_RUN
 
 
 def _drawing(kind: str) -> Callable[[list[Review]], Figure]:

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from sweepkit.report.provenance import Made
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
+
+T = TypeVar("T")
 
 Report = Annotated[
     Path | None, typer.Option("--report", help="Write a page: HTML or Markdown.", metavar="FILE")
@@ -221,9 +223,32 @@ def report_reviews(
         write_report(
             path,
             inputs,
-            lambda pictures: [
-                page(review, pictures=pictures, number=number)
-                for number, review in enumerate(reviews, start=1)
-            ],
+            lambda pictures: made_of_each(
+                reviews, lambda review, number: page(review, pictures=pictures, number=number)
+            ),
             force=force,
         )
+
+
+def made_of_each(reviews: Sequence[Review], make: Callable[[Review, int], T]) -> list[T]:
+    """What is made of each answer and its number; of several, one that fails here is left out by name.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        Answers.
+    make : callable
+        Given an answer and its number, from 1.
+    """
+    from sweepkit.cli.exits import end_with
+    from sweepkit.cli.files import failed
+
+    made = []
+    for number, review in enumerate(reviews, start=1):
+        try:
+            made.append(make(review, number))
+        except Exception as error:
+            if len(reviews) == 1:
+                raise
+            end_with(failed(review.sweep.source.path, error).code)
+    return made

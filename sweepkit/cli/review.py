@@ -104,6 +104,7 @@ def review(
         check_plot,
         check_report,
         made_now,
+        made_of_each,
         plot_reviews,
         report_reviews,
         text_of_page,
@@ -193,12 +194,15 @@ def review(
             _print_json(answers, as_object=repeats or setup or is_one_file(files))
         elif reviews:
             between = "\n\n" if card else "\n\n\n"
-            print(between.join(as_text(each, is_last=each is reviews[-1]) for each in reviews))
+            texts = made_of_each(reviews, lambda each, _: as_text(each, is_last=each is reviews[-1]))
+            print(between.join(texts))
 
     def write_table(path: Path) -> None:
-        from sweepkit.report.review_csv import review_csv
+        from sweepkit.report.review_csv import ReviewTable
 
-        save_bytes(path, review_csv(reviews).encode("utf-8"), force=force, inputs=tuple(inputs))
+        rows = ReviewTable()
+        made_of_each(reviews, lambda each, _: rows.add(each))
+        save_bytes(path, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
 
     code = deliver(
         show,
@@ -269,10 +273,24 @@ def _wanted_bands(table: Path | None, names: list[str] | None, region: int | Non
 
 
 def _print_json(answers: list[Answer], *, as_object: bool) -> None:
-    from sweepkit.cli.files import error_json
-
-    documents = [error_json(loaded) if review is None else review.to_json() for loaded, review in answers]
+    documents = [_document(loaded, review, is_alone=len(answers) == 1) for loaded, review in answers]
     print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
+
+
+def _document(loaded: Loaded, review: Review | None, *, is_alone: bool) -> dict[str, Any]:
+    """The JSON of an answer, or the error in its place."""
+    from sweepkit.cli.exits import end_with
+    from sweepkit.cli.files import error_json, failed
+
+    if review is not None:
+        try:
+            return review.to_json()
+        except Exception as error:
+            if is_alone:
+                raise
+            loaded = failed(loaded.path, error)
+            end_with(loaded.code)
+    return error_json(loaded)
 
 
 def _card(review: Review) -> str:

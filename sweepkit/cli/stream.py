@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Literal, Protocol
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
@@ -52,34 +53,80 @@ def stream_answers(
     (int, int, bool)
         Files answered, files that could not be, and whether all answers are usable.
     """
-    done = failed = 0
-    usable = True
+    counted = _Counted()
     printer = _Printer(shown)
-    held: Review | None = None  # until it is known whether another follows
+    held: tuple[Loaded, Review] | None = None  # until it is known whether another follows
     for loaded, review in answers:
+        loaded, review, document = _made(
+            loaded, review, counted, table=table, is_usable=is_usable, as_json=shown == "json"
+        )
         if shown == "json":
-            printer.take(_document(loaded, review))
-        if review is None:
-            failed += 1
-            continue
-        done += 1
-        usable = usable and is_usable(review)
-        if table is not None:
-            table.add(review)
-        if shown in ("text", "card"):
+            printer.take(document)
+        if review is not None and shown in ("text", "card"):
             if held is not None:
-                printer.take(as_text(held, is_last=False))
-            held = review
+                _print_text(printer, held, as_text, counted, is_last=False)
+            held = loaded, review
     if held is not None:
-        printer.take(as_text(held, is_last=True))
+        _print_text(printer, held, as_text, counted, is_last=True)
     printer.end()
-    return done, failed, usable
+    return counted.done, counted.failed, counted.usable
 
 
-def _document(loaded: Loaded, review: Review | None) -> str:
-    from sweepkit.cli.files import error_json
+@dataclass
+class _Counted:
+    """What became of the files until now."""
 
-    document = error_json(loaded) if review is None else review.to_json()
+    done: int = 0
+    failed: int = 0
+    usable: bool = True
+
+
+def _made(
+    loaded: Loaded,
+    review: Review | None,
+    counted: _Counted,
+    *,
+    table: ReviewTable | None,
+    is_usable: Callable[[Review], bool],
+    as_json: bool,
+) -> tuple[Loaded, Review | None, str]:
+    """An answer with its row kept, and its JSON; what fails here is the error of this file alone."""
+    from sweepkit.cli.files import error_json, failed
+
+    document = ""
+    if review is not None:
+        try:
+            document = _as_json(review.to_json()) if as_json else ""
+            usable = is_usable(review)
+            if table is not None:
+                table.add(review)
+            counted.usable = counted.usable and usable
+        except Exception as error:
+            loaded, review = failed(loaded.path, error), None
+    if review is None:
+        counted.failed += 1
+        return loaded, None, _as_json(error_json(loaded)) if as_json else ""
+    counted.done += 1
+    return loaded, review, document
+
+
+def _print_text(
+    printer: _Printer, held: tuple[Loaded, Review], as_text: AsText, counted: _Counted, *, is_last: bool
+) -> None:
+    """Print the text of an answer; one that cannot be made is the error of its file."""
+    from sweepkit.cli.files import failed
+
+    loaded, review = held
+    try:
+        text = as_text(review, is_last=is_last)
+    except Exception as error:
+        failed(loaded.path, error)
+        counted.done, counted.failed = counted.done - 1, counted.failed + 1
+    else:
+        printer.take(text)
+
+
+def _as_json(document: dict[str, Any]) -> str:
     return json.dumps(document, indent=1, allow_nan=False).replace("\n", "\n ")
 
 

@@ -7,6 +7,7 @@ place, line and kit; anything else is another key, so an edit never leaves an ol
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
@@ -49,7 +50,7 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     UnreadableFile
         The logbook is damaged.
     """
-    ((now, answer),) = _answers(log, [sweep.id])
+    ((now, answer),) = _answers(log, [sweep.id], is_alone=True)
     return _opened(answer, log, now)
 
 
@@ -98,7 +99,7 @@ def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSw
             yield sweep, None
 
 
-def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer]]:
+def _answers(log: Logbook, numbers: list[int], *, is_alone: bool = False) -> list[tuple[LoggedSweep, Answer]]:
     """Sweeps as they stand now with what is kept of them; what is missing is reviewed and kept."""
     sweeps, keys, answers = log.read(lambda connection: _kept(connection, numbers))
     new = {}
@@ -107,9 +108,15 @@ def _answers(log: Logbook, numbers: list[int]) -> list[tuple[LoggedSweep, Answer
             try:
                 new[number] = _reviewed(log, sweep)
             except UnreadableFile as error:
-                if len(numbers) == 1:
+                if is_alone:
                     raise
                 log.leave_out(f"sweep {number}", f"{error.text}; {LEFT_OUT}")
+            except Exception as error:  # a fault of ours takes no other sweep along, and is not kept
+                if is_alone:
+                    raise
+                text = f"their review failed ({type(error).__name__}: {error}); please report it"
+                log.leave_out(f"figures of sweep {number}", text)
+                answers[number] = {"schema": NO_SUMMARY, "text": text}
     if new:
         _keep(
             log,
@@ -159,10 +166,8 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
 
 def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
     """Keep figures in place of older ones; a logbook that cannot be written answers all the same."""
-    try:
+    with suppress(BadInput, UnreadableFile):
         keep_figures(log, figures)
-    except BadInput:
-        return
 
 
 def _dip(answer: Answer) -> Answer:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pkgutil
 import random
 import shutil
 import signal
@@ -167,6 +168,51 @@ def test_an_output_can_be_written_again_and_what_is_no_file_stays(run, sample, t
     done = run("review", sample, "--draws", 0, "--csv", os.devnull, "--force")
     assert done.returncode == 2
     assert not Path(os.devnull).is_file()
+
+
+MAKES = {
+    "json": ("sweepkit.reviews.Review.to_json", ["--json"]),
+    "json beside a page": ("sweepkit.reviews.Review.to_json", ["--json", "--report", "q.md"]),
+    "card": ("sweepkit.report.card.render_card", ["--card"]),
+    "text": ("sweepkit.report.review_page.review_page", []),
+    "page": ("sweepkit.report.review_page.review_page", ["--report", "q.md", "--json"]),
+    "row": ("sweepkit.report.review_csv.review_row", ["--json", "--csv", "q.csv"]),
+    "row beside a page": ("sweepkit.report.review_csv.review_row", ["--report", "q.md", "--csv", "q.csv"]),
+}
+
+
+@pytest.mark.parametrize(("what", "bad"), [*((what, "b") for what in MAKES), ("text", "a"), ("text", "c")])
+def test_an_answer_that_cannot_be_shown_takes_no_other_along(run, tmp_path, monkeypatch, what, bad):
+    """A fault planted in what makes the text, the page or the row of one file of three."""
+    (tmp_path / "in").mkdir()
+    for name in "abc":
+        rows = "".join(f"{7 + k / 20:.2f} {0.1 + k / 20:.4f} {k / 40 - 0.1:.4f}\n" for k in range(9))
+        (tmp_path / "in" / f"{name}.s1p").write_text("# MHz S RI R 50\n" + rows)
+    target, words = MAKES[what]
+    holder, name = pkgutil.resolve_name(target.rpartition(".")[0]), target.rpartition(".")[2]
+    real = getattr(holder, name)
+
+    def planted(answer, *more, **known):
+        if f"{bad}.s1p" in str(answer if isinstance(answer, dict) else answer.sweep.source):
+            raise RuntimeError("ours")
+        return real(answer, *more, **known)
+
+    monkeypatch.setattr(holder, name, planted)
+    done = run("review", "in", "--draws", 0, *words, cwd=tmp_path)
+    assert done.returncode == 3
+    assert "RuntimeError: ours" in done.stderr
+    made = {"json": done.stdout, "text": done.stdout, "card": done.stdout}
+    made |= {path.suffix: path.read_text(encoding="utf-8") for path in tmp_path.glob("q.*")}
+    shown = made[{"page": ".md", "row": ".csv"}.get(what.split()[0], what.split()[0])]
+    if what == "card":  # has no names
+        assert shown.rstrip("\n").count("\n\n") == 1
+        return
+    assert all(f"{name}.s1p" in shown for name in "abc" if name != bad)
+    if what.startswith("json"):
+        assert done.stdout.count('"sweepkit/review/1"') == 2
+        assert done.stdout.count('"sweepkit/error/1"') == 1
+    else:
+        assert f"{bad}.s1p" not in shown
 
 
 def test_one_file_that_fails_takes_no_other_along(run, sample, tmp_path, monkeypatch):

@@ -1,4 +1,5 @@
-"""Flip one bit in copies of a logbook of some 20 sweeps and count what check, export and import give back.
+"""Flip one bit in copies of a logbook of some 20 sweeps and count what check, export and import give back,
+and whether a later import of another sweep harms what is there.
 
     python -m tests.logbook.flip_bits [COUNT] [SEED]
 
@@ -47,7 +48,7 @@ def fill(path, sweeps=SWEEPS):
             ]
             add_sweeps(log, new, setup=NewSetup(facts, kit=b"region = 2\n" if setup == 1 else None))
         edit_setup(log, 1, {"ground": "wet"})
-        edit_sweep(log, 2, {"sweep_note": "rained"})
+        edit_sweep(log, min(2, sweeps), {"sweep_note": "rained"})
     run("list", "--log", path)
 
 
@@ -85,6 +86,8 @@ def try_one(source, truth, folder, bit):
     codes["export"] = run("export", out, "--log", damaged)
     codes["import"] = run("import", out, "--log", fresh) if out.exists() else (None, "", "")
     back = raw_files(fresh) if fresh.exists() else {}
+    readable, codes["write"] = raw_files(damaged), run("import", folder / "one", "--log", damaged)
+    after = raw_files(damaged)
     return {
         "bit": bit,
         "codes": {name: code for name, (code, _, _) in codes.items()},
@@ -93,7 +96,8 @@ def try_one(source, truth, folder, bit):
         "as_it_was": sum(back.get(uid) == both for uid, both in truth.items()),
         "wrong": sum(uid in truth and raw != truth[uid][0] for uid, (raw, _) in back.items()),
         "listed": codes["list"][1].count(".s1p"),
-        "untouched": damaged.read_bytes() == before,
+        "untouched": damaged.read_bytes() == before or codes["write"][0] == 0,
+        "overwritten": [uid for uid, both in readable.items() if after.get(uid) != both],
         "seen": codes["check"][0] == 2,
     }
 
@@ -106,6 +110,8 @@ def study(count, seed, *, sweeps=SWEEPS):
         source = folder / "whole.sqlite"
         fill(source, sweeps)
         truth = raw_files(source)
+        fill(folder / "one.sqlite", 1)
+        run("export", folder / "one", "--log", folder / "one.sqlite")
         assert len(truth) == sweeps
         bits = [chance.randrange(8 * source.stat().st_size) for _ in range(count)]
         return [try_one(source, truth, folder, bit) for bit in bits]
@@ -117,6 +123,7 @@ def main():
     results = study(count, seed)
     seen = [one for one in results if one["seen"]]
     print(f"{count} flips, {len(seen)} seen by check")
+    print("written to", Counter(one["codes"]["write"] for one in results))
     for name in ("given_back", "as_it_was", "listed"):
         of_seen = [one[name] for one in seen]
         print(
@@ -126,7 +133,13 @@ def main():
         )
     for one in results:
         silent = not one["seen"] and (one["as_it_was"] < SWEEPS or one["listed"] < SWEEPS)
-        if silent or one["wrong"] or one["given_back"] < SWEEPS - 1 or 3 in one["codes"].values():
+        if (
+            silent
+            or one["wrong"]
+            or one["given_back"] < SWEEPS - 1
+            or one["overwritten"]
+            or 3 in one["codes"].values()
+        ):
             print(
                 {name: value for name, value in one.items() if name != "texts"}, one["texts"]["check"][:300]
             )

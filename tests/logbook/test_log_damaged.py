@@ -39,6 +39,7 @@ def assert_harmless(one):
     """Nothing wrong came back, nothing was written, no command failed by a fault of ours."""
     assert one["wrong"] == 0, one
     assert one["untouched"], one
+    assert one["overwritten"] == [], one
     assert set(one["codes"].values()) <= {0, 2, None}, one
     if not one["seen"]:
         assert one["as_it_was"] == one["listed"] == flip_bits.SWEEPS, one
@@ -256,7 +257,7 @@ def test_a_damaged_raw_file_is_put_back_by_adding_it_again(filled, path):
         assert raw_bytes(log, find_sweep(log, 2)) == s1p(2)
 
 
-def test_a_torn_file_is_not_written_to(filled, path):
+def test_a_torn_file_is_not_written_to(run, filled, path):
     filled.close()
     data = bytearray(path.read_bytes())
     with closing(sqlite3.connect(path)) as connection:
@@ -265,9 +266,20 @@ def test_a_torn_file_is_not_written_to(filled, path):
     path.write_bytes(data)
     with open_damaged(path) as log:
         assert [sweep.id for sweep in list_sweeps(log)] == [1, 2, 3]
-        with pytest.raises(Exception, match=r"damaged.*log export then log import"):
-            add_sweeps(log, [NewSweep("new.s1p", s1p(9))], setup=NewSetup())
+    (path.parent / "new.s1p").write_bytes(s1p(9))
+    refused = run("log", "add", path.parent / "new.s1p", "--log", path)
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert refused.stderr.splitlines()[-1] == (
+        f"sweepkit: {path}: the file is damaged, so nothing was written to it; the way back: "
+        "log export rescued --log log.sqlite, log import rescued --log new.sqlite, "
+        "then go on with --log new.sqlite"
+    )
     assert path.read_bytes() == bytes(data)
+    # what the line says works as it stands
+    assert run("log", "export", "rescued", "--log", path, cwd=path.parent).returncode == 2
+    new = path.with_name("new.sqlite")
+    assert run("log", "import", "rescued", "--log", new, cwd=path.parent).returncode == 0
+    assert run("log", "add", "new.s1p", "--log", new, cwd=path.parent).stdout == "4\n"
 
 
 def test_without_anybody_to_tell_a_warning_tells(filled, path):
