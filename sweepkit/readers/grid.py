@@ -58,9 +58,7 @@ class Grid:
     left_out: tuple[int, ...] = ()
 
 
-def read_grid(
-    text: Text, layout: Layout, wanted: dict[int, str], frequency: int, decimal: str | None
-) -> Grid:
+def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
     """Read the wanted columns of a table.
 
     Parameters
@@ -71,8 +69,6 @@ def read_grid(
         Where the rows are.
     wanted : dict
         Heading of each wanted column by its place.
-    frequency : int
-        Place of the frequency.
     decimal : {".", ","} or None
         Decimal mark the user named.
 
@@ -90,8 +86,7 @@ def read_grid(
         grid.steps[at] = columns[at].step
         if grid.units.get(at) in (PREFIXED, PARTLY_PREFIXED):
             continue  # each number in its own range
-        cut_short = at == layout.width - 1 and not text.text.endswith("\n")
-        refuse_odd(columns[at], grid.line_numbers, heading, rising=at == frequency, cut_short=cut_short)
+        refuse_odd(columns[at], grid.line_numbers, heading)
     return grid
 
 

@@ -90,14 +90,11 @@ class Numbers:
         How they print.
     remarks : list of (line, text)
         Remarks, in order.
-    cut_short : bool
-        The file ends without a line end.
     """
 
     block: Block
     style: Style
     remarks: Bodies
-    cut_short: bool = False
 
 
 @dataclass(frozen=True)
@@ -139,9 +136,8 @@ def make_numbers(
     hints: Hints,
 ) -> Numbers:
     """Numbers as they were read at once, or line by line where that failed."""
-    cut_short = not text.text.endswith("\n")
     if at_once is not None and hints.decimal != ",":
-        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]], cut_short)
+        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]])
     if at_once is not None:
         bodies = [
             (number, line) for number, line in enumerate(text.lines, 1) if line.lstrip()[:1] in NUMBER_STARTS
@@ -152,7 +148,7 @@ def make_numbers(
         )
     infinity_at = 1 if options.number_format == "DB" else None
     block, style = read_by_line(bodies, hints.decimal, minus_infinity_at=infinity_at)
-    return Numbers(block, style, remarks, cut_short)
+    return Numbers(block, style, remarks)
 
 
 def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
@@ -177,8 +173,8 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     )
     decimals = points.decimals.reshape(-1, size)
     if (decimals != decimals[0]).any():
-        for at, column in enumerate(printed):
-            refuse_odd(column, lines, rising=at == 0, cut_short=numbers.cut_short and at == size - 1)
+        for column in printed:
+            refuse_odd(column, lines)
     _refuse_wrong_format(values, options, lines)
     parameters = arranged(
         complex_numbers(values[:, 1:], options.number_format), ports, layout.order, layout.triangle

@@ -19,10 +19,9 @@ from sweepkit.readers.options import Options
 FEWEST_NUMBERS = 4  # of which one may be unlike three others; our own choice
 ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
 STEP_ROWS = 64  # rows looked at for the printed step; our own choice
-SURELY_FIXED = (
-    0.02  # chance below which numbers that drop their last zeros would all keep them; our own choice
-)
-LEAP = 5.0  # times the spread of the neighbours, or their size: no part of the curve; our own choice
+RARE = 0.05  # of a column; more odd numbers are the way it is written; our own choice
+LEAP = 5.0  # times the size of the neighbours: no part of the curve; our own choice
+SMOOTH = 0.2  # of their size: neighbours that tell where the mark belongs; our own choice
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")
 
 
@@ -64,11 +63,12 @@ class Printed:
             match = _LAST_NUMBER.search(text)
             before, mark, behind, exponent = match.groups() if match else ("", None, "", None)
             marks.append(text.count(decimal))
-            decimals.append(len(behind) if mark and marks[-1] == marks[0] else NO_MARK)
+            decimals.append(len(behind) if mark else NO_MARK)
             digits.append(len(before) + len(behind or ""))
             exponents += exponent is not None
         real = values.imag if np.iscomplexobj(values) else values
-        shown = (np.array(decimals, dtype=np.int16), np.array(digits, dtype=np.int16))
+        all_marks = np.array(marks) == max(marks, default=0)  # a complex number has two
+        shown = (np.where(all_marks, decimals, NO_MARK).astype(np.int16), np.array(digits, dtype=np.int16))
         return cls(np.asarray(real), *shown, 2 * exponents > len(digits))
 
     @classmethod
@@ -101,39 +101,57 @@ class Printed:
             used -= 1  # all end in 0: the instrument shows no more
         return Step(10.0**-used, decimals=shown)
 
-    def odd_row(self, *, rising: bool = False, cut_short: bool = False) -> int | None:
-        """The first row that does not print as the column does and is no part of its curve, or none.
+    def odd_row(self) -> int | None:
+        """The first row that was damaged behind or at its mark, or none.
 
-        Parameters
-        ----------
-        rising : bool
-            The column is the frequency.
-        cut_short : bool
-            The file ends without a line end.
+        A writer may drop last zeros, print as many digits as a value needs, or change its range: what any of these
+        prints is sound. A number is damaged where its digits fit its neighbours with the mark in another place, or
+        where it is alone in lacking digits that the column shows it keeps.
         """
         n = self.values.size
         if n < FEWEST_NUMBERS or (self.decimals[1:] == self.decimals[0]).all():
             return None
         usual = _mode(self.decimals)
-        odd = (self.decimals != usual) & np.isfinite(self.values)
-        if cut_short and odd[-1] and self.decimals[-1] < self.decimals[:-1].min():
-            return n - 1
-        first = int(np.argmax(odd))
-        lost_mark = odd.sum() == 1 and usual >= 2 and self.decimals[first] == NO_MARK
-        if lost_mark and (not self._ranges(odd) or self._leaps(first, rising=rising)):
-            return first  # of numbers that drop last zeros one in a hundred has no mark
-        if n < ENOUGH_NUMBERS or self.exponents:
+        odd = (self.decimals != usual) & np.isfinite(self.values) & (self.values != 0)  # 0 prints in any way
+        for at in np.flatnonzero(odd)[: n if odd.sum() <= max(1, RARE * n) else 0]:
+            if self._has_moved_mark(int(at), usual):
+                return int(at)
+        if n < ENOUGH_NUMBERS:
             return None
-        digits = _significant(self.values, self.decimals, self.digits)
-        if _share(digits) >= _share(self.decimals):
-            odd &= digits != _mode(digits)
-        kept = _ends_in_zero(self.values, self.decimals) & ~odd & (self.decimals > 0) & (self.values != 0)
-        fixed = bool(kept.any()) or _chance_of_so_few(int(odd.sum()), n) < SURELY_FIXED
-        fixed &= int(self.digits.max()) <= EXACT_DIGITS  # more are the shortest that read back the same
-        wrong = odd if fixed and not self._ranges(odd) else np.zeros(n, dtype=bool)
-        for at in np.flatnonzero((self.decimals != usual) & ~wrong)[:n]:
-            wrong[at] = self._leaps(int(at), rising=rising)
-        return int(np.argmax(wrong)) if wrong.any() else None
+        lacking = self._lacking(odd, usual)
+        return int(np.argmax(lacking)) if lacking.any() else None
+
+    def _has_moved_mark(self, at: int, usual: int) -> bool:
+        """Whether the digits fit the neighbours with the mark where it usually is, and do not as they stand."""
+        near = np.concatenate([self.values[max(0, at - 2) : at], self.values[at + 1 : at + 3]])
+        low, high, value = near.min(), near.max(), self.values[at]
+        spread = max(high - low, 2 * 10.0 ** -max(usual, 0))
+        lost = self.decimals[at] == NO_MARK and usual >= 2 and np.sum(self.decimals != usual) == 1
+        if not lost and spread > SMOOTH * np.abs(near).max():
+            return False
+        there = value * 10.0 ** (max(int(self.decimals[at]), 0) - max(usual, 0))
+        leaps = not 1 / LEAP < abs(value) / max(np.abs(near).max(), 1e-300) < LEAP
+        return bool(leaps and low - 2 * spread <= there <= high + 2 * spread)
+
+    def _lacking(self, odd: NDArray[np.bool_], usual: int) -> NDArray[np.bool_]:
+        """Lone numbers with fewer or more digits than the others, where the others show that they keep their zeros."""
+        n, none = odd.size, np.zeros(odd.size, dtype=bool)
+        digits = _significant(self.values, self.decimals, self.digits, exponents=self.exponents)
+        shares = _share(self.decimals), _share(digits)
+        if shares[1] > shares[0]:
+            odd = (digits != _mode(digits)) & np.isfinite(self.values) & (self.values != 0)
+        elif shares[1] == shares[0]:
+            odd = odd & (digits != _mode(digits))
+        if odd.sum() > max(1, RARE * n) or self.digits.max() > EXACT_DIGITS or self._ranges(odd):
+            return none
+        before, behind = np.roll(self.decimals, 1), np.roll(self.decimals, -1)
+        before[0], behind[-1] = behind[0], before[-1]
+        alone = odd & (self.decimals != before) & (self.decimals != behind)  # a range has a neighbour
+        zeros = none if self.exponents else _ends_in_zero(self.values, self.decimals) & (self.values != 0)
+        zeros = zeros & ~odd
+        if not (zeros & (self.decimals >= 2)).any():
+            alone &= (self.decimals == NO_MARK) & bool((zeros & (self.decimals == 1)).any())  # 48 beside 48.0
+        return np.asarray(alone)
 
     def _ranges(self, odd: NDArray[np.bool_]) -> bool:
         """Whether the odd numbers are those of other powers of ten, as a meter prints that changes its range."""
@@ -142,16 +160,8 @@ class Printed:
         power = np.floor(np.log10(np.maximum(np.abs(self.values), 1e-9)))
         return bool(power[odd].min() > power[~odd].max() or power[odd].max() < power[~odd].min())
 
-    def _leaps(self, at: int, *, rising: bool) -> bool:
-        near = np.concatenate([self.values[max(0, at - 2) : at], self.values[at + 1 : at + 3]])
-        low, high, value = near.min(), near.max(), self.values[at]
-        spread = max(high - low, 2 * 10.0 ** -max(float(self.decimals.max()), 0.0))
-        without_mark = self.decimals[at] <= 0 and abs(value) >= LEAP * np.abs(near).max()
-        reach = (0.0 if 0 < at < self.values.size - 1 else 3.0) if rising else LEAP
-        return bool(without_mark or value > high + reach * spread or value < low - reach * spread)
 
-
-def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "", **how: bool) -> None:
+def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") -> None:
     """Refuse a number that lost its mark or its last digits.
 
     Raises
@@ -159,7 +169,7 @@ def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "", **
     UnreadableFile
         Its line.
     """
-    at = printed.odd_row(**how)
+    at = printed.odd_row()
     if at is not None:
         column = f" in column {heading}" if heading else ""
         raise UnreadableFile(
@@ -199,17 +209,6 @@ def _mode(counts: NDArray[Any]) -> int:
 
 def _share(counts: NDArray[Any]) -> float:
     return float(np.mean(counts == _mode(counts)))
-
-
-def _chance_of_so_few(found: int, numbers: int) -> float:
-    """Chance that at most so many of the numbers end in 0, one in ten each (binomial distribution)."""
-    if found > 0.1 * numbers:
-        return 1.0
-    total, term = 0.0, 0.9**numbers
-    for k in range(found + 1):
-        total += term
-        term *= (numbers - k) / (k + 1) / 9
-    return total
 
 
 _NAMES = {

@@ -86,7 +86,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     used = reflection_columns(columns, layout, hints.trace)
     references = [column for column in columns if column.quantity == "z0"]
     wanted = {column.index: column.heading for column in (frequency, *used, *references)}
-    grid = read_grid(text, layout, wanted, frequency.index, hints.decimal)
+    grid = read_grid(text, layout, wanted, hints.decimal)
     f_hz, unit_findings = table_frequencies(frequency, grid, layout, hints)
     quantities = name_quantities(used, grid, _remark_unit(layout))
     by_name = with_owner_settled(quantities.by_name, f_hz, grid)
