@@ -86,6 +86,9 @@ LIMITS = {
         Limit("k2", "dB/100 m", 0.0, 1000.0, "loss of the dielectric at 1 MHz; a loss is positive"),
         Limit("tolerance", "", 0.0, 1.0, "one sigma as a share of the value (0.05 is 5 %)"),
         Limit("tuner_loss_db", "dB", 0.0, 20.0, "what a tuner loses when matched; a loss is positive"),
+        # From a coil wound with resistance wire to a silver-plated one in air.
+        Limit("coil_q", "", 1.0, 10_000.0, "quality factor of a tuner's coil"),
+        Limit("volts", "V", 0.0, 1000.0, "supply voltage of a radio", above=True),
         Limit("directivity_db", "dB", 0.0, 100.0, "how far below the error is", above=True),
         Limit("noise", "", 0.0, 0.5, "rms noise as a share of full reflection"),
         Limit("points", "", 2, 1_000_000, "points of a sweep", whole=True),

@@ -111,6 +111,27 @@ def parse_inductance_h(text: str) -> float:
     return _inside("coil_h", value, text)
 
 
+def parse_volts(text: str) -> float:
+    """Read a voltage such as ``12.2 V``.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit (V, mV).
+
+    Returns
+    -------
+    float
+        Voltage, above 0. [V]
+
+    Raises
+    ------
+    BadInput
+        No unit, no number, or not above zero.
+    """
+    return _inside("volts", _one_value(text, {"v": 1.0, "mv": 1e-3}, "a voltage", "12.2 V"), text)
+
+
 def _inside(limit: str, value: float, text: str) -> float:
     """The value, or an error where no station has it."""
     row = LIMITS[limit]

@@ -65,11 +65,13 @@ power_at_swr = [
     [3.0, 0.4],
 ]
 direct_swr = 1.8
+power_at_volts = [[11.5, 0.8], [13.8, 1.0]]
 
 [tuner]
 r_ohm = [16, 150]
 x_ohm = [-100, 100]
 loss_db = 0.5
+coil_q = 80
 
 [antennas.ridge-dipole]
 kind = "dipole"
@@ -112,8 +114,8 @@ def test_every_key_arrives_in_its_place(write):
     assert (own.z0_ohm, own.k1_db_per_100m, own.k2_db_per_100m) == (75, 1.04, 0.0146)
     assert (own.length_m, own.length_sigma_m, own.velocity_factor_sigma) == (7.5, 0.05, 0.02)
     assert kit.analyzer == Analyzer(35, 0.002, (101, 201), 0.01, 30)
-    assert kit.radio == Radio(50, 50, ((1.5, 1.0), (2.0, 0.75), (3.0, 0.4)), 1.8)
-    assert kit.tuner == Tuner(None, (16, 150), (-100, 100), 0.5)
+    assert kit.radio == Radio(50, 50, ((1.5, 1.0), (2.0, 0.75), (3.0, 0.4)), 1.8, ((13.8, 1.0), (11.5, 0.8)))
+    assert kit.tuner == Tuner(None, (16, 150), (-100, 100), 0.5, 80)
     assert kit.antennas["ridge-dipole"] == AntennaNote("dipole", 10.2, ("spool", "RG-213 3 m"))
     assert kit.antennas["whip"] == AntennaNote("loaded-whip", 2.5, ("none",), 4, 5.0, True, 1.5, 11.3e-6)
 
@@ -174,7 +176,7 @@ REFUSED = [
     (
         "[radio]\npower = 50",
         2,
-        "'power' is no key in [radio]; known are power_w, z0_ohm, power_at_swr, direct_swr; did "
+        "'power' is no key in [radio]; known are power_w, z0_ohm, power_at_swr, direct_swr, power_at_volts; did "
         "you mean power_w?",
     ),
     (
@@ -211,6 +213,21 @@ REFUSED = [
         "radio.power_at_swr has the SWR 0.75; an SWR is 1 to 1000; write SWR first, then the share",
     ),
     ("[radio]\npower_at_swr = []", 2, "radio.power_at_swr is empty; rows of SWR and share were expected"),
+    (
+        "[radio]\npower_at_volts = [[13.8, 0.8], [11.5, 1.0]]",
+        2,
+        "radio.power_at_volts rises from 0.8 at 13.8 V to 1 at 11.5 V; a radio never gives more from less",
+    ),
+    (
+        "[radio]\npower_at_volts = [[0.8, 11.5]]",
+        2,
+        "radio.power_at_volts has the share 11.5 at 0.8 V; a share lies between 0 and 1; write 0.8 for 80 %",
+    ),
+    (
+        "[radio]\npower_at_volts = [[12, 1.0], [12, 0.9]]",
+        2,
+        "radio.power_at_volts has 12 V twice; one share for each was expected; take one out",
+    ),
     (
         "[radio]\npower_at_swr = [1.5, 1.0]",
         2,

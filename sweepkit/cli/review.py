@@ -17,6 +17,7 @@ from sweepkit.cli.exits import Exit, with_exit_code
 if TYPE_CHECKING:
     from sweepkit.bands import Band
     from sweepkit.cli.files import Loaded
+    from sweepkit.kit import Kit
     from sweepkit.reviews import CheckSweeps, Review
 
 
@@ -64,6 +65,12 @@ def review(
             help="Highest SWR for direct use.",
             metavar="X",
             callback=options.within("swr", "--swr-limit"),
+        ),
+    ] = None,
+    volts: Annotated[
+        str | None,
+        typer.Option(
+            "--volts", help="Supply voltage of the radio, for the kit's power_at_volts.", metavar="V"
         ),
     ] = None,
     plot: Annotated[
@@ -114,7 +121,7 @@ def review(
     from sweepkit.report.review_page import review_page
     from sweepkit.saving import check_target, save_bytes
 
-    gear = read_gear(kit)
+    gear = _on_supply(read_gear(kit), volts)
     antenna_known = known_antenna(antenna, gear, log)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
     known = {
@@ -215,6 +222,24 @@ def review(
     if code is Exit.DONE and strict and not all(_is_usable(review, band) for review in reviews):
         return Exit.NOT_GOOD
     return code
+
+
+def _on_supply(gear: Kit, volts: str | None) -> Kit:
+    """The gear with the radio on a supply voltage."""
+    from dataclasses import replace
+
+    from sweepkit.errors import BadInput
+    from sweepkit.quantities import parse_volts
+
+    if volts is None:
+        return gear
+    supply_v = parse_volts(volts)
+    if not gear.radio.power_at_volts:
+        raise BadInput(
+            f"--volts {volts} is given, but the kit does not say what the radio gives at it; "
+            "write power_at_volts = [[13.8, 1.0], [11.5, 0.8]] under [radio]"
+        )
+    return replace(gear, radio=replace(gear.radio, volts=supply_v))
 
 
 def _told_again(

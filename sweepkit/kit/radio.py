@@ -29,6 +29,10 @@ class Radio:
         SWR, rising, and the share of ``power_w`` it still gives there, never rising. [-, -]
     direct_swr : float
         It may transmit without a tuner up to here, 1 or more. [-]
+    power_at_volts : tuple of (float, float)
+        Supply voltage and the share of ``power_w`` it gives there; kept in falling voltage. Empty: not told. [V, -]
+    volts : float or None
+        Supply voltage in use; ``None``: full power. [V]
 
     Raises
     ------
@@ -40,12 +44,65 @@ class Radio:
     z0_ohm: float = RADIO_Z0_OHM
     power_at_swr: tuple[tuple[float, float], ...] = POWER_AT_SWR
     direct_swr: float = DIRECT_SWR
+    power_at_volts: tuple[tuple[float, float], ...] = ()
+    volts: float | None = None
 
     def __post_init__(self) -> None:
         refuse_outside("power_w", "power_w", self.power_w, "power_w = 50")
         refuse_outside("reference_ohm", "z0_ohm", self.z0_ohm, "z0_ohm = 50")
         refuse_outside("swr", "direct_swr", self.direct_swr, "direct_swr = 2.0")
         _check_power_table(self.power_at_swr)
+        rows = tuple(sorted(self.power_at_volts, reverse=True))
+        _check_volts_table(rows)
+        object.__setattr__(self, "power_at_volts", rows)
+        refuse_outside("volts", "volts", self.volts, 'volts = "12.2 V"')
+
+    @property
+    def supply_share(self) -> float:
+        """Share of ``power_w`` at the voltage in use, straight lines between rows and level beyond them. [-]"""
+        if self.volts is None or not self.power_at_volts:
+            return 1.0
+        (high, first), *_ = self.power_at_volts
+        if self.volts >= high:
+            return first
+        return next(
+            (
+                low_share + (share - low_share) * (self.volts - low) / (volts - low)
+                for (volts, share), (low, low_share) in pairwise(self.power_at_volts)
+                if self.volts >= low
+            ),
+            self.power_at_volts[-1][1],
+        )
+
+
+def _check_volts_table(rows: tuple[tuple[float, float], ...]) -> None:
+    """Rows of voltage and share: each voltage once, the share between 0 and 1 and never rising as it falls."""
+    example = "power_at_volts = [[13.8, 1.0], [11.5, 0.8]]"
+    for volts, share in rows:
+        if not LIMITS["volts"].holds(volts):
+            raise BadGear(
+                f"power_at_volts has the voltage {volts:g}; it must be {LIMITS['volts'].rule}; "
+                f"write volts first, then the share, as in {example}",
+                key="power_at_volts",
+            )
+        if not 0 <= share <= 1:
+            raise BadGear(
+                f"power_at_volts has the share {share:g} at {volts:g} V; a share lies between 0 and 1; "
+                "write 0.8 for 80 %",
+                key="power_at_volts",
+            )
+    for (volts, share), (low, low_share) in pairwise(rows):
+        if volts == low:
+            raise BadGear(
+                f"power_at_volts has {volts:g} V twice; one share for each was expected; take one out",
+                key="power_at_volts",
+            )
+        if low_share > share:
+            raise BadGear(
+                f"power_at_volts rises from {share:g} at {volts:g} V to {low_share:g} at {low:g} V; a radio never "
+                f"gives more from less; write shares that fall with the voltage, as in {example}",
+                key="power_at_volts",
+            )
 
 
 def _check_power_table(rows: tuple[tuple[float, float], ...]) -> None:

@@ -23,8 +23,8 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
     "lines": LINE_KEYS,
     "analyzer": ("directivity_db", "noise", "points", "tracking", "source_match_db"),
-    "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr"),
-    "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db"),
+    "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr", "power_at_volts"),
+    "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db", "coil_q"),
     "antennas": (
         "kind",
         "length",
@@ -156,6 +156,7 @@ def _radio(table: Table) -> Radio:
         z0_ohm=table.number("z0_ohm", example="50"),
         power_at_swr=table.rows("power_at_swr", example="[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"),
         direct_swr=table.number("direct_swr", example="2.0"),
+        power_at_volts=table.rows("power_at_volts", example="[[13.8, 1.0], [11.5, 0.8]]"),
     )
 
 
@@ -168,6 +169,7 @@ def _tuner(table: Table) -> Tuner:
         r_ohm=table.pair("r_ohm", example="[16, 150]"),
         x_ohm=table.pair("x_ohm", example="[-100, 100]"),
         loss_db=table.number("loss_db", example="0.3"),
+        coil_q=table.number("coil_q", example="100"),
     )
 
 

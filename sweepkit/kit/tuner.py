@@ -24,7 +24,9 @@ class Tuner:
     r_ohm, x_ohm : (float, float) or None
         Region it matches, low and high end; both or neither, and not together with ``max_swr``. [ohm]
     loss_db : float
-        What it loses when matched, 0 or more. [dB]
+        What it loses at an easy match, 0 or more. [dB]
+    coil_q : float or None
+        Quality factor of its coil, from which follows what a hard match loses; ``None``: 50 to 200. [-]
 
     Raises
     ------
@@ -36,12 +38,14 @@ class Tuner:
     r_ohm: tuple[float, float] | None = None
     x_ohm: tuple[float, float] | None = None
     loss_db: float = TUNER_LOSS_DB
+    coil_q: float | None = None
 
     def __post_init__(self) -> None:
         if self.max_swr is None and self.r_ohm is None and self.x_ohm is None:
             object.__setattr__(self, "max_swr", TUNER_MAX_SWR)
         refuse_outside("tuner_loss_db", "loss_db", self.loss_db, "loss_db = 0.3", remark="a loss is positive")
         refuse_outside("swr", "max_swr", self.max_swr, "max_swr = 3.0")
+        refuse_outside("coil_q", "coil_q", self.coil_q, "coil_q = 100")
         self._check_region()
 
     def _check_region(self) -> None:

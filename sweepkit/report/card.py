@@ -32,7 +32,7 @@ def render_card(review: Json) -> str:
 
     A line that ends bare comes first where no band can be used for it, and the sweep to take where this one spoils
     the answer; else the best band. Then the bands, best first: sign, name, verdict, widest range in kHz with that
-    verdict ("+": there are more), SWR, watts at the antenna. Then the gravest finding, and what the figures are
+    verdict ("+": there are more), SWR, watts that leave the coax. Then the gravest finding, and what the figures are
     true for.
 
     Parameters
@@ -166,7 +166,9 @@ def _gravest(findings: list[Json]) -> list[str]:
 
 def _legend(review: Json) -> str:
     """What the figures are, and where they are true."""
+    watts = [text for text in map(_watts, review["bands"]) if text]
+    leaves = f"leaves coax {watts[0]}" if len(watts) == 1 else "W leaves coax"
     if review["measured_at"] == "unknown":
-        return "kHz, SWR where measured, W at antenna"
-    plane = "radio" if review["planes"]["radio"] is not None else "feedpoint"
-    return f"kHz, SWR at the {plane}, W at antenna"
+        return "kHz, SWR where measured" + (f", {leaves}" if watts else "")
+    plane = "the radio" if review["planes"]["radio"] is not None else "feedpoint"  # no room for more
+    return f"kHz, SWR at {plane}" + (f", {leaves}" if watts else "")

@@ -38,12 +38,14 @@ from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandw
 from sweepkit.reviews.repeatability import Repeatability
 
 FAR_OFF_SWR = 10.0  # a band that never comes below it has no table
+FAR_OFF = {"swr": f"SWR above {FAR_OFF_SWR:g}", "reach": "Outside what the tuner matches"}  # by what fails
 SHOWN_DIPS = 6
 SHOWN_FIRST = 2  # dips in the short text
 HIGHEST_SWR = 100.0  # beyond it digits mean nothing
 SIGNS = {"direct": "✓", "tuner": "~", "no": "✗", "unknown": "?"}
 TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unknown": "unknown"}
 RANK = ("direct", "tuner", "unknown", "no")
+LEAVES = "leaves the coax"  # never "reaches the antenna": box, coil and ground come after
 UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
 SAID_BY_THE_SWEEP_TO_TAKE = ("too-coarse", "dip-at-edge", "span-too-narrow")
 
@@ -193,7 +195,7 @@ def _verdicts(bands: tuple[BandFigures, ...], *, why_not: str | None = None) -> 
     """Best first; bands with the same answer for the same reason share one. ``why_not`` is why any is "no"."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
     for band in sorted(bands, key=_rank):
-        why = f"SWR above {FAR_OFF_SWR:g}" if band.verdict == "no" and is_far_off(band) else band.why
+        why = FAR_OFF.get(band.fails_on, band.why) if is_far_off(band) else band.why
         why = why_not if band.verdict == "no" and why_not is not None else why
         groups.setdefault((_word(band), why), []).append(band)
     for (word, why), group in groups.items():
@@ -347,8 +349,37 @@ def _band_rows(band: BandFigures, limit_swr: float) -> Iterator[Row]:
     yield figure_row(f"share within SWR {limit_swr:g}", band.share_within_limit, "%", ".0f", scale=100)
     if band.line_loss_db.value is not None:
         yield figure_row("lost in the line", band.line_loss_db, "dB", ".2f")
+    yield from _power_rows(band)
+
+
+LOST_IN = {
+    "radio": "held back by the radio",
+    "tuner": "lost in the tuner",
+    "line": "lost in the line, where it is used",
+    "box": "lost in transformer or choke",
+    "coil": "lost in the coil",
+    "ground": "lost in ground and all else",
+}
+
+
+def _power_rows(band: BandFigures) -> Iterator[Row]:
+    """The ledger: what each part takes, the watts between coax and antenna where they are known."""
+    beyond = False
+    for loss in band.power:
+        is_beyond = loss.where in ("box", "coil", "ground")
+        if is_beyond and not beyond:
+            yield from _watts_row(band)
+        beyond = beyond or is_beyond
+        row = figure_row(LOST_IN[loss.where], loss.loss_db, "dB", ".2f")
+        usual = "" if loss.told or loss.loss_db.value is None else "not told, by usual values"
+        yield replace(row, interval=", ".join(filter(None, (row.interval, usual))))
+    if not beyond:
+        yield from _watts_row(band)
+
+
+def _watts_row(band: BandFigures) -> Iterator[Row]:
     if band.power_to_antenna_w.value is not None:
-        yield figure_row("reaches the antenna", band.power_to_antenna_w, "W", ".3g")
+        yield figure_row(LEAVES, band.power_to_antenna_w, "W", ".3g")
 
 
 def swr_row(name: str, swr: Figure) -> Row:

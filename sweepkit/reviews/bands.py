@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +13,15 @@ from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
 from sweepkit.reviews.view import View
 from sweepkit.station.band import BandVerdict
+from sweepkit.station.ledger import PowerLoss
 from sweepkit.station.point_verdicts import Verdict
 from sweepkit.station.segments import Segment
+from sweepkit.station.why import FailsOn
 
 GRID_POINTS = 101  # frequencies at which a band is judged
 
@@ -96,7 +100,13 @@ class BandFigures:
     segments: tuple[Segment, ...]
     line_loss_db: Figure
     power_to_antenna_w: Figure
+    power: tuple[PowerLoss, ...]
+    fails_on: FailsOn
     line: LineFigures | None
+
+    def to_json(self) -> dict[str, Any]:
+        """As promised; what a "no" rests on is said in ``why``."""
+        return record(self, left_out=("fails_on",))
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
@@ -167,6 +177,8 @@ def describe_band(
         segments=verdict.segments,
         line_loss_db=verdict.line_loss_db,
         power_to_antenna_w=verdict.power_to_antenna_w,
+        power=verdict.power,
+        fails_on=verdict.fails_on,
         line=line,
     )
 

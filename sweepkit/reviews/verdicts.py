@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.bands import Band
-from sweepkit.conversions import FloatArray, swr_from_gamma_abs, z_from_gamma
+from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.losses import swr_ceiling, total_loss_db
 from sweepkit.feedline.plane import remove_chain
@@ -67,6 +67,7 @@ def judge_bands(
                 tuner=kit.tuner,
                 limit_swr=limit_swr,
                 too_good=too_good,
+                told=kit.given,
             )
         )
     return tuple(verdicts)
@@ -79,11 +80,17 @@ def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
     return AtRadio(
         f_hz=curve.grid_hz,
         swr=swr_from_gamma_abs(curve.gamma_abs),
-        z_ohm=z_from_gamma(curve.gamma[:1], view.reference_ohm) if has_phase else None,
+        z_ohm=_impedance_ohm(curve, view.reference_ohm) if has_phase else None,
         phase="signed" if has_phase else "none",
         line_loss_db=loss_db,
         swr_ceiling=ceiling,
     )
+
+
+def _impedance_ohm(curve: BandCurve, reference_ohm: float) -> ComplexArray:
+    """Of every draw; a reflection above 1 is held below it, as in the SWR."""
+    size = np.maximum(np.abs(curve.gamma) / LARGEST_GAMMA, 1.0)
+    return z_from_gamma(curve.gamma / size, reference_ohm)
 
 
 def _line_figures(

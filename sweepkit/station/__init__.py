@@ -2,24 +2,31 @@
 
 ``at_radio`` holds what is seen at the radio over one band. ``point_verdicts`` judges each frequency with
 the help of ``tuner_reach``, ``segments`` gathers the points, ``band`` gives the verdict on the band,
-``why`` its words and ``band_power`` its watts, from the formulas of ``power``. ``too_good`` doubts a
-reading that is low everywhere. ``tuner_loss`` helps to find a figure for the kit.
+``why`` its words and ``ledger`` where its watts go, from the formulas of ``power`` and ``tuner_loss``.
+``too_good`` doubts a reading that is low everywhere.
 """
 
 from sweepkit.station.at_radio import AtRadio
 from sweepkit.station.band import BandVerdict, judge_band
+from sweepkit.station.ledger import Ledger, PowerLoss
 from sweepkit.station.point_verdicts import LOSS_NAMED_DB, LOSS_TOO_MUCH_DB, Verdict
 from sweepkit.station.power import accepted_share, forward_w, leaving_w, share_from_loss_db
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside
-from sweepkit.station.tuner_loss import l_network_loss_db, tuner_loss_db_from_half_and_double_load
-from sweepkit.station.tuner_reach import find_margin
+from sweepkit.station.tuner_loss import (
+    l_network_loss_db,
+    tuner_loss_db,
+    tuner_loss_db_from_half_and_double_load,
+)
+from sweepkit.station.tuner_reach import find_margin, margin_figure
 
 __all__ = [
     "LOSS_NAMED_DB",
     "LOSS_TOO_MUCH_DB",
     "AtRadio",
     "BandVerdict",
+    "Ledger",
+    "PowerLoss",
     "Segment",
     "Verdict",
     "accepted_share",
@@ -29,6 +36,8 @@ __all__ = [
     "judge_band",
     "l_network_loss_db",
     "leaving_w",
+    "margin_figure",
     "share_from_loss_db",
+    "tuner_loss_db",
     "tuner_loss_db_from_half_and_double_load",
 ]

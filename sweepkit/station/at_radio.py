@@ -36,7 +36,7 @@ class AtRadio:
     swr : float array, shape (draws, k) or (k,)
         Relative to the radio's reference, 1 or more; NaN where a draw has none. [-]
     z_ohm : complex array, shape (draws, k) or (k,), or None
-        Impedance; only the nominal draw is used. [ohm]
+        Impedance. [ohm]
     phase : {"signed", "unsigned", "none"}
         What the sweep knows; with "unsigned" every reactance of ``z_ohm`` is taken as positive.
     line_loss_db : float array, shape (draws, k) or (k,), or None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import partial
 
@@ -12,11 +13,11 @@ from sweepkit.findings import Finding
 from sweepkit.kit.radio import Radio
 from sweepkit.kit.tuner import Tuner
 from sweepkit.station.at_radio import AtRadio, Nominal
-from sweepkit.station.band_power import line_loss_figure, power_figure
+from sweepkit.station.ledger import PowerLoss, line_loss_figure, make_ledger
 from sweepkit.station.point_verdicts import Limits, Verdict, point_verdicts, within_limit
 from sweepkit.station.segments import Segment, find_segments
 from sweepkit.station.too_good import ceiling_finding
-from sweepkit.station.why import Case, explain
+from sweepkit.station.why import Case, FailsOn, explain, fails_on
 
 LEAST_COVERED = 0.10  # of a band swept for any verdict; common practice, no source
 ALL_COVERED = 0.90  # of a band swept before nothing usable means "no"; common practice, no source
@@ -41,7 +42,11 @@ class BandVerdict:
     line_loss_db : Figure
         Total loss of the line there. [dB]
     power_to_antenna_w : Figure
-        What reaches the antenna at the best frequency that has the verdict. [W]
+        What leaves the coax at the best frequency that has the verdict. [W]
+    power : tuple of PowerLoss
+        Where the rest of the radio's power goes up to there, in order from the radio.
+    fails_on : {"", "swr", "reach", "loss"}
+        What a "no" rests on: the SWR, the region of the tuner, the loss of the line.
     finding : Finding or None
         ``swr-too-good`` where the verdict is withheld for it.
     """
@@ -53,6 +58,8 @@ class BandVerdict:
     best_hz: float | None
     line_loss_db: Figure
     power_to_antenna_w: Figure
+    power: tuple[PowerLoss, ...] = ()
+    fails_on: FailsOn = ""
     finding: Finding | None = None
 
 
@@ -64,8 +71,9 @@ def judge_band(
     tuner: Tuner | None,
     limit_swr: float | None = None,
     too_good: Finding | None = None,
+    told: Collection[str] = (),
 ) -> BandVerdict:
-    """Whether to transmit on a band, where, how, and with how many watts at the antenna.
+    """Whether to transmit on a band, where, how, and with how many watts out of the coax.
 
     Parameters
     ----------
@@ -80,7 +88,10 @@ def judge_band(
     limit_swr : float, optional
         Direct up to here; left out: the radio's ``direct_swr``. [-]
     too_good : Finding, optional
-        What :func:`sweepkit.station.find_flat_outside` said of the whole sweep.
+        Why a low SWR is not to be believed: what :func:`sweepkit.station.find_flat_outside` said of the whole sweep,
+        or what was said of the antenna.
+    told : collection of str
+        Keys of the kit that the operator told, such as ``tuner.loss_db``.
 
     Returns
     -------
@@ -108,7 +119,9 @@ def judge_band(
         band_hz=band_hz,
         index=index,
         too_good=finding,
+        told=told,
     )
+    ledger = make_ledger(case)
     return BandVerdict(
         verdict=verdict,
         why=explain(case),
@@ -116,7 +129,9 @@ def judge_band(
         covered=covered,
         best_hz=None if best is None else float(at.f_hz[best]),
         line_loss_db=line_loss_figure(at, best),
-        power_to_antenna_w=power_figure(case),
+        power_to_antenna_w=ledger.leaves_coax_w,
+        power=ledger.losses,
+        fails_on=fails_on(case),
         finding=finding,
     )
 

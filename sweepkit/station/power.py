@@ -27,7 +27,7 @@ def forward_w(swr: ArrayLike, radio: Radio) -> FloatArray:
     Returns
     -------
     float array, same shape
-        Forward power, never rising with SWR. [W]
+        Forward power at the supply voltage in use, never rising with SWR. [W]
     """
     s = np.asarray(swr, dtype=np.float64)
     rows = radio.power_at_swr if radio.power_at_swr[0][0] == 1 else ((1.0, 1.0), *radio.power_at_swr)
@@ -35,7 +35,8 @@ def forward_w(swr: ArrayLike, radio: Radio) -> FloatArray:
     voltage = 1 + gamma_abs_from_swr(np.maximum(s, row_swr[-1]))
     last_voltage = 1 + gamma_abs_from_swr(row_swr[-1])
     share = np.interp(s, row_swr, row_share) * (last_voltage / voltage) ** 2
-    return np.asarray(radio.power_w * np.where(np.isnan(s), np.nan, share), dtype=np.float64)
+    full_w = radio.power_w * radio.supply_share
+    return np.asarray(full_w * np.where(np.isnan(s), np.nan, share), dtype=np.float64)
 
 
 def accepted_share(swr: ArrayLike) -> FloatArray:
@@ -70,7 +71,9 @@ def share_from_loss_db(loss_db: ArrayLike) -> FloatArray:
     return np.asarray(10 ** (-np.asarray(loss_db, dtype=np.float64) / 10), dtype=np.float64)
 
 
-def leaving_w(swr: ArrayLike, radio: Radio, tuner: Tuner | None = None) -> FloatArray:
+def leaving_w(
+    swr: ArrayLike, radio: Radio, tuner: Tuner | None = None, *, tuner_loss_db: ArrayLike | None = None
+) -> FloatArray:
     """Power that goes into the line: directly with the mismatch, or through a tuner with its loss.
 
     Parameters
@@ -81,6 +84,8 @@ def leaving_w(swr: ArrayLike, radio: Radio, tuner: Tuner | None = None) -> Float
         The transmitter.
     tuner : Tuner, optional
         The tuner in use; the radio then sees a match.
+    tuner_loss_db : float array, optional
+        What it loses; left out: its ``loss_db``. [dB]
 
     Returns
     -------
@@ -89,5 +94,7 @@ def leaving_w(swr: ArrayLike, radio: Radio, tuner: Tuner | None = None) -> Float
     """
     if tuner is None:
         return forward_w(swr, radio) * accepted_share(swr)
-    matched = forward_w(1.0, radio) * share_from_loss_db(tuner.loss_db)
+    matched = forward_w(1.0, radio) * share_from_loss_db(
+        tuner.loss_db if tuner_loss_db is None else tuner_loss_db
+    )
     return np.where(np.isnan(swr), np.nan, matched)

@@ -1,13 +1,27 @@
-"""What a tuner loses: found by the operator with two loads, or estimated from its coil.
+"""What a tuner loses: found by the operator with two loads, or from what it sees and the Q of its coil.
 
-Either gives the ``loss_db`` of kit.toml.
+Either gives the ``loss_db`` or the ``coil_q`` of kit.toml.
 """
 
 from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr, z_from_gamma
 from sweepkit.errors import BadInput
+from sweepkit.kit.tuner import Tuner
+
+COIL_Q = 100.0  # middle of the range below
+UNTOLD_COIL_Q = (50.0, 200.0)  # coils of small tuners on iron-powder rings; common practice, no source
+UNTOLD_WIRING_DB = (
+    0.05,
+    0.35,
+)  # switches, wiring and capacitors at an easy match; common practice, no source
+EASY_R_OHM = 50.0 / 3  # the load at which a told loss is taken to hold: SWR 3, what tuners are specified for
+TUNER_STREAM = 2**31 + 2  # keeps these random numbers apart from those of sweep and line
 
 
 def tuner_loss_db_from_half_and_double_load(swr_half: float, swr_double: float) -> float:
@@ -41,25 +55,79 @@ def tuner_loss_db_from_half_and_double_load(swr_half: float, swr_double: float) 
     return 5 * math.log10(through) - 10 * math.log10(3)  # 3: the same for SWR 2 and no loss
 
 
-def l_network_loss_db(r_ohm: float, *, z0_ohm: float = 50.0, coil_q: float = 100.0) -> float:
-    """Loss of an L network of one coil and one lossless capacitor between two resistances.
+def l_network_loss_db(z_ohm: ArrayLike, *, z0_ohm: float = 50.0, coil_q: ArrayLike = COIL_Q) -> FloatArray:
+    """Loss of an L network with its coil in series and a lossless capacitor across, set to a match.
 
-    Efficiency ``1/(1 + Q/Q_coil)`` with ``Q = sqrt(larger/smaller - 1)``, both reactances as in the lossless
-    design.
+    One such network matches each impedance: the capacitor lies on the radio's side where the parallel conductance of
+    the load is too large to be matched from there, else on the load's. The coil carries X = sqrt(R (Z0 - R)) - X_load,
+    or turns what the capacitor leaves of the load; its resistance X/Q shares the current of R, or of Z0. For a
+    resistive load that is ``1/(1 + Q/Q_coil)`` with ``Q = sqrt(larger/smaller - 1)`` (Pozar 2012, section 5.1; the
+    reactances are those of the lossless design).
 
     Parameters
     ----------
-    r_ohm : float
-        Resistance to be matched, above 0. [ohm]
+    z_ohm : complex array
+        Impedance to be matched, resistance above 0. [ohm]
     z0_ohm : float
         Resistance it is matched to, above 0. [ohm]
-    coil_q : float
+    coil_q : float array
         Quality factor of the coil, above 0. [-]
 
     Returns
     -------
-    float
+    float array
         Loss, 0 or more. [dB]
     """
-    q = math.sqrt(max(r_ohm, z0_ohm) / min(r_ohm, z0_ohm) - 1)
-    return 10 * math.log10(1 + q / coil_q)
+    z = np.asarray(z_ohm, dtype=np.complex128)
+    r, x = z.real, z.imag
+    root = np.sqrt(np.maximum(r * (z0_ohm - r), 0.0))
+    at_radio = (r < z0_ohm) & (x <= root)
+    conductance = r / (r**2 + x**2)
+    through = z0_ohm * np.sqrt(np.maximum(1 / (z0_ohm * conductance) - 1, 0.0))
+    coil_ohm = np.where(at_radio, root - x, through)
+    return np.asarray(10 * np.log10(1 + coil_ohm / np.asarray(coil_q) / np.where(at_radio, r, z0_ohm)))
+
+
+def tuner_loss_db(
+    tuner: Tuner, swr: FloatArray, z_ohm: ComplexArray | None, *, z0_ohm: float, loss_told: bool = False
+) -> FloatArray:
+    """What a tuner that matches loses, on every draw.
+
+    The nominal draw: the kit's ``loss_db``, or what the coil loses where that is more. The others: wiring and coil, as
+    far as told, else over their usual ranges; without an impedance over all that have this SWR.
+
+    Parameters
+    ----------
+    tuner : Tuner
+        The tuner.
+    swr : float array, shape (draws,)
+        SWR at the tuner, the nominal one first; NaN stays NaN. [-]
+    z_ohm : complex array, shape (draws,), or None
+        Impedance there with its sign. [ohm]
+    z0_ohm : float
+        What it is matched to. [ohm]
+    loss_told : bool
+        ``loss_db`` is the operator's own figure.
+
+    Returns
+    -------
+    float array, shape (draws,)
+        Loss. [dB]
+    """
+    dice = np.random.default_rng(TUNER_STREAM)
+    coil_q = np.exp(dice.uniform(math.log(UNTOLD_COIL_Q[0]), math.log(UNTOLD_COIL_Q[1]), swr.size))
+    coil_q[0] = COIL_Q
+    if tuner.coil_q is not None:
+        coil_q = np.full(swr.size, tuner.coil_q)
+    turns = np.exp(2j * np.pi * dice.uniform(0, 1, swr.size))
+    turns[0] = -1.0  # the lower resistance of this SWR
+    wiring_db = dice.uniform(*UNTOLD_WIRING_DB, swr.size)
+    if loss_told:
+        easy_db = l_network_loss_db(EASY_R_OHM * z0_ohm / 50, z0_ohm=z0_ohm, coil_q=coil_q)
+        wiring_db = np.maximum(tuner.loss_db - easy_db, 0.0)
+    seen_ohm = z_from_gamma(turns * gamma_abs_from_swr(swr), z0_ohm) if z_ohm is None else z_ohm
+    passive = np.where(seen_ohm.real > 0, seen_ohm, np.nan)
+    coil_db = l_network_loss_db(passive, z0_ohm=z0_ohm, coil_q=coil_q)
+    loss_db = wiring_db + coil_db
+    loss_db[0] = max(tuner.loss_db, coil_db[0])
+    return loss_db

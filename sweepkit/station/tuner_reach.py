@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr, z_from_gamma
+from sweepkit.figures import Figure
 from sweepkit.kit.tuner import Tuner
 from sweepkit.sweep import Phase
 
@@ -83,15 +84,36 @@ def find_margin(z_ohm: complex, tuner: Tuner) -> Margin:
     ValueError
         The tuner is known by its SWR only.
     """
+    margins = _margins_ohm(np.array(z_ohm), tuner)
+    edge = min(margins, key=lambda name: float(margins[name]))
+    return Margin(float(margins[edge]), edge)
+
+
+def margin_figure(z_ohm: ComplexArray, tuner: Tuner) -> Figure:
+    """Distance from the edge that is nearest to the nominal impedance, with its interval. [ohm]
+
+    Parameters
+    ----------
+    z_ohm : complex array, shape (draws,)
+        Impedance at the tuner, the nominal one first. [ohm]
+    tuner : Tuner
+        A tuner known by its region.
+    """
+    edges = _margins_ohm(z_ohm, tuner)
+    inside = np.min(list(edges.values()), axis=0)
+    return Figure.from_draws(inside, reason="the impedance is not known")
+
+
+def _margins_ohm(z_ohm: ComplexArray, tuner: Tuner) -> dict[str, FloatArray]:
+    """How far inside each edge, by its name."""
     if tuner.r_ohm is None or tuner.x_ohm is None:
         raise ValueError("this tuner has no region of R and X, so there is no margin in ohm")
-    margins = [
-        Margin(z_ohm.real - tuner.r_ohm[0], "lowest R"),
-        Margin(tuner.r_ohm[1] - z_ohm.real, "highest R"),
-        Margin(z_ohm.imag - tuner.x_ohm[0], "lowest X"),
-        Margin(tuner.x_ohm[1] - z_ohm.imag, "highest X"),
-    ]
-    return min(margins, key=lambda margin: margin.ohm)
+    return {
+        "lowest R": z_ohm.real - tuner.r_ohm[0],
+        "highest R": tuner.r_ohm[1] - z_ohm.real,
+        "lowest X": z_ohm.imag - tuner.x_ohm[0],
+        "highest X": tuner.x_ohm[1] - z_ohm.imag,
+    }
 
 
 def _possible_z_ohm(swr: FloatArray, z_ohm: ComplexArray | None, phase: Phase, z0_ohm: float) -> ComplexArray:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -21,10 +23,12 @@ from sweepkit.station.point_verdicts import (
 )
 from sweepkit.station.power import leaving_w, share_from_loss_db
 from sweepkit.station.segments import Segment
-from sweepkit.station.tuner_reach import BEYOND, MATCHES, find_margin
+from sweepkit.station.tuner_loss import tuner_loss_db
+from sweepkit.station.tuner_reach import BEYOND, MATCHES, find_margin, margin_figure
 
 VOICE_CHANNEL_HZ = 3000.0  # one single-sideband channel; common practice, no source
 WORTH_TUNING = 1.1  # this much more power is worth a word; common practice, no source
+FailsOn = Literal["", "swr", "reach", "loss"]
 RANGES_NAMED = 3  # more parts than these are counted, not listed
 
 
@@ -48,6 +52,8 @@ class Case:
         Where the lowest SWR with the verdict is; ``None`` where no SWR is known.
     too_good : Finding or None
         Why a low SWR is not believed.
+    told : collection of str
+        Keys of the kit that the operator told.
     """
 
     at: AtRadio
@@ -60,6 +66,7 @@ class Case:
     band_hz: tuple[float, float]
     index: int | None
     too_good: Finding | None
+    told: Collection[str] = ()
 
     @property
     def swr(self) -> float:
@@ -94,6 +101,7 @@ def explain(case: Case) -> str:
             _tuner_gives_more(case),
             _narrow(case),
             _named_loss(case),
+            _on_battery(case),
             _uncovered(case),
         ]
     if case.verdict != "unknown":
@@ -158,12 +166,46 @@ def _margin_text(z_ohm: complex, case: Case) -> str:
     side = "inside" if margin.ohm >= 0 else "outside"
     sign = "±" if case.curves.phase == "unsigned" else "+" if z_ohm.imag >= 0 else "-"
     seen = f"{z_ohm.real:.0f} {sign} j{abs(z_ohm.imag):.0f} ohm"
-    return f"it sees {seen}, {abs(margin.ohm):.0f} ohm {side} its {margin.edge}"
+    return f"it sees {seen}, {abs(margin.ohm):.0f} ohm{_margin_ends(case)} {side} its {margin.edge}"
+
+
+def _margin_ends(case: Case) -> str:
+    """The interval of the margin where the sweep has one."""
+    figure = _margin(case)
+    if figure.low is None or figure.high is None or round(figure.low) == round(figure.high):
+        return ""
+    outside = figure.value is not None and figure.value < 0
+    ends = sorted((-figure.low, -figure.high)) if outside else [figure.low, figure.high]
+    return f" ({ends[0]:.0f} to {ends[1]:.0f})"
+
+
+def _margin(case: Case) -> Figure:
+    """Margin of the tuner's region at the best frequency. [ohm]"""
+    tuner, z_ohm = case.limits.tuner, case.at.z_ohm
+    if tuner is None or tuner.r_ohm is None or z_ohm is None or case.index is None:
+        return Figure.none("there is no region of R and X, or no impedance")
+    return margin_figure(z_ohm[:, case.index], tuner)
+
+
+def fails_on(case: Case) -> FailsOn:
+    """What a "no" rests on; empty for another verdict.
+
+    Parameters
+    ----------
+    case : Case
+        What was found.
+    """
+    if case.verdict != "no":
+        return ""
+    usable = within_limit(case.curves, case.limits) | (reach_of(case.curves, case.limits) != BEYOND)
+    if case.too_lossy and usable[case.index]:
+        return "loss"
+    by_region = case.limits.tuner is not None and case.limits.tuner.r_ohm is not None
+    return "reach" if by_region else "swr"
 
 
 def _no(case: Case) -> str:
-    usable = within_limit(case.curves, case.limits) | (reach_of(case.curves, case.limits) != BEYOND)
-    if case.too_lossy and usable[case.index]:
+    if fails_on(case) == "loss":
         return (
             f"{_at_best(case)}, but the line loses {_loss_text(case.loss_db)}; "
             f"above {LOSS_TOO_MUCH_DB:g} dB the line comes first: take a shorter or a better one"
@@ -201,7 +243,26 @@ def _near_limit(case: Case) -> str:
         if limit is not None and best.low <= limit < best.high:
             between = f"between {swr_text(best.low)} and {swr_text(best.high)}"
             return f"close call: the best SWR is {between} (95 %), on either side of {what} of {limit:g}"
+    margin = _margin(case)
+    if (
+        case.verdict != "direct"
+        and margin.low is not None
+        and margin.high is not None
+        and margin.low < 0 < margin.high
+    ):
+        return "close call: the interval (95 %) lies on both sides of the tuner's edge"
     return ""
+
+
+def _on_battery(case: Case) -> str:
+    """What is left at the lowest voltage that the kit tells, or at the one in use."""
+    radio = case.limits.radio
+    if radio.volts is not None and radio.power_at_volts:
+        return f"at {radio.volts:g} V the radio gives {_percent(radio.supply_share)} of {radio.power_w:g} W"
+    if not radio.power_at_volts or radio.power_at_volts[-1][1] >= 1:
+        return ""
+    volts, share = radio.power_at_volts[-1]
+    return f"on {volts:g} V the radio gives {_percent(share)} of these watts"
 
 
 def best_swr_figure(at: AtRadio) -> Figure:
@@ -235,13 +296,35 @@ def _tuner_gives_more(case: Case) -> str:
     if case.verdict != "direct" or case.limits.tuner is None:
         return ""
     direct_w = float(leaving_w(case.swr, case.limits.radio))
-    tuned_w = float(leaving_w(case.swr, case.limits.radio, case.limits.tuner))
+    tuned_w = float(
+        leaving_w(case.swr, case.limits.radio, case.limits.tuner, tuner_loss_db=_tuner_loss_db(case))
+    )
     if reach_of(case.curves, case.limits)[case.index] != MATCHES or tuned_w < WORTH_TUNING * direct_w:
         return ""
     return f"through the tuner {tuned_w:.3g} W leave the radio instead of {direct_w:.3g} W"
 
 
+def _tuner_loss_db(case: Case) -> float:
+    """What the tuner would lose at the best frequency, nominal."""
+    if case.limits.tuner is None:
+        return 0.0
+    z_ohm = case.curves.z_ohm if case.curves.phase == "signed" else None
+    seen = None if z_ohm is None or case.index is None else z_ohm[case.index : case.index + 1]
+    swr = np.array([case.swr])
+    return float(tuner_loss_db(case.limits.tuner, swr, seen, z0_ohm=case.limits.radio.z0_ohm)[0])
+
+
 def _named_loss(case: Case) -> str:
+    """What the tuner and the line lose, where it is worth a word."""
+    return "; ".join(filter(None, (_named_tuner_loss(case), _named_line_loss(case))))
+
+
+def _named_tuner_loss(case: Case) -> str:
+    loss_db = _tuner_loss_db(case) if case.verdict == "tuner" else 0.0
+    return f"the tuner loses {_loss_text(loss_db)}" if loss_db > LOSS_NAMED_DB else ""
+
+
+def _named_line_loss(case: Case) -> str:
     if case.loss_db <= LOSS_NAMED_DB:
         return ""
     back = "; a tuner at the radio does not get that back" if case.verdict == "tuner" else ""

@@ -12,7 +12,8 @@ import pytest
 DIPOLE = "ridge_dipole_40m.s1p"
 BAND_KEYS = {
     "name", "low_hz", "high_hz", "covered", "best_swr", "best_hz", "swr_at_low_edge", "swr_at_high_edge",
-    "share_within_limit", "verdict", "why", "segments", "line_loss_db", "power_to_antenna_w", "line",
+    "share_within_limit", "verdict", "why", "segments", "line_loss_db", "power_to_antenna_w",
+    "power", "line",
 }  # fmt: skip
 
 

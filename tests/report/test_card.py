@@ -52,7 +52,7 @@ def test_a_good_sweep_begins_with_the_best_band():
         "~ 80m  TUNER  3600-3700      2.4:1   47W",
         "? 15m  ?      best 21200     1.7:1",
         "x 20m  NO     best 14200     8.1:1",
-        "kHz, SWR at the radio, W at antenna",
+        "kHz, SWR at the radio, W leaves coax",
     ]
 
 
@@ -89,9 +89,10 @@ def test_the_gravest_finding_has_a_line():
 
 
 def test_the_plane_is_named():
-    assert card(band(), measured_at="unknown")[-1] == "kHz, SWR where measured, W at antenna"
-    assert card(band(), measured_at="feedpoint", radio=False)[-1] == "kHz, SWR at the feedpoint, W at antenna"
-    assert card(band(), measured_at="feedpoint")[-1] == "kHz, SWR at the radio, W at antenna"
+    assert card(band(), measured_at="unknown")[-1] == "kHz, SWR where measured, leaves coax 43W"
+    assert card(band(), measured_at="feedpoint", radio=False)[-1] == "kHz, SWR at feedpoint, leaves coax 43W"
+    assert card(band(), measured_at="feedpoint")[-1] == "kHz, SWR at the radio, leaves coax 43W"
+    assert card(band(watts=None))[-1] == "kHz, SWR at the radio"
 
 
 def test_bands_that_do_not_fit_are_counted():
