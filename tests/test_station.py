@@ -561,7 +561,7 @@ def test_the_interval_of_a_tuners_loss_holds_in_tuners_of_another_model():
 
 def own_tuner_db(z, coil_q, cap_q):
     """Loss of a matched low-pass L network with both parts lossy: its one unknown scanned until 50 ohm is seen."""
-    x = np.geomspace(0.5, 5000, 20001)
+    x = np.geomspace(1e-3, 2e4, 20001)
     series = z + x * (1 / coil_q + 1j)  # capacitor at the radio: it takes what susceptance is left
     left = -(1 / series).imag
     seen = (1 / series).real + left / cap_q - 1 / 50
@@ -574,6 +574,8 @@ def own_tuner_db(z, coil_q, cap_q):
     coil = -(1 / node).imag
     seen = (1 / node).real + coil / coil_q - 50
     (hits,) = np.nonzero((coil[:-1] > 0) & (seen[:-1] * seen[1:] <= 0))
+    if not hits.size:  # the coil's own resistance takes it past 50 ohm: the coil alone, all but matched
+        return 10 * np.log10(1 + max(-z.imag, 0.0) / coil_q / z.real)
     k = hits[-1]
     return -10 * np.log10((1 / z).real / node[k].real * (1 / node[k]).real / 50)
 

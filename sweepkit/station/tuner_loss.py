@@ -85,7 +85,8 @@ def l_network_loss_db(z_ohm: ArrayLike, *, z0_ohm: float = 50.0, coil_q: ArrayLi
     conductance = r / (r**2 + x**2)
     through = z0_ohm * np.sqrt(np.maximum(1 / (z0_ohm * conductance) - 1, 0.0))
     coil_ohm = np.where(at_radio, root - x, through)
-    return np.asarray(10 * np.log10(1 + coil_ohm / np.asarray(coil_q) / np.where(at_radio, r, z0_ohm)))
+    shared = coil_ohm / np.asarray(coil_q) / np.where(at_radio, r, z0_ohm)
+    return np.asarray(10 * np.log10(1 + shared), dtype=np.float64)[()]
 
 
 def tuner_loss_db(
