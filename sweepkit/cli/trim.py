@@ -33,17 +33,20 @@ NOT_USED = (
     "tuner.loss_db",
 )
 Length = Annotated[
-    str | None,
+    list[str] | None,
     typer.Option(
-        "--length", help="One leg, the radiator, the whip, the whole wire: feed to end.", metavar="LEN"
+        "--length",
+        help="One leg, the radiator, the whip, the whole wire: feed to end. By place: '40 m=10.61 m'. Repeat.",
+        metavar="LEN",
     ),
 ]
 
 
 @with_exit_code
 def trim(
-    file: Annotated[
-        Path | None, typer.Argument(help="The sweep of the antenna as it is now.", metavar="FILE")
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(help="The sweep of the antenna as it is now, or several.", metavar="FILE"),
     ] = None,
     kind: Annotated[
         str | None,
@@ -54,15 +57,27 @@ def trim(
         ),
     ] = None,
     length: Length = None,
-    target: Annotated[
-        str | None, typer.Option("--target", help="Where the dip is to go.", metavar="FREQ")
+    targets: Annotated[
+        list[str] | None,
+        typer.Option("--target", help="Where the dip is to go. Repeat for several places.", metavar="FREQ"),
     ] = None,
     bands: Annotated[
         list[str] | None,
-        typer.Option("--band", help='The band that is to fit best, such as "40 m".', metavar="NAME"),
+        typer.Option("--band", help='The band that is to fit best, such as "40 m". Repeat.', metavar="NAME"),
     ] = None,
-    segment: Annotated[
-        str | None, typer.Option("--segment", help="Or a part of it: 7000-7074 kHz.", metavar="LOW-HIGH")
+    segments: Annotated[
+        list[str] | None,
+        typer.Option("--segment", help="Or a part of it: 7000-7074 kHz. Repeat.", metavar="LOW-HIGH"),
+    ] = None,
+    weights: Annotated[
+        list[str] | None,
+        typer.Option("--weight", help="How much a place matters: '40 m=3'. Repeat.", metavar="PLACE=N"),
+    ] = None,
+    aim: Annotated[
+        str | None,
+        typer.Option(
+            "--aim", help="Of several places: least mean loss, or worst place best.", metavar="mean|worst"
+        ),
     ] = None,
     start: Annotated[
         bool, typer.Option("--start", help="No sweep yet: the length to cut before going out.")
@@ -106,6 +121,10 @@ def trim(
     counterpoise: Annotated[
         str | None, typer.Option("--counterpoise", help="Length of a counterpoise wire.", metavar="LEN")
     ] = None,
+    choke_at: Annotated[
+        str | None,
+        typer.Option("--choke-at", help="How far down the coax the choke sits, or none.", metavar="LEN|none"),
+    ] = None,
     coil: Annotated[
         str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
     ] = None,
@@ -130,6 +149,7 @@ def trim(
     report: reporting.Report = None,
     force: options.Force = False,
     as_json: options.Json = False,
+    card: Annotated[bool, typer.Option("--card", help="The move in 8 lines of 40 columns.")] = False,
     explain: options.Explain = False,
     units: options.Imperial = "metric",
     columns: options.Columns = None,
@@ -144,6 +164,7 @@ def trim(
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
+    from sweepkit.cli.trim_bands import Told, refuse_for_several, trim_bands
     from sweepkit.cli.trim_start import say_start
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
@@ -153,14 +174,6 @@ def trim(
 
     if units not in ("metric", "imperial"):
         raise BadInput(f"--units is {units!r}; it is metric or imperial")
-    if bands and len(bands) > 1:
-        raise BadInput(
-            f"--band is given {len(bands)} times ({', '.join(bands)}); a dip goes to one place at a time; "
-            "ask for each band by itself"
-        )
-    band = bands[0] if bands else None
-    if sum(option is not None for option in (target, band, segment)) != 1:
-        raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     gear = read_gear(kit)
     hints: dict[str, Any] = {
         "columns": columns,
@@ -170,6 +183,53 @@ def trim(
         "trace": trace,
         "recover_sign": recover_sign,
     }
+    known: dict[str, Any] = {
+        "radials": radials,
+        "radial_length": radial_length,
+        "radials_on_ground": radials_on_ground,
+        "counterpoise": counterpoise,
+        "coil": coil,
+        "transformer": transformer,
+    }
+    told_all = Told(
+        files=files or [],
+        kind=kind,
+        lengths=length or [],
+        bands=bands or [],
+        segments=segments or [],
+        targets=targets or [],
+        weights=weights or [],
+        aim=aim,
+        by=by,
+        tail=tail,
+        tail_lies=tail_lies,
+        antenna=antenna,
+        log=log,
+        known=known,
+        choke_at=choke_at,
+        coil={},
+        earlier=earlier or [],
+        kit=kit,
+        line=line,
+        measured_at=measured_at,
+        region=region,
+        draws=draws,
+        seed=seed,
+        report=report,
+        force=force,
+        as_json=as_json,
+        card=card,
+        explain=explain,
+        imperial=units == "imperial",
+        hints=hints,
+    )
+    if told_all.is_for_several(kind):
+        refuse_for_several(start=start, must_work=must_work)
+        return trim_bands(told_all)
+    target, band, segment = (each[0] if each else None for each in (targets, bands, segments))
+    file = files[0] if files else None
+    if sum(option is not None for option in (target, band, segment)) != 1:
+        raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
     target_hz = parse_frequency_hz(target) if target else None
     band_hz = _band_hz(band, segment, gear.region if region is None else region)
     if must_work not in (None, "wet"):
@@ -201,7 +261,7 @@ def trim(
     if report is not None:
         reporting.check_report(report, inputs, force=force)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
-    length_m = told_length_m(length, facts, needed=wanted.answer is not None)
+    length_m = told_length_m(one_of(length, "--length"), facts, needed=wanted.answer is not None)
     past = past_of(antenna_known, log, sweep, antenna=antenna or "", length_m=length_m, by=move)
     plan = partial(
         plan_trim,
@@ -214,15 +274,7 @@ def trim(
         must_work_wet=must_work == "wet",
         tail_m=facts.get("tail_m") if tail is None else parse_positive_m(tail, "--tail"),
         lies=parse_lie(tail_lies),
-        known=told_known(
-            facts,
-            radials=radials,
-            radial_length=radial_length,
-            radials_on_ground=radials_on_ground,
-            counterpoise=counterpoise,
-            coil=coil,
-            transformer=transformer,
-        ),
+        known=told_known(facts, **known),
         kit=gear,
         lines=pieces,
         measured_at=place,
@@ -249,6 +301,10 @@ def trim(
             past_json = [each.to_json() for each in past.predictions]
             more = {"past_predictions": past_json} if past_json else {}
             print(json.dumps(answer.to_json() | more, indent=1, allow_nan=False))
+        elif card:
+            from sweepkit.report.trim_card import trim_card
+
+            print(trim_card(answer.plan, imperial=units == "imperial"))
         else:
             print(reporting.text_of_page(page(pictures=False), explain=explain))
         say_how_to_keep(answer.plan, antenna_known, log)
@@ -262,6 +318,15 @@ def trim(
             ),
         ),
     )
+
+
+def one_of(texts: list[str] | None, option: str) -> str | None:
+    """The one value of an option that may stand several times for several places."""
+    from sweepkit.errors import BadInput
+
+    if texts and len(texts) > 1:
+        raise BadInput(f"{option} is given {len(texts)} times and takes one value here; leave one out")
+    return texts[0] if texts else None
 
 
 def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:

@@ -74,9 +74,9 @@ class Review:
 
     def to_json(self) -> dict[str, Any]:
         """The review as promised, plain types only."""
-        answer: dict[str, Any] = {"schema": SCHEMA, "file": _file_json(self.sweep)}
+        answer: dict[str, Any] = {"schema": SCHEMA, "file": file_json(self.sweep)}
         if self.sweeps:
-            answer["files"] = [_file_json(sweep) for sweep in self.sweeps]
+            answer["files"] = [file_json(sweep) for sweep in self.sweeps]
         for file, part in zip(answer.get("files", []), self.parts, strict=False):
             file["adequate"] = part.adequate
         if self.repeatability is not None:
@@ -92,7 +92,8 @@ class Review:
         }
 
 
-def _file_json(sweep: Sweep) -> dict[str, Any]:
+def file_json(sweep: Sweep) -> dict[str, Any]:
+    """What every JSON says of a file."""
     return {
         "path": sweep.source.path,
         "sha256": sweep.source.sha256,

@@ -1,0 +1,257 @@
+"""``sweepkit trim`` for several places, or for an antenna of several parts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from sweepkit.cli import log_place, reporting
+from sweepkit.cli.delivery import deliver
+from sweepkit.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from sweepkit.kit import Kit
+    from sweepkit.several_bands.answer import Aim, BandsPlan
+    from sweepkit.several_bands.places import Place
+    from sweepkit.sweep import Sweep
+
+OF_PARTS = ("fan", "linked", "trap")
+# Keys of the kit that have no part in trimming for several places.
+NOT_USED = ("radio.power_w", "radio.power_at_swr", "tuner.loss_db")
+
+
+@dataclass(frozen=True)
+class Told:
+    """The options as they were written; what each means is in ``trim``."""
+
+    files: Sequence[Path]
+    kind: str | None
+    lengths: Sequence[str]
+    bands: Sequence[str]
+    segments: Sequence[str]
+    targets: Sequence[str]
+    weights: Sequence[str]
+    aim: str | None
+    by: str | None
+    tail: str | None
+    tail_lies: str | None
+    antenna: str | None
+    log: Path | None
+    known: Mapping[str, Any]
+    choke_at: str | None
+    coil: Mapping[str, Any]
+    earlier: Sequence[str]
+    kit: Path | None
+    line: list[str] | None
+    measured_at: str | None
+    region: int | None
+    draws: int
+    seed: int
+    report: Path | None
+    force: bool
+    as_json: bool
+    card: bool
+    explain: bool
+    imperial: bool
+    hints: Mapping[str, Any]
+
+    def is_for_several(self, kind: str | None, places: int = 0) -> bool:
+        """Whether the answer is one for several places."""
+        named = max(len(self.bands) + len(self.segments) + len(self.targets), places)
+        return (
+            named > 1
+            or len(self.files) > 1
+            or kind in OF_PARTS
+            or bool(self.weights)
+            or self.aim is not None
+            or any("=" in text for text in self.lengths)
+        )
+
+
+def refuse_for_several(*, start: bool, must_work: str | None) -> None:
+    """What goes with one place only.
+
+    Raises
+    ------
+    BadInput
+        One of these was asked for.
+    """
+    from sweepkit.errors import BadInput
+
+    for option, asked in (("--start", start), ("--must-work", must_work is not None)):
+        if asked:
+            raise BadInput(f"{option} is for one place; several are named; ask for each by itself")
+
+
+def trim_bands(told: Told) -> Exit:
+    """Plan for several places, and print it."""
+    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.errors import BadInput
+    from sweepkit.readers import read_sweep
+
+    gear = read_gear(told.kit)
+    places = places_told(told, gear)
+    if not told.files:
+        raise BadInput("no sweep is named; one of the antenna as it stands was expected; name a file")
+    sweeps = [read_sweep(file, **told.hints) for file in told.files]
+    known = known_antenna(told.antenna, gear, told.log, present=sweeps[0].source.sha256)
+    pieces, place = line_and_place(known, gear, line=told.line, measured_at=told.measured_at)
+    look = {"kit": gear, "lines": pieces, "measured_at": place, "draws": told.draws, "seed": told.seed}
+    plan, before = _plan(told, sweeps, places, known.facts, look)
+    return _show(told, plan, [*sweeps, *before], gear)
+
+
+def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
+    """The places of the options.
+
+    Raises
+    ------
+    BadInput
+        None, one twice, or a weight for one that is not named.
+    """
+    from sweepkit.errors import BadInput
+    from sweepkit.several_bands.places import places_of
+
+    places = places_of(
+        bands=told.bands,
+        segments=told.segments,
+        targets=told.targets,
+        weights=told.weights,
+        region=gear.region if told.region is None else told.region,
+    )
+    if not places:
+        raise BadInput("no place is named; say where it is to work, with --band, --segment or --target")
+    return places
+
+
+def aim_of(text: str | None) -> Aim:
+    """``--aim`` as written.
+
+    Raises
+    ------
+    BadInput
+        Another word than mean or worst.
+    """
+    from sweepkit.errors import BadInput
+
+    if text not in (None, "mean", "worst"):
+        raise BadInput(f"--aim is {text!r}; it is mean or worst")
+    return cast("Aim", text or "mean")
+
+
+def choke_m_of(text: str | None, facts: Mapping[str, Any]) -> float | None:
+    """How far down the coax the choke sits; ``None`` for none, or where nobody told. [m]"""
+    from sweepkit.errors import BadInput
+    from sweepkit.quantities import parse_length_m
+
+    if text is None or text == "none":
+        return None if text == "none" else facts.get("choke_at_m")
+    length_m = parse_length_m(text)
+    if length_m < 0:
+        raise BadInput(f"--choke-at is {text!r}; it is 0 m at the box, or how far down the coax, or none")
+    return length_m
+
+
+def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
+    """The length of the one wire.
+
+    Raises
+    ------
+    BadInput
+        None, two, or one for a place.
+    """
+    from sweepkit.cli.trim_antenna import told_length_m
+    from sweepkit.errors import BadInput
+
+    if len(told.lengths) > 1:
+        raise BadInput("--length is given twice and takes one value; leave one out")
+    if told.lengths and "=" in told.lengths[0]:
+        raise BadInput(
+            f"--length is {told.lengths[0]!r}; one length of the whole part was expected; lengths by place are for "
+            f"{', '.join(OF_PARTS)}"
+        )
+    return told_length_m(told.lengths[0] if told.lengths else None, facts, needed=True)
+
+
+def _plan(
+    told: Told,
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    facts: Mapping[str, Any],
+    look: dict[str, Any],
+) -> tuple[BandsPlan, list[Sweep]]:
+    """The plan, and the earlier sweeps it rests on."""
+    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.cli.trim_antenna import told_known
+    from sweepkit.errors import BadInput
+    from sweepkit.readers import read_sweep
+    from sweepkit.several_bands.from_sweeps import plan_bands
+    from sweepkit.several_bands.one_wire import WireWish
+    from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_positive_m
+
+    name = told.kind or facts.get("kind")
+    if name is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind end-fed")
+    kind = kind_named(name)
+    if kind.answer is None:
+        raise BadInput(f"{kind.title} is not trimmed for several places")
+    by = parse_move(told.by, kind)
+    tail_m = facts.get("tail_m", 0.0) if told.tail is None else parse_positive_m(told.tail, "--tail")
+    wish = WireWish(
+        kind,
+        one_length_m(told, facts),
+        by,
+        aim_of(told.aim),
+        told_known(facts, **told.known),
+        choke_m_of(told.choke_at, facts),
+        float(tail_m or 0.0),
+        parse_lie(told.tail_lies),
+    )
+    earlier = [parse_earlier(text, by) for text in told.earlier]
+    before = [(state, read_sweep(Path(path), **told.hints)) for state, path in earlier]
+    return plan_bands(sweeps, places, wish, earlier=before, **look), [sweep for _, sweep in before]
+
+
+def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Exit:
+    """The page, then the answer on stdout."""
+    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.report.bands_page import bands_page
+
+    inputs = [Path(sweep.source.path) for sweep in sweeps if sweep.source.path]
+    inputs += [*([told.kit] if told.kit else []), *log_place.as_input(told.log)]
+    if told.report is not None:
+        reporting.check_report(told.report, inputs, force=told.force)
+    page = partial(
+        bands_page,
+        plan,
+        sweeps,
+        made=reporting.made_now(kit=told.kit, draws=told.draws, seed=told.seed),
+        assumed=list_assumptions(gear, told=NOT_USED),
+        assumed_in_short=assumed_in_short(gear, told=NOT_USED),
+        imperial=told.imperial,
+    )
+
+    def show() -> None:
+        if told.as_json:
+            print(json.dumps(plan.to_json(), indent=1, allow_nan=False))
+        elif told.card:
+            from sweepkit.report.bands_card import bands_card
+
+            print(bands_card(plan, imperial=told.imperial))
+        else:
+            print(reporting.text_of_page(page(pictures=False), explain=told.explain))
+
+    return deliver(
+        show,
+        (
+            told.report,
+            lambda path: reporting.write_report(
+                path, inputs, lambda pictures: [page(pictures=pictures)], force=told.force
+            ),
+        ),
+    )

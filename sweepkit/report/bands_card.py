@@ -1,0 +1,64 @@
+"""A plan for several places on a card: at most 8 lines of 40 columns, the move first, then the places by weight."""
+
+from __future__ import annotations
+
+from sweepkit.report.bands_page import VERDICT_WORDS, headlines
+from sweepkit.report.card import COLUMNS, LINES
+from sweepkit.several_bands.answer import BandRow, BandsPlan
+from sweepkit.visible import visible
+
+MOST_MOVES = 3  # lines of moves; the text has all
+MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
+
+
+def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
+    """The card.
+
+    Parameters
+    ----------
+    plan : BandsPlan
+        The plan.
+    imperial : bool
+        Feet and inches beside.
+
+    Returns
+    -------
+    str
+        Lines without a newline at the end; what does not fit is counted.
+    """
+    moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
+    if plan.action == "retune":
+        return "\n".join(_fitting(moves, LINES))
+    stops = [f"!! {finding.code}" for finding in plan.findings if finding.level == "stop"][:1]
+    sweeps = [
+        f"SWEEP {sweep.start_hz / 1e3:.0f}-{sweep.stop_hz / 1e3:.0f}kHz {sweep.points}pts"
+        for sweep in plan.next_sweeps
+    ]
+    first = [*_fitting(moves, MOST_MOVES), *stops, *(sweeps[:1] if plan.action == "cannot_say" else [])]
+    rows = [_row(row) for row in sorted(plan.bands, key=lambda row: -row.weight)]
+    lines = [*first, *_fitting(rows, LINES - len(first))]
+    return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
+
+
+def folded(text: str) -> list[str]:
+    """A move on as many lines as it takes."""
+    import textwrap
+
+    return textwrap.wrap(visible(text), COLUMNS, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def _fitting(lines: list[str], room: int) -> list[str]:
+    """What fits; the rest is counted."""
+    if len(lines) <= room:
+        return lines
+    return [*lines[: room - 1], f"+{len(lines) - room + 1} more"]
+
+
+def _row(row: BandRow) -> str:
+    now, then = row.now.best_swr.value, row.after.best_swr.value
+    swr = "not swept" if now is None else _swr(now) if then is None else f"{_swr(now)} -> {_swr(then)}"
+    return f"{MARKS[row.effect]} {visible(row.name)[:12]:<6} {swr:<13} {VERDICT_WORDS[row.after.verdict]}"
+
+
+def _swr(value: float) -> str:
+    return f"{value:.1f}" if value < 99 else ">99"

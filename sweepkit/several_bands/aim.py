@@ -1,0 +1,86 @@
+"""The aim over several places, over lengths: least weighted mean of the losses, or no place worse than it must be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
+from sweepkit.several_bands.answer import Aim
+from sweepkit.several_bands.curve import BestInside
+from sweepkit.several_bands.seen import REACH
+
+LENGTHS = 221  # tried within reach: a thousandth of the length apart
+
+
+@dataclass(frozen=True, eq=False)
+class Losses:
+    """Mismatch loss of places over changes of length.
+
+    Parameters
+    ----------
+    change_m : float array, shape (m,)
+        Changes tried, rising, among them none; negative shortens. [m]
+    loss_db : float array, shape (places, draws, m)
+        Loss of each place; NaN where the sweep does not show it. [dB]
+    weights : float array, shape (places,)
+        How much each matters. [-]
+    """
+
+    change_m: FloatArray
+    loss_db: FloatArray
+    weights: FloatArray
+
+    @property
+    def unchanged(self) -> int:
+        """Which change is none."""
+        return int(np.argmin(np.abs(self.change_m)))
+
+    def of(self, aim: Aim) -> FloatArray:
+        """Loss by the aim on every draw, shape (draws, m); infinite where a place is not shown. [dB]"""
+        if aim == "mean":
+            value = np.tensordot(self.weights / self.weights.sum(), self.loss_db, axes=1)
+        else:
+            value = self.loss_db.max(axis=0)
+        return np.where(np.isfinite(value), value, np.inf)
+
+    def best(self, aim: Aim) -> tuple[int, FloatArray]:
+        """The change with the least loss in the middle of the draws, and that of each draw, shape (draws,)."""
+        value = self.of(aim)
+        usual = np.where(np.isfinite(value[0]), np.median(value, axis=0), np.inf)
+        each = self.change_m[np.argmin(value, axis=1)]
+        return int(np.argmin(usual)), each
+
+
+def changes_m(length_m: float) -> FloatArray:
+    """Changes of length within reach; none of them is exactly 0."""
+    low, high = (length_m * (share - 1) for share in REACH)
+    return np.sort(np.append(np.linspace(low, high, LENGTHS - 1), 0.0))
+
+
+def losses_over(
+    inside: Sequence[BestInside],
+    slopes: Sequence[FloatArray],
+    ln_change: FloatArray,
+    weights: Sequence[float],
+) -> FloatArray:
+    """Loss of each place over changes, shape (places, draws, m). [dB]
+
+    Parameters
+    ----------
+    inside : sequence of BestInside
+        Each place's curve.
+    slopes : sequence of float array, shape (draws,)
+        How each follows the length. [-]
+    ln_change : float array, shape (draws, m)
+        Logarithm of the acting length after each change over that before. [-]
+    weights : sequence of float
+        How much each matters; only their number counts here. [-]
+    """
+    shape = (len(weights), *ln_change.shape)
+    loss_db = np.empty(shape)
+    for row, (one, slope) in enumerate(zip(inside, slopes, strict=True)):
+        loss_db[row] = mismatch_loss_db_from_gamma_abs(one.gamma_abs(slope[:, np.newaxis] * ln_change))
+    return loss_db

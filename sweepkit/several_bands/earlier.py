@@ -1,0 +1,89 @@
+"""What earlier sweeps at other lengths say of how each dip follows the wire, dip by dip."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.several_bands.following import Followed, NamedDip
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.particles import HANDLING_SIGMA, TAPE_SIGMA_M, TURNED
+
+MATCH = 0.04  # of ln f between a dip of an earlier sweep and where the slope sends it
+LEAST_CHANGE = 0.001  # of the length: less tells nothing of a slope
+STRANGE, STRANGE_SLOPE = (
+    0.05,
+    (-0.7, 0.35),
+)  # a dip that answers like none modelled; common practice, no source
+SPREAD_AGAIN = 0.3  # of what is left of the spread, so that draws taken twice are not the same
+
+
+@dataclass(frozen=True, eq=False)
+class EarlierLength:
+    """Dips of an earlier sweep, and how long the wire acted then. [m]"""
+
+    dips: tuple[DipEnsemble, ...]
+    acting_m: float
+
+
+def learn_slopes(
+    followed: Followed, earlier: Sequence[EarlierLength], length_m: float, dice: np.random.Generator
+) -> tuple[Followed, int]:
+    """Slopes weighed by earlier sweeps, and how many of these bear on any dip.
+
+    Parameters
+    ----------
+    followed : Followed
+        Dips now, with the slopes that the kind gives them.
+    earlier : sequence of EarlierLength
+        Earlier sweeps.
+    length_m : float
+        Present length. [m]
+    dice : numpy Generator
+        Randomness.
+    """
+    used: set[int] = set()
+    dips = []
+    for dip in followed.dips:
+        strange = dice.normal(*STRANGE_SLOPE, dip.slope.size)
+        pool = np.concatenate([dip.slope, strange])
+        prior = np.where(np.arange(pool.size) < dip.slope.size, 1 - STRANGE, STRANGE)
+        log_weight = np.log(prior)
+        learned = False
+        for number, then in enumerate(earlier):
+            told = _likelihood(dip, pool, then, length_m)
+            if told is not None:
+                log_weight, learned = log_weight + told, True
+                used.add(number)
+        dips.append(replace(dip, slope=_taken(pool, log_weight, dice)) if learned else dip)
+    return replace(followed, dips=tuple(dips)), len(used)
+
+
+def _likelihood(dip: NamedDip, slope: FloatArray, then: EarlierLength, length_m: float) -> FloatArray | None:
+    change = float(np.log(length_m / then.acting_m))
+    if abs(change) < LEAST_CHANGE or not then.dips:
+        return None
+    back_hz = dip.dip.measured_hz * np.exp(-float(dip.slope[0]) * change)
+    same = min(then.dips, key=lambda other: abs(np.log(other.measured_hz / back_hz)))
+    if abs(np.log(same.measured_hz / back_hz)) > MATCH:
+        return None
+    seen = float(np.log(dip.dip.measured_hz / same.measured_hz)) / change
+    own = [np.hypot(each.own_sigma, TURNED * each.spread()) for each in (dip.dip, same)]
+    sigma = float(np.linalg.norm([HANDLING_SIGMA, TAPE_SIGMA_M / length_m, *own])) / abs(change)
+    gap = (slope - seen) / sigma
+    return np.asarray(-2.5 * np.log1p(gap**2 / 4))  # Student's t: an earlier sweep may be of something else
+
+
+def _taken(slope: FloatArray, log_weight: FloatArray, dice: np.random.Generator) -> FloatArray:
+    """Draws taken by their weight, a little apart."""
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    middle = float(weight @ slope)
+    left = float(np.sqrt(weight @ (slope - middle) ** 2))
+    n = slope.size // 2
+    taken = slope[dice.choice(slope.size, n, p=weight)] + dice.normal(0, SPREAD_AGAIN * left, n)
+    taken[0] = np.median(taken)
+    return np.asarray(taken)

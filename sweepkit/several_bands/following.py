@@ -1,0 +1,277 @@
+"""How the dips of one wire follow its length: each dip named by kind and length, each with a slope of its own.
+
+An end-fed of length L dips where its wire is n half waves: with the box across its end,
+
+    kL (1 + i) = n pi - e - Zw (wC - 1/(wM)),    d ln f / d ln L = -kL / (kL + Zw (wC + 1/(wM))),
+
+e the end effect, which acts once, i the insulation, C and M of the box (``antennas.end_fed``). All dips weigh the same
+draws of wire and box. A dip that none of them explains is one of the coax's outside, and hardly follows the wire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.analysis.local import IndexArray
+from sweepkit.antennas import end_fed
+from sweepkit.antennas.kind import Kind, Known, Seen
+from sweepkit.conversions import FloatArray
+from sweepkit.errors import BadInput
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text, length_text
+from sweepkit.trim.dip import DipEnsemble
+
+CANDIDATES = 4000  # draws of wire and box before the dips weigh them
+FIRST_MATCH, MATCH = 0.07, 0.032  # of ln f between a dip and a half wave, before and after weighing
+STRAY_CHANCE = 0.1  # of a dip that is none of the wire's; common practice, no source
+END_EFFECT = 2 * np.pi * (0.5 - end_fed.WIRE_LENGTH)
+END_SPREAD = 0.25  # of the end effect: counterpoise and height; models of our own
+# What the other half of the antenna takes of a slope: its middle with a choke at the box and a counterpoise wire, with
+# coax up to a choke, with coax all the way; much more where that half is near resonance. Models of our own.
+OTHER_HALF = {"counterpoise": 0.012, "choked": 0.02, "coax": 0.03}
+OTHER_SPREAD = 1.2  # logarithmic
+NEAR_CHOKE_M = 0.5
+OVERTONE_SIGMA = 0.02  # of the slope of an overtone of dipoles, verticals, loops: models of our own
+NO_DIP_SLOPE, NO_DIP_SIGMA = -0.95, 0.06  # of a curve between two dips of the wire
+COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between this and 0
+
+
+@dataclass(frozen=True, eq=False)
+class NamedDip:
+    """A dip, the half waves on the wire that it is (``None``: the coax's outside), and its slope on every draw."""
+
+    dip: DipEnsemble
+    order: int | None
+    slope: FloatArray
+
+    @property
+    def moved_by(self) -> tuple[str, ...]:
+        """What moves it."""
+        return ("coax",) if self.order is None else ("wire",)
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """All dips of one wire, and the slope of a curve that no dip is near to."""
+
+    dips: tuple[NamedDip, ...]
+    elsewhere: FloatArray
+
+
+def follow_dips(
+    kind: Kind,
+    length_m: float,
+    dips: Sequence[DipEnsemble],
+    known: Known,
+    *,
+    choke_m: float | None,
+    members: int,
+    dice: np.random.Generator,
+) -> Followed:
+    """Name the dips of a wire, with a slope for each on every draw, the middle one first.
+
+    Parameters
+    ----------
+    kind : Kind
+        Kind of antenna, one that is trimmed.
+    length_m : float
+        Its length. [m]
+    dips : sequence of DipEnsemble
+        At the feedpoint.
+    known : Known
+        What else is known.
+    choke_m : float or None
+        How far down the coax a choke sits; ``None``: none, or nobody told. [m]
+    members : int
+        Draws, the measured one included.
+    dice : numpy Generator
+        Randomness.
+    """
+    named = _end_fed if kind.name == "end-fed" else _plain
+    found = named(kind, length_m, dips, known, choke_m, members, dice)
+    elsewhere = _middle_first(dice.normal(NO_DIP_SLOPE, NO_DIP_SIGMA, members))
+    return Followed(tuple(found), elsewhere)
+
+
+def order_near(kind: Kind, length_m: float, f_hz: float) -> float:
+    """How many half waves of the kind's first dip a frequency is, about."""
+    return f_hz * length_m / SPEED_OF_LIGHT_M_S / kind.length_usual[0]
+
+
+def _end_fed(
+    kind: Kind,
+    length_m: float,
+    dips: Sequence[DipEnsemble],
+    known: Known,
+    choke_m: float | None,
+    members: int,
+    dice: np.random.Generator,
+) -> list[NamedDip]:
+    box = _Box.drawn(known, dice)
+    f_hz = np.array([dip.measured_hz for dip in dips])
+    orders = _orders(box.middle(), f_hz, length_m, FIRST_MATCH)
+    log_weight = np.zeros(CANDIDATES)
+    for f, order in zip(f_hz, orders, strict=True):
+        if order is not None:
+            gap = box.gap(f, length_m, order) / end_fed.LENGTH_SIGMA
+            fits = (1 + gap**2 / end_fed.LENGTH_FREEDOM) ** (-(end_fed.LENGTH_FREEDOM + 1) / 2)
+            log_weight += np.log((1 - STRAY_CHANCE) * fits + 0.01 * STRAY_CHANCE)
+    weight = np.exp(log_weight - log_weight.max())
+    rows = np.asarray(dice.choice(CANDIDATES, members, p=weight / weight.sum()), dtype=np.intp)
+    box = box.taken(rows)
+    orders = _orders(box.middle(), f_hz, length_m, MATCH)
+    other = _other_half(known, choke_m)
+    answer = []
+    for dip, order in zip(dips, orders, strict=True):
+        if order is None:
+            slope = COAX_SLOPE * dice.beta(1.0, 1.5, members)
+        else:
+            away = abs(float(np.median(box.gap(dip.measured_hz, length_m, order))))
+            shield = OTHER_HALF[other] + max(away - end_fed.LENGTH_SIGMA / 2, 0.0)
+            slope = dice.normal(end_fed.WIRE_SLOPE, end_fed.WIRE_SLOPE_SIGMA, members)
+            slope = slope * box.shared(dip.measured_hz, order)
+            taken = np.minimum(shield * np.exp(dice.normal(0, OTHER_SPREAD, members)), -slope)
+            slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
+        answer.append(NamedDip(dip, order, _middle_first(slope)))
+    return answer
+
+
+def _other_half(known: Known, choke_m: float | None) -> str:
+    if choke_m is not None and choke_m <= NEAR_CHOKE_M and known.counterpoise_m:
+        return "counterpoise"
+    return "coax" if choke_m is None and not known.counterpoise_m else "choked"
+
+
+@dataclass(frozen=True, eq=False)
+class _Box:
+    """Wire and box on every draw."""
+
+    wire_ohm: FloatArray
+    winding_f: FloatArray
+    magnetising_h: FloatArray
+    insulation: FloatArray
+    end: FloatArray
+
+    @classmethod
+    def drawn(cls, known: Known, dice: np.random.Generator) -> _Box:
+        n, ratio = CANDIDATES, known.transformer or end_fed.USUAL_RATIO
+        boxed = float(ratio != 1)
+        insulation = dice.uniform(*end_fed.INSULATION, n)
+        return cls(
+            end_fed.WIRE_OHM * np.exp(dice.normal(0, end_fed.WIRE_OHM_SPREAD, n)),
+            boxed * end_fed.WINDING_F * np.exp(dice.normal(0, end_fed.WINDING_SPREAD, n)),
+            ratio
+            * end_fed.MAGNETISING_H
+            * np.exp(dice.normal(0, end_fed.MAGNETISING_SPREAD, n))
+            / max(boxed, 1e-9),
+            np.where(dice.random(n) < end_fed.INSULATED, insulation, 0.0),
+            END_EFFECT * (1 + dice.normal(0, END_SPREAD, n)),
+        )
+
+    def taken(self, rows: IndexArray) -> _Box:
+        return _Box(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+
+    def middle(self) -> _Box:
+        return _Box(*(np.median(getattr(self, name), keepdims=True) for name in self.__dataclass_fields__))
+
+    def _across(self, f_hz: float) -> tuple[FloatArray, FloatArray]:
+        w = 2 * np.pi * f_hz
+        return self.wire_ohm * w * self.winding_f, self.wire_ohm / (w * self.magnetising_h)
+
+    def angle(self, f_hz: float, order: int) -> FloatArray:
+        capacitive, inductive = self._across(f_hz)
+        return np.maximum(order * np.pi - self.end - capacitive + inductive, 0.5)
+
+    def gap(self, f_hz: float, length_m: float, order: int) -> FloatArray:
+        """How far a dip lies above the half wave, in ln f."""
+        electrical = np.log(2 * np.pi * f_hz * length_m / SPEED_OF_LIGHT_M_S) + self.insulation
+        return np.asarray(electrical - np.log(self.angle(f_hz, order)))
+
+    def shared(self, f_hz: float, order: int) -> FloatArray:
+        capacitive, inductive = self._across(f_hz)
+        angle = self.angle(f_hz, order)
+        return np.asarray(angle / (angle + capacitive + inductive))
+
+
+def _orders(box: _Box, f_hz: FloatArray, length_m: float, match: float) -> list[int | None]:
+    """The half waves that each dip is; of two for one the nearer, and ``None`` for those that are none."""
+    best: dict[int, tuple[float, int]] = {}
+    for number, f in enumerate(f_hz):
+        near = 2 * f * length_m / SPEED_OF_LIGHT_M_S
+        gaps = {
+            order: abs(float(box.gap(f, length_m, order)[0]))
+            for order in range(max(int(near) - 1, 1), int(near) + 3)
+        }
+        order = min(gaps, key=lambda n: gaps[n])
+        if gaps[order] < match and gaps[order] < best.get(order, (np.inf, 0))[0]:
+            best[order] = (gaps[order], number)
+    orders: list[int | None] = [None] * f_hz.size
+    for order, (_, number) in best.items():
+        orders[number] = order
+    return orders
+
+
+def _plain(
+    kind: Kind,
+    length_m: float,
+    dips: Sequence[DipEnsemble],
+    known: Known,
+    choke_m: float | None,
+    members: int,
+    dice: np.random.Generator,
+) -> list[NamedDip]:
+    """Kinds without a box: the first dip by its own answer, overtones near it."""
+    if kind.answer is None:
+        raise ValueError(f"{kind.name} is not trimmed")
+    first = kind.length_usual[0] * SPEED_OF_LIGHT_M_S / length_m
+    ratios = (1.0, *kind.usual.overtones)
+    answer = []
+    for dip in dips:
+        order = int(np.argmin([abs(np.log(dip.measured_hz / first / ratio)) for ratio in ratios]))
+        index = dip.members(members)
+        f_hz = np.exp(dip.ln_f_of(index)) / ratios[order]
+        lone = order == 0
+        unknown = np.full(members, np.nan)
+        seen = Seen(
+            f_hz,
+            np.full(members, length_m),
+            dip.swr[index] if lone else unknown,
+            dip.loaded_q[index] if lone else unknown,
+        )
+        slope = kind.answer(seen, known, dice).slope + (
+            0.0 if lone else dice.normal(0, OVERTONE_SIGMA, members)
+        )
+        answer.append(NamedDip(dip, order + 1, _middle_first(slope)))
+    return answer
+
+
+def _middle_first(slope: FloatArray) -> FloatArray:
+    """The middle of all draws stands for the measured one."""
+    slope = np.array(slope)
+    slope[0] = np.median(slope)
+    return slope
+
+
+def refuse_wrong_length(
+    kind: Kind, length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]]
+) -> None:
+    """A length whose first dip must show in the sweeps, and does not.
+
+    Raises
+    ------
+    BadInput
+        The length belongs to no dip of the kind.
+    """
+    from sweepkit.antennas.which import choose_dip
+
+    low, high = (share * SPEED_OF_LIGHT_M_S / length_m for share in kind.length_range)
+    if not dips_hz or not any(start <= low and high <= stop for start, stop in spans_hz):
+        return
+    if choose_dip(kind, length_m, list(dips_hz)).number is None:  # raises with what else it may mean
+        raise BadInput(
+            f"a wire of {length_text(length_m)} dips first between {frequency_text(low)} and {frequency_text(high)}, "
+            f"and no dip is there; the sweep dips at {', '.join(map(frequency_text, dips_hz[:4]))}; check the length "
+            "(feet or metres, half or whole) and the kind"
+        )

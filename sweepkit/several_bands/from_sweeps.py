@@ -1,0 +1,94 @@
+"""The whole way from sweeps to the plan for several places."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sweepkit.errors import BadInput
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import Kit
+from sweepkit.lines import LinePiece
+from sweepkit.reviews.review import file_json
+from sweepkit.several_bands.answer import BandsPlan
+from sweepkit.several_bands.earlier import EarlierLength
+from sweepkit.several_bands.one_wire import WireWish, plan_one_wire
+from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.seen import MOST_DRAWS, see_all
+from sweepkit.sweep import Place as MeasuredAt
+from sweepkit.sweep import Sweep
+from sweepkit.trim.folds import draw_folds
+from sweepkit.trim.seen import SeenSweep
+from sweepkit.trim.wire import EarlierState, reconstruct
+
+
+def plan_bands(
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    wish: WireWish,
+    *,
+    earlier: Sequence[tuple[EarlierState, Sweep]] = (),
+    kit: Kit,
+    lines: Sequence[LinePiece | str] | None = None,
+    measured_at: MeasuredAt = "unknown",
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+) -> BandsPlan:
+    """What to do with one wire for several places.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Of the antenna as it stands: one wide, one per band, or both.
+    places : sequence of Place
+        What it is to serve.
+    wish : WireWish
+        What is told of the wire and wanted of it.
+    earlier : sequence of (EarlierState, Sweep)
+        Earlier sweeps at other lengths, behind the same line.
+    kit, lines, measured_at, draws, seed
+        As for :func:`sweepkit.reviews.review`.
+
+    Raises
+    ------
+    BadInput
+        What cannot be: a length that belongs to no dip, lengths that contradict.
+    """
+    look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
+    try:
+        seen = see_all(sweeps, places, look)
+        return plan_one_wire(
+            seen,
+            wish,
+            earlier=_earlier(earlier, wish, look),
+            kit=kit,
+            files=[file_json(sweep) for sweep in sweeps],
+            limit_swr=seen.files[0].seen.review.limit_swr,
+            with_interval=draws > 0,
+            seed=seed,
+        )
+    except BadInput as error:
+        error.path = error.path or sweeps[0].source.path or None
+        raise
+
+
+def _earlier(
+    earlier: Sequence[tuple[EarlierState, Sweep]], wish: WireWish, look: dict[str, Any]
+) -> list[EarlierLength]:
+    """Earlier sweeps with the length that acted then; a fold by its middle worth."""
+    if not earlier:
+        return []
+    from numpy import median
+    from numpy.random import default_rng
+
+    history = reconstruct(
+        tuple(state for state, _ in earlier), length_m=wish.length_m, tail_m=wish.tail_m or None
+    )
+    folds = draw_folds(wish.lies, 1000, default_rng(0))
+    look = look | {"draws": min(look["draws"], MOST_DRAWS)}
+    now_m = float(median(history.present.acting_m(folds)))
+    answer = []
+    for (_, sweep), wire in zip(earlier, history.states, strict=True):
+        then_m = float(median(wire.acting_m(folds)))
+        answer.append(EarlierLength(SeenSweep.of(sweep, look).dips, wish.length_m * then_m / now_m))
+    return answer

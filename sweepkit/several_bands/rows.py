@@ -1,0 +1,83 @@
+"""A row for each place, and what it says of a move."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.figures import Figure
+from sweepkit.several_bands.answer import Action, Aim, BandRow, Effect, State
+from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.state import Drawn
+
+LEAST_GAIN_DB = 0.05  # less is not worth touching the antenna for
+SHARE_LOST = 0.1  # of a place within the limit: so much is a loss too
+LEAST_SEEN_DB = 0.02  # of a place's loss: smaller changes are the same
+
+
+def effect_of(now: Drawn, after: Drawn) -> Effect:
+    """By the loss, and by the share within the limit."""
+    more_db = after.loss_db - now.loss_db
+    low, high = np.quantile(more_db[1:], (0.025, 0.975)) if more_db.size > 1 else (more_db[0], more_db[0])
+    if (low > 0 and more_db[0] > LEAST_SEEN_DB) or now.share[0] - after.share[0] > SHARE_LOST:
+        return "loses"
+    return "gains" if high < 0 and more_db[0] < -LEAST_SEEN_DB else "same"
+
+
+def row_of(
+    place: Place, now: State, after: State, effect: Effect, moved_by: tuple[str, ...], why: str
+) -> BandRow:
+    """The row of a place."""
+    return BandRow(
+        place.name,
+        place.low_hz,
+        place.high_hz,
+        place.target_hz,
+        place.weight,
+        now,
+        after,
+        effect,
+        moved_by,
+        why,
+    )
+
+
+def unseen(place: Place) -> str:
+    """Why a place has no figures."""
+    return f"{place.name} lies outside what was swept"
+
+
+def figure_of(values: FloatArray, *, with_interval: bool) -> Figure:
+    """A figure of draws, the measured one first; infinite ones have no answer."""
+    finite = np.where(np.isfinite(values), values, np.nan)
+    return Figure.from_draws(
+        finite if with_interval else finite[:1], reason="the sweep does not show every place then"
+    )
+
+
+def decide_by_gain(gain_db: FloatArray, aim: Aim, full_m: float) -> tuple[Action, str]:
+    """Leave what gains too little, or what the sweep does not tell from no gain.
+
+    Parameters
+    ----------
+    gain_db : float array, shape (draws,)
+        What the whole change takes off the loss by the aim. [dB]
+    aim : {"mean", "worst"}
+        The aim.
+    full_m : float
+        The change, of several parts their sum. [m]
+    """
+    gain, known = float(gain_db[0]), gain_db[np.isfinite(gain_db)]
+    least = float(np.quantile(known[1:], 0.025)) if known.size > 1 else gain
+    what = "the mean of the losses" if aim == "mean" else "the loss of the worst place"
+    if gain < LEAST_GAIN_DB:
+        return (
+            "leave",
+            f"a change gains {max(gain, 0.0):.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
+        )
+    if least <= 0:
+        return (
+            "leave",
+            f"a change would gain {gain:.2f} dB of {what}, which the sweep does not tell from nothing",
+        )
+    return ("shorten" if full_m < 0 else "lengthen"), f"the whole change takes {gain:.2f} dB off {what}"

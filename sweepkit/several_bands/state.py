@@ -1,0 +1,160 @@
+"""A place at one state of the antenna: its curve slid, its dip, the SWR it holds, and the radio's verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.analysis.local import complex_normal
+from sweepkit.analysis.share import lowest_point, share_within
+from sweepkit.conversions import (
+    ComplexArray,
+    FloatArray,
+    gamma_abs_from_swr,
+    mismatch_loss_db_from_gamma_abs,
+    swr_from_gamma_abs,
+    z_from_gamma,
+)
+from sweepkit.feedline.chain import ChainDraws, draw_chain
+from sweepkit.feedline.losses import swr_ceiling, total_loss_db
+from sweepkit.feedline.plane import add_chain
+from sweepkit.figures import Figure
+from sweepkit.kit import Kit
+from sweepkit.quantities import frequency_text
+from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
+from sweepkit.several_bands.answer import State
+from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.seen import NEAR, SeenFile
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
+from sweepkit.station.band import judge_band
+from sweepkit.station.point_verdicts import Verdict
+
+POINTS = 61  # frequencies of a place
+POINT_WIDTH = 1e-3  # a single frequency is judged over so much of itself
+UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
+# What a slide leaves out: box, soil and coax stay where they are while the wire's curve moves over them. Error of the
+# reflection per ln f of the slide, one sigma; models of our own.
+RESHAPED = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class Slid:
+    """A place with its curve slid by ``shift`` of ln f on every draw, shape (draws,)."""
+
+    place: Place
+    file: SeenFile
+    shift: FloatArray
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the sweep shows it where the measured draw is slid to."""
+        low, high = (np.exp(np.log(f) - self.shift[0]) for f in (self.place.low_hz, self.place.high_hz))
+        return self.file.curve.knows(float(low), float(high))
+
+    def grid_hz(self) -> FloatArray:
+        """Frequencies of the place, evenly spaced."""
+        place = self.place
+        if place.low_hz == place.high_hz:
+            return place.low_hz * np.linspace(1 - POINT_WIDTH / 2, 1 + POINT_WIDTH / 2, 5)
+        return np.linspace(place.low_hz, place.high_hz, POINTS)
+
+    def gamma(self, seed: int) -> ComplexArray:
+        """Reflection at the feedpoint on every draw, shape (draws, points)."""
+        gamma = self.file.curve.at(np.log(self.grid_hz()) - self.shift[:, np.newaxis])
+        if gamma.shape[0] > 1:
+            stray = (
+                complex_normal((gamma.shape[0], 1), seed=seed) * RESHAPED * np.abs(self.shift[:, np.newaxis])
+            )
+            gamma[1:] += stray[1:]
+        return np.asarray(gamma)
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """What a state is made of, on every draw: mismatch loss [dB] and share within the limit, shape (draws,)."""
+
+    state: State
+    loss_db: FloatArray
+    share: FloatArray
+
+
+def state_of(
+    slid: Slid,
+    dip_hz: FloatArray | None,
+    dip_swr: FloatArray | None,
+    kit: Kit,
+    *,
+    limit_swr: float,
+    seed: int,
+) -> Drawn:
+    """Figures of a place whose curve is known.
+
+    Parameters
+    ----------
+    slid : Slid
+        The place.
+    dip_hz, dip_swr : float array, shape (draws,), or None
+        Its dip where it is slid to; ``None`` where none is near.
+    kit : Kit
+        The operator's gear.
+    limit_swr : float
+        SWR that is good enough. [-]
+    seed : int
+        Same seed, same answer.
+    """
+    gamma = slid.gamma(seed)
+    size = np.minimum(np.abs(gamma), LARGEST_GAMMA)
+    grid_hz = slid.grid_hz()
+    best_hz, best = lowest_point(grid_hz, size)
+    if slid.place.low_hz == slid.place.high_hz:
+        best, best_hz = size[:, size.shape[1] // 2], np.full(size.shape[0], slid.place.low_hz)
+    best = np.minimum(best, LARGEST_GAMMA)
+    loss_db = mismatch_loss_db_from_gamma_abs(best)
+    share = share_within(size, float(gamma_abs_from_swr(limit_swr)))
+    none = f"no dip within {NEAR:.0%} of {frequency_text(slid.place.middle_hz)}"
+    state = State(
+        dip_hz=Figure.none(none) if dip_hz is None else Figure.from_draws(dip_hz, reason=none),
+        dip_swr=Figure.none(none) if dip_swr is None else swr_figure(_gamma_abs(dip_swr), reason=none),
+        best_hz=Figure.from_draws(best_hz, reason=none),
+        best_swr=swr_figure(best, reason=none),
+        loss_db=Figure.from_draws(loss_db, reason=none),
+        share_within_limit=Figure.from_draws(share, reason=none),
+        verdict=_verdict(slid, gamma[:1], kit, limit_swr),
+    )
+    return Drawn(state, loss_db, share)
+
+
+def _gamma_abs(swr: FloatArray) -> FloatArray:
+    return np.minimum(np.asarray((swr - 1) / (swr + 1)), LARGEST_GAMMA)
+
+
+def _verdict(slid: Slid, gamma: ComplexArray, kit: Kit, limit_swr: float) -> Verdict:
+    """What the radio makes of it, through the line where one was told; nominal values."""
+    f_hz, reference_ohm = slid.grid_hz(), kit.radio.z0_ohm
+    told = slid.file.seen.review.planes.chain
+    chain = None if told is None else _nominal(told)
+    at_radio = gamma if chain is None else add_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
+    signed = slid.file.view.phase == "signed"
+    size = np.minimum(np.abs(at_radio), LARGEST_GAMMA)
+    loss_db = ceiling = None
+    if chain is not None:
+        loss_db = total_loss_db(f_hz, gamma, chain, reference_ohm=reference_ohm)
+        loss_db = np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB)
+        if chain.chain.pieces:
+            ceiling = np.minimum(swr_ceiling(f_hz, chain, reference_ohm=reference_ohm), UNSEEN_SWR)
+    at = AtRadio(
+        f_hz=f_hz,
+        swr=swr_from_gamma_abs(size),
+        z_ohm=z_from_gamma(at_radio, reference_ohm) if signed else None,
+        phase="signed" if signed else "none",
+        line_loss_db=loss_db,
+        swr_ceiling=ceiling,
+    )
+    ends = (float(f_hz[0]), float(f_hz[-1]))
+    return judge_band(at, band_hz=ends, radio=kit.radio, tuner=kit.tuner, limit_swr=limit_swr).verdict
+
+
+def _nominal(told: ChainDraws) -> ChainDraws:
+    """The line as told."""
+    return draw_chain(told.chain, np.random.default_rng(0), 0)

@@ -1,0 +1,196 @@
+"""End-feds for several bands on wire models of our own, with a box and coax that the product is not told of."""
+
+import numpy as np
+import pytest
+
+from sweepkit.antennas.catalogue import kind_named
+from sweepkit.antennas.kind import Known
+from sweepkit.errors import BadInput
+from sweepkit.kit import Kit
+from sweepkit.several_bands.from_sweeps import plan_bands
+from sweepkit.several_bands.one_wire import WireWish
+from sweepkit.several_bands.places import places_of
+from sweepkit.sweep import Sweep
+from sweepkit.trim.wire import EarlierState
+from tests.conftest import ROOT
+from tests.models.bands_study import true_figures
+from tests.models.several_bands import load
+
+WIRES = load(ROOT / "tests" / "data" / "models" / "end_fed_wide.npz")
+F_HZ = np.linspace(3e6, 30.5e6, 401)
+BANDS = ["40 m", "20 m", "15 m", "10 m"]
+
+
+def swept(wire, length_m, f_hz=F_HZ, seed=1):
+    dice = np.random.default_rng(seed)
+    noise = 0.001 * (dice.normal(size=f_hz.size) + 1j * dice.normal(size=f_hz.size))
+    directivity = 0.01 * np.exp(2j * np.pi * (dice.random() + f_hz / 2e7))
+    return Sweep.from_gamma(f_hz, wire.gamma(f_hz, length_m) + directivity + noise)
+
+
+def planned(sweeps, length_m, *, bands=BANDS, by="slide", aim="mean", earlier=(), kind="end-fed", **more):
+    wish = WireWish(kind_named(kind), length_m, by, aim, Known())
+    places = places_of(bands=bands, weights=more.pop("weights", ()))
+    return plan_bands(
+        sweeps,
+        places,
+        wish,
+        earlier=earlier,
+        kit=Kit(),
+        measured_at="feedpoint",
+        draws=more.pop("draws", 200),
+        seed=1,
+    )
+
+
+def losses(wire, length_m, bands=BANDS):
+    return [true_figures(wire, length_m, place)[0] for place in places_of(bands=bands)]
+
+
+@pytest.fixture(scope="module")
+def long_wire():
+    wire = WIRES[0]
+    length_m = 1.05 * wire.spec["wire_m"]
+    return wire, length_m, planned([swept(wire, length_m)], length_m)
+
+
+def test_one_wide_sweep_finds_the_length_for_all_bands(long_wire):
+    wire, length_m, plan = long_wire
+    assert plan.action == "shorten"
+    then = np.mean(losses(wire, length_m + plan.moves[0].full_m.value))
+    best = min(np.mean(losses(wire, each)) for each in np.linspace(0.88, 1.08, 81) * length_m)
+    assert then - best < 0.05  # the trade hears no 0.05 dB; untouched it is 1.8 dB
+    assert np.mean(losses(wire, length_m)) - best > 1.0
+
+
+def test_every_band_is_foretold_within_its_interval_or_nearly(long_wire):
+    wire, length_m, plan = long_wire
+    for row, place in zip(plan.bands, places_of(bands=BANDS), strict=True):
+        _, _, dip_hz = true_figures(wire, length_m + plan.moves[0].full_m.value, place)
+        figure = row.after.dip_hz
+        width = figure.high - figure.low
+        assert figure.low - width < dip_hz < figure.high + width
+        assert width < 0.05 * dip_hz
+        assert row.effect == "gains"
+        assert row.moved_by == ("wire",)
+
+
+def test_the_other_aim_is_told(long_wire):
+    _, _, plan = long_wire
+    assert plan.other_aim is not None
+    assert [band.name for band in plan.other_aim.bands] == BANDS
+    assert plan.loss_least_db.value <= plan.loss_after_db.value < plan.loss_now_db.value
+
+
+def test_a_wire_that_suits_all_is_left_with_the_change_told_all_the_same():
+    wire = WIRES[0]
+    best_m = min(
+        np.linspace(0.94, 1.04, 41) * wire.spec["wire_m"], key=lambda each: np.mean(losses(wire, each))
+    )
+    plan = planned([swept(wire, best_m)], best_m)
+    assert plan.action == "leave"
+    assert plan.moves[0].m == 0.0
+    assert abs(plan.moves[0].full_m.value) < 0.02 * best_m
+
+
+def test_a_cut_keeps_the_cap_and_folds_first(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m)], length_m, by="cut")
+    move = plan.moves[0]
+    assert move.by == "cut"
+    assert 0.7 * move.full_m.value <= move.m < 0
+    assert any("Fold the same length first" in caution for caution in plan.cautions)
+
+
+def test_worst_is_never_worse_for_the_worst_place(long_wire):
+    wire, length_m, mean = long_wire
+    worst = planned([swept(wire, length_m)], length_m, aim="worst")
+    assert worst.loss_after_db.value >= mean.loss_after_db.value
+    assert max(losses(wire, length_m + worst.moves[0].full_m.value)) < max(losses(wire, length_m))
+
+
+def test_a_sweep_per_band_does_as_well(long_wire):
+    wire, length_m, wide = long_wire
+    places = places_of(bands=BANDS)
+    sweeps = [swept(wire, length_m, np.linspace(0.93 * p.low_hz, 1.05 * p.high_hz, 101)) for p in places]
+    plan = planned(sweeps, length_m)
+    assert plan.action == "shorten"
+    then = np.mean(losses(wire, length_m + plan.moves[0].full_m.value))
+    assert then - np.mean(losses(wire, length_m + wide.moves[0].full_m.value)) < 0.15
+
+
+def test_a_place_that_was_not_swept_has_no_figures_but_a_sweep_to_take(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m, np.linspace(6e6, 16e6, 201))], length_m)
+    rows = {row.name: row for row in plan.bands}
+    assert rows["10 m"].now.best_swr.value is None
+    assert "outside what was swept" in rows["10 m"].now.best_swr.reason
+    assert rows["40 m"].after.best_swr.value < rows["40 m"].now.best_swr.value
+    assert any(sweep.start_hz < 28e6 and sweep.stop_hz > 29.7e6 for sweep in plan.next_sweeps)
+    assert "not-covered" in [finding.code for finding in plan.findings]
+
+
+def test_a_band_that_no_half_wave_comes_near_counts_and_is_said_so(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m)], length_m, bands=[*BANDS, "30 m"])
+    row = next(row for row in plan.bands if row.name == "30 m")
+    assert row.moved_by == ()
+    assert row.now.dip_hz.value is None
+    assert any(text.startswith("30 m: not by the wire.") for text in plan.not_by_wire)
+
+
+def test_sweeps_of_two_states_are_no_one_antenna(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m), swept(wire, 0.97 * length_m)], length_m)
+    assert (plan.action, plan.moves) == ("cannot_say", ())
+    assert ("sweeps-differ", "stop") in [(finding.code, finding.level) for finding in plan.findings]
+
+
+def test_a_dipole_named_as_an_end_fed_stops():
+    f_hz = np.linspace(3e6, 30e6, 401)
+
+    def pair(f0_hz):  # series resonance of 50 ohm; two of them in parallel stand for a fan
+        return 50 + 50j * 12 * (f_hz / f0_hz - f0_hz / f_hz)
+
+    z = 1 / (1 / pair(7.0e6) + 1 / pair(14.1e6))
+    plan = planned([Sweep.from_gamma(f_hz, (z - 50) / (z + 50))], 20.5, bands=["40 m", "20 m"])
+    assert plan.action == "cannot_say"
+    assert not plan.moves
+    assert ("kind-unlikely", "stop") in [(finding.code, finding.level) for finding in plan.findings]
+
+
+def test_a_length_that_belongs_to_no_dip_is_asked(long_wire):
+    wire, length_m, _ = long_wire
+    with pytest.raises(BadInput, match=r"cannot belong to|no dip is there"):
+        planned([swept(wire, length_m)], 1.45 * length_m)
+
+
+def test_earlier_sweeps_sharpen_every_band(long_wire):
+    wire, length_m, _ = long_wire
+    shorter_m = 0.96 * length_m
+    state = EarlierState("first", length_m, False, "slide")
+    alone = planned([swept(wire, shorter_m)], shorter_m)
+    learned = planned([swept(wire, shorter_m)], shorter_m, earlier=[(state, swept(wire, length_m, seed=2))])
+    assert learned.learned_from == 1
+
+    def width(plan, k):
+        figure = plan.sensitivities[k].hz_per_m
+        return (figure.high - figure.low) / abs(figure.value)
+
+    assert all(width(learned, k) < width(alone, k) for k in range(4))
+
+
+def test_weights_pull(long_wire):
+    wire, length_m, even = long_wire
+    pulled = planned([swept(wire, length_m)], length_m, weights=["10 m=50"])
+    assert losses(wire, length_m + pulled.moves[0].full_m.value)[3] <= (
+        losses(wire, length_m + even.moves[0].full_m.value)[3] + 1e-3
+    )
+
+
+def test_without_draws_there_are_values_and_no_intervals(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m)], length_m, draws=0)
+    assert plan.moves[0].full_m.low is None
+    assert plan.bands[0].after.best_swr.low is None
+    assert plan.moves[0].full_m.value is not None
