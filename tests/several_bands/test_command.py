@@ -61,14 +61,16 @@ def test_text_says_the_move_then_what_it_gives_then_a_row_a_place(run, wide):
 
 def test_the_card_is_at_most_eight_lines_of_forty_columns(run, wide):
     bands = [
-        word for band in ("40 m", "30 m", "20 m", "17 m", "15 m", "12 m", "10 m") for word in ("--band", band)
+        word
+        for band in ("80 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m", "10 m")
+        for word in ("--band", band)
     ]
     lines = run(*asked(wide, *bands, "--weight", "20 m=5", "--card")).stdout.splitlines()
     assert len(lines) == 8
     assert max(map(len, lines)) <= 40
     assert lines[0].startswith("FOLD") or "LEAVE" in lines[0]
     assert "20 m" in lines[1]
-    assert lines[-1].strip() == "+1 more"
+    assert lines[-1].strip() == "+2 more"
 
 
 def test_one_place_is_answered_as_before(run, wide):
