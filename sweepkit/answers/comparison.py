@@ -36,14 +36,14 @@ class ShownComparison(Comparison, Shown):
     """The answer of :func:`sweepkit.compare`.
 
     ``differences`` with their verdicts, ``fairness``, ``setups``. Tables for ``to_frame``: ``setups`` (a row for each,
-    the columns of ``sweepkit compare --csv``), ``differences``, ``groups``, ``fairness``.
+    the columns of ``sweepkit compare --csv``), ``differences``, ``groups``, ``serving``, ``fairness``.
     """
 
     sweeps: tuple[Sweep, ...] = ()
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()
-        return {name: document[name] for name in ("setups", "differences", "groups", "fairness")}
+        return {name: document[name] for name in ("setups", "differences", "groups", "serving", "fairness")}
 
     def _page(self) -> Page:
         from sweepkit.report.compare_page import compare_page
@@ -129,6 +129,7 @@ def compare(
         background=earlier if made else (),
         band=wanted[0] if wanted else None,
         told=rung,
+        direct_swr=gear.radio.direct_swr,
     )
     return same_as(ShownComparison, answer, sweeps=tuple(read))
 

@@ -136,9 +136,13 @@ def compare(
         if len(setups) == 1:
             setups = [*_baseline(setups[0], earlier), *setups]
             earlier = [setup for setup in earlier if setup not in setups]
-        comparison = compare_setups(setups, by=_by(by), background=earlier, band=wanted, told=told)
+        comparison = compare_setups(
+            setups, by=_by(by), background=earlier, band=wanted, told=told, direct_swr=gear.radio.direct_swr
+        )
     else:
-        comparison = compare_setups(logged, by=_by(by), band=wanted, told=told)
+        comparison = compare_setups(
+            logged, by=_by(by), band=wanted, told=told, direct_swr=gear.radio.direct_swr
+        )
     page = partial(
         compare_page,
         comparison,

@@ -16,6 +16,7 @@ from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
     from sweepkit.bands import Band
+    from sweepkit.cli.beside import Beside
     from sweepkit.cli.files import Loaded
     from sweepkit.kit import Kit
     from sweepkit.reviews import CheckSweeps, Review
@@ -104,6 +105,7 @@ def review(
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
+    from sweepkit.cli.beside import Beside
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
@@ -153,9 +155,10 @@ def review(
         raise BadInput("--repeats and --setup say different things of the same files; give one of them")
     loaded = load_sweeps(files, **hints)
     if repeats or setup:
-        made: Iterator[Answer] = iter(_one_answer(list(loaded), known, as_repeats=repeats))
+        made: Iterator[Answer] = iter(_one_answer(list(loaded), known, Beside(), as_repeats=repeats))
     else:
-        made = (_answer(each, known) for each in loaded)
+        beside = Beside()
+        made = (_answer(each, known, beside) for each in loaded)
     if antenna_known.setup:
         from sweepkit.cli.usual import with_usual
 
@@ -255,7 +258,7 @@ def _told_again(
 Answer = tuple["Loaded", "Review | None"]
 
 
-def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
+def _answer(loaded: Loaded, known: dict[str, Any], beside: Beside) -> Answer:
     """The review of a file; without one the file has an error, which has been said."""
     from sweepkit.cli.files import failed
     from sweepkit.reviews import review as review_sweep
@@ -263,12 +266,14 @@ def _answer(loaded: Loaded, known: dict[str, Any]) -> Answer:
     if loaded.sweep is None:
         return loaded, None
     try:
-        return loaded, review_sweep(loaded.sweep, **known)
+        return loaded, review_sweep(loaded.sweep, **beside.known_of(loaded.sweep, known))
     except Exception as error:
         return failed(loaded.path, error), None
 
 
-def _one_answer(loaded: list[Loaded], known: dict[str, Any], *, as_repeats: bool) -> list[Answer]:
+def _one_answer(
+    loaded: list[Loaded], known: dict[str, Any], beside: Beside, *, as_repeats: bool
+) -> list[Answer]:
     """One review of all files that could be read, then what could not."""
     from sweepkit.reviews import review_repeats, review_setup
 
@@ -277,7 +282,9 @@ def _one_answer(loaded: list[Loaded], known: dict[str, Any], *, as_repeats: bool
     if not good:
         return bad
     join = review_repeats if as_repeats else review_setup
-    return [(good[0], join([each.sweep for each in good if each.sweep is not None], **known)), *bad]
+    sweeps = [each.sweep for each in good if each.sweep is not None]
+    told = beside.known_of_all(sweeps, known)
+    return [(good[0], join(sweeps, **told)), *bad]
 
 
 def _checks(**paths: Path | None) -> CheckSweeps | None:

@@ -33,21 +33,22 @@ from sweepkit.comparison.outlook import Outlook, describe_outlook
 from sweepkit.comparison.parts import split_spread
 from sweepkit.comparison.radials import RadialTrend, describe_radials
 from sweepkit.comparison.scale import sd_of_measurement, value_on_scale
+from sweepkit.comparison.serving import Serving, describe_serving
 from sweepkit.comparison.setups import (
     FOLLOWING,
     JUDGED,
-    SAME_DIP,
+    NEAR_BAND,
     SHOWN,
     ComparedSetup,
     figures_at,
     find_dip,
     find_plane,
-    geometry_of,
 )
 from sweepkit.comparison.spread import Reerections, Usual, body_of, find_usual
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
+from sweepkit.kit.radio import DIRECT_SWR
 from sweepkit.reviews.summary import BANDWIDTH_SWR
 
 SCHEMA = "sweepkit/compare/2"
@@ -56,7 +57,6 @@ NOT_SHOWN = (
     "of the line. A lower SWR may mean more loss."
 )
 OF_RADIALS = ("dip_hz", "r_ohm", "q")
-MOVED = 1.25  # radials, taps and lengths move one dip by as much; the next overtone is further
 LIKE_ANTENNAS = 0.1  # dips of two antennas further apart are on other bands, and are not compared
 
 
@@ -90,6 +90,8 @@ class Comparison:
         What setups usually differ by on each rung, by quantity.
     groups : tuple of Group
         What each side is like; none where each setup is a side of its own.
+    serving : tuple of Serving
+        Which antenna serves which band, where antennas are the question.
     """
 
     by: By
@@ -104,6 +106,7 @@ class Comparison:
     background: tuple[ComparedSetup, ...]
     usual: Mapping[str, Usual | None]
     groups: tuple[Group, ...] = ()
+    serving: tuple[Serving, ...] = ()
 
     @cached_property
     def variance(self) -> Mapping[str, Split]:
@@ -134,6 +137,7 @@ class Comparison:
                 for setup in self.setups
             ],
             "groups": [group.to_json() for group in self.groups],
+            "serving": [serving.to_json() for serving in self.serving],
             "differences": [difference.to_json() for difference in self.differences],
             "verdicts": [
                 {"a": a, "b": b, "verdict": pair_verdict(own)} for (a, b), own in self.pairs.items()
@@ -155,6 +159,7 @@ def compare_setups(
     background: Sequence[ComparedSetup] = (),
     band: Band | None = None,
     told: Rung | None = None,
+    direct_swr: float = DIRECT_SWR,
 ) -> Comparison:
     """Compare setups.
 
@@ -170,6 +175,8 @@ def compare_setups(
         Where the dip to compare is; without it the dip that most setups show.
     told : Rung, optional
         What lies between the setups, where somebody told.
+    direct_swr : float
+        Up to here a band is used without a tuner. [-]
 
     Returns
     -------
@@ -218,6 +225,7 @@ def compare_setups(
         background=tuple(background),
         usual=usual,
         groups=() if by == "setup" else describe_groups(arms, by, figures, usual),
+        serving=describe_serving(setups, direct_swr=direct_swr) if by == "antenna" else (),
     )
 
 
@@ -245,8 +253,8 @@ def _figures(
         {}
         if band is None
         else {
-            "low_hz": band.low_hz * (1 - SAME_DIP),
-            "high_hz": band.high_hz * (1 + SAME_DIP),
+            "low_hz": band.low_hz * (1 - NEAR_BAND),
+            "high_hz": band.high_hz * (1 + NEAR_BAND),
         }
     )
     antennas: dict[str | None, list[ComparedSetup]] = {}
@@ -255,15 +263,8 @@ def _figures(
     figures: dict[str, dict[str, Figure]] = {}
     for own in antennas.values():
         at = plane or find_plane(own[:1]) or "unknown"
-        dip_hz = find_dip(own, at, **edges)
-        states: dict[Any, list[ComparedSetup]] = {}
-        for setup in own:
-            states.setdefault(geometry_of(setup), []).append(setup)
-        for alike in states.values():
-            near = (
-                None if dip_hz is None else find_dip(alike, at, low_hz=dip_hz / MOVED, high_hz=dip_hz * MOVED)
-            )
-            figures |= {setup.id: figures_at(setup, plane, near) for setup in alike}
+        common = find_dip(own, at, **edges)
+        figures |= {setup.id: figures_at(setup, plane, common) for setup in own}
     return figures
 
 

@@ -32,6 +32,10 @@ BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth mat
 MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
 LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
 ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
+# Dip and R share the 1 in 20 of alike pairs that a word may be wrong of: a dip is different beyond its rung, R, whose
+# spread is known worse, beyond what 1 in 100 of alike pairs differ by. Our choice.
+SHOWN_BEYOND = {"dip_hz": 1.0, "r_ohm": 2.5758 / LIMIT_SDS}
+NOT_SHOWN_BEYOND = "two figures are judged, and of alike pairs one in twenty is as far out in one of them"
 FOLLOWS = "it follows dip and R, which are judged"
 UNTOLD = (
     "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
@@ -313,13 +317,23 @@ def _verdict(one: Difference) -> tuple[Verdict, str]:
         return "cannot_say", f"{place}; {UNTOLD}"
     told = next(scale for scale in one.scales if scale.what == one.told)
     if told.beyond:
-        return "different", place
+        if _nearer_end(one.difference) > SHOWN_BEYOND[one.quantity] * told.limit:
+            return "different", place
+        hides = in_words(one.quantity, told.limit + furthest)
+        return "within", f"{place}, but {NOT_SHOWN_BEYOND}; up to {hides} would hide in it"
     if furthest <= (min(told.limit, matters) if told.limit else matters):
         return "same", f"{place}; inside {WORDS[one.told]}, which was told, and too little to matter"
     hides = in_words(
         one.quantity, told.limit + furthest
     )  # the rung may have taken back what something else did
     return "within", f"{place}; not shown different: up to {hides} would hide in it"
+
+
+def _nearer_end(difference: Figure) -> float:
+    """How far out the whole interval lies."""
+    value = difference.value or 0.0
+    low, high = (value if end is None else end for end in (difference.low, difference.high))
+    return max(low, -high, 0.0)
 
 
 def inside_of(scales: Sequence[Scale]) -> Scale | None:

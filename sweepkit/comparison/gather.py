@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
+from sweepkit.logbook.beside import Folders, told_to_review
 from sweepkit.logbook.reviewed import summaries
-from sweepkit.logbook.setup_file import FILE_NAME, read_setup_file
 from sweepkit.reviews import review, summarise
 from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.summary import Summary
@@ -46,10 +46,12 @@ def setups_from_sweeps(
         A sweep that cannot be reviewed, a ``setup.toml`` that cannot be read.
     """
     setups: dict[str, ComparedSetup] = {}
+    folders = Folders()
     for sweep in sweeps:
-        name, facts, is_told = _told_beside(sweep)
-        facts |= dict(told or {})
-        summary = summarise(review(sweep, **_known(facts, known)))
+        beside = folders.facts_beside(sweep)
+        is_told, facts = beside is not None, {**(beside or {}), **(told or {})}
+        name = _name_of(sweep, is_told=is_told)
+        summary = summarise(review(sweep, **told_to_review(facts, known, phase=sweep.phase)))
         swept = Path(sweep.source.path).name if sweep.source.path else "a sweep"
         if is_told and name in setups:
             setups[name] = _joined(setups[name], facts, summary, swept, sweep.source.sha256)
@@ -94,28 +96,12 @@ def setups_from_log(
     return [_without_changes(setup) for setup in setups.values()]
 
 
-def _told_beside(sweep: Sweep) -> tuple[str, dict[str, Any], bool]:
-    """Name of the setup, what its ``setup.toml`` says, and whether there is one."""
-    path = Path(sweep.source.path) if sweep.source.path else None
-    if path is None or not (path.parent / FILE_NAME).is_file():
-        return (path.name if path else "sweep"), {}, False
-    file = read_setup_file(path.parent)
-    facts = {**file.facts, **file.of_file.get(path.name, {})}
-    return (
-        path.resolve().parent.name,
-        {name: value for name, value in facts.items() if value is not None},
-        True,
-    )
-
-
-def _known(facts: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
-    """What the review is told: the call first, then the setup."""
-    told = dict(known)
-    if told.get("lines") is None and "line" in facts:
-        told["lines"] = list(facts["line"])
-    if told.get("measured_at", "unknown") == "unknown":
-        told["measured_at"] = facts.get("measured_at", "unknown")
-    return told
+def _name_of(sweep: Sweep, *, is_told: bool) -> str:
+    """Name of the setup: its folder where ``setup.toml`` tells of it, else the file."""
+    if not sweep.source.path:
+        return "sweep"
+    path = Path(sweep.source.path)
+    return path.resolve().parent.name if is_told else path.name
 
 
 def _first(

@@ -9,7 +9,7 @@ import numpy as np
 
 from sweepkit.comparison.arms import site_key
 from sweepkit.comparison.scale import value_on_scale
-from sweepkit.comparison.setups import ComparedSetup, figures_at, find_plane, geometry_of
+from sweepkit.comparison.setups import ComparedSetup, dip_of, figures_at, find_plane, geometry_of
 from sweepkit.comparison.variance import Split, split_variance
 from sweepkit.figures import Figure
 
@@ -41,7 +41,7 @@ def split_spread(
         return {}
     plane = find_plane(told)
     rows = [
-        (setup, figures_at(one, plane, figures[setup.id]["dip_hz"].value))
+        (setup, figures_at(one, plane, dip_of(setup, plane, figures[setup.id]["dip_hz"].value or 0.0)))
         for setup in told
         for one in _single_sweeps(setup)
     ]

@@ -13,15 +13,15 @@ import numpy as np
 from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
 from sweepkit.reviews.agreement import Disagreement
+from sweepkit.reviews.common_dip import match_dip
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
 JUDGED = ("dip_hz", "r_ohm")  # figures whose differences are judged
 FOLLOWING = ("q", "bandwidth_hz", "dip_swr")  # figures that follow those two, and are shown beside them
 SHOWN = (*JUDGED, *FOLLOWING, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
 GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
-SAME_DIP = (
-    0.06  # dips of one antenna in two setups lie within this share of their frequency: practice, no source
-)
+CLUSTER = 0.06  # dips of like setups mostly lie within this share of their frequency; practice, no source
+NEAR_BAND = 0.06  # a band whose best point is further from the dip, as a share, is not the dip's; our choice
 NO_DIP = "the dip that is compared is not in this sweep"
 
 Facts = Mapping[str, Any]
@@ -102,9 +102,28 @@ def find_plane(setups: Sequence[ComparedSetup]) -> PlaneName | None:
     return next((name for name in names if all(name in sweep.planes for sweep in sweeps)), None)
 
 
+@dataclass(frozen=True)
+class CommonDip:
+    """The dip that is compared, as one of the sweeps shows it.
+
+    Parameters
+    ----------
+    dip : DipSummary
+        It.
+    sweep : Summary
+        The sweep.
+    plane : PlaneName
+        Where.
+    """
+
+    dip: DipSummary
+    sweep: Summary
+    plane: PlaneName
+
+
 def find_dip(
     setups: Iterable[ComparedSetup], plane: PlaneName, *, low_hz: float = 0.0, high_hz: float = math.inf
-) -> float | None:
+) -> CommonDip | None:
     """The dip that most setups of one antenna show; of several the deeper one.
 
     Parameters
@@ -118,11 +137,11 @@ def find_dip(
 
     Returns
     -------
-    float or None
-        Its middle frequency over the setups. [Hz]
+    CommonDip or None
+        Of those setups the one in the middle.
     """
     found = [
-        (math.log(dip.dip_hz.value), dip.dip_swr.value or math.inf)
+        (math.log(dip.dip_hz.value), dip.dip_swr.value or math.inf, CommonDip(dip, sweep, plane))
         for setup in setups
         for sweep in setup.sweeps
         for dip in sweep.planes.get(plane, ())
@@ -130,17 +149,40 @@ def find_dip(
     ]
     if not found:
         return None
-    ln_f, swr = np.array(sorted(found)).T
+    found.sort(key=lambda one: one[:2])
+    ln_f, swr = np.array([one[:2] for one in found]).T
     first, last = (
-        np.searchsorted(ln_f, ln_f - SAME_DIP / 2),
-        np.searchsorted(ln_f, ln_f + SAME_DIP / 2, side="right"),
+        np.searchsorted(ln_f, ln_f - CLUSTER / 2),
+        np.searchsorted(ln_f, ln_f + CLUSTER / 2, side="right"),
     )
     depth = np.array([swr[a:b].mean() for a, b in zip(first, last, strict=True)])
     best = int(np.lexsort((depth, -(last - first)))[0])
-    return math.exp(float(np.quantile(ln_f[first[best] : last[best]], 0.5)))
+    return found[(int(first[best]) + int(last[best]) - 1) // 2][2]
 
 
-def figures_at(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float | None) -> dict[str, Figure]:
+def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> CommonDip | None:
+    """The dip of a setup itself that is nearest to a frequency.
+
+    Parameters
+    ----------
+    setup : ComparedSetup
+        The setup.
+    plane : PlaneName or None
+        Where; ``None``: at the plane each sweep knows.
+    dip_hz : float
+        Its mean over the sweeps of the setup. [Hz]
+    """
+    own = [
+        CommonDip(dip, sweep, at)
+        for sweep in setup.sweeps
+        for at in (plane if plane is not None else next(iter(sweep.planes)),)
+        for dip in sweep.planes.get(at, ())
+        if dip.dip_hz.value is not None
+    ]
+    return min(own, key=lambda one: abs((one.dip.dip_hz.value or 0.0) - dip_hz), default=None)
+
+
+def figures_at(setup: ComparedSetup, plane: PlaneName | None, common: CommonDip | None) -> dict[str, Figure]:
     """The figures of a setup at one of its dips.
 
     Parameters
@@ -149,8 +191,8 @@ def figures_at(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float | No
         The setup.
     plane : PlaneName or None
         Where; ``None``: at the plane each sweep knows.
-    dip_hz : float or None
-        About where the dip is. [Hz]
+    common : CommonDip or None
+        The dip that is compared.
 
     Returns
     -------
@@ -158,14 +200,13 @@ def figures_at(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float | No
         By the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since
         the analyzer's error is the same in all.
     """
-    every = [_one(sweep, plane, dip_hz) for sweep in setup.sweeps]
+    every = [_one(sweep, plane, common) for sweep in setup.sweeps]
     return {name: _mean(name, [figures[name] for figures in every]) for name in SHOWN}
 
 
-def _one(sweep: Summary, plane: PlaneName | None, dip_hz: float | None) -> dict[str, Figure]:
+def _one(sweep: Summary, plane: PlaneName | None, common: CommonDip | None) -> dict[str, Figure]:
     at: PlaneName = plane if plane is not None else next(iter(sweep.planes))
-    dips = sweep.planes.get(at, ())
-    dip = _nearest(dips, dip_hz)
+    dip = None if common is None else match_dip(common.dip, common.sweep, sweep, planes=(common.plane, at))
     if dip is None:
         return {name: Figure.none(NO_DIP) for name in SHOWN}
     f_hz = dip.dip_hz.value or 0.0
@@ -175,18 +216,10 @@ def _one(sweep: Summary, plane: PlaneName | None, dip_hz: float | None) -> dict[
         key=lambda band: abs((band.best_hz.value or 0.0) - f_hz),
         default=None,
     )
-    if near is None or near.best_hz.value is None or abs(near.best_hz.value / f_hz - 1) > SAME_DIP:
+    if near is None or near.best_hz.value is None or abs(near.best_hz.value / f_hz - 1) > NEAR_BAND:
         none = Figure.none("no band at this dip was swept")
         return figures | {"best_swr": none, "line_loss_db": none}
     return figures | {"best_swr": near.best_swr, "line_loss_db": near.line_loss_db}
-
-
-def _nearest(dips: Sequence[DipSummary], dip_hz: float | None) -> DipSummary | None:
-    known = [dip for dip in dips if dip.dip_hz.value is not None]
-    if dip_hz is None or not known:
-        return None
-    dip = min(known, key=lambda dip: abs(math.log((dip.dip_hz.value or 1.0) / dip_hz)))
-    return dip if abs(math.log((dip.dip_hz.value or 1.0) / dip_hz)) <= SAME_DIP else None
 
 
 def _mean(name: str, figures: Sequence[Figure]) -> Figure:

@@ -42,8 +42,8 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
     plane = find_plane([today, *cloud])
     if plane is None:
         return Finding("usual-unknown", "note", "the earlier setups were measured at another plane", "")
-    dip_hz = find_dip(cloud, plane)
-    figures = {setup.id: figures_at(setup, plane, dip_hz) for setup in (today, *alike)}
+    common = find_dip(cloud, plane)
+    figures = {setup.id: figures_at(setup, plane, common) for setup in (today, *alike)}
     body = body_of(cloud)
     differences = []
     for name in JUDGED:

@@ -87,6 +87,7 @@ FIELDS = (
           "own name of the calibration; sweeps with the same name share it"),
     Field("operator", "operator", "setup", "text", "never", "who put it up and swept it"),
     Field("piece", "piece", "setup", "text", "never", "piece of line swept by itself: own name"),
+    Field("setup_minutes", "setup_minutes", "setup", "count", "never", "minutes it took to put it up"),
     Field("use", "use", "setup", "text", "never", "what it was used for: band, power, tuner, results"),
     Field("note", "note", "setup", "text", "never", "anything else about the setup"),
     Field("when", "when", "sweep", "when", "never", "when it was swept, with zone"),

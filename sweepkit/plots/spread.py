@@ -13,6 +13,7 @@ from sweepkit.plots.look import FAINT, INK, NAVY, SMALL_PT, Margins, new_axes, s
 from sweepkit.plots.whiskers import draw_level, ends_of, roomy
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 ROW_PT, NAME_PT, WIDTH_INCHES = 24.0, 140.0, 7.0
@@ -25,6 +26,7 @@ def plot_spread(
     along: str,
     scale: float = 1.0,
     usual_spread: float | None = None,
+    means: Mapping[str, Value] | None = None,
     name: str | None = None,
     width_inches: float = WIDTH_INCHES,
 ) -> Figure:
@@ -43,6 +45,8 @@ def plot_spread(
     usual_spread : float, optional
         Standard deviation that repeated setups usually show, drawn round the middle of all; same unit as the
         figures.
+    means : mapping of str to Figure, optional
+        Mean of each group with the interval another such group would lie in: a bar behind its setups.
     name : str, optional
         Antenna; text of a user.
     width_inches : float
@@ -67,15 +71,20 @@ def plot_spread(
     figure, axes = new_axes(name, words, "", along, size=size, margins=Margins(left=left, top=34))
     middle = float(np.median(values))
     reach = [middle + k * 2 * usual_spread * scale for k in (-1, 1)] if usual_spread else []
-    axes.set_xlim(*roomy([*reach, *ends_of([f for row in groups.values() for f in row], scale=scale)]))
+    bars = [
+        bar for label in groups if (bar := (means or {}).get(label)) is not None and bar.value is not None
+    ]
+    shown = [*bars, *(figure for row in groups.values() for figure in row)]
+    axes.set_xlim(*roomy([*reach, *ends_of(shown, scale=scale)]))
     axes.set_ylim(len(labels) - 0.4, -0.9)
     axes.ticklabel_format(axis="x", useOffset=False)
     if reach:
         axes.axvspan(*reach, color=NAVY, alpha=0.1, linewidth=0)
     axes.axvline(middle, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)))
-    spread = " shaded: usual spread, 95 %" if reach else ""
+    notes = ["shaded: usual spread, 95 %"] if reach else []
+    notes += ["bars: means, 95 %"] if bars else []
     axes.annotate(
-        f"middle {middle:.4g};{spread}" if spread else f"middle {middle:.4g}",
+        "; ".join([f"middle {middle:.4g}", *notes]),
         (middle, -0.9),
         xytext=(4, -2),
         textcoords="offset points",
@@ -84,11 +93,22 @@ def plot_spread(
         fontsize=SMALL_PT,
         color=INK,
     )
+    for row, label in enumerate(groups):
+        _draw_mean(axes, row, (means or {}).get(label), scale=scale)
     for row, figures in enumerate(groups.values()):
         draw_level(axes, _rows(row, figures), figures, scale=scale)
     axes.set_yticks(range(len(labels)), labels, parse_math=False)
     axes.grid(False, axis="y")
     return figure
+
+
+def _draw_mean(axes: Axes, row: int, mean: Value | None, *, scale: float) -> None:
+    """A bar from end to end of the interval, and a line at the mean."""
+    if mean is None or mean.value is None or mean.low is None or mean.high is None:
+        return
+    low, high = mean.low * scale, mean.high * scale
+    axes.barh(row, high - low, left=low, height=0.7, color=NAVY, alpha=0.12, linewidth=0)
+    axes.vlines(mean.value * scale, row - 0.35, row + 0.35, color=NAVY, linewidth=1.4)
 
 
 def _rows(row: int, figures: Sequence[Value]) -> list[float]:

@@ -10,7 +10,7 @@ from sweepkit.figures import Figure
 from sweepkit.logbook import Logbook, summary_of
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.records.nearest import CHANGED, Nearest, find_nearest
-from sweepkit.reviews.agreement import find_common_dip
+from sweepkit.reviews.common_dip import find_common_dip
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
 PLANES: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")

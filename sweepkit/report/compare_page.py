@@ -20,6 +20,7 @@ from sweepkit.report.compare_words import (
     is_untold,
     outlook_lines,
     radial_lines,
+    serving_line,
     spread_lines,
     what_it_rests_on,
 )
@@ -67,6 +68,7 @@ def compare_page(
         verdicts=tuple(_verdicts(comparison)),
         tables=(
             *_sentences(f"By {comparison.by}", map(group_line, comparison.groups)),
+            *_sentences("Which serves which band", map(serving_line, comparison.serving)),
             *_radial_grid(comparison),
             *_difference_grids(comparison),
             _setup_grid(comparison),
@@ -113,7 +115,7 @@ def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
         yield PageVerdict("?", "", "CANNOT SAY", ("There is nothing to compare with.",), "unknown")
     for (a, b), own in _shown(comparison):
         verdict = pair_verdict(own)
-        whys = [difference_line(one) for one in own if one.verdict == verdict][:2] or [sentence(own[0].why)]
+        whys = [difference_line(one) for one in _deciding(own)] or [sentence(own[0].why)]
         yield PageVerdict(SIGNS[verdict], "", f"{WORDS[verdict]}: {a} and {b}", tuple(whys), TONES[verdict])
     if len(pairs) > MOST_PAIRS:
         told: list[str] = [pair_verdict(own) for own in pairs.values()]
@@ -121,11 +123,20 @@ def _verdicts(comparison: Comparison) -> Iterator[PageVerdict]:
         yield PageVerdict("", "", f"{len(pairs)} IN ALL", (f"{counts}.",), "unknown")
 
 
+def _deciding(own: Sequence[Difference]) -> list[Difference]:
+    """The differences that make the verdict of a pair: its headline says them, and nothing else does again."""
+    verdict = pair_verdict(own)
+    return [one for one in own if one.verdict == verdict]
+
+
 def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
     for (a, b), own in _shown(comparison):
         judged = next((one.why for one in own if one.scales), None)
+        said = _deciding(own)
         rows = []
         for one in own:
+            if one in said:
+                continue
             name = NAMES[one.quantity]
             rows.append((name, difference_line(one)[len(name) :].lstrip(": ")))
         if judged is not None:
@@ -179,10 +190,8 @@ def _pictures(comparison: Comparison) -> Iterator[Picture]:
         words = f"Dip, R and Q of {len(steps)} setups with up to {best} radials."
         yield Picture("p1-radials", "Dip, R and Q over the number of radials", words, svg.svg, svg.frame)
         return
-    groups = {
-        arm.label: [figures[setup.id]["dip_hz"] for setup in arm.setups]
-        for arm in comparison.arms[:MOST_GROUPS]
-    }
+    arms = comparison.arms[-MOST_GROUPS:] if comparison.by == "month" else comparison.arms[:MOST_GROUPS]
+    groups = {arm.label: [figures[setup.id]["dip_hz"] for setup in arm.setups] for arm in arms}
     if not any(figure.value is not None for row in groups.values() for figure in row):
         return
     from sweepkit.plots.spread import plot_spread
@@ -192,6 +201,7 @@ def _pictures(comparison: Comparison) -> Iterator[Picture]:
         words=f"dip of each {comparison.by}",
         along="dip, MHz",
         scale=1e-6,
+        means={group.name: group.figures["dip_hz"] for group in comparison.groups},
         width_inches=PICTURE_INCHES,
     )
     svg = inline_svg(drawn, prefix="p1-spread")

@@ -10,6 +10,7 @@ from sweepkit.antennas.rungs import Rung
 from sweepkit.comparison.answer import Comparison
 from sweepkit.comparison.differences import Difference, inside_of, pair_verdict
 from sweepkit.comparison.groups import Group
+from sweepkit.comparison.serving import Serving
 from sweepkit.figures import Figure
 
 WORDS = {"same": "SAME", "within": "WITHIN", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
@@ -26,6 +27,7 @@ UNTOLD = (
     "setup.toml tells it."
 )
 HELD = "held against "
+WORDS_OF_SERVING = {"yes": "yes", "no": "no", "cannot_say": "cannot say yet"}
 SITES_DIFFER = "Two sites usually move a dip by 1 to 2 % and R by a quarter or more, with nothing wrong."
 NAMES = {
     "dip_hz": "dip",
@@ -195,6 +197,23 @@ def outlook_lines(comparison: Comparison) -> Iterator[str]:
         more = f"; {', '.join(needed)} each" if needed else ""
         least = f"{100 * outlook.smallest_one_each:.2g} %"
         yield f"Seen in {NAMES[outlook.quantity]} with one setup each: {least}{more}."
+
+
+def serving_line(one: Serving) -> str:
+    """``40 m, wet ground: spit-whip was fit for use 7 of 8 times (next time 0.83, 0.58 to 0.98): yes``."""
+    ground = "" if one.ground is None else f", {one.ground} ground"
+    chance = f"next time {one.chance.value:.2f}{_range(one.chance, 1.0, 2)}".replace(" (", ", ").replace(
+        ")", ""
+    )
+    width = one.bandwidth_hz.value
+    more = "" if width is None else f"; 2:1 width {width / 1e3:.0f} kHz"
+    minutes = one.setup_minutes.value
+    more += "" if minutes is None else f"; put up in {minutes:.0f} min"
+    verdict = WORDS_OF_SERVING[one.verdict]
+    return (
+        f"{one.band}{ground}: {one.antenna} needed no tuner {one.served} of {one.n} times ({chance}): "
+        f"{verdict}{more}"
+    )
 
 
 def figure_text(name: str, figure: Figure) -> str:

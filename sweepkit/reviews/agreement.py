@@ -6,10 +6,8 @@ import math
 from dataclasses import dataclass
 
 from sweepkit.antennas.rungs import WORDS, Body, Rung, trade_limit
-from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
-
-NEAR_LOG = 0.12  # dips of one antenna in two states lie within this; the next band's is further; our choice
-EDGE_SHARE = 0.02  # a dip nearer to the end of the other sweep may lie beyond it; our choice
+from sweepkit.reviews.common_dip import find_common_dip
+from sweepkit.reviews.summary import Summary
 
 
 @dataclass(frozen=True)
@@ -69,25 +67,3 @@ def find_disagreement(
     if abs(math.log(b_hz / a_hz)) - math.hypot(*widths) <= trade_limit("dip_hz", body, rung):
         return None
     return Disagreement(*names, a_hz, b_hz, rung)
-
-
-def find_common_dip(a: Summary, b: Summary) -> tuple[DipSummary, DipSummary] | None:
-    """The deepest dip of ``a`` that ``b`` covers, and the dip of ``b`` nearest to it; ``None`` where there is none."""
-    planes: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")
-    plane = next((name for name in planes if name in a.planes and name in b.planes), None)
-    if plane is None:
-        return None
-    in_b = [dip for dip in b.planes[plane] if dip.dip_hz.value is not None and _covers(a, dip.dip_hz.value)]
-    for dip in a.planes[plane]:
-        f_hz = dip.dip_hz.value
-        if f_hz is None or not _covers(b, f_hz) or not in_b:
-            continue
-        near = min(in_b, key=lambda other: abs(math.log((other.dip_hz.value or 1.0) / f_hz)))
-        if abs(math.log((near.dip_hz.value or 1.0) / f_hz)) <= NEAR_LOG:
-            return dip, near
-    return None
-
-
-def _covers(sweep: Summary, f_hz: float) -> bool:
-    edge_hz = EDGE_SHARE * (sweep.stop_hz - sweep.start_hz)
-    return sweep.start_hz + edge_hz < f_hz < sweep.stop_hz - edge_hz

@@ -236,3 +236,44 @@ def test_plot_and_table_are_written_once_and_not_over_inputs(run, samples, tmp_p
     assert done.returncode == 2
     assert "stays as it is" in done.stderr
     assert copy.read_bytes() == (samples / DIPOLE).read_bytes()
+
+
+def test_what_setup_toml_says_beside_the_file_holds_and_is_said(run, samples, tmp_path):
+    outing = samples / "outings" / "2026-08-08_ridge_dipole"
+    words = ("--draws", 0, "--json")
+    done = run("review", outing / "ridge_dipole_0808.s1p", *words)
+    answer = json.loads(done.stdout, parse_constant=no_constant)
+    assert answer["measured_at"] == "radio"
+    assert answer["planes"]["feedpoint"]["dips"]
+    assert done.stderr.count("setup.toml: the line and where it was measured") == 1
+    alone = tmp_path / "alone.s1p"
+    shutil.copy(outing / "ridge_dipole_0808.s1p", alone)
+    told = run("review", alone, "--line", "RG-58 15 m", "--measured-at", "radio", *words)
+    assert json.loads(told.stdout)["planes"] == answer["planes"]
+    other = run("review", outing / "ridge_dipole_0808.s1p", "--line", "RG-58 7 m", *words)
+    assert json.loads(other.stdout)["planes"]["feedpoint"] != answer["planes"]["feedpoint"]
+
+
+def test_a_line_beside_a_sweep_without_phase_is_not_taken_over(run, tmp_path):
+    (tmp_path / "setup.toml").write_text('line = ["RG-58 15 m"]\n', encoding="utf-8")
+    rows = "\n".join(f"{7.0 + k / 100:.2f},{1.5 + abs(k - 10) / 20:.3f}" for k in range(21))
+    (tmp_path / "a.csv").write_text(f"Frequency (MHz),SWR\n{rows}\n", encoding="utf-8")
+    done = run("review", tmp_path / "a.csv", "--draws", 0, "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["planes"]["feedpoint"] is None
+
+
+def test_one_answer_needs_one_line_beside_all_files(run, samples, tmp_path):
+    for folder, metres in (("a", 15), ("b", 7)):
+        (tmp_path / folder).mkdir()
+        shutil.copy(samples / DIPOLE, tmp_path / folder / "x.s1p")
+        (tmp_path / folder / "setup.toml").write_text(f'line = ["RG-58 {metres} m"]\n', encoding="utf-8")
+    done = run("review", "--setup", tmp_path / "a" / "x.s1p", tmp_path / "b" / "x.s1p")
+    assert done.returncode == 2
+    assert "another line or place" in done.stderr
+    broken = tmp_path / "a" / "setup.toml"
+    broken.write_text("line = \n", encoding="utf-8")
+    done = run("review", tmp_path / "a" / "x.s1p")
+    assert done.returncode == 2
+    assert "setup.toml" in done.stderr
+    assert "Traceback" not in done.stderr

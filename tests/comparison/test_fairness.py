@@ -127,12 +127,23 @@ def test_nothing_and_an_unknown_question_are_refused():
 
 def test_a_dip_that_is_nowhere_near_is_no_dip_of_this_antenna():
     both = summary({})
-    other = summary({"dip_hz": 7.58e6})
+    other = summary({"dip_hz": 9.1e6}, span=(6.6e6, 9.6e6))
     comparison = compare_setups(
         [setup("a", sweeps=(both,)), setup("b", sweeps=(both,)), setup("c", sweeps=(other,))]
     )
     assert comparison.figures["c"]["dip_hz"].value is None
     assert {d.verdict for d in comparison.differences if "c" in (d.a, d.b)} == {"cannot_say", None}
+
+
+def test_a_dip_that_moved_far_is_still_compared():
+    """A wire that became a tenth shorter still has the one dip it had."""
+    wide = {"span": (6.0e6, 9.0e6)}
+    comparison = compare_setups(
+        [setup("a", **wide), setup("b", **wide), setup("c", {"dip_hz": 7.1e6 * 1.1}, **wide)],
+        told="put-up-again",
+    )
+    found = {(d.a, d.b): d.verdict for d in comparison.differences if d.quantity == "dip_hz"}
+    assert found == {("a", "b"): "same", ("a", "c"): "different", ("b", "c"): "different"}
 
 
 def test_radials_are_described_and_called_different_by_what_joining_anew_does():

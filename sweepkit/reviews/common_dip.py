@@ -1,0 +1,101 @@
+"""Which dip of one sweep is the dip of another one, after it moved: by its neighbours, its depth and how far it is.
+
+A length moves every dip of an antenna by the same factor, so the shift to believe is the one that brings the other dips
+along too. It must be the best both ways, and the sweeps must overlap: else each shows another part of the antenna, and
+nothing of a shift. Of sweeps that are said to show one state, one must cover the place where the other has its dip.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
+
+MOST_LOG = math.log(
+    1.25
+)  # radials, taps, coils and lengths move a dip by as much; bands are mostly further apart
+PLANES: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")
+NO_NEIGHBOUR = 0.06  # a neighbour that does not come along counts as so large a shift more; our choice
+DEPTH = 0.2  # depths apart by all of the reflection count as so large a shift more; our choice
+EDGE_SHARE = 0.02  # a dip nearer to the end of the other sweep may lie beyond it; our choice
+
+Place = tuple[float, float]  # of a dip: logarithm of its frequency, and its reflection
+
+
+def find_common_dip(a: Summary, b: Summary) -> tuple[DipSummary, DipSummary] | None:
+    """The deepest dip of ``a`` that ``b`` has too or would have, and that of ``b``; ``None`` where there is none."""
+    plane = next((name for name in PLANES if name in a.planes and name in b.planes), None)
+    if plane is None:
+        return None
+    for dip in a.planes[plane]:
+        twin = match_dip(dip, a, b, planes=(plane, plane))
+        if twin is not None and (_covers(b, dip) or _covers(a, twin)):
+            return dip, twin
+    return None
+
+
+def match_dip(
+    dip: DipSummary, a: Summary, b: Summary, *, planes: tuple[PlaneName, PlaneName]
+) -> DipSummary | None:
+    """The dip of ``b`` that is a dip of ``a``, wherever it moved to.
+
+    Parameters
+    ----------
+    dip : DipSummary
+        One of ``a``.
+    a, b : Summary
+        Figures of two sweeps.
+    planes : tuple of PlaneName
+        Where, in each of them.
+    """
+    in_a, in_b = (_known(sweep.planes.get(plane, ())) for sweep, plane in zip((a, b), planes, strict=True))
+    if dip.dip_hz.value is None or not in_b or max(a.start_hz, b.start_hz) > min(a.stop_hz, b.stop_hz):
+        return None
+    place = _place(dip)
+    places_a, places_b = [_place(one) for one in in_a], [_place(one) for one in in_b]
+    number = _best(place, places_a, places_b, b)
+    if number is None:
+        return None
+    back = _best(places_b[number], places_b, places_a, a)
+    if back is None or in_a[back] is not dip:
+        return None
+    return in_b[number]
+
+
+def _best(place: Place, own: Sequence[Place], others: Sequence[Place], sweep: Summary) -> int | None:
+    """Which of the others, dips of the sweep, costs least; ``None`` where all are too far away."""
+    ends = math.log(sweep.start_hz), math.log(sweep.stop_hz)
+    costs = [
+        (_cost(place, other, own, others, ends), number)
+        for number, other in enumerate(others)
+        if abs(other[0] - place[0]) <= MOST_LOG
+    ]
+    return min(costs)[1] if costs else None
+
+
+def _cost(
+    place: Place, other: Place, own: Sequence[Place], others: Sequence[Place], ends: tuple[float, float]
+) -> float:
+    """How much would have had to change: the shift, the depth, and neighbours that did not come along, if swept."""
+    shift = other[0] - place[0]
+    strays = 0.0
+    for neighbour in own:
+        moved = neighbour[0] + shift
+        if neighbour != place and ends[0] <= moved <= ends[1]:
+            strays += min(min(abs(one[0] - moved) for one in others), NO_NEIGHBOUR)
+    return abs(shift) + DEPTH * abs(other[1] - place[1]) + strays
+
+
+def _known(dips: Iterable[DipSummary]) -> list[DipSummary]:
+    return [dip for dip in dips if dip.dip_hz.value is not None]
+
+
+def _place(dip: DipSummary) -> Place:
+    swr = dip.dip_swr.value
+    return math.log(dip.dip_hz.value or 1.0), 1.0 if swr is None else (swr - 1) / (swr + 1)
+
+
+def _covers(sweep: Summary, dip: DipSummary) -> bool:
+    edge_hz = EDGE_SHARE * (sweep.stop_hz - sweep.start_hz)
+    return sweep.start_hz + edge_hz < (dip.dip_hz.value or 0.0) < sweep.stop_hz - edge_hz
