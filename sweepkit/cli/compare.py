@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli import log_place, options, reporting, rung_options
 from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
 if TYPE_CHECKING:
-    from sweepkit.antennas.rungs import Rung
     from sweepkit.comparison import ComparedSetup
     from sweepkit.sweep import Sweep
 
@@ -41,18 +40,10 @@ def compare(
     kind: Annotated[
         str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
     ] = None,
-    kept: Annotated[
-        bool, typer.Option("--kept", help="Nothing was taken down or apart between the sweeps.")
-    ] = False,
-    rejoined: Annotated[
-        bool, typer.Option("--rejoined", help="It kept standing; pieces were taken apart and joined anew.")
-    ] = False,
-    put_up_again: Annotated[
-        bool, typer.Option("--put-up-again", help="It was taken down and put up again at the same site.")
-    ] = False,
-    same_site: Annotated[
-        bool, typer.Option("--same-site", help="All are from one site; it may have been put up again.")
-    ] = False,
+    kept: rung_options.Kept = False,
+    rejoined: rung_options.Rejoined = False,
+    put_up_again: rung_options.PutUpAgain = False,
+    same_site: rung_options.SameSite = False,
     band: Annotated[
         str | None,
         typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
@@ -99,7 +90,9 @@ def compare(
     gear = read_gear(kit)
     region = gear.region if region is None else region
     wanted = None if band is None else find_band(read_bands(region=region), band)
-    told = _told_rung(kept=kept, rejoined=rejoined, put_up_again=put_up_again, same_site=same_site)
+    told = rung_options.told_rung(
+        kept=kept, rejoined=rejoined, put_up_again=put_up_again, same_site=same_site
+    )
     logged = _logged(log, antenna, needed=not named)
     failed = False
     sweeps: list[Sweep] = []
@@ -182,19 +175,6 @@ def _by(text: str) -> Any:
     if text not in BY:
         raise BadInput(f"--by is {text!r}; it is one of {', '.join(BY)}")
     return text
-
-
-def _told_rung(*, kept: bool, rejoined: bool, put_up_again: bool, same_site: bool) -> Rung | None:
-    """What lies between the sweeps, by the options."""
-    from sweepkit.errors import BadInput
-
-    given: dict[str, Rung] = {}
-    given |= {"--kept": "swept-again"} if kept else {}
-    given |= {"--rejoined": "joined-anew"} if rejoined else {}
-    given |= {"--put-up-again": "put-up-again"} if put_up_again else {}
-    if len(given) > 1:
-        raise BadInput(f"{' and '.join(given)} say different things of the same sweeps; give one of them")
-    return next(iter(given.values()), "put-up-again" if same_site else None)
 
 
 def _told(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:

@@ -55,6 +55,15 @@ Draws = Annotated[
 Seed = Annotated[
     int, typer.Option("--seed", help="Same seed, same answer.", callback=within("seed", "--seed"))
 ]
+Test = Annotated[
+    str | None,
+    typer.Option(
+        "--test", help="Code of the test that was made next, as an answer named it.", metavar="CODE"
+    ),
+]
+TestSweep = Annotated[
+    Path | None, typer.Option("--test-sweep", help="The sweep of that test.", metavar="FILE")
+]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 Explain = Annotated[bool, typer.Option("--explain", help="Say all: every figure, and where it comes from.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite an output file that is there.")]
