@@ -14,8 +14,8 @@ from sweepkit.errors import BadInput
 OFF = "radio off and disconnected: "
 
 TESTS: Mapping[str, str] = {
-    "antenna-unplugged": "take the antenna off the far end of the line and leave that end open; sweep from the same place",
-    "far-end-shorted": "take the antenna off the far end of the line and short that end; sweep from the same place",
+    "antenna-unplugged": "take the antenna off the line and leave the far end open; sweep from the same place",
+    "far-end-shorted": "take the antenna off the line and short the far end; sweep from the same place",
     "load-at-end": "put the check load (50 ohm) in the place of the antenna; sweep from the same place",
     "at-feedpoint": "sweep at the feedpoint, without the line",
     "wiggled": "wiggle each joint in turn, leave it, and sweep again",
