@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -53,7 +54,7 @@ class LineChain:
         """Length of all pieces together. [m]"""
         return math.fsum(piece.length_m for piece in self.pieces)
 
-    @property
+    @cached_property
     def nominal(self) -> ChainDraws:
         """The chain as it was told, an ensemble of one."""
         return draw_chain(self, np.random.default_rng(0), 0)

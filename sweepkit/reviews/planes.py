@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, sqrt
 from typing import NamedTuple
 
@@ -22,6 +22,7 @@ from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.view import View
+from sweepkit.station.posterior import Curve, learn
 from sweepkit.sweep import Place, Sweep
 
 MOST_NOISE = 0.99  # of a reflection that is at most 1: three points may look like more
@@ -105,7 +106,7 @@ def lay_out_planes(
         )
     if spread is not None:
         spread = spread[:, above_zero]
-    measured = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
+    measured, model = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
     if chain is None:
         at_feedpoint = measured_at == "feedpoint"
         return Planes(
@@ -114,7 +115,15 @@ def lay_out_planes(
             measured_at=measured_at,
             chain=None,
         )
-    drawn = draw_chain(chain, np.random.default_rng([seed, CHAIN_STREAM]), draws)
+    dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), None
+    if draws and measured_at == "radio" and chain.pieces and spread is None:
+        curve = Curve(measured.f_hz, measured.gamma, measured.noise, measured.trust)
+        learned = learn([curve], chain, model, reference_ohm=reference_ohm)
+    if learned is None:
+        drawn = draw_chain(chain, dice, draws)
+    else:
+        errors, drawn = learned.draw(dice, draws)
+        measured = _with_errors(measured, model, errors, seed)
     moved = (
         _moved_view(measured, drawn, towards_radio=measured_at == "feedpoint") if chain.pieces else measured
     )
@@ -130,8 +139,8 @@ def _measured_view(
     draws: int,
     seed: int,
     spread: ComplexArray | None,
-) -> View:
-    """The plane of the file's own numbers."""
+) -> tuple[View, ErrorModel]:
+    """The plane of the file's own numbers, and what the analyzer is taken for."""
     look = _look_at_phase if sweep.gamma is not None else _look_at_magnitude
     seen = look(sweep, used, analyzer.noise)
     noise = np.minimum(seen.noise, MOST_NOISE)
@@ -143,7 +152,7 @@ def _measured_view(
         tracking=analyzer.tracking_size,
         source_match=analyzer.source_match,
     )
-    return View(
+    view = View(
         f_hz=sweep.f_hz[used],
         gamma=seen.gamma,
         noise=noise,
@@ -155,6 +164,13 @@ def _measured_view(
         jagged=seen.trust.jagged,
         known_delay_s=seen.delay_s,
     )
+    return view, model
+
+
+def _with_errors(view: View, model: ErrorModel, errors: ComplexArray, seed: int) -> View:
+    """The measured plane less the analyzer's errors as they were learned."""
+    ensemble = Draws(view.gamma, model, n=errors.shape[1] - 1, seed=seed, f_hz=view.f_hz, errors=errors)
+    return replace(view, gamma=ensemble.nominal, ensemble=ensemble.at)
 
 
 class _Seen(NamedTuple):

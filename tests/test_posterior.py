@@ -1,0 +1,173 @@
+"""What a sweep tells of its own line and analyzer: sure where it may be, nearer the truth, silent where it is blind."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweepkit import read_sweep
+from sweepkit.feedline.chain import LineChain, believable_chains, scores_per_chain
+from sweepkit.feedline.plane import add_chain, remove_chain
+from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
+from sweepkit.lines import parse_piece
+from sweepkit.reviews import review
+from sweepkit.station.posterior import Curve, learn
+
+F_HZ = np.linspace(11.6e6, 17.2e6, 161)
+DIP = 73  # near 14.15 MHz
+CHAIN = LineChain([parse_piece("RG-58 18 m")])
+MODEL = ErrorModel(noise=0.001)
+SIZES = np.array([0.0107, 0.0198, 0.0198])  # rms of 35 to 46 dB and of 30 to 40 dB
+
+
+def set_up(seed, noise=0.001, chain=CHAIN):
+    """An antenna that is no resonator, read through a line and an analyzer of the prior; the curve, and the truth."""
+    dice = np.random.default_rng([77, seed])
+    u = F_HZ / 14.15e6 - 14.15e6 / F_HZ
+    r_ohm, q = dice.uniform(30, 90), dice.uniform(5, 15)
+    z_ohm = r_ohm * (
+        1 + dice.uniform(0, 2) * u + 1j * q * u + dice.normal(0, 2) * u**2 + 1j * dice.normal(0, 2) * u**3
+    )
+    antenna = (z_ohm - 50) / (z_ohm + 50)
+    scores = dice.standard_normal(scores_per_chain(chain))
+    gamma = add_chain(F_HZ, antenna, believable_chains(chain, scores[None]))[0]
+    parts = dice.standard_normal((2, 3, WAVES.size)) / np.sqrt(2)
+    shares = np.sqrt([1 / 6, 2 / 3, 1 / 6])  # Gauss-Hermite quadrature of three points
+    errors = (parts[0] + 1j * parts[1]) * SIZES[:, None] * shares
+    directivity, tracking, match = errors @ error_waves(F_HZ)
+    read = directivity + (1 + tracking) * gamma / (1 - match * gamma)
+    read = read + noise / np.sqrt(2) * (
+        dice.standard_normal(F_HZ.size) + 1j * dice.standard_normal(F_HZ.size)
+    )
+    return Curve(F_HZ, read, np.full(F_HZ.size, noise), np.ones(F_HZ.size)), antenna, scores
+
+
+def at_feedpoint(curve, learned, n=0, seed=1):
+    errors, chains = learned.draw(np.random.default_rng(seed), n)
+    free = Draws(curve.gamma, learned.model, n=n, seed=seed, f_hz=curve.f_hz, errors=errors)
+    drawn = free.at(np.arange(F_HZ.size)) if n else free.nominal
+    return remove_chain(F_HZ, drawn, chains)
+
+
+@pytest.fixture(scope="module")
+def learned():
+    trials = [set_up(seed) for seed in range(40)]
+    return [(*trial, learn([trial[0]], CHAIN, MODEL, reference_ohm=50.0)) for trial in trials]
+
+
+def test_the_feedpoint_comes_out_nearer_than_told(learned):
+    told, found = [], []
+    for curve, antenna, _, posterior in learned:
+        told.append(np.abs(remove_chain(F_HZ, curve.gamma, CHAIN.nominal)[0] - antenna)[DIP])
+        found.append(np.abs(at_feedpoint(curve, posterior)[0] - antenna)[DIP])
+    assert np.median(found) < 0.5 * np.median(told)
+    assert np.quantile(found, 0.9) < 0.7 * np.quantile(told, 0.9)
+
+
+def test_it_is_as_sure_as_it_may_be(learned):
+    off = []
+    for _, _, scores, posterior in learned:
+        best = int(np.argmax(posterior.weights))
+        sigma = np.sqrt((posterior.factors[best] ** 2).sum(axis=1))
+        off.append(((posterior.means[best] - np.pad(scores, (6 * WAVES.size, 0))) / sigma)[6 * WAVES.size :])
+    assert 0.8 < np.sqrt(np.mean(np.square(off))) < 1.2
+    assert np.abs(np.mean(off, axis=0)).max() < 0.55, "no score leans to one side"
+
+
+def test_draws_hold_the_reflection_at_the_dip(learned):
+    held = []
+    for curve, antenna, _, posterior in learned:
+        size = np.abs(at_feedpoint(curve, posterior, n=400)[1:, DIP])
+        low, high = np.quantile(size, [0.025, 0.975])
+        held.append(low <= np.abs(antenna[DIP]) <= high)
+    assert np.mean(held) >= 0.85  # 95 % of 40 by chance: 34 or fewer in 1 of 1000
+
+
+def test_noise_is_not_taken_for_too_much_loss():
+    off = []
+    for seed in range(12):
+        curve, _, scores = set_up(seed, noise=0.006)
+        posterior = learn([curve], CHAIN, ErrorModel(noise=0.006), reference_ohm=50.0)
+        off.append(posterior.mean[6 * WAVES.size + 2] - scores[2])
+    assert abs(np.mean(off)) < 0.9
+
+
+def test_the_first_draw_is_the_mean_and_the_same_seed_gives_the_same(learned):
+    posterior = learned[0][3]
+    errors, chains = posterior.draw(np.random.default_rng(3), 5)
+    again, _ = posterior.draw(np.random.default_rng(3), 5)
+    assert errors.shape == (3, 6, WAVES.size)
+    assert chains.size == 6
+    np.testing.assert_array_equal(errors, again)
+    assert chains.length_m[0, 0] != 18.0
+
+
+def test_two_sweeps_of_one_outing_share_line_and_analyzer():
+    alone, together = [], []
+    for seed in range(6):
+        curve, _, _ = set_up(seed)
+        halves = [Curve(*(part[start::2] for part in curve)) for start in (0, 1)]
+        one = learn(halves[:1], CHAIN, MODEL, reference_ohm=50.0)
+        both = learn(halves, CHAIN, MODEL, reference_ohm=50.0)
+        alone.append(np.linalg.slogdet(one.covariance)[1])
+        together.append(np.linalg.slogdet(both.covariance)[1])
+    assert (np.array(together) < np.array(alone)).all()
+
+
+def test_nothing_is_learned_where_nothing_can_be():
+    curve, _, _ = set_up(1)
+    few = Curve(*(part[::12] for part in curve))
+    assert learn([few], CHAIN, MODEL, reference_ohm=50.0) is None
+    flat = curve._replace(gamma=np.full(F_HZ.size, 0.3 + 0.1j))
+    assert learn([flat], CHAIN, MODEL, reference_ohm=50.0) is None
+
+
+def test_a_line_that_cannot_be_is_not_learned():
+    for wrong in ("RG-58 36 m", "RG-58 7000 m"):
+        chain = LineChain([parse_piece(wrong)])
+        assert not any(learn([set_up(k)[0]], chain, MODEL, reference_ohm=50.0) for k in range(4)), wrong
+
+
+def test_pieces_in_the_wrong_order_are_not_learned():
+    right, wrong = (
+        LineChain([parse_piece(piece) for piece in pieces])
+        for pieces in (("RG-58 9 m", "RG-59 9 m"), ("RG-59 9 m", "RG-58 9 m"))
+    )
+    curves = [set_up(seed, chain=right)[0] for seed in range(4)]
+    assert all(learn([curve], right, MODEL, reference_ohm=50.0) for curve in curves)
+    assert not any(learn([curve], wrong, MODEL, reference_ohm=50.0) for curve in curves)
+
+
+DICE = np.random.default_rng(1)
+ODD = {
+    "noise alone": DICE.normal(size=F_HZ.size) + 1j * DICE.normal(size=F_HZ.size),
+    "nothing comes back": np.zeros(F_HZ.size, dtype=complex),
+    "all comes back": np.ones(F_HZ.size, dtype=complex),
+    "far too much comes back": np.full(F_HZ.size, 1e6 + 0j),
+    "one point": np.where(np.arange(F_HZ.size) == DIP, 0.0, 0.99) + 0j,
+    "no number": np.full(F_HZ.size, complex("nan")),
+}
+
+
+@pytest.mark.parametrize("what", ODD)
+def test_an_odd_sweep_is_no_error(what):
+    curve = Curve(F_HZ, ODD[what], np.full(F_HZ.size, 0.001), np.ones(F_HZ.size))
+    assert learn([curve], CHAIN, MODEL, reference_ohm=50.0) is None
+
+
+def test_an_analyzer_told_without_errors_and_a_sweep_without_noise_are_no_error():
+    curve, _, _ = set_up(1)
+    perfect = ErrorModel(directivity=0.0, tracking=0.0, source_match=0.0)
+    assert learn([curve], CHAIN, perfect, reference_ohm=50.0).mean[: 6 * WAVES.size].any() == 0
+    assert learn([curve._replace(noise=np.zeros(F_HZ.size))], CHAIN, MODEL, reference_ohm=50.0) is not None
+    assert learn([curve._replace(trust=np.zeros(F_HZ.size))], CHAIN, MODEL, reference_ohm=50.0) is None
+
+
+def test_without_draws_the_plane_is_the_one_that_was_told(samples):
+    sweep = read_sweep(samples / "meadow_vertical_1.s1p")
+    told = remove_chain(sweep.f_hz, sweep.gamma, LineChain([parse_piece("RG-58 12 m")]).nominal)[0]
+    without, with_draws = (
+        review(sweep, lines=["RG-58 12 m"], bands=(), draws=draws).planes.feedpoint.gamma for draws in (0, 20)
+    )
+    np.testing.assert_allclose(without, told, rtol=1e-12)
+    assert np.abs(with_draws - told).max() > 1e-3
