@@ -52,7 +52,7 @@ def trim(
         str | None,
         typer.Option(
             "--kind",
-            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop, random-wire, fan, linked or trap.",
             metavar="KIND",
         ),
     ] = None,
@@ -128,6 +128,28 @@ def trim(
     coil: Annotated[
         str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
     ] = None,
+    tap: Annotated[
+        float | None, typer.Option("--tap", help="Turns of the coil in use now.", metavar="T")
+    ] = None,
+    turns: Annotated[
+        float | None, typer.Option("--turns", help="Turns that the coil has.", metavar="N")
+    ] = None,
+    tap_step: Annotated[
+        float | None, typer.Option("--tap-step", help="Turns from tap to tap; 1 unless told.", metavar="S")
+    ] = None,
+    coil_diameter: Annotated[
+        str | None, typer.Option("--coil-diameter", help="Of the coil, wire middle to middle.", metavar="LEN")
+    ] = None,
+    coil_pitch: Annotated[
+        str | None, typer.Option("--coil-pitch", help="From turn to turn, middle to middle.", metavar="LEN")
+    ] = None,
+    whip_range: Annotated[
+        str | None,
+        typer.Option("--whip-range", help="Shortest and longest whip: 1.8-4.0 m.", metavar="LOW-HIGH"),
+    ] = None,
+    one_length: Annotated[
+        bool, typer.Option("--one-length", help="One whip length for all places; only the tap changes.")
+    ] = False,
     transformer: Annotated[
         str | None,
         typer.Option("--transformer", help="Box at the feedpoint, such as 49:1, 4:1 or 1:1.", metavar="N:1"),
@@ -207,7 +229,15 @@ def trim(
         log=log,
         known=known,
         choke_at=choke_at,
-        coil={},
+        coil={
+            "tap": tap,
+            "turns": turns,
+            "tap_step": tap_step,
+            "coil_diameter": coil_diameter,
+            "coil_pitch": coil_pitch,
+            "whip_range": whip_range,
+            "one_length": one_length,
+        },
         earlier=earlier or [],
         kit=kit,
         line=line,

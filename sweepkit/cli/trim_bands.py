@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.several_bands.answer import Aim, BandsPlan
     from sweepkit.several_bands.places import Place
+    from sweepkit.several_bands.whip import WhipWish
     from sweepkit.sweep import Sweep
 
 OF_PARTS = ("fan", "linked", "trap")
@@ -65,7 +66,8 @@ class Told:
         return (
             named > 1
             or len(self.files) > 1
-            or kind in OF_PARTS
+            or kind in (*OF_PARTS, "random-wire")
+            or any(value is not None and value is not False for value in self.coil.values())
             or bool(self.weights)
             or self.aim is not None
             or any("=" in text for text in self.lengths)
@@ -197,9 +199,13 @@ def _plan(
     name = told.kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind end-fed")
+    if name in OF_PARTS:
+        return _plan_parts(told, name, sweeps, places, facts, look)
     kind = kind_named(name)
+    if name == "loaded-whip":
+        return _plan_whip(told, sweeps, places, facts, look)
     if kind.answer is None:
-        raise BadInput(f"{kind.title} is not trimmed for several places")
+        return _plan_random(told, sweeps, places, facts, look), []
     by = parse_move(told.by, kind)
     tail_m = facts.get("tail_m", 0.0) if told.tail is None else parse_positive_m(told.tail, "--tail")
     wish = WireWish(
@@ -215,6 +221,113 @@ def _plan(
     earlier = [parse_earlier(text, by) for text in told.earlier]
     before = [(state, read_sweep(Path(path), **told.hints)) for state, path in earlier]
     return plan_bands(sweeps, places, wish, earlier=before, **look), [sweep for _, sweep in before]
+
+
+def _plan_parts(
+    told: Told,
+    kind: str,
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    facts: Mapping[str, Any],
+    look: dict[str, Any],
+) -> tuple[BandsPlan, list[Sweep]]:
+    """The plan for a fan, a linked or a trap dipole."""
+    from sweepkit.errors import BadInput
+    from sweepkit.readers import read_sweep
+    from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
+    from sweepkit.several_bands.parts import PartsWish
+    from sweepkit.several_bands.places import by_place, parse_lengths_m
+    from sweepkit.several_bands.told import parse_part_state
+    from sweepkit.trim.request import MOVES, parse_lie
+
+    by = told.by or "fold"
+    if by not in MOVES:
+        raise BadInput(f"--by is {by!r}; it is one of {', '.join(MOVES)}")
+    lengths = parse_lengths_m(told.lengths) if told.lengths else dict(facts.get("lengths_m", {}))
+    lengths = by_place(lengths, places, "--length")
+    wish = PartsWish(cast(Any, kind), lengths, cast(Any, by), aim_of(told.aim), parse_lie(told.tail_lies))
+    earlier = [parse_part_state(text, places) for text in told.earlier]
+    before = [read_sweep(Path(path), **told.hints) for _, _, path in earlier]
+    states = [(part, length_m, sweep) for (part, length_m, _), sweep in zip(earlier, before, strict=True)]
+    return plan_parts_from_sweeps(sweeps, places, wish, earlier=states, **look), before
+
+
+def _plan_whip(
+    told: Told,
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    facts: Mapping[str, Any],
+    look: dict[str, Any],
+) -> tuple[BandsPlan, list[Sweep]]:
+    """Settings of a whip."""
+    from sweepkit.readers import read_sweep
+    from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
+    from sweepkit.several_bands.told import parse_whip_state
+
+    wish = whip_wish(told, facts)
+    earlier = [parse_whip_state(text, tap=wish.tap, whip_m=wish.length_m) for text in told.earlier]
+    before = [read_sweep(Path(path), **told.hints) for _, _, path in earlier]
+    states = [(tap, whip_m, sweep) for (tap, whip_m, _), sweep in zip(earlier, before, strict=True)]
+    return plan_whip_from_sweeps(sweeps, places, wish, earlier=states, **look), before
+
+
+def whip_wish(told: Told, facts: Mapping[str, Any]) -> WhipWish:
+    """The whip as told.
+
+    Raises
+    ------
+    BadInput
+        A tap above the turns or between the steps, a whip outside its range, or what cannot be read.
+    """
+    from sweepkit.cli.trim_antenna import told_known
+    from sweepkit.several_bands.told import parse_range_m
+    from sweepkit.several_bands.whip import WhipWish
+    from sweepkit.several_bands.whip_model import Coil, Ground
+    from sweepkit.trim.request import parse_positive_m
+
+    known, coil = told_known(facts, **told.known), told.coil
+
+    def length_m(key: str, option: str) -> float | None:
+        text = coil[key]
+        return facts.get(f"{key}_m") if text is None else parse_positive_m(text, option)
+
+    def number(key: str) -> float | None:
+        value = coil[key] if coil[key] is not None else facts.get(key)
+        return None if value is None else float(value)
+
+    reach = coil["whip_range"]
+    return WhipWish(
+        one_length_m(told, facts),
+        aim_of(told.aim),
+        number("tap"),
+        number("turns"),
+        number("tap_step") or 1.0,
+        facts.get("whip_range_m") if reach is None else parse_range_m(reach),
+        Coil(
+            length_m("coil_diameter", "--coil-diameter"),
+            length_m("coil_pitch", "--coil-pitch"),
+            known.coil_h if number("tap") is None else None,
+        ),
+        Ground(known.radials, known.radial_length_m, known.radials_on_ground),
+        bool(coil["one_length"]),
+    )
+
+
+def _plan_random(
+    told: Told,
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    facts: Mapping[str, Any],
+    look: dict[str, Any],
+) -> BandsPlan:
+    """What the tuner can take of a random wire."""
+    from sweepkit.cli.trim_antenna import told_known
+    from sweepkit.several_bands.from_sweeps import plan_random_from_sweeps
+    from sweepkit.several_bands.random_wire import RandomWish
+
+    known = told_known(facts, **told.known)
+    wish = RandomWish(one_length_m(told, facts), aim_of(told.aim), known.counterpoise_m)
+    return plan_random_from_sweeps(sweeps, places, wish, **look)
 
 
 def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Exit:

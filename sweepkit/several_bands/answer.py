@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal, cast
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
@@ -36,6 +36,17 @@ class State:
         """No figures, and why."""
         none = Figure.none(why)
         return cls(none, none, none, none, none, none, "unknown")
+
+    def bare(self, with_interval: bool) -> State:
+        """Without intervals where none are wanted."""
+        if with_interval:
+            return self
+        figures = {
+            name: Figure(value.value)
+            for name in self.__dataclass_fields__
+            if isinstance(value := getattr(self, name), Figure) and value.value is not None
+        }
+        return replace(self, **cast(Any, figures))
 
 
 @dataclass(frozen=True)

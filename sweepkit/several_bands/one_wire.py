@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Literal, cast
+from dataclasses import dataclass
+from typing import Any, Literal
 
 import numpy as np
 
@@ -290,25 +290,14 @@ class _Answer:
             rows.append(
                 row_of(
                     each.place,
-                    self._bare(now.state),
-                    self._bare(after.state),
+                    now.state.bare(self.with_interval),
+                    after.state.bare(self.with_interval),
                     effect,
                     moved_by,
                     _why(near, effect),
                 )
             )
         return tuple(rows)
-
-    def _bare(self, state: State) -> State:
-        """Without intervals where none are wanted."""
-        if self.with_interval:
-            return state
-        bare = {
-            name: Figure(value.value)
-            for name in state.__dataclass_fields__
-            if isinstance(value := getattr(state, name), Figure) and value.value is not None
-        }
-        return replace(state, **cast(Any, bare))
 
     def _state(self, number: int, ln_change: FloatArray) -> Drawn | None:
         wire = self.wire
@@ -398,7 +387,9 @@ class _Answer:
             then = self._state(number, ln_change)
             none = Figure.none(f"{unseen(place.place)} after the move")
             bands.append(
-                OtherBand(place.place.name, none if then is None else self._bare(then.state).best_swr)
+                OtherBand(
+                    place.place.name, none if then is None else then.state.bare(self.with_interval).best_swr
+                )
             )
         spread = np.append(full_m, each_m[1:] if self.with_interval else [])
         return OtherAim(Figure.from_draws(spread, reason=""), self._figure(value), tuple(bands))

@@ -35,7 +35,14 @@ POINT_WIDTH = 1e-3  # a single frequency is judged over so much of itself
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
 # What a slide leaves out: box, soil and coax stay where they are while the wire's curve moves over them. Error of the
 # reflection per ln f of the slide, one sigma; models of our own.
-RESHAPED = 0.6
+RESHAPED = 1.0
+
+
+def grid_of(place: Place) -> FloatArray:
+    """Frequencies of a place, evenly spaced."""
+    if place.low_hz == place.high_hz:
+        return place.low_hz * np.linspace(1 - POINT_WIDTH / 2, 1 + POINT_WIDTH / 2, 5)
+    return np.linspace(place.low_hz, place.high_hz, POINTS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,11 +60,8 @@ class Slid:
         return self.file.curve.knows(float(low), float(high))
 
     def grid_hz(self) -> FloatArray:
-        """Frequencies of the place, evenly spaced."""
-        place = self.place
-        if place.low_hz == place.high_hz:
-            return place.low_hz * np.linspace(1 - POINT_WIDTH / 2, 1 + POINT_WIDTH / 2, 5)
-        return np.linspace(place.low_hz, place.high_hz, POINTS)
+        """Frequencies of the place."""
+        return grid_of(self.place)
 
     def gamma(self, seed: int) -> ComplexArray:
         """Reflection at the feedpoint on every draw, shape (draws, points)."""
@@ -130,12 +134,40 @@ def _gamma_abs(swr: FloatArray) -> FloatArray:
 
 
 def _verdict(slid: Slid, gamma: ComplexArray, kit: Kit, limit_swr: float) -> Verdict:
-    """What the radio makes of it, through the line where one was told; nominal values."""
-    f_hz, reference_ohm = slid.grid_hz(), kit.radio.z0_ohm
-    told = slid.file.seen.review.planes.chain
-    chain = None if told is None else _nominal(told)
-    at_radio = gamma if chain is None else add_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
+    chain = slid.file.seen.review.planes.chain
     signed = slid.file.view.phase == "signed"
+    return verdict_at_radio(slid.grid_hz(), gamma, chain, kit, limit_swr=limit_swr, signed=signed)
+
+
+def verdict_at_radio(
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    told: ChainDraws | None,
+    kit: Kit,
+    *,
+    limit_swr: float,
+    signed: bool = True,
+) -> Verdict:
+    """What the radio makes of a place, through the line where one was told; nominal values.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (k,)
+        Frequencies of the place, rising. [Hz]
+    gamma : complex array, shape (1, k)
+        Reflection at the feedpoint. [-]
+    told : ChainDraws or None
+        The line.
+    kit : Kit
+        The operator's gear.
+    limit_swr : float
+        Direct up to here. [-]
+    signed : bool
+        Whether the phase means anything.
+    """
+    reference_ohm = kit.radio.z0_ohm
+    chain = None if told is None else draw_chain(told.chain, np.random.default_rng(0), 0)
+    at_radio = gamma if chain is None else add_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
     size = np.minimum(np.abs(at_radio), LARGEST_GAMMA)
     loss_db = ceiling = None
     if chain is not None:
@@ -153,8 +185,3 @@ def _verdict(slid: Slid, gamma: ComplexArray, kit: Kit, limit_swr: float) -> Ver
     )
     ends = (float(f_hz[0]), float(f_hz[-1]))
     return judge_band(at, band_hz=ends, radio=kit.radio, tuner=kit.tuner, limit_swr=limit_swr).verdict
-
-
-def _nominal(told: ChainDraws) -> ChainDraws:
-    """The line as told."""
-    return draw_chain(told.chain, np.random.default_rng(0), 0)

@@ -1,0 +1,643 @@
+"""Antennas with a part for each place: fans, linked and trap dipoles, both legs alike.
+
+A fan's dips follow a small matrix: d ln f_p = M_pq d ln L_q. All pairs longer by one factor lower all dips by it, so
+its rows sum to about -1; what one pair does to another is never positive, little between octaves and up to a tenth
+between neighbours. A linked or trap dipole is cumulative: every outer place carries what is done to an inner section.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+
+from sweepkit.antennas.kind import Move
+from sweepkit.cautions import ONE_WAY, POWER_OFF
+from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
+from sweepkit.errors import BadInput
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.kit import Kit
+from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
+from sweepkit.reviews.next_sweep import NextSweep, sweep_across
+from sweepkit.several_bands.answer import (
+    Action,
+    Aim,
+    BandRow,
+    BandsPlan,
+    Disturbed,
+    PartMove,
+    Sensitivity,
+    State,
+)
+from sweepkit.several_bands.curve import BestInside
+from sweepkit.several_bands.earlier import EarlierLength, learn_slopes
+from sweepkit.several_bands.following import Followed, NamedDip
+from sweepkit.several_bands.notices import (
+    kind_doubted,
+    nothing_covered,
+    notice_line,
+    notice_losses,
+    notice_not_swept,
+    notice_reviews,
+    stopped,
+)
+from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
+from sweepkit.several_bands.seen import REACH, WIDTH, SeenAll, SeenPlace, sweep_for
+from sweepkit.several_bands.state import Drawn, Slid, state_of
+from sweepkit.trim.dip import DipEnsemble
+from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
+from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
+
+PartsKind = Literal["fan", "linked", "trap"]
+TITLES: dict[PartsKind, str] = {"fan": "a fan", "linked": "a linked dipole", "trap": "a trap dipole"}
+# One leg in wavelengths at its dip: ends and middle. Dipoles 0.238 to 0.245 bare, insulation shortens by up to 7 %,
+# pairs of a fan end 3 to 9 % longer (models, trade reports); traps load every outer section.
+SHARES: dict[PartsKind, tuple[float, float, float]] = {
+    "fan": (0.215, 0.305, 0.247),
+    "linked": (0.215, 0.290, 0.242),
+    "trap": (0.130, 0.285, 0.225),
+}
+TOGETHER, TOGETHER_SIGMA = (
+    -1.0,
+    0.025,
+)  # slope of a dip when all legs change by one factor: dipoles, models of our own
+# Half-normal size of what one pair does to another by the logarithm of their frequencies' ratio: 0.025 between octaves,
+# up to 0.10 between neighbours (models).
+COUPLING = ((0.0, 0.06), (0.40, 0.05), (0.69, 0.02), (1.1, 0.01), (2.0, 0.008))
+TRAP_POWER = (
+    1.0,
+    2.0,
+)  # of its share of an unloaded section, by which a loaded one is slower; models of our own
+TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
+# A pair's own dip is deep; the third overtone of a longer pair makes a shallow one near it (modelled: 3.09 times the first).
+SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
+SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
+LENGTHS = 61  # slides tried for the least loss within reach
+
+
+@dataclass(frozen=True)
+class PartsWish:
+    """What is told of the antenna and wanted of it: one leg by place, feed to end, link or trap. [m]"""
+
+    kind: PartsKind
+    lengths_m: Mapping[str, float]
+    by: Move
+    aim: Aim
+    lies: Lie | None = None
+
+
+@dataclass(frozen=True)
+class EarlierPart:
+    """Dips of an earlier sweep, the part that was different then, and how long it was. [m]"""
+
+    dips: tuple[DipEnsemble, ...]
+    part: str
+    length_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Parts:
+    """The places with their dips, longest legs first, on draws; arrays run over (draws, places)."""
+
+    wish: PartsWish
+    seen: tuple[SeenPlace, ...]
+    dips: tuple[DipEnsemble, ...]
+    length_m: FloatArray
+    ln_f: FloatArray
+    matrix: FloatArray  # fan: slopes M; else what a metre of section q is worth to place p
+    own: FloatArray
+    folds: FoldDraws
+    learned_from: int
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """The places."""
+        return tuple(each.place for each in self.seen)
+
+    def acting(self, m: FloatArray) -> FloatArray:
+        """What changes as done are worth, shape (draws, places). [m]"""
+        full = np.broadcast_to(m, self.ln_f.shape)
+        if self.wish.by != "fold":
+            return np.asarray(full, dtype=np.float64)
+        worth, dead_m = self.folds.worth[:, np.newaxis], self.folds.dead_m[:, np.newaxis]
+        return np.where(full < 0, -worth * np.maximum(-full - dead_m, 0.0), full)
+
+    def done(self, acting_m: FloatArray) -> FloatArray:
+        """The other way round: what has to be done for it, shape (draws, places). [m]"""
+        if self.wish.by != "fold":
+            return acting_m
+        worth, dead_m = self.folds.worth[:, np.newaxis], self.folds.dead_m[:, np.newaxis]
+        return np.where(acting_m < 0, acting_m / worth - dead_m, acting_m)
+
+    def shift(self, m: FloatArray) -> FloatArray:
+        """How far each dip goes in ln f, shape (draws, places)."""
+        acting_m = self.acting(m)
+        if self.wish.kind == "fan":
+            step = np.log(np.maximum(1 + acting_m / self.length_m, 0.1))
+            return np.asarray(np.einsum("dpq,dq->dp", self.matrix, step))
+        carried = np.einsum("dpq,dq->dp", self.matrix, acting_m)
+        return np.asarray(self.own * np.log(np.maximum(1 + carried / self.length_m, 0.1)))
+
+    def full_m(self) -> FloatArray:
+        """The changes that bring every dip to its place, as done, shape (draws, places). [m]"""
+        wanted = np.asarray(np.log([place.middle_hz for place in self.places]) - self.ln_f, dtype=np.float64)
+        if self.wish.kind == "fan":
+            step = np.linalg.solve(self.matrix, wanted[..., np.newaxis])[..., 0]
+            return self.done(self.length_m * np.expm1(step))
+        extra = np.asarray(self.length_m * np.expm1(wanted / self.own))
+        return self.done(
+            np.asarray(np.linalg.solve(self.matrix, extra[..., np.newaxis])[..., 0], dtype=np.float64)
+        )
+
+
+def plan_parts(
+    seen: SeenAll,
+    wish: PartsWish,
+    *,
+    earlier: Sequence[EarlierPart] = (),
+    kit: Kit,
+    files: Sequence[dict[str, Any]],
+    limit_swr: float,
+    with_interval: bool = True,
+    seed: int = 0,
+) -> BandsPlan:
+    """What to do with an antenna of several parts.
+
+    Parameters
+    ----------
+    seen : SeenAll
+        Its sweeps.
+    wish : PartsWish
+        What is wanted.
+    earlier : sequence of EarlierPart
+        Earlier sweeps with one part different.
+    kit, files, limit_swr, with_interval, seed
+        As for :func:`sweepkit.several_bands.one_wire.plan_one_wire`.
+
+    Raises
+    ------
+    BadInput
+        One place alone, a pair without a length, or a length that belongs to no dip.
+    """
+    stops = [each for each in seen.findings if each.code != "sweeps-differ" or wish.kind != "linked"]
+    if all(place.file is None for place in seen.places):
+        stops.append(nothing_covered(seen))
+    if doubt := kind_doubted("series", TITLES[wish.kind], seen):
+        stops.append(doubt)
+    points = seen.files[0].seen.points_choices
+    if any(finding.level == "stop" for finding in stops):
+        missing = [place.place for place in seen.places if place.file is None]
+        return stopped(seen, wish.kind, wish.aim, stops, files, sweep_for(missing, points))
+    found = _dips(seen, wish)
+    shown = tuple(place for place in seen.places if place.place.name in found)
+    missing = [place.place for place in seen.places if place not in shown]
+    again = sweep_for(missing, points)
+    if not shown:
+        why = "none of the dips that belong to these lengths is in the sweeps"
+        stop = Finding("not-covered", "stop", why, "take the sweeps named")
+        return stopped(seen, wish.kind, wish.aim, [stop], files, again)
+    parts = _drawn(shown, found, wish, earlier, seed)
+    return _Answer(parts, seen, tuple(files), kit, limit_swr, with_interval, again, seed).plan()
+
+
+def refuse_untold(places: Sequence[Place], wish: PartsWish) -> None:
+    """What must be told of an antenna of several parts.
+
+    Raises
+    ------
+    BadInput
+        One place alone, or a pair without a length.
+    """
+    if len(places) < 2:
+        raise BadInput(
+            f"{TITLES[wish.kind]} serves several places, and one is named; name each with --band, --segment or --target"
+        )
+    for place in places:
+        if place.name not in wish.lengths_m:
+            name = place.name
+            raise BadInput(
+                f"{name} has no length; one leg, feed to end, was expected; add --length '{name}=10.61 m'"
+            )
+
+
+def _dips(seen: SeenAll, wish: PartsWish) -> dict[str, DipEnsemble]:
+    """The dip of each place, by kind and length; the pairs that fit best choose first."""
+    low, high, middle = SHARES[wish.kind]
+    fitting = []
+    for each in seen.places:
+        if each.file is None:
+            continue
+        length_m = wish.lengths_m[each.place.name]
+        longer = [  # where the longer pairs dip
+            middle * SPEED_OF_LIGHT_M_S / size for size in wish.lengths_m.values() if size > 1.5 * length_m
+        ]
+        own = each.file.seen.dips if wish.kind == "linked" else [dip for _, dip in seen.dips()]
+        for dip in own:
+            share = dip.measured_hz * length_m / SPEED_OF_LIGHT_M_S
+            if low <= share <= high:
+                cost = abs(float(np.log(share / middle))) + SHALLOW * float(np.log(dip.swr[0]))
+                if any(abs(np.log(dip.measured_hz / other / OVERTONE)) < OVERTONE_WIDTH for other in longer):
+                    cost += OVERTONE_COST
+                fitting.append((cost, dip.measured_hz, each.place.name, dip))
+    chosen: dict[str, DipEnsemble] = {}
+    taken: set[float] = set()
+    for _, f_hz, name, dip in sorted(fitting, key=lambda each: each[:3]):
+        if name not in chosen and (f_hz not in taken or wish.kind == "linked"):
+            chosen[name] = dip
+            taken.add(f_hz)
+    for each in seen.places:
+        if each.place.name not in chosen and each.file is not None:
+            _refuse_length(each, wish)
+    return chosen
+
+
+def _refuse_length(each: SeenPlace, wish: PartsWish) -> None:
+    """A dip of that length must show in this sweep, and does not."""
+    assert each.file is not None
+    low, high, _ = SHARES[wish.kind]
+    name, length_m = each.place.name, wish.lengths_m[each.place.name]
+    f_hz = each.file.view.f_hz
+    low_hz, high_hz = (share * SPEED_OF_LIGHT_M_S / length_m for share in (low, high))
+    shown = [dip.measured_hz for dip in each.file.seen.dips]
+    elsewhere = high_hz < 0.88 * each.place.low_hz or low_hz > 1.12 * each.place.high_hz
+    if not elsewhere and not (f_hz[0] <= low_hz and high_hz <= f_hz[-1]):
+        return
+    near_hz = min(shown, key=lambda f: abs(np.log(f / each.place.middle_hz)), default=each.place.middle_hz)
+    asked = "is that the total? give one leg" if _fits(wish.kind, length_m / 2, near_hz) else ""
+    if not asked and _fits(wish.kind, length_m * FOOT_M, near_hz):
+        asked = f"is that feet? write '{name}={length_m:g} ft'"
+    low_m, high_m = (share * SPEED_OF_LIGHT_M_S / near_hz for share in (low, high))
+    raise BadInput(
+        f"a leg of {length_text(length_m)} for {name} belongs to no dip of {TITLES[wish.kind]}; for the dip at "
+        f"{frequency_text(near_hz)} one of {length_text(low_m)} to {length_text(high_m)} was expected; "
+        f"{asked or 'check the lengths (one leg, feed to end; feet or metres), the places and the kind'}"
+    )
+
+
+def _fits(kind: PartsKind, length_m: float, f_hz: float) -> bool:
+    low, high, _ = SHARES[kind]
+    return low <= length_m * f_hz / SPEED_OF_LIGHT_M_S <= high
+
+
+def _drawn(
+    shown: tuple[SeenPlace, ...],
+    found: Mapping[str, DipEnsemble],
+    wish: PartsWish,
+    earlier: Sequence[EarlierPart],
+    seed: int,
+) -> _Parts:
+    dice = np.random.default_rng([seed, 61])
+    ordered = tuple(sorted(shown, key=lambda each: -wish.lengths_m[each.place.name]))
+    dips = tuple(found[each.place.name] for each in ordered)
+    length_m = np.array([wish.lengths_m[each.place.name] for each in ordered])
+    n = max(each.file.curve.draws for each in ordered if each.file is not None)
+    ln_f = np.stack([_ln_f(dip, n) for dip in dips], axis=1)
+    middle_hz = np.array([dip.measured_hz for dip in dips])
+    share = middle_hz * length_m / SPEED_OF_LIGHT_M_S
+    own = _middle_first(dice.normal(TOGETHER, TOGETHER_SIGMA, ln_f.shape))
+    if wish.kind == "fan":
+        matrix = _fan(middle_hz, own, dice)
+    else:
+        inner = length_m[np.newaxis, :] <= length_m[:, np.newaxis]
+        worth = 1 + (dice.normal(0, TRAP_SECTION_SIGMA, (n, *inner.shape)) if wish.kind == "trap" else 0.0)
+        matrix = np.broadcast_to(np.where(inner, worth, 0.0), (n, *inner.shape)).copy()
+        matrix[:, np.arange(length_m.size), np.arange(length_m.size)] = 1.0
+        matrix = _middle_first(matrix)
+        if wish.kind == "trap":
+            loaded = np.minimum(share / SHARES["linked"][2], 1.0) ** dice.uniform(*TRAP_POWER, ln_f.shape)
+            own = _middle_first(own * loaded)
+    matrix, own, learned = _learned(matrix, own, dips, ordered, length_m, wish, earlier, dice)
+    folds = draw_folds(wish.lies, n, dice)
+    folds = FoldDraws(_middle_first(folds.worth), _middle_first(folds.dead_m))
+    return _Parts(wish, ordered, dips, length_m, ln_f, matrix, own, folds, learned)
+
+
+def _ln_f(dip: DipEnsemble, n: int) -> FloatArray:
+    ln_f = dip.ln_f_of(dip.members(n))
+    ln_f[0] = np.log(dip.measured_hz)
+    return ln_f
+
+
+def _middle_first(values: FloatArray) -> FloatArray:
+    """The middle of all draws stands for the measured one."""
+    values = np.array(values)
+    values[0] = np.median(values, axis=0)
+    return values
+
+
+def _fan(middle_hz: FloatArray, together: FloatArray, dice: np.random.Generator) -> FloatArray:
+    """Slopes of a fan, shape (draws, places, places)."""
+    apart = np.abs(np.log(middle_hz[:, np.newaxis] / middle_hz))
+    table = np.array(COUPLING)
+    size = np.interp(apart, table[:, 0], table[:, 1])
+    count = middle_hz.size
+    others = -np.abs(dice.normal(0, 1, (together.shape[0], count, count))) * size
+    others[:, np.arange(count), np.arange(count)] = 0.0
+    others = _middle_first(others)
+    others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
+    return others
+
+
+def _learned(
+    matrix: FloatArray,
+    own: FloatArray,
+    dips: Sequence[DipEnsemble],
+    ordered: Sequence[SeenPlace],
+    length_m: FloatArray,
+    wish: PartsWish,
+    earlier: Sequence[EarlierPart],
+    dice: np.random.Generator,
+) -> tuple[FloatArray, FloatArray, int]:
+    """Slopes weighed by earlier sweeps with one part different."""
+    names = [each.place.name for each in ordered]
+    used = 0
+    for then in earlier:
+        if then.part not in names:
+            continue
+        q, learned_any = names.index(then.part), 0
+        for p, dip in enumerate(dips):
+            if wish.kind != "fan" and p != q:
+                continue
+            slope = matrix[:, p, q] if wish.kind == "fan" else own[:, p]
+            followed = Followed((NamedDip(dip, 1, slope),), slope)
+            taught, count = learn_slopes(
+                followed, [EarlierLength(then.dips, then.length_m)], float(length_m[q]), dice
+            )
+            learned_any += count
+            if wish.kind == "fan":
+                matrix[:, p, q] = np.minimum(taught.dips[0].slope, 0.0)
+            else:
+                own[:, p] = taught.dips[0].slope
+        used += bool(learned_any)
+    return matrix, own, used
+
+
+@dataclass(frozen=True, eq=False)
+class _Answer:
+    """From draws to the plan."""
+
+    parts: _Parts
+    seen: SeenAll
+    files: tuple[dict[str, Any], ...]
+    kit: Kit
+    limit_swr: float
+    with_interval: bool
+    missing: tuple[NextSweep, ...]
+    seed: int
+
+    def plan(self) -> BandsPlan:
+        """The plan."""
+        parts, wish = self.parts, self.parts.wish
+        full = parts.full_m()
+        reached, findings = self._within_reach(full)
+        now, after = self._drawn(np.zeros(full.shape[1])), self._drawn(reached)
+        now_db, after_db, least_db = (self._aim(each) for each in (now, after, self._least(now)))
+        total = float(reached.sum())
+        action, reason = decide_by_gain(now_db - after_db, wish.aim, total)
+        if self._all_inside():
+            action, reason = "leave", "every dip is where it is to go, as far as the sweep tells"
+        left = action == "leave"
+        rows = self._rows(now, now if left else after)
+        moves = self._moves(full, reached, left)
+        return BandsPlan(
+            files=self.files,
+            kind=wish.kind,
+            aim=wish.aim,
+            action=action,
+            reason=reason,
+            loss_now_db=figure_of(now_db, with_interval=self.with_interval),
+            loss_after_db=figure_of(now_db if left else after_db, with_interval=self.with_interval),
+            loss_least_db=figure_of(np.minimum(least_db, after_db), with_interval=self.with_interval),
+            moves=moves,
+            bands=rows,
+            sensitivities=self._sensitivities(),
+            learned_from=parts.learned_from,
+            next_sweeps=self.missing,
+            findings=(
+                *findings,
+                *notice_losses(rows),
+                *notice_line(self.seen),
+                *notice_not_swept(rows),
+                *notice_reviews(self.seen),
+            ),
+            cautions=_cautions(action, moves, wish),
+            known_from=_known_from(wish, parts.learned_from),
+        )
+
+    def _within_reach(self, full: FloatArray) -> tuple[FloatArray, list[Finding]]:
+        """The measured change of each part, held to what a move reaches."""
+        parts = self.parts
+        low, high = (parts.length_m * (share - 1) for share in REACH)
+        reached = np.clip(full[0], low, high)
+        findings = []
+        for place, m, held, length_m in zip(parts.places, full[0], reached, parts.length_m, strict=True):
+            if m != held:
+                text = (
+                    f"{place.name}: it would take {length_text(float(m))} on {length_text(float(length_m))}, further "
+                    f"than trimming reaches ({REACH[0]:.0%} to {REACH[1]:.0%})"
+                )
+                step = f"begin that part anew with about {length_text(float(length_m + m))}"
+                findings.append(Finding("rebuild", "warning", text, step))
+        return reached, findings
+
+    def _all_inside(self) -> bool:
+        """Whether every target lies inside the interval of its dip; without draws none does."""
+        ln_f = self.parts.ln_f[1:]
+        if not ln_f.size:
+            return False
+        low, high = np.quantile(ln_f, (0.025, 0.975), axis=0)
+        wanted = np.log([place.middle_hz for place in self.parts.places])
+        return bool(np.all((low <= wanted) & (wanted <= high)))
+
+    def _drawn(self, m: FloatArray) -> list[Drawn | None]:
+        """Every place after changes as done."""
+        shift = self.parts.shift(m)
+        return [self._state(k, shift[:, k]) for k in range(shift.shape[1])]
+
+    def _state(self, k: int, shift: FloatArray) -> Drawn | None:
+        parts = self.parts
+        each = parts.seen[k]
+        assert each.file is not None
+        slid = Slid(each.place, each.file, shift)
+        if not slid.is_known:
+            return None
+        dip = parts.dips[k]
+        swr = dip.swr[dip.members(shift.size)]
+        swr[0] = dip.swr[0]
+        dip_hz = np.exp(parts.ln_f[:, k] + shift)
+        return state_of(slid, dip_hz, swr, self.kit, limit_swr=self.limit_swr, seed=1000 * self.seed + k + 1)
+
+    def _aim(self, drawn: Sequence[Drawn | None]) -> FloatArray:
+        """Loss by the aim over the places that are shown, shape (draws,). [dB]"""
+        losses = [each.loss_db for each in drawn if each is not None]
+        weights = [
+            place.weight for place, each in zip(self.parts.places, drawn, strict=True) if each is not None
+        ]
+        if not losses:
+            return np.full(self.parts.ln_f.shape[0], np.inf)
+        if self.parts.wish.aim == "worst":
+            return np.asarray(np.max(losses, axis=0))
+        return np.asarray(np.average(losses, axis=0, weights=weights))
+
+    def _least(self, now: Sequence[Drawn | None]) -> list[Drawn | None]:
+        """Each place at the best slide of its curve within reach."""
+        slides = np.linspace(-np.log(REACH[1]), -np.log(REACH[0]), LENGTHS)
+        least = []
+        for each, drawn in zip(self.parts.seen, now, strict=True):
+            if drawn is None or each.file is None:
+                least.append(drawn)
+                continue
+            inside = BestInside(each.file.curve, each.place.low_hz, each.place.high_hz)
+            size = inside.gamma_abs(np.broadcast_to(slides, (drawn.loss_db.size, LENGTHS)))
+            loss_db = mismatch_loss_db_from_gamma_abs(np.where(np.isfinite(size), size, 1 - 1e-9)).min(axis=1)
+            least.append(replace(drawn, loss_db=np.minimum(loss_db, drawn.loss_db)))
+        return least
+
+    def _rows(self, now: Sequence[Drawn | None], after: Sequence[Drawn | None]) -> tuple[BandRow, ...]:
+        rows = []
+        names = [place.name for place in self.parts.places]
+        for each in self.seen.places:
+            if each.place.name not in names:
+                why = (
+                    unseen(each.place)
+                    if each.file is None
+                    else f"no dip of the part for {each.place.name} shows"
+                )
+                rows.append(row_of(each.place, *(State.unknown(why),) * 2, "cannot_say", (), why))
+                continue
+            k = names.index(each.place.name)
+            before, then = now[k], after[k]
+            moved_by = self._moved_by(k)
+            if before is None or then is None:
+                none = State.unknown(f"{unseen(each.place)} after the move")
+                first = (
+                    State.unknown(unseen(each.place))
+                    if before is None
+                    else before.state.bare(self.with_interval)
+                )
+                rows.append(
+                    row_of(each.place, first, none, "cannot_say", moved_by, none.loss_db.reason or "")
+                )
+                continue
+            rows.append(
+                row_of(
+                    each.place,
+                    before.state.bare(self.with_interval),
+                    then.state.bare(self.with_interval),
+                    effect_of(before, then),
+                    moved_by,
+                    self._why(k),
+                )
+            )
+        return tuple(rows)
+
+    def _moved_by(self, k: int) -> tuple[str, ...]:
+        """Its own part first, then the inner ones that it carries."""
+        parts = self.parts
+        own = parts.places[k].name
+        if parts.wish.kind == "fan":
+            return (own,)
+        inner = [
+            p.name for p, size in zip(parts.places, parts.length_m, strict=True) if size < parts.length_m[k]
+        ]
+        return (own, *inner)
+
+    def _why(self, k: int) -> str:
+        dip, place = self.parts.dips[k], self.parts.places[k]
+        text = f"its leg of {length_text(float(self.parts.length_m[k]))} dips at {frequency_text(dip.measured_hz)}"
+        return f"{text}; it is to dip at {frequency_text(place.middle_hz)}"
+
+    def _moves(self, full: FloatArray, reached: FloatArray, left: bool) -> tuple[PartMove, ...]:
+        """In the order of work: the longest pair of a fan first, the innermost section of the others."""
+        parts = self.parts
+        first = np.zeros(reached.size) if left else self._first(reached)
+        count = reached.size
+        order = range(count) if parts.wish.kind == "fan" else range(count - 1, -1, -1)
+        moves = []
+        for k in order:
+            alone = np.zeros(count)
+            alone[k] = reached[k]
+            then = np.exp(parts.ln_f + parts.shift(alone))
+            disturbs = tuple(
+                Disturbed(place.name, figure_of(then[:, p], with_interval=self.with_interval))
+                for p, place in enumerate(parts.places)
+                if p != k
+            )
+            spread = np.append(reached[k], full[1:, k] if self.with_interval else [])
+            by = parts.wish.by if reached[k] <= 0 else ("slide" if parts.wish.by == "slide" else "add")
+            figure = Figure.from_draws(spread, reason="")
+            again = None if left else self._sweep(k)
+            moves.append(PartMove(parts.places[k].name, 2, by, float(first[k]), figure, again, disturbs))
+        return tuple(moves)
+
+    def _first(self, reached: FloatArray) -> FloatArray:
+        """Cuts keep the cap, and of no dip may more than one in twenty end above where it is to go."""
+        parts = self.parts
+        if parts.wish.by != "cut":
+            return reached
+        share = CUT_CAP_LEARNED if parts.learned_from else CUT_CAP
+        wanted = np.exp(parts.ln_f[0] + parts.shift(reached)[0])
+        while share > 0.05:
+            m = np.where(reached < 0, share * reached, reached)
+            then = np.exp(parts.ln_f + parts.shift(m))[1:]
+            over = (then > OVERSHOOT * wanted).mean(axis=0) if then.size else np.zeros(1)
+            if over.max() <= OVERSHOOT_CHANCE:
+                return m
+            share *= 0.9
+        return np.where(reached < 0, share * reached, reached)
+
+    def _sweep(self, k: int) -> NextSweep:
+        place, dip_hz = self.parts.places[k], self.parts.dips[k].measured_hz
+        ends = sorted((place.low_hz, place.high_hz, place.middle_hz, dip_hz))
+        return sweep_across(
+            ends[0] * (1 - SWEEP_REACH),
+            ends[-1] * (1 + SWEEP_REACH),
+            width_hz=WIDTH * place.middle_hz,
+            points_choices=self.seen.files[0].seen.points_choices,
+        )
+
+    def _sensitivities(self) -> tuple[Sensitivity, ...]:
+        """Of each dip for each part that moves it."""
+        parts, found = self.parts, []
+        f_hz = np.exp(parts.ln_f)
+        for q, part in enumerate(parts.places):
+            for p, place in enumerate(parts.places):
+                per_m = parts.matrix[:, p, q] / parts.length_m[q]
+                if parts.wish.kind != "fan":
+                    per_m = parts.own[:, p] * parts.matrix[:, p, q] / parts.length_m[p]
+                if per_m.any():
+                    figure = figure_of(f_hz[:, p] * per_m, with_interval=self.with_interval)
+                    found.append(Sensitivity(part.name, place.name, figure))
+        return tuple(found)
+
+
+def _cautions(action: Action, moves: Sequence[PartMove], wish: PartsWish) -> tuple[str, ...]:
+    if action == "leave":
+        return ()
+    order = {
+        "fan": "Longest pair first, then the next, then sweep all of it; repeat the round until every dip is where it "
+        "is to go.",
+        "linked": "Innermost section first and outwards: every outer place carries the inner sections.",
+        "trap": "Innermost section first and outwards: every outer place carries the inner sections. Then sweep all of "
+        "it again.",
+    }[wish.kind]
+    cautions = [POWER_OFF, order, "Change both legs by the same length."]
+    if any(move.by == "cut" for move in moves):
+        cautions += [
+            ONE_WAY,
+            "Fold the same length first and sweep; cut this much, sweep again, then cut the rest.",
+        ]
+    return (*cautions, "Hands off the wire and the line while sweeping, at its final height.")
+
+
+def _known_from(wish: PartsWish, learned_from: int) -> str:
+    basis = {
+        "fan": "a matrix of pairs that act on one another",
+        "linked": "dipoles of the length up to each link",
+        "trap": "dipoles loaded by the traps inside",
+    }[wish.kind]
+    return f"this antenna's own {learned_from + 1} sweeps, and {basis}" if learned_from else basis

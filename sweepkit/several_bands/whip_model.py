@@ -1,0 +1,225 @@
+"""A tapped whip: its dip from tap and whip length, fitted to the dips that were seen.
+
+At the dip the reactances of coil, whip and radials add to nothing,
+
+    X_coil(T) / (1 - w C X_coil) + w L0 = Z0 cot(kh) + A cot(w t),
+
+with the inductance of T turns by Wheeler's formula (Wheeler, Proc. IRE 16, 1398, 1928: L = r^2 T^2 / (9 r + 10 l) in
+inches and microhenry, good to 1 % for coils longer than 0.8 r), never a power of the turns. What nobody knows is drawn;
+each draw is brought to agree with all dips that were seen by least squares (Gauss and Newton), with errors of the dips
+drawn anew (randomised maximum likelihood).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.antennas import loaded_whip
+from sweepkit.antennas.wire_lines import monopole_impedance_ohm
+from sweepkit.conversions import FloatArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+COIL_D_M, COIL_D_SPREAD = 0.05, 0.35  # of a coil nobody measured; common practice, no source
+COIL_PITCH_M, COIL_PITCH_SPREAD = 2.5e-3, 0.35
+FORMULA_SIGMA = 0.04  # of a measured coil: formula, leads, unused turns; common practice, no source
+TOLD_SIGMA = 0.03  # of a told diameter or pitch
+STRAY_H, STRAY_SIGMA = 0.15e-6, 0.15e-6  # leads and mount in series; common practice, no source
+RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody told
+DELAY_SPREAD = 0.25  # of the electrical length of radials
+DELAY_M = 4.5  # of radials whose length nobody told, acting
+HEIGHT_SPREAD = 0.02  # of the whip: end effect, base
+MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
+NAMES = ("coil", "pitch", "whip", "own", "radials", "delay", "height", "stray")
+STEPS = 8  # of Gauss and Newton; the fourth no longer moves anything
+
+
+@dataclass(frozen=True)
+class Coil:
+    """What is known of the coil: turns tapped, or an inductance."""
+
+    diameter_m: float | None = None
+    pitch_m: float | None = None
+    inductance_h: float | None = None
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What is known of the other half."""
+
+    radials: int | None = None
+    radial_length_m: float | None = None
+    on_ground: bool = False
+
+
+@dataclass(frozen=True)
+class SeenSetting:
+    """A dip that was seen: turns in use (``None`` where nothing is tapped), whip, frequency, its error in ln f."""
+
+    tap: float | None
+    whip_m: float
+    dip_hz: float
+    sigma: float
+
+
+@dataclass(frozen=True, eq=False)
+class WhipDraws:
+    """The whip on every draw: offsets of :data:`NAMES`, shape (draws, 8), the best fit first."""
+
+    coil: Coil
+    ground: Ground
+    offsets: FloatArray
+
+    def dip_hz(self, tap: float | None, whip_m: FloatArray | float, *, guess_hz: float) -> FloatArray:
+        """Where it dips, shape (draws,). [Hz]"""
+        ln_f = np.full(self.offsets.shape[0], np.log(guess_hz))
+        for _ in range(12):
+            step = _gap(self.coil, self.ground, self.offsets, tap, whip_m, ln_f)
+            ln_f = ln_f - np.clip(step, -0.3, 0.3)
+        return np.asarray(np.exp(ln_f))
+
+    def reactance_slope_ohm(self, tap: float | None, whip_m: float, f_hz: FloatArray) -> FloatArray:
+        """dX / d ln f at the feedpoint, shape (draws,). [ohm]"""
+        return _slope(self.coil, self.ground, self.offsets, tap, whip_m, np.log(f_hz))
+
+    def coil_ohm(self, tap: float | None, f_hz: FloatArray) -> FloatArray:
+        """Reactance of the coil, shape (draws,). [ohm]"""
+        return _coil_ohm(self.coil, self.offsets, tap, 2 * np.pi * f_hz)
+
+
+def fit_whip(
+    seen: Sequence[SeenSetting], coil: Coil, ground: Ground, *, members: int, seed: int
+) -> WhipDraws:
+    """A whip that agrees with every dip that was seen.
+
+    Parameters
+    ----------
+    seen : sequence of SeenSetting
+        At least one.
+    coil, ground : Coil, Ground
+        What is known of them.
+    members : int
+        Draws, the best fit included.
+    seed : int
+        Same seed, same draws.
+    """
+    dice = np.random.default_rng([seed, 71])
+    sizes = _sizes(coil, ground)
+    prior = dice.normal(0, 1, (members, len(NAMES)))
+    errors = dice.normal(0, 1, (members, len(seen)))
+    prior[0], errors[0] = 0.0, 0.0
+    sigma = np.array([np.hypot(each.sigma, MODEL_SIGMA) for each in seen])
+    at = np.log([each.dip_hz for each in seen]) + errors * sigma
+    theta = prior.copy()
+    for _ in range(STEPS):
+        gaps, rows = _linearised(seen, coil, ground, theta * sizes, at)
+        jacobian = rows * sizes / sigma[:, np.newaxis]
+        # least squares of |gap / sigma|^2 + |theta - prior|^2
+        normal = np.einsum("dip,diq->dpq", jacobian, jacobian) + np.eye(len(NAMES))
+        right = np.einsum("dip,di->dp", jacobian, gaps / sigma) + (theta - prior)
+        theta = theta - np.clip(np.linalg.solve(normal, right[..., np.newaxis])[..., 0], -1.5, 1.5)
+    return WhipDraws(coil, ground, np.asarray(theta * sizes, dtype=np.float64))
+
+
+def _linearised(
+    seen: Sequence[SeenSetting], coil: Coil, ground: Ground, offsets: FloatArray, at: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Gaps of ln f, shape (draws, seen), and their derivatives, shape (draws, seen, names)."""
+    gaps = np.empty(at.shape)
+    rows = np.empty((*at.shape, len(NAMES)))
+    tiny = 1e-4
+    for k, each in enumerate(seen):
+        gaps[:, k] = _gap(coil, ground, offsets, each.tap, each.whip_m, at[:, k])
+        for p in range(len(NAMES)):
+            moved = offsets.copy()
+            moved[:, p] += tiny
+            rows[:, k, p] = (_gap(coil, ground, moved, each.tap, each.whip_m, at[:, k]) - gaps[:, k]) / tiny
+    return gaps, rows
+
+
+def _sizes(coil: Coil, ground: Ground) -> FloatArray:
+    """One sigma of each offset."""
+    if coil.inductance_h is not None:
+        coil_sigma, pitch_sigma = loaded_whip.COIL_SIGMA, 1e-6
+    else:
+        told = coil.diameter_m is not None
+        coil_sigma = float(np.hypot(FORMULA_SIGMA, 2 * TOLD_SIGMA if told else 2 * COIL_D_SPREAD))
+        pitch_sigma = TOLD_SIGMA if coil.pitch_m is not None else COIL_PITCH_SPREAD
+    whip = 60 * loaded_whip.RADIUS_SPREAD / 350  # of the impedance of a whip a thousand radii long
+    known = ground.on_ground or ground.radials is not None
+    radials = loaded_whip.RADIAL_SPREAD if known else RADIALS_SPREAD
+    delay = 0.15 if ground.radial_length_m is not None else DELAY_SPREAD
+    sizes = (coil_sigma, pitch_sigma, whip, loaded_whip.COIL_F_SPREAD, radials, delay, HEIGHT_SPREAD, 1.0)
+    return np.array(sizes)
+
+
+def inductance_h(turns: float, diameter_m: FloatArray, pitch_m: FloatArray) -> FloatArray:
+    """Single-layer coil by Wheeler's formula (1928). [H]"""
+    radius_m = diameter_m / 2
+    return np.asarray(39.37e-6 * radius_m**2 * turns**2 / (9 * radius_m + 10 * turns * pitch_m))
+
+
+def _coil_ohm(coil: Coil, offsets: FloatArray, tap: float | None, w: FloatArray) -> FloatArray:
+    """Reactance of the coil with its own capacitance and the leads."""
+    if coil.inductance_h is not None or tap is None:
+        henry = (coil.inductance_h or 1e-6) * np.exp(offsets[:, 0])
+    else:
+        pitch_m = (coil.pitch_m or COIL_PITCH_M) * np.exp(offsets[:, 1])
+        henry = inductance_h(tap, np.full(w.shape, coil.diameter_m or COIL_D_M), pitch_m) * np.exp(
+            offsets[:, 0]
+        )
+    ohm = w * henry
+    own = w * loaded_whip.COIL_F * np.exp(offsets[:, 3]) * ohm
+    stray_h = np.maximum(STRAY_H + STRAY_SIGMA * offsets[:, 7], 0.0)
+    return np.asarray(ohm / np.maximum(1 - own, 0.05) + w * stray_h)
+
+
+def _reactance(
+    coil: Coil,
+    ground: Ground,
+    offsets: FloatArray,
+    tap: float | None,
+    whip_m: FloatArray | float,
+    ln_f: FloatArray,
+) -> FloatArray:
+    """At the feedpoint, shape (draws,). [ohm]"""
+    w = 2 * np.pi * np.exp(ln_f)
+    height_m = whip_m * np.exp(offsets[:, 6])
+    z0_ohm = monopole_impedance_ohm(height_m, loaded_whip.RADIUS_M) * np.exp(offsets[:, 2])
+    angle = np.clip(w * height_m / SPEED_OF_LIGHT_M_S, 1e-3, 0.95 * np.pi)
+    below = 0.0 * w
+    if not ground.on_ground:
+        count = ground.radials or 0
+        size = loaded_whip.RADIAL_OHM / count if count else RADIALS_OHM
+        length_m = ground.radial_length_m or DELAY_M
+        turn = np.clip(w * 1.12 * length_m * np.exp(offsets[:, 5]) / SPEED_OF_LIGHT_M_S, 0.15, 2.9)
+        below = size * np.exp(offsets[:, 4]) / np.tan(turn)
+    return np.asarray(_coil_ohm(coil, offsets, tap, w) - z0_ohm / np.tan(angle) - below)
+
+
+def _slope(
+    coil: Coil,
+    ground: Ground,
+    offsets: FloatArray,
+    tap: float | None,
+    whip_m: FloatArray | float,
+    ln_f: FloatArray,
+) -> FloatArray:
+    tiny = 1e-4
+    high, low = (_reactance(coil, ground, offsets, tap, whip_m, ln_f + side) for side in (tiny, -tiny))
+    return np.asarray(np.maximum((high - low) / (2 * tiny), 1.0))
+
+
+def _gap(
+    coil: Coil,
+    ground: Ground,
+    offsets: FloatArray,
+    tap: float | None,
+    whip_m: FloatArray | float,
+    ln_f: FloatArray,
+) -> FloatArray:
+    """How far a frequency lies above the dip, in ln f."""
+    x_ohm = _reactance(coil, ground, offsets, tap, whip_m, ln_f)
+    return np.asarray(x_ohm / _slope(coil, ground, offsets, tap, whip_m, ln_f))

@@ -1,0 +1,97 @@
+"""Fans, linked and trap dipoles on circuits of our own."""
+
+import numpy as np
+import pytest
+
+from sweepkit.errors import BadInput
+from sweepkit.kit import Kit
+from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
+from sweepkit.several_bands.parts import PartsWish
+from sweepkit.several_bands.places import places_of
+from tests.several_bands.circuits import MIDDLE, dip_hz, fan_z_ohm, linked_z_ohm, swept
+
+F_HZ = np.linspace(5e6, 31e6, 601)
+LONG = {"40 m": 1.03 * 0.2475 * 299.792458 / 7.1, "20 m": 1.02 * 0.2475 * 299.792458 / 14.175}
+TARGETS = [f"{name}={MIDDLE[name]:.0f} Hz" for name in LONG]
+
+
+def planned(kind, sweeps, lengths, *, by="slide", targets=TARGETS, draws=200):
+    places = places_of(targets=targets)
+    wish = PartsWish(kind, lengths, by, "mean")
+    return plan_parts_from_sweeps(
+        sweeps, places, wish, kit=Kit(), measured_at="feedpoint", draws=draws, seed=1
+    )
+
+
+def fan_dips(legs):
+    return {
+        name: dip_hz(lambda f: fan_z_ohm(f, legs), 0.9 * MIDDLE[name], 1.1 * MIDDLE[name]) for name in legs
+    }
+
+
+def test_one_round_brings_both_dips_of_a_fan_near_their_targets():
+    plan = planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, LONG))], LONG)
+    assert plan.action == "shorten"
+    assert [move.part for move in plan.moves] == ["40 m", "20 m"]  # longest first
+    legs = {move.part: LONG[move.part] + move.full_m.value for move in plan.moves}
+    for name, f_hz in fan_dips(legs).items():
+        assert f_hz == pytest.approx(MIDDLE[name], rel=0.004)  # 0.1 to 0.3 % by coupling that nobody tells
+    for row in plan.bands:
+        figure = row.after.dip_hz
+        assert figure.low <= fan_dips(legs)[row.name] <= figure.high
+
+
+def test_a_fan_where_it_is_to_be_is_left():
+    legs = {name: length / (1.03 if name == "40 m" else 1.02) for name, length in LONG.items()}
+    plan = planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, legs))], legs)
+    assert plan.action == "leave"
+    assert all(move.m == 0.0 and move.full_m.value is not None for move in plan.moves)
+
+
+def test_pairs_are_cut_by_less_than_all_and_each_has_its_sweep():
+    plan = planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, LONG))], LONG, by="cut")
+    for move in plan.moves:
+        assert 0.71 * move.full_m.value <= move.m < 0
+        assert move.sweep_next.start_hz < MIDDLE[move.part] < move.sweep_next.stop_hz
+        assert [each.band for each in move.disturbs] == [name for name in LONG if name != move.part]
+
+
+def test_coupling_is_never_positive():
+    plan = planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, LONG))], LONG)
+    assert {(each.part, each.band) for each in plan.sensitivities} == {(a, b) for a in LONG for b in LONG}
+    assert all(each.hz_per_m.high <= 0 for each in plan.sensitivities)
+
+
+def test_linked_sections_go_from_the_inside_out_and_carry_the_inner_ones():
+    inner_m, outer_m = 1.02 * 0.2415 * 299.792458 / 14.175, 1.03 * 0.2415 * 299.792458 / 7.1
+    f40, f20 = np.linspace(6.5e6, 7.5e6, 101), np.linspace(13e6, 15e6, 101)
+    sweeps = [swept(f40, linked_z_ohm(f40, outer_m)), swept(f20, linked_z_ohm(f20, inner_m))]
+    plan = planned("linked", sweeps, {"20 m": inner_m, "40 m": outer_m})
+    assert [move.part for move in plan.moves] == ["20 m", "40 m"]  # innermost first
+    inner, outer = (move.full_m.value for move in plan.moves)
+    assert inner_m + inner == pytest.approx(inner_m / 1.02, rel=0.004)
+    assert outer_m + inner + outer == pytest.approx(outer_m / 1.03, rel=0.004)
+    assert next(row for row in plan.bands if row.name == "40 m").moved_by == ("40 m", "20 m")
+
+
+def test_an_end_fed_named_as_a_fan_stops():
+    parallel = 1 / (1 / 60 + 1j / 60 * 12 * (F_HZ / 7e6 - 7e6 / F_HZ))
+    second = 1 / (1 / 60 + 1j / 60 * 12 * (F_HZ / 14.1e6 - 14.1e6 / F_HZ))
+    z = parallel + second  # two parallel resonances in series
+    plan = planned("fan", [swept(F_HZ, z)], LONG)
+    assert (plan.action, plan.moves) == ("cannot_say", ())
+    assert ("kind-unlikely", "stop") in [(finding.code, finding.level) for finding in plan.findings]
+
+
+@pytest.mark.parametrize(
+    ("lengths", "targets", "words"),
+    [
+        ({"40 m": 10.6}, TARGETS, "20 m has no length"),
+        ({"40 m": 10.6}, TARGETS[:1], "and one is named"),
+        ({"40 m": 21.2, "20 m": 5.3}, TARGETS, "a leg of 21.20 m for 40 m belongs to no dip of a fan"),
+        ({"40 m": 35.0, "20 m": 5.3}, TARGETS, "is that feet"),
+    ],
+)
+def test_what_cannot_be_is_asked(lengths, targets, words):
+    with pytest.raises(BadInput, match=words):
+        planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, LONG))], lengths, targets=targets)

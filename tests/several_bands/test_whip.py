@@ -1,0 +1,123 @@
+"""A tapped whip on a circuit with another coil formula than the product's, and losses it is not told of."""
+
+import numpy as np
+import pytest
+
+from sweepkit.errors import BadInput
+from sweepkit.kit import Kit
+from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
+from sweepkit.several_bands.places import places_of
+from sweepkit.several_bands.whip import WhipWish
+from sweepkit.several_bands.whip_model import Coil, Ground, inductance_h
+from tests.several_bands.circuits import dip_hz, lundin_h, swept, whip_z_ohm
+import itertools
+
+COIL, GROUND = Coil(0.052, 0.0024), Ground(4, 4.0)
+BANDS = ["40 m", "30 m", "20 m"]
+
+
+def sweep_at(tap, whip_m, seed=1):
+    f0 = dip_of(tap, whip_m)
+    f_hz = np.linspace(0.95 * f0, 1.05 * f0, 201)
+    return swept(f_hz, whip_z_ohm(f_hz, tap, whip_m), seed)
+
+
+def dip_of(tap, whip_m):
+    return dip_hz(lambda f: whip_z_ohm(f, tap, whip_m), 4e6, 20e6)
+
+
+def planned(*, earlier=(), bands=BANDS, draws=200, sweeps=None, **more):
+    told = {"tap": 24.0, "turns": 40.0, "whip_range_m": (1.5, 3.6), "coil": COIL, "ground": GROUND} | more
+    wish = WhipWish(told.pop("length_m", 2.4), "mean", **told)
+    sweeps = sweeps or [sweep_at(24, 2.4)]
+    places = places_of(bands=bands)
+    return plan_whip_from_sweeps(
+        sweeps, places, wish, earlier=earlier, kit=Kit(), measured_at="feedpoint", draws=draws, seed=1
+    )
+
+
+@pytest.fixture(scope="module")
+def two_taps():
+    return planned(earlier=[(8.0, 2.4, sweep_at(8, 2.4, 2))])
+
+
+def test_wheelers_formula_agrees_with_lundins():
+    """Published: two formulas for one coil; 1 % is what Wheeler (1928) claims for coils longer than 0.8 radii."""
+    for turns in (10, 20, 40):
+        assert inductance_h(turns, np.array([0.052]), np.array([0.0024]))[0] == pytest.approx(
+            lundin_h(turns, 0.026, turns * 0.0024), rel=0.01
+        )
+
+
+def test_two_taps_tell_every_setting(two_taps):
+    assert two_taps.action == "retune"
+    assert two_taps.learned_from == 1
+    for setting in two_taps.settings:
+        true = dip_of(setting.tap, setting.whip_m)
+        assert setting.tap == int(setting.tap)
+        assert setting.dip_hz.low <= true <= setting.dip_hz.high
+        assert true == pytest.approx(setting.target_hz, rel=0.006)
+        assert 1.5 <= setting.whip_m <= 3.6
+
+
+def test_of_settings_that_reach_a_target_the_longest_whip_is_taken(two_taps):
+    setting = two_taps.settings[0]
+    assert setting.whip_m > 3.3  # one turn less would need a whip longer than there is
+    assert dip_of(setting.tap - 1, 3.6) > setting.target_hz
+
+
+def test_sensitivities_are_those_of_the_circuit(two_taps):
+    setting = next(each for each in two_taps.settings if each.band == "40 m")
+    per_m = (dip_of(setting.tap, setting.whip_m + 0.02) - dip_of(setting.tap, setting.whip_m - 0.02)) / 0.04
+    per_turn = (dip_of(setting.tap + 0.5, setting.whip_m) - dip_of(setting.tap - 0.5, setting.whip_m)) / 1.0
+    assert setting.hz_per_m.value == pytest.approx(per_m, rel=0.1)
+    assert setting.hz_per_turn.value == pytest.approx(per_turn, rel=0.1)
+
+
+def test_one_tap_alone_is_answered_with_wider_intervals(two_taps):
+    alone = planned()
+    far = -1
+    widths = [(each.settings[far].dip_hz.high - each.settings[far].dip_hz.low) for each in (alone, two_taps)]
+    assert widths[0] > widths[1]
+
+
+def test_one_whip_length_for_all_places():
+    plan = planned(one_length=True, earlier=[(8.0, 2.4, sweep_at(8, 2.4, 2))], draws=50)
+    assert len({setting.whip_m for setting in plan.settings}) == 1
+
+
+def test_a_place_wider_than_the_whip_has_a_row_for_each_part():
+    f0 = dip_of(40, 3.3)
+    f_hz = np.linspace(0.95 * f0, 1.05 * f0, 201)
+    sweep = swept(f_hz, whip_z_ohm(f_hz, 40, 3.3))
+    places = [f"wide={0.96 * f0 / 1e3:.0f}-{1.04 * f0 / 1e3:.0f} kHz"]
+    wish = WhipWish(3.3, "mean", 40.0, 50.0, 1.0, (1.5, 3.6), COIL, GROUND)
+    plan = plan_whip_from_sweeps(
+        [sweep], places_of(segments=places), wish, kit=Kit(), measured_at="feedpoint", draws=50
+    )
+    assert len(plan.settings) > 1
+    ends = [(each.low_hz, each.high_hz) for each in plan.settings]
+    assert all(a[1] == pytest.approx(b[0]) for a, b in itertools.pairwise(ends))
+    assert len(plan.bands) == 1
+
+
+def test_a_fixed_coil_moves_the_whip_alone():
+    plan = planned(tap=None, turns=None, coil=Coil(inductance_h=17e-6), bands=["40 m"], draws=50)
+    assert plan.settings[0].tap is None
+    assert plan.settings[0].hz_per_turn.value is None
+    true = dip_of(24, plan.settings[0].whip_m)
+    assert true == pytest.approx(plan.settings[0].target_hz, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"tap": 41.0}, "not on a coil of 40 turns"),
+        ({"tap": 23.5}, "between the steps"),
+        ({"turns": None}, "add --turns"),
+        ({"length_m": 3.9}, "outside its range"),
+    ],
+)
+def test_what_cannot_be_is_asked(more, words):
+    with pytest.raises(BadInput, match=words):
+        planned(**more)
