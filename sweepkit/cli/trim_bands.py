@@ -326,7 +326,8 @@ def _plan_random(
     from sweepkit.several_bands.random_wire import RandomWish
 
     known = told_known(facts, **told.known)
-    wish = RandomWish(one_length_m(told, facts), aim_of(told.aim), known.counterpoise_m)
+    length_m = one_length_m(told, facts) if told.lengths or "length_m" in facts else None
+    wish = RandomWish(length_m, aim_of(told.aim), known.counterpoise_m)
     return plan_random_from_sweeps(sweeps, places, wish, **look)
 
 

@@ -68,12 +68,10 @@ TOGETHER, TOGETHER_SIGMA = (
 # Half-normal size of what one pair does to another by the logarithm of their frequencies' ratio: 0.025 between octaves,
 # up to 0.10 between neighbours (models).
 COUPLING = ((0.0, 0.06), (0.40, 0.05), (0.69, 0.02), (1.1, 0.01), (2.0, 0.008))
-TRAP_POWER = (
-    1.0,
-    2.0,
-)  # of its share of an unloaded section, by which a loaded one is slower; models of our own
+# Power of its share of an unloaded section by which a loaded one answers slower; models of our own.
+TRAP_POWER = (1.0, 2.0)
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
-# A pair's own dip is deep; the third overtone of a longer pair makes a shallow one near it (modelled: 3.09 times the first).
+# A pair's own dip is deep; a longer pair's third overtone, modelled at 3.09 times its first, makes a shallow one near it.
 SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach

@@ -42,7 +42,7 @@ LEAST_M = 0.05  # clear stretches shorter than this help nobody
 class RandomWish:
     """What is told of the wire. [m]"""
 
-    length_m: float
+    length_m: float | None
     aim: Aim
     counterpoise_m: float | None = None
 
@@ -86,10 +86,10 @@ def plan_random_wire(
     loss_db = np.max(losses, axis=0) if wish.aim == "worst" else np.average(losses, axis=0, weights=weights)
     figure = figure_of(np.asarray(loss_db), with_interval=with_interval)
     places = [place.place for place in seen.places]
-    avoid = lengths_to_avoid(places, wish.length_m, "wire")
+    avoid = lengths_to_avoid(places, wish.length_m, "wire") if wish.length_m else []
     if wish.counterpoise_m:
         avoid += lengths_to_avoid(places, wish.counterpoise_m, "counterpoise")
-    clear = clear_lengths(avoid, wish.length_m, "wire")
+    clear = clear_lengths(avoid, wish.length_m, "wire") if wish.length_m else []
     if wish.counterpoise_m:
         clear += clear_lengths(avoid, wish.counterpoise_m, "counterpoise")
     return BandsPlan(
@@ -129,9 +129,9 @@ def lengths_to_avoid(
             if stop_m <= low_m or start_m >= high_m:
                 continue
             waves = "half a wave" if n == 1 else f"{n} half waves"
-            why = f"near {waves} of {place.name}: its end is a voltage maximum, thousands of ohms that no tuner likes"
+            why = f"near {waves}: thousands of ohms at the box"
             if part == "counterpoise":
-                why = f"near {waves} of {place.name}: its end at the box is a voltage maximum, so it is no counterpoise"
+                why = f"near {waves}: a voltage maximum at the box, so it is no counterpoise"
             found.append(
                 Avoid(part, round(max(start_m, low_m), 3), round(min(stop_m, high_m), 3), place.name, why)
             )
@@ -154,7 +154,8 @@ def clear_lengths(
 
 
 def _reason(wish: RandomWish, avoid: Sequence[Avoid]) -> str:
-    spoilt = [each.band for each in avoid if each.part == "wire" and each.low_m < wish.length_m < each.high_m]
+    now_m = wish.length_m or 0.0
+    spoilt = [each.band for each in avoid if each.part == "wire" and each.low_m < now_m < each.high_m]
     text = "a random wire is kept away from resonance on purpose and matched by a tuner: there is nothing to trim"
     if spoilt:
         text += (

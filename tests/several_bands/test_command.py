@@ -6,7 +6,11 @@ import numpy as np
 import pytest
 
 from sweepkit.writers import sweep_text
+from tests.several_bands.circuits import fan_z_ohm
+from tests.several_bands.circuits import swept as fan_swept
 from tests.several_bands.test_one_wire import F_HZ, WIRES, swept
+from tests.several_bands.test_parts import LONG
+from tests.several_bands.test_whip import sweep_at
 
 KEYS = [
     "schema", "files", "kind", "aim", "action", "reason", "loss_now_db", "loss_after_db", "loss_least_db", "moves",
@@ -122,3 +126,119 @@ def test_places_outside_all_sweeps_stop_with_exit_0(run, tmp_path):
     assert (answer["action"], answer["moves"]) == ("cannot_say", [])
     assert ("not-covered", "stop") in [(each["code"], each["level"]) for each in answer["findings"]]
     assert answer["next_sweeps"]
+
+
+@pytest.fixture(scope="module")
+def parts(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("parts")
+    sweeps = {
+        "fan": fan_swept(np.linspace(5e6, 31e6, 601), fan_z_ohm(np.linspace(5e6, 31e6, 601), LONG)),
+        "tap24": sweep_at(24, 2.4),
+        "tap8": sweep_at(8, 2.4, 2),
+    }
+    for name, sweep in sweeps.items():
+        (folder / f"{name}.s1p").write_text(sweep_text(sweep, "touchstone"), encoding="utf-8")
+    return folder
+
+
+FAN = ("--kind", "fan", "--length", "40 m=10.764 m", "--length", "20 m=5.339 m")
+WHIP = (
+    "--kind", "loaded-whip", "--length", "2.4 m", "--tap", "24", "--turns", "40", "--coil-diameter", "52 mm",
+    "--coil-pitch", "2.4 mm", "--whip-range", "1.5-3.6 m", "--radials", "4", "--radial-length", "4 m",
+)  # fmt: skip
+
+
+def test_the_legs_of_a_fan_one_line_each(run, parts):
+    done = run(
+        "trim",
+        parts / "fan.s1p",
+        *FAN,
+        "--target",
+        "40 m=7.1 MHz",
+        "--target",
+        "20 m=14.175 MHz",
+        "--by",
+        "cut",
+    )
+    first, second = done.stdout.splitlines()[:2]
+    assert first.startswith("LEGS FOR 40 m: CUT ")
+    assert " EACH. THEN SWEEP " in first
+    assert second.strip().startswith("LEGS FOR 20 m: CUT ")
+
+
+def test_settings_of_a_whip_one_line_each_with_kilohertz(run, parts):
+    earlier = ("--earlier", f"tap 8={parts / 'tap8.s1p'}")
+    words = ("trim", parts / "tap24.s1p", *WHIP, "--band", "40 m", "--band", "20 m", *earlier)
+    done = run(*words, "--measured-at", "feedpoint")
+    assert done.stdout.startswith("40 m: TAP ")
+    assert "kHz/cm" in done.stdout
+    answer = json.loads(run(*words, "--measured-at", "feedpoint", "--json").stdout)
+    assert list(answer) == KEYS
+    assert answer["action"] == "retune"
+    assert [list(each) for each in answer["settings"]] == [SETTING] * len(answer["settings"])
+    assert answer["learned_from"] == 1
+
+
+SETTING = [
+    "band", "target_hz", "low_hz", "high_hz", "tap", "whip_m", "dip_hz", "best_swr", "loss_db", "hz_per_m",
+    "hz_per_turn", "last",
+]  # fmt: skip
+
+
+def test_one_place_with_a_tapped_coil_has_a_setting(run, parts):
+    done = run("trim", parts / "tap24.s1p", *WHIP, "--target", "7.1 MHz", "--json")
+    assert json.loads(done.stdout)["schema"] == "sweepkit/trim-bands/1"
+
+
+def test_a_random_wire_says_what_to_keep_away_from(run, wide):
+    path, _ = wide
+    words = (
+        "trim",
+        path,
+        "--kind",
+        "random-wire",
+        "--length",
+        "12.5 m",
+        "--counterpoise",
+        "5 m",
+        "--band",
+        "40 m",
+        "--band",
+        "20 m",
+    )
+    answer = json.loads(run(*words, "--json").stdout)
+    assert (answer["action"], answer["moves"]) == ("leave", [])
+    spans = [(each["low_m"], each["high_m"]) for each in answer["avoid"] if each["part"] == "wire"]
+    assert any(low < 20.3 < high for low, high in spans)  # half a wave on 40 m
+    assert all(6.25 <= low < high <= 25.0 for low, high in spans)
+    clear = [(each["low_m"], each["high_m"]) for each in answer["clear"] if each["part"] == "wire"]
+    assert any(low < 15.0 < high for low, high in clear)
+    assert {each["part"] for each in answer["avoid"]} == {"wire", "counterpoise"} or answer["clear"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((*FAN, "--target", "40 m=7.1 MHz"), "not among the places named"),
+        (("--kind", "fan", "--length", "40 m=10.7 m", "--band", "40 m"), "and one is named"),
+        (
+            ("--kind", "fan", "--length", "40 m=10.7 m", "--band", "40 m", "--band", "20 m"),
+            "20 m has no length",
+        ),
+        (
+            ("--kind", "fan", "--length", "10.7 m", "--band", "40 m", "--band", "20 m"),
+            "write it like '40 m=10.61 m'",
+        ),
+        ((*WHIP[:4], "--tap", "41", "--turns", "40", "--band", "40 m"), "not on a coil of 40 turns"),
+        ((*WHIP[:4], "--tap", "3.5", "--turns", "40", "--band", "40 m"), "between the steps"),
+        ((*WHIP[:4], "--whip-range", "3-4 m", "--band", "40 m"), "outside its range"),
+        ((*WHIP[:4], "--whip-range", "4-3 m", "--band", "40 m"), "shorter first"),
+        ((*WHIP, "--band", "40 m", "--earlier", "tap=x.s1p"), "tap"),
+    ],
+)
+def test_what_cannot_be_of_parts_is_asked_with_exit_2(run, parts, words, says):
+    name = "fan" if "fan" in words else "tap24"
+    done = run("trim", parts / f"{name}.s1p", *words)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr

@@ -1,5 +1,7 @@
 """A tapped whip on a circuit with another coil formula than the product's, and losses it is not told of."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -10,7 +12,6 @@ from sweepkit.several_bands.places import places_of
 from sweepkit.several_bands.whip import WhipWish
 from sweepkit.several_bands.whip_model import Coil, Ground, inductance_h
 from tests.several_bands.circuits import dip_hz, lundin_h, swept, whip_z_ohm
-import itertools
 
 COIL, GROUND = Coil(0.052, 0.0024), Ground(4, 4.0)
 BANDS = ["40 m", "30 m", "20 m"]
