@@ -71,7 +71,7 @@ COUPLING = ((0.0, 0.06), (0.40, 0.05), (0.69, 0.02), (1.1, 0.01), (2.0, 0.008))
 # Power of its share of an unloaded section by which a loaded one answers slower; models of our own.
 TRAP_POWER = (1.0, 2.0)
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
-# A pair's own dip is deep; a longer pair's third overtone, modelled at 3.09 times its first, makes a shallow one near it.
+# A pair's own dip is deep; a longer pair's third overtone (modelled: 3.09 times its first) makes a shallow one near it.
 SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
