@@ -28,6 +28,7 @@ from sweepkit.comparison.differences import (
     sums_of,
 )
 from sweepkit.comparison.fairness import Unfair, find_unfair
+from sweepkit.comparison.gone import judge_gone
 from sweepkit.comparison.groups import Group, describe_groups
 from sweepkit.comparison.outlook import Outlook, describe_outlook
 from sweepkit.comparison.parts import split_spread
@@ -297,13 +298,19 @@ def _differences(
         fine = next((n for n in divisions if sums_a[n].keys() & sums_b[n].keys()), divisions[-1])
         shown = [arm for arm in (a, b) if arm is not None]
         judged = {setup.id for arm in shown for setup in arm.setups} if by == "setup" else ()
+        usual = find_usual(name, spread, body, without=judged)
+        gap = gap_between(a, b, every, by, fine, told)
+        gone = None
+        if name == "dip_hz" and by == "setup" and b is not None and barred is None:
+            gone = judge_gone(a.setups[0], b.setups[0], figures, usual, gap)
         found.append(
-            judge(
+            gone
+            or judge(
                 name,
                 Side(a.label, sums_a[fine], len(a.sites)),
                 Side(OTHERS if b is None else b.label, sums_b[fine], len(sites_b)),
-                find_usual(name, spread, body, without=judged),
-                gap_between(a, b, every, by, fine, told),
+                usual,
+                gap,
                 matters=_matters(name, shown, figures),
                 barred=barred or _some_missing(name, shown, figures),
             )

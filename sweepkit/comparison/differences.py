@@ -259,7 +259,7 @@ def judge(
         return Difference(quantity, a.label, b.label, shown)
     if barred is not None or usual is None:
         return _unsaid(quantity, a, b, shown, barred or "nobody knows what it usually differs by")
-    spreads = {rung: _on_rung(rung, usual, n, (a.sites, b.sites)) for rung in RUNGS}
+    spreads = {rung: on_rung(rung, usual, n, (a.sites, b.sites)) for rung in RUNGS}
     left_sd = {rung: math.sqrt(max(spreads[rung].sd ** 2 - held.sd**2, 0.0)) for rung in RUNGS}
     scales = tuple(_scale(rung, LIMIT_SDS * left_sd[rung], quantity, base, shown) for rung in RUNGS)
     found = Difference(
@@ -276,8 +276,8 @@ def judge(
     return replace(found, verdict=verdict, why=f"{why}; held against {usual.words}")
 
 
-def _on_rung(rung: Rung, usual: Usual, n: tuple[float, float], sites: tuple[int, int]) -> Spread:
-    """Spread of the difference of two means on a rung."""
+def on_rung(rung: Rung, usual: Usual, n: tuple[float, float], sites: tuple[int, int]) -> Spread:
+    """Spread of the difference of two means on a rung, of so many setups at so many sites each."""
     if rung in ("swept-again", "joined-anew"):
         return spread_of_difference(usual.swept if rung == "swept-again" else usual.joined, *n)
     outing = {"put-up-again": None, "another-site": usual.site, "other-ground": usual.other_site}[rung]
@@ -292,7 +292,7 @@ def _held_by_interval(
     if usual is None or not gap.groups:
         return Spread(0.0)
     low_rung = gap.told in ("swept-again", "joined-anew")
-    return _on_rung(
+    return on_rung(
         "joined-anew" if low_rung else "put-up-again" if gap.site_held else "another-site", usual, n, sites
     )
 

@@ -153,3 +153,34 @@ def test_serving_is_answered_where_antennas_are_compared():
         "40 m: ridge-dipole needed no tuner 1 of 1 times (next time 0.75, 0.15 to 1.00): cannot say yet"
         in text
     )
+
+
+def no_dip(name, *, points=201, span=(6.6e6, 7.6e6), facts=None):
+    """A setup whose sweep shows no dip at all."""
+    full = summary({}, points=points, span=span)
+    return setup(name, sweeps=(type(full)(**{**vars(full), "planes": {"feedpoint": ()}}),), facts=facts)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(
+    ("told", "more", "verdict"),
+    [
+        ("put-up-again", {}, "different"),
+        ("other-ground", {"span": (6.9e6, 7.3e6)}, "cannot_say"),
+        (None, {"facts": UNKNOWN}, "cannot_say"),
+        ("put-up-again", {"points": 6}, "cannot_say"),
+        ("put-up-again", {"span": (7.2e6, 7.6e6)}, "cannot_say"),
+    ],
+)
+def test_a_dip_that_left_the_sweep_went_at_least_to_its_nearer_end(turned, told, more, verdict):
+    pair = [setup("a", facts=more.get("facts")), no_dip("b", **more)]
+    found = dip(compare_setups(pair[::-1] if turned else pair, told=told))
+    assert found.verdict == verdict
+    assert found.difference.value is None
+    if verdict == "different":
+        assert found.why.startswith(
+            "b has no dip near 7.100 MHz, nor anywhere in its sweep: it went more than 500 kHz"
+        )
+        assert "more than another ground or height explains" in found.why
+        assert [scale.beyond for scale in found.scales] == [True] * 5
+        assert "DIFFERENT" in words_of(compare_setups(pair, told=told))
