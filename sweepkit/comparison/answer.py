@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Any
@@ -40,17 +40,18 @@ from sweepkit.comparison.setups import (
     JUDGED,
     NEAR_BAND,
     SHOWN,
+    CommonDip,
     ComparedSetup,
     figures_at,
     find_dip,
     find_plane,
 )
-from sweepkit.comparison.spread import Reerections, Usual, body_of, find_usual
+from sweepkit.comparison.spread import STEPS, Reerections, Usual, body_of, find_usual, squares_of_steps
 from sweepkit.comparison.variance import Split
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit.radio import DIRECT_SWR
-from sweepkit.reviews.summary import BANDWIDTH_SWR
+from sweepkit.reviews.summary import BANDWIDTH_SWR, PlaneName
 
 SCHEMA = "sweepkit/compare/2"
 NOT_SHOWN = (
@@ -194,13 +195,19 @@ def compare_setups(
         raise BadInput("there is nothing to compare; name two files or more, or --antenna")
     _refuse_untrue(setups, by, told)
     everything = [*setups, *background]
-    figures = _figures(everything, setups, band)
+    common = _common_dips(everything, setups, band)
+    plane = find_plane(setups)
+    figures = {one.id: figures_at(one, plane, common[one.antenna]) for one in everything}
+    singly = _sweep_by_sweep(everything, plane, common)
     arms, unknown = sort_arms(setups, by)
     bands_apart = _other_bands(arms, by, figures)
     fairness = (*find_unfair(setups, arms, unknown, by), *((bands_apart,) if bands_apart else ()))
     known = (*JUDGED, *FOLLOWING)
     values = {name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in known}
-    spreads = {name: Reerections(everything, values[name]) for name in known}
+    spreads = {
+        name: Reerections(everything, values[name], squares_of_steps(everything, _on_scale(name, singly)))
+        for name in known
+    }
     body = body_of(setups)
     differences = (
         [
@@ -245,10 +252,10 @@ def _refuse_untrue(setups: Sequence[ComparedSetup], by: By, told: Rung | None) -
             )
 
 
-def _figures(
+def _common_dips(
     everything: Sequence[ComparedSetup], setups: Sequence[ComparedSetup], band: Band | None
-) -> dict[str, dict[str, Figure]]:
-    """Of each setup, at the dip of its antenna that most of its setups show."""
+) -> dict[str | None, CommonDip | None]:
+    """Of each antenna the dip that most of its setups show."""
     plane = find_plane(setups)
     edges = (
         {}
@@ -261,12 +268,29 @@ def _figures(
     antennas: dict[str | None, list[ComparedSetup]] = {}
     for setup in everything:
         antennas.setdefault(setup.antenna, []).append(setup)
-    figures: dict[str, dict[str, Figure]] = {}
-    for own in antennas.values():
-        at = plane or find_plane(own[:1]) or "unknown"
-        common = find_dip(own, at, **edges)
-        figures |= {setup.id: figures_at(setup, plane, common) for setup in own}
-    return figures
+    return {
+        name: find_dip(own, plane or find_plane(own[:1]) or "unknown", **edges)
+        for name, own in antennas.items()
+    }
+
+
+def _sweep_by_sweep(
+    everything: Sequence[ComparedSetup],
+    plane: PlaneName | None,
+    common: Mapping[str | None, CommonDip | None],
+) -> dict[str, list[dict[str, Figure]]]:
+    """Figures of the single sweeps of those setups of which the log tells what lay between two of them."""
+    return {
+        one.id: [
+            figures_at(replace(one, sweeps=(sweep,)), plane, common[one.antenna]) for sweep in one.sweeps
+        ]
+        for one in everything
+        if any(word in STEPS for word in one.steps[1:])
+    }
+
+
+def _on_scale(name: str, singly: Mapping[str, list[dict[str, Figure]]]) -> dict[str, list[float]]:
+    return {id_: [value_on_scale(name, figures[name]) for figures in rows] for id_, rows in singly.items()}
 
 
 def _differences(

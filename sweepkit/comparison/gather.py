@@ -111,7 +111,9 @@ def _first(
     known = {**facts, _SWEPT: swept}
     since = facts.get("since")
     hashes = frozenset({sha256} if sha256 else ())
-    return ComparedSetup(name, MappingProxyType(known), (summary,), told=told, since=since, hashes=hashes)
+    return ComparedSetup(
+        name, MappingProxyType(known), (summary,), told=told, since=since, hashes=hashes, steps=(since,)
+    )
 
 
 def _joined(
@@ -123,11 +125,13 @@ def _joined(
     if not is_new:
         names = str(setup.facts.get(_SWEPT)), swept
         odd = find_disagreement(setup.sweeps[-1], summary, names, body=body_of_kind(facts.get("kind")))
-    sweeps = (summary,) if is_new or odd is not None else (*setup.sweeps, summary)
+    begins = is_new or odd is not None
+    since = facts.get("since")
     return replace(
         setup,
         facts=MappingProxyType({**facts, _SWEPT: swept}),
-        sweeps=sweeps,
+        sweeps=(summary,) if begins else (*setup.sweeps, summary),
+        steps=(since,) if begins else (*setup.steps, since),
         disagree=(*setup.disagree, odd) if odd is not None else setup.disagree,
         hashes=setup.hashes | ({sha256} if sha256 else set()),
     )

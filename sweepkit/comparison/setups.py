@@ -47,6 +47,8 @@ class ComparedSetup:
         Sweeps of it that are not averaged with the rest, since they differ by more than joining anew explains.
     hashes : frozenset of str
         Of its raw files, where they are known.
+    steps : tuple of str or None
+        What was done before each of the sweeps, words of the field ``since``.
     """
 
     id: str
@@ -56,6 +58,7 @@ class ComparedSetup:
     since: str | None = None
     disagree: tuple[Disagreement, ...] = ()
     hashes: frozenset[str] = frozenset()
+    steps: tuple[str | None, ...] = ()
 
     @property
     def antenna(self) -> str | None:

@@ -5,14 +5,18 @@ is the pooled one; what sites add comes from the means of sites, by moments. Eac
 is then shrunk towards the trade's v0, (w v0 + n v) / (w + n): the mean of the variance after the data, where before
 them it has an inverse chi-squared distribution with w + 2 degrees of freedom and mean v0. So no number of setups makes
 a step: none gives the trade's figure, many the antenna's own.
+Sweeping again and joining anew follow the same rule, from sweeps of a setup of which the log tells that nothing else
+was done before them: a difference d of two is d^2 / 2 with one degree of freedom.
 Source: Gelman et al., Bayesian Data Analysis, 3rd ed., 2013, section 2.6 (from memory).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -26,6 +30,8 @@ GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choi
 TRADE_FREEDOM = freedom_of_guess(GUESS_DOUBT)
 TRADE_WEIGHT = TRADE_FREEDOM - 2  # degrees of freedom that the trade's variance stands for
 LEAST_SITES = 3  # sites whose means say anything of what sites add; of two it would be one number
+
+STEPS: Mapping[str, Rung] = {"kept": "swept-again", "rejoined": "joined-anew"}  # words of the field ``since``
 
 Cell = tuple[Any, ...]
 
@@ -82,9 +88,17 @@ class Reerections:
         All there are of the antennas that are compared.
     values : sequence of float
         One for each, on the scale of the analysis; NaN where there is none.
+    steps : mapping of Rung to (float, float)
+        Sum of squares of one sweep, and degrees of freedom, where the log tells what lay between two sweeps of a setup.
     """
 
-    def __init__(self, setups: Sequence[ComparedSetup], values: Sequence[float]) -> None:
+    def __init__(
+        self,
+        setups: Sequence[ComparedSetup],
+        values: Sequence[float],
+        steps: Mapping[Rung, tuple[float, float]] = MappingProxyType({}),
+    ) -> None:
+        self.steps = steps
         known = [
             (setup, value)
             for setup, value in zip(setups, values, strict=True)
@@ -191,8 +205,8 @@ def find_usual(
     setup = _shrunk(put_up**2, squares, own)
     site_squares, own_sites = spread.site_squares(setup.sd, without=left_out)
     return Usual(
-        swept=Spread(trade("swept-again")),
-        joined=Spread(trade("joined-anew")),
+        swept=_of_steps(trade("swept-again"), spread.steps.get("swept-again")),
+        joined=_of_steps(trade("joined-anew"), spread.steps.get("joined-anew")),
         setup=setup,
         site=_shrunk(trade("another-site") ** 2 - put_up**2, site_squares, own_sites),
         other_site=_shrunk(trade("other-ground") ** 2 - put_up**2, site_squares, own_sites),
@@ -200,6 +214,32 @@ def find_usual(
         own_sites=own_sites,
         body=body,
     )
+
+
+def squares_of_steps(
+    setups: Iterable[ComparedSetup], values: Mapping[str, Sequence[float]]
+) -> dict[Rung, tuple[float, float]]:
+    """Sum of squares and degrees of freedom of each rung that was told between sweeps of a setup.
+
+    Parameters
+    ----------
+    setups : iterable of ComparedSetup
+        All there are.
+    values : mapping of str to sequence of float
+        Of each sweep of a setup, by its id, on the scale of the analysis; NaN where there is none.
+    """
+    found: dict[Rung, tuple[float, float]] = {}
+    for setup in setups:
+        for word, (before, after) in zip(setup.steps[1:], pairwise(values.get(setup.id, ())), strict=False):
+            rung = STEPS.get(word or "")
+            if rung is not None and before == before and after == after:
+                squares, freedom = found.get(rung, (0.0, 0.0))
+                found[rung] = squares + (after - before) ** 2 / 2, freedom + 1
+    return found
+
+
+def _of_steps(trade_sd: float, own: tuple[float, float] | None) -> Spread:
+    return Spread(trade_sd) if own is None else _shrunk(trade_sd**2, *own)
 
 
 def _shrunk(trade: float, squares: float, freedom: float) -> Spread:

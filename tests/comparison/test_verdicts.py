@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from sweepkit.comparison import compare_setups
 from sweepkit.comparison.differences import MOST_PAIRED, OTHERS, pair_verdict
 from sweepkit.comparison.setups import FOLLOWING, JUDGED
 from sweepkit.comparison.spread import TRADE_FREEDOM, TRADE_WEIGHT, Reerections, find_usual
-from tests.comparison.made import TRUE_SD, drawn, erections, rng, setup
+from tests.comparison.made import TRUE_SD, drawn, erections, rng, setup, summary
 
 TRIALS = 400
 
@@ -267,3 +268,29 @@ def test_figures_that_follow_are_shown_and_not_judged():
         assert (one.verdict is None) == (one.quantity in FOLLOWING)
         assert one.difference.value is not None
     assert set(TRUE_SD) == set(names)
+
+
+def steps(name, word, shares):
+    """A setup with a sweep for each share, of which the log tells what was done before."""
+    sweeps = tuple(summary({"dip_hz": 7.1e6 * (1 + share)}) for share in shares)
+    return replace(setup(name, sweeps=sweeps), steps=(None, *[word] * (len(shares) - 1)))
+
+
+def test_sweeping_again_and_joining_anew_are_learned_from_what_the_log_tells():
+    """One variance of 6 (the trade's) and n (own) degrees of freedom; the other rung stays as it is."""
+    swings = [0.0, 0.0006, -0.0002, 0.0004, 0.0, 0.0005, -0.0003]
+    pair = [setup("a"), setup("b")]
+    limits = {}
+    for word in ("kept", "rejoined", None):
+        found = dip(compare_setups(pair, background=[steps("old", word, swings)]))
+        limits[word] = {scale.what: scale.limit / 7.1e6 for scale in found.scales}
+    logs = np.log1p(swings)
+    own = float(np.sum(np.diff(logs) ** 2) / 2)
+    for word, rung in (("kept", "swept-again"), ("rejoined", "joined-anew")):
+        trade = trade_sd("dip_hz", "wire", rung)
+        sd = math.sqrt((TRADE_WEIGHT * trade**2 + own) / (TRADE_WEIGHT + 6))
+        assert limits[word][rung] == pytest.approx(LIMIT_SDS * sd * math.sqrt(2), rel=2e-3)
+    assert limits["kept"]["joined-anew"] == limits[None]["joined-anew"]
+    assert limits[None]["swept-again"] == pytest.approx(
+        trade_limit("dip_hz", "wire", "swept-again"), rel=1e-3
+    )
