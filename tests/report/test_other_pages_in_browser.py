@@ -21,7 +21,7 @@ from tests.report.pages import (
     page_of_trim,
     repeated,
 )
-from tests.report.test_page_in_browser import opened, point_at
+from tests.report.test_page_in_browser import opened, point_at, unprintable
 
 SPOOL = ("spool_open.s1p", "spool_short.s1p")
 PAGES = {
@@ -98,3 +98,4 @@ def test_a_hostile_file_runs_nothing(browser, tmp_path, make):
     assert page.get_log("browser") == []
     assert len(page.find_elements("css selector", "script:not([type])")) == 1
     assert page.find_elements("css selector", "img, [onerror], [onload]") == []
+    assert unprintable(page) == set()
