@@ -18,6 +18,7 @@ from sweepkit.answers.told import (
     as_lines,
     as_place,
     as_sweeps,
+    refuse_impossible,
 )
 from sweepkit.antennas.rungs import RUNGS, Rung
 from sweepkit.comparison import By, ComparedSetup, compare_setups, setups_from_log, setups_from_sweeps
@@ -102,6 +103,7 @@ def compare(
     BadInput
         Nothing to compare, an antenna the logbook does not know, a sweep that cannot be reviewed.
     """
+    refuse_impossible(draws=draws, seed=seed)
     if rung not in (None, *RUNGS):
         raise BadInput(f"rung is {rung!r}; it is one of {', '.join(RUNGS)}")
     gear = as_kit(kit)

@@ -16,6 +16,7 @@ from sweepkit.answers.told import (
     as_place,
     as_sweep,
     as_sweeps,
+    refuse_impossible,
 )
 from sweepkit.diagnosis.answer import Diagnosis
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
@@ -91,6 +92,7 @@ def diagnose(
     BadInput
         No sweep, or more than three; an unknown kind; what :func:`sweepkit.review` refuses.
     """
+    refuse_impossible(draws=draws, seed=seed)
     now = as_sweeps(sweeps, hints)
     good = None if baseline is None else as_sweep(baseline, hints)
     answer = find_causes(

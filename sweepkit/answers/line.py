@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
-from sweepkit.answers.told import KitLike, SweepLike, as_kit, as_length_m, as_sweeps
+from sweepkit.answers.told import KitLike, SweepLike, as_kit, as_length_m, as_sweeps, refuse_impossible
 from sweepkit.errors import BadInput
 from sweepkit.feedline.line_findings import find_line_faults
 from sweepkit.feedline.line_json import measurement_json
@@ -103,6 +103,7 @@ def measure_line(
     BadInput
         Sweeps that do not show this line: the text names the sweep to take instead.
     """
+    refuse_impossible(draws=draws, seed=seed)
     read = as_sweeps(sweeps, hints)
     told = Told(
         length_m=None if length is None else as_length_m(length, name="length"),

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
-from sweepkit.answers.told import KitLike, LineLike, SweepLike, as_bands, as_kit, as_lines, as_place, as_sweep
+from sweepkit.answers.told import (
+    KitLike,
+    LineLike,
+    SweepLike,
+    as_bands,
+    as_kit,
+    as_lines,
+    as_place,
+    as_sweep,
+    refuse_impossible,
+)
 from sweepkit.bands import Band
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.reviews import CheckSweeps, Review
@@ -104,6 +114,7 @@ def review(
         Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried along a
         line; an SWR limit of 1 or less; a band or a region that does not exist.
     """
+    refuse_impossible(draws=draws, seed=seed, swr=swr_limit)
     gear = as_kit(kit)
     answer = review_sweep(
         as_sweep(sweep, hints),

@@ -11,7 +11,7 @@ from typing import Any, get_args
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit, read_kit
-from sweepkit.limits import LIMITS
+from sweepkit.limits import LIMITS, refuse_outside
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
 from sweepkit.readers import read_sweep
@@ -79,6 +79,12 @@ def as_bands(
     named = [bands] if isinstance(bands, str | Band) else list(bands)
     table = read_bands(region=region)
     return tuple(band if isinstance(band, Band) else find_band(table, band) for band in named)
+
+
+def refuse_impossible(**told: float | None) -> None:
+    """Hold numbers to the row of limits that has their name."""
+    for name, value in told.items():
+        refuse_outside(name, value)
 
 
 def as_length_m(length: str | float, *, name: str, limit: str = "length_m") -> float:

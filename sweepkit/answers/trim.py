@@ -20,6 +20,7 @@ from sweepkit.answers.told import (
     as_lines,
     as_place,
     as_sweep,
+    refuse_impossible,
 )
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known, Move
@@ -137,6 +138,7 @@ def plan_trim(
     BadInput
         What cannot be: a length that belongs to no dip, a target too far away, lengths that contradict.
     """
+    refuse_impossible(draws=draws, seed=seed)
     if sum(goal is not None for goal in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of target, band and segment")
     gear, antenna = as_kit(kit), kind_named(kind)

@@ -9,6 +9,7 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
+from sweepkit.limits import refuse_outside
 from sweepkit.lines import VELOCITY_FACTOR_SIGMA, LinePiece, default_length_sigma_m
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -42,12 +43,8 @@ class Told:
     piece: LinePiece | None = None
 
     def __post_init__(self) -> None:
-        if self.length_m is not None and not self.length_m > 0:
-            raise BadInput(f"length is {self.length_m:g} m; it must be above 0; correct it")
-        if self.velocity_factor is not None and not 0 < self.velocity_factor <= 1:
-            raise BadInput(
-                f"velocity factor is {self.velocity_factor:g}; it must be above 0 and at most 1; correct it"
-            )
+        refuse_outside("length_m", self.length_m)
+        refuse_outside("velocity_factor", self.velocity_factor)
         if self.length_m is not None and self.velocity_factor is not None:
             raise BadInput(
                 "length and velocity factor are both given; the delay in the sweep gives one from the other; "

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from sweepkit.errors import BadInput
+from sweepkit.limits import refuse_outside
 
 UNIT_HZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
 _DECIMAL = {"comma": ",", "point": ".", ",": ",", ".": "."}
@@ -59,8 +59,7 @@ def make_hints(
         raise BadInput(f"--unit is {unit!r}; it must be Hz, kHz, MHz or GHz")
     if decimal is not None and decimal.strip().lower() not in _DECIMAL:
         raise BadInput(f"--decimal is {decimal!r}; it must be comma or point")
-    if reference_ohm is not None and not (math.isfinite(reference_ohm) and reference_ohm > 0):
-        raise BadInput(f"--reference-ohm is {reference_ohm:g}; it must be above 0")
+    refuse_outside("reference_ohm", reference_ohm, called="--reference-ohm")
     named = None if columns is None else tuple(word.strip() for word in columns.split(","))
     return Hints(
         columns=named,

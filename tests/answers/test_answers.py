@@ -297,3 +297,29 @@ def test_every_public_name_stands_on_the_page():
     page = (ROOT / "docs" / "python.md").read_text(encoding="utf-8")
     shown = {"Sweep", "__version__"}
     assert not [name for name in sweepkit.__all__ if f"`{name}" not in page and name not in shown]
+
+
+@pytest.mark.parametrize("told", [{"draws": 10**9}, {"draws": -1}, {"seed": -1}, {"seed": 2**64}], ids=str)
+@pytest.mark.parametrize(
+    "ask",
+    [
+        sweepkit.review,
+        sweepkit.diagnose,
+        sweepkit.measure_line,
+        lambda sweep, **told: sweepkit.compare([sweep, sweep], **told),
+        lambda sweep, **told: sweepkit.plan_trim(
+            sweep, kind="dipole", length="10.58 m", target="7.1 MHz", **told
+        ),
+    ],
+    ids=["review", "diagnose", "measure_line", "compare", "plan_trim"],
+)
+def test_numbers_without_end_are_refused_at_once(ask, told):
+    with pytest.raises(sweepkit.BadInput, match="must be a whole number from 0 to"):
+        ask(DIPOLE, **told)
+
+
+def test_a_limit_no_station_has_is_refused():
+    with pytest.raises(sweepkit.BadInput, match=r"swr is 1e\+300; it must be 1 to 1000"):
+        sweepkit.review(DIPOLE, swr_limit=1e300)
+    with pytest.raises(sweepkit.BadInput, match=r"--reference-ohm is 1e\+300; it must be 0\.1 to"):
+        sweepkit.review(DIPOLE, reference_ohm=1e300)
