@@ -191,7 +191,7 @@ def _first(part, /, **changes):
         (_first("sweeps", facts={"site": "hill"}), "site: belongs elsewhere"),
         (_first("sweeps", facts=[]), "the facts of a sweep are missing"),
         (_first("sweeps", hints=[]), "a sweep is not as"),
-        (_first("sweeps", hints={"reference_ohm": 1e300}), "reference-ohm is 1e.300; it must be 0.1 to"),
+        (_first("sweeps", hints={"reference_ohm": 1e300}), "reference-ohm is 1e+300; it must be 0.1 to"),
         (_first("sweeps", figures=[{"what": 1}]), "a figure is not as"),
         (_first("sweeps", added="soon"), "is no time"),
         (_first("setups", kit="kit/x.toml", kit_sha256=None), "a kit is not as"),
