@@ -43,8 +43,8 @@ class Told:
     piece: LinePiece | None = None
 
     def __post_init__(self) -> None:
-        refuse_outside("length_m", self.length_m)
-        refuse_outside("velocity_factor", self.velocity_factor)
+        refuse_outside("length_m", self.length_m, called="length")
+        refuse_outside("velocity_factor", self.velocity_factor, called="velocity factor")
         if self.length_m is not None and self.velocity_factor is not None:
             raise BadInput(
                 "length and velocity factor are both given; the delay in the sweep gives one from the other; "

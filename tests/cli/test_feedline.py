@@ -89,7 +89,7 @@ def test_text_without_json(run, samples):
     ("words", "text"),
     [
         (("spool_open.s1p", "--length", "15"), "'15' has no unit"),
-        (("spool_open.s1p", "--length", "-15 m"), "length_m is -15; it must be above 0 and at most 10000 m"),
+        (("spool_open.s1p", "--length", "-15 m"), "length is -15; it must be above 0 and at most 10000 m"),
         (
             ("spool_open.s1p", "--velocity-factor", "1.2"),
             "--velocity-factor is 1.2; it must be 0.01 to 1",

@@ -257,7 +257,7 @@ def test_a_sweep_without_phase_is_refused():
 @pytest.mark.parametrize(
     ("told", "words"),
     [
-        ({"length_m": -1.0}, "length is -1 m"),
+        ({"length_m": -1.0}, "length is -1; it must be above 0"),
         ({"velocity_factor": 1.3}, "velocity factor is 1.3"),
         ({"length_m": 10.0, "velocity_factor": 0.66}, "give one of them"),
     ],
