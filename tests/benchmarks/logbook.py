@@ -1,7 +1,7 @@
 """What the logbook costs, as ratios within one run.
 
     python -m tests.benchmarks.logbook        # the table of docs/speed.md
-    python -m tests.benchmarks.logbook scale  # the table of docs/scale.md; 100, 10 000 and 100 000 sweeps
+    python -m tests.benchmarks.logbook scale [SWEEPS...]  # the table of docs/scale.md; 100, 10 000 and 100 000 sweeps
 
 Whole processes, CPU seconds (user and system), pairwise in turn against ``sweepkit review`` of the same file or against
 ``python -c "import skrf"``, so that a machine whose speed drifts does not matter. The logbooks are made by
@@ -13,7 +13,7 @@ from __future__ import annotations
 import statistics
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tests.benchmarks.fill_logbook import fill, sweep_bytes
@@ -88,11 +88,11 @@ def speed(folder: Path) -> None:
     print(row("`log list` of 4 sweeps, over `import skrf`", ratios(lambda: (short, BASE))))
 
 
-def scale(folder: Path) -> None:
+def scale(folder: Path, sizes: Sequence[int]) -> None:
     """The table of docs/scale.md."""
     new = NewFiles(folder)
     print(f"| sweeps | file | {' | '.join(_commands(folder, 0, new))} |\n|---|---|---|---|---|---|---|---|")
-    for sweeps in SIZES:
+    for sweeps in sizes:
         fill(folder / "log.sqlite", sweeps)
         size_mb = (folder / "log.sqlite").stat().st_size / 1e6
         runs = SCALE_RUNS if sweeps < SIZES[-1] else 1
@@ -121,7 +121,10 @@ def _median(command: Callable[[], Words], runs: int) -> str:
 
 def main(words: Words) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        (scale if words == ["scale"] else speed)(Path(folder))
+        if words[:1] == ["scale"]:
+            scale(Path(folder), [int(word) for word in words[1:]] or SIZES)
+        else:
+            speed(Path(folder))
 
 
 if __name__ == "__main__":
