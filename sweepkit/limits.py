@@ -75,6 +75,7 @@ LIMITS = {
         Limit("change_m", "m", -10_000.0, 10_000.0, "change of a length; negative shortens"),
         Limit("coil_h", "H", 0.0, 1.0, "inductance of a loading coil", above=True),
         Limit("radials", "", 0, 1000, "how many radials", whole=True),
+        Limit("transformer", "", 1.0, 200.0, "impedance ratio of the box at a feedpoint"),
         # The coldest air measured at the ground was -89.2 C (WMO, Vostok 1983); above, a thermometer in the sun.
         Limit("temperature_c", "C", -90.0, 80.0, "air temperature"),
         Limit("year", "", 1900, 2199, "year in which it was swept", whole=True),

@@ -111,6 +111,35 @@ def parse_inductance_h(text: str) -> float:
     return _inside("coil_h", value, text)
 
 
+def parse_impedance_ratio(text: str) -> float:
+    """Read the impedance ratio of a transformer such as ``49:1``.
+
+    Parameters
+    ----------
+    text : str
+        Number, colon, 1.
+
+    Returns
+    -------
+    float
+        Ratio. [-]
+
+    Raises
+    ------
+    BadInput
+        Not so written, or no ratio of a box at a feedpoint.
+    """
+    found = re.fullmatch(r"\s*(\d{1,4}(?:\.\d{1,6})?)\s*:\s*1\s*", text, re.ASCII)
+    if not found:
+        raise BadInput(f"{text[:60]!r} is not an impedance ratio; write it like 49:1")
+    return _inside("transformer", float(found.group(1)), text)
+
+
+def impedance_ratio_text(ratio: float) -> str:
+    """``49:1``."""
+    return f"{ratio:g}:1"
+
+
 def parse_volts(text: str) -> float:
     """Read a voltage such as ``12.2 V``.
 

@@ -87,6 +87,7 @@ radial_length = "5 m"
 radials_on_ground = true
 counterpoise = "1.5 m"
 coil = "11.3 uH"
+transformer = "4:1"
 """
 
 
@@ -117,7 +118,7 @@ def test_every_key_arrives_in_its_place(write):
     assert kit.radio == Radio(50, 50, ((1.5, 1.0), (2.0, 0.75), (3.0, 0.4)), 1.8, ((13.8, 1.0), (11.5, 0.8)))
     assert kit.tuner == Tuner(None, (16, 150), (-100, 100), 0.5, 80)
     assert kit.antennas["ridge-dipole"] == AntennaNote("dipole", 10.2, ("spool", "RG-213 3 m"))
-    assert kit.antennas["whip"] == AntennaNote("loaded-whip", 2.5, ("none",), 4, 5.0, True, 1.5, 11.3e-6)
+    assert kit.antennas["whip"] == AntennaNote("loaded-whip", 2.5, ("none",), 4, 5.0, True, 1.5, 11.3e-6, 4.0)
 
 
 def test_an_empty_file_is_the_defaults(write):

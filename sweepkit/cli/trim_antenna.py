@@ -77,5 +77,5 @@ def told_known(
         radials_on_ground=radials_on_ground or (radials is None and facts.get("radial_height_m") == 0),
         counterpoise_m=length_m(counterpoise, "--counterpoise", "counterpoise_m"),
         coil_h=facts.get("coil_h") if coil is None else parse_inductance_h(coil),
-        transformer=None if transformer is None else parse_ratio(transformer),
+        transformer=facts.get("transformer") if transformer is None else parse_ratio(transformer),
     )

@@ -31,6 +31,8 @@ class AntennaNote:
         Length of the counterpoise wire. [m]
     coil_h : float or None
         Inductance of the loading coil. [H]
+    transformer : float or None
+        Impedance ratio of the box at its feedpoint, 49 for 49:1. [-]
 
     Raises
     ------
@@ -46,6 +48,7 @@ class AntennaNote:
     radials_on_ground: bool | None = None
     counterpoise_length_m: float | None = None
     coil_h: float | None = None
+    transformer: float | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -61,3 +64,4 @@ class AntennaNote:
             refuse_outside("length_m", key, value, f'{key} = "10.2 m"')
         refuse_outside("radials", "radials", self.radials, "radials = 4")
         refuse_outside("coil_h", "coil", self.coil_h, 'coil = "11.3 uH"')
+        refuse_outside("transformer", "transformer", self.transformer, 'transformer = "49:1"')

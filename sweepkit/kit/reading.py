@@ -34,6 +34,7 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
         "radials_on_ground",
         "counterpoise",
         "coil",
+        "transformer",
     ),
 }
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
@@ -196,6 +197,7 @@ def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
         radials_on_ground=table.flag("radials_on_ground"),
         counterpoise_length_m=table.length_m("counterpoise"),
         coil_h=table.inductance_h("coil"),
+        transformer=table.impedance_ratio("transformer"),
     )
 
 

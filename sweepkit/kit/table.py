@@ -9,7 +9,12 @@ from typing import Any
 from sweepkit.errors import BadInput
 from sweepkit.kit.toml_lines import KeyLines
 from sweepkit.limits import complaint
-from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
+from sweepkit.quantities import (
+    parse_frequency_hz,
+    parse_impedance_ratio,
+    parse_inductance_h,
+    parse_length_m,
+)
 from sweepkit.visible import visible
 
 LONGEST_NAME = 100  # letters; common practice, no source
@@ -105,6 +110,10 @@ class Table:
     def inductance_h(self, key: str) -> float | None:
         """An inductance with its unit [H], or ``None`` where the key is left out."""
         return self._quantity(key, parse_inductance_h, f'{key} = "11.3 uH"')
+
+    def impedance_ratio(self, key: str) -> float | None:
+        """A ratio such as 49:1 [-], or ``None`` where the key is left out."""
+        return self._quantity(key, parse_impedance_ratio, f'{key} = "49:1"')
 
     def numbers(self, key: str, *, example: str) -> tuple[float, ...] | None:
         """A list of finite numbers, or ``None`` where the key is left out."""

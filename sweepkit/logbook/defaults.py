@@ -129,6 +129,7 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
         "radial_height_m": 0.0 if note.radials_on_ground else None,
         "counterpoise_m": note.counterpoise_length_m,
         "coil_h": note.coil_h,
+        "transformer": note.transformer,
     }
     return {name: value for name, value in told.items() if value is not None}
 

@@ -13,7 +13,7 @@ from sweepkit.errors import BadInput
 Level = Literal["setup", "sweep"]
 Kind = Literal[
     "text", "texts", "word", "words", "count", "length", "change", "frequency", "inductance",
-    "temperature", "when", "grid",
+    "temperature", "when", "grid", "ratio",
 ]  # fmt: skip
 Carried = Literal["always", "same site", "never"]
 
@@ -71,6 +71,8 @@ FIELDS = (
     Field("end_height", "end_height_m", "setup", "length", "same site", "height of the ends"),
     Field("direction", "direction", "setup", "text", "same site", "which way it points or runs"),
     Field("coil", "coil_h", "setup", "inductance", "always", "inductance of the loading coil"),
+    Field("transformer", "transformer", "setup", "ratio", "always",
+          "impedance ratio of the box at the feedpoint, such as 49:1"),
     Field("tap", "tap", "setup", "text", "always", "tap or turns in use"),
     Field("radials", "radials", "setup", "count", "always", "how many radials"),
     Field("radial_length", "radial_length_m", "setup", "length", "always", "length of each radial"),

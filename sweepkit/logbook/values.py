@@ -14,8 +14,10 @@ from sweepkit.limits import LIMITS
 from sweepkit.logbook.fields import Field
 from sweepkit.quantities import (
     frequency_text,
+    impedance_ratio_text,
     length_text,
     parse_frequency_hz,
+    parse_impedance_ratio,
     parse_inductance_h,
     parse_length_m,
 )
@@ -122,6 +124,8 @@ def value_text(field: Field, value: Any) -> str:
         return frequency_text(value)
     if field.kind == "inductance":
         return f"{value * 1e6:.4g} uH"
+    if field.kind == "ratio":
+        return impedance_ratio_text(value)
     return f"{value:g} C" if field.kind == "temperature" else str(value)
 
 
@@ -225,7 +229,7 @@ def _grid(field: Field, written: Any) -> str:
 # The row of the table of limits that holds for each kind of number.
 _LIMIT_OF = {
     "count": "radials", "length": "size_m", "change": "change_m", "frequency": "f_hz", "inductance": "coil_h",
-    "temperature": "temperature_c",
+    "temperature": "temperature_c", "ratio": "transformer",
 }  # fmt: skip
 
 # What the reader may have been told, and the kind of each (readers/hints.py).
@@ -245,6 +249,7 @@ _PARSERS: dict[str, Parse] = {
     "frequency": lambda field, written: parse_frequency_hz(str(written)),
     "inductance": lambda field, written: parse_inductance_h(str(written)),
     "temperature": _temperature,
+    "ratio": lambda field, written: parse_impedance_ratio(str(written)),
     "when": _when,
     "grid": _grid,
 }

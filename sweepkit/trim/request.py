@@ -7,7 +7,7 @@ from typing import cast
 
 from sweepkit.antennas.kind import Kind, Move
 from sweepkit.errors import BadInput
-from sweepkit.quantities import parse_frequency_hz, parse_length_m
+from sweepkit.quantities import parse_frequency_hz, parse_impedance_ratio, parse_length_m
 from sweepkit.trim.folds import Lie
 from sweepkit.trim.wire import EarlierState
 
@@ -84,11 +84,11 @@ def parse_positive_m(text: str, option: str) -> float:
 
 
 def parse_ratio(text: str) -> float:
-    """Impedance ratio of a transformer, such as ``49:1``."""
-    found = re.fullmatch(r"\s*(\d{1,3}(?:\.\d+)?)\s*:\s*1\s*", text)
-    if not found or not 1 <= float(found.group(1)) <= 200:
-        raise BadInput(f"--transformer is {text!r}; write its impedance ratio, 1:1 to 200:1, like 49:1")
-    return float(found.group(1))
+    """Impedance ratio of ``--transformer``, such as ``49:1``."""
+    try:
+        return parse_impedance_ratio(text)
+    except BadInput as error:
+        raise BadInput(f"--transformer: {error.text}") from error
 
 
 def parse_segment_hz(text: str) -> tuple[float, float]:

@@ -87,6 +87,29 @@ def test_kind_length_and_line_come_from_the_kit(run, samples, tmp_path):
     assert from_kit == told
 
 
+def test_the_transformer_comes_from_kit_or_logbook(run, samples, tmp_path):
+    """An end-fed without its box answers to length by more than one with it."""
+    sweep, asked = samples / "ridge_dipole_40m.s1p", ("--target", "7.15 MHz", "--draws", 50, "--json")
+    told = ("--kind", "end-fed", "--length", "20.6 m", "--measured-at", "feedpoint")
+    kit, log = tmp_path / "kit.toml", tmp_path / "mine.sqlite"
+    text = '[antennas.long]\nkind = "end-fed"\nlength = "20.6 m"\ntransformer = "1:1"\n'
+    kit.write_text(text, encoding="utf-8")
+    facts = ("kind=end-fed", "length=20.6 m", "transformer=1:1", "measured_at=feedpoint")
+    settings = [word for fact in facts for word in ("--set", fact)]
+    assert run("log", "add", sweep, "--antenna", "long", "--log", log, *settings).returncode == 0
+
+    def slope(*words):
+        return json.loads(one(run, sweep, *words, *asked))["sensitivity_hz_per_m"]
+
+    wanted = slope(*told, "--transformer", "1:1")
+    for words in (("--kit", kit, "--measured-at", "feedpoint"), ("--log", log)):
+        assert slope("--antenna", "long", *words) == wanted
+    assert slope(*told) != wanted
+    other = run("trim", sweep, *told, "--transformer", "1:49", *asked)
+    assert other.returncode == 2
+    assert "--transformer: '1:49' is not an impedance ratio" in other.stderr
+
+
 def test_an_antenna_of_the_logbook_is_known_too(run, samples, tmp_path):
     log = tmp_path / "mine.sqlite"
     sweep = samples / "meadow_vertical_1.s1p"

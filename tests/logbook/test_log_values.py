@@ -96,6 +96,7 @@ def test_kept_values_are_not_trusted(value):
         ("line", ["jumper", "RG-58 15 m"], "jumper + RG-58 15 m"),
         ("change", -0.09, "-9.0 cm"),
         ("coil", 11.3e-6, "11.3 uH"),
+        ("transformer", 49.0, "49:1"),
         ("predicted", 7.1e6, "7.100 MHz"),
         ("temperature", 12.0, "12 C"),
         ("ground", None, "unknown"),
