@@ -27,7 +27,7 @@ from sweepkit.comparison.differences import (
     pair_verdict,
     sums_of,
 )
-from sweepkit.comparison.fairness import Unfair, find_unfair
+from sweepkit.comparison.fairness import Unfair, find_unfair, listed
 from sweepkit.comparison.gone import judge_gone
 from sweepkit.comparison.groups import Group, describe_groups
 from sweepkit.comparison.outlook import Outlook, describe_outlook
@@ -201,7 +201,8 @@ def compare_setups(
     singly = _sweep_by_sweep(everything, plane, common)
     arms, unknown = sort_arms(setups, by)
     bands_apart = _other_bands(arms, by, figures)
-    fairness = (*find_unfair(setups, arms, unknown, by), *((bands_apart,) if bands_apart else ()))
+    apart = (bands_apart, _no_common_dip(setups, figures))
+    fairness = (*find_unfair(setups, arms, unknown, by), *(one for one in apart if one is not None))
     known = (*JUDGED, *FOLLOWING)
     values = {name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in known}
     spreads = {
@@ -384,6 +385,17 @@ def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None
         "different-bands",
         "the antennas dip on different bands; dip and bandwidth are not compared; --band names one they share",
         ("dip_hz", "bandwidth_hz"),
+    )
+
+
+def _no_common_dip(setups: Sequence[ComparedSetup], figures: Figures) -> Unfair | None:
+    """Setups that do not show the dip that is compared."""
+    without = [setup.id for setup in setups if figures[setup.id]["dip_hz"].value is None]
+    if not without or len(without) == len(setups):
+        return None
+    return Unfair(
+        "no-common-dip",
+        f"no dip in common with the others: {listed(without)}; another antenna or band, or it left the sweep",
     )
 
 

@@ -78,7 +78,7 @@ def find_unfair(
 def _unknown(unknown: Sequence[ComparedSetup], by: By) -> Unfair | None:
     if not unknown:
         return None
-    names = _listed(setup.id for setup in unknown)
+    names = listed(setup.id for setup in unknown)
     word = {"line": "line", "radials": "number of radials"}.get(by, by)
     return Unfair(
         f"unknown-{by}",
@@ -94,7 +94,7 @@ def _too_few(arms: Sequence[Arm], by: By) -> Iterable[Unfair | None]:
         return
     few = [arm.label for arm in arms if len(arm.setups) < FAIR_SETUPS]
     if few:
-        yield Unfair("too-few-setups", f"fewer than {FAIR_SETUPS} setups of: {_listed(few)}; put it up again")
+        yield Unfair("too-few-setups", f"fewer than {FAIR_SETUPS} setups of: {listed(few)}; put it up again")
     outings = [outing for arm in arms for outing in arm.outings]
     if None not in outings and len(set(outings)) == 1 and by not in ("radials", "line"):
         yield Unfair("one-outing", "all of it is from one outing, which says nothing of the next one")
@@ -108,7 +108,7 @@ def _same_file(setups: Sequence[ComparedSetup]) -> Unfair | None:
     twice = next((own for own in owners.values() if len(own) > 1), None)
     if twice is None:
         return None
-    return Unfair("same-file", f"the same file stands for: {_listed(twice)}; its likeness says nothing")
+    return Unfair("same-file", f"the same file stands for: {listed(twice)}; its likeness says nothing")
 
 
 def _disagreeing(setups: Sequence[ComparedSetup]) -> Unfair | None:
@@ -151,7 +151,7 @@ def _line(setups: Sequence[ComparedSetup], by: By) -> Unfair | None:
     lines = {line_text(setup) for setup in setups}
     if by == "line" or len(lines) < 2:
         return None
-    told = _listed("not told" if line is None else line for line in sorted(lines, key=str))
+    told = listed("not told" if line is None else line for line in sorted(lines, key=str))
     bars = () if find_plane(setups) == "feedpoint" else DIFFERS_WITH_LINE
     return Unfair("different-line", f"the line is not the same: {told}", bars)
 
@@ -168,7 +168,7 @@ def _poor_sweeps(setups: Sequence[ComparedSetup]) -> Unfair | None:
     poor = [setup.id for setup in setups if not all(sweep.adequate for sweep in setup.sweeps)]
     if not poor:
         return None
-    return Unfair("poor-sweep", f"not good enough by itself, review says what to sweep: {_listed(poor)}")
+    return Unfair("poor-sweep", f"not good enough by itself, review says what to sweep: {listed(poor)}")
 
 
 def _differs(
@@ -185,9 +185,9 @@ def _differs(
         if share is not None and max(values) - min(values) <= share * max(values):
             continue
         if len(values) > 1:
-            listed = _listed(f"{value:g}" if isinstance(value, float) else value for value in sorted(values))
+            texts = listed(f"{value:g}" if isinstance(value, float) else value for value in sorted(values))
             unit = " m" if fact.endswith("_m") else ""
-            return Unfair(code, f"{words} is not the same: {listed}{unit}")
+            return Unfair(code, f"{words} is not the same: {texts}{unit}")
     return None
 
 
@@ -234,7 +234,8 @@ def _control(arms: Sequence[Arm], by: By) -> Unfair | None:
     return Unfair("missing-control", "no outing had all of them; what the outings differ by counts in")
 
 
-def _listed(names: Iterable[Any], most: int = 6) -> str:
+def listed(names: Iterable[Any], most: int = 6) -> str:
+    """Names with commas between; many are counted."""
     every = [str(name) for name in names]
     more = f" and {len(every) - most} more" if len(every) > most else ""
     return ", ".join(every[:most]) + more

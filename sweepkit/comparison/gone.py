@@ -1,4 +1,4 @@
-"""A dip that one of two setups does not show at all, though its sweep covers the place: how far it went at least."""
+"""A setup without any dip, though its sweep covers the place where another has its own: how far it went at least."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def judge_gone(
 
 def least_move(setup: ComparedSetup, dip_hz: float, width_hz: float | None) -> tuple[float, float] | None:
     """How far a dip from here went at least to be in none of the sweeps: of the natural logarithm, and in Hz."""
-    if width_hz is None:
+    if width_hz is None or any(any(sweep.planes.values()) for sweep in setup.sweeps):
         return None
     reach = [
         (

@@ -132,6 +132,8 @@ def test_a_dip_that_is_nowhere_near_is_no_dip_of_this_antenna():
         [setup("a", sweeps=(both,)), setup("b", sweeps=(both,)), setup("c", sweeps=(other,))]
     )
     assert comparison.figures["c"]["dip_hz"].value is None
+    named = {unfair.code: unfair.text for unfair in comparison.fairness}
+    assert named["no-common-dip"].startswith("no dip in common with the others: c;")
     assert {d.verdict for d in comparison.differences if "c" in (d.a, d.b)} == {"cannot_say", None}
 
 
