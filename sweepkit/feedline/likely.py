@@ -1,10 +1,11 @@
 """Is there a line in front of the antenna that nobody told of, and about how long?
 
-An antenna stores energy and so delays the wave by itself; two ways tell it from a line. A wide sweep shows in
-time where most of the wave comes back from: antennas reflect most of it at their connector. A narrow sweep
-round one dip is fitted: an antenna near one resonance is a ratio of two linear functions of frequency, a line
-turns it on top of that. Limits below were set on 24 modelled antennas of 8 kinds swept without a line and
-behind 5 to 30 m of it (docs/feedline.md has the table of errors).
+An antenna stores energy and so delays the wave by itself; two ways tell it from a line. Round a dip the sweep is
+fitted: an antenna near one resonance is a ratio of two linear functions of frequency that reflects nearly all beside
+it, a line turns it on top of that. A wide sweep without such a dip shows in time where most of the wave comes back
+from: antennas reflect most of it at their connector. Long wires matched at their feed delay the wave by themselves;
+what tells them from a line stands beside its limit below. Limits were set on modelled antennas of 8 kinds swept
+without a line and behind 5 to 30 m of it, and on 18 wires swept over 1 to 30 MHz (docs/feedline.md has the tables).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.figures import Figure
@@ -28,17 +30,32 @@ LEAST_POINTS = 15
 WIDE_SHARE = 0.5  # a sweep is wide if it spans this share of its middle frequency ...
 WIDE_HZ = 5e6  # ... and so much
 WIDE_SPREAD, WIDE_LEAST = 0.5, 0.8  # error and shortest believed delay of a wide sweep, in units of 1/span
-NARROW_LEAST = 3.0  # shortest delay believed from the time domain of a narrow sweep, in units of 1/span
 
 HALF_WIDTH = 0.12  # part of a sweep, round its dip, that one resonance describes
+MOST_DIPS, MOST_LOWS = 3, 24  # dips that are fitted, and lowest points they are chosen from
+FIT_POINTS = 60  # about so many points of a dip are fitted; more tell no more of a delay
 FIT_SPREAD_S, FIT_SPREAD_SHARE = 25e-9, 0.15  # error of the fit, and what comes on top with the delay
 FIT_LEAST_S = 55e-9  # shortest delay ever believed: transformers and coils delay up to 50 ns by themselves
 FIT_LONGEST_S = 800e-9
-FIT_LEAST_GAIN = 2.0  # a delay must leave so many times less unexplained than no delay
+FIT_LEAST_GAIN = 3.0  # a delay must leave so many times less unexplained than no delay
 FIT_LEAST_RISE = 0.1  # the reflection must rise by so much to each side of the dip
 FIT_WORST = 0.05  # rms of the reflection left by the fit; above, one resonance does not describe it
+FIT_WELL = 0.01  # rms with which a fit needs no other impedance of the line
 FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say that there is no line
-AGREE = 1.5  # time domain and fit may differ by so many 1/span
+WIDEST = (
+    0.2  # distance of the pole over the frequency, one over twice the loaded Q: wider, it is no resonance
+)
+# A wire of 40 m that is matched at its feed looks like a line with an open end: round its dips a third of its own
+# round trip is taken for one. Shorter delays must stand in front of a clear and narrower resonance.
+WIRE_S, WIRE_LEAST_GAIN, WIRE_WIDEST = 90e-9, 8.0, 0.092
+DETUNED_SHARE = (
+    0.9  # beside its resonance an antenna reflects at least so much; a long wire at its surge impedance less
+)
+LOSSIEST_DB_M = 0.0264  # matched loss at 1 MHz of the lossiest usual line (RG-174, as in the table of lines)
+PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is an antenna there, not a line
+PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
+LINE_OHMS = (50.0, 75.0)
+REFERENCE_OHM = 50.0
 TRIALS = 96
 BLOCK_VALUES = 2**17  # delays × points that are fitted at once: 2 MB an array
 
@@ -61,19 +78,25 @@ class LineGuess:
     one_way_s: Figure
     hidden_s: float
 
+    @property
+    def in_words(self) -> str:
+        """The delay, and the coax that makes it."""
+        length = self.one_way_s.scaled(SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR)
+        low, high = length.low or 0.0, length.high or 0.0
+        return (
+            f"about {(self.one_way_s.value or 0.0) * 1e9:.0f} ns one way, as by {length.value or 0.0:.0f} m "
+            f"({low:.0f} to {high:.0f} m) of coax of velocity factor {USUAL_VELOCITY_FACTOR}"
+        )
+
     def finding(self) -> Finding | None:
         """What to tell the operator; nothing unless a line is likely."""
         delay = self.one_way_s
         if self.answer != "likely" or delay.value is None:
             return None
-        length = delay.scaled(SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR)
-        low, high = length.low or 0.0, length.high or 0.0
         return Finding(
             "line-likely",
             "note",
-            f"the sweep is delayed by about {delay.value * 1e9:.0f} ns one way, as by {length.value:.0f} m "
-            f"({low:.0f} to {high:.0f} m) of coax of velocity factor {USUAL_VELOCITY_FACTOR}: "
-            "a line is likely in front",
+            f"the sweep is delayed by {self.in_words}: a line is likely in front",
             "tell the line with --line, or sweep again at the feedpoint; X = 0 in this sweep is no resonance",
         )
 
@@ -99,22 +122,45 @@ def guess_line(f_hz: ArrayLike, gamma: ArrayLike) -> LineGuess:
     longest_s = min(LONGEST_S, 0.5 / float(np.diff(f).max()))
     cell_s = 1 / float(f[-1] - f[0])
     is_wide = f[-1] - f[0] >= max(WIDE_HZ, WIDE_SHARE * (f[0] + f[-1]) / 2)
-    least_s = (WIDE_LEAST if is_wide else NARROW_LEAST) * cell_s
+    fits = fit_delays(f, g, longest_s)
+    seen = [fit for fit in fits if fit.shows_line]
+    if seen:
+        delay_s = max(seen, key=lambda fit: fit.gain).delay_s
+        spread_s = FIT_SPREAD_S + FIT_SPREAD_SHARE * delay_s
+        echo_s = main_echo_s(f, g, longest_s) if is_wide else -np.inf
+        return (
+            _likely(echo_s, WIDE_SPREAD * cell_s)
+            if abs(echo_s - delay_s) < spread_s
+            else _likely(delay_s, spread_s)
+        )
+    hidden_s = min((fit.hides_s for fit in fits if fit.is_antenna), default=np.inf)
+    if hidden_s <= FIT_HIDES_S:
+        return _none_seen(max(hidden_s, FIT_LEAST_S))
+    if not is_wide:
+        return _cannot_say(
+            f"{(f[-1] - f[0]) / 1e6:.2f} MHz are too narrow to tell an antenna from a line; sweep 10 MHz or more"
+        )
     peak_s = main_echo_s(f, g, longest_s)
-    if peak_s >= max(least_s, FIT_LEAST_S):
+    if peak_s < max(WIDE_LEAST * cell_s, FIT_LEAST_S):
+        return _none_seen(max(WIDE_LEAST * cell_s, FIT_LEAST_S))
+    if peak_s >= PROMPT_CELLS * cell_s and _prompt_share(f, g, peak_s) <= PROMPT_SHARE:
         return _likely(peak_s, WIDE_SPREAD * cell_s)
-    fit = fit_delay(f, g, longest_s)
-    if fit is not None:
-        agrees = abs(fit.delay_s - peak_s) <= (WIDE_LEAST if is_wide else AGREE) * cell_s
-        if fit.gain >= FIT_LEAST_GAIN and fit.delay_s >= FIT_LEAST_S and agrees:
-            return _likely(fit.delay_s, FIT_SPREAD_S + FIT_SPREAD_SHARE * fit.delay_s)
-        if fit.hides_s <= FIT_HIDES_S:
-            return _none_seen(max(fit.hides_s, FIT_LEAST_S))
-    if is_wide:
-        return _none_seen(max(least_s, FIT_LEAST_S))
     return _cannot_say(
-        f"{(f[-1] - f[0]) / 1e6:.2f} MHz are too narrow to tell an antenna from a line; sweep 10 MHz or more"
+        "a line, or a long wire that delays the wave by itself; no dip in the sweep tells which"
     )
+
+
+def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float:
+    """Reflection at the connector over the main echo, relative to the line's impedance where that leaves less."""
+    shares = []
+    for line_ohm in LINE_OHMS:
+        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
+        seen = (gamma - rho) / (1 - rho * gamma)
+        weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz) * seen
+        at_s = np.array([0.0, peak_s])
+        sums = np.abs(np.exp(2j * np.pi * np.outer(at_s, f_hz)) @ weight)
+        shares.append(float(sums[0] / sums[1]))
+    return min(shares)
 
 
 def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float:
@@ -141,7 +187,7 @@ def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> floa
 
 @dataclass(frozen=True)
 class DelayFit:
-    """One resonance behind a delay, fitted round the dip.
+    """One resonance behind a delay, fitted round a dip.
 
     Parameters
     ----------
@@ -151,44 +197,101 @@ class DelayFit:
         Unexplained without a delay, over unexplained with it. [-]
     hides_s : float
         Longest delay that would not leave clearly more unexplained. [s]
+    width : float
+        Distance of the resonance's pole from the dip, over the frequency. [-]
+    detuned : float
+        Size of the reflection far from the resonance, by the fit. [-]
+    least_detuned : float
+        The smallest that an antenna behind so much of the lossiest usual line shows. [-]
     """
 
     delay_s: float
     gain: float
     hides_s: float
+    width: float
+    detuned: float
+    least_detuned: float
+
+    @property
+    def is_antenna(self) -> bool:
+        """Whether it is an antenna's resonance: not too wide, and reflecting nearly all beside it."""
+        return self.width <= WIDEST and self.detuned >= self.least_detuned
+
+    @property
+    def shows_line(self) -> bool:
+        """Whether a delay stands in front of an antenna's resonance that neither it nor a long wire has by itself."""
+        if not self.is_antenna or self.delay_s < FIT_LEAST_S:
+            return False
+        if self.delay_s >= WIRE_S:
+            return self.gain >= FIT_LEAST_GAIN
+        return self.gain >= WIRE_LEAST_GAIN and self.width <= WIRE_WIDEST
 
 
-def fit_delay(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> DelayFit | None:
-    """Delay in front of the resonance at the lowest reflection of a sweep.
+def fit_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> tuple[DelayFit, ...]:
+    """Delay in front of the resonances at the lowest reflections of a sweep, deepest first.
 
-    Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay), all trial delays at once by weighted least squares.
+    Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay) relative to the impedance of the line, 50 or 75 ohm, all trial delays
+    at once by weighted least squares.
 
     Parameters
     ----------
     f_hz, gamma, longest_s
         As in :func:`main_echo_s`.
-
-    Returns
-    -------
-    DelayFit or None
-        ``None`` without a dip that rises on both sides, with too few points, or where the fit is poor.
     """
-    size = np.abs(gamma)
-    dip = int(size.argmin())
-    first, last = np.searchsorted(f_hz, [f_hz[dip] * (1 - HALF_WIDTH), f_hz[dip] * (1 + HALF_WIDTH)])
-    f, g = f_hz[first:last], gamma[first:last]
-    rise = min(size[first : dip + 1].max(), size[dip:last].max()) - size[dip] if last > dip else 0.0
-    if f.size < LEAST_POINTS or rise < FIT_LEAST_RISE:
-        return None
     trials_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
-    left = _left_behind(f - f.mean(), g, trials_s)
-    least = float(left.min())
-    if least > FIT_WORST:
-        return None
+    windows = _dip_windows(f_hz, np.abs(gamma))
+    fits = (_fit_delay(f_hz[points], gamma[points], trials_s) for points in windows)
+    return tuple(fit for fit in fits if fit is not None)
+
+
+def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[IndexArray]:
+    """Points round the deepest dips that rise to both sides, thinned where there are very many."""
+    lows = np.flatnonzero((size[1:-1] <= size[:-2]) & (size[1:-1] <= size[2:])) + 1
+    windows: list[IndexArray] = []
+    taken_hz: list[float] = []
+    for dip in lows[np.argsort(size[lows], kind="stable")][:MOST_LOWS]:
+        if any(abs(f_hz[dip] - other) < HALF_WIDTH * other for other in taken_hz):
+            continue
+        first, last = np.searchsorted(f_hz, [f_hz[dip] * (1 - HALF_WIDTH), f_hz[dip] * (1 + HALF_WIDTH)])
+        rise = min(size[first : dip + 1].max(), size[dip:last].max()) - size[dip]
+        if last - first < LEAST_POINTS or rise < FIT_LEAST_RISE:
+            continue
+        taken_hz.append(float(f_hz[dip]))
+        windows.append(np.arange(first, last)[:: max(1, int(last - first) // FIT_POINTS)])
+        if len(windows) == MOST_DIPS:
+            break
+    return windows
+
+
+def _fit_delay(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray) -> DelayFit | None:
+    """The better one of both impedances; ``None`` where no resonance describes the curve."""
+    best, best_left = None, FIT_WORST
+    for line_ohm in LINE_OHMS:
+        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
+        seen = (gamma - rho) / (1 - rho * gamma)
+        left = _left_behind(f_hz - f_hz.mean(), seen, trials_s)
+        if left.min() <= best_left / (1 if best is None else FIT_LEAST_GAIN):
+            best, best_left = _described(f_hz, seen, trials_s, left), float(left.min())
+        if best_left <= FIT_WELL:
+            break
+    return best
+
+
+def _described(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray, left: FloatArray) -> DelayFit:
+    delay_s, least = max(_vertex(trials_s, left**2), 0.0), float(left.min())
+    about_hz = f_hz - f_hz.mean()
+    turned = gamma * np.exp(2j * np.pi * about_hz * delay_s)
+    _, p1, q, _ = fit_resonance(about_hz * (2 / (f_hz[-1] - f_hz[0])), turned[None])
+    pole = max(float(np.abs(q[0])), 1e-9)
+    length_m = delay_s / 2 * SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
+    lost_db = 2 * LOSSIEST_DB_M * np.sqrt(float(f_hz.mean()) / 1e6) * length_m
     return DelayFit(
-        max(_vertex(trials_s, left**2), 0.0),
+        delay_s,
         float(left[0]) / max(least, 1e-9),
         float(trials_s[left < FIT_LEAST_GAIN * least].max()),
+        width=float(f_hz[-1] - f_hz[0]) / (2 * float(f_hz.mean()) * pole),
+        detuned=float(np.abs(p1[0])) / pole,
+        least_detuned=DETUNED_SHARE * 10 ** (-lost_db / 20),
     )
 
 
@@ -198,11 +301,13 @@ def _left_behind(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray) ->
     rows = max(1, BLOCK_VALUES // f_hz.size)
     blocks = [trials_s[k : k + rows] for k in range(0, trials_s.size, rows)]
     turned = (gamma * np.exp(2j * np.pi * np.outer(block, f_hz)) for block in blocks)
-    return np.concatenate([resonance_residuals(x, curves) for curves in turned])
+    return np.concatenate([fit_resonance(x, curves)[3] for curves in turned])
 
 
-def resonance_residuals(x: FloatArray, gamma: ComplexArray) -> FloatArray:
-    """Rms of what a ratio of two linear functions leaves of each curve.
+def fit_resonance(
+    x: FloatArray, gamma: ComplexArray
+) -> tuple[ComplexArray, ComplexArray, ComplexArray, FloatArray]:
+    """A ratio of two linear functions for each curve, (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own.
 
     Parameters
     ----------
@@ -213,8 +318,11 @@ def resonance_residuals(x: FloatArray, gamma: ComplexArray) -> FloatArray:
 
     Returns
     -------
-    float array, shape (curves,)
-        Rms. The linear problem p0 + p1·x - q·x·Γ = Γ is solved three times, weighted by 1/|1 + q·x|². [-]
+    p0, p1, q : complex array, shape (curves,)
+        Of the ratio. [-]
+    left : float array, shape (curves,)
+        Rms of what it leaves. The linear problem p0 + p1·u - q·u·Γ = Γ is solved three times, weighted by
+        1/|1 + q·u|². [-]
     """
     weight, square = np.ones(gamma.shape), np.abs(gamma) ** 2
     for _ in range(3):
@@ -229,7 +337,7 @@ def resonance_residuals(x: FloatArray, gamma: ComplexArray) -> FloatArray:
         denominator = 1 + q[:, None] * u
         weight = 1 / np.maximum(np.abs(denominator) ** 2, 1e-6)
     left = gamma - (p0[:, None] + p1[:, None] * u) / denominator
-    return np.asarray(np.sqrt((np.abs(left) ** 2).mean(axis=1)))
+    return p0, p1, q, np.asarray(np.sqrt((np.abs(left) ** 2).mean(axis=1)))
 
 
 def _vertex(x: FloatArray, y: FloatArray) -> float:

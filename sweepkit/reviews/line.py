@@ -6,7 +6,8 @@ import numpy as np
 
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.dead_line import find_dead_line
-from sweepkit.feedline.likely import guess_line
+from sweepkit.feedline.delay import group_delay_s
+from sweepkit.feedline.likely import LineGuess, guess_line
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.misfit import find_misfit
 from sweepkit.feedline.plane import remove_chain
@@ -18,6 +19,9 @@ from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
 
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
+HIDDEN_SHARE = (
+    0.5  # a sweep that hides less than so much of a told line's delay does not go through it; our choice
+)
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
 
 
@@ -40,7 +44,52 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
 
 
-def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
+def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
+    """A plane that the sweep contradicts: a line where none was told, or none where one was.
+
+    Parameters
+    ----------
+    planes : Planes
+        The planes of the sweep.
+    guess : LineGuess or None
+        What the sweep says of a line in it.
+    """
+    if guess is None:
+        return None
+    pieces = planes.chain.chain.pieces if planes.chain is not None else ()
+    delay = guess.one_way_s
+    if planes.measured_at == "feedpoint" or (planes.chain is not None and not pieces):
+        if guess.answer != "likely" or delay.value is None:
+            return None
+        where = "at the feedpoint" if planes.measured_at == "feedpoint" else "with no line"
+        return Finding(
+            "wrong-plane",
+            "warning",
+            f"told as measured {where}, but the sweep is delayed by {guess.in_words}: it was taken through a line, "
+            "so no resonance is given",
+            "tell the line with --line and where you measured, or sweep again at the feedpoint",
+        )
+    if planes.chain is None or guess.answer != "none seen":
+        return None
+    told_s = float(group_delay_s(planes.measured.f_hz, planes.chain.part(slice(0, 1))).mean())
+    if guess.hidden_s > HIDDEN_SHARE * told_s:
+        return None
+    return Finding(
+        "wrong-plane",
+        "warning",
+        f"told as measured through a line of {told_s * 1e9:.0f} ns, but no more than {guess.hidden_s * 1e9:.0f} ns "
+        "show: it was taken at the feedpoint or through less line, so no resonance is given",
+        "where it was taken at the feedpoint, say so with --measured-at feedpoint; else tell the line that was there",
+    )
+
+
+def guess_line_in(planes: Planes) -> LineGuess | None:
+    """What a sweep with phase says of a line in it; nothing where points do not go together."""
+    view = planes.measured
+    return None if view.phase != "signed" or view.jagged else guess_line(view.f_hz, view.gamma)
+
+
+def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None) -> tuple[Finding, ...]:
     """Findings about a line that was told, or one that was not.
 
     Parameters
@@ -49,13 +98,15 @@ def find_line_faults(planes: Planes, analyzer: Analyzer) -> tuple[Finding, ...]:
         The planes of the sweep, with an antenna at the end.
     analyzer : Analyzer
         Its errors.
+    guess : LineGuess or None
+        What the sweep says of a line in it.
     """
     view = planes.measured
     if view.phase != "signed":
         return ()
     if planes.chain is None:
-        guess = None if planes.measured_at == "feedpoint" else guess_line(view.f_hz, view.gamma).finding()
-        return (guess,) if guess else ()
+        likely = None if planes.measured_at == "feedpoint" or guess is None else guess.finding()
+        return (likely,) if likely else ()
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []
     if planes.measured_at == "radio" and planes.chain.chain.pieces:

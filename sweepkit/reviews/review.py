@@ -23,7 +23,13 @@ from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
-from sweepkit.reviews.line import describe_line, find_dead_end, find_line_faults
+from sweepkit.reviews.line import (
+    describe_line,
+    find_dead_end,
+    find_line_faults,
+    find_wrong_plane,
+    guess_line_in,
+)
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -184,11 +190,14 @@ def review(
         spread=spread,
     )
     limits = tuple(sorted({*SWR_LIMITS, limit_swr}))
+    guess = guess_line_in(planes)
+    wrong_plane = find_wrong_plane(planes, guess)
+    believed = wrong_plane is None
     radio, radio_dips = _look(planes.radio, limits, is_feedpoint=False)
     if planes.feedpoint is planes.radio:  # the radio is at the antenna
-        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True, dips=radio_dips)
+        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=believed, dips=radio_dips)
     else:
-        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=True)
+        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=believed)
     at_feedpoint = planes.measured_at == "feedpoint"
     measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
@@ -222,7 +231,9 @@ def review(
     faults = find_sweep_faults(planes.measured, analyzer)
     # what the reader could not judge without noise and directivity is judged in faults
     read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
-    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer)
+    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer, guess)
+    if wrong_plane is not None and dead_end is None:
+        lines_found = (wrong_plane, *lines_found)
     return Review(
         sweep=sweep,
         planes=planes,

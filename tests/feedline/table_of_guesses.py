@@ -1,87 +1,73 @@
-"""The table of guessed lines in docs/feedline.md: modelled antennas with and without a line that nobody told of.
+"""How often a line in front is seen, and how often one is seen that is not there: the table of docs/feedline.md.
 
-Not a test, needs PyNEC: ``python -m tests.feedline.table_of_guesses SEED COUNT`` (antennas per kind; minutes).
+    python -m tests.feedline.table_of_guesses 200
+
+Sweeps round a dip come from tests.models.set_ups (8 kinds, real lines and analyzers), wide ones from
+tests.models.wide_wires, long wires through 1:1, 4:1, 9:1 and 49:1 among them. Nothing here needs PyNEC.
 """
 
 from __future__ import annotations
 
 import sys
+from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
 
-from sweepkit.conversions import gamma_from_z
-from sweepkit.feedline.chain import LineChain
-from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.likely import guess_line
-from sweepkit.lines import catalogued_piece
-from tests.feedline.modelled import measured
-from tests.models import families, nec
+from sweepkit.feedline.likely import LineGuess, guess_line
+from tests.models.set_ups import Array, draw_set_up, joint, make_coax, read_off
+from tests.models.wide_wires import read_wires
 
-TYPES = ("RG-58", "RG-213", "RG-174", "RG-8X", "240-class foam", "400-class foam")
-LENGTHS_M = (0, 5, 10, 20, 30)
-NARROW = ((0.04, 101), (0.12, 201))  # half-width over the frequency of the antenna, points
-WIDE = ((1e6, 30e6, 401), (5e6, 15e6, 201), (10e6, 20e6, 201))
+NO_LINE = "none"
+ROUND_A_DIP = (NO_LINE, "under 5 m", "5 to 15 m", "15 to 30 m", "75 ohm")
+WIDE_SPANS = ((1.5e6, 29.9e6, 401), (3e6, 29.9e6, 201), (5e6, 15e6, 201), (10e6, 20e6, 201))
+WIDE_LINES_M = (0, 10, 15, 25)
 
 
-def narrow_sweeps(seed, count, half_width, points):
-    """Reflection of each antenna round the frequency it is made for."""
-    for family in families.MAKERS:
-        for spec in families.specs(family, seed, count):
-            specimen = families.compute(spec)
-            middle_hz = spec.target_hz
-            f_hz = np.linspace(middle_hz * (1 - half_width), middle_hz * (1 + half_width), points)
-            yield f_hz, gamma_from_z(specimen.z_ohm(f_hz, spec.guess_m), 50.0)
+def round_a_dip(line_class: str, count: int, *, seed: int = 7) -> Iterator[tuple[str, Array, Array]]:
+    """Kind of antenna, frequencies and reflection of sweeps round one dip."""
+    for k in range(count):
+        set_up = draw_set_up((seed, k), line_class=line_class)
+        yield set_up.family, set_up.f_hz, set_up.gamma
 
 
-def wide_sweeps(seed, count, start_hz, stop_hz, points):
-    """Reflection of each antenna over a wide span."""
-    f_hz = np.linspace(start_hz, stop_hz, points)
-    for family in families.MAKERS:
-        for spec in families.specs(family, seed, count):
-            z_ohm = nec.z_ohm(families.build(spec, spec.guess_m), f_hz)
-            x_ohm = 2 * np.pi * f_hz * spec.coil_h
-            z_ohm = z_ohm + spec.series_ohm + x_ohm / spec.coil_q + 1j * x_ohm
-            if spec.transformer:
-                z_ohm = nec.through_transformer(z_ohm, f_hz, **spec.transformer)
-            yield f_hz, gamma_from_z(z_ohm, 50.0)
+def wide(line_m: float, *, seed: int = 3) -> Iterator[tuple[str, Array, Array]]:
+    """The same of sweeps over many bands."""
+    for n, wire in enumerate(read_wires()):
+        for k, (start_hz, stop_hz, points) in enumerate(WIDE_SPANS):
+            dice = np.random.default_rng([seed, n, k, int(line_m)])
+            f_hz = np.linspace(start_hz, stop_hz, points)
+            z_ohm = wire.z_ohm(f_hz, np.random.default_rng([seed + 6, n, k]))
+            if line_m:
+                coax = make_coax(str(dice.choice(["RG-58", "RG-8X", "RG-213"])), line_m, dice)
+                z_ohm = joint(f_hz, coax.seen_through(f_hz, joint(f_hz, z_ohm, dice)), dice)
+            yield wire.kind, f_hz, read_off(f_hz, (z_ohm - 50) / (z_ohm + 50), 0.001, dice, in_ohms=False)
 
 
-def print_rows(name, sweeps):
-    dice = np.random.default_rng(1)
-    for length_m in LENGTHS_M:
-        answers, errors_ns, held = [], [], []
-        for k, (f_hz, gamma) in enumerate(sweeps):
-            pieces = [catalogued_piece(str(dice.choice(TYPES)), length_m)] if length_m else []
-            true_s = group_delay_s(f_hz, LineChain(pieces).nominal).mean()
-            guess = guess_line(f_hz, measured(f_hz, gamma, pieces, noise=0.002, seed=k))
-            answers.append(guess.answer)
-            if guess.answer == "likely" and length_m:
-                errors_ns.append((guess.one_way_s.value - true_s) * 1e9)
-                held.append(guess.one_way_s.low <= true_s <= guess.one_way_s.high)
-        shares = " / ".join(
-            f"{answers.count(a) / len(answers):.0%}" for a in ("likely", "none seen", "cannot say")
-        )
-        error = (
-            f"{np.median(np.abs(errors_ns)):.0f} / {np.quantile(np.abs(errors_ns), 0.95):.0f}"
-            if errors_ns
-            else "-"
-        )
-        holds = f"{np.mean(held):.0%}" if held else "-"
-        print(f"| {name} | {length_m} m | {shares} | {error} | {holds} |", flush=True)
+def answers(sweeps: Iterator[tuple[str, Array, Array]]) -> dict[str, Counter[str]]:
+    """How often each answer was given, by kind of antenna and for all."""
+    told: dict[str, Counter[str]] = {"all": Counter()}
+    for kind, f_hz, gamma in sweeps:
+        guess: LineGuess = guess_line(f_hz, gamma)
+        for key in ("all", kind):
+            told.setdefault(key, Counter())[guess.answer] += 1
+    return told
 
 
-def main(seed, count):
-    print(
-        "| sweep | line | likely / none seen / cannot say | error, median / 95 % (ns, one way) | interval holds |"
-    )
-    print("|---|---|---|---|---|")
-    for half_width, points in NARROW:
-        sweeps = list(narrow_sweeps(seed, count, half_width, points))
-        print_rows(f"±{half_width:.0%} round the dip, {points} points", sweeps)
-    for start_hz, stop_hz, points in WIDE:
-        sweeps = list(wide_sweeps(seed + 1, count, start_hz, stop_hz, points))
-        print_rows(f"{start_hz / 1e6:g} to {stop_hz / 1e6:g} MHz, {points} points", sweeps)
+def print_rows(name: str, line: str, told: dict[str, Counter[str]]) -> None:
+    for kind, counts in sorted(told.items()):
+        n = counts.total()
+        shares = " / ".join(f"{counts[a] / n:.0%}" for a in ("likely", "none seen", "cannot say"))
+        print(f"| {name} | {line} | {kind} | {shares} of {n} |", flush=True)
+
+
+def main(count: int) -> None:
+    print("| sweep | line | antenna | likely / none seen / cannot say |\n|---|---|---|---|")
+    for line_class in ROUND_A_DIP:
+        print_rows("round a dip", line_class, answers(round_a_dip(line_class, count)))
+    for line_m in WIDE_LINES_M:
+        print_rows("10 to 28 MHz wide", f"{line_m} m", answers(wide(line_m)))
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    main(int(sys.argv[1]))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.feedline import likely
-from sweepkit.feedline.likely import fit_delay, guess_line, main_echo_s
+from sweepkit.feedline.likely import fit_delays, guess_line, main_echo_s
 from sweepkit.feedline.over_delays import sum_over_delays
 
 
@@ -57,12 +57,10 @@ def test_the_main_echo_is_that_of_the_plain_matrix(grid):
 def test_the_delay_fit_in_blocks_is_the_fit_of_all_at_once(monkeypatch):
     f_hz = np.linspace(13e6, 15e6, 401)
     gamma = whip_behind_line(f_hz)
-    whole = fit_delay(f_hz, gamma, 1e-6)
+    whole, *_ = fit_delays(f_hz, gamma, 1e-6)
     monkeypatch.setattr(likely, "BLOCK_VALUES", 1000)
-    parts = fit_delay(f_hz, gamma, 1e-6)
-    assert whole is not None
-    assert parts is not None
-    for name in ("delay_s", "gain", "hides_s"):
+    parts, *_ = fit_delays(f_hz, gamma, 1e-6)
+    for name in ("delay_s", "gain", "hides_s", "width", "detuned"):
         assert getattr(parts, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
 
