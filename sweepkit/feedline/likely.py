@@ -83,10 +83,8 @@ class LineGuess:
         """The delay, and the coax that makes it."""
         length = self.one_way_s.scaled(SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR)
         low, high = length.low or 0.0, length.high or 0.0
-        return (
-            f"about {(self.one_way_s.value or 0.0) * 1e9:.0f} ns one way, as by {length.value or 0.0:.0f} m "
-            f"({low:.0f} to {high:.0f} m) of coax of velocity factor {USUAL_VELOCITY_FACTOR}"
-        )
+        delay_ns, length_m = (self.one_way_s.value or 0.0) * 1e9, length.value or 0.0
+        return f"about {delay_ns:.0f} ns one way, as by {length_m:.0f} m ({low:.0f} to {high:.0f} m) of solid coax"
 
     def finding(self) -> Finding | None:
         """What to tell the operator; nothing unless a line is likely."""

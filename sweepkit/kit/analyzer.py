@@ -28,6 +28,8 @@ class Analyzer:
         Rms of the complex noise on the reflection coefficient; ``None``: estimated from the sweep. [-]
     points : tuple of int, or None
         Numbers of points it can sweep, rising; ``None``: any.
+    spans_hz : tuple of float, or None
+        Widths it can sweep, rising; ``None``: any. [Hz]
     tracking : float or None
         Rms of the reflection tracking error as a fraction of the reflection; ``None``: 0.01 to 0.032. [-]
     source_match_db : float or None
@@ -44,6 +46,7 @@ class Analyzer:
     points: tuple[int, ...] | None = None
     tracking: float | None = None
     source_match_db: float | None = None
+    spans_hz: tuple[float, ...] | None = None
 
     def __post_init__(self) -> None:
         for key, size_db in (
@@ -61,6 +64,8 @@ class Analyzer:
             held = bool(self.points) and all(map(LIMITS["points"].holds, self.points))
             refuse_unless(held, "points", list(self.points), rule, example)
             object.__setattr__(self, "points", tuple(sorted({int(n) for n in self.points})))
+        if self.spans_hz is not None:
+            object.__setattr__(self, "spans_hz", tuple(sorted(set(self.spans_hz))))
 
     @property
     def directivity(self) -> Size:

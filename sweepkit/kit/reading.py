@@ -22,7 +22,7 @@ from sweepkit.lines import LinePiece
 KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
     "lines": LINE_KEYS,
-    "analyzer": ("directivity_db", "noise", "points", "tracking", "source_match_db"),
+    "analyzer": ("directivity_db", "noise", "points", "spans", "tracking", "source_match_db"),
     "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr", "power_at_volts"),
     "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db", "coil_q"),
     "antennas": (
@@ -143,6 +143,7 @@ def _analyzer(table: Table) -> Analyzer:
         directivity_db=table.number("directivity_db", example="40"),
         noise=table.number("noise", example="0.002"),
         points=table.numbers("points", example="[101, 201]"),
+        spans_hz=table.frequencies_hz("spans", example="1 MHz"),
         tracking=table.number("tracking", example="0.01"),
         source_match_db=table.number("source_match_db", example="30"),
     )

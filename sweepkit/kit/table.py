@@ -107,6 +107,17 @@ class Table:
         """A frequency with its unit [Hz], or ``None`` where the key is left out."""
         return self._quantity(key, parse_frequency_hz, f'{key} = "7 MHz"')
 
+    def frequencies_hz(self, key: str, *, example: str) -> tuple[float, ...] | None:
+        """Frequencies with their unit [Hz], each above 0, or ``None`` where the key is left out."""
+        texts = self.texts(key, example=example)
+        try:
+            listed = tuple(parse_frequency_hz(text) for text in texts)
+        except BadInput as error:
+            raise self.error(key, f"{self._path(key)}: {error.text}") from error
+        if any(not f_hz > 0 for f_hz in listed):
+            raise self._wrong(key, "frequencies above 0 were expected", f'{key} = ["{example}"]')
+        return listed or None
+
     def inductance_h(self, key: str) -> float | None:
         """An inductance with its unit [H], or ``None`` where the key is left out."""
         return self._quantity(key, parse_inductance_h, f'{key} = "11.3 uH"')

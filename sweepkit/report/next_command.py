@@ -25,7 +25,8 @@ def trim_command(review: Review, *, told: Sequence[str] = (), antenna: str = "")
     antenna : str
         Name under which kit or logbook know kind and length; empty where they were not told.
     """
-    if review.sweeps or not review.adequate or any(finding.code in BARE_ENDS for finding in review.findings):
+    doubted = any(finding.code in (*BARE_ENDS, "wrong-plane") for finding in review.findings)
+    if review.sweeps or not review.adequate or doubted:
         return None
     plane = review.feedpoint or review.main_plane
     places_hz = [dip.f_hz.value for dip in plane.dips if dip.f_hz.value is not None]

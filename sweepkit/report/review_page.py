@@ -104,6 +104,7 @@ def review_page(
 def _is_more(finding: Finding, review: Review) -> bool:
     """What the verdicts say already, and what is merely good to know."""
     said = finding.code in SAID_BY_THE_SWEEP_TO_TAKE and not review.adequate
+    said = said or (finding.code == "wrong-plane" and any(other.level == "stop" for other in review.findings))
     return said or finding.level != "warning"
 
 

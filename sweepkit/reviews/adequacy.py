@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.findings import Finding
+from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.reviews.plane import DrawnDip, Plane
@@ -45,7 +46,7 @@ def judge_sweep(
     *,
     bands: tuple[Band, ...],
     limit_swr: float,
-    points_choices: tuple[int, ...] | None = None,
+    analyzer: Analyzer | None = None,
     has_antenna: bool = True,
 ) -> Adequacy:
     """Whether points and span suffice for what the sweep shows.
@@ -62,8 +63,8 @@ def judge_sweep(
         Bands the sweep touches.
     limit_swr : float
         SWR limit whose bandwidth is wanted. [-]
-    points_choices : tuple of int or None
-        Numbers of points the analyzer offers.
+    analyzer : Analyzer, optional
+        With what it can sweep.
     has_antenna : bool
         Otherwise it is a bare line, whose ripples are no dips to be resolved.
     """
@@ -72,16 +73,40 @@ def judge_sweep(
     coarse = _coarse(view, drawn)
     jumped = _jumped(view, drawn, bands)
     judged = [
-        *(_coarse_dip(view, dip, points_choices) for dip in coarse),
-        *_jumped_dips(view, jumped, points_choices),
-        *_lowest_at_edge(view, drawn, points_choices),
-        *_cut_bandwidth(view, drawn, plane, bands, limit_swr, points_choices),
+        *(_coarse_dip(view, dip, analyzer) for dip in coarse),
+        *_jumped_dips(view, jumped, analyzer),
+        *_lowest_at_edge(view, drawn, analyzer),
+        *_cut_bandwidth(view, drawn, plane, bands, limit_swr, analyzer),
     ]
-    lacking = [sweeps for finding, sweeps in judged if finding.level != "note"]
-    sweeps = tuple(dict.fromkeys(sweep for those in lacking for sweep in those))
+    lacking = [sweep for finding, sweeps in judged if finding.level != "note" for sweep in sweeps]
+    best = best_sweep(lacking, bands)
     doubtful = {band.name for band in bands if band in jumped or _has_dip_near(band, coarse)}
-    findings = tuple(finding for finding, _ in judged)
-    return Adequacy(not lacking, sweeps, findings, frozenset(doubtful))
+    findings = tuple(
+        finding if finding.level == "note" or best in sweeps else replace(finding, next_step="")
+        for finding, sweeps in judged
+    )
+    return Adequacy(best is None, () if best is None else (best,), findings, frozenset(doubtful))
+
+
+def best_sweep(wanted: list[NextSweep], bands: tuple[Band, ...]) -> NextSweep | None:
+    """The one to take of those that are wanted: the first that shows most of a band; ``None`` where none is.
+
+    Parameters
+    ----------
+    wanted : list of NextSweep
+        What each finding asks for, gravest first.
+    bands : tuple of Band
+        Bands that were touched.
+    """
+    return max(
+        wanted, key=lambda sweep: max((_shown(sweep, band) for band in bands), default=0.0), default=None
+    )
+
+
+def _shown(sweep: NextSweep, band: Band) -> float:
+    """Share of a band that a sweep shows, in tenths, so that nearly alike ones keep their order. [-]"""
+    both_hz = min(sweep.stop_hz, band.high_hz) - max(sweep.start_hz, band.low_hz)
+    return round(max(both_hz, 0.0) / (band.high_hz - band.low_hz), 1)
 
 
 def dip_width_hz(drawn: DrawnDip) -> float:
@@ -113,10 +138,10 @@ def _coarse(view: View, drawn: tuple[DrawnDip, ...]) -> tuple[DrawnDip, ...]:
     )
 
 
-def _coarse_dip(view: View, dip: DrawnDip, choices: tuple[int, ...] | None) -> Judgement:
+def _coarse_dip(view: View, dip: DrawnDip, analyzer: Analyzer | None) -> Judgement:
     f_dip_hz, width_hz = float(dip.f_hz[0]), dip_width_hz(dip)
     reach_hz = max(2.5 * width_hz, 2 * view.step_hz)
-    sweep = sweep_across(f_dip_hz - reach_hz, f_dip_hz + reach_hz, width_hz=width_hz, points_choices=choices)
+    sweep = sweep_across(f_dip_hz - reach_hz, f_dip_hz + reach_hz, width_hz=width_hz, analyzer=analyzer)
     finding = Finding(
         "too-coarse",
         "warning",
@@ -137,7 +162,7 @@ def _jumped(view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...]) ->
     )
 
 
-def _jumped_dips(view: View, jumped: tuple[Band, ...], choices: tuple[int, ...] | None) -> list[Judgement]:
+def _jumped_dips(view: View, jumped: tuple[Band, ...], analyzer: Analyzer | None) -> list[Judgement]:
     if not jumped:
         return []
     sweeps = []
@@ -145,24 +170,22 @@ def _jumped_dips(view: View, jumped: tuple[Band, ...], choices: tuple[int, ...] 
         middle_hz = _swept_middle_hz(view, band)
         low_hz, high_hz = band.low_hz - 0.03 * middle_hz, band.high_hz + 0.03 * middle_hz
         width_hz = NARROWEST_WIDTH * middle_hz
-        sweeps.append(sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices))
+        sweeps.append(sweep_across(low_hz, high_hz, width_hz=width_hz, analyzer=analyzer))
     finding = Finding(
         "too-coarse",
         "warning",
         f"points lie {view.step_hz / 1e3:.0f} kHz apart; on {', '.join(band.name for band in jumped)} "
         "a narrow dip could hide between two of them",
-        "sweep each band you want by itself, " + _in_words(sweeps[0]) + " for example",
+        "sweep each band you want by itself, first " + _in_words(sweeps[0]),
     )
-    return [(finding, tuple(sweeps))]
+    return [(finding, tuple(sweeps[:1]))]
 
 
 def _swept_middle_hz(view: View, band: Band) -> float:
     return (max(band.low_hz, float(view.f_hz[0])) + min(band.high_hz, float(view.f_hz[-1]))) / 2
 
 
-def _lowest_at_edge(
-    view: View, drawn: tuple[DrawnDip, ...], choices: tuple[int, ...] | None
-) -> list[Judgement]:
+def _lowest_at_edge(view: View, drawn: tuple[DrawnDip, ...], analyzer: Analyzer | None) -> list[Judgement]:
     """The lowest SWR lies at an end of the sweep, where nothing shows that it is a dip."""
     magnitude = np.abs(view.gamma)
     sample = int(np.argmin(magnitude))
@@ -178,7 +201,7 @@ def _lowest_at_edge(
         low_hz, high_hz = beyond_hz - 0.3 * span_hz, float(view.f_hz[0]) + 0.3 * span_hz
     else:
         low_hz, high_hz = float(view.f_hz[-1]) - 0.3 * span_hz, beyond_hz + 0.3 * span_hz
-    sweep = sweep_across(max(low_hz, 0.0), high_hz, width_hz=width_hz, points_choices=choices)
+    sweep = sweep_across(max(low_hz, 0.0), high_hz, width_hz=width_hz, analyzer=analyzer)
     which = "lower" if at_low else "upper"
     finding = Finding(
         "dip-at-edge",
@@ -196,7 +219,7 @@ def _cut_bandwidth(
     plane: Plane,
     bands: tuple[Band, ...],
     limit_swr: float,
-    choices: tuple[int, ...] | None,
+    analyzer: Analyzer | None,
 ) -> list[Judgement]:
     """The SWR bandwidth of the deepest dip runs out of the sweep."""
     if not drawn or drawn[0].gamma_abs[0] >= (limit_swr - 1) / (limit_swr + 1):
@@ -209,7 +232,7 @@ def _cut_bandwidth(
     low_hz = f_dip_hz - 1.5 * width_hz if cut_low else float(view.f_hz[0])
     high_hz = f_dip_hz + 1.5 * width_hz if cut_high else float(view.f_hz[-1])
     low_hz, high_hz = min(low_hz, float(view.f_hz[0])), max(high_hz, float(view.f_hz[-1]))
-    sweep = sweep_across(low_hz, high_hz, width_hz=width_hz, points_choices=choices)
+    sweep = sweep_across(low_hz, high_hz, width_hz=width_hz, analyzer=analyzer)
     whole = bands and all(view.f_hz[0] <= b.low_hz and b.high_hz <= view.f_hz[-1] for b in bands)
     ends = "both ends" if cut_low and cut_high else "the lower end" if cut_low else "the upper end"
     finding = Finding(

@@ -65,9 +65,8 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
         return Finding(
             "wrong-plane",
             "warning",
-            f"told as measured {where}, but the sweep is delayed by {guess.in_words}: it was taken through a line, "
-            "so no resonance is given",
-            "tell the line with --line and where you measured, or sweep again at the feedpoint",
+            f"told as {where}, but delayed by {guess.in_words}: no resonance is given",
+            "tell the line with --line, or sweep again at the feedpoint",
         )
     if planes.chain is None or guess.answer != "none seen":
         return None
@@ -77,9 +76,8 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
     return Finding(
         "wrong-plane",
         "warning",
-        f"told as measured through a line of {told_s * 1e9:.0f} ns, but no more than {guess.hidden_s * 1e9:.0f} ns "
-        "show: it was taken at the feedpoint or through less line, so no resonance is given",
-        "where it was taken at the feedpoint, say so with --measured-at feedpoint; else tell the line that was there",
+        f"{told_s * 1e9:.0f} ns of line told, no more than {guess.hidden_s * 1e9:.0f} ns show: no resonance is given",
+        "taken at the feedpoint: --measured-at feedpoint; else tell the line that was there",
     )
 
 

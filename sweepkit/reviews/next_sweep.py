@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from sweepkit.kit.analyzer import Analyzer
+
 COMMON_POINTS = (101, 201, 401, 801)  # tried in turn where the kit does not say what the analyzer can do
 LEAST_START_HZ = 100e3  # below it no antenna of interest and few analyzers
 STEPS_ACROSS_SPAN = 40  # start and stop are rounded to about this share of the span
@@ -21,9 +23,9 @@ class NextSweep:
 
 
 def sweep_across(
-    low_hz: float, high_hz: float, *, width_hz: float, points_choices: tuple[int, ...] | None
+    low_hz: float, high_hz: float, *, width_hz: float, analyzer: Analyzer | None = None
 ) -> NextSweep:
-    """A sweep from one frequency to another that puts enough points into a width.
+    """A sweep from one frequency to another that puts enough points into a width, within what the analyzer can do.
 
     Parameters
     ----------
@@ -31,20 +33,26 @@ def sweep_across(
         What it must cover. [Hz]
     width_hz : float
         Width of the narrowest thing in it. [Hz]
-    points_choices : tuple of int or None
-        Numbers of points the analyzer offers; ``None`` for the common ones.
+    analyzer : Analyzer, optional
+        With the numbers of points and the spans that it offers; the common numbers and any span where not told.
 
     Returns
     -------
     NextSweep
-        Rounded outward to numbers that are easily keyed in. Where no choice has enough points, the one
-        with the most.
+        Rounded outward to numbers that are easily keyed in. Where no number of points has enough, the one with the
+        most; where no span is wide enough, the widest, round the same middle.
     """
     unit_hz = _round_step_hz((high_hz - low_hz) / STEPS_ACROSS_SPAN)
     start_hz = max(math.floor(low_hz / unit_hz) * unit_hz, LEAST_START_HZ)
     stop_hz = math.ceil(high_hz / unit_hz) * unit_hz
+    if analyzer is not None and analyzer.spans_hz:
+        needed_hz = stop_hz - start_hz
+        span_hz = next((span for span in analyzer.spans_hz if span >= needed_hz), analyzer.spans_hz[-1])
+        middle_hz = round((start_hz + stop_hz) / 2 / unit_hz) * unit_hz
+        start_hz = max(middle_hz - span_hz / 2, LEAST_START_HZ)
+        stop_hz = start_hz + span_hz
     needed = (stop_hz - start_hz) / (width_hz / POINTS_IN_WIDTH) + 1
-    choices = sorted(points_choices or COMMON_POINTS)
+    choices = sorted((analyzer.points if analyzer is not None else None) or COMMON_POINTS)
     points = next((choice for choice in choices if choice >= needed), choices[-1])
     return NextSweep(float(round(start_hz)), float(round(stop_hz)), points)
 

@@ -215,7 +215,7 @@ def review(
         has_antenna=dead_end is None,
         bands=touched,
         limit_swr=limit_swr,
-        points_choices=kit.analyzer.points,
+        analyzer=kit.analyzer,
     )
     judged_dips = feedpoint_dips if planes.radio is None else radio_dips
     curves = tuple(trace_band(judged_view, band, judged_dips) for band in touched)

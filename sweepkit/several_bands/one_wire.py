@@ -129,12 +129,12 @@ def plan_one_wire(
         stops.append(nothing_covered(seen))
     if doubt := kind_doubted(wish.kind.usual.resonance, wish.kind.title, seen):
         stops.append(doubt)
-    points = seen.files[0].seen.points_choices
+    analyzer = seen.files[0].seen.analyzer
     missing = [place.place for place in seen.places if place not in shown]
     if any(finding.level == "stop" for finding in stops):
-        return stopped(seen, wish.kind.name, wish.aim, stops, files, sweep_for(missing, points))
+        return stopped(seen, wish.kind.name, wish.aim, stops, files, sweep_for(missing, analyzer))
     wire = _wire(seen, shown, wish, earlier, kit, limit_swr, seed)
-    return _Answer(wire, seen, tuple(files), with_interval, sweep_for(missing, points)).plan()
+    return _Answer(wire, seen, tuple(files), with_interval, sweep_for(missing, analyzer)).plan()
 
 
 def _now_known(place: SeenPlace) -> bool:
@@ -373,7 +373,7 @@ class _Answer:
         """The same sweep again: wide enough for every place."""
         places = [place.place for place in self.wire.places]
         whole = Place("", min(p.low_hz for p in places), max(p.high_hz for p in places))
-        return sweep_for([whole], self.seen.files[0].seen.points_choices)[0]
+        return sweep_for([whole], self.seen.files[0].seen.analyzer)[0]
 
     def _other(self) -> OtherAim:
         wire = self.wire

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from sweepkit.findings import Finding
+from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.reviews.view import View
@@ -166,7 +167,7 @@ def _apart(dip: DipEnsemble, one: SeenSweep, two: SeenSweep) -> tuple[float, flo
     return (dip.measured_hz, other.measured_hz) if gap > usual else None
 
 
-def sweep_for(places: Sequence[Place], points_choices: tuple[int, ...] | None) -> tuple[NextSweep, ...]:
+def sweep_for(places: Sequence[Place], analyzer: Analyzer) -> tuple[NextSweep, ...]:
     """The sweeps that would show places: as far as a move can bring their curves."""
     return tuple(
         dict.fromkeys(
@@ -174,7 +175,7 @@ def sweep_for(places: Sequence[Place], points_choices: tuple[int, ...] | None) -
                 place.low_hz * (1 - NEAR),
                 place.high_hz * (1 + NEAR),
                 width_hz=WIDTH * place.middle_hz,
-                points_choices=points_choices,
+                analyzer=analyzer,
             )
             for place in places
         )

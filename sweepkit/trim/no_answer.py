@@ -95,5 +95,5 @@ def sweep_to_take(wish: Wish, dip: DipEnsemble | None, seen: SeenSweep) -> NextS
         low_hz * (1 - SWEEP_REACH),
         high_hz * (1 + SWEEP_REACH),
         width_hz=width * wish.target_hz,
-        points_choices=seen.points_choices,
+        analyzer=seen.analyzer,
     )

@@ -9,6 +9,7 @@ import numpy as np
 
 from sweepkit.errors import BadInput
 from sweepkit.feedline.likely import guess_line
+from sweepkit.kit import Analyzer
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
@@ -28,7 +29,7 @@ class SeenSweep:
 
     review: Review
     dips: tuple[DipEnsemble, ...]
-    points_choices: tuple[int, ...] | None
+    analyzer: Analyzer
 
     @classmethod
     def of(cls, sweep: Sweep, look: dict[str, Any]) -> SeenSweep:
@@ -51,7 +52,7 @@ class SeenSweep:
         dips = dips_of_view(view, extra_sigma=sigma, seed=look["seed"])
         if sigma == UNKNOWN_LINE_SIGMA:
             dips = tuple(dip.without_shape() for dip in dips)
-        return cls(reviewed, dips, look["kit"].analyzer.points)
+        return cls(reviewed, dips, look["kit"].analyzer)
 
     @property
     def span_hz(self) -> tuple[float, float]:

@@ -10,6 +10,7 @@ import shutil
 import pytest
 
 DIPOLE = "ridge_dipole_40m.s1p"
+BEHIND_LINE = "valley_dipole_rg58.s1p"
 BAND_KEYS = {
     "name", "low_hz", "high_hz", "covered", "best_swr", "best_hz", "swr_at_low_edge", "swr_at_high_edge",
     "share_within_limit", "verdict", "why", "segments", "line_loss_db", "power_to_antenna_w",
@@ -90,7 +91,7 @@ def test_a_plane_that_is_not_known_is_never_called_resonance(run, samples):
 
 
 def test_a_line_gives_both_planes(run, samples):
-    answer = json.loads(run("review", samples / DIPOLE, "--json", "--line", "RG-58 15 m").stdout)
+    answer = json.loads(run("review", samples / BEHIND_LINE, "--json", "--line", "RG-58 15 m").stdout)
     assert answer["measured_at"] == "radio"
     assert answer["planes"]["radio"]["resonances"] == []
     assert answer["planes"]["feedpoint"]["resonances"]

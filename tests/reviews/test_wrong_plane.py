@@ -67,6 +67,5 @@ def test_lines_are_seen_round_a_dip_of_modelled_antennas():
     """Frozen: 53 of 60 behind 15 to 30 m; those that are missed are 80 m end-feds through lossy boxes."""
     told = answers(round_a_dip("15 to 30 m", 60))
     assert told["all"]["likely"] >= 0.85 * told["all"].total(), told
-    assert sum(told[kind]["likely"] for kind in ("dipole", "vee", "loop", "vertical", "whip")) >= 0.95 * sum(
-        told[kind].total() for kind in ("dipole", "vee", "loop", "vertical", "whip")
-    )
+    others = [told[kind] for kind in told if kind not in ("all", "end-fed")]
+    assert sum(one["likely"] for one in others) >= 0.95 * sum(one.total() for one in others), told
