@@ -111,8 +111,8 @@ def review(
     UnreadableFile
         A file that cannot be read right.
     BadInput
-        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried along a
-        line; an SWR limit of 1 or less; a band or a region that does not exist.
+        Fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of 1 or less; a
+        band or a region that does not exist.
     """
     refuse_impossible(draws=draws, seed=seed, swr=swr_limit)
     gear = as_kit(kit)

@@ -16,6 +16,9 @@ from sweepkit.lines import LinePiece
 
 # A pair of connectors in series, from clean to worn, even in the logarithm; common practice, no source. [ohm]
 JOINT_OHM = (0.02, 1.0)
+AGREES = (
+    0.08  # impedance over reference, less 1: 50 to 54 ohm types agree, 75 and 93 ohm ones do not; our choice
+)
 LEAST_Z0_SHARE = 0.05  # nor lower than that share of the told impedance
 LEAST_VELOCITY_FACTOR = 0.05  # no drawn wave is slower; keeps a wide tolerance from turning it round
 
@@ -53,6 +56,16 @@ class LineChain:
     def length_m(self) -> float:
         """Length of all pieces together. [m]"""
         return math.fsum(piece.length_m for piece in self.pieces)
+
+    def agrees_with(self, reference_ohm: float) -> bool:
+        """Whether every piece has about the reference's impedance, so that SWR alone tells what it does to SWR.
+
+        Parameters
+        ----------
+        reference_ohm : float
+            What SWR is relative to. [ohm]
+        """
+        return all(abs(piece.z0_ohm / reference_ohm - 1) <= AGREES for piece in self.pieces)
 
     @cached_property
     def nominal(self) -> ChainDraws:

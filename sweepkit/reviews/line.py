@@ -87,6 +87,22 @@ def guess_line_in(planes: Planes) -> LineGuess | None:
     return None if view.phase != "signed" or view.jagged else guess_line(view.f_hz, view.gamma)
 
 
+def find_unseen_end(planes: Planes) -> Finding | None:
+    """What magnitudes do not tell: the other end of a line that is not of the reference's impedance."""
+    chain = planes.chain
+    if chain is None or planes.measured.phase == "signed" or (planes.radio and planes.feedpoint):
+        return None
+    names = ", ".join(dict.fromkeys(piece.name for piece in chain.chain.pieces))
+    here, there = ("feedpoint", "radio") if planes.measured_at == "feedpoint" else ("radio", "feedpoint")
+    return Finding(
+        "no-phase",
+        "note",
+        f"without phase, SWR is not carried along {names}, which is not of {planes.measured.reference_ohm:g} ohm; "
+        f"figures hold at the {here}, the {there} is not known",
+        f"to know it at the {there}, export the sweep with phase",
+    )
+
+
 def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None) -> tuple[Finding, ...]:
     """Findings about a line that was told, or one that was not.
 
@@ -134,6 +150,8 @@ def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFi
         Power going into the line: the radio's full power. [W]
     """
     if planes.chain is None or not planes.chain.chain.pieces or planes.radio is None:
+        return None
+    if planes.radio.phase != "signed":  # where on the line voltage and current are highest is in the phase
         return None
     nominal = planes.chain.part(slice(0, 1))
     best = int(np.argmin(curve.gamma_abs[0]))

@@ -16,11 +16,11 @@ from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.analysis.noise import estimate_noise, noise_along, noise_freedom
 from sweepkit.analysis.trust import Trust, bridged, find_trust, find_trust_of_magnitude
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
+from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.view import View
 from sweepkit.station.posterior import Curve, learn
 from sweepkit.sweep import Place, Sweep
@@ -92,18 +92,12 @@ def lay_out_planes(
     Raises
     ------
     BadInput
-        A sweep without phase cannot be carried along a line, nor to another reference.
+        A sweep without phase cannot be carried to another reference.
     """
     if chain is not None and measured_at == "unknown":
         measured_at = "radio"
     seen = sweep.renormalised(reference_ohm)
     above_zero = seen.f_hz > 0
-    if seen.gamma is None and chain is not None and chain.pieces:
-        raise BadInput(
-            f"this sweep has no signed phase (phase: {seen.phase}), so it cannot be carried along a line; "
-            "leave --line out, or export the sweep with phase",
-            path=seen.source.path or None,
-        )
     if spread is not None:
         spread = spread[:, above_zero]
     measured, model = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
@@ -116,7 +110,8 @@ def lay_out_planes(
             chain=None,
         )
     dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), None
-    if draws and measured_at == "radio" and chain.pieces and spread is None:
+    signed = measured.phase == "signed"
+    if draws and measured_at == "radio" and chain.pieces and spread is None and signed:
         curve = Curve(measured.f_hz, measured.gamma, measured.noise, measured.trust)
         learned = learn([curve], chain, model, reference_ohm=reference_ohm)
     if learned is None:
@@ -124,10 +119,14 @@ def lay_out_planes(
     else:
         errors, drawn = learned.draw(dice, draws)
         measured = _with_errors(measured, model, errors, seed)
-    moved = (
-        _moved_view(measured, drawn, towards_radio=measured_at == "feedpoint") if chain.pieces else measured
-    )
-    if measured_at == "feedpoint":
+    towards_radio = measured_at == "feedpoint"
+    moved: View | None = measured
+    if chain.pieces and signed:
+        moved = _moved_view(measured, drawn, towards_radio=towards_radio)
+    elif chain.pieces:
+        agrees = chain.agrees_with(reference_ohm)
+        moved = moved_magnitude(measured, drawn, towards_radio=towards_radio, seed=seed) if agrees else None
+    if towards_radio:
         return Planes(radio=moved, feedpoint=measured, measured_at=measured_at, chain=drawn)
     return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn)
 

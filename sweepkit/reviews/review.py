@@ -27,6 +27,7 @@ from sweepkit.reviews.line import (
     describe_line,
     find_dead_end,
     find_line_faults,
+    find_unseen_end,
     find_wrong_plane,
     guess_line_in,
 )
@@ -161,8 +162,8 @@ def review(
     Raises
     ------
     BadInput
-        Fewer than two points; a sweep without phase at another reference than the radio's, or to be carried
-        along a line; an SWR limit of 1 or less; a region that does not exist.
+        Fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of 1 or less; a
+        region that does not exist.
     """
     if not isinstance(kit, Kit):
         kit = Kit() if kit is None else read_kit(kit)
@@ -232,8 +233,8 @@ def review(
     # what the reader could not judge without noise and directivity is judged in faults
     read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
     lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer, guess)
-    if wrong_plane is not None and dead_end is None:
-        lines_found = (wrong_plane, *lines_found)
+    more_of_line = (None if dead_end else wrong_plane, find_unseen_end(planes))
+    lines_found = (*(finding for finding in more_of_line if finding is not None), *lines_found)
     return Review(
         sweep=sweep,
         planes=planes,

@@ -75,8 +75,9 @@ def judge_bands(
 
 def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
     """The curves of a band with what the line does to them."""
-    loss_db, ceiling = _line_figures(curve, planes.chain, view.reference_ohm)
     has_phase = view.phase == "signed"
+    known = has_phase or (planes.chain is not None and planes.chain.chain.agrees_with(view.reference_ohm))
+    loss_db, ceiling = _line_figures(curve, planes.chain if known else None, view.reference_ohm)
     return AtRadio(
         f_hz=curve.grid_hz,
         swr=swr_from_gamma_abs(curve.gamma_abs),
