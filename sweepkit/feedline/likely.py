@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.figures import Figure
@@ -242,10 +241,10 @@ def fit_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> tuple
     return tuple(fit for fit in fits if fit is not None)
 
 
-def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[IndexArray]:
+def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
     """Points round the deepest dips that rise to both sides, thinned where there are very many."""
     lows = np.flatnonzero((size[1:-1] <= size[:-2]) & (size[1:-1] <= size[2:])) + 1
-    windows: list[IndexArray] = []
+    windows: list[NDArray[np.intp]] = []
     taken_hz: list[float] = []
     for dip in lows[np.argsort(size[lows], kind="stable")][:MOST_LOWS]:
         if any(abs(f_hz[dip] - other) < HALF_WIDTH * other for other in taken_hz):
