@@ -186,14 +186,14 @@ def plan_parts(
         stops.append(nothing_covered(seen))
     if doubt := kind_doubted("series", TITLES[wish.kind], seen):
         stops.append(doubt)
-    points = seen.files[0].seen.points_choices
+    analyzer = seen.files[0].seen.analyzer
     if any(finding.level == "stop" for finding in stops):
         missing = [place.place for place in seen.places if place.file is None]
-        return stopped(seen, wish.kind, wish.aim, stops, files, sweep_for(missing, points))
+        return stopped(seen, wish.kind, wish.aim, stops, files, sweep_for(missing, analyzer))
     found = _dips(seen, wish)
     shown = tuple(place for place in seen.places if place.place.name in found)
     missing = [place.place for place in seen.places if place not in shown]
-    again = sweep_for(missing, points)
+    again = sweep_for(missing, analyzer)
     if not shown:
         why = "none of the dips that belong to these lengths is in the sweeps"
         stop = Finding("not-covered", "stop", why, "take the sweeps named")
@@ -595,7 +595,7 @@ class _Answer:
             ends[0] * (1 - SWEEP_REACH),
             ends[-1] * (1 + SWEEP_REACH),
             width_hz=WIDTH * place.middle_hz,
-            points_choices=self.seen.files[0].seen.points_choices,
+            analyzer=self.seen.files[0].seen.analyzer,
         )
 
     def _sensitivities(self) -> tuple[Sensitivity, ...]:

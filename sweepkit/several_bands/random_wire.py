@@ -71,7 +71,7 @@ def plan_random_wire(
     stops: list[Finding] = list(seen.findings)
     drawn = [_now(place, kit, limit_swr, seed) for place in seen.places]
     missing = [place.place for place, one in zip(seen.places, drawn, strict=True) if one is None]
-    again = sweep_for(missing, seen.files[0].seen.points_choices)
+    again = sweep_for(missing, seen.files[0].seen.analyzer)
     if len(missing) == len(seen.places):
         stops.append(nothing_covered(seen))
     if any(finding.level == "stop" for finding in stops):

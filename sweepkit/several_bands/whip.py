@@ -147,7 +147,7 @@ def plan_whip(
                 "not-covered", "stop", "no dip stands out in the sweeps", "sweep the place it is set for now"
             )
         )
-    points = seen.files[0].seen.points_choices
+    analyzer = seen.files[0].seen.analyzer
     if any(finding.level == "stop" for finding in stops):
         places = [place.place for place in seen.places]
         return stopped(seen, KIND.name, wish.aim, stops, files, sweep_for(places, points))
