@@ -150,7 +150,7 @@ def plan_whip(
     analyzer = seen.files[0].seen.analyzer
     if any(finding.level == "stop" for finding in stops):
         places = [place.place for place in seen.places]
-        return stopped(seen, KIND.name, wish.aim, stops, files, sweep_for(places, points))
+        return stopped(seen, KIND.name, wish.aim, stops, files, sweep_for(places, analyzer))
     number = choose_dip(KIND, wish.length_m, [dip.measured_hz for _, dip in pairs]).number
     file, dip = pairs[number or 0]
     settings = [_seen_setting(wish.tap, wish.length_m, dip)]
