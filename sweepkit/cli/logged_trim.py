@@ -74,6 +74,7 @@ def _states(
 
     present = next((number for number, each in enumerate(own) if each.sha256 == sha256), len(own))
     chain: list[LoggedSweep | None] = [*own[: present + 1], *([None] if present == len(own) else [])]
+    is_told = present < len(own) and own[present].setup.facts.get("calibrated") is not None
     found: list[tuple[EarlierState, LoggedSweep]] = []
     for then, following in pairwise(chain):
         assert then is not None  # only the last of the chain is not in the logbook
@@ -89,7 +90,7 @@ def _states(
             word = facts.get("by", by)
             how = cast("Move", "cut" if word == "add" else word)
             name = f"sweep {then.id}, {then.name}"
-            found.append((EarlierState(name, then_m, False, how), then))
+            found.append((EarlierState(name, then_m, False, how, one_calibration=is_told), then))
     return found
 
 

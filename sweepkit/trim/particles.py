@@ -33,7 +33,7 @@ EXTRAPOLATION_SIGMA = (
 # One antenna in so many answers like none that was modelled, by so much (logarithm of the slope): with heavy
 # tails its own sweeps overrule the kind. Common practice, no source.
 STRANGE, STRANGE_SIGMA = 0.05, 0.2
-# Two sweeps of one outing share line and analyzer: with this chance they do not (calibrated anew), and where they
+# Two sweeps of one outing share line and analyzer: with this chance they do not, unless told, and where they
 # do, this share of the spread is still each sweep's own, since directivity turns slowly along frequency.
 # Common practice, no source.
 APART, TURNED = 0.2, 0.15
@@ -159,7 +159,8 @@ def learn(
     for number, (state, then) in enumerate(zip(history.states, earlier_dips, strict=True)):
         step_m = dice.normal(0, TAPE_SIGMA_M, PARTICLES)
         foretold = particles.ln_f_at(state.acting_m(particles.folds) * particles.tape + step_m)
-        seen = then.ln_f_of(np.where(apart, dice.permutation(particles.members), particles.members))
+        other = dice.permutation(particles.members)
+        seen = then.ln_f_of(np.where(apart & (not history.one_calibration[number]), other, particles.members))
         sigma = _own_sigma(dip, then)
         contradiction = _contradiction(number, particles, foretold, seen, sigma)
         if contradiction is not None:

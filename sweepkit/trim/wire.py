@@ -58,21 +58,28 @@ class EarlierState:
         Whether ``length_m`` counts from the present length.
     by : {"fold", "cut", "slide"}
         How it got from there to the next.
+    one_calibration : bool
+        Whether somebody told that one calibration holds for it and for the present sweep.
     """
 
     name: str
     length_m: float
     relative: bool
     by: Move
+    one_calibration: bool = False
 
 
 @dataclass(frozen=True)
 class History:
-    """States of the earlier sweeps, oldest first, and of the present one; ``by[k]`` leads on from state k."""
+    """States of the earlier sweeps, oldest first, and of the present one; ``by[k]`` leads on from state k.
+
+    ``one_calibration[k]``: whether state k is told to share its calibration with the present one.
+    """
 
     states: tuple[WireState, ...]
     by: tuple[Move, ...]
     present: WireState
+    one_calibration: tuple[bool, ...]
 
 
 def reconstruct(earlier: tuple[EarlierState, ...], *, length_m: float, tail_m: float | None) -> History:
@@ -113,4 +120,5 @@ def reconstruct(earlier: tuple[EarlierState, ...], *, length_m: float, tail_m: f
             )
         states.append(WireState(then_m, max(tail_then_m, 0.0)))
     present = WireState(length_m, present_m)
-    return History(tuple(states), tuple(entry.by for entry in earlier), present)
+    shared = tuple(entry.one_calibration for entry in earlier)
+    return History(tuple(states), tuple(entry.by for entry in earlier), present, shared)

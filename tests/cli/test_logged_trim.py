@@ -52,6 +52,18 @@ def test_earlier_sweeps_of_the_setup_are_learned_from(run, outing):
     assert [each["sweep"] for each in past] == [2]
 
 
+def test_one_calibration_of_the_setup_sharpens_what_is_learned(run, outing, tmp_path):
+    log, _, second, _ = outing
+    told = tmp_path / "told.sqlite"
+    told.write_bytes(log.read_bytes())
+    assert run("log", "edit", "S1", "--set", "calibrated=meadow", "--log", told).returncode == 0
+    widths = []
+    for book in (log, told):
+        answer = json.loads(run("trim", second, *ASKED, "--log", book, "--json").stdout)
+        widths.append(answer["sensitivity_hz_per_m"]["high"] - answer["sensitivity_hz_per_m"]["low"])
+    assert widths[1] < widths[0]
+
+
 def test_past_predictions_are_scored_in_text_and_json(run, outing):
     log, _, second, _ = outing
     (past,) = json.loads(run("trim", second, *ASKED, "--log", log, "--json").stdout)["past_predictions"]
