@@ -86,5 +86,5 @@ def _judged(
         scales=scales,
         told=gap.told,
         verdict="different" if is_beyond else "cannot_say",
-        why="; ".join(part for part in (gone, place) if part),
+        why="; ".join(part for part in (gone, place, f"held against {usual.words}") if part),
     )

@@ -12,7 +12,6 @@ from sweepkit.comparison.differences import Difference, inside_of, pair_verdict
 from sweepkit.comparison.groups import Group
 from sweepkit.comparison.serving import Serving
 from sweepkit.figures import Figure
-from sweepkit.report.page import sentence
 
 WORDS = {"same": "SAME", "within": "WITHIN", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
 TOLD: dict[Rung, str] = {
@@ -90,7 +89,8 @@ def difference_line(difference: Difference) -> str:
     if difference.verdict is None:
         return f"{name}: {shift}"
     if difference.scales and difference.difference.value is None:
-        return f"{name}: {sentence(difference.why)} {WORDS[difference.verdict].capitalize()}."
+        said = difference.why.partition(f"; {HELD}")[0]
+        return f"{name}: {said}. {WORDS[difference.verdict].capitalize()}."
     if not difference.scales:
         said = f"{shift}, " if difference.difference.value is not None else ""
         return f"{name}: {said}cannot say, {difference.why}"

@@ -183,4 +183,6 @@ def test_a_dip_that_left_the_sweep_went_at_least_to_its_nearer_end(turned, told,
         )
         assert "more than another ground or height explains" in found.why
         assert [scale.beyond for scale in found.scales] == [True] * 5
-        assert "DIFFERENT" in words_of(compare_setups(pair, told=told))
+        text = words_of(compare_setups(pair, told=told))
+        assert text.startswith("DIFFERENT: a and b dip: b has no dip near 7.100 MHz")
+        assert "held against: what practice says of a wire." in text
