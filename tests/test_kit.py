@@ -89,6 +89,16 @@ radials_on_ground = true
 counterpoise = "1.5 m"
 coil = "11.3 uH"
 transformer = "4:1"
+lengths = {"40 m" = "10.61 m", "20 m" = "5.36 m"}
+tap = 24
+turns = 40
+tap_step = 0.5
+coil_diameter = "5 cm"
+coil_pitch = "2.4 mm"
+whip_range = ["1.8 m", "4.0 m"]
+choke_at = "0 m"
+places = ["40 m", "20 m"]
+weights = {"40 m" = 3}
 """
 
 
@@ -119,7 +129,27 @@ def test_every_key_arrives_in_its_place(write):
     assert kit.radio == Radio(50, 50, ((1.5, 1.0), (2.0, 0.75), (3.0, 0.4)), 1.8, ((13.8, 1.0), (11.5, 0.8)))
     assert kit.tuner == Tuner(None, (16, 150), (-100, 100), 0.5, 80)
     assert kit.antennas["ridge-dipole"] == AntennaNote("dipole", 10.2, ("spool", "RG-213 3 m"))
-    assert kit.antennas["whip"] == AntennaNote("loaded-whip", 2.5, ("none",), 4, 5.0, True, 1.5, 11.3e-6, 4.0)
+    assert kit.antennas["whip"] == AntennaNote(
+        "loaded-whip",
+        2.5,
+        ("none",),
+        4,
+        5.0,
+        True,
+        1.5,
+        11.3e-6,
+        4.0,
+        lengths_m={"40 m": 10.61, "20 m": 5.36},
+        tap=24.0,
+        turns=40.0,
+        tap_step=0.5,
+        coil_diameter_m=0.05,
+        coil_pitch_m=0.0024,
+        whip_range_m=(1.8, 4.0),
+        choke_at="0 m",
+        places=("40 m", "20 m"),
+        weights={"40 m": 3.0},
+    )
 
 
 def test_an_empty_file_is_the_defaults(write):
@@ -400,7 +430,7 @@ REFUSED = [
         '[antennas.a]\nlength = "3 m"',
         1,
         "[antennas.a] has no kind; one of dipole, inverted-vee, vertical, loaded-whip, end-fed, "
-        'loop, random-wire was expected; write kind = "dipole"',
+        'loop, random-wire, fan, linked, trap was expected; write kind = "dipole"',
     ),
     ('[antennas.a]\nkind = "dipol"', 2, "antennas.a.kind is 'dipol'; one of dipole, inverted-vee"),
     (

@@ -186,7 +186,7 @@ def trim(
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
-    from sweepkit.cli.trim_bands import Told, refuse_for_several, trim_bands
+    from sweepkit.cli.trim_bands import Told, kind_of, places_of_kit, refuse_for_several, trim_bands
     from sweepkit.cli.trim_start import say_start
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
@@ -253,7 +253,9 @@ def trim(
         imperial=units == "imperial",
         hints=hints,
     )
-    if told_all.is_for_several(kind):
+    if told_all.is_for_several(
+        None if start else kind_of(told_all, gear), places=places_of_kit(told_all, gear)
+    ) or (antenna is not None and not files and not start):
         refuse_for_several(start=start, must_work=must_work)
         return trim_bands(told_all)
     target, band, segment = (each[0] if each else None for each in (targets, bands, segments))

@@ -14,7 +14,7 @@ from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from sweepkit.kit import Kit
+    from sweepkit.kit import AntennaNote, Kit
     from sweepkit.several_bands.answer import Aim, BandsPlan
     from sweepkit.several_bands.places import Place
     from sweepkit.several_bands.whip import WhipWish
@@ -74,6 +74,22 @@ class Told:
         )
 
 
+def kind_of(told: Told, gear: Kit) -> str | None:
+    """The kind of the option, else the kit's, else the logbook's."""
+    if told.kind is not None or told.antenna is None:
+        return told.kind
+    from sweepkit.cli.logged_antenna import known_antenna
+
+    return known_antenna(told.antenna, gear, told.log).facts.get("kind")
+
+
+def places_of_kit(told: Told, gear: Kit) -> int:
+    """How many places the kit names for this antenna, where the options name none."""
+    note = gear.antennas.get(told.antenna or "")
+    named = told.bands or told.segments or told.targets
+    return 0 if note is None or named else len(note.places)
+
+
 def refuse_for_several(*, start: bool, must_work: str | None) -> None:
     """What goes with one place only.
 
@@ -93,19 +109,35 @@ def trim_bands(told: Told) -> Exit:
     """Plan for several places, and print it."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_bands import band_change_card
     from sweepkit.errors import BadInput
     from sweepkit.readers import read_sweep
 
     gear = read_gear(told.kit)
+    if not told.files and told.antenna is not None:
+        facts = known_antenna(told.antenna, gear, told.log).facts
+        return _show(told, band_change_card(told, gear, facts, None), [], gear)
     places = places_told(told, gear)
     if not told.files:
         raise BadInput("no sweep is named; one of the antenna as it stands was expected; name a file")
     sweeps = [read_sweep(file, **told.hints) for file in told.files]
     known = known_antenna(told.antenna, gear, told.log, present=sweeps[0].source.sha256)
+    if _is_today(told, known.facts):
+        plan = band_change_card(told, gear, known.facts, sweeps[0])
+        return _show(told, plan, sweeps, gear)
     pieces, place = line_and_place(known, gear, line=told.line, measured_at=told.measured_at)
     look = {"kit": gear, "lines": pieces, "measured_at": place, "draws": told.draws, "seed": told.seed}
     plan, before = _plan(told, sweeps, places, known.facts, look)
     return _show(told, plan, [*sweeps, *before], gear)
+
+
+def _is_today(told: Told, facts: Mapping[str, Any]) -> bool:
+    """One sweep of a whip with two settings or more on record: its card, moved by what today differs."""
+    from sweepkit.cli.logged_bands import logged_settings, settings_apart
+
+    kind = told.kind or facts.get("kind")
+    alone = len(told.files) == 1 and not told.earlier and told.antenna is not None and kind == "loaded-whip"
+    return alone and settings_apart(logged_settings(told)) >= 2
 
 
 def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
@@ -119,11 +151,13 @@ def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
     from sweepkit.errors import BadInput
     from sweepkit.several_bands.places import places_of
 
+    note = gear.antennas.get(told.antenna or "")
+    named = bool(told.bands or told.segments or told.targets)
     places = places_of(
-        bands=told.bands,
+        bands=told.bands if named or note is None else note.places,
         segments=told.segments,
         targets=told.targets,
-        weights=told.weights,
+        weights=told.weights or ({} if named or note is None else note.weights),
         region=gear.region if told.region is None else told.region,
     )
     if not places:
@@ -151,8 +185,9 @@ def choke_m_of(text: str | None, facts: Mapping[str, Any]) -> float | None:
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_length_m
 
+    text = text if text is not None else facts.get("choke_at")
     if text is None or text == "none":
-        return None if text == "none" else facts.get("choke_at_m")
+        return None
     length_m = parse_length_m(text)
     if length_m < 0:
         raise BadInput(f"--choke-at is {text!r}; it is 0 m at the box, or how far down the coax, or none")
@@ -237,13 +272,15 @@ def _plan_parts(
     from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
     from sweepkit.several_bands.parts import PartsWish
     from sweepkit.several_bands.places import by_place, parse_lengths_m
-    from sweepkit.several_bands.told import parse_part_state
+    from sweepkit.several_bands.told import parse_logged_lengths_m, parse_part_state
     from sweepkit.trim.request import MOVES, parse_lie
 
     by = told.by or "fold"
     if by not in MOVES:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(MOVES)}")
-    lengths = parse_lengths_m(told.lengths) if told.lengths else dict(facts.get("lengths_m", {}))
+    lengths = (
+        parse_lengths_m(told.lengths) if told.lengths else parse_logged_lengths_m(facts.get("lengths", ""))
+    )
     lengths = by_place(lengths, places, "--length")
     wish = PartsWish(cast(Any, kind), lengths, cast(Any, by), aim_of(told.aim), parse_lie(told.tail_lies))
     earlier = [parse_part_state(text, places) for text in told.earlier]
@@ -264,14 +301,14 @@ def _plan_whip(
     from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
     from sweepkit.several_bands.told import parse_whip_state
 
-    wish = whip_wish(told, facts)
+    wish = whip_wish(told, facts, look["kit"].antennas.get(told.antenna or ""))
     earlier = [parse_whip_state(text, tap=wish.tap, whip_m=wish.length_m) for text in told.earlier]
     before = [read_sweep(Path(path), **told.hints) for _, _, path in earlier]
     states = [(tap, whip_m, sweep) for (tap, whip_m, _), sweep in zip(earlier, before, strict=True)]
     return plan_whip_from_sweeps(sweeps, places, wish, earlier=states, **look), before
 
 
-def whip_wish(told: Told, facts: Mapping[str, Any]) -> WhipWish:
+def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) -> WhipWish:
     """The whip as told.
 
     Raises
@@ -289,11 +326,11 @@ def whip_wish(told: Told, facts: Mapping[str, Any]) -> WhipWish:
 
     def length_m(key: str, option: str) -> float | None:
         text = coil[key]
-        return facts.get(f"{key}_m") if text is None else parse_positive_m(text, option)
+        return getattr(note, f"{key}_m", None) if text is None else parse_positive_m(text, option)
 
     def number(key: str) -> float | None:
-        value = coil[key] if coil[key] is not None else facts.get(key)
-        return None if value is None else float(value)
+        value = coil[key] if coil[key] is not None else getattr(note, key, None)
+        return tap_of(facts) if value is None and key == "tap" else value
 
     reach = coil["whip_range"]
     return WhipWish(
@@ -302,7 +339,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any]) -> WhipWish:
         number("tap"),
         number("turns"),
         number("tap_step") or 1.0,
-        facts.get("whip_range_m") if reach is None else parse_range_m(reach),
+        getattr(note, "whip_range_m", None) if reach is None else parse_range_m(reach),
         Coil(
             length_m("coil_diameter", "--coil-diameter"),
             length_m("coil_pitch", "--coil-pitch"),
@@ -311,6 +348,14 @@ def whip_wish(told: Told, facts: Mapping[str, Any]) -> WhipWish:
         Ground(known.radials, known.radial_length_m, known.radials_on_ground),
         bool(coil["one_length"]),
     )
+
+
+def tap_of(facts: Mapping[str, Any]) -> float | None:
+    """The tap that the logbook keeps, where it is a number."""
+    try:
+        return float(facts["tap"])
+    except (KeyError, ValueError):
+        return None
 
 
 def _plan_random(

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from sweepkit.kit.bad_gear import BadGear, refuse_outside
 
-KINDS = ("dipole", "inverted-vee", "vertical", "loaded-whip", "end-fed", "loop", "random-wire")
+KINDS = (
+    "dipole",
+    "inverted-vee",
+    "vertical",
+    "loaded-whip",
+    "end-fed",
+    "loop",
+    "random-wire",
+    "fan",
+    "linked",
+    "trap",
+)
+
+MOST_TURNS = 1000  # of a coil; more is a slip of the finger
 
 
 @dataclass(frozen=True)
@@ -33,6 +47,20 @@ class AntennaNote:
         Inductance of the loading coil. [H]
     transformer : float or None
         Impedance ratio of the box at its feedpoint, 49 for 49:1. [-]
+    lengths_m : mapping of str to float
+        One leg for each place, of fans, linked and trap dipoles. [m]
+    tap, turns, tap_step : float or None
+        Turns of a coil in use, there are, and from tap to tap.
+    coil_diameter_m, coil_pitch_m : float or None
+        Of the coil, wire middle to middle; from turn to turn. [m]
+    whip_range_m : (float, float) or None
+        Shortest and longest whip. [m]
+    choke_at : str or None
+        How far down the coax a choke sits, or ``none``.
+    places : tuple of str
+        Bands that it is to serve.
+    weights : mapping of str to float
+        How much each of them matters. [-]
 
     Raises
     ------
@@ -49,6 +77,16 @@ class AntennaNote:
     counterpoise_length_m: float | None = None
     coil_h: float | None = None
     transformer: float | None = None
+    lengths_m: Mapping[str, float] = field(default_factory=dict)
+    tap: float | None = None
+    turns: float | None = None
+    tap_step: float | None = None
+    coil_diameter_m: float | None = None
+    coil_pitch_m: float | None = None
+    whip_range_m: tuple[float, float] | None = None
+    choke_at: str | None = None
+    places: tuple[str, ...] = ()
+    weights: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -59,9 +97,23 @@ class AntennaNote:
             "length": self.length_m,
             "radial_length": self.radial_length_m,
             "counterpoise": self.counterpoise_length_m,
+            "coil_diameter": self.coil_diameter_m,
+            "coil_pitch": self.coil_pitch_m,
         }
         for key, value in lengths.items():
             refuse_outside("length_m", key, value, f'{key} = "10.2 m"')
         refuse_outside("radials", "radials", self.radials, "radials = 4")
+        for name, length_m in self.lengths_m.items():
+            refuse_outside("length_m", "lengths", length_m, f'lengths = {{"{name}" = "10.61 m"}}')
+        for key in ("tap", "turns", "tap_step"):
+            value = getattr(self, key)
+            if value is not None and not 0 < value <= MOST_TURNS:
+                raise BadGear(f"{key} is {value:g}; above 0, at most {MOST_TURNS}, was expected", key=key)
+        for name, weight in self.weights.items():
+            if not weight > 0:
+                raise BadGear(f"weights: {name} has {weight:g}; a number above 0 was expected", key="weights")
+        if self.whip_range_m is not None and not 0 < self.whip_range_m[0] < self.whip_range_m[1]:
+            text = 'whip_range does not rise; shortest and longest were expected; write ["1.8 m", "4.0 m"]'
+            raise BadGear(text, key="whip_range")
         refuse_outside("coil_h", "coil", self.coil_h, 'coil = "11.3 uH"')
         refuse_outside("transformer", "transformer", self.transformer, 'transformer = "49:1"')

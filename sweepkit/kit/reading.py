@@ -18,6 +18,7 @@ from sweepkit.kit.table import Table
 from sweepkit.kit.toml_lines import find_key_lines
 from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
+from sweepkit.quantities import parse_length_m
 
 KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
@@ -35,6 +36,16 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
         "counterpoise",
         "coil",
         "transformer",
+        "lengths",
+        "tap",
+        "turns",
+        "tap_step",
+        "coil_diameter",
+        "coil_pitch",
+        "whip_range",
+        "choke_at",
+        "places",
+        "weights",
     ),
 }
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
@@ -199,7 +210,56 @@ def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
         counterpoise_length_m=table.length_m("counterpoise"),
         coil_h=table.inductance_h("coil"),
         transformer=table.impedance_ratio("transformer"),
+        lengths_m=_by_place(table.table("lengths"), "length"),
+        tap=table.number("tap", example="24"),
+        turns=table.number("turns", example="40"),
+        tap_step=table.number("tap_step", example="1"),
+        coil_diameter_m=table.length_m("coil_diameter"),
+        coil_pitch_m=table.length_m("coil_pitch"),
+        whip_range_m=_whip_range(table),
+        choke_at=_choke_at(table),
+        places=table.texts("places", example='["40 m", "20 m"]'),
+        weights=_by_place(table.table("weights"), "number"),
     )
+
+
+def _by_place(table: Table, what: str) -> dict[str, float]:
+    """A length or a number for each place."""
+    read = {
+        name: table.length_m(name) if what == "length" else table.number(name, example="3")
+        for name in table.values
+    }
+    return {name: value for name, value in read.items() if value is not None}
+
+
+def _whip_range(table: Table) -> tuple[float, float] | None:
+    ends = table.texts("whip_range", example='["1.8 m", "4.0 m"]')
+    if not ends:
+        return None
+    try:
+        lengths = [parse_length_m(end) for end in ends]
+    except BadInput as error:
+        raise table.error("whip_range", f"{table.name}.whip_range: {error.text}") from error
+    if len(lengths) != 2:
+        text = 'a shortest and a longest whip were expected; write ["1.8 m", "4.0 m"]'
+        raise table.error("whip_range", f"{table.name}.whip_range: {text}")
+    return lengths[0], lengths[1]
+
+
+def _choke_at(table: Table) -> str | None:
+    """A length from 0 on, or none."""
+    text = table.text("choke_at", example='"0 m"') if "choke_at" in table.values else None
+    if text in (None, "none"):
+        return text
+    try:
+        length_m = parse_length_m(text)
+    except BadInput as error:
+        raise table.error("choke_at", f"{table.name}.choke_at: {error.text}") from error
+    if length_m < 0:
+        raise table.error(
+            "choke_at", f"{table.name}.choke_at is {text!r}; 0 m at the box, a length or none was expected"
+        )
+    return text
 
 
 def _made(make: type[Gear], table: Table, **told: Any) -> Gear:

@@ -130,6 +130,9 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
         "counterpoise_m": note.counterpoise_length_m,
         "coil_h": note.coil_h,
         "transformer": note.transformer,
+        "tap": None if note.tap is None else f"{note.tap:g}",
+        "choke_at": note.choke_at,
+        "lengths": ", ".join(f"{name}={size:g} m" for name, size in note.lengths_m.items()) or None,
     }
     return {name: value for name, value in told.items() if value is not None}
 

@@ -19,7 +19,18 @@ Carried = Literal["always", "same site", "never"]
 
 GROUND_WORDS = ("sea", "wet", "average", "dry", "rock", "sand", "snow", "concrete", "roof", "vehicle")
 WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "wind", "hot", "cold")
-KIND_WORDS = ("dipole", "inverted-vee", "vertical", "loaded-whip", "end-fed", "loop", "random-wire")
+KIND_WORDS = (
+    "dipole",
+    "inverted-vee",
+    "vertical",
+    "loaded-whip",
+    "end-fed",
+    "loop",
+    "random-wire",
+    "fan",
+    "linked",
+    "trap",
+)
 
 
 @dataclass(frozen=True)
@@ -65,6 +76,7 @@ FIELDS = (
     Field("line", "line", "setup", "texts", "always", "pieces of line in order from the radio"),
     Field("line_lay", "line_lay", "setup", "text", "same site", "how the line lies"),
     Field("choke", "choke", "setup", "text", "always", "common-mode choke and its place"),
+    Field("choke_at", "choke_at", "setup", "text", "always", "how far down the coax the choke sits, or none"),
     Field("form", "form", "setup", "text", "always", "flat, vee, sloper, vertical, inverted L, ..."),
     Field("feed_height", "feed_height_m", "setup", "length", "same site", "height of the feedpoint"),
     Field("apex_height", "apex_height_m", "setup", "length", "same site", "height of the highest point"),
@@ -97,6 +109,8 @@ FIELDS = (
           ("radio", "feedpoint")),
     Field("end", "end", "sweep", "word", "never", "far end of a piece swept by itself", ("open", "short")),
     Field("length", "length_m", "sweep", "length", "always", "feed to turning point, each part"),
+    Field("lengths", "lengths", "sweep", "text", "always",
+          "one leg for each place: 40 m=10.61 m, 20 m=5.36 m"),
     Field("tail", "tail_m", "sweep", "length", "always", "folded tail each part carries"),
     Field("by", "by", "sweep", "word", "never", "how the length was changed since the sweep before",
           ("fold", "cut", "slide", "add"), first_only=True),

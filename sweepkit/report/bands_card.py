@@ -28,7 +28,12 @@ def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
     """
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":
-        return "\n".join(_fitting(moves, LINES))
+        told = [line for line in headlines(plan)[: len(moves)] if line.startswith("Today")]
+        first = [line for text in told for line in folded(text)]
+        weights = {row.name: row.weight for row in plan.bands}
+        order = sorted(range(len(plan.settings)), key=lambda k: -weights.get(plan.settings[k].band, 1.0))
+        rows = [_setting(headlines(plan, imperial=imperial)[len(told) + k], plan, k) for k in order]
+        return "\n".join(line[:COLUMNS] for line in [*first, *_fitting(rows, LINES - len(first))])
     stops = [f"!! {finding.code}" for finding in plan.findings if finding.level == "stop"][:1]
     sweeps = [
         f"SWEEP {sweep.start_hz / 1e3:.0f}-{sweep.stop_hz / 1e3:.0f}kHz {sweep.points}pts"
@@ -38,6 +43,13 @@ def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
     rows = [_row(row) for row in sorted(plan.bands, key=lambda row: -row.weight)]
     lines = [*first, *_fitting(rows, LINES - len(first))]
     return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
+
+
+def _setting(text: str, plan: BandsPlan, k: int) -> str:
+    """A setting with its dip, where the line has room."""
+    dip = plan.settings[k].dip_hz.value
+    longer = text if dip is None else f"{text} {dip / 1e6:.2f} MHz"
+    return visible(longer if len(visible(longer)) <= COLUMNS else text)
 
 
 def folded(text: str) -> list[str]:

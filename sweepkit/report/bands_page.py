@@ -117,7 +117,9 @@ def headlines(plan: BandsPlan, *, imperial: bool = False) -> list[str]:
     if plan.action == "cannot_say":
         return ["CANNOT SAY."]
     if plan.action == "retune":
-        return [_setting_text(plan, k, imperial) for k in range(len(plan.settings))]
+        told = [finding.text for finding in plan.findings if finding.code == "today-differs"]
+        rows = [_setting_text(plan, k, imperial) for k in range(len(plan.settings))]
+        return [*(f"{text[:1].upper()}{text[1:]}." for text in told), *rows]
     if plan.action == "leave":
         return ["LEAVE IT AS IT IS."]
     return [_headline(move, imperial) for move in plan.moves if move.m]
@@ -190,7 +192,7 @@ def _mhz(figure: Figure) -> str:
 
 
 def _tables(plan: BandsPlan, imperial: bool) -> Iterator[Table | Grid]:
-    if plan.bands:
+    if plan.bands and not is_card_of_log(plan):
         yield _places(plan)
     if plan.not_by_wire:
         yield Grid("What cannot be had this way", ("",), tuple((text,) for text in plan.not_by_wire))
@@ -277,7 +279,7 @@ def _settings(plan: BandsPlan, imperial: bool) -> Grid:
                 row.band,
                 "-" if row.tap is None else f"{row.tap:g}",
                 "-" if row.whip_m is None else length_text(row.whip_m, imperial=imperial),
-                _mhz(row.dip_hz),
+                _expected(row.dip_hz) if is_card_of_log(plan) else _mhz(row.dip_hz),
                 _swr(row.best_swr),
                 "-" if row.hz_per_m.value is None else f"{row.hz_per_m.value / 1e5:.1f}",
                 "-" if row.hz_per_turn.value is None else f"{row.hz_per_turn.value / 1e3:.0f}",
@@ -285,7 +287,26 @@ def _settings(plan: BandsPlan, imperial: bool) -> Grid:
             )
         )
     columns = ("place", "tap", "whip", "dip MHz", "SWR", "kHz/cm", "kHz/turn", "last used")
-    return Grid("Settings", columns, tuple(rows))
+    kept = [k for k in range(len(columns)) if k in (0, 3) or any(row[k] not in ("-", "?") for row in rows)]
+    title = (
+        "Settings on record, expected dips with the spread of a new setup"
+        if is_card_of_log(plan)
+        else "Settings"
+    )
+    return Grid(title, tuple(columns[k] for k in kept), tuple(tuple(row[k] for k in kept) for row in rows))
+
+
+def is_card_of_log(plan: BandsPlan) -> bool:
+    """Whether the answer rests on the logbook: nothing was swept, or one setting of today."""
+    return plan.action in ("retune", "cannot_say") and (
+        not plan.files or any(finding.code == "today-differs" for finding in plan.findings)
+    )
+
+
+def _expected(figure: Figure) -> str:
+    if figure.value is None or figure.low is None or figure.high is None:
+        return _mhz(figure)
+    return f"{figure.value / 1e6:.2f} ({figure.low / 1e6:.2f}-{figure.high / 1e6:.2f})"
 
 
 def _lengths(plan: BandsPlan, imperial: bool) -> Iterator[Grid]:

@@ -66,6 +66,19 @@ def parse_range_m(text: str) -> tuple[float, float]:
     )
 
 
+def parse_logged_lengths_m(text: str) -> dict[str, float]:
+    """``40 m=10.61 m, 20 m=5.36 m`` as the logbook keeps it, by place. [m]
+
+    Raises
+    ------
+    BadInput
+        Not of that form.
+    """
+    from sweepkit.several_bands.places import parse_lengths_m
+
+    return parse_lengths_m([part for part in text.split(",") if part.strip()])
+
+
 def parse_part_state(text: str, places: Sequence[Place]) -> tuple[str, float, str]:
     """``40 m 10.75 m=first.s1p`` as the place, the length of one leg of its pair then [m], and the file.
 

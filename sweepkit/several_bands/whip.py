@@ -18,9 +18,9 @@ from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
-from sweepkit.quantities import length_text
+from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
-from sweepkit.several_bands.answer import Action, Aim, BandRow, BandsPlan, PartMove, Setting, State
+from sweepkit.several_bands.answer import Action, Aim, BandRow, BandsPlan, Last, PartMove, Setting, State
 from sweepkit.several_bands.notices import notice_line, notice_losses, notice_reviews, stopped
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
@@ -40,6 +40,7 @@ NEARLY_DB = 0.02  # settings within this of the best are equal, and the longest 
 WIDE_SWR = 2.0
 WIDE_DB = 1.0
 MOST_PARTS = 30  # of one place; a whip so narrow is set by hand
+NEAR_PLACE = 0.003  # of the frequency: a setting whose dip was so near a place is one for it
 SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
 
 
@@ -176,6 +177,20 @@ def _same_kind(then: EarlierSetting) -> DipEnsemble | None:
     return then.dips[number or 0]
 
 
+@dataclass(frozen=True)
+class UsedSetting:
+    """A setting of the logbook: its dip [Hz], tap, whip [m], setup and when."""
+
+    dip_hz: float
+    tap: float | None
+    whip_m: float
+    setup: str
+    when: str
+    r_ohm: float | None = None
+    swr: float = 1.5
+    sigma: float = 1e-3
+
+
 @dataclass(frozen=True, eq=False)
 class _Whip:
     """The fitted whip with what its present dip says of losses."""
@@ -183,24 +198,37 @@ class _Whip:
     wish: WhipWish
     draws: WhipDraws
     dip: DipEnsemble
-    file: SeenFile
+    file: SeenFile | None
     members: int
     seed: int
+    used: tuple[UsedSetting, ...] = ()
+    offset: float = 0.0
+    spread: float = 0.0
 
     def dips_hz(self, tap: float | None, whip_m: float) -> FloatArray:
         """Where a setting dips, with what the formula leaves, shape (draws,)."""
         f_hz = self.draws.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)
-        error = np.random.default_rng([self.seed, 73]).normal(0, MODEL_SIGMA, f_hz.size)
+        dice = np.random.default_rng([self.seed, 73])
+        error, setup = dice.normal(0, MODEL_SIGMA, f_hz.size), dice.normal(0, self.spread, f_hz.size)
         away = np.minimum(
             np.abs(np.log(f_hz / self.dip.measured_hz)) / 0.05, 1.0
         )  # a slide of little is sure
-        error[0] = 0.0
-        return np.asarray(f_hz * np.exp(error * away))
+        error[0] = setup[0] = 0.0
+        return np.asarray(f_hz * np.exp(error * away + setup + self.offset))
 
     def one_hz(self, tap: float | None, whip_m: float) -> float:
         """The same of the best fit alone."""
         lone = replace(self.draws, offsets=self.draws.offsets[:1])
-        return float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0])
+        return float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0] * np.exp(self.offset))
+
+    def used_for(self, place: Place) -> UsedSetting | None:
+        """The last setting whose dip lay in a place."""
+        inside = [
+            each
+            for each in self.used
+            if place.low_hz * (1 - NEAR_PLACE) <= each.dip_hz <= place.high_hz * (1 + NEAR_PLACE)
+        ]
+        return inside[-1] if inside else None
 
     def whip_for(self, tap: float | None, target_hz: float) -> float | None:
         """The whip that dips at a frequency with a tap; ``None`` where none within range does."""
@@ -364,6 +392,9 @@ class _Answer:
         """Whole taps; of those that reach the target the one with the longest whip."""
         whip, wish = self.whip, self.whip.wish
         low_m, high_m = (one_m, one_m) if one_m is not None else wish.reach_m
+        used = whip.used_for(place)
+        if used is not None and one_m is None:
+            return used.tap, used.whip_m
         if low_m < high_m:
             for tap in wish.taps:  # fewest turns first: the longest whip
                 whip_m = whip.whip_for(tap, target_hz)
@@ -443,9 +474,15 @@ class _Answer:
             dip_hz=self._figure(row.dip_hz),
             best_swr=swr_figure(best, reason=none),
             loss_db=self._figure(mismatch_loss_db_from_gamma_abs(row.best)),
+            last=self._last(row),
             hz_per_m=self._figure(per_m),
             hz_per_turn=per_turn,
         )
+
+    def _last(self, row: _Row) -> Last | None:
+        """When this place was last on record."""
+        used = self.whip.used_for(row.place)
+        return None if used is None else Last(used.setup, used.when, used.dip_hz)
 
     def _now(self, each: SeenPlace) -> Drawn | None:
         """The place as it is, where it was swept."""
@@ -508,7 +545,7 @@ class _Answer:
         ).bare(self.with_interval)
 
     def _verdict(self, part: _Row) -> Verdict:
-        chain = self.whip.file.seen.review.planes.chain
+        chain = None if self.whip.file is None else self.whip.file.seen.review.planes.chain
         gamma = np.asarray(part.gamma[:1], dtype=np.complex128)
         return verdict_at_radio(grid_of(part.place), gamma, chain, self.kit, limit_swr=self.limit_swr)
 
@@ -548,3 +585,79 @@ _ORDER = "Radials first, then the tap, then the whip."
 def _fitted(values: FloatArray, n: int) -> FloatArray:
     """As many draws as the others have, the measured one first."""
     return np.append(values[:1], np.resize(values[1:] if values.size > 1 else values, n - 1))
+
+
+def card_of_whip(
+    used: Sequence[UsedSetting],
+    wish: WhipWish,
+    places: Sequence[Place],
+    *,
+    spread: float,
+    today: EarlierSetting | None = None,
+    kit: Kit,
+    files: Sequence[dict[str, Any]] = (),
+    limit_swr: float,
+    members: int,
+    seed: int = 0,
+) -> BandsPlan:
+    """The band-change card of a whip from its logged settings, at least two of them.
+
+    Parameters
+    ----------
+    used : sequence of UsedSetting
+        Oldest first.
+    wish : WhipWish
+        What is told of the whip.
+    places : sequence of Place
+        What it is to serve.
+    spread : float
+        What a new setup moves the dip by, one standard deviation of the logarithm. [-]
+    today : EarlierSetting, optional
+        One sweep of today with its setting: all rows move by what it differs.
+    kit : Kit
+        The operator's gear.
+    files : sequence of dict
+        What is said of today's file.
+    limit_swr : float
+        SWR that is good enough. [-]
+    members : int
+        Draws, the best fit included; 1 gives no intervals.
+    seed : int
+        Same seed, same answer.
+    """
+    seen = [
+        SeenSetting(each.tap, each.whip_m, each.dip_hz, float(np.hypot(each.sigma, spread))) for each in used
+    ]
+    draws = fit_whip(seen, wish.coil, wish.ground, members=members, seed=seed)
+    last = replace(wish, tap=used[-1].tap, length_m=used[-1].whip_m)  # whose resistance is known
+    whip = _Whip(last, draws, _as_dip(used[-1], members, seed), None, members, seed, tuple(used), 0.0, spread)
+    said = ""
+    dip = None if today is None else _same_kind(today)
+    if today is not None and dip is not None:
+        expected_hz = whip.one_hz(today.tap, today.whip_m)
+        offset = float(np.log(dip.measured_hz / expected_hz))
+        whip = replace(whip, offset=offset, spread=float(np.hypot(dip.spread(), MODEL_SIGMA)))
+        way = "higher" if offset > 0 else "lower"
+        moved = f"{abs(dip.measured_hz - expected_hz) / 1e3:.0f} kHz at {frequency_text(dip.measured_hz)}"
+        said = f"today all dips lie {abs(offset):.1%} {way} than on record ({moved})"
+    nowhere = SeenAll((), tuple(SeenPlace(place, None) for place in places), ())
+    plan = _Answer(whip, nowhere, tuple(files), kit, limit_swr, members > 1, len(used)).plan()
+    note = Finding("today-differs", "note", said, "") if said else None
+    known = f"{len(used)} logged sweeps of this whip, coil formula and open line"
+    reason = said or "from the logbook alone"
+    return replace(
+        plan, reason=reason, moves=(), known_from=known, findings=(*((note,) if note else ()), *plan.findings)
+    )
+
+
+def _as_dip(used: UsedSetting, members: int, seed: int) -> DipEnsemble:
+    """A logged dip as draws."""
+    dice = np.random.default_rng([seed, 83])
+    f_hz = used.dip_hz * np.exp(dice.normal(0, used.sigma, members))
+    f_hz[0] = used.dip_hz
+    ohm = (
+        np.full(members, np.nan) if used.r_ohm is None else used.r_ohm * np.exp(dice.normal(0, 0.12, members))
+    )
+    if used.r_ohm is not None:
+        ohm[0] = used.r_ohm
+    return DipEnsemble(f_hz, np.full(members, used.swr), ohm, np.full(members, np.nan))

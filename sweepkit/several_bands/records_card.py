@@ -1,0 +1,92 @@
+"""The band-change card of an antenna without a tapped coil: what each place dipped at, with which lengths or links."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.figures import Figure
+from sweepkit.several_bands.answer import Aim, BandsPlan, Last, Setting, State
+from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.rows import row_of
+from sweepkit.several_bands.seen import NEAR
+
+COVERAGE_SDS = 1.959963984540054  # 95 % of a normal distribution lie within so many standard deviations
+
+
+@dataclass(frozen=True)
+class LoggedDips:
+    """One logged sweep: its dips with their SWR [Hz, -], what the antenna was like, its setup and when."""
+
+    dips: tuple[tuple[float, float], ...]
+    lengths: Mapping[str, float]
+    length_m: float | None
+    setup: str
+    when: str
+
+
+def card_of_records(
+    kind: str, records: Sequence[LoggedDips], places: Sequence[Place], *, aim: Aim, spread: float
+) -> BandsPlan:
+    """A row for each place from the last sweep that shows a dip near it.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of antenna.
+    records : sequence of LoggedDips
+        Oldest first.
+    places : sequence of Place
+        What it serves.
+    aim : {"mean", "worst"}
+        As asked; it changes nothing here.
+    spread : float
+        What a new setup moves a dip by, one standard deviation of the logarithm. [-]
+    """
+    rows, settings = [], []
+    for place in places:
+        near = [(record, dip) for record in records for dip in record.dips if _is_near(dip[0], place)]
+        why = f"no dip within {NEAR:.0%} of {place.name} is on record"
+        unknown = State.unknown(why if not near else "no sweep of today")
+        rows.append(
+            row_of(place, unknown, unknown, "cannot_say", (), why if not near else "from the logbook")
+        )
+        if near:
+            settings.append(_setting(place, near, spread))
+    none = Figure.none("no sweep of today")
+    return BandsPlan(
+        (), kind, aim, "retune", "from the logbook alone", none, none, none, (), tuple(rows),
+        settings=tuple(settings), known_from=f"{len(records)} logged sweeps of this antenna",
+    )  # fmt: skip
+
+
+def _is_near(f_hz: float, place: Place) -> bool:
+    return abs(float(np.log(f_hz / place.middle_hz))) < NEAR
+
+
+def _setting(place: Place, near: Sequence[tuple[LoggedDips, tuple[float, float]]], spread: float) -> Setting:
+    """The last record's lengths; its dip, with the spread of this antenna's setups where there are several."""
+    record, _ = near[-1]
+    same = [
+        dip for other, dip in near if (other.lengths, other.length_m) == (record.lengths, record.length_m)
+    ]
+    dip_hz = min(
+        (dip for dip in record.dips if _is_near(dip[0], place)), key=lambda dip: _off(dip[0], place)
+    )[0]
+    ln_f = np.log([dip[0] for dip in same])
+    own = float(np.std(ln_f, ddof=1)) if ln_f.size > 2 else 0.0
+    sd = float(np.sqrt((4 * spread**2 + max(ln_f.size - 1, 0) * own**2) / (4 + max(ln_f.size - 1, 0))))
+    middle = float(np.exp(np.mean(ln_f))) if ln_f.size > 1 else dip_hz
+    wide = COVERAGE_SDS * sd * float(np.sqrt(1 + 1 / ln_f.size))
+    figure = Figure(middle, middle * np.exp(-wide), middle * np.exp(wide))
+    none = Figure.none("not known from the logbook")
+    return Setting(
+        place.name, place.middle_hz, place.low_hz, place.high_hz, None, record.length_m, figure, none, none, none, none,
+        Last(record.setup, record.when, dip_hz), dict(record.lengths) or None,
+    )  # fmt: skip
+
+
+def _off(f_hz: float, place: Place) -> float:
+    return abs(float(np.log(f_hz / place.middle_hz)))
