@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import Any
@@ -13,24 +12,16 @@ import numpy as np
 
 from sweepkit.antennas.rungs import Body, Rung
 from sweepkit.bands import Band
-from sweepkit.comparison.arms import BLOCKS, BY, Arm, By, outing_key, site_key, sort_arms
-from sweepkit.comparison.between import gap_between
+from sweepkit.comparison.arms import BY, Arm, By, outing_key, sort_arms
 from sweepkit.comparison.differences import (
-    BANDWIDTH_SHARE,
-    OTHERS,
     Difference,
     Figures,
-    Side,
-    Sums,
-    judge,
-    pair_sides,
     pair_verdict,
-    sums_of,
 )
 from sweepkit.comparison.fairness import Unfair, find_unfair, listed
-from sweepkit.comparison.gone import judge_gone
 from sweepkit.comparison.groups import Group, describe_groups
 from sweepkit.comparison.outlook import Outlook, describe_outlook
+from sweepkit.comparison.pairs import differences_of
 from sweepkit.comparison.parts import split_spread
 from sweepkit.comparison.radials import RadialTrend, describe_radials
 from sweepkit.comparison.scale import sd_of_measurement, value_on_scale
@@ -38,20 +29,17 @@ from sweepkit.comparison.serving import Serving, describe_serving
 from sweepkit.comparison.setups import (
     FOLLOWING,
     JUDGED,
-    NEAR_BAND,
     SHOWN,
-    CommonDip,
     ComparedSetup,
     figures_at,
-    find_dip,
     find_plane,
 )
-from sweepkit.comparison.spread import STEPS, Reerections, Usual, body_of, find_usual, squares_of_steps
+from sweepkit.comparison.spread import Reerections, Usual, body_of, find_usual, squares_of_steps
 from sweepkit.comparison.variance import Split
+from sweepkit.comparison.which_dip import common_dips, sweep_by_sweep
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit.radio import DIRECT_SWR
-from sweepkit.reviews.summary import BANDWIDTH_SWR, PlaneName
 
 SCHEMA = "sweepkit/compare/2"
 NOT_SHOWN = (
@@ -195,10 +183,10 @@ def compare_setups(
         raise BadInput("there is nothing to compare; name two files or more, or --antenna")
     _refuse_untrue(setups, by, told)
     everything = [*setups, *background]
-    common = _common_dips(everything, setups, band)
+    common = common_dips(everything, setups, band)
     plane = find_plane(setups)
     figures = {one.id: figures_at(one, plane, common[one.antenna]) for one in everything}
-    singly = _sweep_by_sweep(everything, plane, common)
+    singly = sweep_by_sweep(everything, plane, common)
     arms, unknown = sort_arms(setups, by)
     bands_apart = _other_bands(arms, by, figures)
     apart = (bands_apart, _no_common_dip(setups, figures))
@@ -214,7 +202,7 @@ def compare_setups(
         [
             difference
             for name in known
-            for difference in _differences(name, arms, by, figures, spreads[name], body, fairness, told)
+            for difference in differences_of(name, arms, by, figures, spreads[name], body, fairness, told)
         ]
         if len(arms) > 1
         else []
@@ -253,126 +241,6 @@ def _refuse_untrue(setups: Sequence[ComparedSetup], by: By, told: Rung | None) -
             )
 
 
-def _common_dips(
-    everything: Sequence[ComparedSetup], setups: Sequence[ComparedSetup], band: Band | None
-) -> dict[str | None, CommonDip | None]:
-    """Of each antenna the dip that most of its setups show."""
-    plane = find_plane(setups)
-    edges = (
-        {}
-        if band is None
-        else {
-            "low_hz": band.low_hz * (1 - NEAR_BAND),
-            "high_hz": band.high_hz * (1 + NEAR_BAND),
-        }
-    )
-    antennas: dict[str | None, list[ComparedSetup]] = {}
-    for setup in everything:
-        antennas.setdefault(setup.antenna, []).append(setup)
-    return {
-        name: find_dip(own, plane or find_plane(own[:1]) or "unknown", **edges)
-        for name, own in antennas.items()
-    }
-
-
-def _sweep_by_sweep(
-    everything: Sequence[ComparedSetup],
-    plane: PlaneName | None,
-    common: Mapping[str | None, CommonDip | None],
-) -> dict[str, list[dict[str, Figure]]]:
-    """Figures of the single sweeps of those setups of which the log tells what lay between two of them."""
-    return {
-        one.id: [
-            figures_at(replace(one, sweeps=(sweep,)), plane, common[one.antenna]) for sweep in one.sweeps
-        ]
-        for one in everything
-        if any(word in STEPS for word in one.steps[1:])
-    }
-
-
-def _on_scale(name: str, singly: Mapping[str, list[dict[str, Figure]]]) -> dict[str, list[float]]:
-    return {id_: [value_on_scale(name, figures[name]) for figures in rows] for id_, rows in singly.items()}
-
-
-def _differences(
-    name: str,
-    arms: Sequence[Arm],
-    by: By,
-    figures: Figures,
-    spread: Reerections,
-    body: Body,
-    fairness: Sequence[Unfair],
-    told: Rung | None,
-) -> list[Difference]:
-    """Every pair of sides in one quantity."""
-    barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
-    every = [setup for arm in arms for setup in arm.setups]
-    divisions = range(len(BLOCKS[by]))
-    whole = [sums_of(every, name, figures, by, fine=fine) for fine in divisions]
-    at_sites = Counter(site_key(setup) for setup in every)
-    found = []
-    for k, m in pair_sides(len(arms)):
-        a, b = arms[k], None if m is None else arms[m]
-        sums_a = [sums_of(a.setups, name, figures, by, fine=fine) for fine in divisions]
-        if b is None:
-            sums_b = [_less(whole[fine], sums_a[fine]) for fine in divisions]
-            sites_b = frozenset(at_sites - Counter(site_key(setup) for setup in a.setups))
-        else:
-            sums_b = [sums_of(b.setups, name, figures, by, fine=fine) for fine in divisions]
-            sites_b = b.sites
-        fine = next((n for n in divisions if sums_a[n].keys() & sums_b[n].keys()), divisions[-1])
-        shown = [arm for arm in (a, b) if arm is not None]
-        judged = {setup.id for arm in shown for setup in arm.setups} if by == "setup" else ()
-        usual = find_usual(name, spread, body, without=judged)
-        gap = gap_between(a, b, every, by, fine, told)
-        gone = None
-        if name == "dip_hz" and by == "setup" and b is not None and barred is None:
-            gone = judge_gone(a.setups[0], b.setups[0], figures, usual, gap)
-        found.append(
-            gone
-            or judge(
-                name,
-                Side(a.label, sums_a[fine], len(a.sites)),
-                Side(OTHERS if b is None else b.label, sums_b[fine], len(sites_b)),
-                usual,
-                gap,
-                matters=_matters(name, shown, figures),
-                barred=barred or _some_missing(name, shown, figures),
-            )
-        )
-    return found
-
-
-def _matters(name: str, arms: Sequence[Arm], figures: Figures) -> float | None:
-    """A share of the narrowest bandwidth, of the dip; ``None`` for what has no such measure."""
-    if name != "dip_hz":
-        return None
-    own = [figures[setup.id] for arm in arms for setup in arm.setups]
-    known = [
-        one["bandwidth_hz"].value / one["dip_hz"].value
-        for one in own
-        if one["bandwidth_hz"].value and one["dip_hz"].value
-    ]
-    return BANDWIDTH_SHARE * min(known) if known else None
-
-
-def _some_missing(name: str, arms: Sequence[Arm], figures: Figures) -> str | None:
-    """A bandwidth that only some setups have is that of the better ones, and says nothing of the side."""
-    if name != "bandwidth_hz":
-        return None
-    for arm in arms:
-        has = [figures[setup.id][name].value is not None for setup in arm.setups]
-        if any(has) and not all(has):
-            return f"some setups of {arm.label} have none, since their SWR stays above {BANDWIDTH_SWR:g}"
-    return None
-
-
-def _less(whole: Sums, part: Sums) -> Sums:
-    """Sums of all others."""
-    left = {block: sums - part[block] if block in part else sums for block, sums in whole.items()}
-    return {block: sums for block, sums in left.items() if sums[0] > 0.5}
-
-
 def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None:
     """Antennas that dip on different bands."""
     if by != "antenna":
@@ -397,6 +265,10 @@ def _no_common_dip(setups: Sequence[ComparedSetup], figures: Figures) -> Unfair 
         "no-common-dip",
         f"no dip in common with the others: {listed(without)}; another antenna or band, or it left the sweep",
     )
+
+
+def _on_scale(name: str, singly: Mapping[str, list[dict[str, Figure]]]) -> dict[str, list[float]]:
+    return {id_: [value_on_scale(name, figures[name]) for figures in rows] for id_, rows in singly.items()}
 
 
 def _ranking(
