@@ -28,7 +28,7 @@ class Beside:
 
         self._folders = self._folders or Folders()
         facts = self._folders.facts_beside(sweep) or {}
-        told = told_to_review(facts, known, phase=sweep.phase)
+        told = told_to_review(facts, known)
         self._say(
             path.parent / NAME, [name for name in ("lines", "measured_at") if told[name] != known[name]]
         )

@@ -265,8 +265,11 @@ def _answer(loaded: Loaded, known: dict[str, Any], beside: Beside) -> Answer:
 
     if loaded.sweep is None:
         return loaded, None
+    told = beside.known_of(
+        loaded.sweep, known
+    )  # what is wrong in setup.toml is said once, not for every file
     try:
-        return loaded, review_sweep(loaded.sweep, **beside.known_of(loaded.sweep, known))
+        return loaded, review_sweep(loaded.sweep, **told)
     except Exception as error:
         return failed(loaded.path, error), None
 

@@ -51,7 +51,7 @@ def setups_from_sweeps(
         beside = folders.facts_beside(sweep)
         is_told, facts = beside is not None, {**(beside or {}), **(told or {})}
         name = _name_of(sweep, is_told=is_told)
-        summary = summarise(review(sweep, **told_to_review(facts, known, phase=sweep.phase)))
+        summary = summarise(review(sweep, **told_to_review(facts, known)))
         swept = Path(sweep.source.path).name if sweep.source.path else "a sweep"
         if is_told and name in setups:
             setups[name] = _joined(setups[name], facts, summary, swept, sweep.source.sha256)

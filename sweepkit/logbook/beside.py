@@ -31,7 +31,7 @@ class Folders:
         return {name: value for name, value in facts.items() if value is not None}
 
 
-def told_to_review(facts: Mapping[str, Any], known: Mapping[str, Any], *, phase: str) -> dict[str, Any]:
+def told_to_review(facts: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
     """What a review is told: what was asked for first, then line and place beside the file.
 
     Parameters
@@ -40,11 +40,9 @@ def told_to_review(facts: Mapping[str, Any], known: Mapping[str, Any], *, phase:
         Beside the file.
     known : mapping
         Arguments of :func:`sweepkit.reviews.review`.
-    phase : str
-        Of the sweep; without one it cannot be carried along a line, and none is taken over.
     """
     told = dict(known)
-    if told.get("lines") is None and "line" in facts and phase == "signed":
+    if told.get("lines") is None and "line" in facts:
         told["lines"] = list(facts["line"])
     if told.get("measured_at", "unknown") == "unknown":
         told["measured_at"] = facts.get("measured_at", "unknown")

@@ -255,13 +255,14 @@ def test_what_setup_toml_says_beside_the_file_holds_and_is_said(run, samples, tm
     assert json.loads(other.stdout)["planes"]["feedpoint"] != answer["planes"]["feedpoint"]
 
 
-def test_a_line_beside_a_sweep_without_phase_is_not_taken_over(run, tmp_path):
-    (tmp_path / "setup.toml").write_text('line = ["RG-58 15 m"]\n', encoding="utf-8")
+def test_a_line_beside_a_sweep_without_phase_holds_as_one_that_was_told(run, tmp_path):
     rows = "\n".join(f"{7.0 + k / 100:.2f},{1.5 + abs(k - 10) / 20:.3f}" for k in range(21))
     (tmp_path / "a.csv").write_text(f"Frequency (MHz),SWR\n{rows}\n", encoding="utf-8")
+    told = run("review", tmp_path / "a.csv", "--line", "RG-58 15 m", "--draws", 0, "--json")
+    (tmp_path / "setup.toml").write_text('line = ["RG-58 15 m"]\n', encoding="utf-8")
     done = run("review", tmp_path / "a.csv", "--draws", 0, "--json")
-    assert (done.returncode, done.stderr) == (0, "")
-    assert json.loads(done.stdout)["planes"]["feedpoint"] is None
+    assert (done.returncode, done.stdout) == (told.returncode, told.stdout)
+    assert "setup.toml: the line" in done.stderr
 
 
 def test_one_answer_needs_one_line_beside_all_files(run, samples, tmp_path):
@@ -274,7 +275,8 @@ def test_one_answer_needs_one_line_beside_all_files(run, samples, tmp_path):
     assert "another line or place" in done.stderr
     broken = tmp_path / "a" / "setup.toml"
     broken.write_text("line = \n", encoding="utf-8")
-    done = run("review", tmp_path / "a" / "x.s1p")
+    shutil.copy(samples / DIPOLE, tmp_path / "a" / "y.s1p")
+    done = run("review", tmp_path / "a")
     assert done.returncode == 2
-    assert "setup.toml" in done.stderr
+    assert done.stderr.count("setup.toml") == 1
     assert "Traceback" not in done.stderr
