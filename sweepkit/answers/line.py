@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,7 @@ from sweepkit.feedline.line_json import measurement_json
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.measure import measure_line as measure_sweeps
 from sweepkit.feedline.swept import End, parse_end
+from sweepkit.feedline.through import THROUGH, read_through
 from sweepkit.feedline.told import Told
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
@@ -80,6 +82,7 @@ def measure_line(
         The piece, swept once or with several ends, on one grid.
     ends : str or sequence of str, optional
         ``open``, ``short`` or ``unknown`` for each sweep, in their order; left out: unknown, for one sweep alone.
+        ``through`` for the path of one file of two ports with the piece between them.
     length : str or float, optional
         Length by tape: ``"15 m"``, or a number. [m]
     velocity_factor : float, optional
@@ -104,16 +107,19 @@ def measure_line(
         Sweeps that do not show this line: the text names the sweep to take instead.
     """
     refuse_impossible(draws=draws, seed=seed)
-    read = as_sweeps(sweeps, hints)
+    through = ends == THROUGH
+    if through and isinstance(sweeps, str | os.PathLike):
+        swept = read_through(sweeps, **hints)
+    else:
+        read = as_sweeps(sweeps, hints)
+        swept = list(zip(read, _ends(ends, len(read)), strict=True))
     told = Told(
         length_m=None if length is None else as_length_m(length, name="length"),
         velocity_factor=velocity_factor,
         piece=_piece(type, as_kit(kit)) if isinstance(type, str) else type,
     )
-    measured = measure_sweeps(
-        list(zip(read, _ends(ends, len(read)), strict=True)), told, draws=draws, seed=seed
-    )
-    return same_as(ShownLine, measured, sweeps=tuple(read))
+    measured = measure_sweeps(swept, told, through=through, draws=draws, seed=seed)
+    return same_as(ShownLine, measured, sweeps=tuple(sweep for sweep, _ in swept))
 
 
 def _ends(words: str | Sequence[str] | None, sweeps: int) -> list[End]:

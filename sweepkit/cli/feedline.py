@@ -27,7 +27,9 @@ def feedline(
     end: Annotated[
         list[str] | None,
         typer.Option(
-            "--end", help="What the far end was in each file, in their order.", metavar="open|short|unknown"
+            "--end",
+            help="What the far end was in each file, in their order.",
+            metavar="open|short|unknown|through",
         ),
     ] = None,
     length: Annotated[
@@ -72,19 +74,19 @@ def feedline(
     trace: options.Trace = None,
     recover_sign: options.RecoverSign = False,
 ) -> Exit:
-    """Measure a piece of line swept with its far end open, shorted or unknown: length, loss, faults."""
+    """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_piece import own_record
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
     from sweepkit.feedline.own_record import check_against_record
+    from sweepkit.feedline.through import THROUGH, is_through, read_through
     from sweepkit.feedline.told import Told
     from sweepkit.quantities import parse_length_m
     from sweepkit.readers import read_sweep
     from sweepkit.report.line_page import line_page
 
-    ends = _ends(files, end)
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
     if plot is not None:
         reporting.check_plot(plot, inputs, force=force, one_answer=True)
@@ -103,8 +105,14 @@ def feedline(
         "trace": trace,
         "recover_sign": recover_sign,
     }
-    sweeps = [read_sweep(path, **hints) for path in files]
-    measured = measure_line(list(zip(sweeps, ends, strict=True)), told, draws=draws, seed=seed)
+    through = (end or []) == [THROUGH] or (not end and len(files) == 1 and is_through(files[0], **hints))
+    if through and len(files) == 1:
+        swept = read_through(files[0], **hints)
+    else:
+        ends = _ends(files, end)
+        swept = [(read_sweep(path, **hints), told_end) for path, told_end in zip(files, ends, strict=True)]
+    sweeps = [sweep for sweep, _ in swept]
+    measured = measure_line(swept, told, through=through, draws=draws, seed=seed)
     record = own_record(piece, log, sweeps, told, draws=draws, seed=seed)
     changed = [] if record is None else check_against_record(measured, record)
     findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.echoes import range_m, resolution_m
 from sweepkit.feedline.identify import Identified, all_echoes, beyond_connector, fit_beyond_range, identify
@@ -23,6 +23,8 @@ from sweepkit.sweep import Sweep
 # scale, and source match. Size of each, phase unknown. Common practice for hand-held analyzers, no
 # source.
 TRACKING, SOURCE_MATCH = 0.005, 0.01
+# The same for a line between two ports: relative error of what comes through, and the match of the second port.
+THROUGH_TRACKING, LOAD_MATCH = 0.01, 0.01
 # One sigma of the law k1·√f + k2·f, against the Schelkunoff solution (docs/feedline.md, table of errors).
 LAW_SIGMA = 0.02
 # Middles of the bands that portable operators use (MHz); the loss is listed at those that were swept.
@@ -50,6 +52,8 @@ class LineMeasurement:
         The far end in each sweep, as told.
     reflections : tuple of Reflection
         Nearest first.
+    through : bool
+        Measured between two ports.
     """
 
     told: Told
@@ -59,6 +63,7 @@ class LineMeasurement:
     swept_hz: FloatArray
     told_ends: tuple[End, ...]
     reflections: tuple[Reflection, ...]
+    through: bool = False
 
     @property
     def length_m(self) -> Figure:
@@ -113,7 +118,12 @@ class LineMeasurement:
 
 
 def measure_line(
-    sweeps: Sequence[tuple[Sweep, End]], told: Told, *, draws: int = 1000, seed: int = 0
+    sweeps: Sequence[tuple[Sweep, End]],
+    told: Told,
+    *,
+    through: bool = False,
+    draws: int = 1000,
+    seed: int = 0,
 ) -> LineMeasurement:
     """Length or velocity factor, loss, impedance and reflections of a piece of line.
 
@@ -123,6 +133,8 @@ def measure_line(
         The piece swept with its far end open, shorted or unknown, on one grid.
     told : Told
         What else is known of it.
+    through : bool
+        Open and short were computed from a sweep between two ports (:mod:`sweepkit.feedline.through`).
     draws : int
         Number of believable lines for the intervals; 0 for nominal values only.
     seed : int
@@ -140,7 +152,7 @@ def measure_line(
     reference_ohm = sweeps[0][0].reference_ohm
     identified = _identify(ready, reference_ohm)
     rng = np.random.default_rng(seed)
-    believable = identified.fit.draws(_moves(identified.fit, ready, draws, rng))
+    believable = identified.fit.draws(_moves(identified.fit, ready, draws, rng, through=through))
     believable = believable.with_loss_factor(1 + LAW_SIGMA * rng.standard_normal(draws))
     scale = find_scale(told, believable.total_delay_s, rng)
     return LineMeasurement(
@@ -151,6 +163,7 @@ def measure_line(
         swept_hz=f_hz,
         told_ends=tuple(end for _, end in sweeps),
         reflections=list_reflections(identified, believable, scale, f_hz),
+        through=through,
     )
 
 
@@ -195,12 +208,28 @@ def _with_ends_turned(sweeps: list[SweptEnd], found: Identified, reference_ohm: 
     return other
 
 
-def _moves(fit: SectionFit, sweeps: list[SweptEnd], n: int, rng: np.random.Generator) -> FloatArray:
-    """How far the fit moves in equally believable sweeps: noise, and errors of the scale and the source match."""
-    gamma = np.concatenate([sweep.gamma for sweep in sweeps])
+def _moves(
+    fit: SectionFit, sweeps: list[SweptEnd], n: int, rng: np.random.Generator, *, through: bool
+) -> FloatArray:
+    """How far the fit moves in equally believable sweeps: noise, and errors of the analyzer."""
     moves = fit.solution.respond_to_noise(fit.rms, n, rng)
-    for error in (TRACKING * gamma, SOURCE_MATCH * gamma**2):
+    for error in _errors([sweep.gamma for sweep in sweeps], through=through):
         turn = 2 * np.pi * rng.random((n, 1))
         parts = fit.solution.respond(np.stack([error, 1j * error]))
         moves += np.hstack([np.cos(turn), np.sin(turn)]) @ parts
     return moves
+
+
+def _errors(gammas: list[ComplexArray], *, through: bool) -> list[ComplexArray]:
+    """Error of each kind on all sweeps, one after the other, but for its phase."""
+    if not through:
+        gamma = np.concatenate(gammas)
+        return [TRACKING * gamma, SOURCE_MATCH * gamma**2]
+    near, passed = (gammas[0] + gammas[1]) / 2, (gammas[0] - gammas[1]) / 2
+    pairs = (
+        TRACKING * np.stack([near, near]),
+        SOURCE_MATCH * np.stack([near**2, near**2]),
+        2 * THROUGH_TRACKING * np.stack([passed, -passed]),
+        LOAD_MATCH * np.stack([passed, passed]),
+    )
+    return [np.asarray(pair.ravel(), dtype=np.complex128) for pair in pairs]

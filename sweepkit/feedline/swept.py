@@ -43,7 +43,10 @@ def parse_end(text: str) -> End:
     for end in REFLECTION:
         if text.strip().lower() == end:
             return end
-    raise BadInput(f"--end is {text!r}; open, short or unknown was expected; say what the far end was")
+    raise BadInput(
+        f"--end is {text!r}; open, short or unknown was expected (through for one two-port file alone); "
+        "say what the far end was"
+    )
 
 
 def prepare_sweeps(sweeps: Sequence[tuple[Sweep, End]]) -> list[SweptEnd]:

@@ -77,6 +77,7 @@ def line_page(
     number : int
         Of the page among several; keeps the names of their pictures apart.
     """
+    sweeps = sweeps[:1] if measured.through else sweeps
     names = [file_title(sweep.source.path) for sweep in sweeps]
     block = kit_block(measured)
     return Page(
@@ -100,8 +101,10 @@ def _subtitle(measured: LineMeasurement, names: Sequence[str]) -> str:
     f_hz, told = measured.swept_hz, measured.told
     ends = ", ".join(
         f"far end {UNTOLD if end == 'unknown' else end} in {name}"
-        for end, name in zip(measured.told_ends, names, strict=True)
+        for end, name in zip(measured.told_ends, names, strict=False)
     )
+    if measured.through:
+        ends = f"between two ports in {names[0]}; its open and its short were computed"
     known = [f"{length_text(told.length_m)} by tape"] if told.length_m is not None else []
     if told.velocity_factor is not None:
         known.append(f"velocity factor {told.velocity_factor:g} told")

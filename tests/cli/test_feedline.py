@@ -5,7 +5,11 @@ from __future__ import annotations
 import json
 import tomllib
 
+import numpy as np
 import pytest
+
+from tests.feedline.table_of_errors import GEOMETRIES
+from tests.feedline.test_through import between_ports, written
 
 KEYS = {
     "schema", "length_m", "velocity_factor", "z0_ohm", "resolution_m", "range_m", "loss_db", "reflections",
@@ -109,6 +113,20 @@ def test_what_cannot_be_run_exits_2_in_one_line(run, samples, words, text):
     assert done.stderr.startswith("sweepkit: ")
     assert text in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_a_two_port_file_is_measured_through(run, tmp_path):
+    s, _ = between_ports(GEOMETRIES[0], 15.0, np.random.default_rng(4))
+    path = written(tmp_path, s)
+    told = answer(run("feedline", path, "--end", "through", "--type", "RG-58", "--json", "--draws", "50"))
+    assert told["length_m"]["value"] == pytest.approx(15.0, rel=0.02)
+    assert told == answer(run("feedline", path, "--type", "RG-58", "--json", "--draws", "50"))
+    report = tmp_path / "jumper.html"
+    assert run("feedline", path, "--draws", "50", "--report", report).returncode == 0
+    assert "between two ports in jumper" in report.read_text(encoding="utf-8")
+    two = run("feedline", path, "--end", "through", path, "--end", "open")
+    assert two.returncode == 2
+    assert "through for one two-port file alone" in two.stderr
 
 
 def test_swapped_ends(run, samples):

@@ -29,10 +29,9 @@ SPANS = ((60e6, 201), (120e6, 401), (230e6, 801))
 LENGTHS_M = ((2, 6), (6, 20), (20, 60))
 
 
-def swept(geometry, length_m, stop_hz, points, dice):
-    """A sweep of an open or shorted line with all errors of an analyzer, its end, and its loss [Np/m]."""
+def medium_of(geometry, frequency):
+    """The line as a medium of scikit-rf, its ports at 50 ohm."""
     inner_m, outer_m, permittivity, loss_tangent, conductivity = geometry
-    frequency = skrf.Frequency(1e6, stop_hz, points, unit="Hz")
     medium = Coaxial(
         frequency,
         Dint=inner_m,
@@ -42,6 +41,13 @@ def swept(geometry, length_m, stop_hz, points, dice):
         sigma=conductivity,
     )
     medium.z0_port = 50
+    return medium
+
+
+def swept(geometry, length_m, stop_hz, points, dice):
+    """A sweep of an open or shorted line with all errors of an analyzer, its end, and its loss [Np/m]."""
+    frequency = skrf.Frequency(1e6, stop_hz, points, unit="Hz")
+    medium = medium_of(geometry, frequency)
     end = float(dice.choice([1.0, -1.0]))
     far = skrf.Network(frequency=frequency, s=np.full((points, 1, 1), end + 0j), z0=50)
     true = (medium.line(length_m, "m") ** far).s[:, 0, 0]
