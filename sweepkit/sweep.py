@@ -33,12 +33,15 @@ class Source:
         Name of the reader that took the file.
     comments : tuple of str
         Remarks found in the file, in order, without their comment mark.
+    hints : tuple of (name, value)
+        What the file left open and the kit told.
     """
 
     path: str = ""
     sha256: str = ""
     reader: str = "python"
     comments: tuple[str, ...] = ()
+    hints: tuple[tuple[str, str | float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

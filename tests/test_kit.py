@@ -56,6 +56,10 @@ points = [201, 101]
 spans = ["1 MHz", "200 kHz"]
 tracking = 0.01
 source_match_db = 30
+columns = "f,r,x"
+unit = "MHz"
+decimal = "comma"
+reference_ohm = 50
 
 [radio]
 power_w = 50
@@ -125,7 +129,8 @@ def test_every_key_arrives_in_its_place(write):
     assert spool.velocity_factor_at_hz == 7e6
     assert (own.z0_ohm, own.k1_db_per_100m, own.k2_db_per_100m) == (75, 1.04, 0.0146)
     assert (own.length_m, own.length_sigma_m, own.velocity_factor_sigma) == (7.5, 0.05, 0.02)
-    assert kit.analyzer == Analyzer(35, 0.002, (101, 201), 0.01, 30, (200e3, 1e6))
+    hints = ("f,r,x", "MHz", "comma", 50)
+    assert kit.analyzer == Analyzer(35, 0.002, (101, 201), 0.01, 30, (200e3, 1e6), *hints)
     assert kit.radio == Radio(50, 50, ((1.5, 1.0), (2.0, 0.75), (3.0, 0.4)), 1.8, ((13.8, 1.0), (11.5, 0.8)))
     assert kit.tuner == Tuner(None, (16, 150), (-100, 100), 0.5, 80)
     assert kit.antennas["ridge-dipole"] == AntennaNote("dipole", 10.2, ("spool", "RG-213 3 m"))

@@ -109,7 +109,7 @@ def compare(
     gear = as_kit(kit)
     region = gear.region if region is None else region
     wanted = as_bands(band, region=region)
-    read = as_sweeps(sweeps, hints)
+    read = as_sweeps(sweeps, hints, gear)
     logged = [] if log is None else _logged(log, antennas)
     made = setups_from_sweeps(
         read,

@@ -93,14 +93,15 @@ def diagnose(
         No sweep, or more than three; an unknown kind; what :func:`sweepkit.review` refuses.
     """
     refuse_impossible(draws=draws, seed=seed)
-    now = as_sweeps(sweeps, hints)
-    good = None if baseline is None else as_sweep(baseline, hints)
+    gear = as_kit(kit)
+    now = as_sweeps(sweeps, hints, gear)
+    good = None if baseline is None else as_sweep(baseline, hints, gear)
     answer = find_causes(
         now,
         baseline=good,
         changed=changed,
         kind=kind,
-        kit=as_kit(kit),
+        kit=gear,
         lines=as_lines(lines),
         measured_at=as_place(measured_at),
         draws=draws,

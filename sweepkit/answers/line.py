@@ -107,16 +107,16 @@ def measure_line(
         Sweeps that do not show this line: the text names the sweep to take instead.
     """
     refuse_impossible(draws=draws, seed=seed)
-    through = ends == THROUGH
+    gear, through = as_kit(kit), ends == THROUGH
     if through and isinstance(sweeps, str | os.PathLike):
         swept = read_through(sweeps, **hints)
     else:
-        read = as_sweeps(sweeps, hints)
+        read = as_sweeps(sweeps, hints, gear)
         swept = list(zip(read, _ends(ends, len(read)), strict=True))
     told = Told(
         length_m=None if length is None else as_length_m(length, name="length"),
         velocity_factor=velocity_factor,
-        piece=_piece(type, as_kit(kit)) if isinstance(type, str) else type,
+        piece=_piece(type, gear) if isinstance(type, str) else type,
     )
     measured = measure_sweeps(swept, told, through=through, draws=draws, seed=seed)
     return same_as(ShownLine, measured, sweeps=tuple(sweep for sweep, _ in swept))

@@ -117,7 +117,7 @@ def review(
     refuse_impossible(draws=draws, seed=seed, swr=swr_limit)
     gear = as_kit(kit)
     answer = review_sweep(
-        as_sweep(sweep, hints),
+        as_sweep(sweep, hints, gear),
         kit=gear,
         lines=as_lines(lines),
         measured_at=as_place(measured_at),

@@ -25,7 +25,7 @@ Hints = Mapping[str, Any]
 HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
 
 
-def as_sweep(sweep: SweepLike, hints: Hints) -> Sweep:
+def as_sweep(sweep: SweepLike, hints: Hints, kit: Kit) -> Sweep:
     """The sweep itself, or that of the file; hints are for files alone."""
     unknown = [name for name in hints if name not in HINTS]
     if unknown:
@@ -33,7 +33,7 @@ def as_sweep(sweep: SweepLike, hints: Hints) -> Sweep:
             f"unexpected keyword argument {unknown[0]!r}; hints for a file are {', '.join(HINTS)}"
         )
     if not isinstance(sweep, Sweep):
-        return read_sweep(sweep, **hints)
+        return read_sweep(sweep, **hints, if_needed=kit.analyzer.hints)
     if hints:
         raise BadInput(
             f"{', '.join(hints)}: a hint for reading a file, and this sweep has been read; "
@@ -42,11 +42,11 @@ def as_sweep(sweep: SweepLike, hints: Hints) -> Sweep:
     return sweep
 
 
-def as_sweeps(sweeps: SweepLike | Iterable[SweepLike], hints: Hints) -> list[Sweep]:
+def as_sweeps(sweeps: SweepLike | Iterable[SweepLike], hints: Hints, kit: Kit) -> list[Sweep]:
     """One sweep or file, or several in their order."""
     if isinstance(sweeps, Sweep | str | os.PathLike):
         sweeps = [sweeps]
-    return [as_sweep(sweep, hints) for sweep in sweeps]
+    return [as_sweep(sweep, hints, kit) for sweep in sweeps]
 
 
 def as_kit(kit: KitLike | None) -> Kit:

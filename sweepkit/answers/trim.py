@@ -26,6 +26,7 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known, Move
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import Kit
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.from_sweep import plan_trim as plan_from_sweep
@@ -144,7 +145,7 @@ def plan_trim(
     gear, antenna = as_kit(kit), kind_named(kind)
     move = parse_move(by, antenna)
     answer = plan_from_sweep(
-        as_sweep(sweep, hints),
+        as_sweep(sweep, hints, gear),
         kind=antenna,
         length_m=as_length_m(length, name="length"),
         target_hz=None if target is None else as_frequency_hz(target, name="target"),
@@ -161,7 +162,7 @@ def plan_trim(
             transformer=None if transformer is None else parse_ratio(transformer),
         ),
         must_work_wet=must_work_wet,
-        earlier=[_earlier(length_then, then, move, hints) for length_then, then in earlier],
+        earlier=[_earlier(length_then, then, move, hints, gear) for length_then, then in earlier],
         kit=gear,
         lines=as_lines(lines),
         measured_at=as_place(measured_at),
@@ -190,9 +191,11 @@ def _band_hz(
     return (found[0].low_hz, found[0].high_hz) if found else None
 
 
-def _earlier(length: str | float, sweep: SweepLike, by: Move, hints: Hints) -> tuple[EarlierState, Sweep]:
+def _earlier(
+    length: str | float, sweep: SweepLike, by: Move, hints: Hints, kit: Kit
+) -> tuple[EarlierState, Sweep]:
     """One earlier sweep and what the wire was like."""
-    then = sweep if isinstance(sweep, Sweep) else as_sweep(sweep, hints)
+    then = sweep if isinstance(sweep, Sweep) else as_sweep(sweep, hints, kit)
     name = then.source.path or "an earlier sweep"
     if isinstance(length, str):
         return parse_earlier(f"{length}={name}", by)[0], then

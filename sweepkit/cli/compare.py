@@ -104,6 +104,7 @@ def compare(
             "reference_ohm": reference_ohm,
             "trace": trace,
             "recover_sign": recover_sign,
+            "if_needed": gear.analyzer.hints,
         }
         loaded = list(load_sweeps(list(named), **hints))
         failed = any(each.sweep is None for each in loaded)

@@ -24,6 +24,7 @@ def convert(
             "-o", "--output", help="File, or folder for several; one file alone: stdout.", metavar="PATH"
         ),
     ] = None,
+    kit: options.Kit = None,
     force: options.Force = False,
     columns: options.Columns = None,
     unit: options.Unit = None,
@@ -34,6 +35,7 @@ def convert(
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
     from sweepkit.cli.files import failed, is_one_file, load_sweeps
+    from sweepkit.cli.gear import read_gear
     from sweepkit.errors import BadInput
     from sweepkit.saving import save_bytes
     from sweepkit.writers import FORMATS, sweep_text
@@ -50,6 +52,7 @@ def convert(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": read_gear(kit).analyzer.hints,
     }
     written: set[Path] = set()
     code = Exit.DONE

@@ -86,6 +86,7 @@ def diagnose(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": gear.analyzer.hints,
     }
     inputs = [
         *([] if baseline is None else [baseline]),

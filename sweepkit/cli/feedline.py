@@ -92,10 +92,11 @@ def feedline(
         reporting.check_plot(plot, inputs, force=force, one_answer=True)
     if report is not None:
         reporting.check_report(report, inputs, force=force)
+    gear = read_gear(kit)
     told = Told(
         length_m=None if length is None else parse_length_m(length),
         velocity_factor=velocity_factor,
-        piece=None if type_name is None else _piece(type_name, read_gear(kit)),
+        piece=None if type_name is None else _piece(type_name, gear),
     )
     hints: dict[str, Any] = {
         "columns": columns,
@@ -104,6 +105,7 @@ def feedline(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": gear.analyzer.hints,
     }
     through = (end or []) == [THROUGH] or (not end and len(files) == 1 and is_through(files[0], **hints))
     if through and len(files) == 1:

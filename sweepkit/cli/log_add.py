@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -28,6 +28,7 @@ class _Entry:
     path: Path
     data: bytes
     answer: dict[str, Any]
+    kit_hints: tuple[tuple[str, Any], ...] = ()
 
 
 @with_exit_code
@@ -77,12 +78,15 @@ def add(
     given = {name: value for name, value in hints.items() if value is not None}
     kit_data, gear = _read_kit(kit)
     request = Request(facts, given, fresh, exact_place, setup, kit_data, gear)
-    entries = _read(files, given)
+    entries = _read(files, {**given, "if_needed": {} if gear is None else gear.analyzer.hints})
     good = [entry for entry in entries if not entry.answer]
     if good:
         with open_named(log, create=True) as opened:
-            for _, group in groupby(good, key=lambda entry: entry.path.parent):
-                _add_group(opened, list(group), request, prints_ids=not as_json)
+            for (_, kit_hints), group in groupby(
+                good, key=lambda entry: (entry.path.parent, entry.kit_hints)
+            ):
+                own = replace(request, hints={**given, **dict(kit_hints)})
+                _add_group(opened, list(group), own, prints_ids=not as_json)
     if as_json:
         print_json("log-add", sweeps=[entry.answer for entry in entries])
     added = [entry.answer["id"] for entry in good if entry.answer.get("new") and "piece" not in facts]
@@ -115,6 +119,7 @@ def _read(files: list[Path], hints: dict[str, Any]) -> list[_Entry]:
         entries.append(entry)
         if loaded.sweep is None:
             continue
+        entry.kit_hints = loaded.sweep.source.hints
         try:
             entry.data = read_file(entry.path)
             if sha256_of(entry.data) != loaded.sweep.source.sha256:

@@ -69,6 +69,7 @@ def plot(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": gear.analyzer.hints,
     }
     loaded = list(load_sweeps(files, **hints))
     sweeps = [each.sweep for each in loaded if each.sweep is not None]

@@ -132,7 +132,7 @@ def review(
         "measured_at": place,
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
-        "checks": _checks(load=check_load, open=check_open, short=check_short),
+        "checks": _checks(gear, load=check_load, open=check_open, short=check_short),
         "draws": draws,
         "seed": seed,
     }
@@ -143,6 +143,7 @@ def review(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": gear.analyzer.hints,
     }
     inputs = [*files, *log_place.as_input(log)]
     if plot is not None:
@@ -290,14 +291,15 @@ def _one_answer(
     return [(good[0], join(sweeps, **told)), *bad]
 
 
-def _checks(**paths: Path | None) -> CheckSweeps | None:
+def _checks(gear: Kit, **paths: Path | None) -> CheckSweeps | None:
     """Check sweeps that were named."""
     if not any(paths.values()):
         return None
     from sweepkit.readers import read_sweep
     from sweepkit.reviews import CheckSweeps
 
-    return CheckSweeps(**{name: None if path is None else read_sweep(path) for name, path in paths.items()})
+    read = partial(read_sweep, if_needed=gear.analyzer.hints)
+    return CheckSweeps(**{name: None if path is None else read(path) for name, path in paths.items()})
 
 
 def _wanted_bands(table: Path | None, names: list[str] | None, region: int | None) -> tuple[Band, ...]:

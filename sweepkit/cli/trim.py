@@ -204,6 +204,7 @@ def trim(
         "reference_ohm": reference_ohm,
         "trace": trace,
         "recover_sign": recover_sign,
+        "if_needed": gear.analyzer.hints,
     }
     known: dict[str, Any] = {
         "radials": radials,

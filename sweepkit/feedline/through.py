@@ -24,7 +24,7 @@ NOTHING = 1e-3  # 60 dB: what couples past a line that is open; common practice,
 ONE_WAY = 0.1  # a passive piece transmits the same both ways; more difference is none; our own choice
 
 
-def is_through(path: str | os.PathLike[str], **hints: Any) -> bool:
+def is_through(path: str | os.PathLike[str], *, if_needed: Any = None, **hints: Any) -> bool:
     """Whether a file that nobody told anything of holds a piece of line between two ports."""
     if not os.fsdecode(path).lower().endswith(("2p", ".ts")) or any(hints.values()):
         return False
@@ -36,7 +36,7 @@ def is_through(path: str | os.PathLike[str], **hints: Any) -> bool:
 
 
 def read_through(
-    path: str | os.PathLike[str], *, reference_ohm: float | None = None, **hints: Any
+    path: str | os.PathLike[str], *, reference_ohm: float | None = None, if_needed: Any = None, **hints: Any
 ) -> list[tuple[Sweep, End]]:
     """The piece of a two-port file with its far end open, and shorted.
 
@@ -46,6 +46,8 @@ def read_through(
         Touchstone file of two ports, the piece between them.
     reference_ohm : float, optional
         Reference resistance where the file states none. [ohm]
+    if_needed : mapping, optional
+        What the kit tells of files; Touchstone leaves nothing of it open.
     **hints
         Hints that a whole matrix has no use for.
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sweepkit.kit.bad_gear import refuse_outside, refuse_unless
 from sweepkit.limits import LIMITS
 
+UNITS, MARKS = ("Hz", "kHz", "MHz", "GHz"), ("comma", "point")
 Size = float | tuple[float, float]  # an rms size, or the range in which it lies, even in dB [-]
 
 # Hand-held analyzers after open, short and load, from plain to good ones; common practice, no source.
@@ -34,6 +35,8 @@ class Analyzer:
         Rms of the reflection tracking error as a fraction of the reflection; ``None``: 0.01 to 0.032. [-]
     source_match_db : float or None
         Effective source match, rms, above 0; ``None``: 30 to 40. [dB]
+    columns, unit, decimal, reference_ohm : str, str, str, float, or None
+        What its files leave open, as the hints of :func:`sweepkit.read_sweep` say it.
 
     Raises
     ------
@@ -47,6 +50,10 @@ class Analyzer:
     tracking: float | None = None
     source_match_db: float | None = None
     spans_hz: tuple[float, ...] | None = None
+    columns: str | None = None
+    unit: str | None = None
+    decimal: str | None = None
+    reference_ohm: float | None = None
 
     def __post_init__(self) -> None:
         for key, size_db in (
@@ -66,6 +73,18 @@ class Analyzer:
             object.__setattr__(self, "points", tuple(sorted({int(n) for n in self.points})))
         if self.spans_hz is not None:
             object.__setattr__(self, "spans_hz", tuple(sorted(set(self.spans_hz))))
+        for key, words, example in (("unit", UNITS, 'unit = "MHz"'), ("decimal", MARKS, 'decimal = "comma"')):
+            told = getattr(self, key)
+            refuse_unless(told is None or told in words, key, told, f"one of {', '.join(words)}", example)
+        told = self.columns
+        refuse_unless(told is None or bool(told.strip(" ,")), "columns", told, "names", 'columns = "f,r,x"')
+        refuse_outside("reference_ohm", "reference_ohm", self.reference_ohm, "reference_ohm = 50")
+
+    @property
+    def hints(self) -> dict[str, str | float]:
+        """What its files leave open, by the names of the hints."""
+        told = {name: getattr(self, name) for name in ("columns", "unit", "decimal", "reference_ohm")}
+        return {name: value for name, value in told.items() if value is not None}
 
     @property
     def directivity(self) -> Size:

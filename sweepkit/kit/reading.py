@@ -23,7 +23,18 @@ from sweepkit.quantities import parse_length_m
 KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
     "lines": LINE_KEYS,
-    "analyzer": ("directivity_db", "noise", "points", "spans", "tracking", "source_match_db"),
+    "analyzer": (
+        "directivity_db",
+        "noise",
+        "points",
+        "spans",
+        "tracking",
+        "source_match_db",
+        "columns",
+        "unit",
+        "decimal",
+        "reference_ohm",
+    ),
     "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr", "power_at_volts"),
     "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db", "coil_q"),
     "antennas": (
@@ -157,6 +168,10 @@ def _analyzer(table: Table) -> Analyzer:
         spans_hz=table.frequencies_hz("spans", example="1 MHz"),
         tracking=table.number("tracking", example="0.01"),
         source_match_db=table.number("source_match_db", example="30"),
+        columns=table.text("columns", example="f,r,x"),
+        unit=table.text("unit", example="MHz"),
+        decimal=table.text("decimal", example="comma"),
+        reference_ohm=table.number("reference_ohm", example="50"),
     )
 
 
