@@ -131,7 +131,7 @@ def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -
     used = logged_settings(told)
     places = places_told(told, gear) if _are_named(told, gear) else _places_on_record(used, gear, told)
     if settings_apart(used) < 2:
-        return _too_few(told, facts, places, used)
+        return _too_few(told, gear, facts, places, used)
     wish = _wish(told, facts, gear, used)
     return card_of_whip(
         used,
@@ -159,7 +159,7 @@ def _of_records(told: Told, gear: Kit, facts: Facts, kind: str, spread: float) -
         (tuple(sorted(each.lengths.items())), each.length_m, round(each.dips[0][0] / 5e5)) for each in records
     }
     if len(apart) < 2:
-        return _too_few(told, facts, places, as_used)
+        return _too_few(told, gear, facts, places, as_used)
     return card_of_records(kind, records, places, aim=aim_of(told.aim), spread=spread)
 
 
@@ -231,7 +231,9 @@ def _file(sweep: Sweep) -> dict[str, Any]:
     return file_json(sweep)
 
 
-def _too_few(told: Told, facts: Facts, places: Sequence[Place], used: Sequence[UsedSetting]) -> BandsPlan:
+def _too_few(
+    told: Told, gear: Kit, facts: Facts, places: Sequence[Place], used: Sequence[UsedSetting]
+) -> BandsPlan:
     """Fewer than two settings on record: which to sweep next."""
     from sweepkit.findings import Finding
     from sweepkit.several_bands.answer import State, no_plan
@@ -254,7 +256,7 @@ def _too_few(told: Told, facts: Facts, places: Sequence[Place], used: Sequence[U
         aim=aim_of(told.aim),
         why=why,
         bands=[row_of(place, unknown, unknown, "cannot_say", (), why) for place in places],
-        next_sweeps=sweep_for(places, None),
+        next_sweeps=sweep_for(places, gear.analyzer),
         findings=[
             Finding("few-settings", "warning", why, f"log add FILE --antenna {told.antenna} --set tap=...")
         ],

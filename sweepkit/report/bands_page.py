@@ -10,6 +10,7 @@ from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import (
     Grid,
     Page,
+    Picture,
     Row,
     Table,
     Tone,
@@ -22,6 +23,7 @@ from sweepkit.report.page import (
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.trim_page import DOING, LETTING_OUT
 from sweepkit.several_bands.answer import Action, BandRow, BandsPlan, PartMove
+from sweepkit.several_bands.pictured import OverLength, OverTurns
 from sweepkit.sweep import Sweep
 
 SIGNS: dict[Action, str] = {"shorten": "−", "lengthen": "+", "leave": "=", "retune": "~", "cannot_say": "?"}
@@ -68,6 +70,7 @@ def bands_page(
         subtitle="; ".join(_file(file) for file in plan.files) or "from the logbook",
         verdicts=_verdicts(plan, imperial),
         tables=tuple(_tables(plan, imperial)),
+        pictures=tuple(_pictures(plan)) if pictures else (),
         more_findings=tuple(finding for finding in plan.findings if finding.level == "note"),
         cautions=plan.cautions or (POWER_OFF,),
         cautions_title="Before you touch it",
@@ -76,6 +79,41 @@ def bands_page(
         assumed_in_short=assumed_in_short,
         provenance=list_provenance(tuple(sweeps), made or Made()),
     )
+
+
+def _pictures(plan: BandsPlan) -> Iterator[Picture]:
+    """SWR of each place over the length, or the map of the coil."""
+    shown = plan.picture
+    if isinstance(shown, OverLength):
+        from sweepkit.plots.bands_over_length import plot_bands_over_length
+        from sweepkit.plots.inline_svg import inline_svg
+        from sweepkit.plots.look import NARROW
+
+        figure = plot_bands_over_length(
+            shown.length_m,
+            shown.swr,
+            now_m=shown.now_m,
+            best_m=shown.best_m,
+            first_m=shown.first_m,
+            size=NARROW,
+            titled=False,
+        )
+        svg = inline_svg(figure, prefix="bands-length")
+        words = f"Today {shown.now_m:.2f} m, best {shown.best_m:.2f} m. {sentence_of_effects(plan)}"
+        yield Picture("bands-length", "SWR of each place over the length", words, svg.svg, svg.frame)
+    if isinstance(shown, OverTurns):
+        from sweepkit.plots.coil_map import plot_coil_map
+        from sweepkit.plots.inline_svg import inline_svg
+        from sweepkit.plots.look import NARROW
+
+        figure = plot_coil_map(
+            shown.taps, shown.shortest_hz, shown.longest_hz, shown.settings, size=NARROW, titled=False
+        )
+        svg = inline_svg(figure, prefix="coil-map")
+        words = "; ".join(
+            f"{name}: tap {tap:g}, {frequency_text(dip_hz)}" for tap, dip_hz, name in shown.settings
+        )
+        yield Picture("coil-map", "Where each tap dips, shortest to longest whip", words, svg.svg, svg.frame)
 
 
 def _file(file: dict[str, object]) -> str:

@@ -10,6 +10,7 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.plain_types import record
 from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.several_bands.pictured import OverLength, OverTurns
 from sweepkit.station.point_verdicts import Verdict
 
 SCHEMA = "sweepkit/trim-bands/1"
@@ -203,7 +204,7 @@ class BandsPlan:
     cautions: tuple[str, ...] = ()
     not_by_wire: tuple[str, ...] = ()
     known_from: str = ""
-    picture: Any = field(default=None, compare=False, repr=False)
+    picture: OverLength | OverTurns | None = field(default=None, compare=False, repr=False)
 
     def to_json(self) -> dict[str, Any]:
         """The plan as promised, plain types only."""

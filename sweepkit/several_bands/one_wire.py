@@ -43,6 +43,7 @@ from sweepkit.several_bands.notices import (
     notice_reviews,
     stopped,
 )
+from sweepkit.several_bands.pictured import OverLength
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import NEAR, REACH, SeenAll, SeenPlace, sweep_for
@@ -258,8 +259,15 @@ class _Answer:
             cautions=_cautions(action, move, wish),
             not_by_wire=tuple(self._not_by_wire()),
             known_from=_known_from(wish, wire.learned_from),
-            picture=wire.losses,
+            picture=self._picture(full_m, move.m),
         )
+
+    def _picture(self, full_m: float, first_m: float) -> OverLength:
+        wire = self.wire
+        size = np.sqrt(1 - 10 ** (-wire.losses.loss_db[:, 0] / 10))
+        swr = {place.place.name: (1 + one) / (1 - one) for place, one in zip(wire.places, size, strict=True)}
+        now_m = wire.wish.length_m
+        return OverLength(now_m + wire.losses.change_m, swr, now_m, now_m + full_m, now_m + first_m)
 
     def _figure(self, values: FloatArray) -> Figure:
         return figure_of(values, with_interval=self.with_interval)

@@ -22,6 +22,7 @@ from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.several_bands.answer import Action, Aim, BandRow, BandsPlan, Last, PartMove, Setting, State
 from sweepkit.several_bands.notices import notice_line, notice_losses, notice_reviews, stopped
+from sweepkit.several_bands.pictured import OverTurns
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import SeenAll, SeenFile, SeenPlace, sweep_for
@@ -39,6 +40,7 @@ WHIP_STEPS = 41  # whip lengths tried where one is to serve all places
 NEARLY_DB = 0.02  # settings within this of the best are equal, and the longest whip is taken
 WIDE_SWR = 2.0
 WIDE_DB = 1.0
+MOST_TAPS, PICTURED = 60, 1.6  # in a picture: so many taps, up to so much above the highest setting
 MOST_PARTS = 30  # of one place; a whip so narrow is set by hand
 NEAR_PLACE = 0.003  # of the frequency: a setting whose dip was so near a place is one for it
 SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
@@ -204,6 +206,7 @@ class _Whip:
     used: tuple[UsedSetting, ...] = ()
     offset: float = 0.0
     spread: float = 0.0
+    kept: dict[tuple[float | None, float], float] = field(default_factory=dict)
 
     def dips_hz(self, tap: float | None, whip_m: float) -> FloatArray:
         """Where a setting dips, with what the formula leaves, shape (draws,)."""
@@ -217,9 +220,12 @@ class _Whip:
         return np.asarray(f_hz * np.exp(error * away + setup + self.offset))
 
     def one_hz(self, tap: float | None, whip_m: float) -> float:
-        """The same of the best fit alone."""
-        lone = replace(self.draws, offsets=self.draws.offsets[:1])
-        return float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0] * np.exp(self.offset))
+        """The same of the best fit alone; asked often, so kept."""
+        key = (tap, whip_m)
+        if key not in self.kept:
+            lone = replace(self.draws, offsets=self.draws.offsets[:1])
+            self.kept[key] = float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0])
+        return self.kept[key] * float(np.exp(self.offset))
 
     def used_for(self, place: Place) -> UsedSetting | None:
         """The last setting whose dip lay in a place."""
@@ -347,7 +353,33 @@ class _Answer:
             if action == "leave"
             else (POWER_OFF, "Hands off whip and line while sweeping.", _ORDER),
             known_from=self._known_from(),
+            picture=self._picture(groups),
         )
+
+    def _picture(self, groups: Sequence[Sequence[_Row]]) -> OverTurns | None:
+        """Every tap with the shortest and the longest whip; at most so many taps as a picture shows."""
+        wish = self.whip.wish
+        taps = [tap for tap in wish.taps if tap is not None]
+        if len(taps) < 2:
+            return None
+        step = -(-len(taps) // MOST_TAPS)
+        shown = taps[::-step][::-1]
+        low_m, high_m = wish.reach_m
+        shortest, longest = (np.array([self.whip.one_hz(tap, m) for tap in shown]) for m in (low_m, high_m))
+        settings = tuple(
+            (row.tap, float(row.dip_hz[0]), row.place.name)
+            for group in groups
+            for row in group
+            if row.tap is not None
+        )
+        highest_hz = max(
+            PICTURED * max((dip_hz for _, dip_hz, _ in settings), default=np.inf), float(longest.min())
+        )
+        odd = np.flatnonzero((shortest > highest_hz) | np.append(np.diff(shortest) >= 0, False))
+        first = (
+            int(odd[-1]) + 1 if odd.size else 0
+        )  # of so few turns that the whip alone is past its quarter wave
+        return OverTurns(np.array(shown[first:]), shortest[first:], longest[first:], settings)
 
     def _figure(self, values: FloatArray) -> Figure:
         return figure_of(values, with_interval=self.with_interval)

@@ -33,6 +33,7 @@ DELAY_M = 4.5  # of radials whose length nobody told, acting
 HEIGHT_SPREAD = 0.02  # of the whip: end effect, base
 MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
 NAMES = ("coil", "pitch", "whip", "own", "radials", "delay", "height", "stray")
+SETTLED = 1e-7  # of ln f between two steps towards a dip
 STEPS = 8  # of Gauss and Newton; the fourth no longer moves anything
 
 
@@ -75,9 +76,11 @@ class WhipDraws:
     def dip_hz(self, tap: float | None, whip_m: FloatArray | float, *, guess_hz: float) -> FloatArray:
         """Where it dips, shape (draws,). [Hz]"""
         ln_f = np.full(self.offsets.shape[0], np.log(guess_hz))
-        for _ in range(12):
+        for _ in range(24):
             step = _gap(self.coil, self.ground, self.offsets, tap, whip_m, ln_f)
             ln_f = ln_f - np.clip(step, -0.3, 0.3)
+            if np.abs(step).max() < SETTLED:
+                break
         return np.asarray(np.exp(ln_f))
 
     def reactance_slope_ohm(self, tap: float | None, whip_m: float, f_hz: FloatArray) -> FloatArray:

@@ -242,3 +242,13 @@ def test_what_cannot_be_of_parts_is_asked_with_exit_2(run, parts, words, says):
     assert done.returncode == 2
     assert says in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("ending", ["html", "md"])
+def test_the_report_holds_the_answer_and_its_picture(run, wide, tmp_path, ending):
+    path = tmp_path / f"report.{ending}"
+    done = run(*asked(wide, "--band", "40 m", "--band", "20 m", "--report", path))
+    assert done.returncode == 0, done.stderr
+    text = path.read_text(encoding="utf-8")
+    assert "OF THE WIRE" in text
+    assert ("SWR of each place over the length" in text) is (ending == "html")

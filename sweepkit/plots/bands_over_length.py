@@ -1,0 +1,97 @@
+"""SWR of each place over the length of one wire: today, the first move, and the best length by the aim."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sweepkit.conversions import FloatArray
+from sweepkit.plots.labels import Names
+from sweepkit.plots.look import FAINT, PENS, VERMILION, WIDE, new_axes
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MOST_SWR = 10.0  # above, a place is out of every reach; the scale is logarithmic
+LABEL_AT = 0.06  # of the span of lengths from the right end
+
+
+def plot_bands_over_length(
+    length_m: FloatArray,
+    swr: Mapping[str, FloatArray],
+    *,
+    now_m: float,
+    best_m: float,
+    first_m: float | None = None,
+    limit_swr: float = 2.0,
+    size: tuple[float, float] = WIDE,
+    titled: bool = True,
+) -> Figure:
+    """A curve for each place over the length.
+
+    Parameters
+    ----------
+    length_m : float array, shape (n,)
+        Lengths of the wire. [m]
+    swr : mapping of str to float array, shape (n,)
+        Best SWR that each place holds at each length, NaN where it is not known; names are text of a user. [-]
+    now_m, best_m : float
+        Length today, and the best by the aim. [m]
+    first_m : float, optional
+        Length after the first move, where that is another. [m]
+    limit_swr : float
+        Direct up to here. [-]
+    size : tuple of float
+        Width and height. [inch]
+    titled : bool
+        With a title above.
+
+    Returns
+    -------
+    matplotlib Figure
+        One axes: SWR on a logarithmic scale over length in m.
+    """
+    figure, axes = new_axes(
+        None,
+        "SWR of each place over the length" if titled else "",
+        "best SWR in the place",
+        "length, m",
+        size=size,
+    )
+    axes.set_yscale("log")
+    axes.set_ylim(1.0, MOST_SWR)
+    axes.set_xlim(float(length_m[0]), float(length_m[-1]))
+    marks = (1.0, 1.5, 2.0, 3.0, 5.0, 10.0)
+    axes.set_yticks(marks, [f"{mark:g}" for mark in marks])
+    axes.minorticks_off()
+    axes.axhline(limit_swr, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)))
+    names = Names(axes)
+    for (name, values), pen in zip(swr.items(), PENS, strict=False):
+        shown = np.minimum(np.where(np.isfinite(values), values, np.nan), 3 * MOST_SWR)
+        axes.plot(length_m, shown, color=pen.colour, linestyle=pen.dash, linewidth=1.6, label=name)
+        inside = np.flatnonzero(shown < MOST_SWR)
+        names.keep_off(length_m[inside], shown[inside])
+    upright = [(now_m, FAINT, "today"), (best_m, VERMILION, "best")]
+    if first_m is not None and abs(first_m - best_m) > 1e-3 and abs(first_m - now_m) > 1e-3:
+        upright.append((first_m, VERMILION, "first move"))
+    for at_m, colour, text in upright:
+        dash = "-" if text == "best" else (0, (4, 3))
+        axes.axvline(at_m, color=colour, linewidth=1.2, linestyle=dash)
+        names.put(
+            f"{text} {at_m:.2f} m",
+            at_m,
+            MOST_SWR * (0.86 if text == "best" else 0.7 if text == "today" else 0.57),
+        )
+    for name, values in swr.items():
+        _name_curve(names, name, length_m, values)
+    return figure
+
+
+def _name_curve(names: Names, name: str, length_m: FloatArray, values: FloatArray) -> None:
+    """Beside its lowest point, or at the side where the curve leaves."""
+    known = np.where(np.isfinite(values), values, np.inf)
+    lowest = int(np.argmin(known))
+    if np.isfinite(known[lowest]) and known[lowest] < MOST_SWR:
+        names.put(name, float(length_m[lowest]), float(known[lowest]))
