@@ -15,6 +15,7 @@ from sweepkit.kit import (
     KINDS,
     Analyzer,
     AntennaNote,
+    Box,
     Kit,
     Radio,
     Tuner,
@@ -103,6 +104,15 @@ whip_range = ["1.8 m", "4.0 m"]
 choke_at = "0 m"
 places = ["40 m", "20 m"]
 weights = {"40 m" = 3}
+
+[antennas.sloper]
+kind = "end-fed"
+transformer = "mine"
+
+[boxes.mine]
+ratio = "49:1"
+loss_db = [[3.6, 0.9], [7.1, 0.7]]
+loss_tolerance_db = 0.2
 """
 
 
@@ -155,6 +165,8 @@ def test_every_key_arrives_in_its_place(write):
         places=("40 m", "20 m"),
         weights={"40 m": 3.0},
     )
+    assert kit.antennas["sloper"] == AntennaNote("end-fed", transformer=49.0, box="mine")
+    assert kit.boxes["mine"] == Box(49.0, ((3.6, 0.9), (7.1, 0.7)), 0.2)
 
 
 def test_an_empty_file_is_the_defaults(write):
@@ -205,7 +217,7 @@ REFUSED = [
         "regoin = 2",
         1,
         "'regoin' is no key at the top of the file; known are region, lines, analyzer, radio, "
-        "tuner, antennas; did you mean region?",
+        "tuner, antennas, boxes; did you mean region?",
     ),
     ("region = 4", 1, "region is 4; an ITU region is 1, 2 or 3; write region = 2"),
     ('region = "2"', 1, "region is '2'; a whole number was expected; write region = 2"),
@@ -250,6 +262,23 @@ REFUSED = [
         "radio.power_at_swr has the SWR 0.75; an SWR is 1 to 1000; write SWR first, then the share",
     ),
     ("[radio]\npower_at_swr = []", 2, "radio.power_at_swr is empty; rows of SWR and share were expected"),
+    (
+        '[antennas.a]\nkind = "end-fed"\ntransformer = "its"',
+        3,
+        "antennas.a.transformer: 'its' is not an impedance ratio; write it like 49:1, or the name of a box",
+    ),
+    ('[boxes.b]\nratio = "49:1"', 1, "[boxes.b] has no loss_db; rows of MHz and dB were expected"),
+    (
+        '[boxes.b]\nratio = "big"\nloss_db = [[7, 1]]',
+        2,
+        "boxes.b.ratio: 'big' is not an impedance ratio; write it like 49:1",
+    ),
+    (
+        "[boxes.b]\nloss_db = [[7, 1], [3, 1]]",
+        2,
+        "boxes.b.loss_db goes from 7 to 3 MHz; its rows must be in rising",
+    ),
+    ("[boxes.b]\nloss_db = [[7, -1]]", 2, "boxes.b.loss_db is -1; it must be 0 to 20 dB"),
     (
         "[radio]\npower_at_volts = [[13.8, 0.8], [11.5, 1.0]]",
         2,
@@ -576,7 +605,7 @@ def test_an_antenna_is_found_by_name_or_refused_with_those_that_are_there(write)
     kit = write(FULL)
     assert resolve_antenna("whip", kit).kind == "loaded-whip"
     with pytest.raises(
-        BadInput, match=re.escape("antenna 'wip' is not in the kit (it has whip, ridge-dipole)")
+        BadInput, match=re.escape("antenna 'wip' is not in the kit (it has whip, ridge-dipole, sloper)")
     ):
         resolve_antenna("wip", kit)
 
@@ -649,6 +678,6 @@ f = 5
 
 def test_every_key_of_the_reader_is_used_by_the_full_example():
     used = set(re.findall(r"^(\w+) =", FULL, re.MULTILINE)) | {"lines", "type", "max_swr"}
-    used |= {"analyzer", "radio", "tuner", "antennas"}
+    used |= {"analyzer", "radio", "tuner", "antennas", "boxes"}
     assert {key for keys in KEYS.values() for key in keys} == used
     assert set(KINDS) > {note.kind for note in (AntennaNote("dipole"), AntennaNote("loaded-whip"))}

@@ -59,6 +59,8 @@ class Known:
         Inductance of a loading coil. [H]
     transformer : float or None
         Impedance of the antenna over that at the connector, 1 without one. [-]
+    choke_at_m : float or None
+        How far down the coax from the feedpoint the choke sits; ``inf`` without one. [m]
     """
 
     radials: int | None = None
@@ -67,6 +69,7 @@ class Known:
     counterpoise_m: float | None = None
     coil_h: float | None = None
     transformer: float | None = None
+    choke_at_m: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

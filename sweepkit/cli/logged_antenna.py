@@ -11,7 +11,7 @@ from sweepkit.cli.gear import measured_place, resolve_lines
 from sweepkit.cli.log_place import DEFAULT_NAME, open_named, say
 
 if TYPE_CHECKING:
-    from sweepkit.kit import Kit
+    from sweepkit.kit import AntennaNote, Kit
     from sweepkit.lines import LinePiece
     from sweepkit.sweep import Place
 
@@ -134,6 +134,39 @@ def line_and_place(
         place = measured_place(known.facts["measured_at"])
         _say_taken(known, "measured_at")
     return pieces, place
+
+
+def antenna_note(known: KnownAntenna, gear: Kit, name: str | None) -> AntennaNote | None:
+    """What is known of the antenna as the kit has it; nothing where its kind is not known.
+
+    Parameters
+    ----------
+    known : KnownAntenna
+        From :func:`known_antenna`.
+    gear : Kit
+        The operator's gear, which knows its box.
+    name : str or None
+        The operator's own name of it.
+    """
+    from sweepkit.kit import AntennaNote
+
+    facts = known.facts
+    if "kind" not in facts:
+        return None
+    height_m = facts.get("radial_height_m")
+    told = gear.antennas.get(name or "")
+    return AntennaNote(
+        kind=facts["kind"],
+        length_m=facts.get("length_m"),
+        radials=facts.get("radials"),
+        radial_length_m=facts.get("radial_length_m"),
+        radials_on_ground=None if height_m is None else height_m == 0,
+        counterpoise_length_m=facts.get("counterpoise_m"),
+        coil_h=facts.get("coil_h"),
+        transformer=facts.get("transformer"),
+        choke_at=facts.get("choke_at"),
+        box=None if told is None else told.box,
+    )
 
 
 def standing_facts(facts: Facts, *, same_site: bool = False) -> dict[str, Any]:

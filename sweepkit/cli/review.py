@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
     from sweepkit.kit import Kit
     from sweepkit.reviews import CheckSweeps, Review
+    from sweepkit.sweep import Sweep
 
 
 @with_exit_code
@@ -59,6 +60,8 @@ def review(
     check_short: Annotated[
         Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
     ] = None,
+    test: options.Test = None,
+    test_sweep: options.TestSweep = None,
     swr_limit: Annotated[
         float | None,
         typer.Option(
@@ -108,7 +111,7 @@ def review(
     from sweepkit.cli.beside import Beside
     from sweepkit.cli.files import is_one_file, load_sweeps
     from sweepkit.cli.gear import read_gear
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_antenna import antenna_note, known_antenna, line_and_place
     from sweepkit.cli.reporting import (
         check_plot,
         check_report,
@@ -133,6 +136,8 @@ def review(
         "bands": _wanted_bands(bands, band, gear.region if region is None else region),
         "swr_limit": swr_limit,
         "checks": _checks(gear, load=check_load, open=check_open, short=check_short),
+        "antenna": antenna_note(antenna_known, gear, antenna),
+        "unplugged": _unplugged(test, test_sweep),
         "draws": draws,
         "seed": seed,
     }
@@ -145,7 +150,7 @@ def review(
         "recover_sign": recover_sign,
         "if_needed": gear.analyzer.hints,
     }
-    inputs = [*files, *log_place.as_input(log)]
+    inputs = [*files, *([test_sweep] if test_sweep else []), *log_place.as_input(log)]
     if plot is not None:
         check_plot(plot, files, force=force, one_answer=repeats or setup)
     if report is not None:
@@ -226,6 +231,16 @@ def review(
     if code is Exit.DONE and strict and not all(_is_usable(review, band) for review in reviews):
         return Exit.NOT_GOOD
     return code
+
+
+def _unplugged(test: str | None, path: Path | None) -> Sweep | None:
+    """The sweep of the one test whose answer a review can use."""
+    from sweepkit.next_tests import check_told_test
+    from sweepkit.readers import read_sweep
+    from sweepkit.reviews.unplugged import CODE
+
+    check_told_test(test, has_sweep=path is not None, known=(CODE,))
+    return None if path is None else read_sweep(path)
 
 
 def _on_supply(gear: Kit, volts: str | None) -> Kit:

@@ -1,6 +1,6 @@
 """The operator's gear from kit.toml: lines, analyzer, radio, tuner and antennas (docs/kit.md).
 
-``gear`` is the whole, made of ``analyzer``, ``radio``, ``tuner``, ``antenna`` and pieces of line, each with
+``gear`` is the whole, made of ``analyzer``, ``radio``, ``tuner``, ``antenna``, ``box`` and pieces of line, each with
 its rules. ``reading`` fills it from a file with the help of ``table`` (one table, checked key by key),
 ``line_table`` (a piece of line) and ``toml_lines`` (where each key stands). ``choosing`` finds a line or an
 antenna by what the operator wrote; ``assumptions`` says which defaults stand in for what was not told.
@@ -9,6 +9,7 @@ antenna by what the operator wrote; ``assumptions`` says which defaults stand in
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import KINDS, AntennaNote
 from sweepkit.kit.assumptions import assumed_in_short, describe_fold_back, describe_tuner, list_assumptions
+from sweepkit.kit.box import Box
 from sweepkit.kit.choosing import resolve_antenna, resolve_line
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
@@ -20,6 +21,7 @@ __all__ = [
     "KINDS",
     "Analyzer",
     "AntennaNote",
+    "Box",
     "Kit",
     "Radio",
     "Tuner",

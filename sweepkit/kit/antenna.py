@@ -61,6 +61,8 @@ class AntennaNote:
         Bands that it is to serve.
     weights : mapping of str to float
         How much each of them matters. [-]
+    box : str or None
+        Name of the box in the kit, where that was told in place of the ratio.
 
     Raises
     ------
@@ -87,6 +89,7 @@ class AntennaNote:
     choke_at: str | None = None
     places: tuple[str, ...] = ()
     weights: Mapping[str, float] = field(default_factory=dict)
+    box: str | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import AntennaNote
 from sweepkit.kit.bad_gear import BadGear
+from sweepkit.kit.box import Box
 from sweepkit.kit.radio import Radio
 from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
@@ -30,6 +31,8 @@ class Kit:
         ``None``: told that there is none.
     antennas : mapping of str to AntennaNote
         The operator's antennas by name.
+    boxes : mapping of str to Box
+        Transformers and chokes by name.
     given : frozenset of str
         Keys that the operator told, such as ``radio.power_w``; all others are defaults.
     path : str or None
@@ -42,6 +45,7 @@ class Kit:
     radio: Radio = field(default_factory=Radio)
     tuner: Tuner | None = field(default_factory=Tuner)
     antennas: Mapping[str, AntennaNote] = field(default_factory=dict)
+    boxes: Mapping[str, Box] = field(default_factory=dict)
     given: frozenset[str] = frozenset()
     path: str | None = None
 
@@ -50,5 +54,5 @@ class Kit:
             raise BadGear(
                 f"region is {self.region!r}; an ITU region is 1, 2 or 3; write region = 2", key="region"
             )
-        for name in ("lines", "antennas"):
+        for name in ("lines", "antennas", "boxes"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))

@@ -10,6 +10,7 @@ from sweepkit.errors import BadInput
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import KINDS, AntennaNote
 from sweepkit.kit.bad_gear import BadGear
+from sweepkit.kit.box import Box
 from sweepkit.kit.choosing import resolve_pieces
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.line_table import LINE_KEYS, line_from_table
@@ -21,7 +22,7 @@ from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_length_m
 
 KEYS = {  # every table with its keys; docs/kit.md explains each
-    "": ("region", "lines", "analyzer", "radio", "tuner", "antennas"),
+    "": ("region", "lines", "analyzer", "radio", "tuner", "antennas", "boxes"),
     "lines": LINE_KEYS,
     "analyzer": (
         "directivity_db",
@@ -58,10 +59,11 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
         "places",
         "weights",
     ),
+    "boxes": ("ratio", "loss_db", "loss_tolerance_db"),
 }
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
 
-Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote)
+Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote, Box)
 
 
 def read_kit(path: str | Path) -> Kit:
@@ -132,7 +134,8 @@ def _kit(top: Table, path: str) -> Kit:
     """The whole file."""
     top.refuse_unknown(KEYS[""])
     lines = {name: line_from_table(name, table) for name, table in top.tables("lines")}
-    antennas = {name: _antenna(table, lines) for name, table in top.tables("antennas")}
+    boxes = {name: _box(table) for name, table in top.tables("boxes")}
+    antennas = {name: _antenna(table, lines, boxes) for name, table in top.tables("antennas")}
     try:
         return Kit(
             region=top.whole("region", example="2"),
@@ -141,6 +144,7 @@ def _kit(top: Table, path: str) -> Kit:
             radio=_radio(top.table("radio")),
             tuner=None if top.values.get("tuner") == NO_TUNER else _tuner(top.table("tuner")),
             antennas=antennas,
+            boxes=boxes,
             given=_given(top.values),
             path=path,
         )
@@ -201,7 +205,37 @@ def _tuner(table: Table) -> Tuner:
     )
 
 
-def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
+def _box(table: Table) -> Box:
+    table.refuse_unknown(KEYS["boxes"])
+    example = "[[3.6, 0.9], [7.1, 0.7]]"
+    rows = table.rows("loss_db", example=example)
+    if rows is None:
+        raise table.error(
+            "loss_db",
+            f"[{table.name}] has no loss_db; rows of MHz and dB were expected; write loss_db = {example}",
+        )
+    return _made(
+        Box,
+        table,
+        ratio=table.impedance_ratio("ratio") or 1.0,
+        loss_db=rows,
+        loss_tolerance_db=table.number("loss_tolerance_db", example="0.1"),
+    )
+
+
+def _transformer(table: Table, boxes: dict[str, Box]) -> tuple[float | None, str | None]:
+    """Its ratio, and its name where a box of the kit was told in place of that."""
+    name = table.values.get("transformer")
+    if isinstance(name, str) and name in boxes:
+        return boxes[name].ratio, name
+    try:
+        return table.impedance_ratio("transformer"), None
+    except BadInput as error:
+        listed = f"the boxes are {', '.join(boxes)}" if boxes else "there is no [boxes.NAME]"
+        raise BadInput(f"{error.text}, or the name of a box; {listed}", line=error.line) from error
+
+
+def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -> AntennaNote:
     table.refuse_unknown(KEYS["antennas"])
     if "kind" not in table.values:
         raise table.error(
@@ -209,6 +243,7 @@ def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
             f'[{table.name}] has no kind; one of {", ".join(KINDS)} was expected; write kind = "dipole"',
         )
     line = table.texts("line", example="spool")
+    ratio, box = _transformer(table, boxes)
     try:
         resolve_pieces(line, lines)
     except BadInput as error:
@@ -224,7 +259,8 @@ def _antenna(table: Table, lines: dict[str, LinePiece]) -> AntennaNote:
         radials_on_ground=table.flag("radials_on_ground"),
         counterpoise_length_m=table.length_m("counterpoise"),
         coil_h=table.inductance_h("coil"),
-        transformer=table.impedance_ratio("transformer"),
+        transformer=ratio,
+        box=box,
         lengths_m=_by_place(table.table("lengths"), "length"),
         tap=table.number("tap", example="24"),
         turns=table.number("turns", example="40"),

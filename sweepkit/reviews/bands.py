@@ -15,6 +15,7 @@ from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.plain_types import record
 from sweepkit.quantities import frequency_text
+from sweepkit.reviews.heat import Beyond
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
 from sweepkit.reviews.view import View
 from sweepkit.station.band import BandVerdict
@@ -143,7 +144,12 @@ def trace_band(view: View, band: Band, drawn: tuple[DrawnDip, ...]) -> BandCurve
 
 
 def describe_band(
-    curve: BandCurve, verdict: BandVerdict, *, limit_swr: float, line: LineFigures | None = None
+    curve: BandCurve,
+    verdict: BandVerdict,
+    *,
+    limit_swr: float,
+    line: LineFigures | None = None,
+    beyond: Beyond | None = None,
 ) -> BandFigures:
     """Figures of a band.
 
@@ -157,6 +163,8 @@ def describe_band(
         The limit that the share is about. [-]
     line : LineFigures, optional
         The line at the best frequency.
+    beyond : Beyond, optional
+        What lies beyond the coax.
     """
     even_gamma_abs = curve.gamma_abs[:, curve.even]
     best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], even_gamma_abs)
@@ -173,11 +181,11 @@ def describe_band(
         swr_at_high_edge=_at_edge(curve, curve.band.high_hz, -1),
         share_within_limit=Figure.from_draws(share, reason=none),
         verdict=verdict.verdict,
-        why=verdict.why,
+        why=verdict.why + (beyond.named() if beyond and verdict.verdict in ("direct", "tuner") else ""),
         segments=verdict.segments,
         line_loss_db=verdict.line_loss_db,
         power_to_antenna_w=verdict.power_to_antenna_w,
-        power=verdict.power,
+        power=(*verdict.power, *(beyond.losses if beyond else ())),
         fails_on=verdict.fails_on,
         line=line,
     )

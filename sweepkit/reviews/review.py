@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,13 +16,14 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit, read_kit, resolve_line
+from sweepkit.kit import AntennaNote, Kit, read_kit, resolve_antenna, resolve_line
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
+from sweepkit.reviews.heat import look_beyond
 from sweepkit.reviews.line import (
     describe_line,
     find_dead_end,
@@ -35,6 +36,7 @@ from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
 from sweepkit.reviews.repeatability import Repeatability
+from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
 from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.sweep import Place, Sweep
@@ -122,6 +124,8 @@ def review(
     bands: tuple[Band, ...] | None = None,
     swr_limit: float | None = None,
     checks: CheckSweeps | None = None,
+    antenna: AntennaNote | str | None = None,
+    unplugged: Sweep | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
     spread: ComplexArray | None = None,
@@ -147,6 +151,10 @@ def review(
         Highest SWR for direct use; before the radio's. [-]
     checks : CheckSweeps, optional
         Sweeps of a load, an open and a short, which size the analyzer's errors.
+    antenna : AntennaNote or str, optional
+        What is known of the antenna, or its name in the kit: what it can show, and what lies beyond the coax.
+    unplugged : Sweep, optional
+        The same with the antenna unplugged: clears a low SWR that is doubted, or proves the doubt.
     draws : int
         Members of the ensemble; 0 for nominal values only.
     seed : int
@@ -219,6 +227,20 @@ def review(
         analyzer=kit.analyzer,
     )
     judged_dips = feedpoint_dips if planes.radio is None else radio_dips
+    note = resolve_antenna(antenna, kit) if isinstance(antenna, str) else antenna
+    beyond = look_beyond(
+        touched,
+        feedpoint or measured_plane,
+        note,
+        kit.boxes,
+        swept_hz=(float(judged_view.f_hz[0]), float(judged_view.f_hz[-1])),
+        reference_ohm=kit.radio.z0_ohm,
+        at_feedpoint=at_antenna,
+        with_intervals=draws > 0,
+    )
+    tested: Mapping[str, Unplugged] = {}
+    if unplugged is not None:
+        tested = judge_unplugged(unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
     curves = tuple(trace_band(judged_view, band, judged_dips) for band in touched)
     verdicts = judge_bands(
         curves,
@@ -227,8 +249,14 @@ def review(
         limit_swr=limit_swr,
         all_bands=all_bands,
         doubtful=adequacy.doubtful_bands,
+        beyond=beyond,
+        unplugged=tested,
     )
-    told = dict.fromkeys(verdict.finding for verdict in verdicts if verdict.finding)
+    doubts = [verdict.finding for verdict in verdicts]
+    doubts += [one.finding for name, one in beyond.items() if name not in tested and not any(doubts)]
+    doubts += [one.contradiction for one in beyond.values()]
+    doubts += [test.finding for test in tested.values()]
+    told = dict.fromkeys(filter(None, doubts))
     faults = find_sweep_faults(planes.measured, analyzer)
     # what the reader could not judge without noise and directivity is judged in faults
     read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
@@ -247,6 +275,7 @@ def review(
                 verdict,
                 limit_swr=limit_swr,
                 line=describe_line(curve, planes, power_w=kit.radio.power_w),
+                beyond=beyond[curve.band.name],
             )
             for curve, verdict in zip(curves, verdicts, strict=True)
         ),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from sweepkit.bands import Band
@@ -13,8 +15,10 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
 from sweepkit.reviews.bands import BandCurve
+from sweepkit.reviews.heat import Beyond
 from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.planes import Planes
+from sweepkit.reviews.unplugged import Unplugged
 from sweepkit.reviews.view import View
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
 from sweepkit.station.band import BandVerdict, judge_band
@@ -34,6 +38,8 @@ def judge_bands(
     limit_swr: float,
     all_bands: tuple[Band, ...],
     doubtful: frozenset[str],
+    beyond: Mapping[str, Beyond],
+    unplugged: Mapping[str, Unplugged],
 ) -> tuple[BandVerdict, ...]:
     """A verdict for each band.
 
@@ -51,17 +57,24 @@ def judge_bands(
         Every band there is, also those that were not swept.
     doubtful : frozenset of str
         Names of bands on which the sweep is too coarse for any verdict.
+    beyond : mapping of str to Beyond
+        By name of the band, what lies beyond the coax.
+    unplugged : mapping of str to Unplugged
+        By name of the band, what a sweep without the antenna says.
     """
     view = planes.radio or planes.measured
     verdicts = []
     for curve in curves:
-        too_good = _flat_outside(view, curve.band, all_bands)
+        test = unplugged.get(curve.band.name)
+        too_good = _flat_outside(view, curve.band, all_bands) or beyond[curve.band.name].finding
+        if test is not None:
+            too_good = None if test.answer == "cleared" else test.finding
         if curve.band.name in doubtful:
             verdicts.append(_cannot_say(curve, too_good))
             continue
         verdicts.append(
             judge_band(
-                _at_radio(curve, planes, view),
+                _at_radio(curve, planes, view, cleared=test is not None and test.answer == "cleared"),
                 band_hz=(curve.band.low_hz, curve.band.high_hz),
                 radio=kit.radio,
                 tuner=kit.tuner,
@@ -73,8 +86,8 @@ def judge_bands(
     return tuple(verdicts)
 
 
-def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
-    """The curves of a band with what the line does to them."""
+def _at_radio(curve: BandCurve, planes: Planes, view: View, *, cleared: bool) -> AtRadio:
+    """The curves of a band with what the line does to them; a line that was cleared is not what is seen."""
     has_phase = view.phase == "signed"
     known = has_phase or (planes.chain is not None and planes.chain.chain.agrees_with(view.reference_ohm))
     loss_db, ceiling = _line_figures(curve, planes.chain if known else None, view.reference_ohm)
@@ -84,7 +97,7 @@ def _at_radio(curve: BandCurve, planes: Planes, view: View) -> AtRadio:
         z_ohm=_impedance_ohm(curve, view.reference_ohm) if has_phase else None,
         phase="signed" if has_phase else "none",
         line_loss_db=loss_db,
-        swr_ceiling=ceiling,
+        swr_ceiling=None if cleared else ceiling,
     )
 
 

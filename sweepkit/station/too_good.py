@@ -17,8 +17,8 @@ FAR_SHARE = (
 FAR_POINTS = 3  # fewer points out there prove nothing; common practice, no source
 
 UNPLUG = (
-    "radio off and disconnected: unplug the antenna at the far end of the line and sweep again; "
-    "if the SWR does not jump, the line hides what is behind it"
+    "radio off and disconnected: unplug the antenna at the box, or where the line ends, and sweep again; if the SWR "
+    "does not jump, line and box hide what is behind them (--test antenna-unplugged --test-sweep FILE)"
 )
 
 
