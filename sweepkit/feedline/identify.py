@@ -12,7 +12,10 @@ from sweepkit.feedline.echoes import Echo, find_echoes, step_hz
 from sweepkit.feedline.section_fit import SectionFit, SweptEnd, fit_sections
 from sweepkit.feedline.sections import OPEN, SHORT, Sections
 
-EXPLAINED = 0.05  # rms of the reflection left; hand-held analyzers stay below; common practice, no source
+EXPLAINED = 0.05  # rms left of a full reflection; hand-held analyzers stay below; common practice, no source
+# Usual errors of such an analyzer (docs/kit.md, the worse ends): directivity adds to any reflection, tracking
+# goes with it, source match with its square. A weaker reflection so leaves less, and an antenna is no lossy line.
+DIRECTIVITY, TRACKING, SOURCE_MATCH = 0.018, 0.032, 0.032
 LEAST_GAIN = 2.0  # a further section, or an end that is neither open nor short, must leave so many times less
 LEAST_ECHO = (
     0.02  # smallest reflection that is looked at: two lines 4 % apart, the error of 34 dB directivity
@@ -39,17 +42,20 @@ class Identified:
         Another delay that explains the sweeps about as well: they do not tell the two apart.
     echoes : tuple of Echo
         Reflections that the fit does not explain; all there are, where it does not explain the sweep.
+    most_left : float
+        Rms of the reflection that a line with a bare end may leave. [-]
     """
 
     fit: SectionFit
     ends: tuple[float, ...]
     rival: SectionFit | None
     echoes: tuple[Echo, ...]
+    most_left: float = EXPLAINED
 
     @property
     def is_explained(self) -> bool:
         """Whether a line with a bare end is what was swept."""
-        return self.fit.rms <= EXPLAINED
+        return self.fit.rms <= self.most_left
 
 
 def identify(sweeps: Sequence[SweptEnd], *, reference_ohm: float) -> Identified:
@@ -107,9 +113,16 @@ def fit_beyond_range(
     for guess in (OPEN, SHORT):
         known = [replace(sweep, end=guess if sweep.end is None else sweep.end) for sweep in sweeps]
         fit = _uniform_fits(known, beyond_s, reference_ohm)[0]
-        if fit.rms <= EXPLAINED:
+        if fit.rms <= most_left(sweeps):
             return fit
     return None
+
+
+def most_left(sweeps: Sequence[SweptEnd]) -> float:
+    """Rms that a line with a bare end may leave, by how much these sweeps reflect."""
+    power = float(np.mean([np.mean(np.abs(sweep.gamma) ** 2) for sweep in sweeps]))
+    usual = DIRECTIVITY**2 + TRACKING**2 * power + SOURCE_MATCH**2 * power**2
+    return EXPLAINED * float(np.sqrt(usual / (DIRECTIVITY**2 + TRACKING**2 + SOURCE_MATCH**2)))
 
 
 def all_echoes(sweep: SweptEnd) -> list[Echo]:
@@ -156,8 +169,8 @@ def _with_ends(
     f_hz = sweeps[0].f_hz
     echo_s = echoes[0].delay_s / 2 if echoes else 0.5 / float(f_hz[-1])
     fits = _uniform_fits(known, _nearby(f_hz, echo_s), reference_ohm)
-    fit, rival = fits[0], _rival(fits)
-    if fit.rms > EXPLAINED or _left_echoes(fit, sweeps):
+    fit, rival, enough = fits[0], _rival(fits), most_left(sweeps)
+    if fit.rms > enough or _left_echoes(fit, sweeps):
         for tried in _jointed_fits(known, fit, echoes, reference_ohm):
             if tried.rms < fit.rms:
                 jointed = fit_sections(
@@ -165,10 +178,10 @@ def _with_ends(
                 )
                 if LEAST_GAIN * jointed.rms < fit.rms:
                     fit, rival = jointed, None
-            if fit.rms <= EXPLAINED and not _left_echoes(fit, sweeps):
+            if fit.rms <= enough and not _left_echoes(fit, sweeps):
                 break
     found = tuple(fit.end if end is None else end for end in ends)
-    return Identified(fit, found, rival, tuple(_left_echoes(fit, sweeps)))
+    return Identified(fit, found, rival, tuple(_left_echoes(fit, sweeps)), enough)
 
 
 def _uniform_fits(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Literal
 
 from sweepkit.logbook.connections import LogConnection
@@ -14,6 +14,7 @@ from sweepkit.logbook.schema import history_unlocked
 
 Document = dict[str, Any]  # a record as documents.py writes it
 Kept = Literal["setup", "sweep"]
+AT_A_TIME = 500  # below the number of values a statement of SQLite takes in any build (999)
 
 
 def damaged_records(connection: LogConnection, table: Kept) -> dict[str, int]:
@@ -61,18 +62,26 @@ def fill_in(connection: LogConnection, setups: Iterable[Document], sweeps: Itera
     edited = set(connection.execute("SELECT setup_id, sweep_id, name FROM history").fetchall())
     filled = []
     told = {setup["uid"]: setup for setup in setups}
-    for setup in setups_where(connection, {}):
-        export = told.get(setup.uid)
-        if export is not None:
+    for numbers in _numbers_of(connection, "setup", told):
+        for setup in setups_where(connection, {"setup.id": numbers}):
+            export = told[setup.uid]
             lost = {name for name in export["facts"] if (setup.number, None, name) not in edited}
             filled += [f"setup {setup.id}"] * _fill(connection, setup, export, lost - set(setup.facts))
     told = {sweep["uid"]: sweep for sweep in sweeps}
-    for sweep in sweeps_where(connection, {}):
-        export = told.get(sweep.uid)
-        if export is not None:
+    for numbers in _numbers_of(connection, "sweep", told):
+        for sweep in sweeps_where(connection, {"sweep.id": numbers}):
+            export = told[sweep.uid]
             lost = {name for name in export["facts"] if (None, sweep.id, name) not in edited}
             filled += [f"sweep {sweep.id}"] * _fill(connection, sweep, export, lost - set(sweep.facts))
     return filled
+
+
+def _numbers_of(connection: LogConnection, table: Kept, told: Mapping[str, Document]) -> Iterator[list[int]]:
+    """Numbers of the records that an export tells of, some at a time."""
+    rows = connection.execute(f"SELECT id, uid FROM {table} ORDER BY id").fetchall()
+    numbers = [number for number, uid in rows if uid in told]
+    for start in range(0, len(numbers), AT_A_TIME):
+        yield numbers[start : start + AT_A_TIME]
 
 
 def _fill(connection: LogConnection, record: Setup | LoggedSweep, export: Document, lost: set[str]) -> bool:
