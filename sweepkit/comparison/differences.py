@@ -32,10 +32,10 @@ BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth mat
 MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
 LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
 ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
-# Dip and R share the 1 in 20 of alike pairs that a word may be wrong of: a dip is different beyond its rung, R, whose
-# spread is known worse, beyond what 1 in 100 of alike pairs differ by. Our choice.
+# Of alike pairs 5 in 100 pass the limit of the dip by chance. R is judged beside it, and its spread is known worse:
+# it may add 1 in 100, and is different beyond what so many pass. Our choice.
 SHOWN_BEYOND = {"dip_hz": 1.0, "r_ohm": 2.5758 / LIMIT_SDS}
-NOT_SHOWN_BEYOND = "two figures are judged, and of alike pairs one in twenty is as far out in one of them"
+NOT_SHOWN_BEYOND = "of alike pairs one in twenty is as far out in R, which is judged beside the dip"
 FOLLOWS = "it follows dip and R, which are judged"
 UNTOLD = (
     "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
