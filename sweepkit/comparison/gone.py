@@ -48,7 +48,7 @@ def least_move(setup: ComparedSetup, dip_hz: float, width_hz: float | None) -> t
         return None
     reach = [
         (
-            min(math.log(dip_hz / sweep.start_hz), math.log(sweep.stop_hz / dip_hz)),
+            min(math.log(dip_hz / max(sweep.start_hz, 1.0)), math.log(sweep.stop_hz / dip_hz)),
             min(dip_hz - sweep.start_hz, sweep.stop_hz - dip_hz),
         )
         for sweep in setup.sweeps

@@ -65,7 +65,7 @@ def match_dip(
 
 def _best(place: Place, own: Sequence[Place], others: Sequence[Place], sweep: Summary) -> int | None:
     """Which of the others, dips of the sweep, costs least; ``None`` where all are too far away."""
-    ends = math.log(sweep.start_hz), math.log(sweep.stop_hz)
+    ends = math.log(max(sweep.start_hz, 1.0)), math.log(sweep.stop_hz)
     costs = [
         (_cost(place, other, own, others, ends), number)
         for number, other in enumerate(others)

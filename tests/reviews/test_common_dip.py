@@ -70,6 +70,7 @@ def test_sweeps_of_two_bands_share_no_dip():
 
 
 def test_no_dip_and_no_common_plane():
+    assert common_mhz(swept((7.1, 1.3), span=(0.0, 30.0)), swept((7.2, 1.3), span=(0.0, 30.0))) == (7.1, 7.2)
     assert common_mhz(swept((7.1, 1.3)), swept()) is None
     assert common_mhz(swept((7.1, 1.3)), swept((7.1, 1.3), plane="unknown")) is None
 
