@@ -65,6 +65,7 @@ class Scene:
     points: int
     remark: str
     line: Coax | None = None
+    calibrated_with: str | None = None  # the scene that the analyzer was last calibrated for
 
 
 def _ridge_dipole(leg_m: float) -> Callable[[FloatArray], ComplexArray]:
@@ -97,8 +98,8 @@ SCENES = {
     "ridge_dipole_40m": Scene(_ridge_dipole(10.14), 6.5e6, 7.7e6, 201, "at the feedpoint"),
     "ridge_dipole_40m_long": Scene(_ridge_dipole(10.58), 6.2e6, 7.4e6, 201, "at the feedpoint"),
     "meadow_vertical_1": Scene(_meadow_vertical(5.62), *MEADOW_SPAN, MEADOW_LINE),
-    "meadow_vertical_2": Scene(_meadow_vertical(5.40), *MEADOW_SPAN, MEADOW_LINE),
-    "meadow_vertical_3": Scene(_meadow_vertical(5.305), *MEADOW_SPAN, MEADOW_LINE),
+    "meadow_vertical_2": Scene(_meadow_vertical(5.40), *MEADOW_SPAN, MEADOW_LINE, "meadow_vertical_1"),
+    "meadow_vertical_3": Scene(_meadow_vertical(5.305), *MEADOW_SPAN, MEADOW_LINE, "meadow_vertical_1"),
     "spit_whip_40m": Scene(_spit_whip, 6.9e6, 7.3e6, 101, "at the feedpoint"),
     "spit_whip_40m_coarse": Scene(_spit_whip, 1.5e6, 30.0e6, 101, "at the feedpoint, 1.5 to 30 MHz"),
 }
@@ -109,8 +110,11 @@ def measured_gamma(name: str, scene: Scene, f_hz: FloatArray) -> ComplexArray:
     z = scene.z_ohm(f_hz)
     if scene.line is not None:
         z = scene.line.z_at_near_end(z, f_hz)
-    dice = np.random.default_rng(zlib.crc32(name.encode()))
-    directivity = 10 ** (-DIRECTIVITY_DB / 20) * np.exp(2j * np.pi * dice.random())
+    dice, calibration = (
+        np.random.default_rng(zlib.crc32(which.encode())) for which in (name, scene.calibrated_with or name)
+    )
+    dice.random()
+    directivity = 10 ** (-DIRECTIVITY_DB / 20) * np.exp(2j * np.pi * calibration.random())
     noise = dice.standard_normal((2, f_hz.size)) * NOISE_RMS / np.sqrt(2)
     gamma: ComplexArray = (z - REFERENCE_OHM) / (z + REFERENCE_OHM) + directivity + noise[0] + 1j * noise[1]
     return gamma

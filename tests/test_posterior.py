@@ -11,7 +11,8 @@ from sweepkit.feedline.plane import add_chain, remove_chain
 from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.posterior import Curve, learn
+from sweepkit.station.posterior import learn
+from sweepkit.station.windows import Curve
 
 F_HZ = np.linspace(11.6e6, 17.2e6, 161)
 DIP = 73  # near 14.15 MHz

@@ -10,7 +10,7 @@ from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import KINDS, AntennaNote
 from sweepkit.kit.assumptions import assumed_in_short, describe_fold_back, describe_tuner, list_assumptions
 from sweepkit.kit.box import Box
-from sweepkit.kit.choosing import resolve_antenna, resolve_line
+from sweepkit.kit.choosing import as_pieces, resolve_antenna, resolve_line
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
 from sweepkit.kit.reading import KEYS, read_kit
@@ -25,6 +25,7 @@ __all__ = [
     "Kit",
     "Radio",
     "Tuner",
+    "as_pieces",
     "assumed_in_short",
     "describe_fold_back",
     "describe_tuner",

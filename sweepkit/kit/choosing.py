@@ -35,6 +35,23 @@ def resolve_line(spec: str, kit: Kit) -> tuple[LinePiece, ...]:
     return resolve_pieces((spec,), kit.lines)
 
 
+def as_pieces(lines: Iterable[LinePiece | str], kit: Kit) -> list[LinePiece]:
+    """Pieces in order from the radio, with names and types looked up.
+
+    Parameters
+    ----------
+    lines : iterable of LinePiece or str
+        Pieces, or what ``--line`` takes.
+    kit : Kit
+        The operator's gear.
+    """
+    return [
+        piece
+        for line in lines
+        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
+    ]
+
+
 def resolve_pieces(specs: Iterable[str], lines: Mapping[str, LinePiece]) -> tuple[LinePiece, ...]:
     """The pieces that several ``--line`` name, in order from the radio.
 

@@ -1,7 +1,8 @@
 """The analyzer's residual errors from sweeps of its own load, open and short, taken after calibration.
 
-The check standards are no better known than the calibration was, so nothing is corrected with them: they set
-the sizes of the errors that the draws carry, and say when the calibration should be done again.
+They set the sizes of the errors that the draws carry, and say when the calibration should be done again. The check
+standards are hardly better known than the calibration was, so without a line nothing is corrected with them; behind
+one, what they read is held against what the sweep tells of the analyzer.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
+from sweepkit.station.posterior import Check
 from sweepkit.sweep import Sweep
 
 LOAD_LIMIT_DB = 30.0  # a load that reads worse means a stale or bad calibration; common practice, no source
@@ -48,6 +50,21 @@ class CheckSweeps:
                     f"the check sweep of the {name} has no phase; export it with phase",
                     path=sweep.source.path or None,
                 )
+
+    def known(self, reference_ohm: float) -> tuple[Check, ...]:
+        """What they tell of the analyzer's errors, where their reference is that of the standards.
+
+        Parameters
+        ----------
+        reference_ohm : float
+            Reference of the sweeps they check. [ohm]
+        """
+        named = ((name, getattr(self, name)) for name in IDEAL)
+        return tuple(
+            Check(sweep.f_hz, sweep.gamma, IDEAL[name])
+            for name, sweep in named
+            if sweep is not None and sweep.reference_ohm == reference_ohm
+        )
 
     def judged_over(
         self, low_hz: float, high_hz: float, analyzer: Analyzer

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, sqrt
 from typing import NamedTuple
@@ -22,7 +23,9 @@ from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.view import View
-from sweepkit.station.posterior import Curve, learn
+from sweepkit.station.outing import Outing
+from sweepkit.station.posterior import Check, Learned, learn
+from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
 
 MOST_NOISE = 0.99  # of a reflection that is at most 1: three points may look like more
@@ -41,12 +44,15 @@ class Planes:
         Where the file's numbers are true.
     chain : ChainDraws or None
         The line between them; ``None`` when it was not told.
+    learned : Learned or None
+        What the sweep, or all of its outing, tell of line and analyzer; ``None``: what was told holds.
     """
 
     radio: View | None
     feedpoint: View | None
     measured_at: Place
     chain: ChainDraws | None
+    learned: Learned | None = None
 
     @property
     def measured(self) -> View:
@@ -67,6 +73,8 @@ def lay_out_planes(
     draws: int,
     seed: int,
     spread: ComplexArray | None = None,
+    checks: Sequence[Check] = (),
+    outing: Outing | None = None,
 ) -> Planes:
     """Views at the radio and at the feedpoint, as far as they are known.
 
@@ -88,6 +96,10 @@ def lay_out_planes(
         Same seed, same ensemble.
     spread : complex array, shape (repeats, n), optional
         What each of several repeats differs from the sweep, their mean; against ``reference_ohm``. [-]
+    checks : sequence of Check
+        Sweeps of check standards, from which line and analyzer are learned as well.
+    outing : Outing, optional
+        What is known already of the line and the analyzer from all sweeps of the outing, this one included.
 
     Raises
     ------
@@ -111,14 +123,17 @@ def lay_out_planes(
         )
     dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), None
     signed = measured.phase == "signed"
-    if draws and measured_at == "radio" and chain.pieces and spread is None and signed:
-        curve = Curve(measured.f_hz, measured.gamma, measured.noise, measured.trust)
-        learned = learn([curve], chain, model, reference_ohm=reference_ohm)
+    if draws and measured_at == "radio" and chain.pieces and signed:
+        learned = (
+            learn([_curve(measured)], chain, model, reference_ohm=reference_ohm, checks=checks)
+            if outing is None
+            else outing.learned
+        )
     if learned is None:
         drawn = draw_chain(chain, dice, draws)
     else:
         errors, drawn = learned.draw(dice, draws)
-        measured = _with_errors(measured, model, errors, seed)
+        measured = _with_errors(measured, model, errors, seed, spread)
     towards_radio = measured_at == "feedpoint"
     moved: View | None = measured
     if chain.pieces and signed:
@@ -128,7 +143,24 @@ def lay_out_planes(
         moved = moved_magnitude(measured, drawn, towards_radio=towards_radio, seed=seed) if agrees else None
     if towards_radio:
         return Planes(radio=moved, feedpoint=measured, measured_at=measured_at, chain=drawn)
-    return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn)
+    return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn, learned=learned)
+
+
+def curve_for_outing(sweep: Sweep, *, analyzer: Analyzer, reference_ohm: float) -> tuple[Curve, ErrorModel]:
+    """A sweep with phase as :func:`sweepkit.station.outing.share` takes it, and the analyzer.
+
+    Parameters
+    ----------
+    sweep, analyzer, reference_ohm
+        As for :func:`lay_out_planes`.
+    """
+    seen = sweep.renormalised(reference_ohm)
+    measured, model = _measured_view(seen, seen.f_hz > 0, analyzer, 0, 0, None)
+    return _curve(measured), model
+
+
+def _curve(view: View) -> Curve:
+    return Curve(view.f_hz, view.gamma, view.noise, view.trust)
 
 
 def _measured_view(
@@ -166,9 +198,13 @@ def _measured_view(
     return view, model
 
 
-def _with_errors(view: View, model: ErrorModel, errors: ComplexArray, seed: int) -> View:
+def _with_errors(
+    view: View, model: ErrorModel, errors: ComplexArray, seed: int, spread: ComplexArray | None
+) -> View:
     """The measured plane less the analyzer's errors as they were learned."""
-    ensemble = Draws(view.gamma, model, n=errors.shape[1] - 1, seed=seed, f_hz=view.f_hz, errors=errors)
+    ensemble = Draws(
+        view.gamma, model, n=errors.shape[1] - 1, seed=seed, spread=spread, f_hz=view.f_hz, errors=errors
+    )
     return replace(view, gamma=ensemble.nominal, ensemble=ensemble.at)
 
 

@@ -16,7 +16,7 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import AntennaNote, Kit, read_kit, resolve_antenna, resolve_line
+from sweepkit.kit import AntennaNote, Kit, as_pieces, read_kit, resolve_antenna
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
@@ -39,6 +39,7 @@ from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
 from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
+from sweepkit.station.outing import Outing
 from sweepkit.sweep import Place, Sweep
 
 SCHEMA = "sweepkit/review/1"
@@ -129,6 +130,7 @@ def review(
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
     spread: ComplexArray | None = None,
+    outing: Outing | None = None,
 ) -> Review:
     """Review one sweep.
 
@@ -161,6 +163,9 @@ def review(
         Same seed, same answer.
     spread : complex array, shape (repeats, n), optional
         For :func:`sweepkit.reviews.repeats.review_repeats`: what each repeat differs from the sweep. [-]
+    outing : Outing, optional
+        What this sweep and others tell together of line and analyzer, from
+        :func:`sweepkit.reviews.outing.learn_outing`; left out: what this one tells.
 
     Returns
     -------
@@ -190,13 +195,15 @@ def review(
         analyzer, poor = checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), analyzer)
     planes = lay_out_planes(
         sweep,
-        chain=None if lines is None else LineChain(_pieces(lines, kit)),
+        chain=None if lines is None else LineChain(as_pieces(lines, kit)),
         measured_at=measured_at,
         analyzer=analyzer,
         reference_ohm=kit.radio.z0_ohm,
         draws=draws,
         seed=seed,
         spread=spread,
+        checks=() if checks is None else checks.known(kit.radio.z0_ohm),
+        outing=outing,
     )
     limits = tuple(sorted({*SWR_LIMITS, limit_swr}))
     guess = guess_line_in(planes)
@@ -283,15 +290,6 @@ def review(
         next_sweeps=adequacy.next_sweeps,
         findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *read),
     )
-
-
-def _pieces(lines: Sequence[LinePiece | str], kit: Kit) -> list[LinePiece]:
-    """Pieces, with names and types looked up."""
-    return [
-        piece
-        for line in lines
-        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
-    ]
 
 
 def _look(

@@ -12,6 +12,7 @@ from sweepkit.findings import Finding
 from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures
 from sweepkit.reviews.review import Review, review
 from sweepkit.reviews.summary import summarise
@@ -45,10 +46,12 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
     if not sweeps:
         raise BadInput("a setup has at least one sweep; name its files")
     _check_phases(sweeps)
-    answers = [_reviewed(sweep, known) for sweep in sweeps]
+    outing = learn_outing(sweeps, **known)
+    answers = [_reviewed(sweep, known | {"outing": outing}) for sweep in sweeps]
     if len(answers) == 1:
         return answers[0]
     answers, odd = _of_one_state(answers, sweeps)
+    odd += () if outing is None or outing.finding is None else (outing.finding,)
     if len(answers) == 1:
         return replace(answers[0], findings=(*odd, *answers[0].findings))
     missing = [_missing(answer, answers) for answer in answers]

@@ -6,7 +6,7 @@ round a dip is sum(e_k v^k)/(1 + q u)²: a Möbius function where k ends at 2, w
 deviations of real antennas from it, whose size is not known and is weighed by evidence. The sweep carried to the
 feedpoint is linear in all of them near a trial line; two steps of Gauss and Newton settle it, and Laplace's
 approximation there gives the covariance (MacKay, Information Theory, Inference, and Learning Algorithms,
-Cambridge 2003, chapters 27 and 28).
+Cambridge 2003, chapters 27 and 28). All windows of all widths go through each step together.
 """
 
 from __future__ import annotations
@@ -16,55 +16,48 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
-from sweepkit.feedline.plane import chain_matrix, remove_chain
+from sweepkit.feedline.plane import chain_matrix
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
-
-HALF_WIDTH = (
-    0.25  # a window reaches so far to each side of a dip, over its frequency: the next resonance is beyond
+from sweepkit.station.windows import (
+    HALF_WIDTHS,
+    HIGHEST_TERM,
+    POINTS,
+    RIPPLE,
+    Curve,
+    Windows,
+    antenna_terms,
+    cut_windows,
+    find_places,
+    resonances,
+    smoothed,
 )
-NARROWER = 0.65  # a window whose antenna is not described is tried again so much narrower ...
-LEAST_HALF_WIDTH = 0.08  # ... down to here: less shows no line
-LEAST_POINTS = 25  # in a window; with fewer nothing is learned
-MOST_POINTS = 60  # in a window, which is thinned down to as many: noise is the least of what is not known
-MOST_DIPS = 2  # of a sweep, the deepest
-HIGHEST_TERM = 8  # of the antenna's numerator
+
 DEVIATIONS = (0.003, 0.01, 0.03, 0.1, 0.3)  # of an antenna from a resonator, at the ends of its window [-]
 DECAY = 0.6  # from each of its terms to the next
-QUALITIES = (
-    0.6,
-    1.0,
-    1.6,
-)  # size of an untold analyzer's errors over their rms: from 43.5 to 35 dB directivity
+# Size of an untold analyzer's errors over their rms: from 43.5 to 35 dB directivity.
+QUALITIES = (0.6, 1.0, 1.6)
 STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of our models
-# Errors that run faster along frequency than the waves do: a tenth of an ordinary directivity, alike on some ten
-# neighbouring points, counts as noise of so much; common practice, no source. [-]
-RIPPLE = 0.003
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
 MOST_MISFIT = 1.5  # over the noise, far beyond chance; above it the model is wrong and nothing is learned
+FREE = 1e-12  # precision of a term about which nothing is known
+BY_ANALYZER = 6 * WAVES.size  # scores: real and imaginary parts of directivity, tracking and source match
+STANDARD = (
+    0.005  # reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
+)
+LINE_STEP = 1e-4  # sigma, for slopes with the line's scores
 
 
-class Curve(NamedTuple):
-    """One sweep as read: frequency, reflection, rms noise and trust of each point, shape (n,)."""
+class Check(NamedTuple):
+    """A check sweep, shape (n,), and what the standard should read."""
 
     f_hz: FloatArray
     gamma: ComplexArray
-    noise: FloatArray
-    trust: FloatArray
-
-
-class _Window(NamedTuple):
-    curve: Curve
-    centre_hz: float
-    half_width: float
-    q: complex | None = None  # of the antenna's resonance, once it was seen
+    ideal: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +74,9 @@ class Learned:
     factors : float array, shape (k, scores, scores)
         Roots of their covariances.
     misfit : float
-        What the fit leaves over the noise. [-]
+        What the fit leaves over the noise, of the worst width. [-]
+    evidence : dict of float to float
+        By width of the windows, the logarithm of how likely the sweeps are.
     """
 
     chain: LineChain
@@ -90,6 +85,7 @@ class Learned:
     means: FloatArray
     factors: FloatArray
     misfit: float
+    evidence: dict[float, float]
 
     @property
     def mean(self) -> FloatArray:
@@ -121,14 +117,21 @@ class Learned:
         """
         part = rng.choice(self.weights.size, size=n, p=self.weights)
         normal = rng.standard_normal((n, self.means.shape[1]))
-        drawn = self.means[part] + np.einsum("nij,nj->ni", self.factors[part], normal)
+        drawn = self.means[part]
+        for k in np.unique(part):
+            drawn[part == k] += normal[part == k] @ self.factors[k].T
         scores = np.vstack([self.mean, drawn])
-        count = 6 * WAVES.size
-        return _errors(self.model, scores[:, :count]), believable_chains(self.chain, scores[:, count:])
+        chains = believable_chains(self.chain, scores[:, BY_ANALYZER:])
+        return _errors(self.model, scores[:, :BY_ANALYZER]), chains
 
 
 def learn(
-    curves: Sequence[Curve], chain: LineChain, model: ErrorModel, *, reference_ohm: float
+    curves: Sequence[Curve],
+    chain: LineChain,
+    model: ErrorModel,
+    *,
+    reference_ohm: float,
+    checks: Sequence[Check] = (),
 ) -> Learned | None:
     """The posterior of one outing, or ``None`` where its sweeps tell nothing.
 
@@ -142,209 +145,271 @@ def learn(
         The analyzer as told.
     reference_ohm : float
         Reference of the curves. [ohm]
+    checks : sequence of Check
+        Sweeps of check standards with that calibration.
     """
-    half_width = HALF_WIDTH
-    while half_width >= LEAST_HALF_WIDTH:
-        windows = [w for c in curves for w in _windows(c, chain, half_width, reference_ohm)]
-        if not windows:
-            return None
-        learned = _settled(windows, chain, model, reference_ohm)
-        if learned is not None and learned.misfit <= MOST_MISFIT:
-            return learned if np.abs(learned.mean).max() <= MOST_OFF else None
-        half_width *= NARROWER
+    with np.errstate(all="ignore"):
+        places = find_places(curves, chain, reference_ohm)
+        for half_widths in HALF_WIDTHS if places else ():
+            windows = cut_windows(places, half_widths)
+            learned = _settled(windows, chain, model, reference_ohm, checks)
+            if learned is not None:
+                return learned if np.abs(learned.mean).max() <= MOST_OFF else None
     return None
 
 
-def _settled(
-    windows: list[_Window], chain: LineChain, model: ErrorModel, reference_ohm: float
-) -> Learned | None:
-    """``None`` where numbers get out of hand, as with a line told so wrongly that nothing comes back from its end."""
-    try:
-        with np.errstate(all="ignore"):
-            learned = _settle(windows, chain, model, reference_ohm)
-    except np.linalg.LinAlgError:
-        return None
-    parts = (learned.weights, learned.means, learned.factors, learned.misfit)
-    return learned if all(np.isfinite(part).all() for part in parts) else None
-
-
-def _windows(curve: Curve, chain: LineChain, half_width: float, reference_ohm: float) -> list[_Window]:
-    """Round the deepest dips at the feedpoint as told."""
-    with np.errstate(all="ignore"):
-        told = np.abs(remove_chain(curve.f_hz, curve.gamma, chain.nominal, reference_ohm=reference_ohm)[0])
-    if not np.isfinite(told).all():
-        return []
-    places = [place[0] for place in find_dip_samples(told, noise=curve.noise)]
-    windows = []
-    for place in sorted(places, key=lambda k: float(told[k]))[:MOST_DIPS]:
-        centre_hz = float(curve.f_hz[place])
-        near = np.flatnonzero((np.abs(curve.f_hz / centre_hz - 1) <= half_width) & (curve.trust > 0))
-        if near.size >= LEAST_POINTS:
-            near = near[np.linspace(0, near.size - 1, min(near.size, MOST_POINTS)).round().astype(int)]
-            noise = np.hypot(curve.noise[near], RIPPLE)
-            cut = Curve(curve.f_hz[near], curve.gamma[near], noise, curve.trust[near])
-            windows.append(_Window(cut, centre_hz, half_width))
-    return windows
-
-
-def _settle(windows: list[_Window], chain: LineChain, model: ErrorModel, reference_ohm: float) -> Learned:
-    """Gauss-Newton steps from what was told, then all sizes of deviation weighed."""
-    count = 6 * WAVES.size + scores_per_chain(chain)
-    scores, noise_scale = np.zeros(count), 1.0
-    for step in range(STEPS):
-        last = step == STEPS - 1
-        system, windows = _assemble(windows, chain, model, scores, noise_scale, reference_ohm)
-        answers = _weigh(system, QUALITIES if last and isinstance(model.directivity, tuple) else (1.0,))
-        best = int(np.argmax(answers.evidence))
-        misfit = (NOISE_FREEDOM + answers.left[best]) / (NOISE_FREEDOM + system.freedom)
-        noise_scale = max(noise_scale * float(np.sqrt(misfit)), 1.0)
-        if not last:
-            scores = answers.means[best]
-    weights = np.exp(answers.evidence - answers.evidence.max())
-    factors = np.linalg.cholesky(answers.covariances)
-    return Learned(chain, model, weights / weights.sum(), answers.means, np.asarray(factors), noise_scale)
-
-
 class _System(NamedTuple):
-    """Normal equations of all windows, unknowns in the order scores, terms of each antenna."""
+    """Normal equations for each width: scores, and terms of the antenna in each window by itself."""
 
-    normal: FloatArray
-    right: FloatArray
-    total: float
-    freedom: int
-    scores: int
-    degree: NDArray[np.intp]  # of each term of the antennas
+    scores: FloatArray  # shape (widths, scores, scores)
+    scores_right: FloatArray
+    terms: FloatArray  # shape (widths, windows, terms, terms)
+    between: FloatArray  # shape (widths, windows, terms, scores)
+    terms_right: FloatArray
+    total: FloatArray  # shape (widths,)
+    freedom: FloatArray
 
 
 class _Answers(NamedTuple):
-    """One for each size of deviation, along the first axis."""
+    """One for each width, then for each size of deviation and quality."""
 
     means: FloatArray
-    covariances: FloatArray
+    factors: FloatArray  # roots of their covariances
     evidence: FloatArray
     left: FloatArray
 
 
-def _assemble(
-    windows: list[_Window],
+def _settled(
+    windows: Windows,
     chain: LineChain,
     model: ErrorModel,
-    scores: FloatArray,
-    noise_scale: float,
     reference_ohm: float,
-) -> tuple[_System, list[_Window]]:
-    """The linear problem round some scores, and the windows with the resonance seen there."""
-    count, terms = scores.size, HIGHEST_TERM + 1
-    size = count + 2 * terms * len(windows)
-    normal, right, total, values = np.zeros((size, size)), np.zeros(size), 0.0, 0
-    seen = []
-    for number, window in enumerate(windows):
-        at_feed, slope, growth, basis, q = _carried(window, chain, model, scores, reference_ohm)
-        seen.append(window._replace(q=q))
-        weight = np.sqrt(2 * window.curve.trust) / (window.curve.noise * noise_scale * growth)
-        target = (at_feed - slope @ scores) * weight
-        part = np.concatenate([-slope, basis, 1j * basis], axis=1) * weight[:, None]
-        real = np.concatenate([part.real, part.imag])
-        goal = np.concatenate([target.real, target.imag])
-        first = count + 2 * terms * number
-        own = np.r_[0:count, first : first + 2 * terms]
-        normal[np.ix_(own, own)] += real.T @ real
-        right[own] += real.T @ goal
-        total += float(goal @ goal)
-        values += goal.size
-    degree = np.tile(np.arange(terms), 2 * len(windows))
-    return _System(normal, right, total, values - int((degree <= 2).sum()), count, degree), seen
+    checks: Sequence[Check],
+) -> Learned | None:
+    """Gauss-Newton steps from what was told; ``None`` where no width is described well.
+
+    Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
+    """
+    widths = windows.f_hz.shape[0]
+    scores = np.zeros((widths, BY_ANALYZER + scores_per_chain(chain)))
+    noise_scale, q = np.ones(widths), None
+    untold = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
+    waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
+    seen = _seen_checks(checks, model, scores.shape[1])
+    try:
+        for step in range(STEPS):
+            carried = _carried(windows, chain, model, scores, q, waves, reference_ohm)
+            system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
+            answers = _weigh(system, untold if step == STEPS - 1 else (1.0,))
+            best = answers.evidence.argmax(axis=1)
+            scores = answers.means[np.arange(widths), best]
+            left = answers.left[np.arange(widths), best]
+            misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
+            values = 2 * (windows.trust > 0).sum(axis=(1, 2))
+            evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
+            noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
+        return _mixed(chain, model, answers, evidence, noise_scale, windows)
+    except np.linalg.LinAlgError:
+        return None
 
 
-def _weigh(system: _System, qualities: tuple[float, ...]) -> _Answers:
-    """Mean, covariance and evidence for every size of deviation and quality; terms are taken out first."""
-    split, analyzer = system.scores, 6 * WAVES.size
-    free = system.degree > 2
-    sigma = np.stack([size * DECAY ** (system.degree - 3.0) for size in DEVIATIONS])
-    precision = np.where(free, sigma**-2.0, 1e-12)
-    terms = system.normal[None, split:, split:] + precision[:, :, None] * np.eye(system.degree.size)
-    between = system.normal[split:, :split]
-    taken = np.linalg.solve(terms, np.column_stack([between, system.right[split:]])[None])
-    scores_prior = np.ones((len(qualities), split))
-    scores_prior[:, :analyzer] = np.array(qualities)[:, None] ** -2.0
-    without = (system.normal[:split, :split] - between.T @ taken[..., :split])[:, None]
-    left_scores = without + scores_prior[:, :, None] * np.eye(split)
-    right = (system.right[:split] - taken[..., split] @ between)[:, None]
-    covariances = np.linalg.inv(left_scores)
-    covariances = (covariances + covariances.swapaxes(-1, -2)) / 2
-    means = np.einsum("hqij,hqj->hqi", covariances, np.broadcast_to(right, left_scores.shape[:-1]))
-    left = (system.total - taken[..., split] @ system.right[split:])[:, None] - (right * means).sum(axis=-1)
-    prior = np.log(precision[:, free]).sum(axis=1)[:, None] + np.log(scores_prior).sum(axis=1)
-    determinants = np.linalg.slogdet(terms)[1][:, None] + np.linalg.slogdet(left_scores)[1]
-    evidence = (prior - left - determinants) / 2
-    return _Answers(
-        means.reshape(-1, split), covariances.reshape(-1, split, split), evidence.ravel(), left.ravel()
+def _mixed(
+    chain: LineChain,
+    model: ErrorModel,
+    answers: _Answers,
+    evidence: FloatArray,
+    misfit: FloatArray,
+    windows: Windows,
+) -> Learned | None:
+    """Widths that describe the antenna count alike; inside each, evidence decides."""
+    finite = np.isfinite(answers.means).all(axis=(1, 2)) & np.isfinite(evidence).all(axis=1)
+    good = np.flatnonzero(finite & (misfit <= MOST_MISFIT) & (windows.trust > 0).any(axis=(1, 2)))
+    if not good.size:
+        return None
+    most = evidence[good].max(axis=1, keepdims=True)
+    weights = np.exp(evidence[good] - most)
+    sums = weights.sum(axis=1, keepdims=True)
+    said = (most + np.log(sums / weights.shape[1]))[:, 0]
+    half_widths = windows.edge[good, 0, 0] / 2
+    size = answers.means.shape[-1]
+    return Learned(
+        chain,
+        model,
+        (weights / sums / good.size).ravel(),
+        answers.means[good].reshape(-1, size),
+        answers.factors[good].reshape(-1, size, size),
+        float(misfit[good].max()),
+        dict(zip(half_widths.tolist(), said.tolist(), strict=True)),
     )
 
 
 class _Carried(NamedTuple):
-    """A sweep at the feedpoint near some scores."""
+    """Windows at the feedpoint near some scores, shape (widths, windows, points) first."""
 
     at_feed: ComplexArray
-    slope: ComplexArray  # of the reflection there with each score, shape (n, scores)
+    slope: ComplexArray  # of the reflection there with each score, the scores last
     growth: FloatArray  # of noise on the way
-    basis: ComplexArray  # of the antenna, shape (n, terms)
-    q: complex  # of its resonance
+    terms: ComplexArray  # of the antenna, the terms last
+    q: ComplexArray  # of its resonance
 
 
 def _carried(
-    window: _Window, chain: LineChain, model: ErrorModel, scores: FloatArray, reference_ohm: float
+    windows: Windows,
+    chain: LineChain,
+    model: ErrorModel,
+    scores: FloatArray,
+    q: ComplexArray | None,
+    waves: ComplexArray,
+    reference_ohm: float,
 ) -> _Carried:
-    """The measured sweep carried to the feedpoint, linear round a smooth one.
+    """The measured sweeps carried to the feedpoint, linear round smooth ones.
 
     Slopes are taken on the smooth curve: those on the noisy one would reward a line that shrinks the noise.
     """
-    curve, count = window.curve, 6 * WAVES.size
-    waves = error_waves(curve.f_hz)
-    errors = _errors(model, scores[None, :count])[:, 0] @ waves
-    steps = 1e-4 * np.vstack([np.zeros((1, scores.size - count)), np.eye(scores.size - count)])
-    chains = believable_chains(chain, scores[None, count:] + steps)
-    a, b, c, d = chain_matrix(curve.f_hz, chains, reference_ohm=reference_ohm)
-    directivity, tracking, match = errors
+    shape = windows.f_hz.shape
+    errors = _errors(model, scores[:, :BY_ANALYZER])
+    directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves)
+    by_width = scores[:, BY_ANALYZER:]
+    if by_width.any():
+        matrices = [
+            _matrices(f_hz[None], chain, own, reference_ohm)
+            for f_hz, own in zip(windows.f_hz, by_width, strict=True)
+        ]
+        a, b, c, d = np.concatenate(matrices, axis=2)
+    else:
+        a, b, c, d = _matrices(windows.f_hz, chain, by_width[0], reference_ohm)
 
-    def freed(read: ComplexArray) -> ComplexArray:
-        return np.asarray((read - directivity) / (1 + tracking + match * (read - directivity)))
-
-    noisy = freed(curve.gamma)
-    noisy = (d[0] * noisy - b[0]) / (a[0] - c[0] * noisy)
-    basis, q = _basis(window, noisy)
-    even = (np.sqrt(curve.trust) * np.abs(a[0] - c[0] * freed(curve.gamma)) ** 2)[:, None]
-    across = np.linalg.qr(basis * even)[0]
-    smooth = across @ (across.conj().T @ (noisy * even[:, 0])) / even[:, 0]
+    free = windows.gamma - directivity
+    free = free / (1 + tracking + match * free)
+    below = a[0] - c[0] * free
+    noisy = (d[0] * free - b[0]) / below
+    q = resonances(windows, noisy, q)
+    terms = antenna_terms(windows, q)
+    smooth = smoothed(terms, noisy, np.sqrt(windows.trust) * np.abs(below) ** 2)
     gamma = (a[0] * smooth + b[0]) / (c[0] * smooth + d[0])
     read = directivity + (1 + tracking) * gamma / (1 - match * gamma)
     without = read - directivity
-    below = 1 + tracking + match * without
-    carried = (d * gamma - b) / (a - c * gamma)
-    by_line = (carried[1:] - carried[0]) / 1e-4
     by_gamma = 1 / (a[0] - c[0] * gamma) ** 2
-    by_read = by_gamma * (1 + tracking) / below**2
-    by_error = np.stack([-by_read, -by_gamma * without / below**2, -by_gamma * without**2 / below**2])
-    shares = np.stack([rms_of(told) * WAVE_SHARES for told in _sizes(model)]) / np.sqrt(2)
-    slopes = (by_error[:, None, :] * shares[:, :, None] * waves[None]).reshape(-1, curve.f_hz.size)
+    by_free = by_gamma / (1 + tracking + match * without) ** 2
+    by_read = by_free * (1 + tracking)
+    moved = (d * gamma - b) / (a - c * gamma)
+    by_line = (moved[1:] - moved[0]) / LINE_STEP
+    by_error = np.stack([-by_read, -by_free * without, -by_free * without**2])
+    slopes = by_error[:, None] * _shares(model)[:, :, None, None, None] * waves
+    slopes = slopes.reshape(-1, *shape)
     slope = np.concatenate([slopes, 1j * slopes, by_line])
-    return _Carried(smooth + by_read * (curve.gamma - read), slope.T, np.abs(by_read), basis, q)
+    return _Carried(
+        smooth + by_read * (windows.gamma - read), np.moveaxis(slope, 0, -1), np.abs(by_read), terms, q
+    )
 
 
-def _basis(window: _Window, at_feed: ComplexArray) -> tuple[ComplexArray, complex]:
-    """Terms of the antenna, v^k over the square of its own resonance, of size 1 at the ends of the window."""
-    f_hz = window.curve.f_hz
-    u = moebius.coordinate(f_hz, window.centre_hz)
-    if window.q is None:
-        weights = moebius.settle_weights(u, at_feed, window.curve.trust)
-    else:
-        weights = window.curve.trust / np.abs(1 + window.q * u) ** 2
-    q = complex(moebius.fit(u, at_feed, weights).q)
-    edge = 2 * window.half_width
-    square = (1 + q * u) ** 2
-    scale = float(np.sqrt(np.abs(1 + q * edge) * np.abs(1 - q * edge))) ** 2
-    powers = (u / edge)[:, None] ** np.arange(HIGHEST_TERM + 1)
-    return np.asarray(powers * scale / square[:, None]), q
+def _matrices(f_hz: FloatArray, chain: LineChain, scores: FloatArray, reference_ohm: float) -> ComplexArray:
+    """The line as it is thought to be, then a little off in each score, shape (4, 1 + scores, *shape of f)."""
+    steps = LINE_STEP * np.vstack([np.zeros(scores.size), np.eye(scores.size)])
+    matrix = chain_matrix(f_hz.ravel(), believable_chains(chain, scores + steps), reference_ohm=reference_ohm)
+    return np.stack(matrix).reshape(4, -1, *f_hz.shape)
+
+
+def _assemble(
+    windows: Windows,
+    carried: _Carried,
+    scores: FloatArray,
+    noise_scale: FloatArray,
+    checks: tuple[FloatArray, FloatArray],
+) -> _System:
+    """The linear problem round some scores."""
+    count, free = scores.shape[1], 2 * 3
+    scale = noise_scale[:, None, None]
+    weight = np.sqrt(2 * windows.trust) / (windows.noise * scale * carried.growth)
+    target = carried.at_feed - np.einsum("gdps,gs->gdp", carried.slope, scores)
+    terms = carried.terms
+    parts = (
+        np.concatenate([-carried.slope, terms, 1j * terms, target[..., None]], axis=-1) * weight[..., None]
+    )
+    parts = np.where(weight[..., None] > 0, parts, 0)
+    parts = np.concatenate([parts.real, parts.imag], axis=-2)
+    normal = parts.swapaxes(-1, -2) @ parts
+    together = normal.sum(axis=1)
+    rows, goal = checks
+    used = (windows.trust > 0).sum(axis=2)
+    return _System(
+        together[:, :count, :count] + rows.T @ rows,
+        together[:, :count, -1] + goal @ rows,
+        normal[:, :, count:-1, count:-1],
+        normal[:, :, count:-1, :count],
+        normal[:, :, count:-1, -1],
+        together[:, -1, -1] + goal @ goal,
+        2.0 * used.sum(axis=1) + goal.size - free * (used > 0).sum(axis=1),
+    )
+
+
+def _seen_checks(checks: Sequence[Check], model: ErrorModel, scores: int) -> tuple[FloatArray, FloatArray]:
+    """What check standards read as rows of slopes with the scores, and goals, both over their sigma.
+
+    A standard's own error is alike on all points, so that all together tell no more of it than one does.
+    """
+    rows, goals = [np.zeros((0, scores))], [np.zeros(0)]
+    for check in checks:
+        thin = np.linspace(0, check.f_hz.size - 1, min(check.f_hz.size, POINTS)).round().astype(int)
+        by_error = check.ideal ** np.arange(3.0)  # read = directivity + ideal + tracking ideal + match ideal²
+        slopes = by_error[:, None, None] * _shares(model)[..., None] * error_waves(check.f_hz[thin])
+        slopes = slopes.reshape(-1, thin.size)
+        sigma = np.hypot(RIPPLE, STANDARD * np.sqrt(thin.size)) / np.sqrt(2)
+        part = np.concatenate([slopes, 1j * slopes, np.zeros((scores - BY_ANALYZER, thin.size))]).T / sigma
+        goal = (check.gamma[thin] - check.ideal) / sigma
+        rows += [part.real, part.imag]
+        goals += [goal.real, goal.imag]
+    return np.concatenate(rows), np.concatenate(goals)
+
+
+def _weigh(system: _System, qualities: tuple[float, ...]) -> _Answers:
+    """Mean, root of the covariance and evidence for every size of deviation and quality; terms are taken out first."""
+    widths, split = system.scores_right.shape
+    degree = np.tile(np.arange(HIGHEST_TERM + 1), 2)
+    more = degree > 2
+    sigma = np.stack([size * DECAY ** (degree - 3.0) for size in DEVIATIONS])
+    precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, widths, windows, terms
+    root = _lower_root(system.terms + precision[..., None] * np.eye(degree.size))
+    known = np.concatenate([system.between, system.terms_right[..., None]], axis=-1)
+    half = np.linalg.solve(root, np.broadcast_to(known, (*root.shape[:-1], split + 1)))
+    taken = (half.swapaxes(-1, -2) @ half).sum(axis=2)  # deviations, widths
+    scores_prior = np.ones((len(qualities), split))
+    scores_prior[:, :BY_ANALYZER] = np.array(qualities)[:, None] ** -2.0
+    alone = (system.scores - taken[..., :split, :split])[:, :, None]
+    right = (system.scores_right - taken[..., :split, split])[:, :, None]
+    below = _lower_root(alone + scores_prior[:, :, None] * np.eye(split))
+    upper = np.asarray(np.linalg.inv(below).swapaxes(-1, -2))  # a root of the covariance
+    told = (right[..., None, :] @ upper)[..., 0, :]
+    means = (upper @ told[..., None])[..., 0]
+    left = (system.total - taken[..., split, split])[:, :, None] - (told**2).sum(axis=-1)
+    prior = system.terms.shape[1] * np.log(precision[..., more]).sum(axis=-1) + np.log(scores_prior).sum(
+        axis=1
+    )
+    determinants = _log_determinant(root).sum(axis=2)[:, :, None] + _log_determinant(below)
+    evidence = (prior - left - determinants) / 2
+    return _Answers(
+        *(
+            np.moveaxis(part, 0, 1).reshape(widths, -1, *part.shape[3:])
+            for part in (means, upper, evidence, left)
+        )
+    )
+
+
+def _lower_root(matrices: FloatArray) -> FloatArray:
+    """Cholesky's root of each; of one that holds no numbers, none either, so that it takes no other along."""
+    known = np.isfinite(matrices).all(axis=(-1, -2), keepdims=True)
+    root = np.linalg.cholesky(np.where(known, matrices, np.eye(matrices.shape[-1])))
+    return np.asarray(np.where(known, root, np.nan))
+
+
+def _log_determinant(roots: FloatArray) -> FloatArray:
+    """Of the matrices that triangular roots belong to."""
+    return np.asarray(2 * np.log(np.diagonal(roots, axis1=-2, axis2=-1)).sum(axis=-1))
+
+
+def _shares(model: ErrorModel) -> FloatArray:
+    """Rms of the real and of the imaginary part of each wave, shape (3, waves). [-]"""
+    return np.asarray(np.outer([rms_of(told) for told in _sizes(model)], WAVE_SHARES) / np.sqrt(2))
 
 
 def _sizes(model: ErrorModel) -> tuple[Size, Size, Size]:
@@ -354,6 +419,5 @@ def _sizes(model: ErrorModel) -> tuple[Size, Size, Size]:
 def _errors(model: ErrorModel, scores: FloatArray) -> ComplexArray:
     """Weights of the waves from scores, shape (3, draws, waves): real parts of all three first."""
     parts = scores.reshape(scores.shape[0], 2, 3, WAVES.size)
-    sizes = np.array([rms_of(told) for told in _sizes(model)])[:, None, None] / np.sqrt(2)
     weights = (parts[:, 0] + 1j * parts[:, 1]).transpose(1, 0, 2)
-    return np.asarray(weights * sizes * WAVE_SHARES)
+    return np.asarray(weights * _shares(model)[:, None])

@@ -16,6 +16,7 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, read_kit
 from sweepkit.lines import LinePiece
+from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.review import Review
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.aim import Aim
@@ -141,6 +142,8 @@ def _plan_trim(
     if (target_hz is None) == (band_hz is None):
         raise BadInput("give either a target frequency or a band or segment, and only one of them")
     look = look | {"kit": kit}
+    outing = learn_outing([sweep, *(then for _, then in earlier)], **look)
+    look = look | {"outing": outing}
     seen = SeenSweep.of(sweep, look)
     middle_hz = target_hz or float(np.sqrt(np.prod(band_hz or (1.0, 1.0))))
     if kind.answer is None:
@@ -180,7 +183,8 @@ def _plan_trim(
     )
     if isinstance(plan, NoPlan):
         return TrimAnswer(cannot_say(wish, plan.reason, seen, plan.dip), seen.review)
-    return TrimAnswer(_with_review(plan, wish, seen, aim.findings), seen.review)
+    apart = () if outing is None or outing.finding is None else (outing.finding,)
+    return TrimAnswer(_with_review(plan, wish, seen, (*aim.findings, *apart)), seen.review)
 
 
 def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Finding, ...]) -> TrimPlan:

@@ -1,0 +1,92 @@
+"""Whether sweeps share one line and one calibration, and what they then tell of both together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.feedline.chain import LineChain
+from sweepkit.findings import Finding
+from sweepkit.instrument import ErrorModel
+from sweepkit.station.posterior import Check, Learned, learn
+from sweepkit.station.windows import Curve, are_enough
+
+
+@dataclass(frozen=True, eq=False)
+class Outing:
+    """What several sweeps tell together.
+
+    Parameters
+    ----------
+    learned : Learned or None
+        Of the line and the analyzer that they share; ``None`` where they do not: what was told holds for each.
+    finding : Finding or None
+        What is wrong.
+    """
+
+    learned: Learned | None
+    finding: Finding | None = None
+
+
+def share(
+    curves: Sequence[Curve],
+    chain: LineChain,
+    model: ErrorModel,
+    *,
+    reference_ohm: float,
+    checks: Sequence[Check] = (),
+) -> Outing | None:
+    """What they tell together, where one line and one calibration are likelier than one of each for every sweep.
+
+    Parameters
+    ----------
+    curves, chain, model, reference_ohm, checks
+        As for :func:`sweepkit.station.posterior.learn`.
+
+    Returns
+    -------
+    Outing or None
+        ``None`` where fewer than two tell anything, or one contradicts what was told: each is on its own then.
+    """
+    telling = [curve for curve in curves if are_enough(curve, chain, reference_ohm)]
+    if len(telling) < 2:
+        return None
+    alone = [learn([curve], chain, model, reference_ohm=reference_ohm, checks=checks) for curve in telling]
+    if any(one is None for one in alone):
+        return None
+    together = learn(telling, chain, model, reference_ohm=reference_ohm, checks=checks)
+    odds = None if together is None else _log_odds(together, [one for one in alone if one is not None])
+    if odds is None or odds < 0:
+        return Outing(None, _disagree(len(telling), odds))
+    return Outing(together)
+
+
+def _log_odds(together: Learned, alone: Sequence[Learned]) -> float | None:
+    """How much likelier the sweeps are with all shared, over the widths that all have; ``None`` without one."""
+    widths = set(together.evidence).intersection(*(one.evidence for one in alone))
+    gains = [together.evidence[width] - sum(one.evidence[width] for one in alone) for width in widths]
+    return float(np.mean(gains)) if gains else None
+
+
+def _disagree(count: int, odds: float | None) -> Finding:
+    how = (
+        "do not fit one line and one calibration"
+        if odds is None
+        else (
+            f"fit one line and one calibration {_power(-odds)} times worse than one of each for every sweep"
+        )
+    )
+    return Finding(
+        "outing-disagrees",
+        "warning",
+        f"these {count} sweeps {how}; what was told of line and analyzer is kept",
+        "was the analyzer calibrated again, or the line changed, in between? Review such sweeps one by one",
+    )
+
+
+def _power(log: float) -> str:
+    """``20`` or ``10^6``."""
+    tens = log / np.log(10)
+    return f"{10**tens:.0f}" if tens < 3 else f"10^{tens:.0f}"

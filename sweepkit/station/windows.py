@@ -1,0 +1,139 @@
+"""The parts of sweeps round their dips that tell of line and analyzer, and the antenna's terms in them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from sweepkit.analysis import moebius
+from sweepkit.analysis.dips import find_dip_samples
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.plane import remove_chain
+
+# How far windows reach to each side of a dip, over its frequency: the next resonance is beyond. Widths in one row
+# count alike; the next row is for antennas that none of them describes, and less shows no line.
+HALF_WIDTHS = ((0.25,), (0.16,), (0.105,))
+WIDEST = 0.25
+LEAST_POINTS = 25  # in a window; one with fewer tells nothing
+POINTS = 60  # of a window, which is thinned down to as many: noise is the least of what is not known
+MOST_DIPS = 2  # of a sweep, the deepest
+HIGHEST_TERM = 8  # of the antenna's numerator
+# Errors that run faster along frequency than the waves do: a tenth of an ordinary directivity, alike on some ten
+# neighbouring points, counts as noise of so much; common practice, no source. [-]
+RIPPLE = 0.003
+
+
+class Curve(NamedTuple):
+    """One sweep as read: frequency, reflection, rms noise and trust of each point, shape (n,)."""
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    noise: FloatArray
+    trust: FloatArray
+
+
+class Windows(NamedTuple):
+    """Windows of several widths, alike in number of points: shape (widths, windows, points)."""
+
+    f_hz: FloatArray
+    gamma: ComplexArray
+    noise: FloatArray
+    trust: FloatArray  # 0 where there is no point
+    u: FloatArray  # of the resonance at the window's middle
+    edge: FloatArray  # largest u, shape (widths, 1, 1)
+
+
+def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float) -> list[tuple[Curve, float]]:
+    """The deepest dips of each sweep at the feedpoint as told, with their frequencies.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+        Sweeps.
+    chain : LineChain
+        The line as told.
+    reference_ohm : float
+        Reference of the curves. [ohm]
+    """
+    places = []
+    for curve in curves:
+        told = np.abs(remove_chain(curve.f_hz, curve.gamma, chain.nominal, reference_ohm=reference_ohm)[0])
+        if not np.isfinite(told).all():
+            continue
+        found = (place[0] for place in find_dip_samples(told, noise=curve.noise))
+        deepest = sorted(found, key=lambda k: float(told[k]))[:MOST_DIPS]
+        places += [(curve, float(curve.f_hz[k])) for k in deepest]
+    return places
+
+
+def cut_windows(places: Sequence[tuple[Curve, float]], half_widths: Sequence[float]) -> Windows:
+    """A window of each width round each place; without trust where it has too few points.
+
+    Parameters
+    ----------
+    places : sequence of (Curve, float)
+        Sweeps and frequencies. [Hz]
+    half_widths : sequence of float
+        How far windows reach to each side, over their frequency. [-]
+    """
+    shape = (len(half_widths), len(places), POINTS)
+    f_hz, noise, trust, u = (np.empty(shape) for _ in range(4))
+    gamma = np.empty(shape, dtype=np.complex128)
+    for number, (curve, centre_hz) in enumerate(places):
+        off = np.abs(curve.f_hz / centre_hz - 1)
+        for width, half_width in enumerate(half_widths):
+            near = np.flatnonzero((off <= half_width) & (curve.trust > 0))
+            count = min(near.size, POINTS) if near.size >= LEAST_POINTS else 0
+            index = np.full(POINTS, near[-1] if near.size else 0)
+            index[:count] = near[np.linspace(0, near.size - 1, count).round().astype(int)] if count else 0
+            here = (width, number)
+            f_hz[here], gamma[here] = curve.f_hz[index], curve.gamma[index]
+            noise[here], trust[here] = np.hypot(curve.noise[index], RIPPLE), curve.trust[index]
+            trust[width, number, count:] = 0
+            u[here] = moebius.coordinate(f_hz[here], centre_hz)
+    return Windows(f_hz, gamma, noise, trust, u, 2 * np.array(half_widths)[:, None, None])
+
+
+def are_enough(curve: Curve, chain: LineChain, reference_ohm: float) -> bool:
+    """Whether a sweep has a dip with enough points round it.
+
+    Parameters
+    ----------
+    curve, chain, reference_ohm
+        As for :func:`find_places`.
+    """
+    with np.errstate(all="ignore"):
+        places = find_places([curve], chain, reference_ohm)
+    return bool(places) and bool((cut_windows(places, (WIDEST,)).trust > 0).any())
+
+
+def resonances(windows: Windows, at_feed: ComplexArray, q: ComplexArray | None) -> ComplexArray:
+    """The q of the antenna's own resonance in each window, shape (widths, windows, 1); once it was seen, seen anew."""
+    if q is None:
+        weights = moebius.settle_weights(windows.u, at_feed, windows.trust)
+    else:
+        weights = windows.trust / np.abs(1 + q * windows.u) ** 2
+    seen = moebius.fit(windows.u, at_feed, weights).q
+    return np.where(np.isfinite(seen), seen, 0.0)[..., None]
+
+
+def antenna_terms(windows: Windows, q: ComplexArray) -> ComplexArray:
+    """Terms u^k over the square of its own resonance, of size 1 at the ends, shape (widths, windows, points, terms)."""
+    scale = np.abs(1 + q * windows.edge) * np.abs(1 - q * windows.edge)
+    powers = (windows.u / windows.edge)[..., None] ** np.arange(HIGHEST_TERM + 1)
+    return np.asarray(powers * (scale / (1 + q * windows.u) ** 2)[..., None])
+
+
+def smoothed(terms: ComplexArray, curves: ComplexArray, evenly: FloatArray) -> ComplexArray:
+    """Curves as the terms describe them, weighted least squares, shape of ``curves``."""
+    weighted = terms * evenly[..., None]
+    across = weighted.conj().swapaxes(-1, -2)
+    gram = across @ weighted
+    size = np.trace(gram, axis1=-2, axis2=-1).real[..., None, None]
+    # a window without a point has nothing to solve; 1e-13 of the whole is below what doubles resolve otherwise
+    gram += (1e-13 * size + (size <= 0)) * np.eye(terms.shape[-1])
+    weights = np.linalg.solve(gram, across @ (curves * evenly)[..., None])
+    return np.asarray((terms @ weights)[..., 0])
