@@ -15,6 +15,7 @@ COMMANDS = {
     "compare": "Sites, setups, antennas: same, different, or cannot say.",
     "convert": "Sweeps in another format.",
     "feedline": "A piece of line: length, loss, faults.",
+    "bench": "A transformer, choke or adapter: loss and impedance.",
     "plot": "Pictures of sweeps.",
     "trim": "How much wire to fold, cut or slide.",
     "diagnose": "What is wrong, and the one test that tells.",

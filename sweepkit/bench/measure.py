@@ -1,0 +1,278 @@
+"""Measure a box on the bench: what it loses and what it shows, with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sweepkit.analysis.noise import estimate_noise
+from sweepkit.bench.ends import Into
+from sweepkit.bench.two_port import TwoPort, lost_db, shunt_conductance, two_port
+from sweepkit.conversions import ComplexArray, FloatArray, gamma_from_z, z_from_gamma
+from sweepkit.errors import BadInput
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
+from sweepkit.instrument import Draws, ErrorModel
+from sweepkit.kit import Analyzer
+from sweepkit.sweep import Sweep
+
+What = Literal["transformer", "pair", "choke", "adapter"]
+WHATS: tuple[What, ...] = ("transformer", "pair", "choke", "adapter")
+REFERENCE_OHM = 50.0
+SHOWN_POINTS = 9  # frequencies of the answer, evenly spaced in logarithm
+LOAD_TOLERANCE = 0.01  # one sigma of a resistor; film resistors are sold to 1 %
+FAR_FROM_LOAD = (
+    0.5  # reflection against what a load should show, at best, beyond which it is another; common practice
+)
+ALIKE = (
+    0.15  # two sides of a pair that differ by more, beside their errors, are not two alike; common practice
+)
+SAME = 0.2  # an open and a short that show less apart are one and the same; common practice
+NEGATIVE_DB = -0.3  # a loss below it, with its interval, is no error of reading; common practice
+STREAM = 2**31 + 4
+SHAPE_DRAWS, SHAPE_POINTS = 80, 31  # where a shape is fitted, on each of so many draws
+SHAPE_SPREAD = (
+    0.25  # of what taking capacitor and leakage out changes, which the shape tells no better; own models
+)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What was found.
+
+    Parameters
+    ----------
+    what : {"transformer", "pair", "choke", "adapter"}
+        The box; of a pair the figures are those of each of the two.
+    ratio : float
+        Impedance behind it over that before it. [-]
+    f_hz : tuple of float
+        Frequencies. [Hz]
+    loss_db : tuple of Figure
+        Loss with its load at each of them; empty for a choke. [dB]
+    r_ohm, x_ohm : tuple of Figure
+        A choke's own impedance; of the others what they show with their load. [ohm]
+    exact : bool
+        From an open, a short and a load; else from a load alone and the shape over frequency.
+    findings : tuple of Finding
+        What does not fit.
+    """
+
+    what: What
+    ratio: float
+    f_hz: tuple[float, ...]
+    loss_db: tuple[Figure, ...]
+    r_ohm: tuple[Figure, ...]
+    x_ohm: tuple[Figure, ...]
+    exact: bool
+    findings: tuple[Finding, ...] = ()
+
+
+def measure_box(
+    swept: Sequence[tuple[Sweep, Into]],
+    *,
+    what: What,
+    ratio: float = 1.0,
+    analyzer: Analyzer | None = None,
+    draws: int = 1000,
+    seed: int = 0,
+) -> Bench:
+    """A box from its sweeps.
+
+    Parameters
+    ----------
+    swept : sequence of (Sweep, Into)
+        Sweeps at its coax side and what was at the far side then, all over the same span.
+    what : {"transformer", "pair", "choke", "adapter"}
+        A transformer into a resistor, and better into open and short as well; two alike back to back, and an adapter,
+        into open, short and 50 ohm; a choke, one wire of its winding, into short or a resistor.
+    ratio : float
+        Impedance of the far side over that of the coax. [-]
+    analyzer : Analyzer, optional
+        Its errors.
+    draws, seed : int
+        Of the intervals.
+
+    Raises
+    ------
+    BadInput
+        Ends that do not belong to this box, sweeps without phase or over different spans, or what cannot be such a box
+        with such a load.
+    """
+    sweeps = _alike([sweep for sweep, _ in swept])
+    ends = {into.word: k for k, (_, into) in enumerate(swept)}
+    if len(ends) < len(swept):
+        raise BadInput("two sweeps have the same --into; each end is swept once; leave one out")
+    f_hz = sweeps[0].f_hz[sweeps[0].f_hz > 0]
+    index = np.unique(
+        np.round(np.interp(np.geomspace(f_hz[0], f_hz[-1], SHOWN_POINTS), f_hz, np.arange(f_hz.size)))
+    )
+    shown = index.astype(np.intp)
+    ensembles = [_draws(sweep, analyzer or Analyzer(), draws, seed) for sweep in sweeps]
+    loads = [into for _, into in swept if into.r_ohm]
+    if what == "choke":
+        return _choke(ensembles, swept, f_hz, shown)
+    expected = ratio * REFERENCE_OHM if what == "transformer" else REFERENCE_OHM
+    if len(loads) != 1:
+        raise BadInput(f"one sweep into a resistor is needed; add FILE --into '{expected:g} ohm'")
+    load = ensembles[ends[loads[0].word]]
+    far_ohm = loads[0].r_ohm or expected
+    _refuse_another_load(
+        load.at(np.arange(f_hz.size))[0], far_ohm / (ratio if what == "transformer" else 1.0), far_ohm
+    )
+    dice = np.random.default_rng([STREAM, seed])
+    off = np.concatenate([[0.0], LOAD_TOLERANCE * dice.standard_normal(draws)])[:, np.newaxis]
+    if {"open", "short"} <= set(ends):
+        seen = [ensembles[ends[word]].at(shown) for word in ("open", "short")]
+        _refuse_same(seen[0], seen[1])
+        box = _corrected(two_port(seen[0], seen[1], load.at(shown)), off)
+        findings = _pair_findings(box) if what == "pair" else ()
+        loss = lost_db(box) / (2 if what == "pair" else 1)
+        exact = True
+    elif what == "transformer":
+        loss, exact, findings = _loss_by_shape(load, f_hz, shown, ratio / far_ohm * (1 - off)), False, ()
+    else:
+        raise BadInput(
+            "open and short at the far side are needed as well; add FILE --into open FILE --into short"
+        )
+    z_ohm = z_from_gamma(load.at(shown), REFERENCE_OHM)
+    losses = tuple(Figure.from_draws(column, reason="the sweeps belong to no such box") for column in loss.T)
+    return Bench(
+        what=what,
+        ratio=ratio,
+        f_hz=tuple(float(f) for f in f_hz[shown]),
+        loss_db=tuple(map(_held_at_zero, losses)),
+        r_ohm=_figures(z_ohm.real),
+        x_ohm=_figures(z_ohm.imag),
+        exact=exact,
+        findings=(*findings, *_negative(losses)),
+    )
+
+
+def _alike(sweeps: Sequence[Sweep]) -> list[Sweep]:
+    """All with phase, against 50 ohm, on one grid."""
+    if not sweeps:
+        raise BadInput("no sweep of the box; sweep it into its load, and name the file")
+    for sweep in sweeps:
+        path = sweep.source.path or None
+        if sweep.gamma is None:
+            raise BadInput(
+                f"the sweep has no signed phase (phase: {sweep.phase}); export it with phase", path=path
+            )
+        first = sweeps[0].f_hz
+        if sweep.f_hz.size != first.size or np.abs(sweep.f_hz - first).max() > 1e-6 * first[-1]:
+            raise BadInput(
+                "its span or its points are not those of the first; sweep all ends alike", path=path
+            )
+    if np.count_nonzero(sweeps[0].f_hz > 0) < SHOWN_POINTS:
+        raise BadInput(
+            f"fewer than {SHOWN_POINTS} points; sweep again with 101", path=sweeps[0].source.path or None
+        )
+    return [sweep.renormalised(REFERENCE_OHM) for sweep in sweeps]
+
+
+def _draws(sweep: Sweep, analyzer: Analyzer, draws: int, seed: int) -> Draws:
+    """Believable sweeps; all ends share the errors of the analyzer, since one calibration holds for all."""
+    above = sweep.f_hz > 0
+    assert sweep.gamma is not None  # refused before
+    gamma = sweep.gamma[above]
+    noise = estimate_noise(gamma) if analyzer.noise is None else analyzer.noise
+    model = ErrorModel(
+        directivity=analyzer.directivity,
+        noise=np.maximum(noise, sweep.rounding[above]),
+        tracking=analyzer.tracking_size,
+        source_match=analyzer.source_match,
+    )
+    return Draws(gamma, model, n=draws, seed=seed, f_hz=sweep.f_hz[above])
+
+
+def _choke(
+    ensembles: Sequence[Draws], swept: Sequence[tuple[Sweep, Into]], f_hz: FloatArray, shown: np.ndarray
+) -> Bench:
+    """Its impedance is what is seen less what it was swept into."""
+    if len(swept) != 1 or swept[0][1].r_ohm is None:
+        raise BadInput("a choke is swept once, in series with a short or a resistor: FILE --into short")
+    r_ohm = swept[0][1].r_ohm
+    z_ohm = z_from_gamma(ensembles[0].at(shown), REFERENCE_OHM) - r_ohm
+    if np.quantile(z_ohm[0].real, 0.5) < -0.2 * max(r_ohm, 1.0):
+        raise BadInput(
+            f"the sweep shows less resistance than the {r_ohm:g} ohm behind the choke; it was swept into something else"
+        )
+    return Bench(
+        what="choke",
+        ratio=1.0,
+        f_hz=tuple(float(f) for f in f_hz[shown]),
+        loss_db=(),
+        r_ohm=_figures(z_ohm.real),
+        x_ohm=_figures(z_ohm.imag),
+        exact=True,
+    )
+
+
+def _corrected(box: TwoPort, off: FloatArray) -> TwoPort:
+    """The two-port with its true load, where the resistor was off by a share."""
+    return box._replace(near=box.near - box.there_and_back[:1] * off / 2)
+
+
+def _loss_by_shape(load: Draws, f_hz: FloatArray, shown: np.ndarray, load_siemens: FloatArray) -> FloatArray:
+    """Loss from the conductance beside that of the load, on some of the draws."""
+    used = np.union1d(np.round(np.linspace(0, f_hz.size - 1, SHAPE_POINTS)).astype(np.intp), shown)
+    y = 1 / z_from_gamma(load.at(used)[: 1 + SHAPE_DRAWS], REFERENCE_OHM)
+    behind = shunt_conductance(f_hz[used], y)[:, np.searchsorted(used, shown)]
+    loss = 10 * np.log10(np.maximum(behind, 1e-12) / load_siemens[: len(behind)])
+    change = 10 * np.log10(
+        np.maximum(y.real[0, np.searchsorted(used, shown)], 1e-12) / np.maximum(behind[0], 1e-12)
+    )
+    dice = np.random.default_rng([STREAM, 1])
+    loss[1:] += SHAPE_SPREAD * change * dice.standard_normal((len(loss) - 1, 1))
+    return np.asarray(loss)
+
+
+def _refuse_another_load(gamma: ComplexArray, shows_ohm: float, far_ohm: float) -> None:
+    """Raise where nowhere in the span the box shows anything like what its load should."""
+    z_ohm = z_from_gamma(np.minimum(np.abs(gamma), 0.999) * np.exp(1j * np.angle(gamma)), REFERENCE_OHM)
+    off = np.abs(gamma_from_z(z_ohm, shows_ohm))
+    if off.min() > FAR_FROM_LOAD:
+        best = z_ohm[int(np.argmin(off))]
+        raise BadInput(
+            f"the sweep into {far_ohm:g} ohm shows {best.real:.0f} {'+' if best.imag >= 0 else '-'} "
+            f"j{abs(best.imag):.0f} ohm at best, where {shows_ohm:.0f} was expected; another load or ratio, "
+            "or a box is missing"
+        )
+
+
+def _refuse_same(seen_open: ComplexArray, seen_short: ComplexArray) -> None:
+    if np.abs(seen_open[0] - seen_short[0]).max() < SAME:
+        raise BadInput(
+            "open and short look alike; both were swept into the same end, or the box passes nothing"
+        )
+
+
+def _pair_findings(box: TwoPort) -> tuple[Finding, ...]:
+    """Two boxes back to back look the same from either side."""
+    differ = np.abs(np.abs(box.near) - np.abs(box.far))
+    low = np.quantile(differ[1:], 0.025, axis=0) if len(differ) > 1 else differ[0]
+    if (low < ALIKE).all():
+        return ()
+    text = "the two sides of the pair do not look alike, so the boxes differ, and half of the loss is that of neither"
+    return (Finding("boxes-differ", "warning", text, "sweep each into its resistor"),)
+
+
+def _negative(losses: tuple[Figure, ...]) -> tuple[Finding, ...]:
+    ends = [loss.value if loss.high is None else loss.high for loss in losses]
+    if not any(end is not None and end < NEGATIVE_DB for end in ends):
+        return ()
+    text = "more comes out than goes in: the load is not what was told, or an end was mixed up"
+    return (Finding("loss-contradicts", "warning", text, "measure the resistor, and sweep again"),)
+
+
+def _held_at_zero(loss: Figure) -> Figure:
+    """A loss is no gain, whatever the errors say."""
+    return loss.mapped(lambda db: max(db, 0.0))
+
+
+def _figures(columns: FloatArray) -> tuple[Figure, ...]:
+    return tuple(Figure.from_draws(column, reason="not known") for column in columns.T)

@@ -1,0 +1,89 @@
+"""A box measured on the bench as a page: its loss first, figures, the block for the kit, provenance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sweepkit.bench.answer import kit_block
+from sweepkit.bench.measure import Bench
+from sweepkit.cautions import ANALYZER, POWER_OFF
+from sweepkit.figures import Figure
+from sweepkit.quantities import frequency_text
+from sweepkit.report.page import Block, Grid, Page, Verdict, file_title, sentence
+from sweepkit.report.provenance import Made, list_provenance
+from sweepkit.sweep import Sweep
+
+NAMES = {
+    "transformer": "transformer",
+    "pair": "each of two alike, back to back",
+    "choke": "choke",
+    "adapter": "adapter",
+}
+BETTER = "from the load alone; the far side open and shorted as well would tell more"
+
+
+def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made | None = None) -> Page:
+    """The page of one box.
+
+    Parameters
+    ----------
+    bench : Bench
+        What was found.
+    sweeps : sequence of Sweep
+        What it rests on.
+    name : str
+        The operator's own name of the box.
+    made : Made, optional
+        How it came about.
+    """
+    block = kit_block(bench, name=name)
+    return Page(
+        title=f"Box: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
+        subtitle=f"{NAMES[bench.what]}, {bench.ratio:g}:1",
+        verdicts=(_verdict(bench), *(_finding(bench, k) for k in range(len(bench.findings)))),
+        tables=(_table(bench),),
+        blocks=(Block("For your kit.toml", block),) if block else (),
+        cautions=(POWER_OFF, ANALYZER),
+        cautions_title="Before you touch it",
+        provenance=list_provenance(sweeps, made or Made()),
+    )
+
+
+def _verdict(bench: Bench) -> Verdict:
+    """The middle of the span in one line."""
+    k = len(bench.f_hz) // 2
+    at = frequency_text(bench.f_hz[k])
+    if bench.what == "choke":
+        return Verdict(
+            "✓",
+            "",
+            f"R {_text(bench.r_ohm[k], '.0f')}, X {_text(bench.x_ohm[k], '.0f')} ohm",
+            (f"At {at}.",),
+            "good",
+        )
+    said = (f"At {at}.",) if bench.exact else (f"At {at}, {BETTER}.",)
+    return Verdict("✓", "", f"LOSES {_text(bench.loss_db[k], '.2f')} dB", said, "good")
+
+
+def _finding(bench: Bench, k: int) -> Verdict:
+    finding = bench.findings[k]
+    return Verdict("!", "", "DOES NOT FIT", (sentence(finding.text), sentence(finding.next_step)), "fair")
+
+
+def _table(bench: Bench) -> Grid:
+    own = "" if bench.what == "choke" else " with its load"
+    columns = ["MHz", *([] if bench.what == "choke" else ["loss, dB"]), f"R{own}, ohm", f"X{own}, ohm"]
+    rows = []
+    for k, f_hz in enumerate(bench.f_hz):
+        loss = [] if bench.what == "choke" else [_text(bench.loss_db[k], ".2f")]
+        rows.append((f"{f_hz / 1e6:.3f}", *loss, _text(bench.r_ohm[k], ".1f"), _text(bench.x_ohm[k], ".1f")))
+    return Grid("Over frequency", tuple(columns), tuple(rows))
+
+
+def _text(figure: Figure, form: str) -> str:
+    """``0.62 (0.51 to 0.74)``."""
+    if figure.value is None:
+        return "no answer"
+    if figure.low is None or figure.high is None:
+        return format(figure.value, form)
+    return f"{figure.value:{form}} ({figure.low:{form}} to {figure.high:{form}})"
