@@ -69,6 +69,14 @@ def test_all_outings_go_into_a_logbook_as_the_document_says(tmp_path, monkeypatc
     }
 
 
+def test_the_generator_makes_the_samples_for_several_bands_again():
+    from sample_sweeps.make_bands import scenes, touchstone_text
+
+    for name in scenes():
+        made = np.loadtxt(touchstone_text(name).splitlines(), comments=("!", "#"))
+        np.testing.assert_allclose(made, np.loadtxt(SAMPLES / f"{name}.s1p", comments=("!", "#")), atol=2e-6)
+
+
 @pytest.mark.slow
 def test_the_generator_makes_every_committed_sample_again():
     pytest.importorskip("PyNEC")

@@ -385,13 +385,14 @@ def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Ex
     inputs += [*([told.kit] if told.kit else []), *log_place.as_input(told.log)]
     if told.report is not None:
         reporting.check_report(told.report, inputs, force=told.force)
+    known = (*NOT_USED, *(("region",) if told.region is not None else ()))
     page = partial(
         bands_page,
         plan,
         sweeps,
         made=reporting.made_now(kit=told.kit, draws=told.draws, seed=told.seed),
-        assumed=list_assumptions(gear, told=NOT_USED),
-        assumed_in_short=assumed_in_short(gear, told=NOT_USED),
+        assumed=list_assumptions(gear, told=known),
+        assumed_in_short=assumed_in_short(gear, told=known),
         imperial=told.imperial,
     )
 

@@ -74,6 +74,13 @@ def laid(piece: LinePiece, dice: np.random.Generator) -> LinePiece:
     )
 
 
+def true_loss_db(wire: WideEndFed, length_m: float, places: tuple[Place, ...]) -> list[float]:
+    """Mismatch loss of each place, from one curve over all of them."""
+    f_hz = np.concatenate([np.linspace(place.low_hz, place.high_hz, 81) for place in places])
+    inside = np.abs(wire.gamma(f_hz, length_m)).reshape(len(places), 81).min(axis=1)
+    return [float(each) for each in -10 * np.log10(1 - inside**2)]
+
+
 def true_figures(wire: WideEndFed, length_m: float, place: Place) -> tuple[float, float, float | None]:
     """Mismatch loss, best SWR, and the dip nearest the middle of a place within 12 %."""
     low, high = place.low_hz, place.high_hz
@@ -126,10 +133,10 @@ class Trial:
     def least(self, aim: str) -> float:
         lengths = self.start_m * np.linspace(0.88, 1.10, 89)
         inside = [m for m in lengths if 0.862 < m / self.wire.spec["wire_m"] < 1.138]
-        return min(aim_of([true_figures(self.wire, m, p)[0] for p in self.places], aim) for m in inside)
+        return min(aim_of(true_loss_db(self.wire, m, self.places), aim) for m in inside)
 
     def loss(self, length_m: float, aim: str) -> float:
-        return aim_of([true_figures(self.wire, length_m, p)[0] for p in self.places], aim)
+        return aim_of(true_loss_db(self.wire, length_m, self.places), aim)
 
 
 def check(trial: Trial, plan: BandsPlan, length_m: float, into: dict[str, list[Any]]) -> None:
@@ -169,6 +176,9 @@ def main(path: str, seed: str, how: str, aim: str = "mean", starts: str = "3") -
             regrets["first"].append(trial.loss(then_m, aim) - least)
             regrets["worse"].append(trial.loss(then_m, aim) - left)
             check(trial, plan, then_m, held)
+            print(
+                f"{number}.{start} left {regrets['left'][-1]:.3f} then {regrets['first'][-1]:.3f}", flush=True
+            )
             if abs(m) > 0.01:
                 state = EarlierState("first", trial.start_m, False, "slide")
                 earlier = [(state, sweep) for sweep in sweeps]
