@@ -81,9 +81,11 @@ def find_version(connection: sqlite3.Connection) -> int:
     UnreadableFile
         Another program's file, or a newer sweepkit's.
     """
-    application = connection.execute("PRAGMA application_id").fetchone()[0]
-    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
-    if (application, version) == (0, 0) and not _objects(connection):
+    with _one_moment(connection):  # another process may be making it
+        application: int = connection.execute("PRAGMA application_id").fetchone()[0]
+        version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+        is_empty = not _objects(connection)
+    if (application, version) == (0, 0) and is_empty:
         return 0
     wrong_bits = (application ^ APPLICATION_ID).bit_count() + (
         0 if 1 <= version <= len(MIGRATIONS) else (version ^ len(MIGRATIONS)).bit_count()
@@ -100,6 +102,20 @@ def find_version(connection: sqlite3.Connection) -> int:
             f"{len(MIGRATIONS)}); nothing was changed; update sweepkit"
         )
     return version
+
+
+@contextmanager
+def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """What is read inside belongs together."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
 
 
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
