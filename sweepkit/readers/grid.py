@@ -78,7 +78,7 @@ def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str |
         The first line that is no row, or the first cell that is no number.
     """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
-    read = _at_once(text.text[first:], layout, wanted, decimal)
+    read = _at_once(text.text[first:].encode(), layout, wanted, decimal)
     if read is None:
         read = _with_rows_found(text.lines, layout, wanted, decimal)
     grid, columns = read
@@ -94,19 +94,21 @@ Columns = dict[int, Printed]
 
 
 def _at_once(
-    rows: str, layout: Layout, wanted: dict[int, str], decimal: str | None
+    body: bytes, layout: Layout, wanted: dict[int, str], decimal: str | None
 ) -> tuple[Grid, Columns] | None:
     """Rows that are plain numbers all the way, whole; else nothing."""
-    if not rows.isascii() or '"' in rows:
+    if not body.isascii() or b'"' in body:
         return None
-    body = rows.encode("ascii").rstrip()
+    body = body.rstrip()
     separator = layout.separator.encode()
     style = _plain_style(body, layout.separator, decimal)
     if style is None or not _evenly_separated(body, separator, layout):
         return None
     if style.decimal == ",":
         body = body.replace(b",", b".")
-    block = read_block(body if layout.separator == BLANK else body.replace(separator, b" "), layout.first_row)
+    if layout.separator != BLANK:
+        body = body.replace(separator, b" ")
+    block = read_block(body, layout.first_row)
     if block is None or not (block.counts == layout.width).all():
         return None
     columns = {at: Printed.of_block(block, at, layout.width) for at in wanted}
@@ -126,10 +128,15 @@ def _evenly_separated(body: bytes, separator: bytes, layout: Layout) -> bool:
     """Whether every line has the separators of a row, and no blank stands for one."""
     if layout.separator == BLANK:
         return True
+    expected = layout.width - 1 + layout.open_end
+    if b" " not in body and (separator == b"\t" or b"\t" not in body):
+        # a row with all its numbers has no fewer separators, so no more in all of them is no more in any
+        lines = body.count(b"\n") + 1 - body.count(b"\n\n")
+        if body.count(separator) == expected * lines and b"\n\n\n" not in body:
+            return True
     signs = np.frombuffer(body + b"\n", dtype=np.uint8)
     line_ends = np.flatnonzero(signs == ord("\n"))
     found = np.diff(np.searchsorted(np.flatnonzero(signs == separator[0]), line_ends), prepend=0)
-    expected = layout.width - 1 + layout.open_end
     if layout.open_end and found[-1] == expected - 1:  # the last line may have been trimmed
         found = found[:-1]
     return bool((found == expected).all())
@@ -140,7 +147,9 @@ def _with_rows_found(
 ) -> tuple[Grid, Columns]:
     """Rows among other lines: at once where they are plain, else cell by cell."""
     found = find_rows(lines, layout)
-    plain = _at_once("\n".join(lines[number - 1] for number in found.numbers), layout, wanted, decimal)
+    plain = _at_once(
+        "\n".join(lines[number - 1] for number in found.numbers).encode(), layout, wanted, decimal
+    )
     if plain is None:
         table = _Table(lines, layout, found.numbers, wanted)
         refuse_odd_exponents((number, lines[number - 1]) for number in found.numbers)

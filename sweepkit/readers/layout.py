@@ -12,6 +12,7 @@ from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, lo
 from sweepkit.readers.headings import describe, plain
 from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
 
+ENOUGH_ROWS = 200  # tell a separator and a width; our own choice
 SAMPLE_LINES = 1000  # rows beyond them follow the layout found in them; our own choice
 _RULE = re.compile(r"[#!%\s]*[-=_+|:*~\s]{3,}")
 LEAST_NUMBERS = 20  # of a sweep in an unknown layout; our own choice
@@ -154,6 +155,8 @@ def _rows(sample: list[str], separator: str) -> list[tuple[int, list[str]]]:
         cells = row_cells(line, separator)
         if len(cells) > 1 and is_row(cells):
             rows.append((number, cells))
+            if len(rows) == ENOUGH_ROWS:
+                break
     return rows
 
 

@@ -17,7 +17,7 @@ Bodies = list[tuple[int, str]]  # line number and what stands in the line beside
 
 MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers (Touchstone 1.1, "Noise Data")
-_CUT_NUMBER = re.compile(r"^[^!\n]*[0-9.+-]![0-9.eE+-]", re.MULTILINE)
+_CUT_NUMBER = re.compile(r"[0-9.+-]![0-9.eE+-]")
 _REMARK = re.compile(r"![^\n]*")
 
 
@@ -25,7 +25,7 @@ def read_at_once(text: str, first_line: int) -> tuple[Block, Bodies] | None:
     """All numbers of lines that hold numbers and remarks only, and the remarks; else nothing."""
     remarks: Bodies = []
     if "!" in text:
-        if _CUT_NUMBER.search(text):
+        if _CUT_NUMBER.search(text):  # perhaps inside a remark: told line by line
             return None
         line, place = first_line, 0
         for match in islice(_REMARK.finditer(text), MOST_REMARKS):
@@ -100,7 +100,7 @@ def refuse_cut_number(line: str, number: int) -> None:
     UnreadableFile
         A digit on both sides of the mark.
     """
-    if _CUT_NUMBER.search(line):
+    if _CUT_NUMBER.search(line[: line.find("!") + 2]):
         raise UnreadableFile(
             "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
             line=number,
