@@ -25,6 +25,13 @@ ANALYZER = (
     "No transmitter that can reach this antenna may be keyed while the analyzer is connected; a close "
     "neighbour's can damage it as well."
 )
+BYPASS_TUNER = (
+    "Bypass the tuner before sweeping through it: in line it shows its own setting, not the antenna."
+)
+NO_DIRECT_CURRENT = (
+    "No direct current on the coax while the analyzer hangs on it: unplug what feeds a remote switch, tuner or"
+    " amplifier through the cable."
+)
 POWER_OFF = "Radio off and disconnected before anything is folded, cut, tapped or touched."
 ONE_WAY = (
     "A cut cannot be undone; the figure is an estimate from one port. Fold first, then check at low power."
@@ -33,6 +40,11 @@ KEEP_OFF = (
     "Keep people off wires, radials, whip and the ends of an end-fed: they burn at modest power, and "
     "transformers and ends carry high voltage."
 )
+HOT_BOXES = (
+    "Chokes, transformers and coils can heat at a low SWR: start at low power, let go of the key and feel them with "
+    "the radio off; a ferrite may burn you."
+)
+BESIDE_YOU = "A whip on a table or a backpack stands beside you: keep your distance while the key is down."
 # 47 CFR 97.13(c) and 1.1307 for one country; others have their own.
 EXPOSURE = (
     "Evaluate the exposure of people nearby under the rule of your country before transmitting; this "
@@ -54,6 +66,7 @@ IN_SHORT = (
     "Before you key: people off wires, radials and whip; low power first; licence and exposure rule hold."
 )
 
-BEFORE_SETTING_UP = (LOOK_UP, OVERHEAD_LINES, THROWING, STATIC, ANALYZER, OUT_OF_SCOPE)
+BEFORE_SWEEPING = (BYPASS_TUNER, NO_DIRECT_CURRENT)
+BEFORE_SETTING_UP = (LOOK_UP, OVERHEAD_LINES, THROWING, STATIC, ANALYZER, *BEFORE_SWEEPING, OUT_OF_SCOPE)
 BEFORE_TRIMMING = (POWER_OFF, ONE_WAY)
-BEFORE_TRANSMITTING = (KEEP_OFF, EXPOSURE, LICENCE, NO_PROOF)
+BEFORE_TRANSMITTING = (KEEP_OFF, HOT_BOXES, BESIDE_YOU, EXPOSURE, LICENCE, NO_PROOF)

@@ -19,10 +19,29 @@ def test_a_setup_begins_with_looking_up():
     [
         (
             cautions.BEFORE_SETTING_UP,
-            ["3 m (10 ft)", "twice its height", "whichever is more", "thunder", "analyzer"],
+            [
+                "3 m (10 ft)",
+                "twice its height",
+                "whichever is more",
+                "thunder",
+                "analyzer",
+                "Bypass the tuner",
+                "direct current",
+            ],
         ),
         (cautions.BEFORE_TRIMMING, ["off and disconnected", "cannot be undone", "low power"]),
-        (cautions.BEFORE_TRANSMITTING, ["exposure", "gives no distances", "licence", "burn", "neither"]),
+        (
+            cautions.BEFORE_TRANSMITTING,
+            [
+                "exposure",
+                "gives no distances",
+                "licence",
+                "burn",
+                "neither",
+                "heat at a low SWR",
+                "beside you",
+            ],
+        ),
     ],
 )
 def test_each_step_says_what_it_must(texts, words):

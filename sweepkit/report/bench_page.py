@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sweepkit.bench.answer import kit_block
 from sweepkit.bench.measure import Bench
-from sweepkit.cautions import ANALYZER, POWER_OFF
+from sweepkit.cautions import ANALYZER, NO_DIRECT_CURRENT, POWER_OFF
 from sweepkit.figures import Figure
 from sweepkit.quantities import frequency_text
 from sweepkit.report.page import Block, Grid, Page, Verdict, file_title, sentence
@@ -43,7 +43,7 @@ def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made |
         verdicts=(_verdict(bench), *(_finding(bench, k) for k in range(len(bench.findings)))),
         tables=(_table(bench),),
         blocks=(Block("For your kit.toml", block),) if block else (),
-        cautions=(POWER_OFF, ANALYZER),
+        cautions=(POWER_OFF, ANALYZER, NO_DIRECT_CURRENT),
         cautions_title="Before you touch it",
         provenance=list_provenance(sweeps, made or Made()),
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from sweepkit.cautions import BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
+from sweepkit.cautions import BEFORE_SWEEPING, BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.report.headline import (
@@ -93,7 +93,7 @@ def review_page(
         readouts=tuple(_readouts(review)) if pictures else (),
         findings=tuple(finding for finding in findings if not _is_more(finding, review)),
         more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
-        cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF),
+        cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF, *BEFORE_SWEEPING),
         cautions_in_short=IN_SHORT if usable else "",
         assumed=assumed,
         assumed_in_short=assumed_in_short,
