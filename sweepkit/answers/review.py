@@ -20,6 +20,7 @@ from sweepkit.answers.told import (
 )
 from sweepkit.bands import Band
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import AntennaNote
 from sweepkit.reviews import CheckSweeps, Review
 from sweepkit.reviews import review as review_sweep
 from sweepkit.sweep import Place
@@ -68,6 +69,8 @@ def review(
     bands: str | Band | Iterable[str | Band] | None = None,
     swr_limit: float | None = None,
     checks: CheckSweeps | None = None,
+    antenna: AntennaNote | str | None = None,
+    unplugged: SweepLike | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
     **hints: Any,
@@ -93,6 +96,10 @@ def review(
         Highest SWR for direct use; before the radio's. [-]
     checks : CheckSweeps, optional
         Sweeps of a load, an open and a short, which size the analyzer's errors.
+    antenna : AntennaNote or str, optional
+        What is known of the antenna, or its name in the kit: says when an SWR is too good for it, and where watts go.
+    unplugged : Sweep or path, optional
+        The same with the antenna unplugged, which clears or proves such a doubt.
     draws : int
         Members of the ensemble; 0 for nominal values only.
     seed : int
@@ -125,6 +132,8 @@ def review(
         bands=as_bands(bands, region=gear.region if region is None else region),
         swr_limit=swr_limit,
         checks=checks,
+        antenna=antenna,
+        unplugged=None if unplugged is None else as_sweep(unplugged, hints, gear),
         draws=draws,
         seed=seed,
     )

@@ -193,3 +193,19 @@ def test_a_told_box_is_in_the_ledger_and_one_that_cannot_be_is_named(stations, t
     lossy = Kit(boxes={"mine": Box(49.0, ((3.5, 9.0),))})
     named = review(sweep, kit=lossy, lines=["none"], antenna=note, draws=60)
     assert "loss-contradicts" in [finding.code for finding in named.findings]
+
+
+def test_from_python_the_antenna_is_told_by_name(heater, tmp_path):
+    import sweepkit
+
+    heater.write(tmp_path / "a.s1p")
+    unplugged(heater, tmp_path / "b.s1p", 0.3)
+    kit = Kit(antennas={"mine": heater.note})
+    doubted = sweepkit.review(tmp_path / "a.s1p", kit=kit, lines="none", antenna="mine", draws=0)
+    assert flagged(doubted)
+    cleared = sweepkit.review(
+        tmp_path / "a.s1p", kit=kit, lines="none", antenna="mine", unplugged=tmp_path / "b.s1p", draws=0
+    )
+    assert not flagged(cleared)
+    with pytest.raises(BadInput, match="antenna 'other' is not in the kit"):
+        sweepkit.review(tmp_path / "a.s1p", kit=kit, lines="none", antenna="other", draws=0)
