@@ -17,6 +17,7 @@ from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.bands import BandCurve, LineFigures
 from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
+from sweepkit.station.learned_words import say_learned
 
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 HIDDEN_SHARE = (
@@ -121,6 +122,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
     if planes.chain is None:
         likely = None if planes.measured_at == "feedpoint" or guess is None else guess.finding()
         return (likely,) if likely else ()
+    doubted = () if planes.doubt is None else (planes.doubt,)
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []
     if planes.measured_at == "radio" and planes.chain.chain.pieces:
@@ -134,7 +136,9 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         )
         if misfit:
             notes.insert(0, misfit.finding())
-    return tuple(notes)
+    if planes.learned is not None:
+        notes.append(say_learned(planes.learned, float(view.f_hz[int(np.argmin(np.abs(view.gamma)))])))
+    return (*doubted, *notes)
 
 
 def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFigures | None:

@@ -19,12 +19,13 @@ from sweepkit.analysis.trust import Trust, bridged, find_trust, find_trust_of_ma
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
+from sweepkit.findings import Finding
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.view import View
-from sweepkit.station.outing import Outing
-from sweepkit.station.posterior import Check, Learned, learn
+from sweepkit.station.outing import Outing, listen
+from sweepkit.station.posterior import Check, Learned
 from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
 
@@ -46,6 +47,8 @@ class Planes:
         The line between them; ``None`` when it was not told.
     learned : Learned or None
         What the sweep, or all of its outing, tell of line and analyzer; ``None``: what was told holds.
+    doubt : Finding or None
+        What fits this sweep far better than the line that was told.
     """
 
     radio: View | None
@@ -53,6 +56,7 @@ class Planes:
     measured_at: Place
     chain: ChainDraws | None
     learned: Learned | None = None
+    doubt: Finding | None = None
 
     @property
     def measured(self) -> View:
@@ -121,14 +125,13 @@ def lay_out_planes(
             measured_at=measured_at,
             chain=None,
         )
-    dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), None
+    dice, learned, doubt = np.random.default_rng([seed, CHAIN_STREAM]), None, None
     signed = measured.phase == "signed"
     if draws and measured_at == "radio" and chain.pieces and signed:
-        learned = (
-            learn([_curve(measured)], chain, model, reference_ohm=reference_ohm, checks=checks)
-            if outing is None
-            else outing.learned
-        )
+        if outing is None:
+            outing = listen(_curve(measured), chain, model, reference_ohm=reference_ohm, checks=checks)
+            doubt = outing.finding
+        learned = outing.learned
     if learned is None:
         drawn = draw_chain(chain, dice, draws)
     else:
@@ -143,7 +146,9 @@ def lay_out_planes(
         moved = moved_magnitude(measured, drawn, towards_radio=towards_radio, seed=seed) if agrees else None
     if towards_radio:
         return Planes(radio=moved, feedpoint=measured, measured_at=measured_at, chain=drawn)
-    return Planes(radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn, learned=learned)
+    return Planes(
+        radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn, learned=learned, doubt=doubt
+    )
 
 
 def curve_for_outing(sweep: Sweep, *, analyzer: Analyzer, reference_ohm: float) -> tuple[Curve, ErrorModel]:

@@ -10,6 +10,7 @@ import numpy as np
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
+from sweepkit.station.doubt import doubt_line
 from sweepkit.station.posterior import Check, Learned, learn
 from sweepkit.station.windows import Curve, are_enough
 
@@ -28,6 +29,26 @@ class Outing:
 
     learned: Learned | None
     finding: Finding | None = None
+
+
+def listen(
+    curve: Curve,
+    chain: LineChain,
+    model: ErrorModel,
+    *,
+    reference_ohm: float,
+    checks: Sequence[Check] = (),
+) -> Outing:
+    """What one sweep tells by itself, unless another line fits it far better.
+
+    Parameters
+    ----------
+    curve, chain, model, reference_ohm, checks
+        As for :func:`sweepkit.station.posterior.learn`.
+    """
+    learned = learn([curve], chain, model, reference_ohm=reference_ohm, checks=checks)
+    doubt = doubt_line([curve], chain, model, learned, reference_ohm=reference_ohm)
+    return Outing(None, doubt) if doubt else Outing(learned)
 
 
 def share(
@@ -60,7 +81,8 @@ def share(
     odds = None if together is None else _log_odds(together, [one for one in alone if one is not None])
     if odds is None or odds < 0:
         return Outing(None, _disagree(len(telling), odds))
-    return Outing(together)
+    doubt = doubt_line(telling, chain, model, together, reference_ohm=reference_ohm)
+    return Outing(None, doubt) if doubt else Outing(together)
 
 
 def _log_odds(together: Learned, alone: Sequence[Learned]) -> float | None:

@@ -27,6 +27,7 @@ from sweepkit.station.windows import (
     HIGHEST_TERM,
     POINTS,
     RIPPLE,
+    WIDEST,
     Curve,
     Windows,
     antenna_terms,
@@ -151,11 +152,26 @@ def learn(
     with np.errstate(all="ignore"):
         places = find_places(curves, chain, reference_ohm)
         for half_widths in HALF_WIDTHS if places else ():
-            windows = cut_windows(places, half_widths)
-            learned = _settled(windows, chain, model, reference_ohm, checks)
+            learned = _settled(cut_windows(places, half_widths), chain, model, reference_ohm, checks)
             if learned is not None:
                 return learned if np.abs(learned.mean).max() <= MOST_OFF else None
     return None
+
+
+def weigh(
+    curves: Sequence[Curve], chain: LineChain, model: ErrorModel, *, reference_ohm: float
+) -> Learned | None:
+    """As :func:`learn`, in the widest windows and in such as do not depend on the line: to hold lines against another.
+
+    Parameters
+    ----------
+    curves, chain, model, reference_ohm
+        As for :func:`learn`; however far off what was told the best fit may be.
+    """
+    with np.errstate(all="ignore"):
+        places = find_places(curves, LineChain(), reference_ohm)
+        windows = cut_windows(places, (WIDEST,))
+        return _settled(windows, chain, model, reference_ohm, ()) if places else None
 
 
 class _System(NamedTuple):
@@ -295,7 +311,7 @@ def _carried(
     moved = (d * gamma - b) / (a - c * gamma)
     by_line = (moved[1:] - moved[0]) / LINE_STEP
     by_error = np.stack([-by_read, -by_free * without, -by_free * without**2])
-    slopes = by_error[:, None] * _shares(model)[:, :, None, None, None] * waves
+    slopes = by_error[:, None] * wave_shares(model)[:, :, None, None, None] * waves
     slopes = slopes.reshape(-1, *shape)
     slope = np.concatenate([slopes, 1j * slopes, by_line])
     return _Carried(
@@ -352,7 +368,7 @@ def _seen_checks(checks: Sequence[Check], model: ErrorModel, scores: int) -> tup
     for check in checks:
         thin = np.linspace(0, check.f_hz.size - 1, min(check.f_hz.size, POINTS)).round().astype(int)
         by_error = check.ideal ** np.arange(3.0)  # read = directivity + ideal + tracking ideal + match ideal²
-        slopes = by_error[:, None, None] * _shares(model)[..., None] * error_waves(check.f_hz[thin])
+        slopes = by_error[:, None, None] * wave_shares(model)[..., None] * error_waves(check.f_hz[thin])
         slopes = slopes.reshape(-1, thin.size)
         sigma = np.hypot(RIPPLE, STANDARD * np.sqrt(thin.size)) / np.sqrt(2)
         part = np.concatenate([slopes, 1j * slopes, np.zeros((scores - BY_ANALYZER, thin.size))]).T / sigma
@@ -407,8 +423,14 @@ def _log_determinant(roots: FloatArray) -> FloatArray:
     return np.asarray(2 * np.log(np.diagonal(roots, axis1=-2, axis2=-1)).sum(axis=-1))
 
 
-def _shares(model: ErrorModel) -> FloatArray:
-    """Rms of the real and of the imaginary part of each wave, shape (3, waves). [-]"""
+def wave_shares(model: ErrorModel) -> FloatArray:
+    """Rms of the real and of the imaginary part of each wave, shape (3, waves). [-]
+
+    Parameters
+    ----------
+    model : ErrorModel
+        The analyzer as told.
+    """
     return np.asarray(np.outer([rms_of(told) for told in _sizes(model)], WAVE_SHARES) / np.sqrt(2))
 
 
@@ -420,4 +442,4 @@ def _errors(model: ErrorModel, scores: FloatArray) -> ComplexArray:
     """Weights of the waves from scores, shape (3, draws, waves): real parts of all three first."""
     parts = scores.reshape(scores.shape[0], 2, 3, WAVES.size)
     weights = (parts[:, 0] + 1j * parts[:, 1]).transpose(1, 0, 2)
-    return np.asarray(weights * _shares(model)[:, None])
+    return np.asarray(weights * wave_shares(model)[:, None])
