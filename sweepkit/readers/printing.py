@@ -21,6 +21,7 @@ ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
 STEP_ROWS = 64  # rows looked at for the printed step; our own choice
 RARE = 0.05  # of a column; more odd numbers are the way it is written; our own choice
 LEAP = 5.0  # times the size of the neighbours: no part of the curve; our own choice
+CLOSE = 0.02  # of their size: so near to them lies a number that lost its mark; our own choice
 SMOOTH = 0.2  # of their size: neighbours that tell where the mark belongs; our own choice
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")
 
@@ -112,34 +113,52 @@ class Printed:
         if n < FEWEST_NUMBERS or (self.decimals[1:] == self.decimals[0]).all():
             return None
         usual = _mode(self.decimals)
-        odd = (self.decimals != usual) & np.isfinite(self.values) & (self.values != 0)  # 0 prints in any way
+        doubtful = np.isfinite(self.values) & ~self._usual_zeros(usual)
+        odd = (self.decimals != usual) & doubtful
         for at in np.flatnonzero(odd)[: n if odd.sum() <= max(1, RARE * n) else 0]:
             if self._has_moved_mark(int(at), usual):
                 return int(at)
         if n < ENOUGH_NUMBERS:
             return None
-        lacking = self._lacking(odd, usual)
+        lacking = self._lacking(odd, doubtful)
         return int(np.argmax(lacking)) if lacking.any() else None
 
     def _has_moved_mark(self, at: int, usual: int) -> bool:
         """Whether the digits fit the neighbours with the mark where it usually is, and do not as they stand."""
-        near = np.concatenate([self.values[max(0, at - 2) : at], self.values[at + 1 : at + 3]])
-        low, high, value = near.min(), near.max(), self.values[at]
+        low, high = self._near(at)
+        size, value = max(abs(low), abs(high)), self.values[at]
         spread = max(high - low, 2 * 10.0 ** -max(usual, 0))
         lost = self.decimals[at] == NO_MARK and usual >= 2 and np.sum(self.decimals != usual) == 1
-        if not lost and spread > SMOOTH * np.abs(near).max():
+        if not lost and spread > SMOOTH * size:
             return False
+        spread = max(spread, CLOSE * size) if lost else spread
         there = value * 10.0 ** (max(int(self.decimals[at]), 0) - max(usual, 0))
-        leaps = not 1 / LEAP < abs(value) / max(np.abs(near).max(), 1e-300) < LEAP
+        leaps = not 1 / LEAP < abs(value) / max(size, 1e-300) < LEAP
         return bool(leaps and low - 2 * spread <= there <= high + 2 * spread)
 
-    def _lacking(self, odd: NDArray[np.bool_], usual: int) -> NDArray[np.bool_]:
+    def _near(self, at: int) -> tuple[float, float]:
+        """Range of the two numbers on each side."""
+        near = np.concatenate([self.values[max(0, at - 2) : at], self.values[at + 1 : at + 3]])
+        return float(near.min()), float(near.max())
+
+    def _usual_zeros(self, usual: int) -> NDArray[np.bool_]:
+        """Zeros, which print in any way, but for what is left of a number that was cut: one far from its neighbours."""
+        zeros = self.values == 0
+        odd = np.flatnonzero(zeros & (self.decimals != usual))
+        rare = odd.size <= max(1, RARE * zeros.size)
+        for at in odd[odd > 0] if rare else ():  # the first may stand at 0 Hz
+            low, high = self._near(int(at))
+            reach = max(high - low, 2 * 10.0 ** -max(usual, 0))
+            zeros[at] = low - 2 * reach <= 0 <= high + 2 * reach
+        return np.asarray(zeros)
+
+    def _lacking(self, odd: NDArray[np.bool_], doubtful: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Lone numbers with fewer or more digits than the others, where the others show that they keep their zeros."""
         n, none = odd.size, np.zeros(odd.size, dtype=bool)
         digits = _significant(self.values, self.decimals, self.digits, exponents=self.exponents)
         shares = _share(self.decimals), _share(digits)
         if shares[1] > shares[0]:
-            odd = (digits != _mode(digits)) & np.isfinite(self.values) & (self.values != 0)
+            odd = (digits != _mode(digits)) & doubtful
         elif shares[1] == shares[0]:
             odd = odd & (digits != _mode(digits))
         if odd.sum() > max(1, RARE * n) or self.digits.max() > EXACT_DIGITS or self._ranges(odd):
@@ -155,7 +174,7 @@ class Printed:
 
     def _ranges(self, odd: NDArray[np.bool_]) -> bool:
         """Whether the odd numbers are those of other powers of ten, as a meter prints that changes its range."""
-        if not odd.any() or self.exponents:
+        if not odd.any() or self.exponents or (self.values[odd] == 0).any():
             return False
         power = np.floor(np.log10(np.maximum(np.abs(self.values), 1e-9)))
         return bool(power[odd].min() > power[~odd].max() or power[odd].max() < power[~odd].min())

@@ -70,3 +70,11 @@ def test_a_digit_or_the_mark_lost_from_a_fixed_writer_is_found(name):
         for at in (0, 40, 100):
             for damaged in (texts[at][:-1], texts[at].replace(".", "")):
                 assert odd_row([*texts[:at], damaged, *texts[at + 1 :]]) == at
+
+
+@pytest.mark.parametrize("left", ["0", "0.", "-0"])
+def test_a_zero_that_is_left_of_a_number_is_found(left):
+    texts = [f"{value:.6f}" for value in np.linspace(0.30, 0.42, 101)]
+    assert odd_row([*texts[:60], left, *texts[61:]]) == 60
+    crossing = [f"{value:.6f}" for value in np.linspace(-0.12, 0.12, 101)]
+    assert odd_row([*crossing[:50], left, *crossing[51:]]) is None
