@@ -12,6 +12,7 @@ from sweepkit.several_bands.answer import Aim
 from sweepkit.several_bands.curve import BestInside
 from sweepkit.several_bands.seen import REACH
 
+ALIKE_DB = 0.004  # of the aim: lengths that differ by less are equally good
 LENGTHS = 221  # tried within reach: a thousandth of the length apart
 
 
@@ -47,11 +48,20 @@ class Losses:
         return np.where(np.isfinite(value), value, np.inf)
 
     def best(self, aim: Aim) -> tuple[int, FloatArray]:
-        """The change with the least loss in the middle of the draws, and that of each draw, shape (draws,)."""
+        """The change with the least loss by the middle of the draws, and that of each draw, shape (draws,)."""
         value = self.of(aim)
         usual = np.where(np.isfinite(value[0]), np.median(value, axis=0), np.inf)
-        each = self.change_m[np.argmin(value, axis=1)]
-        return int(np.argmin(usual)), each
+        each = self.change_m[[_middle_of_least(one) for one in value]]
+        return _middle_of_least(usual), each
+
+
+def _middle_of_least(loss_db: FloatArray) -> int:
+    """The middle of the stretch that is as good as the best: a dip anywhere inside a band serves it alike."""
+    best = int(np.argmin(loss_db))
+    worse = np.flatnonzero(~(loss_db <= loss_db[best] + ALIKE_DB))
+    first = int(worse[worse < best].max(initial=-1)) + 1
+    last = int(worse[worse > best].min(initial=loss_db.size)) - 1
+    return best if not np.isfinite(loss_db[best]) else (first + last) // 2
 
 
 def changes_m(length_m: float) -> FloatArray:

@@ -20,7 +20,7 @@ from sweepkit.antennas import end_fed
 from sweepkit.antennas.kind import Kind, Known, Seen
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
-from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text, length_text
+from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
 from sweepkit.trim.dip import DipEnsemble
 
 CANDIDATES = 4000  # draws of wire and box before the dips weigh them
@@ -33,6 +33,9 @@ END_SPREAD = 0.25  # of the end effect: counterpoise and height; models of our o
 OTHER_HALF = {"counterpoise": 0.012, "choked": 0.02, "coax": 0.03}
 OTHER_SPREAD = 1.2  # logarithmic
 NEAR_CHOKE_M = 0.5
+# A length is asked about where fewer of its half waves show than this, and another reading of the number explains so
+# much more (sum of two shares); common practice, no source.
+LEAST_ORDERS, MOST_SHOWN, CLEARLY = 2, 0.6, 0.45
 OVERTONE_SIGMA = 0.02  # of the slope of an overtone of dipoles, verticals, loops: models of our own
 NO_DIP_SLOPE, NO_DIP_SIGMA = -0.95, 0.06  # of a curve between two dips of the wire
 COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between this and 0
@@ -257,7 +260,7 @@ def _middle_first(slope: FloatArray) -> FloatArray:
 def refuse_wrong_length(
     kind: Kind, length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]]
 ) -> None:
-    """A length whose first dip must show in the sweeps, and does not.
+    """A length that explains the dips of its sweeps far worse than what else the number may mean.
 
     Raises
     ------
@@ -266,12 +269,56 @@ def refuse_wrong_length(
     """
     from sweepkit.antennas.which import choose_dip
 
+    if not dips_hz:
+        return
+    if kind.name == "end-fed":
+        _refuse_by_half_waves(length_m, dips_hz, spans_hz)
+        return
     low, high = (share * SPEED_OF_LIGHT_M_S / length_m for share in kind.length_range)
-    if not dips_hz or not any(start <= low and high <= stop for start, stop in spans_hz):
+    if not any(start <= low and high <= stop for start, stop in spans_hz):
         return
     if choose_dip(kind, length_m, list(dips_hz)).number is None:  # raises with what else it may mean
         raise BadInput(
-            f"a wire of {length_text(length_m)} dips first between {frequency_text(low)} and {frequency_text(high)}, "
-            f"and no dip is there; the sweep dips at {', '.join(map(frequency_text, dips_hz[:4]))}; check the length "
-            "(feet or metres, half or whole) and the kind"
+            f"a {kind.part} of {length_text(length_m)} dips first between {frequency_text(low)} and "
+            f"{frequency_text(high)}, and no dip is there; the sweep dips at "
+            f"{', '.join(map(frequency_text, dips_hz[:4]))}; check the length (feet or metres, half or whole), the kind"
         )
+
+
+def _refuse_by_half_waves(
+    length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]]
+) -> None:
+    """Half waves that should show and do, dips that are half waves: counted for the number as told, and otherwise."""
+    readings = {
+        "is that feet? write it with ft": length_m * FOOT_M,
+        "is that metres, not feet? write it with m": length_m / FOOT_M,
+        "is that twice the wire? give the wire once": length_m / 2,
+        "is that half of it? give the whole wire": 2 * length_m,
+    }
+    explained, shown, _ = _explains(length_m, dips_hz, spans_hz)
+    for question, other_m in readings.items():
+        better, better_shown, orders = _explains(other_m, dips_hz, spans_hz)
+        if (
+            orders >= LEAST_ORDERS
+            and shown <= MOST_SHOWN
+            and better + better_shown > explained + shown + CLEARLY
+        ):
+            raise BadInput(
+                f"a wire of {length_text(length_m)} does not dip at {', '.join(map(frequency_text, dips_hz[:4]))}; "
+                f"one of {length_text(other_m)} would; {question}, or check the kind"
+            )
+
+
+def _explains(
+    length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]]
+) -> tuple[float, float, int]:
+    """Share of the dips that are half waves, of the half waves inside the sweeps that dip, and how many those are."""
+    first_hz = end_fed.WIRE_LENGTH * SPEED_OF_LIGHT_M_S / length_m
+    ratio = 0.5 / end_fed.WIRE_LENGTH
+    waves = [first_hz * (1 + (n - 1) * ratio) for n in range(1, 9)]
+    there = [f for f in waves if any(low * 1.03 < f < high * 0.97 for low, high in spans_hz)]
+    own = np.mean([min(abs(np.log(f / wave)) for wave in waves) < FIRST_MATCH for f in dips_hz])
+    if not there:
+        return float(own), 1.0, 0
+    shown = np.mean([min(abs(np.log(f / wave)) for f in dips_hz) < FIRST_MATCH for wave in there])
+    return float(own), float(shown), len(there)

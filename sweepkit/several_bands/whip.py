@@ -20,7 +20,17 @@ from sweepkit.findings import Finding
 from sweepkit.kit import Kit
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
-from sweepkit.several_bands.answer import Action, Aim, BandRow, BandsPlan, Last, PartMove, Setting, State
+from sweepkit.several_bands.answer import (
+    Action,
+    Aim,
+    BandRow,
+    BandsPlan,
+    Last,
+    PartMove,
+    Sensitivity,
+    Setting,
+    State,
+)
 from sweepkit.several_bands.notices import notice_line, notice_losses, notice_reviews, stopped
 from sweepkit.several_bands.pictured import OverTurns
 from sweepkit.several_bands.places import Place
@@ -342,6 +352,10 @@ class _Answer:
             moves=self._moves(groups, action),
             bands=rows,
             settings=tuple(self._setting(row) for group in groups for row in group),
+            sensitivities=tuple(
+                Sensitivity("whip", setting.band, setting.hz_per_m)
+                for setting in (self._setting(group[len(group) // 2]) for group in groups)
+            ),
             learned_from=self.learned_from,
             findings=(
                 *self._out_of_reach(groups),

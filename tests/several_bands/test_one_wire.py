@@ -159,10 +159,23 @@ def test_a_dipole_named_as_an_end_fed_stops():
     assert ("kind-unlikely", "stop") in [(finding.code, finding.level) for finding in plan.findings]
 
 
-def test_a_length_that_belongs_to_no_dip_is_asked(long_wire):
+@pytest.mark.parametrize(
+    ("factor", "words"),
+    [(0.3048, "is that metres, not feet"), (2.0, "is that twice the wire"), (1 / 0.3048, "is that feet")],
+)
+def test_a_length_that_belongs_to_no_dip_is_asked(long_wire, factor, words):
     wire, length_m, _ = long_wire
-    with pytest.raises(BadInput, match=r"cannot belong to|no dip is there"):
-        planned([swept(wire, length_m)], 1.45 * length_m)
+    with pytest.raises(BadInput, match=words):
+        planned([swept(wire, length_m)], factor * length_m, draws=20)
+
+
+@pytest.mark.parametrize("number", range(len(WIRES)))
+def test_no_true_length_is_asked_about(number):
+    wire = WIRES[number]
+    for share in (0.92, 1.0, 1.08):
+        length_m = share * wire.spec["wire_m"]
+        f_hz = F_HZ[(F_HZ * share > 2.8e6) & (F_HZ * share < 33e6)]
+        assert planned([swept(wire, length_m, f_hz)], length_m, draws=20).action != "cannot_say"
 
 
 def test_earlier_sweeps_sharpen_every_band(long_wire):
