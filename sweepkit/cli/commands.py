@@ -8,7 +8,7 @@ import typer
 
 from sweepkit.cli.once import OnceCommand
 
-# Each is a module of this folder with a function of its name, or as the last one an app of several commands;
+# Each is a module of this folder with a function of its name, or as the last two an app of several commands;
 # and what the list of commands says of it.
 COMMANDS = {
     "review": "Which bands you can use, where the antenna dips, how sure.",
@@ -19,6 +19,7 @@ COMMANDS = {
     "plot": "Pictures of sweeps.",
     "trim": "How much wire to fold, cut or slide.",
     "diagnose": "What is wrong, and the one test that tells.",
+    "kit": "Your gear in one file: begin one, check one.",
     "log": "Sweeps with their setups in one file.",
 }
 
@@ -67,6 +68,7 @@ def _new_app() -> typer.Typer:
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
         no_args_is_help=True,
+        context_settings={"help_option_names": ["-h", "--help"]},
     )
     app.callback()(_root)
     return app

@@ -141,7 +141,7 @@ def compare(
         compare_page,
         comparison,
         sweeps=sweeps,
-        logbook=str(log or log_place.DEFAULT_NAME) if logged else "",
+        logbook=str(log_place.meant(log)) if logged else "",
         made=reporting.made_now(kit=kit, draws=draws, seed=seed),
     )
 

@@ -35,7 +35,7 @@ def diagnose(
     changed: Annotated[
         str | None,
         typer.Option(
-            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="TEXT"
+            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="WORDS"
         ),
     ] = None,
     kind: Annotated[
@@ -71,8 +71,8 @@ def diagnose(
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_baseline import logged_baseline
+    from sweepkit.cli.stdin import read_named
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
-    from sweepkit.readers import read_sweep
     from sweepkit.report.diagnose_page import diagnose_page
     from sweepkit.reviews import review
 
@@ -96,8 +96,8 @@ def diagnose(
     ]
     if report is not None:
         reporting.check_report(report, inputs, force=force)
-    sweeps = [read_sweep(file, **hints) for file in files]
-    good = None if baseline is None else read_sweep(baseline, **hints)
+    sweeps = [read_named(file, **hints) for file in files]
+    good = None if baseline is None else read_named(baseline, **hints)
     if good is None and antenna is not None and len(sweeps) == 1:
         good, changed = logged_baseline(antenna_known, antenna, log, sweeps[0], place=place, changed=changed)
     diagnosis = find_causes(

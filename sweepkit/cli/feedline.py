@@ -77,6 +77,7 @@ def feedline(
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_piece import own_record
+    from sweepkit.cli.stdin import STDIN, read_named
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
@@ -84,7 +85,6 @@ def feedline(
     from sweepkit.feedline.through import THROUGH, is_through, read_through
     from sweepkit.feedline.told import Told
     from sweepkit.quantities import parse_length_m
-    from sweepkit.readers import read_sweep
     from sweepkit.report.line_page import line_page
 
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
@@ -107,12 +107,12 @@ def feedline(
         "recover_sign": recover_sign,
         "if_needed": gear.analyzer.hints,
     }
-    through = (end or []) == [THROUGH] or (not end and len(files) == 1 and is_through(files[0], **hints))
+    through = (end or []) == [THROUGH] or (not end and len(files) == 1 and str(files[0]) != STDIN and is_through(files[0], **hints))
     if through and len(files) == 1:
         swept = read_through(files[0], **hints)
     else:
         ends = _ends(files, end)
-        swept = [(read_sweep(path, **hints), told_end) for path, told_end in zip(files, ends, strict=True)]
+        swept = [(read_named(path, **hints), told_end) for path, told_end in zip(files, ends, strict=True)]
     sweeps = [sweep for sweep, _ in swept]
     measured = measure_line(swept, told, through=through, draws=draws, seed=seed)
     record = own_record(piece, log, sweeps, told, draws=draws, seed=seed)

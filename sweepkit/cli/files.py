@@ -44,7 +44,7 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     **hints
         Hints of :func:`sweepkit.readers.read_sweep`.
     """
-    from sweepkit.readers import read_sweep
+    from sweepkit.cli.stdin import read_named
 
     files = list(_expanded(paths))
     left_out: dict[str, list[str]] = {}
@@ -56,7 +56,7 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
                 left_out.setdefault(kind, []).append(path.name)
                 continue
             try:
-                yield Loaded(str(path), read_sweep(path, **hints), None)
+                yield Loaded(str(path), read_named(path, **hints), None)
             except Exception as error:
                 if in_folder and isinstance(error, NotASweep):
                     left_out.setdefault(kind, []).append(path.name)

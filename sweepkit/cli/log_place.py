@@ -14,11 +14,15 @@ if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
 
 DEFAULT_NAME = "sweepkit.sqlite"
+_named: set[Path] = set()  # found in a folder above, and said so
 
 Log = Annotated[
     Path | None,
     typer.Option(
-        "--log", envvar="SWEEPKIT_LOG", metavar="PATH", help=f"The logbook; without it {DEFAULT_NAME} here."
+        "--log",
+        envvar="SWEEPKIT_LOG",
+        metavar="PATH",
+        help=f"The logbook; else {DEFAULT_NAME} here or above.",
     ),
 ]
 Settings = Annotated[
@@ -32,6 +36,38 @@ Antenna = Annotated[
 ]
 Site = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Your own name of the place.")]
 ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator finer than four characters.")]
+
+
+def meant(log: Path | None) -> Path:
+    """The logbook a command means: the one named, else the one here, else the nearest in a folder above.
+
+    Parameters
+    ----------
+    log : Path or None
+        From ``--log`` or the environment.
+
+    Returns
+    -------
+    Path
+        Absolute where it was found above; never above the home folder. The one here where there is none yet.
+    """
+    here = Path(DEFAULT_NAME)
+    if log is not None or here.exists():
+        return log or here
+    beyond_home = set(_home().parents)
+    for folder in Path.cwd().parents:
+        if folder in beyond_home:
+            break
+        if (folder / DEFAULT_NAME).is_file():
+            return folder / DEFAULT_NAME
+    return here
+
+
+def _home() -> Path:
+    try:
+        return Path.home().resolve()
+    except RuntimeError:  # a user without a home
+        return Path.cwd()
 
 
 def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False) -> Logbook:
@@ -50,7 +86,7 @@ def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False
     from sweepkit.errors import UnreadableFile
     from sweepkit.logbook import open_logbook
 
-    path = log or Path(DEFAULT_NAME)
+    path = meant(log)
     is_new = create and not path.exists()
 
     def tell(text: str) -> None:
@@ -58,6 +94,9 @@ def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False
             say_left_out(UnreadableFile(text, path=str(path)))
 
     opened = open_logbook(path, create=create, tell=tell)
+    if log is None and path.is_absolute() and path not in _named:
+        _named.add(path)
+        say(f"the logbook is {path}")
     if is_new:
         say(f"made the logbook {path.absolute()}")
     return opened
@@ -71,7 +110,7 @@ def as_input(log: Path | None) -> tuple[Path, ...]:
     log : Path or None
         From ``--log`` or the environment.
     """
-    path = log or Path(DEFAULT_NAME)
+    path = meant(log)
     return (path,) if path.exists() else ()
 
 

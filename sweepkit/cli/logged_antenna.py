@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli.gear import measured_place, resolve_lines
-from sweepkit.cli.log_place import DEFAULT_NAME, open_named, say
+from sweepkit.cli.log_place import meant, open_named, say
 
 if TYPE_CHECKING:
     from sweepkit.kit import AntennaNote, Kit
@@ -87,7 +87,7 @@ def _last_setup(name: str, told: Facts, log: Path | None, present: str | None) -
     """Facts of the antenna's last setup and sweep beside those of the kit."""
     from sweepkit.kit import Kit
 
-    path = log or Path(DEFAULT_NAME)
+    path = meant(log)
     if log is not None or path.exists():
         from sweepkit.logbook import Last, find_last, list_sweeps, read_logged_kit
 

@@ -58,7 +58,7 @@ def _run() -> int:
 def _wanted() -> typer.Typer:
     """As little of the command line as answers ``sys.argv``."""
     first = sys.argv[1:2]
-    if first in ([], ["--help"], ["--version"]):
+    if first in ([], ["--help"], ["-h"], ["--version"]):
         return list_of_commands()
     return command_line(*(word for word in first if word in COMMANDS))
 

@@ -1,4 +1,4 @@
-"""A command in which an option that takes one value cannot be given twice."""
+"""A command in which an option that takes one value cannot be given twice, and whose help has groups."""
 
 from __future__ import annotations
 
@@ -24,3 +24,9 @@ class OnceCommand(TyperCommand):
                     "it is given twice and takes one value; leave one out", ctx=ctx, param=option
                 )
         return super().parse_args(ctx, args)
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        """In groups, with examples."""
+        from sweepkit.cli.help import write_options
+
+        write_options(self, ctx, formatter)

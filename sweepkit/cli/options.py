@@ -49,11 +49,13 @@ Draws = Annotated[
     typer.Option(
         "--draws",
         help="Believable sweeps drawn for the intervals; 0: nominal values only.",
+        metavar="N",
         callback=within("draws", "--draws"),
     ),
 ]
 Seed = Annotated[
-    int, typer.Option("--seed", help="Same seed, same answer.", callback=within("seed", "--seed"))
+    int,
+    typer.Option("--seed", help="Same seed, same answer.", metavar="N", callback=within("seed", "--seed")),
 ]
 Test = Annotated[
     str | None,
@@ -92,7 +94,10 @@ ReferenceOhm = Annotated[
     ),
 ]
 Trace = Annotated[
-    str | None, typer.Option("--trace", help="Which of several reflections: s22, or words of its column.")
+    str | None,
+    typer.Option(
+        "--trace", help="Which of several reflections: s22, or words of its column.", metavar="WORDS"
+    ),
 ]
 RecoverSign = Annotated[
     bool,

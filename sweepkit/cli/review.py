@@ -87,6 +87,9 @@ def review(
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
     ] = None,
+    band_table: Annotated[
+        Path | None, typer.Option("--csv-bands", help="Write a table: a row per band.", metavar="FILE")
+    ] = None,
     strict: Annotated[
         bool,
         typer.Option(
@@ -155,8 +158,11 @@ def review(
         check_plot(plot, files, force=force, one_answer=repeats or setup)
     if report is not None:
         check_report(report, inputs, force=force)
-    if table is not None:
-        check_target(table, force=force, inputs=tuple(inputs))
+    csv_paths = [path for path in (table, band_table) if path is not None]
+    for path in csv_paths:
+        check_target(path, force=force, inputs=tuple(inputs))
+    if len({path.absolute() for path in csv_paths}) < len(csv_paths):
+        raise BadInput("--csv and --csv-bands name one file; give each its own", path=str(table))
     if repeats and setup:
         raise BadInput("--repeats and --setup say different things of the same files; give one of them")
     loaded = load_sweeps(files, **hints)
@@ -186,19 +192,20 @@ def review(
 
     if not (repeats or setup or is_one_file(files) or report):
         from sweepkit.cli.stream import stream_answers
-        from sweepkit.report.review_csv import ReviewTable
+        from sweepkit.report.review_csv import BandTable, ReviewTable, Tables
 
-        rows = None if table is None else ReviewTable()
-        silent = rows is not None and not explain
+        kept = [(table, ReviewTable()), (band_table, BandTable())]
+        wanted = [(path, rows) for path, rows in kept if path is not None]
+        silent = bool(wanted) and not explain
         done, failed, usable = stream_answers(
             made,
             shown="json" if as_json else "card" if card else "nothing" if silent else "text",
             as_text=as_text,
-            table=rows,
+            table=Tables(*(rows for _, rows in wanted)) if wanted else None,
             is_usable=lambda review: _is_usable(review, band),
         )
-        if table is not None and rows is not None:
-            save_bytes(table, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
+        for path, rows in wanted:
+            save_bytes(path, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
         if failed or not done:
             return Exit.CANNOT_RUN
         return Exit.NOT_GOOD if strict and not usable else Exit.DONE
@@ -214,9 +221,9 @@ def review(
             print(between.join(texts))
 
     def write_table(path: Path) -> None:
-        from sweepkit.report.review_csv import ReviewTable
+        from sweepkit.report.review_csv import BandTable, ReviewTable
 
-        rows = ReviewTable()
+        rows = BandTable() if path is band_table else ReviewTable()
         made_of_each(reviews, lambda each, _: rows.add(each))
         save_bytes(path, rows.text().encode("utf-8"), force=force, inputs=tuple(inputs))
 
@@ -225,6 +232,7 @@ def review(
         (plot, lambda path: plot_reviews(reviews, path, inputs, force=force)),
         (report, lambda path: report_reviews(reviews, path, inputs, page=page, force=force)),
         (table, write_table),
+        (band_table, write_table),
     )
     if len(reviews) < len(answers) or not answers:
         code = max(code, Exit.CANNOT_RUN)

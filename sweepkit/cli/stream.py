@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
-    from sweepkit.report.review_csv import ReviewTable
+    from sweepkit.report.review_csv import Tables
     from sweepkit.reviews import Review
 
 
@@ -30,7 +30,7 @@ def stream_answers(
     *,
     shown: Shown,
     as_text: AsText,
-    table: ReviewTable | None,
+    table: Tables | None,
     is_usable: Callable[[Review], bool],
 ) -> tuple[int, int, bool]:
     """Print answers one by one in the order given.
@@ -43,7 +43,7 @@ def stream_answers(
         What is printed of each.
     as_text : callable
         The text or the card of a review, and whether it is the last one.
-    table : ReviewTable or None
+    table : Tables or None
         Takes the row of each.
     is_usable : callable
         Whether a review has what ``--strict`` asks for.
@@ -86,7 +86,7 @@ def _made(
     review: Review | None,
     counted: _Counted,
     *,
-    table: ReviewTable | None,
+    table: Tables | None,
     is_usable: Callable[[Review], bool],
     as_json: bool,
 ) -> tuple[Loaded, Review | None, str]:

@@ -185,12 +185,12 @@ def trim(
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_trim import past_of, say_how_to_keep
+    from sweepkit.cli.stdin import read_named
     from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.cli.trim_bands import Told, kind_of, places_of_kit, refuse_for_several, trim_bands
     from sweepkit.cli.trim_start import say_start
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
-    from sweepkit.readers import read_sweep
     from sweepkit.trim.from_sweep import plan_trim
     from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
 
@@ -279,7 +279,7 @@ def trim(
         raise BadInput(
             "no sweep is named; a file was expected; or ask with --start what length to begin with"
         )
-    sweep = read_sweep(file, **hints)
+    sweep = read_named(file, **hints)
     antenna_known = known_antenna(antenna, gear, log, present=sweep.source.sha256)
     facts = antenna_known.facts
     wanted = _wanted_kind(kind, facts)
@@ -386,11 +386,11 @@ def _band_hz(band: str | None, segment: str | None, region: int | None) -> tuple
 
 
 def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
-    from sweepkit.readers import read_sweep
+    from sweepkit.cli.stdin import read_named
     from sweepkit.trim.request import parse_earlier
 
     told = [parse_earlier(text, move) for text in texts]
-    return [(state, read_sweep(Path(path), **hints)) for state, path in told]
+    return [(state, read_named(Path(path), **hints)) for state, path in told]
 
 
 def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAnswer, Earlier]:

@@ -31,12 +31,12 @@ def say_start(
 def _own_wavelengths(kind: Kind, antenna: str, log: Path | None) -> Iterator[float]:
     """Length in wavelengths at the dip of each logged sweep of this antenna, of this kind."""
     from sweepkit.antennas.which import choose_dip
-    from sweepkit.cli.log_place import DEFAULT_NAME, open_named
+    from sweepkit.cli.log_place import meant, open_named
     from sweepkit.errors import BadInput
     from sweepkit.logbook import list_sweeps, summary_of
     from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-    if log is None and not Path(DEFAULT_NAME).exists():
+    if log is None and not meant(log).exists():
         return
     with open_named(log) as opened:
         for each in list_sweeps(opened, antenna=antenna):

@@ -245,7 +245,8 @@ def file_title(path: str) -> str:
     path : str
         As it was read; text of a user.
     """
-    return visible(path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
+    name = visible(path.replace("\\", "/").rsplit("/", 1)[-1])
+    return "stdin" if name == "-" else name or "sweep"
 
 
 def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:

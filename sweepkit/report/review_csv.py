@@ -1,4 +1,4 @@
-"""Reviews as a table: a row per sweep, the deepest dip and the bands."""
+"""Reviews as tables: a row per sweep with the deepest dip, and a row per band."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from typing import Any
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
+from sweepkit.reviews.bands import BandFigures
 from sweepkit.visible import cell
 
-OF_USERS = ("path", "bands")  # text that a spreadsheet must not take for a formula
+OF_USERS = ("path", "bands", "band")  # text that a spreadsheet must not take for a formula
 
 
 class ReviewTable:
@@ -22,16 +23,41 @@ class ReviewTable:
         self._writer: csv.DictWriter[str] | None = None
 
     def add(self, review: Review) -> None:
-        """A row more."""
-        row = _cells(review_row(review))
-        if self._writer is None:
-            self._writer = csv.DictWriter(self._buffer, list(row), lineterminator="\n")
-            self._writer.writeheader()
-        self._writer.writerow(row)
+        """What it has of a review."""
+        for row in self.rows(review):
+            cells = _cells(row)
+            if self._writer is None:
+                self._writer = csv.DictWriter(self._buffer, list(cells), lineterminator="\n")
+                self._writer.writeheader()
+            self._writer.writerow(cells)
+
+    def rows(self, review: Review) -> Iterable[Mapping[str, Any]]:
+        """One row a review."""
+        return [review_row(review)]
 
     def text(self) -> str:
         """All rows so far."""
         return self._buffer.getvalue()
+
+
+class BandTable(ReviewTable):
+    """The same with a row for each band of each review."""
+
+    def rows(self, review: Review) -> Iterable[Mapping[str, Any]]:
+        """One row a band."""
+        return [band_row(review, band) for band in review.bands]
+
+
+class Tables:
+    """Several tables that grow together."""
+
+    def __init__(self, *tables: ReviewTable) -> None:
+        self.tables = tables
+
+    def add(self, review: Review) -> None:
+        """To each."""
+        for table in self.tables:
+            table.add(review)
 
 
 def review_csv(reviews: Iterable[Review]) -> str:
@@ -64,6 +90,29 @@ def review_row(review: Review) -> dict[str, Any]:
         "bandwidth_hz": width.bandwidth_hz if width else nothing,
         "bands": "; ".join(f"{band.name} {band.verdict}" for band in review.bands),
         "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
+    }
+
+
+def band_row(review: Review, band: BandFigures) -> dict[str, Any]:
+    """One band of a review as a row: plain values, and figures."""
+    direct = [part for part in band.segments if part.verdict == "direct"]
+    return {
+        "path": review.sweep.source.path,
+        "band": band.name,
+        "low_hz": band.low_hz,
+        "high_hz": band.high_hz,
+        "covered": band.covered,
+        "verdict": band.verdict,
+        "direct_low_hz": direct[0].low_hz if direct else None,
+        "direct_high_hz": direct[-1].high_hz if direct else None,
+        "limit_swr": review.limit_swr,
+        "share_within_limit": band.share_within_limit,
+        "best_hz": band.best_hz,
+        "best_swr": band.best_swr,
+        "swr_at_low_edge": band.swr_at_low_edge,
+        "swr_at_high_edge": band.swr_at_high_edge,
+        "line_loss_db": band.line_loss_db,
+        "power_to_antenna_w": band.power_to_antenna_w,
     }
 
 

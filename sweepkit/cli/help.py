@@ -1,0 +1,93 @@
+"""Help of a command: options in groups, and two examples that run from a clone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+ASKED, FILES, GEAR, WRITTEN, READ = "What to ask", "Files", "Gear and place", "What to write", "How to read"
+GROUPS = {
+    GEAR: ("kit", "line", "measured-at", "antenna", "site", "log", "region", "volts", "exact-place"),
+    WRITTEN: (
+        *("output", "to", "plot", "report", "csv", "csv-bands", "json", "explain", "card", "force"),
+        *("units", "draws", "seed", "strict"),
+    ),
+    READ: ("columns", "unit", "decimal", "reference-ohm", "trace", "recover-sign"),
+}
+ORDER = (FILES, ASKED, GEAR, WRITTEN, READ)
+SWEEP = "sample_sweeps/ridge_dipole_40m.s1p"
+EXAMPLES = {
+    "review": (
+        f"sweepkit review {SWEEP} --measured-at feedpoint",
+        'sweepkit review sample_sweeps/valley_dipole_rg58.s1p --line "RG-58 15 m" --card',
+    ),
+    "trim": (
+        "sweepkit trim sample_sweeps/ridge_dipole_40m_long.s1p --kind dipole "
+        '--length "10.58 m" --target "7.1 MHz" --measured-at feedpoint',
+        "sweepkit trim sample_sweeps/ridge_dipole_40m_long.s1p --kind dipole "
+        '--length "10.58 m" --band "40 m" --by cut --measured-at feedpoint',
+    ),
+    "feedline": (
+        "sweepkit feedline sample_sweeps/spool_open.s1p --end open",
+        "sweepkit feedline sample_sweeps/wet_line_open.s1p --end open "
+        'sample_sweeps/wet_line_short.s1p --end short --type RG-58 --length "15 m"',
+    ),
+    "diagnose": (
+        "sweepkit diagnose sample_sweeps/meadow_vertical_2.s1p --baseline sample_sweeps/meadow_vertical_1.s1p",
+        "sweepkit diagnose sample_sweeps/meadow_vertical_2.s1p --kind vertical",
+    ),
+    "compare": (
+        "sweepkit compare sample_sweeps/meadow_vertical_1.s1p sample_sweeps/meadow_vertical_2.s1p --put-up-again",
+        "sweepkit compare sample_sweeps/meadow_vertical_1.s1p sample_sweeps/meadow_vertical_2.s1p --json",
+    ),
+    "plot": (
+        f"sweepkit plot {SWEEP} -o dip.png",
+        f"sweepkit plot {SWEEP} --kind smith --measured-at feedpoint -o smith.svg",
+    ),
+    "convert": (
+        f"sweepkit convert {SWEEP} --to csv",
+        f"sweepkit convert {SWEEP} --to touchstone-2 -o dipole.ts",
+    ),
+    "kit": (
+        'sweepkit kit new -o kit.toml --power "10 W" --line "spool=RG-58 15 m"',
+        "sweepkit kit check kit.toml",
+    ),
+    "log add": (
+        f"sweepkit log add {SWEEP} --site ridge --antenna dipole --measured-at feedpoint",
+        f'sweepkit log add {SWEEP} --site ridge --antenna dipole --set "apex_height=6 m" --measured-at feedpoint',
+    ),
+    "log list": ("sweepkit log list", "sweepkit log list --antenna dipole"),
+}
+
+
+def write_options(command: Any, ctx: Any, formatter: Any) -> None:
+    """Arguments and options in groups, then the examples.
+
+    Parameters
+    ----------
+    command, ctx, formatter
+        As the command library hands them to ``format_options``.
+    """
+    rows: dict[str, list[tuple[str, str]]] = {name: [] for name in ORDER}
+    for param in command.get_params(ctx):
+        record = param.get_help_record(ctx)
+        if record is not None:
+            rows[_group(param)].append(record)
+    for name in ORDER:
+        if rows[name]:
+            with formatter.section(name):
+                formatter.write_dl(rows[name])
+    name = " ".join(
+        part for part in (ctx.parent.info_name if ctx.parent.parent else "", ctx.info_name) if part
+    )
+    examples = EXAMPLES.get(name, EXAMPLES.get(name.split()[0], ()))
+    if examples:
+        with formatter.section("Examples"):
+            for example in examples:
+                formatter.write(f"{'':>{formatter.current_indent}}{example}\n")
+
+
+def _group(param: Any) -> str:
+    if param.param_type_name == "argument":
+        return FILES
+    names = {option.lstrip("-") for option in param.opts}
+    return next((group for group, known in GROUPS.items() if names & set(known)), ASKED)

@@ -1,0 +1,194 @@
+"""``sweepkit kit``: begin a kit.toml by options or by asking, check one."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.once import OnceCommand
+from sweepkit.errors import BadInput
+
+if TYPE_CHECKING:
+    from sweepkit.kit import Kit
+
+app = typer.Typer(
+    help="Your gear in one file: begin one, check one.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+@with_exit_code
+def new(
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="The kit.toml to write.", metavar="FILE")
+    ] = Path("kit.toml"),
+    region: options.Region = None,
+    power: Annotated[
+        str | None, typer.Option("--power", help='Full power of the radio, such as "10 W".', metavar="POWER")
+    ] = None,
+    direct_swr: Annotated[
+        float | None, typer.Option("--direct-swr", help="SWR up to which no tuner is needed.", metavar="X")
+    ] = None,
+    tuner_swr: Annotated[
+        float | None,
+        typer.Option("--tuner-swr", help="SWR that the tuner matches; 1: no tuner.", metavar="X"),
+    ] = None,
+    points: Annotated[
+        list[int] | None, typer.Option("--points", help="Points the analyzer can sweep; repeat.", metavar="N")
+    ] = None,
+    line: Annotated[
+        list[str] | None,
+        typer.Option("--line", help='A line, "spool=RG-58 15 m"; repeat.', metavar="NAME=SPEC"),
+    ] = None,
+    antenna: Annotated[
+        list[str] | None,
+        typer.Option("--antenna", help='An antenna, "ridge=dipole 10.2 m"; repeat.', metavar="NAME=KIND LEN"),
+    ] = None,
+    force: options.Force = False,
+) -> Exit:
+    """Write a kit.toml with remarks; without options each thing is asked for."""
+    from sweepkit.kit.new_kit import NewKit, named
+    from sweepkit.saving import check_target, save_bytes
+
+    check_target(output, force=force, inputs=())
+    told: dict[str, Any] = {
+        "region": region,
+        "power": power,
+        "direct_swr": direct_swr,
+        "tuner_swr": tuner_swr,
+        "points": points,
+        "line": line,
+        "antenna": antenna,
+    }
+    if not any(told.values()):
+        told = _asked()
+    made = NewKit(
+        region=told["region"],
+        power_w=None if told["power"] is None else _watts(told["power"]),
+        direct_swr=told["direct_swr"],
+        tuner_swr=told["tuner_swr"],
+        points=told["points"] or (),
+        lines=named(told["line"] or [], "--line", '"spool=RG-58 15 m"'),
+        antennas={name: _kind_and_length(text) for name, text in _antennas(told["antenna"]).items()},
+    )
+    text = made.text()
+    _checked(text)
+    save_bytes(output, text.encode("utf-8"), force=force, inputs=())
+    print(f"{output} is written; use it with --kit {output}, look at it with: sweepkit kit check {output}")
+    return Exit.DONE
+
+
+@with_exit_code
+def check(
+    file: Annotated[Path, typer.Argument(help="A kit.toml.", metavar="FILE")],
+) -> Exit:
+    """Read a kit.toml and say what it tells and what its defaults are."""
+    from sweepkit.kit import read_kit
+    from sweepkit.visible import visible
+
+    for line in _said(read_kit(file)):
+        print(visible(line))
+    return Exit.DONE
+
+
+def _said(gear: Kit) -> list[str]:
+    from sweepkit.kit import describe_fold_back, describe_tuner, list_assumptions
+
+    radio = gear.radio
+    lines = [
+        f"region: {gear.region or 'not told'}",
+        f"radio: {radio.power_w:g} W, {describe_fold_back(radio)}; direct up to SWR {radio.direct_swr:g}",
+        f"tuner: {describe_tuner(gear.tuner)}",
+        *(f"line {name}: {line.type}, {line.length_m:.2f} m" for name, line in gear.lines.items()),
+        *(f"antenna {name}: {one.kind}" for name, one in gear.antennas.items()),
+    ]
+    assumed = list_assumptions(gear)
+    return [*lines, *(["Not told, so assumed:", *(f"  {phrase}" for phrase in assumed)] if assumed else [])]
+
+
+def _checked(text: str) -> None:
+    """What is about to be written must read back."""
+    import tempfile
+
+    from sweepkit.kit import read_kit
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "kit.toml"
+        path.write_text(text, encoding="utf-8")
+        try:
+            read_kit(path)
+        except BadInput as error:
+            raise BadInput(error.text) from error
+
+
+def _asked() -> dict[str, Any]:
+    """One question after another; an empty answer leaves the default."""
+    if not sys.stdin.isatty():
+        raise BadInput(
+            "nothing was told, and without a terminal nothing can be asked; "
+            'tell at least one thing, such as --power "10 W"'
+        )
+    return {
+        "region": _whole(_answer("ITU region of the band edges, 1, 2 or 3")),
+        "power": _answer("Full power of the radio, such as 10 W") or None,
+        "direct_swr": _number(_answer("SWR up to which no tuner is needed")),
+        "tuner_swr": _number(_answer("Highest SWR that the tuner matches, 1 for no tuner")),
+        "points": None,
+        "line": [text] if (text := _answer("A line, such as spool=RG-58 15 m")) else None,
+        "antenna": [text] if (text := _answer("An antenna, such as ridge=dipole 10.2 m")) else None,
+    }
+
+
+def _answer(question: str) -> str:
+    print(f"{question} (Enter: not told): ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip()
+
+
+def _number(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise BadInput(f"{text!r} is no number; write one like 2.0") from None
+
+
+def _whole(text: str) -> int | None:
+    value = _number(text)
+    return None if value is None else int(value)
+
+
+def _watts(text: str) -> float:
+    number, _, unit = text.strip().partition(" ")
+    if not unit and number[-1:].upper() == "W":
+        number, unit = number[:-1], "W"
+    if unit.strip().upper() != "W":
+        raise BadInput(f'--power is {text!r}; a power with its unit was expected; write it like "10 W"')
+    watts = _number(number)
+    if watts is None:
+        raise BadInput(f'--power is {text!r}; a power with its unit was expected; write it like "10 W"')
+    return watts
+
+
+def _antennas(texts: list[str] | None) -> dict[str, str]:
+    from sweepkit.kit.new_kit import named
+
+    return named(texts or [], "--antenna", '"ridge=dipole 10.2 m"')
+
+
+def _kind_and_length(text: str) -> tuple[str, str]:
+    kind, _, length = text.partition(" ")
+    if not length.strip():
+        raise BadInput(f'--antenna {text!r} has no length; write it like "ridge=dipole 10.2 m"')
+    return kind, length.strip()
+
+
+for _name, _command in (("new", new), ("check", check)):
+    app.command(_name, cls=OnceCommand)(_command)

@@ -1,0 +1,122 @@
+"""The text of a kit.toml that is begun: what was told, and the rest as remarks that say what stands in for it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sweepkit.errors import BadInput
+from sweepkit.kit.gear import Kit
+from sweepkit.lines import parse_piece
+
+USUAL = Kit()
+
+
+@dataclass(frozen=True)
+class NewKit:
+    """What the operator told; ``None`` and empty for what was not.
+
+    Parameters
+    ----------
+    region : int or None
+        ITU region.
+    power_w : float or None
+        Of the radio. [W]
+    direct_swr : float or None
+        Direct up to here. [-]
+    tuner_swr : float or None
+        Highest SWR that the tuner matches; 1 for no tuner. [-]
+    points : sequence of int
+        Numbers of points that the analyzer can sweep.
+    lines : mapping of str to str
+        Name and line, such as ``"RG-58 15 m"``.
+    antennas : mapping of str to (str, str)
+        Name, kind and length.
+    """
+
+    region: int | None = None
+    power_w: float | None = None
+    direct_swr: float | None = None
+    tuner_swr: float | None = None
+    points: Sequence[int] = ()
+    lines: Mapping[str, str] | None = None
+    antennas: Mapping[str, tuple[str, str]] | None = None
+
+    def text(self) -> str:
+        """The file, which reads back as what was told."""
+        return "\n\n".join(["\n".join(part) for part in self._parts()]) + "\n"
+
+    def _parts(self) -> list[list[str]]:
+        radio, tuner = USUAL.radio, USUAL.tuner
+        head = ["# Your gear, for sweepkit --kit. What begins with # is not told yet; its default is shown."]
+        region = [_row("region", self.region, "2", "ITU region of the band edges: 1, 2 or 3")]
+        analyzer = [
+            "[analyzer]",
+            _row("points", list(self.points) or None, "[101, 201]", "numbers of points it can sweep"),
+            "# directivity_db = 40          # after calibration, rms; untold: 35 to 46",
+        ]
+        shares = json.dumps([list(pair) for pair in radio.power_at_swr])
+        transmitter = [
+            "[radio]",
+            _row("power_w", self.power_w, f"{radio.power_w:g}", "full power"),
+            _row("direct_swr", self.direct_swr, f"{radio.direct_swr:g}", "without a tuner up to here"),
+            f"# power_at_swr = {shares}  # SWR, share of the power it still gives",
+        ]
+        if self.tuner_swr == 1:
+            matcher = ['tuner = "none"']
+        else:
+            usual_swr = "3" if tuner is None else f"{tuner.max_swr:g}"
+            matcher = ["[tuner]", _row("max_swr", self.tuner_swr, usual_swr, "highest SWR that it matches")]
+        parts = [head, [*region, *matcher] if self.tuner_swr == 1 else region, analyzer, transmitter]
+        if self.tuner_swr != 1:
+            parts.append(matcher)
+        parts += [_line(name, spec) for name, spec in (self.lines or {}).items()]
+        if not self.lines:
+            parts.append(["# [lines.spool]", '# type = "RG-58"', '# length = "15 m"'])
+        parts += [_antenna(name, *told) for name, told in (self.antennas or {}).items()]
+        if not self.antennas:
+            parts.append(["# [antennas.ridge]", '# kind = "dipole"', '# length = "10.2 m"'])
+        return parts
+
+
+def _row(key: str, value: object, usual: str, said: str) -> str:
+    if value is None:
+        return f"{f'# {key} = {usual}':<32}# {said}"
+    shown = f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{f'{key} = {shown}':<32}# {said}"
+
+
+def _line(name: str, spec: str) -> list[str]:
+    piece = parse_piece(spec)
+    length = f"{piece.length_m:g} m"
+    return [
+        f"[lines.{json.dumps(name)}]",
+        f"type = {json.dumps(piece.type)}",
+        f"length = {json.dumps(length)}",
+    ]
+
+
+def _antenna(name: str, kind: str, length: str) -> list[str]:
+    return [f"[antennas.{json.dumps(name)}]", f"kind = {json.dumps(kind)}", f"length = {json.dumps(length)}"]
+
+
+def named(texts: Sequence[str], option: str, example: str) -> dict[str, str]:
+    """``name=text`` of each, the names apart.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        As written.
+    option, example : str
+        For the message.
+    """
+    told: dict[str, str] = {}
+    for text in texts:
+        name, mark, rest = text.partition("=")
+        if not (mark and name.strip() and rest.strip()) or name.strip() in told:
+            raise BadInput(
+                f"{option} {text!r}: a name of its own, = and what it is were expected, as in {example}"
+            )
+        told[name.strip()] = rest.strip()
+    return told

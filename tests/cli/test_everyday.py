@@ -1,0 +1,173 @@
+"""Help with examples that run, stdin as a file, a logbook found above, kits begun and checked, a row per band."""
+
+import csv
+import io
+import shlex
+import sys
+
+import pytest
+
+from sweepkit.cli.commands import COMMANDS
+from sweepkit.cli.help import EXAMPLES, ORDER
+from sweepkit.kit import read_kit
+from tests.conftest import ROOT
+
+DIPOLE = "ridge_dipole_40m.s1p"
+LIBRARY_WORDS = ("<int>", "<str>", "<float>", "INTEGER", " TEXT", "PATH...", "RANGE")
+JARGON = ("statistic", "degrees of freedom", "posterior", "off the circle", "e+02", "nan", "None")
+
+
+class Piped(io.TextIOWrapper):
+    def __init__(self, data):
+        super().__init__(io.BytesIO(data), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "name", [*(name for name in COMMANDS if name not in ("log", "kit")), "log add", "kit new"]
+)
+def test_help_has_groups_two_examples_and_no_words_of_the_library(run, name):
+    helped = run(*name.split(), "-h", columns="80")
+    assert helped.returncode == 0
+    assert helped.stdout == run(*name.split(), "--help", columns="80").stdout
+    assert "How to read:" in helped.stdout or name == "kit new"
+    assert not [word for word in (*LIBRARY_WORDS, *JARGON) if word in helped.stdout]
+    sections = [
+        line.rstrip(":") for line in helped.stdout.splitlines() if line.endswith(":") and line[0] != " "
+    ]
+    assert [name for name in ORDER if name in sections] == sections[: -1 if "Examples" in sections else None]
+    if name != "kit new":
+        assert helped.stdout.count("\n  sweepkit ") == 2
+
+
+@pytest.mark.parametrize("line", [line for lines in EXAMPLES.values() for line in lines])
+def test_the_examples_of_help_run_from_a_clone(run, line, tmp_path, monkeypatch):
+    for name in ("sample_sweeps",):
+        (tmp_path / name).symlink_to(ROOT / name)
+    monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
+    if " kit check" in line:
+        run(*shlex.split(EXAMPLES["kit"][0])[1:], cwd=tmp_path)
+    if " log list" in line:
+        run(*shlex.split(EXAMPLES["log add"][0])[1:], cwd=tmp_path)
+    few = () if line.split()[1] in ("log", "kit", "convert") else ("--draws", "20")
+    done = run(*shlex.split(line)[1:], *few, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_sweep_is_read_from_stdin(run, samples, monkeypatch):
+    data = (samples / DIPOLE).read_bytes()
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    piped = run("review", "-", "--measured-at", "feedpoint", "--json")
+    named = run("review", samples / DIPOLE, "--measured-at", "feedpoint", "--json")
+    assert piped.returncode == 0
+    assert piped.stdout.replace('"path": "-"', "") == named.stdout.replace(
+        f'"path": "{samples / DIPOLE}"', ""
+    )
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    assert run("feedline", "-", "--end", "open", "--draws", "5").returncode in (0, 2)
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    assert run("review", "-").stdout.count("stdin: 6.500 to 7.700 MHz") == 1
+
+
+@pytest.mark.parametrize(("data", "says"), [(b"", "stdin is empty"), (b"no sweep at all\n", "sweepkit: -:")])
+def test_nothing_or_nonsense_on_stdin_is_one_line(run, data, says, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    done = run("review", "-")
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_the_logbook_in_the_nearest_folder_above_is_found_and_named(run, samples, tmp_path, monkeypatch):
+    monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path / "home"))
+    inside = tmp_path / "home" / "outing" / "ridge"
+    inside.mkdir(parents=True)
+    run("log", "add", samples / DIPOLE, "--site", "ridge", "--antenna", "dipole", cwd=tmp_path / "home")
+    listed = run("log", "list", cwd=inside)
+    assert len(listed.stdout.splitlines()) == 2
+    assert (
+        listed.stderr
+        == f"sweepkit: note: the logbook is {(tmp_path / 'home' / 'sweepkit.sqlite').resolve()}\n"
+    )
+    run("log", "add", samples / DIPOLE, "--site", "ridge", "--antenna", "dipole", cwd=inside)
+    assert not (inside / "sweepkit.sqlite").exists()
+
+
+def test_no_logbook_above_the_home_folder_is_taken(run, samples, tmp_path, monkeypatch):
+    monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
+    home = tmp_path / "home"
+    (home / "outing").mkdir(parents=True)
+    run("log", "add", samples / DIPOLE, "--site", "s", "--antenna", "a", cwd=tmp_path)
+    for name in ("HOME", "USERPROFILE"):
+        monkeypatch.setenv(name, str(home))
+    assert run("log", "list", cwd=home / "outing").returncode == 2
+
+
+def test_a_kit_is_begun_reads_back_and_is_explained(run, tmp_path):
+    told = (
+        "--power",
+        "10 W",
+        "--region",
+        "2",
+        "--line",
+        "spool=RG-58 15 m",
+        "--antenna",
+        "ridge=dipole 10.2 m",
+    )
+    made = run("kit", "new", *told, "--tuner-swr", "1", "--points", "101", cwd=tmp_path)
+    assert made.returncode == 0, made.stderr
+    kit = read_kit(tmp_path / "kit.toml")
+    assert (kit.radio.power_w, kit.region, kit.tuner, kit.analyzer.points) == (10, 2, None, (101,))
+    assert kit.lines["spool"].length_m == 15
+    assert kit.antennas["ridge"].kind == "dipole"
+    said = run("kit", "check", "kit.toml", cwd=tmp_path).stdout
+    assert "radio: 10 W" in said
+    assert "line spool: RG-58, 15.00 m" in said
+    assert run("kit", "new", *told, cwd=tmp_path).returncode == 2  # nothing is written over
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((), "without a terminal nothing can be asked"),
+        (("--power", "10"), 'write it like "10 W"'),
+        (("--line", "RG-58 15 m"), "a name of its own"),
+        (("--line", "spool=RG-85 15 m"), "RG-58"),
+        (("--antenna", "ridge=dipol 10 m"), "dipole"),
+        (("--antenna", "ridge=dipole"), "has no length"),
+    ],
+)
+def test_a_kit_that_cannot_be_is_one_line_and_no_file(run, words, says, tmp_path, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", Piped(b""))
+    done = run("kit", "new", *words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_mistyped_key_of_a_kit_is_named_with_its_line(run, tmp_path):
+    (tmp_path / "kit.toml").write_text("[radio]\npower = 10\n", encoding="utf-8")
+    done = run("kit", "check", "kit.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr.startswith("sweepkit: kit.toml:2: ")
+    assert "power_w" in done.stderr
+
+
+def test_bands_have_rows_of_their_own(run, samples, tmp_path):
+    tables = ("--csv", tmp_path / "sweeps.csv", "--csv-bands", tmp_path / "bands.csv")
+    done = run("review", samples / "spit_whip_40m_coarse.s1p", samples / DIPOLE, *tables, "--draws", "20")
+    assert done.returncode == 0, done.stderr
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "bands.csv").read_text(encoding="utf-8"))))
+    sweeps = list(csv.DictReader(io.StringIO((tmp_path / "sweeps.csv").read_text(encoding="utf-8"))))
+    assert [row["path"] for row in sweeps] == [
+        str(samples / "spit_whip_40m_coarse.s1p"),
+        str(samples / DIPOLE),
+    ]
+    assert rows[-1]["band"] == "40 m"
+    assert rows[-1]["verdict"] == "direct"
+    assert float(rows[-1]["direct_low_hz"]) == 7.0e6
+    assert len(rows) == sum(len(row["bands"].split("; ")) for row in sweeps)
+    same = run("review", samples / DIPOLE, "--csv", tmp_path / "x.csv", "--csv-bands", tmp_path / "x.csv")
+    assert same.returncode == 2
