@@ -10,9 +10,12 @@ from sweepkit.plots.labels import Names
 from sweepkit.plots.look import FAINT, PENS, WIDE, new_axes
 from sweepkit.plots.over_frequency import (
     dips_hz,
+    draw_coarse,
     draw_points,
     draw_trace,
     file_name,
+    is_coarse,
+    name_coarse,
     plane_words,
     scale_around,
     scale_frequency,
@@ -57,10 +60,11 @@ def plot_impedance(
             "no impedance to draw: the sweep has no signed phase; export it with phase, or draw the SWR",
             path=review.sweep.source.path or None,
         )
+    coarse = is_coarse(review)
     figure, axes = new_axes(
         file_name(review),
         f"impedance {plane_words(review)}" if titled else "",
-        "R and X, ohm, 95 % interval shaded",
+        "R and X, ohm" if coarse else "R and X, ohm, 95 % interval shaded",
         "frequency, MHz",
         size=size,
     )
@@ -70,11 +74,17 @@ def plot_impedance(
     names = Names(axes)
     z_ohm = z_from_gamma(view.gamma, view.reference_ohm)
     for trace, points, pen in ((traces.r_ohm, z_ohm.real, R_PEN), (traces.x_ohm, z_ohm.imag, X_PEN)):
+        if coarse:
+            draw_coarse(axes, view.f_hz, points, colour=pen.colour)
+            names.keep_off(view.f_hz / 1e6, points)
+            continue
         draw_trace(axes, traces.f_hz, trace, colour=pen.colour, dash=pen.dash)
         draw_points(axes, view.f_hz, points, colour=pen.colour)
         names.keep_off(traces.f_hz / 1e6, trace.value)
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     low, high = axes.get_ylim()
+    if coarse:
+        name_coarse(names, view.f_hz, z_ohm.real, low=low, high=high)
     for name, trace in (("R, resistance", traces.r_ohm), ("X, reactance", traces.x_ohm)):
         for share in NAMES_AT:
             k = int(share * (traces.f_hz.size - 1))

@@ -77,6 +77,61 @@ def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str 
         )
 
 
+def is_coarse(review: Review) -> bool:
+    """Whether the points do not tell where the curve runs between them.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    """
+    return any(finding.code == "too-coarse" for finding in review.findings)
+
+
+def draw_coarse(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = NAVY) -> None:
+    """Points that do not tell where the curve runs: dots, and a dashed line from each to the next.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    f_hz, value : float array, shape (n,)
+        The points. [Hz, any]
+    colour : str
+        Of both.
+    """
+    axes.plot(
+        f_hz / 1e6,
+        value,
+        linestyle=(0, (2.5, 2.5)),
+        linewidth=0.9,
+        marker="o",
+        markersize=3.0,
+        color=colour,
+        zorder=3,
+    )
+
+
+def name_coarse(names: Names, f_hz: FloatArray, value: FloatArray, *, low: float, high: float) -> None:
+    """Say so at the dashed line, where there is room.
+
+    Parameters
+    ----------
+    names : Names
+        What is named so far.
+    f_hz, value : float array, shape (n,)
+        The points. [Hz, any]
+    low, high : float
+        Ends of the upright axis.
+    """
+    inside = np.flatnonzero((value > low) & (value < high))
+    for share in (0.5, 0.25, 0.75, 0.05, 0.95):
+        if inside.size:
+            k = int(inside[int(share * (inside.size - 1))])
+            if names.put("too coarse", float(f_hz[k]) / 1e6, float(value[k])):
+                return
+
+
 def scale_swr(axes: Axes, top: float) -> None:
     """A logarithmic SWR axis whose numbers are those operators speak of.
 

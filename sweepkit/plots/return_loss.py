@@ -11,9 +11,12 @@ from sweepkit.plots.labels import Names
 from sweepkit.plots.look import WIDE, new_axes
 from sweepkit.plots.over_frequency import (
     dips_hz,
+    draw_coarse,
     draw_points,
     draw_trace,
     file_name,
+    is_coarse,
+    name_coarse,
     plane_words,
     scale_frequency,
     shown_view,
@@ -47,24 +50,33 @@ def plot_return_loss(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
+    points, coarse = (
+        return_loss_db_from_gamma_abs(np.maximum(np.abs(view.gamma), SMALLEST_GAMMA)),
+        is_coarse(review),
+    )
     figure, axes = new_axes(
         file_name(review),
         f"return loss {plane_words(review)}" if titled else "",
-        f"return loss to {view.reference_ohm:g} ohm, dB, 95 % interval shaded",
+        f"return loss to {view.reference_ohm:g} ohm, dB" + ("" if coarse else ", 95 % interval shaded"),
         "frequency, MHz",
         size=size,
     )
     scale_frequency(axes, float(view.f_hz[0]), float(view.f_hz[-1]))
     loss_db = traces.return_loss_db
-    deepest = float(np.clip(1.2 * loss_db.value.max() + 2, LEAST_DB, MOST_DB))
-    axes.set_ylim(deepest, min(0.0, float(loss_db.value.min())) - 0.04 * deepest)
-    draw_trace(axes, traces.f_hz, loss_db)
-    draw_points(
-        axes, view.f_hz, return_loss_db_from_gamma_abs(np.maximum(np.abs(view.gamma), SMALLEST_GAMMA))
-    )
+    drawn = points if coarse else loss_db.value
+    deepest = float(np.clip(1.2 * drawn.max() + 2, LEAST_DB, MOST_DB))
+    axes.set_ylim(deepest, min(0.0, float(drawn.min())) - 0.04 * deepest)
+    if coarse:
+        draw_coarse(axes, view.f_hz, points)
+    else:
+        draw_trace(axes, traces.f_hz, loss_db)
+        draw_points(axes, view.f_hz, points)
     names = Names(axes)
-    names.keep_off(traces.f_hz / 1e6, np.minimum(loss_db.value, deepest))
+    names.keep_off((view if coarse else traces).f_hz / 1e6, np.minimum(drawn, deepest))
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
+    if coarse:
+        name_coarse(names, view.f_hz, points, low=min(0.0, float(drawn.min())), high=deepest)
+        return figure
     for dip in review.main_plane.dips[:4]:
         if dip.f_hz.value is not None and dip.return_loss_db.value is not None:
             db = dip.return_loss_db.value

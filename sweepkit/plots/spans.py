@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 BAR_PT = 6.0
+CLEAR_PT = 9.0  # kept clear round a band's name by what is named later
 FIELD_ALPHA = 0.16
 
 
@@ -68,7 +69,7 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
             color=INK,
             parse_math=False,
         )
-        names.keep_off_box(box)
+        names.keep_off_box(Box(box.left - CLEAR_PT, box.bottom, box.right + CLEAR_PT, box.top + CLEAR_PT))
 
 
 def _name_box(ends_pt: tuple[float, float], name_pt: float, size: tuple[float, float], names: Names) -> Box:

@@ -12,10 +12,13 @@ from sweepkit.plots.look import VERMILION, WIDE, new_axes
 from sweepkit.plots.over_frequency import (
     MOST_TOP,
     dips_hz,
+    draw_coarse,
     draw_points,
     draw_trace,
     file_name,
+    is_coarse,
     limit_line,
+    name_coarse,
     name_dips,
     name_limit,
     plane_words,
@@ -64,26 +67,35 @@ def plot_swr(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
+    points, coarse = swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA)), is_coarse(review)
     figure, axes = new_axes(
         file_name(review),
         f"SWR {plane_words(review)}" if titled else "",
-        f"SWR to {view.reference_ohm:g} ohm, 95 % interval shaded",
+        f"SWR to {view.reference_ohm:g} ohm" + ("" if coarse else ", 95 % interval shaded"),
         "frequency, MHz",
         size=size,
     )
     scale_frequency(axes, float(view.f_hz[0]), float(view.f_hz[-1]))
-    scale_swr(axes, 1.15 * float(traces.swr.value.max()))
-    draw_trace(axes, traces.f_hz, traces.swr)
-    draw_points(axes, view.f_hz, swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA)))
+    scale_swr(axes, 1.15 * float((points if coarse else traces.swr.value).max()))
+    if coarse:
+        draw_coarse(axes, view.f_hz, points)
+    else:
+        draw_trace(axes, traces.f_hz, traces.swr)
+        draw_points(axes, view.f_hz, points)
     limit_line(axes, review.limit_swr)
     names = Names(axes)
-    names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
+    shown = (view.f_hz, points) if coarse else (traces.f_hz, traces.swr.value)
+    names.keep_off(shown[0] / 1e6, np.minimum(shown[1], MOST_TOP))
     names.keep_off(view.f_hz[[0, -1]] / 1e6, np.full(2, review.limit_swr))
     draw_bands(axes, review.bands, low_hz=float(view.f_hz[0]), high_hz=float(view.f_hz[-1]), names=names)
     if target_hz is not None and view.f_hz[0] < target_hz < view.f_hz[-1]:
         _draw_target(axes, names, target_hz)
     name_limit(names, review.limit_swr, float(view.f_hz[0]), float(view.f_hz[-1]))
-    name_dips(names, review.main_plane.dips, top=float(axes.get_ylim()[1]))
+    low, high = axes.get_ylim()
+    if coarse:
+        name_coarse(names, view.f_hz, points, low=low, high=high)
+    else:
+        name_dips(names, review.main_plane.dips, top=float(high))
     return figure
 
 
