@@ -107,7 +107,9 @@ def feedline(
         "recover_sign": recover_sign,
         "if_needed": gear.analyzer.hints,
     }
-    through = (end or []) == [THROUGH] or (not end and len(files) == 1 and str(files[0]) != STDIN and is_through(files[0], **hints))
+    through = (end or []) == [THROUGH] or (
+        not end and len(files) == 1 and str(files[0]) != STDIN and is_through(files[0], **hints)
+    )
     if through and len(files) == 1:
         swept = read_through(files[0], **hints)
     else:

@@ -11,7 +11,9 @@ from tests.conftest import SAMPLES
 
 
 @pytest.mark.parametrize("plot", [plot_swr, plot_return_loss, plot_impedance])
-@pytest.mark.parametrize(("name", "is_coarse"), [("spit_whip_40m_coarse.s1p", True), ("spit_whip_40m.s1p", False)])
+@pytest.mark.parametrize(
+    ("name", "is_coarse"), [("spit_whip_40m_coarse.s1p", True), ("spit_whip_40m.s1p", False)]
+)
 def test_coarse_points_are_never_drawn_as_a_curve(plot, name, is_coarse):
     sweep = read_sweep(SAMPLES / name)
     axes = plot(review(sweep, draws=20)).axes[0]
