@@ -242,10 +242,11 @@ def is_far_off(band: BandFigures) -> bool:
 def _tables(review: Review) -> Iterator[Table]:
     if review.repeatability is not None:
         yield Table("How well it repeats", tuple(_repeat_rows(review.repeatability)))
-    planes = list(_planes(review))
+    planes, verdicts = list(_planes(review)), [band.verdict for band in review.bands]
+    spoilt = bool(verdicts) and spoils_the_answer(adequate=review.adequate, verdicts=verdicts)
     matters = review.feedpoint if review.feedpoint is not None and _bare_end(review) is None else planes[0][1]
     for name, plane in planes:
-        yield Table(name, tuple(_plane_rows(plane, review)), more=plane is not matters)
+        yield Table(name, tuple(_plane_rows(plane, review)), more=spoilt or plane is not matters)
     for band in review.bands:
         if not is_far_off(band):
             yield Table(f"Band {band.name}", tuple(_band_rows(band, review.limit_swr)), more=True)
