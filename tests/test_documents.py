@@ -21,7 +21,9 @@ def test_the_readme_shows_what_its_command_prints(run):
 
 def test_the_card_of_the_readme_is_what_its_command_prints(run):
     shown = README.split("<pre>")[1].split("</pre>")[0]
-    done = run("review", "sample_sweeps/ridge_dipole_40m.s1p", "--measured-at", "feedpoint", "--card", cwd=ROOT)
+    done = run(
+        "review", "sample_sweeps/ridge_dipole_40m.s1p", "--measured-at", "feedpoint", "--card", cwd=ROOT
+    )
     assert shown == done.stdout
 
 

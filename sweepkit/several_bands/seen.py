@@ -167,7 +167,7 @@ def _apart(dip: DipEnsemble, one: SeenSweep, two: SeenSweep) -> tuple[float, flo
     return (dip.measured_hz, other.measured_hz) if gap > usual else None
 
 
-def sweep_for(places: Sequence[Place], analyzer: Analyzer) -> tuple[NextSweep, ...]:
+def sweep_for(places: Sequence[Place], analyzer: Analyzer | None) -> tuple[NextSweep, ...]:
     """The sweeps that would show places: as far as a move can bring their curves."""
     return tuple(
         dict.fromkeys(
