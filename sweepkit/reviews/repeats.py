@@ -8,15 +8,18 @@ from typing import Any
 
 import numpy as np
 
+from sweepkit.antennas.rungs import Rung
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit, read_kit
 from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.review import Review, review
+from sweepkit.reviews.setup import of_one_state
 from sweepkit.sweep import Sweep
 
 LEAST_REPEATS = 2  # Student's t of one degree of freedom then makes intervals wide, and they hold
+OTHER_STATE: Rung = "put-up-again"  # dips further apart are of other states; a loose joint moves less
 SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
 
 
@@ -111,17 +114,34 @@ def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
     """
     kit = known.get("kit") or Kit()
     kit = kit if isinstance(kit, Kit) else read_kit(kit)
-    repeats = gather_repeats([sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps])
-    answer = review(repeats.mean, **{**known, "kit": kit}, spread=repeats.spread)
-    singles = [review(sweep, **{**known, "kit": kit, "draws": 0, "bands": ()}) for sweep in repeats.sweeps]
+    alike = [sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps]
+    gather_repeats(alike)  # refuses what cannot be repeats
+    known = {**known, "kit": kit}
+    singles, odd = _of_one_state(alike, known)
+    alike = [single.sweep for single in singles]
+    if len(alike) < LEAST_REPEATS:
+        alone = review(alike[0], **known)
+        return replace(alone, findings=(*odd, *alone.findings))
+    repeats = gather_repeats(alike)
+    answer = review(repeats.mean, **known, spread=repeats.spread)
     noise = float(np.quantile([np.median(single.planes.measured.noise) for single in singles], 0.5))
     moved = judge_spread(repeats, noise)
     return replace(
         answer,
-        findings=((moved,) if moved else ()) + answer.findings,
+        findings=(*odd, *((moved,) if moved else ()), *answer.findings),
         sweeps=repeats.sweeps,
         repeatability=_repeatability(singles),
     )
+
+
+def _of_one_state(sweeps: list[Sweep], known: dict[str, Any]) -> tuple[list[Review], tuple[Finding, ...]]:
+    """Reviews of the repeats that agree with the last one; intervals are drawn only where dips alone do not."""
+    for drawn in ({"draws": 0}, {}):
+        answers = [review(sweep, **{**known, "bands": (), **drawn}) for sweep in sweeps]
+        kept, odd = of_one_state(answers, sweeps, rung=OTHER_STATE)
+        if not odd:
+            return answers, ()
+    return kept, odd
 
 
 def _repeatability(singles: Sequence[Review]) -> Repeatability:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from sweepkit.antennas.rungs import Rung
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
@@ -50,7 +51,7 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
     answers = [_reviewed(sweep, known | {"outing": outing}) for sweep in sweeps]
     if len(answers) == 1:
         return answers[0]
-    answers, odd = _of_one_state(answers, sweeps)
+    answers, odd = of_one_state(answers, sweeps)
     odd += () if outing is None or outing.finding is None else (outing.finding,)
     if len(answers) == 1:
         return replace(answers[0], findings=(*odd, *answers[0].findings))
@@ -73,7 +74,9 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
     )
 
 
-def _of_one_state(answers: list[Review], sweeps: Sequence[Sweep]) -> tuple[list[Review], tuple[Finding, ...]]:
+def of_one_state(
+    answers: list[Review], sweeps: Sequence[Sweep], *, rung: Rung = "joined-anew"
+) -> tuple[list[Review], tuple[Finding, ...]]:
     """The sweeps that agree with the last one, and what the others say: dips too far apart are of other states."""
     names = [_name(sweep) or f"sweep {number}" for number, sweep in enumerate(sweeps, start=1)]
     figures = [summarise(answer) for answer in answers]
@@ -82,7 +85,11 @@ def _of_one_state(answers: list[Review], sweeps: Sequence[Sweep]) -> tuple[list[
         apart = [
             found
             for m in kept
-            if (found := find_disagreement(figures[k], figures[m], (names[k], names[m]), body="wire"))
+            if (
+                found := find_disagreement(
+                    figures[k], figures[m], (names[k], names[m]), body="wire", rung=rung
+                )
+            )
             is not None
         ]
         if apart:

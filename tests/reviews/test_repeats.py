@@ -9,7 +9,7 @@ from scipy.stats import binom
 from sweepkit.errors import BadInput
 from sweepkit.kit import Analyzer, Kit
 from sweepkit.reviews import review, review_repeats
-from sweepkit.sweep import Sweep
+from sweepkit.sweep import Source, Sweep
 from tests.coverage.antennas import find_truths, table
 
 CASE = table("dipole_40m")
@@ -97,3 +97,25 @@ def test_sweeps_that_are_no_repeats_are_refused():
         review_repeats([first, first, sweep(dice, points=101)])
     with pytest.raises(BadInput, match="repeats need phase"):
         review_repeats([first, first, Sweep.from_magnitude(first.f_hz, first.gamma_abs)])
+
+
+def test_repeats_of_another_length_are_named_and_never_averaged():
+    f_hz = np.linspace(6.6e6, 7.6e6, 201)
+    dice = np.random.default_rng(5)
+
+    def swept(f0_hz, path):
+        z_ohm = 45 * (1 + 12j * (f_hz / f0_hz - f0_hz / f_hz))
+        scatter = 0.0007 * (dice.standard_normal(201) + 1j * dice.standard_normal(201))
+        return Sweep.from_gamma(f_hz, (z_ohm - 50) / (z_ohm + 50) + scatter, source=Source(path=path))
+
+    long, *same = swept(6.95e6, "long.s1p"), *(swept(7.10e6, f"{k}.s1p") for k in range(3))
+    answer = review_repeats([long, *same], measured_at="feedpoint", bands=(), draws=100)
+    (odd,) = [finding for finding in answer.findings if finding.code == "disagreeing-sweeps"]
+    assert "long.s1p is left out" in odd.text
+    assert answer.repeatability.repeats == 3
+    assert answer.feedpoint.dips[0].f_hz.value == pytest.approx(7.10e6, rel=5e-4)
+    alone = review_repeats([long, same[0]], measured_at="feedpoint", bands=(), draws=100)
+    assert alone.repeatability is None
+    assert alone.feedpoint.dips[0].f_hz.value == pytest.approx(7.10e6, rel=5e-4)
+    agreeing = review_repeats(same, measured_at="feedpoint", bands=(), draws=100)
+    assert "disagreeing-sweeps" not in {finding.code for finding in agreeing.findings}
