@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.propagation import propagation
 from sweepkit.feedline.reflections import BARE_END
+from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 LEAST_TOLERANCE = (
@@ -64,6 +67,21 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
         ]
         tables.append("\n".join(lines) + "\n")
     return "\n".join(tables)
+
+
+def kit_block_of(measured: LineMeasurement, findings: Sequence[Finding]) -> str:
+    """The same; empty for a line that is broken or shorted on the way, of which nobody wants more.
+
+    Parameters
+    ----------
+    measured : LineMeasurement
+        The line.
+    findings : sequence of Finding
+        What was said of it.
+    """
+    told = any(end != "unknown" for end in measured.told_ends)
+    broken = told and any(finding.code in ("open-line", "shorted-line") for finding in findings)
+    return "" if broken else kit_block(measured)
 
 
 def _relative_sigma(values: FloatArray) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sweepkit.feedline.kit_block import kit_block
+from sweepkit.feedline.kit_block import kit_block_of
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.own_record import OwnRecord, loss_excess_over_record_db
@@ -50,7 +50,7 @@ def measurement_json(
             for reflection in measured.reflections
         ],
         "compared_with": _compared(measured, record),
-        "kit": kit_block(measured),
+        "kit": kit_block_of(measured, findings),
         "findings": to_plain(findings),
     }
 

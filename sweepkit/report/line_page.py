@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sweepkit.cautions import ANALYZER, POWER_OFF
-from sweepkit.feedline.kit_block import kit_block
+from sweepkit.feedline.kit_block import kit_block_of
 from sweepkit.feedline.loss_check import compared_hz, expected_loss_db, find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.own_record import OwnRecord, compared_at_hz, loss_excess_over_record_db
@@ -79,7 +79,7 @@ def line_page(
     """
     sweeps = sweeps[:1] if measured.through else sweeps
     names = [file_title(sweep.source.path) for sweep in sweeps]
-    block = kit_block(measured)
+    block = kit_block_of(measured, findings)
     return Page(
         title=f"Line: {', '.join(names)}",
         subtitle=_subtitle(measured, names),
@@ -135,9 +135,7 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
     if not faults:
         length = measured.length_m.value
         why = "The sweep is that of one line" + (f" of {length_text(length)}." if length is not None else ".")
-        compared = (
-            "" if excess.value is not None else " Its loss was compared with no type: tell it with --type."
-        )
+        compared = "" if excess.value is not None else " Loss not judged: type not told (--type)."
         yield Verdict("✓", "", "NOTHING WRONG FOUND", (why + compared,), "good")
     is_stopped = any(finding.level == "stop" for finding in faults)
     if (
@@ -176,11 +174,11 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
     if excess.value is not None:
         at = f"{compared_hz(measured) / 1e6:g} MHz"
         yield figure_row(f"loss over that of {_type_name(measured)}, {at}", excess, "dB", "+.2f")
-    cell, far = (
-        length_text(length_m, imperial=imperial) for length_m in (measured.resolution_m, measured.range_m)
+    apart, far = (
+        length_text(length_m, imperial=imperial) for length_m in (2 * measured.resolution_m, measured.range_m)
     )
-    yield Row("one cell of this sweep", cell, "places nearer than two cells merge")
-    yield Row("range of this sweep", far, "what lies beyond seems nearer")
+    yield Row("places told apart from", apart, "nearer ones look like one")
+    yield Row("seen as far as", far, "what lies beyond seems nearer")
 
 
 def _record_rows(measured: LineMeasurement, record: OwnRecord | None) -> Iterator[Row]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from sweepkit import __version__
 from sweepkit.sweep import Sweep
@@ -76,7 +77,16 @@ def list_provenance(sweeps: Sequence[Sweep], made: Made) -> tuple[tuple[str, str
         rows.append(("command", made.command))
     if made.when:
         rows.append(("made", made.when))
-    return tuple(rows)
+    return tuple((name, _without_home(value)) for name, value in rows)
+
+
+def _without_home(text: str) -> str:
+    """Nobody who is sent a page needs to know where on the disk its maker lives."""
+    try:
+        home = str(Path.home())
+    except RuntimeError:  # a user without a home
+        return text
+    return text.replace(home, "~") if len(home) > 1 else text
 
 
 def _versions() -> list[str]:

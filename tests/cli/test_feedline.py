@@ -86,6 +86,9 @@ def test_text_without_json(run, samples):
     assert done.stdout.startswith("ENDS OPEN AT 11.00 m\n  The line ends open at 11.00 m")
     assert "(36 ft 1" in done.stdout
     assert "For your kit.toml:" in done.stdout
+    told = ("--end", "open", "--length", "20 m", "--type", "RG-58")
+    broken = run("feedline", samples / "broken_line.s1p", *told)
+    assert "For your kit.toml:" not in broken.stdout  # nobody wants more of a broken line
     assert all(len(line) <= 110 for line in done.stdout.splitlines())
 
 

@@ -45,8 +45,8 @@ def test_a_trim_page_says_the_move_first_then_the_steps_and_the_figures():
         [
             "FOLD ",
             "Next steps</h2>",
-            "Figures</h2>",
             "Pictures</h2>",
+            "Figures</h2>",
             "Before you touch it",
             "Where this comes from",
         ],

@@ -22,7 +22,7 @@ def test_the_verdict_comes_first_and_the_provenance_is_whole(dipole):
     text = page_html([review_page(dipole, made=made)])
     places = [
         text.index(word)
-        for word in ("DIRECT", "Figures</h2>", "Pictures</h2>", "Before you key", "Where this comes from")
+        for word in ("DIRECT", "Pictures</h2>", "Figures</h2>", "Before you key", "Where this comes from")
     ]
     assert places == sorted(places)
     for word in (
@@ -99,3 +99,25 @@ def test_no_answer_gives_its_reason():
 def test_zero_has_no_sign_and_huge_swr_no_digits():
     assert figure_row("X", Figure(0.4, -0.02, 0.9), "ohm", ".1f").interval == "0.0 to 0.9"
     assert swr_row("SWR", Figure(300.0, 120.0, 900.0)).value == "above 100"
+
+
+def test_pages_fold_away_what_was_not_asked_and_follow_night_colours(dipole):
+    text = page_html([review_page(dipole)])
+    folded = text.split("<details>")[1].split("</details>")[0]
+    assert "More figures: Band 40 m" in folded
+    assert "best SWR" in folded
+    assert "best SWR" not in text.split("<details>")[0]
+    assert "prefers-color-scheme: dark" in text
+    assert "beforeprint" in text
+
+
+def test_no_page_names_a_home_folder(dipole, monkeypatch):
+    for name in ("HOME", "USERPROFILE"):
+        monkeypatch.setenv(name, "/homes/someone")
+    made = Made(
+        command="sweepkit review /homes/someone/x.s1p", kit="/homes/someone/kit.toml", kit_bytes=b"region = 1"
+    )
+    text = page_html([review_page(dipole, made=made)])
+    assert "/homes/someone" not in text
+    assert "~/x.s1p" in text
+    assert "~/kit.toml" in text

@@ -1,4 +1,5 @@
 "use strict";
+addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((part) => { part.open = true; }));
 for (const script of document.querySelectorAll('script[type="application/json"]')) {
   const values = JSON.parse(script.textContent);
   const along = values.distance_m || values.f_hz.map((f_hz) => f_hz / 1e6);
