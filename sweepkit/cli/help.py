@@ -35,6 +35,10 @@ EXAMPLES = {
         "sweepkit diagnose sample_sweeps/meadow_vertical_2.s1p --baseline sample_sweeps/meadow_vertical_1.s1p",
         "sweepkit diagnose sample_sweeps/meadow_vertical_2.s1p --kind vertical",
     ),
+    "bench": (
+        "sweepkit bench sample_sweeps/spool_short.s1p --into short --box choke",
+        "sweepkit bench sample_sweeps/spool_short.s1p --into short --box choke --json",
+    ),
     "compare": (
         "sweepkit compare sample_sweeps/meadow_vertical_1.s1p sample_sweeps/meadow_vertical_2.s1p --put-up-again",
         "sweepkit compare sample_sweeps/meadow_vertical_1.s1p sample_sweeps/meadow_vertical_2.s1p --json",
