@@ -16,6 +16,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests.tiers import tier_of
+
 settings.register_profile("repeatable", derandomize=True)
 if os.environ.get("CI"):
     settings.load_profile("repeatable")
@@ -28,45 +30,11 @@ Run = Callable[..., Finished]
 COLUMNS = "72"
 
 
-# ``-m quick``: of each room the tests without studies, browsers and processes; under 20 s on two idle cores.
-QUICK = [
-    "analysis/test_edges_and_zeros",
-    "analysis/test_local",
-    "antennas/test_kinds",
-    "antennas/test_wire_lines",
-    "cli/test_convert",
-    "comparison/test_fairness",
-    "diagnosis/test_signatures",
-    "feedline/test_chain",
-    "feedline/test_losses",
-    "feedline/test_misfit",
-    "feedline/test_over_delays",
-    "feedline/test_propagation",
-    "logbook/test_log_editing",
-    "logbook/test_log_values",
-    "plots/test_look",
-    "published/test_core_values",
-    "readers/test_printed_step",
-    "readers/test_touchstone_cases",
-    "report/test_card",
-    "report/test_headline",
-    "reviews/test_summary",
-    "trim/test_folds_and_wire",
-    "trim/test_request",
-    "test_conversions",
-    "test_figures",
-    "test_instrument",
-    "test_limits",
-    "test_lines",
-    "test_values",
-]
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    quick = {ROOT / "tests" / f"{name}.py" for name in QUICK}
     for item in items:
-        if item.path in quick and not item.get_closest_marker("slow"):
-            item.add_marker(pytest.mark.quick)
+        tier = tier_of(item.path.relative_to(ROOT / "tests").with_suffix("").as_posix(), item.name)
+        if tier and not item.get_closest_marker("slow"):
+            item.add_marker(tier)
 
 
 @pytest.fixture(scope="session")

@@ -50,6 +50,7 @@ def sample(samples) -> Path:
         ("$RUN --csv q.csv --plot q.png --report q.html >&-", 2, "cannot be written (it is closed)"),
         ("$RUN --csv q.csv --plot q.png --report q.html >/dev/full", 2, "cannot be written (No space left"),
     ],
+    ids=["gone", "read in part", "gone and strict", "closed", "full"],
 )
 def test_files_are_written_whatever_becomes_of_stdout(tmp_path, sample, line, code, said):
     if "/dev/full" in line and not Path("/dev/full").exists():
