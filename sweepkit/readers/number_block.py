@@ -17,6 +17,8 @@ EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double h
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_BYTES = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK = -1
+NO_PLACES = np.empty(0, dtype=np.int64)
+NOTHING = (np.empty(0), NO_PLACES, NO_PLACES, False)
 _NUMBER_SIGNS = b"0123456789+-.eE \t\n"
 
 
@@ -109,13 +111,14 @@ def _joined(parts: list[Any]) -> NDArray[Any]:
 
 
 def _add_piece(pieces: _Pieces, piece: bytes, first_line: int) -> bool:
-    signs = np.frombuffer(b"\n" + piece, dtype=np.uint8)
+    text = b"\n" + piece
+    signs = np.frombuffer(text, dtype=np.uint8)
     dark = signs > ord(" ")
     edges = np.flatnonzero(dark[1:] != dark[:-1]) + 1
     starts, ends = edges[::2], edges[1::2]
     line_ends = np.flatnonzero(signs == ord("\n"))
-    counts = np.diff(np.searchsorted(starts, line_ends))
-    numbers = _numbers(signs, starts, ends)
+    counts = _steps(np.searchsorted(starts, line_ends), 0)[1:]
+    numbers = _numbers(text, signs, starts, ends) if starts.size else NOTHING
     if numbers is None:
         return False
     filled = counts > 0
@@ -129,49 +132,64 @@ def _add_piece(pieces: _Pieces, piece: bytes, first_line: int) -> bool:
 
 
 def _numbers(
-    signs: NDArray[np.uint8], starts: NDArray[np.int64], ends: NDArray[np.int64]
+    text: bytes, signs: NDArray[np.uint8], starts: NDArray[np.int64], ends: NDArray[np.int64]
 ) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64], bool] | None:
     """Values, decimals, digits before the mark and whether there are exponents; nothing where a word is no number.
 
     A number is its digits as an integer, times or over a power of ten: one rounding, so it is exact to the last
     bit as long as both are (Clinger, PLDI 1990).
     """
-    exponents = np.flatnonzero((signs | 0x20) == ord("e"))
-    has_sign = (signs[starts] == ord("-")) | (signs[starts] == ord("+"))
+    exponents = np.flatnonzero((signs | 0x20) == ord("e")) if b"e" in text or b"E" in text else NO_PLACES
+    firsts = signs[starts]
+    is_minus = firsts == ord("-")
+    has_sign = is_minus | (firsts == ord("+"))
     mantissa_ends, power = ends, None
     if exponents.size:
         taken = _exponents(signs, exponents, ends)
         if taken is None:
             return None
         mantissa_ends, power = taken
-    if np.count_nonzero(signs == ord("-")) + np.count_nonzero(signs == ord("+")) != (
-        np.count_nonzero(has_sign) + exponents.size
-    ):
+    if text.count(b"-") + text.count(b"+") != np.count_nonzero(has_sign) + exponents.size:
         return None
     marks = np.flatnonzero(signs == ord("."))
     marks_before = np.searchsorted(marks, mantissa_ends)
-    own_marks = np.diff(marks_before, prepend=0)
-    decimals = np.where(own_marks == 1, 0, NO_MARK)
-    decimals[own_marks == 1] = (mantissa_ends - 1)[own_marks == 1] - marks[marks_before[own_marks == 1] - 1]
-    digits = mantissa_ends - starts - has_sign - own_marks
-    if own_marks.max(initial=0) > 1 or marks_before[-1] != marks.size or digits.min() < 1:
+    own_marks = _steps(marks_before, 0)
+    if own_marks.max() > 1 or marks_before[-1] != marks.size:
         return None
-    left = digits - np.maximum(decimals, 0)
-    shift = -np.maximum(decimals, 0) if power is None else power - np.maximum(decimals, 0)
-    exact = digits.max() <= EXACT_DIGITS and shift.min() >= -EXACT_POWER and shift.max() <= EXACT_POWER
-    if not exact:
-        return np.array(signs.tobytes().split(), dtype=np.float64), decimals, left, exponents.size > 0
+    if marks.size == starts.size:
+        decimals = behind = mantissa_ends - 1 - marks
+    else:
+        marked = own_marks == 1
+        decimals = np.where(marked, 0, NO_MARK)
+        decimals[marked] = mantissa_ends[marked] - 1 - marks
+        behind = np.maximum(decimals, 0)
+    digits = mantissa_ends - starts - has_sign - own_marks
+    most = int(digits.max())
+    if digits.min() < 1:
+        return None
+    left = digits - behind
+    shift = -behind if power is None else power - behind
+    if most > EXACT_DIGITS or shift.min() < -EXACT_POWER or shift.max() > EXACT_POWER:
+        return np.array(text.split(), dtype=np.float64), decimals, left, exponents.size > 0
     bare = signs[signs != ord(".")] - ord("0")
     last = mantissa_ends - marks_before - 1
-    places = np.arange(int(digits.max()))
+    places = np.arange(most)
     grid = bare.take(last[:, np.newaxis] - places, mode="wrap")
     grid[places >= digits[:, np.newaxis]] = 0
-    whole = grid @ _POWERS[: places.size]  # sums of integers below 10^15, so nothing is rounded
-    values = whole / _POWERS[np.maximum(-shift, 0)]
+    values = grid @ _POWERS[:most]  # sums of integers below 10^15, so nothing is rounded
+    values /= _POWERS[np.maximum(-shift, 0)]
     if power is not None:
         values *= _POWERS[np.maximum(shift, 0)]
-    values = np.where(signs[starts] == ord("-"), -values, values)
+    np.negative(values, out=values, where=is_minus)
     return values, decimals, left, exponents.size > 0
+
+
+def _steps(rising: NDArray[np.int64], before: int) -> NDArray[np.int64]:
+    """Each number less the one before it."""
+    steps = rising.copy()
+    steps[1:] -= rising[:-1]
+    steps[0] -= before
+    return steps
 
 
 def _exponents(
