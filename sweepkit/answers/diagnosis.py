@@ -18,7 +18,8 @@ from sweepkit.answers.told import (
     as_sweeps,
     refuse_impossible,
 )
-from sweepkit.diagnosis.answer import Diagnosis
+from sweepkit.antennas.rungs import Rung
+from sweepkit.diagnosis.answer import Diagnosis, End, told_end
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.sweep import Place, Sweep
@@ -58,6 +59,9 @@ def diagnose(
     baseline: SweepLike | None = None,
     changed: str | None = None,
     kind: str | None = None,
+    rung: Rung | None = None,
+    far_end: End = "antenna",
+    test: tuple[str, SweepLike] | None = None,
     kit: KitLike | None = None,
     lines: LineLike | Sequence[LineLike] | None = None,
     measured_at: Place = "unknown",
@@ -77,6 +81,12 @@ def diagnose(
         What was changed, in free words: ``"moved coax, rain"``.
     kind : str, optional
         Kind of antenna, as for :func:`sweepkit.plan_trim`; without it every cause is possible.
+    rung : str, optional
+        What lies between the sweeps, as for :func:`sweepkit.compare`.
+    far_end : {"antenna", "open", "short"}
+        What is at the far end of the line.
+    test : (str, Sweep or path), optional
+        The test that was made next, by the code in ``hypotheses``, and its sweep.
     kit, lines, measured_at, draws, seed, **hints
         As for :func:`sweepkit.review`.
 
@@ -101,6 +111,9 @@ def diagnose(
         baseline=good,
         changed=changed,
         kind=kind,
+        rung=rung,
+        far_end=told_end(far_end),
+        test=None if test is None else (test[0], as_sweep(test[1], hints, gear)),
         kit=gear,
         lines=as_lines(lines),
         measured_at=as_place(measured_at),

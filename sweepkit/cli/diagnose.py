@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options, reporting
+from sweepkit.cli import log_place, options, reporting, rung_options
 from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, with_exit_code
 
@@ -46,6 +46,16 @@ def diagnose(
             metavar="KIND",
         ),
     ] = None,
+    kept: rung_options.Kept = False,
+    rejoined: rung_options.Rejoined = False,
+    put_up_again: rung_options.PutUpAgain = False,
+    same_site: rung_options.SameSite = False,
+    far_end: Annotated[
+        str,
+        typer.Option("--far-end", help="What is at the far end of the line.", metavar="antenna|open|short"),
+    ] = "antenna",
+    test: options.Test = None,
+    test_sweep: options.TestSweep = None,
     antenna: Annotated[
         str | None,
         typer.Option("--antenna", help="Kind and line from your kit or logbook.", metavar="NAME"),
@@ -72,10 +82,19 @@ def diagnose(
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_baseline import logged_baseline
     from sweepkit.cli.stdin import read_named
+    from sweepkit.diagnosis.answer import told_end
+    from sweepkit.diagnosis.answered import TEST_CODES
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
+    from sweepkit.diagnosis.told_words import read_told
+    from sweepkit.next_tests import check_told_test
     from sweepkit.report.diagnose_page import diagnose_page
     from sweepkit.reviews import review
 
+    rung = rung_options.told_rung(
+        kept=kept, rejoined=rejoined, put_up_again=put_up_again, same_site=same_site
+    )
+    end = told_end(far_end)
+    check_told_test(test, has_sweep=test_sweep is not None, known=TEST_CODES)
     gear = read_gear(kit)
     antenna_known = known_antenna(antenna, gear, log)
     pieces, place = line_and_place(antenna_known, gear, line=line, measured_at=measured_at)
@@ -91,6 +110,7 @@ def diagnose(
     inputs = [
         *([] if baseline is None else [baseline]),
         *files,
+        *([test_sweep] if test_sweep else []),
         *([kit] if kit else []),
         *log_place.as_input(log),
     ]
@@ -99,12 +119,16 @@ def diagnose(
     sweeps = [read_named(file, **hints) for file in files]
     good = None if baseline is None else read_named(baseline, **hints)
     if good is None and antenna is not None and len(sweeps) == 1:
-        good, changed = logged_baseline(antenna_known, antenna, log, sweeps[0], place=place, changed=changed)
+        good, between = logged_baseline(antenna_known, antenna, log, sweeps[0], place=place)
+        rung = rung or (between if read_told(changed).rung is None else None)
     diagnosis = find_causes(
         sweeps,
         baseline=good,
         changed=changed,
         kind=kind or antenna_known.facts.get("kind"),
+        rung=rung,
+        far_end=end,
+        test=None if test is None or test_sweep is None else (test, read_named(test_sweep, **hints)),
         kit=gear,
         lines=pieces,
         measured_at=place,

@@ -12,24 +12,17 @@ if TYPE_CHECKING:
     from sweepkit.cli.logged_antenna import KnownAntenna
     from sweepkit.sweep import Place, Sweep
 
-# What lies between, in the words of --changed: it sets the spread that a change is held against.
-IN_WORDS: dict[Rung, str] = {
-    "put-up-again": "re-erected",
-    "another-site": "other site",
-    "other-ground": "other site",
-}
-
 
 def logged_baseline(
-    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place, changed: str | None
-) -> tuple[Sweep | None, str | None]:
-    """The baseline and what is known to have changed since; none where it was measured at another connector.
+    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place
+) -> tuple[Sweep | None, Rung | None]:
+    """The baseline and what lies between; none where it was measured at another connector.
 
-    Where the sweep is not in the logbook itself, nobody told its site: another one is allowed for unless ``changed``
-    says what was done.
+    Where the sweep is not in the logbook itself, nobody told its site: another one is allowed for.
     """
     if not known.setup:
-        return None, changed
+        return None, None
+    from sweepkit.antennas.rungs import WORDS
     from sweepkit.cli.logged_antenna import standing_facts
     from sweepkit.logbook import read_if_whole
     from sweepkit.records import find_nearest
@@ -38,17 +31,16 @@ def logged_baseline(
         facts = known.facts if known.is_present else standing_facts(known.facts)
         near = find_nearest(opened, {**facts, "antenna": antenna}, without={now.source.sha256})
         if near is None:
-            return None, changed
+            return None, None
         then = near.sweep.facts.get("measured_at", "unknown")
         if then != place:
             say(
                 f"sweep {near.sweep.id} would be a baseline, but was measured at: {then}; --measured-at tells"
             )
-            return None, changed
+            return None, None
         baseline = read_if_whole(opened, near.sweep)
     if baseline is None:
-        return None, changed
-    since = None if changed else IN_WORDS.get(near.rung)
-    held = f"{f', held against what {since} does' if since else ''}; --changed tells what was done"
-    say(f"the baseline is sweep {near.sweep.id}, {near.sweep.name}{held}")
-    return baseline, changed or since
+        return None, None
+    held = f"held against what {WORDS[near.rung]} does; --kept, --rejoined and --put-up-again tell it better"
+    say(f"the baseline is sweep {near.sweep.id}, {near.sweep.name}, {held}")
+    return baseline, near.rung

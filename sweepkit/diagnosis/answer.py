@@ -3,14 +3,34 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, cast, get_args
 
+from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.plain_types import record
 
 SCHEMA = "sweepkit/diagnosis/1"
 
 Changed = Literal["yes", "no", "cannot_say"]
+End = Literal["antenna", "open", "short"]
+
+
+def told_end(text: str) -> End:
+    """What is told of the far end of the line.
+
+    Parameters
+    ----------
+    text : str
+        As given with ``--far-end``.
+
+    Raises
+    ------
+    BadInput
+        Another word.
+    """
+    if text not in get_args(End):
+        raise BadInput(f"--far-end is {text!r}; it is one of {', '.join(get_args(End))}")
+    return cast(End, text)
 
 
 @dataclass(frozen=True)
@@ -22,11 +42,13 @@ class Hypothesis:
     code : str
         Stable word (docs/names.md).
     weight : float
-        Share of belief, 0 to 1; those of a diagnosis add up to 1. [-]
+        Share of belief, 0 to 1; with ``nothing_wrong`` those of a diagnosis add up to 1. [-]
     evidence_for, evidence_against : tuple of str
         What speaks for and against it, with numbers.
     next_step : str
         The test that would show it.
+    test : str
+        Its code (docs/names.md), for ``--test``.
     distance_m : Figure, optional
         How far from the measuring point. [m]
     """
@@ -36,6 +58,7 @@ class Hypothesis:
     evidence_for: tuple[str, ...]
     evidence_against: tuple[str, ...]
     next_step: str
+    test: str
     distance_m: Figure | None = None
 
     def __post_init__(self) -> None:
@@ -58,7 +81,9 @@ class Diagnosis:
     false_alarm_rate : float
         How often the test says ``yes`` of sweeps between which nothing changed; 0 where no test was made. [-]
     hypotheses : tuple of Hypothesis
-        Heaviest first; none, or two and more.
+        Heaviest first; none where nothing speaks for one.
+    nothing_wrong : float
+        Share of belief that nothing is wrong: the sweeps differ as they may where nothing was. [-]
     cannot_say : str or None
         What is missing for more.
     summary : tuple of str
@@ -70,10 +95,15 @@ class Diagnosis:
     changed: Changed
     false_alarm_rate: float
     hypotheses: tuple[Hypothesis, ...]
+    nothing_wrong: float
     cannot_say: str | None
     summary: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The diagnosis as promised."""
-        return {"schema": SCHEMA} | record(self, left_out=("summary", "notes"))
+        plain = record(self, left_out=("summary", "notes"))
+        causes = [one.to_json() for one in self.hypotheses]
+        # Rounded so that they still add to 1.
+        rest = round(1 - sum(cause["weight"] for cause in causes), 3)
+        return {"schema": SCHEMA} | plain | {"hypotheses": causes, "nothing_wrong": max(rest, 0.0)}

@@ -23,10 +23,7 @@ def ask_for_another(alone: Review) -> str:
     """
     f_hz = alone.sweep.f_hz
     span = f"{f_hz[0] / 1e6:g} to {f_hz[-1] / 1e6:g} MHz, {f_hz.size} points"
-    return (
-        "one sweep has nothing to be held against; name a good one of this antenna with --baseline, or change one "
-        f"thing and sweep the same span again ({span}): A, B and A again"
-    )
+    return f"a good sweep of this antenna (--baseline); or change one thing and put it back: A, B and A again, {span}"
 
 
 def find_unfit(reviews: Sequence[Review]) -> str | None:
@@ -72,8 +69,6 @@ def doubt_sameness(before: Review, now: Review, seen: Seen) -> str | None:
     seen : Seen
         How they differ.
     """
-    if seen.dip_kept and "r" not in seen.parts:
-        return "R and Q cannot be read from these sweeps, so causes that differ only in them stay together"
     r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
     if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
         return (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sweepkit.diagnosis.answer import Hypothesis
@@ -13,6 +15,7 @@ from sweepkit.feedline.told import Told
 from sweepkit.findings import Finding
 from sweepkit.reviews.review import Review
 
+PROVED_WRONG = 0.05  # belief that what looks proved is nothing; common practice, no source
 FIRST = 0.75  # weight of what is seen, the rest is for what looks like it; common practice, no source
 # A finding, the cause it stands for, what looks like it, and why that lives on.
 SEEN = {
@@ -39,8 +42,8 @@ LEAST_SPAN_HZ = 20e6  # narrower sweeps do not part the echoes of a piece of a f
 NEVER_ALONE = "one sweep only; another one of the same thing would tell more"
 
 
-def prove_alone(review: Review) -> tuple[Hypothesis, ...]:
-    """Causes that one sweep proves, heaviest first; none, or two and more.
+def prove_alone(review: Review) -> tuple[tuple[Hypothesis, ...], float] | None:
+    """Causes that one sweep proves, heaviest first, and the belief in none of them; ``None`` where it proves none.
 
     Parameters
     ----------
@@ -54,13 +57,30 @@ def prove_alone(review: Review) -> tuple[Hypothesis, ...]:
         code, other, why = SEEN[finding.code]
         if code not in found or found[code].weight < FIRST:
             found[code] = Hypothesis(
-                code, FIRST, (finding.text,), (why,), step_of(code), distance_m=finding.distance_m
+                code, FIRST, (finding.text,), (why,), step_of(code), CAUSES[code].test, finding.distance_m
             )
         if other not in found:
-            found[other] = Hypothesis(other, 1 - FIRST, (why,), (NEVER_ALONE,), step_of(other))
-    total = sum(one.weight for one in found.values())
-    scaled = [Hypothesis(**{**vars(one), "weight": one.weight / total}) for one in found.values()]
-    return tuple(sorted(scaled, key=lambda one: (-one.weight, CAUSES[one.code].effort)))
+            found[other] = Hypothesis(
+                other, 1 - FIRST, (why,), (NEVER_ALONE,), step_of(other), CAUSES[other].test
+            )
+    if not found:
+        return None
+    share = (1 - PROVED_WRONG) / sum(one.weight for one in found.values())
+    scaled = [replace(one, weight=one.weight * share) for one in found.values()]
+    return tuple(sorted(scaled, key=lambda one: (-one.weight, CAUSES[one.code].effort))), PROVED_WRONG
+
+
+def nothing_known(nothing_wrong: float = 0.5) -> tuple[tuple[Hypothesis, ...], float]:
+    """That something else is wrong, and that nothing is, where no cause has a name.
+
+    Parameters
+    ----------
+    nothing_wrong : float
+        Belief that nothing is; left out: nobody knows. [-]
+    """
+    why = "causes outside the table are always possible"
+    step = step_of(ELSE)
+    return (Hypothesis(ELSE, 1 - nothing_wrong, (why,), (), step, CAUSES[ELSE].test),), nothing_wrong
 
 
 def _pieces(review: Review) -> tuple[Finding, ...]:

@@ -8,9 +8,8 @@ source. An operator's own repeats replace them: sweep A, B and A again.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
-Level = Literal["same", "reconnected", "re-erected", "new-site"]
+from sweepkit.antennas.rungs import Rung
 
 
 @dataclass(frozen=True)
@@ -44,24 +43,24 @@ class Spread:
     shape: float
 
 
-SPREADS: dict[tuple[Level, bool], Spread] = {
-    ("same", False): Spread(0.0002, 0.01, 0.01, 0.003, 0.003, 0.02e-9, 0.003),
-    ("reconnected", False): Spread(0.001, 0.02, 0.02, 0.005, 0.02, 0.1e-9, 0.006),
-    ("re-erected", False): Spread(0.004, 0.08, 0.08, 0.02, 0.05, 0.3e-9, 0.03),
-    ("new-site", False): Spread(0.013, 0.25, 0.25, 0.04, 0.05, 0.3e-9, 0.06),
-    ("re-erected", True): Spread(0.015, 0.12, 0.12, 0.04, 0.05, 0.3e-9, 0.06),
-    ("new-site", True): Spread(0.02, 0.30, 0.30, 0.06, 0.05, 0.3e-9, 0.08),
+SPREADS: dict[tuple[Rung, bool], Spread] = {
+    ("swept-again", False): Spread(0.0002, 0.01, 0.01, 0.003, 0.003, 0.02e-9, 0.003),
+    ("joined-anew", False): Spread(0.001, 0.02, 0.02, 0.005, 0.02, 0.1e-9, 0.006),
+    ("put-up-again", False): Spread(0.004, 0.08, 0.08, 0.02, 0.05, 0.3e-9, 0.03),
+    ("another-site", False): Spread(0.013, 0.25, 0.25, 0.04, 0.05, 0.3e-9, 0.06),
+    ("put-up-again", True): Spread(0.015, 0.12, 0.12, 0.04, 0.05, 0.3e-9, 0.06),
+    ("another-site", True): Spread(0.02, 0.30, 0.30, 0.06, 0.05, 0.3e-9, 0.08),
 }
 
 
-def usual_spread(level: Level, *, is_whip: bool) -> Spread:
+def usual_spread(rung: Rung, *, is_whip: bool) -> Spread:
     """The spread of one repeat.
 
     Parameters
     ----------
-    level : {"same", "reconnected", "re-erected", "new-site"}
+    rung : {"swept-again", "joined-anew", "put-up-again", "another-site"}
         What was done between two sweeps.
     is_whip : bool
         A loaded whip, which is sharper and differs more when it is put up again.
     """
-    return SPREADS.get((level, is_whip), SPREADS[level, False])
+    return SPREADS.get((rung, is_whip), SPREADS["another-site" if rung == "other-ground" else rung, False])

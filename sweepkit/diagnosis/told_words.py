@@ -1,7 +1,8 @@
 """What the operator says was changed, as odds for causes: never certainty.
 
-The list is ``data/changed_words.csv``: words, the causes they speak for, by what factor, and how the sweeps were
-repeated where a word says so. Factors are common practice, no source.
+The list is ``data/changed_words.csv``: words, the causes they speak for and by what factor. Factors are common
+practice, no source. What lies between two sweeps is taken from whole phrases only: "opened up the connector" puts
+nothing up again.
 """
 
 from __future__ import annotations
@@ -12,9 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import cast
 
-from sweepkit.diagnosis.spreads import Level
+from sweepkit.antennas.rungs import RUNGS, WORDS, Rung
+from sweepkit.errors import BadInput
 
 TABLE = Path(__file__).resolve().parents[1] / "data" / "changed_words.csv"
 # Words that carry no news.
@@ -23,6 +24,24 @@ PLAIN = (
     "new old added add removed moved move put made changed change after before again more less some one two "
     "another other my this that all only first last just near set out over under between"
 )
+PHRASES: Mapping[str, Rung] = {
+    "put up again": "put-up-again",
+    "put it up again": "put-up-again",
+    "taken down and put up": "put-up-again",
+    "took it down": "put-up-again",
+    "erected again": "put-up-again",
+    "re-erected": "put-up-again",
+    "new site": "another-site",
+    "another site": "another-site",
+    "other site": "another-site",
+    "joined anew": "joined-anew",
+    "rejoined": "joined-anew",
+    "reconnected": "joined-anew",
+    "connected again": "joined-anew",
+    "swept again": "swept-again",
+    "nothing touched": "swept-again",
+    "touched nothing": "swept-again",
+}
 
 
 @dataclass(frozen=True)
@@ -33,14 +52,14 @@ class Told:
     ----------
     odds : mapping of str to float
         Factor for each cause that a word speaks for. [-]
-    level : {"same", "reconnected", "re-erected", "new-site"}
-        What was done between the sweeps.
+    rung : Rung or None
+        What lies between the sweeps; ``None`` where no phrase says so.
     unknown : tuple of str
         Words that were not understood.
     """
 
     odds: Mapping[str, float] = field(default_factory=dict)
-    level: Level = "reconnected"
+    rung: Rung | None = None
     unknown: tuple[str, ...] = ()
 
 
@@ -53,29 +72,52 @@ def read_told(text: str | None) -> Told:
         Such as "moved coax, rain".
     """
     odds: dict[str, float] = {}
-    levels: list[str] = []
     unknown: list[str] = []
-    for word in re.findall(r"[a-z]+(?:-[a-z]+)*", (text or "").lower()):
+    words = re.findall(r"[a-z]+(?:-[a-z]+)*", (text or "").lower())
+    spoken = f" {' '.join(words)} "
+    rungs = [rung for phrase, rung in PHRASES.items() if f" {phrase} " in spoken]
+    for phrase in PHRASES:
+        spoken = spoken.replace(f" {phrase} ", " ")
+    for word in spoken.split():
         meaning = _meanings().get(word)
         if meaning is None:
             if word not in PLAIN.split():
                 unknown.append(word)
             continue
-        codes, factor, repeat = meaning
+        codes, factor = meaning
         for code in codes:
             odds[code] = max(odds.get(code, 1.0), factor)
-        if repeat:
-            levels.append(repeat)
-    order = ("same", "reconnected", "re-erected", "new-site")
-    level = max(["reconnected", *levels], key=order.index)
-    return Told(odds, cast(Level, level), tuple(dict.fromkeys(unknown)))
+    return Told(odds, max(rungs, key=RUNGS.index, default=None), tuple(dict.fromkeys(unknown)))
+
+
+def settle_rung(by_option: Rung | None, told: Told) -> Rung | None:
+    """What lies between, from the option or from words; a clash is refused.
+
+    Parameters
+    ----------
+    by_option : Rung or None
+        Of ``--kept`` and its like.
+    told : Told
+        What was understood of ``--changed``.
+
+    Raises
+    ------
+    BadInput
+        They say different things.
+    """
+    if by_option is not None and told.rung is not None and by_option != told.rung:
+        raise BadInput(
+            f"--changed speaks of {WORDS[told.rung]}, the option of {WORDS[by_option]}; they say different things of "
+            "the same sweeps; leave one of them out"
+        )
+    return by_option or told.rung
 
 
 @cache
-def _meanings() -> dict[str, tuple[tuple[str, ...], float, str]]:
+def _meanings() -> dict[str, tuple[tuple[str, ...], float]]:
     with TABLE.open(encoding="utf-8", newline="") as stream:
         return {
-            word: (tuple(filter(None, row["codes"].split(";"))), float(row["odds"]), row["repeat"])
+            word: (tuple(filter(None, row["codes"].split(";"))), float(row["odds"]))
             for row in csv.DictReader(stream)
             for word in row["words"].split(";")
         }

@@ -54,6 +54,7 @@ SHOWS = {
     "wrong-plane": {"wrong-plane", "line-likely"},
     "poor-calibration": {"poor-calibration", "reflection-above-one"},
     "line-loss": {"swr-too-good"},
+    "swr-too-good": {"swr-too-good"},
 }
 TOLD: frozenset[str] = frozenset().union(*SHOWS.values())
 SHOWN, NOT_SHOWN = 0.6, 0.4

@@ -9,13 +9,13 @@ from sweepkit.diagnosis.seen import Seen
 from sweepkit.diagnosis.signatures import ELSE, Signature
 from sweepkit.diagnosis.spreads import Spread
 from sweepkit.diagnosis.weigh import distance_of
+from sweepkit.next_tests import step_of_test
 
-OFF = "radio off and disconnected: "
 FITS, SPEAKS_AGAINST = 1.6, 2.0  # standard deviations from a signature
 
 
 class Cause(NamedTuple):
-    """A cause in words, the test that shows it, and what that costs (1: a look, 5: a rebuild)."""
+    """A cause in words, the code of the test that shows it, and what that costs (1: a look, 5: a rebuild)."""
 
     title: str
     test: str
@@ -23,79 +23,28 @@ class Cause(NamedTuple):
 
 
 CAUSES = {
-    "radial-off": Cause(
-        "a radial off or broken",
-        "count the radials, clip each on again, sweep again: the dip must come back",
-        1,
-    ),
-    "drier-soil": Cause(
-        "drier soil", "wet the ground round the base or wait; R follows the soil, the dip hardly does", 4
-    ),
-    "wetter-soil": Cause(
-        "wetter soil", "sweep again when the ground has dried; R follows the soil, the dip hardly does", 4
-    ),
-    "wrong-tap": Cause(
-        "another coil tap", "look which turn the tap is on, move it by one, sweep 20 % to each side", 1
-    ),
-    "length-changed": Cause(
-        "another length of wire or whip",
-        "measure each part with the tape; look for a missing or slid section",
-        2,
-    ),
-    "leg-off": Cause(
-        "a leg off or broken", "look at both ends of the feedpoint, meter each leg to its end, sweep there", 2
-    ),
-    "no-counterpoise": Cause(
-        "counterpoise missing", "clip on a counterpoise of 0.05 wavelengths and sweep: A, B and A again", 2
-    ),
-    "wet-wire": Cause("wet or iced wire", "shake the water off or let it dry, then sweep again", 3),
-    "touching": Cause(
-        "the wire touches something",
-        "look along the wire for tree, soil or metal, pull it free, sweep again",
-        1,
-    ),
-    "common-mode": Cause(
-        "current on the outside of the coax",
-        "move the coax, sweep, put it back, sweep; then the same with a choke at the feedpoint",
-        2,
-    ),
-    "hot-drift": Cause(
-        "a part that got hot", "let it cool for ten minutes (ferrites may burn you) and sweep again", 3
-    ),
-    "line-loss": Cause(
-        "more loss in the line",
-        "take the antenna off, leave the far end open, sweep the line alone, then shorted",
-        3,
-    ),
-    "loose-joint": Cause(
-        "a loose joint", "wiggle each joint in turn while sweeping ten times; swap one piece at a time", 2
-    ),
-    "open-line": Cause("an open line", "short the far end and sweep again: the curve must turn over", 2),
-    "shorted-line": Cause(
-        "a short in the line", "unplug the antenna and sweep again: a short in the line stays", 2
-    ),
-    "wrong-impedance-piece": Cause(
-        "a piece of line of another impedance", "read the jacket of each piece; put a load on the far end", 1
-    ),
-    "wrong-plane": Cause(
-        "another reference plane", "put a short where the antenna was connected: it must read -1", 2
-    ),
-    "poor-calibration": Cause(
-        "calibration lost", "sweep the check load, 30 dB or more is good; calibrate again and repeat", 2
-    ),
-    "interference": Cause(
-        "another station's signal",
-        "sweep five times: points that jump are a signal; then a check load on the same spot",
-        1,
-    ),
-    "swr-too-good": Cause(
-        "the line hides what is behind it",
-        "unplug the antenna at the far end and sweep: the SWR must jump",
-        2,
-    ),
-    ELSE: Cause(
-        "something not in the table", "put back what was changed last and sweep again: A, B and A again", 2
-    ),
+    "radial-off": Cause("a radial off or broken", "radials-clipped", 1),
+    "drier-soil": Cause("drier soil", "swept-again", 4),
+    "wetter-soil": Cause("wetter soil", "swept-again", 4),
+    "wrong-tap": Cause("another coil tap", "tap-moved", 1),
+    "length-changed": Cause("another length of wire or whip", "wire-looked-along", 2),
+    "leg-off": Cause("a leg off or broken", "legs-metered", 2),
+    "no-counterpoise": Cause("counterpoise missing", "counterpoise-on", 2),
+    "wet-wire": Cause("wet or iced wire", "dried", 3),
+    "touching": Cause("the wire touches something", "wire-looked-along", 1),
+    "common-mode": Cause("current on the outside of the coax", "coax-moved", 2),
+    "hot-drift": Cause("a part that got hot", "cooled", 3),
+    "line-loss": Cause("more loss in the line", "antenna-unplugged", 3),
+    "loose-joint": Cause("a loose joint", "wiggled", 2),
+    "open-line": Cause("an open line", "far-end-shorted", 2),
+    "shorted-line": Cause("a short in the line", "antenna-unplugged", 2),
+    "wrong-impedance-piece": Cause("a piece of line of another impedance", "antenna-unplugged", 1),
+    "wrong-plane": Cause("another reference plane", "plane-shorted", 2),
+    "poor-calibration": Cause("calibration lost", "check-load", 2),
+    "interference": Cause("another station's signal", "swept-again", 1),
+    "swr-too-good": Cause("the line hides what is behind it", "antenna-unplugged", 2),
+    "other-antenna": Cause("another antenna, or the wrong file", "put-back", 1),
+    ELSE: Cause("something not in the table", "put-back", 2),
 }
 
 
@@ -107,7 +56,7 @@ def step_of(code: str) -> str:
     code : str
         Cause.
     """
-    return OFF + CAUSES[code].test
+    return step_of_test(CAUSES[code].test)
 
 
 def say_evidence(

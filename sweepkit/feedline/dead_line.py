@@ -14,6 +14,7 @@ from sweepkit.feedline.likely import main_echo_s
 from sweepkit.feedline.section_fit import SectionFit, SweptEnd, fit_sections
 from sweepkit.feedline.sections import OPEN, SHORT, Sections
 from sweepkit.feedline.told import UNKNOWN_VELOCITY
+from sweepkit.feedline.told_end import find_end_of_told_line
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, length_text
@@ -58,6 +59,10 @@ def find_dead_line(
     f, g = f[kept], np.asarray(gamma, dtype=np.complex128)[kept]
     if f.size < LEAST_POINTS:
         return None
+    if draws is not None and draws.chain.pieces:
+        found = find_end_of_told_line(f, g, draws, noise=noise, reference_ohm=reference_ohm)
+        if found is not None:
+            return _finding(*found, draws)
     delay_s = main_echo_s(f, g, 1 / float(np.diff(f).max())) / 2
     if 2 * delay_s * (f[-1] - f[0]) < LEAST_CELLS:
         return None

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from sweepkit.cautions import ANALYZER, POWER_OFF
 from sweepkit.diagnosis.answer import Changed, Diagnosis, Hypothesis
+from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.findings import Finding
+from sweepkit.next_tests import TESTS
 from sweepkit.quantities import length_text
 from sweepkit.report.page import Grid, Page, Picture, Tone, Verdict, file_title, sentence
 from sweepkit.report.provenance import Made, list_provenance
@@ -17,6 +19,7 @@ from sweepkit.sweep import Sweep
 WORDS: dict[Changed, str] = {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say": "CHANGED? CANNOT SAY"}
 SIGNS: dict[Changed, str] = {"yes": "≠", "no": "=", "cannot_say": "?"}
 TONES: dict[Changed, Tone] = {"yes": "fair", "no": "good", "cannot_say": "unknown"}
+NOTHING_KNOWN, LEAST_SHOWN = 0.5, 0.01  # weights of something else alone, and of a line of text
 NAMED = 2  # causes that are named at once
 LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
@@ -44,12 +47,13 @@ def diagnose_page(
     steps = (sentence(next_step(diagnosis)),) if diagnosis.hypotheses else ()
     return Page(
         title=f"Diagnosis: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
-        subtitle=how_sure(diagnosis),
+        subtitle=_in_short(diagnosis),
         verdicts=tuple(_verdicts(diagnosis)),
         tables=tuple(_tables(diagnosis)),
         steps=steps,
+        steps_are_more=True,
         pictures=tuple(_picture(reviews)),
-        findings=tuple(_evidence(hypothesis) for hypothesis in diagnosis.hypotheses),
+        more_findings=tuple(_evidence(hypothesis) for hypothesis in diagnosis.hypotheses),
         cautions=(POWER_OFF, ANALYZER),
         cautions_title="Before you touch it",
         cautions_in_short=POWER_OFF,
@@ -57,25 +61,48 @@ def diagnose_page(
     )
 
 
+def _in_short(diagnosis: Diagnosis) -> str:
+    rate = diagnosis.false_alarm_rate
+    return (
+        f"of 100 unchanged pairs {100 * rate:.0f} are called changed."
+        if rate
+        else "nothing to be held against."
+    )
+
+
 def _verdicts(diagnosis: Diagnosis) -> Iterator[Verdict]:
-    """On 40 columns at most 8 lines with the heaviest causes and the test; what is missing stands apart."""
-    proved = diagnosis.changed != "yes" and diagnosis.hypotheses
+    """What changed, the live causes with weights that add to 100, and the one test: on 72 columns some eight lines."""
+    proved = diagnosis.changed == "cannot_say" and not diagnosis.false_alarm_rate and _has_name(diagnosis)
     word = WORDS[diagnosis.changed] + (", SWEEP SHOWS" if proved else "")
     yield Verdict(SIGNS[diagnosis.changed], "", word, tuple(_causes(diagnosis)), TONES[diagnosis.changed])
     if diagnosis.cannot_say is not None:
-        yield Verdict("?", "", "WHAT IS MISSING", (sentence(diagnosis.cannot_say),), "unknown")
+        yield Verdict("?", "", "MISSING:", (sentence(diagnosis.cannot_say),), "unknown")
+
+
+def _has_name(diagnosis: Diagnosis) -> bool:
+    """Whether more is said than that nothing is known."""
+    return any(one.code != ELSE or one.weight > NOTHING_KNOWN for one in diagnosis.hypotheses)
 
 
 def _causes(diagnosis: Diagnosis) -> Iterator[str]:
-    if not diagnosis.hypotheses:
+    if not _has_name(diagnosis):
         return
-    for hypothesis in diagnosis.hypotheses[:NAMED]:
-        yield f"{100 * hypothesis.weight:.0f} % {CAUSES[hypothesis.code].title}"
-    others = diagnosis.hypotheses[NAMED:]
-    if others:
-        words = "one other cause" if len(others) == 1 else f"{len(others)} other causes"
-        yield f"{100 * sum(one.weight for one in others):.0f} % {words}"
-    yield f"TEST: {CAUSES[_cheapest(diagnosis).code].test}"
+    named = [one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LEAST_SHOWN]
+    shares = [round(100 * one.weight) for one in named]
+    for hypothesis, share in zip(named, shares, strict=True):
+        where = _where(hypothesis)
+        yield f"{share} % {CAUSES[hypothesis.code].title}{f', {where} away' if where != '-' else ''}"
+    nothing = round(100 * diagnosis.nothing_wrong)
+    rest, others = 100 - nothing - sum(shares), len(diagnosis.hypotheses) - len(named)
+    tail = (
+        [f"{rest} % {'one other cause' if others == 1 else f'{others} other causes'}"]
+        if others and rest > 0
+        else []
+    )
+    tail.append(f"{nothing if others else 100 - sum(shares)} % nothing wrong")
+    yield "; ".join(tail)
+    if diagnosis.cannot_say is None:
+        yield f"TEST: {TESTS[_cheapest(diagnosis).test]}"
 
 
 def next_step(diagnosis: Diagnosis) -> str:
@@ -105,10 +132,10 @@ def how_sure(diagnosis: Diagnosis) -> str:
     diagnosis : Diagnosis
         The answer.
     """
-    if diagnosis.changed == "cannot_say":
+    if not diagnosis.false_alarm_rate:
         return "A sweep shows one port only; what it cannot see, no weight here covers."
     return (
-        f"Of sweeps between which nothing changed, {100 * diagnosis.false_alarm_rate:.0f} in 100 are called "
+        f"Of sweeps between which nothing went wrong, {100 * diagnosis.false_alarm_rate:.0f} in 100 are called "
         "changed. What was wrong before and still is does not show in a difference."
     )
 
@@ -118,10 +145,10 @@ def _tables(diagnosis: Diagnosis) -> Iterator[Grid]:
         rows = tuple(
             (CAUSES[one.code].title, f"{100 * one.weight:.0f} %", _where(one)) for one in diagnosis.hypotheses
         )
-        yield Grid("Causes, heaviest first", ("cause", "weight", "distance"), rows)
-    seen = [*diagnosis.summary, *diagnosis.notes]
-    if seen:
-        yield Grid("What was seen", ("seen",), tuple((text,) for text in seen))
+        nothing = ("nothing wrong", f"{100 * diagnosis.nothing_wrong:.0f} %", "-")
+        yield Grid("Causes, heaviest first", ("cause", "weight", "distance"), (*rows, nothing), more=True)
+    seen = [how_sure(diagnosis), *diagnosis.summary, *diagnosis.notes]
+    yield Grid("What was seen", ("seen",), tuple((text,) for text in seen), more=True)
 
 
 def _where(hypothesis: Hypothesis) -> str:

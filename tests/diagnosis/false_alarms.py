@@ -63,7 +63,7 @@ def outcomes(how: str, count: int, n: int, seed: int, *, phase: bool = True) -> 
         common = find_common([view_of(sweep) for sweep in sweeps])
         if common is not None:
             compare = compare_pair if count == 2 else compare_triple
-            found.append(compare(common, usual_spread("reconnected", is_whip=False)))
+            found.append(compare(common, usual_spread("joined-anew", is_whip=False)))
     return found
 
 

@@ -14,7 +14,7 @@ from tests.coverage.antennas import series
 from tests.diagnosis.false_alarms import HOWS, outcomes, view_of
 from tests.diagnosis.modelled import swept
 
-SPREAD = usual_spread("reconnected", is_whip=False)
+SPREAD = usual_spread("joined-anew", is_whip=False)
 F_HZ = np.linspace(6.6e6, 7.6e6, 201)
 
 
@@ -89,7 +89,7 @@ def test_put_up_again_allows_more():
     other = resonator(f0_hz=7.1e6 * 1.009, seed=1)
     common = common_of(resonator(), other)
     assert compare_pair(common, SPREAD).changed == "yes"
-    assert compare_pair(common, usual_spread("re-erected", is_whip=False)).changed == "no"
+    assert compare_pair(common, usual_spread("put-up-again", is_whip=False)).changed == "no"
 
 
 def test_another_grid_is_no_change():

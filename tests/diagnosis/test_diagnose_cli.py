@@ -19,8 +19,8 @@ from sweepkit.report.page_text import page_text
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "diagnose.md"
-KEYS = ["schema", "changed", "false_alarm_rate", "hypotheses", "cannot_say"]
-CAUSE = {"code", "weight", "evidence_for", "evidence_against", "next_step"}
+KEYS = ["schema", "changed", "false_alarm_rate", "hypotheses", "nothing_wrong", "cannot_say"]
+CAUSE = {"code", "weight", "evidence_for", "evidence_against", "next_step", "test"}
 
 
 def run(*words, columns="72"):
@@ -73,12 +73,12 @@ def test_the_first_screen_is_small(changed):
         ()
         if changed == "no"
         else tuple(
-            Hypothesis(code, weight, ("a",), ("b",), "radio off and disconnected: c")
+            Hypothesis(code, weight, ("a",), ("b",), "radio off and disconnected: c", "wiggled")
             for code, weight in (("common-mode", 0.4), ("wrong-impedance-piece", 0.3), ("hot-drift", 0.3))
         )
     )
     missing = "a thing" if changed == "cannot_say" else None
-    page = diagnose_page(Diagnosis(changed, 0.01, causes, missing), [])
+    page = diagnose_page(Diagnosis(changed, 0.01, causes, 0.0, missing), [])
     text = page_text(page, width=40)
     first = text.splitlines()[:8]
     assert not causes or any("TEST: " in line for line in first)
@@ -92,8 +92,8 @@ def test_the_first_screen_is_small(changed):
 
 def test_of_the_two_heaviest_causes_the_cheaper_test_comes_first():
     causes = tuple(
-        Hypothesis(code, weight, ("a",), (), f"radio off and disconnected: {code}")
+        Hypothesis(code, weight, ("a",), (), f"radio off and disconnected: {code}", "put-back")
         for code, weight in (("drier-soil", 0.5), ("radial-off", 0.4))
     )
-    page = diagnose_page(Diagnosis("yes", 0.01, causes, None), [])
+    page = diagnose_page(Diagnosis("yes", 0.01, causes, 0.1, None), [])
     assert page.steps == ("Radio off and disconnected: radial-off.",)

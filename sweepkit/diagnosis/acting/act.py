@@ -1,0 +1,194 @@
+"""From sweeps as they were reviewed to stories with weights: the scene is set, all causes are acted out on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.delay import without_delay
+from sweepkit.antennas.rungs import Rung, body_of_kind
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.healthy import UNEXPECTED, Condition, analyzer_covariance, list_conditions
+from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
+from sweepkit.diagnosis.acting.stories import Told, list_stories, weigh_stories
+from sweepkit.diagnosis.answer import End
+from sweepkit.feedline.chain import LineChain
+from sweepkit.kit import Analyzer
+from sweepkit.kit.analyzer import rms_of
+from sweepkit.reviews.view import View
+
+# Enough for a dip, and twelve for each turn of a line's echo up to any feed line to 150 MHz; more only cost.
+POINTS, PER_TURN = (64, 96), 12
+LEAST_POINTS = 15  # fewer in common show no curve; common practice, no source
+BARE_OFF = 0.01  # share of the reflection that a told line may be off by itself: internal structure of coax
+EDGE = 1e-6
+# Points that a cubic is fitted through, as many as leave behind no more than noise; on steps that are even.
+WINDOWS, STILL_NOISE, EVEN = (31, 21, 13, 9, 7), 1.05, 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class Acted:
+    """Stories told on a scene, heaviest first."""
+
+    scene: Scene
+    conditions: tuple[Condition, ...]
+    told: tuple[Told, ...]
+
+
+def act_on_baseline(
+    before: View,
+    now: View,
+    chain: LineChain | None,
+    *,
+    kind: str | None,
+    rung: Rung | None,
+    end: End,
+    analyzer: Analyzer,
+    odds: Mapping[str, float],
+) -> Acted | None:
+    """What befell a station between two sweeps from one place; ``None`` where they share too few frequencies.
+
+    Parameters
+    ----------
+    before, now : View
+        Both where they were measured, with phase.
+    chain : LineChain or None
+        The line told, where they were measured at the radio.
+    kind : str or None
+        Kind of antenna.
+    rung : Rung or None
+        What lies between; ``None``: nobody told.
+    end : {"antenna", "open", "short"}
+        What is at the far end.
+    analyzer : Analyzer
+        Its errors.
+    odds : mapping of str to float
+        Factor of each cause. [-]
+    """
+    index = _shared(before, now)
+    if index.size < LEAST_POINTS:
+        return None
+    f_hz, gamma_now = now.f_hz[index], now.gamma[index]
+    gamma_before = _read_at(before, f_hz)
+    noise = np.hypot(now.noise[index], np.interp(f_hz, before.f_hz, before.noise))
+    conditions = list_conditions(
+        f_hz,
+        gamma_before,
+        gamma_now - gamma_before,
+        noise,
+        body=body_of_kind(kind),
+        rung=rung,
+        analyzer=analyzer,
+    )
+    scene = scene_with_baseline(
+        f_hz,
+        gamma_now,
+        (before.f_hz, smoothed(before)),
+        chain,
+        end=end,
+        reference_ohm=now.reference_ohm,
+        sigmas=np.max([one.sigmas for one in conditions], axis=0),
+    )
+    return _acted(scene, conditions, kind, odds)
+
+
+def act_on_told_line(
+    now: View, chain: LineChain, *, end: End, analyzer: Analyzer, odds: Mapping[str, float]
+) -> Acted | None:
+    """What is wrong with a bare line, from one sweep and what is told of the line.
+
+    Parameters
+    ----------
+    now, chain, analyzer, odds
+        As in :func:`act_on_baseline`.
+    end : {"open", "short"}
+        How it is meant to end.
+    """
+    index = _thinned(now, np.flatnonzero(now.trust > 0))
+    if index.size < LEAST_POINTS:
+        return None
+    f_hz, gamma = now.f_hz[index], now.gamma[index]
+    scene = scene_as_told(f_hz, gamma, chain, end=end, reference_ohm=now.reference_ohm)
+    sizes = (analyzer.directivity, analyzer.tracking_size, analyzer.source_match)
+    covariance = analyzer_covariance(f_hz, gamma, *map(rms_of, sizes))
+    covariance = covariance + np.diag(now.noise[index] ** 2 + UNEXPECTED**2 + (BARE_OFF * np.abs(gamma)) ** 2)
+    return _acted(scene, [Condition(1.0, scene.sigmas, covariance)], None, odds)
+
+
+def _acted(scene: Scene, conditions: list[Condition], kind: str | None, odds: Mapping[str, float]) -> Acted:
+    told = weigh_stories(scene, conditions, list(list_stories(scene, kind)), odds)
+    return Acted(scene, tuple(conditions), tuple(told))
+
+
+def mean_view(views: list[View]) -> View:
+    """Sweeps of the same thing as one, on the frequencies of the first.
+
+    Parameters
+    ----------
+    views : list of View
+        One or more.
+    """
+    first = views[0]
+    if len(views) == 1:
+        return first
+    gamma = np.mean([_read_at(view, first.f_hz) for view in views], axis=0)
+    return replace(first, gamma=gamma, noise=first.noise / np.sqrt(len(views)))
+
+
+def smoothed(view: View) -> ComplexArray:
+    """The curve without as much of its noise as leaves its shape alone; its slope is what a slide along it needs.
+
+    Parameters
+    ----------
+    view : View
+        The sweep.
+    """
+    from scipy.signal import savgol_filter
+
+    steps = np.diff(view.f_hz)
+    if steps.max() > (1 + EVEN) * steps.min():
+        return view.gamma
+    noise = float(np.quantile(view.noise, 0.5))
+    for window in WINDOWS:
+        if window > view.f_hz.size / 3:
+            continue
+        smooth = savgol_filter(view.turned.real, window, 3) + 1j * savgol_filter(view.turned.imag, window, 3)
+        if np.sqrt(np.mean(np.abs(view.turned - smooth) ** 2)) < STILL_NOISE * noise:
+            return without_delay(view.f_hz, smooth, -view.delay_s)
+    return view.gamma
+
+
+def _shared(before: View, now: View) -> NDArray[np.intp]:
+    """Points of the sweep now that the one before covers and that both trust."""
+    inside = (
+        (now.f_hz >= before.f_hz[0] * (1 - EDGE))
+        & (now.f_hz <= before.f_hz[-1] * (1 + EDGE))
+        & (now.trust > 0)
+    )
+    doubtful = before.f_hz[before.trust == 0]
+    if doubtful.size:
+        inside &= np.abs(now.f_hz[:, None] - doubtful).min(axis=1) > before.step_hz / 2
+    if (
+        np.count_nonzero(
+            (before.f_hz >= now.f_hz[0] * (1 - EDGE)) & (before.f_hz <= now.f_hz[-1] * (1 + EDGE))
+        )
+        < LEAST_POINTS
+    ):
+        return np.zeros(0, dtype=np.intp)
+    return _thinned(now, np.flatnonzero(inside))
+
+
+def _thinned(now: View, index: NDArray[np.intp]) -> NDArray[np.intp]:
+    turns = 2 * abs(now.delay_s) * (now.f_hz[-1] - now.f_hz[0])
+    most = int(np.clip(PER_TURN * turns, *POINTS))
+    return index[:: max(1, -(-index.size // most))]
+
+
+def _read_at(view: View, f_hz: FloatArray) -> ComplexArray:
+    """Reflection between points, along the curve without its delay."""
+    turned = view.turned
+    between = np.interp(f_hz, view.f_hz, turned.real) + 1j * np.interp(f_hz, view.f_hz, turned.imag)
+    return without_delay(f_hz, between, -view.delay_s)

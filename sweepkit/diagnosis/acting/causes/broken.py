@@ -1,0 +1,72 @@
+"""A line that ends too early: in an open or in a short, at the antenna's connector or before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.priors import even, grid
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.story import Story
+from sweepkit.diagnosis.acting.walk import Pair
+from sweepkit.lines import Z0_SIGMA
+
+AT_CONNECTOR = 0.5  # share: a plug is pulled as often as a line breaks; common practice, no source
+SHORTER = 0.95  # of a bare line: farther out a break is its own end
+LOSS_OFF, LONGER = 0.2, 0.01  # of a catalogued line, as ``lines`` has them
+
+
+def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> Iterator[Story]:
+    """Stories of a break and of a short; none without a line.
+
+    Parameters
+    ----------
+    scene : Scene
+        The station.
+    open_chance, short_chance : float
+        How often each is met. [-]
+    """
+    if not scene.length_m:
+        return
+    for code, end, chance in (("open-line", "open", open_chance), ("shorted-line", "short", short_chance)):
+        for anywhere in (True, False):
+            share = 1 - AT_CONNECTOR if anywhere else AT_CONNECTOR
+            if scene.end == end and not anywhere:
+                continue  # that is how it is meant to be
+
+            def act(
+                scene: Scene, h: FloatArray, u: FloatArray, *, end: str = end, anywhere: bool = anywhere
+            ) -> ComplexArray:
+                at_m = _place_m(scene, u, anywhere)[:, None]
+                factor = 1 + Z0_SIGMA * u[:, 1:2]
+                lossier = np.exp(LOSS_OFF * u[:, 2:3])
+                own = scene.walk.gamma_per_m[0]
+                turns = (
+                    own.real * lossier + 1j * own.imag * (1 + (0 if anywhere else LONGER) * u[:, 0:1])
+                ) / own
+                pair = scene.carry(_end(scene, end), h, 0.0, at_m, turns=turns, z_factor=factor)
+                return scene.at_radio(pair, h)
+
+            def say(scene: Scene, u: FloatArray, *, end: str = end, anywhere: bool = anywhere) -> str:
+                at = "there" if anywhere else "at the far end, nothing on it,"
+                return f"the told line with {'an open' if end == 'open' else 'a short'} {at} gives this sweep"
+
+            def place_m(scene: Scene, u: FloatArray, *, anywhere: bool = anywhere) -> FloatArray:
+                return _place_m(scene, u, anywhere)
+
+            yield Story(
+                code, share * chance, grid(2 * scene.places() if anywhere else 3, 1, 1), act, say, place_m
+            )
+
+
+def _end(scene: Scene, end: str) -> Pair:
+    one, zero = np.ones(scene.f_hz.shape, dtype=complex), np.zeros(scene.f_hz.shape, dtype=complex)
+    return (one, zero) if end == "open" else (zero, one)
+
+
+def _place_m(scene: Scene, u: FloatArray, anywhere: bool) -> FloatArray:
+    if anywhere:
+        return even(u[:, 0], 0.0, (1.0 if scene.end == "antenna" else SHORTER) * scene.length_m)
+    return np.asarray(scene.length_m * (1 + LONGER * u[:, 0]))

@@ -1,0 +1,91 @@
+"""A poor joint: resistance in series where two pieces meet, or water that leaks across a connector.
+
+Contact resistance from what a worn pair may have (1 ohm, ``feedline.chain.JOINT_OHM``) to a contact that hardly
+touches; a film of water across a connector: some hundred ohm to some kiloohm, a few picofarad. Where there was no
+joint before, a pair of connectors adds its own few centimetres. Sizes: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.story import Story
+from sweepkit.diagnosis.acting.walk import Pair, across, in_series, through
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text
+
+CODE = "loose-joint"
+SERIES_OHM = (0.7, 150.0)
+PAIR_M, PAIR_OHM, PAIR_VELOCITY = (0.0, 0.08), (30.0, 80.0), 0.7  # plugs for HF are no 50 ohm
+LEAK_OHM, LEAK_PF = (40.0, 3000.0), (1.0, 40.0)
+SIZES = 6
+CONTACT, LEAK, LETS_GO = 0.5, 0.2, 0.3  # shares
+JUMP = 0.15  # of the reflection where a contact lets go in mid-sweep, each part
+JUMPS = 48
+
+
+def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
+    """Stories of a joint anywhere along the line, or where it was swept if no line was told.
+
+    Parameters
+    ----------
+    scene : Scene
+        The station.
+    chance : float
+        How often it is met. [-]
+    """
+    places = scene.places()
+    yield Story(CODE, CONTACT * chance, grid(places, SIZES, 1, 1), _contact, _say_contact, _place_m)
+    yield Story(CODE, LEAK * chance, grid(places, 5, 3, 1, 1), _leak, _say_leak, _place_m)
+    yield Story(CODE, LETS_GO * chance, grid(JUMPS, 2, 2), _lets_go, _say_lets_go)
+
+
+def _contact(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    at_m = _place_m(scene, u)[:, None]
+    ohm = even_in_log(u[:, 1:2], *SERIES_OHM)
+    pair = scene.carry(scene.far_end(h), h, at_m, scene.length_m)
+    pair = _through_pair(scene, in_series(pair, ohm / scene.reference_ohm), u[:, 2:4])
+    return scene.at_radio(scene.carry(pair, h, 0.0, at_m), h)
+
+
+def _leak(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    at_m = _place_m(scene, u)[:, None]
+    farad = 1e-12 * even_in_log(u[:, 2:3], *LEAK_PF)
+    y = 1 / even_in_log(u[:, 1:2], *LEAK_OHM) + 2j * np.pi * scene.f_hz * farad
+    pair = scene.carry(scene.far_end(h), h, at_m, scene.length_m)
+    pair = _through_pair(scene, across(pair, y * scene.reference_ohm), u[:, 3:5])
+    return scene.at_radio(scene.carry(pair, h, 0.0, at_m), h)
+
+
+def _lets_go(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    at = (even(u[:, 0:1], 0.0, 1.0) * scene.f_hz.size).round()
+    after = np.arange(scene.f_hz.size) >= at
+    return np.asarray(scene.healthy(h) + JUMP * (u[:, 1:2] + 1j * u[:, 2:3]) * after)
+
+
+def _say_lets_go(scene: Scene, u: FloatArray) -> str:
+    at = min(round(float(even(u[:1], 0.0, 1.0)[0]) * scene.f_hz.size), scene.f_hz.size - 1)
+    return f"the curve jumps by {JUMP * np.hypot(u[1], u[2]):.2f} near {frequency_text(scene.f_hz[at])}, in mid-sweep"
+
+
+def _through_pair(scene: Scene, pair: Pair, u: FloatArray) -> Pair:
+    """A pair of connectors, a short piece of its own impedance."""
+    phase = 2 * np.pi * scene.f_hz * even(u[:, 0:1], *PAIR_M) / (PAIR_VELOCITY * SPEED_OF_LIGHT_M_S)
+    return through(pair, 1j * phase, even(u[:, 1:2], *PAIR_OHM) / scene.reference_ohm + 0j)
+
+
+def _place_m(scene: Scene, u: FloatArray) -> FloatArray:
+    return even(u[:, 0], 0.0, scene.length_m)
+
+
+def _say_contact(scene: Scene, u: FloatArray) -> str:
+    return f"about {even_in_log(u[1:2], *SERIES_OHM)[0]:.2g} ohm in series there explain the change"
+
+
+def _say_leak(scene: Scene, u: FloatArray) -> str:
+    ohm = even_in_log(u[1:2], *LEAK_OHM)[0]
+    return f"about {ohm:.2g} ohm across the line there explain the change, as water in a connector would"

@@ -1,0 +1,99 @@
+"""Current on the outside of the coax, which is then a part of the antenna.
+
+Seen from the feedpoint the outside of the coax is a lossy wire against its surroundings, some hundred ohm, of the
+length the coax happens to have: across a centre-fed antenna, where only a part of the voltage drives it, and in
+series with an end-fed one, whose counterpoise it takes the place of (behind a transformer of 49 to 1 unless told).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.story import Story
+from sweepkit.diagnosis.acting.walk import across, in_series
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+
+WIRE_OHM = (200.0, 600.0)  # of a wire over ground: 60 ohm times a logarithm of height over radius
+METRES = (1.5, 30.0)
+# Attenuation over phase constant: it radiates and lies on the ground; common practice, no source.
+LOSS_SHARE = (0.03, 0.4)
+ON_A_LEG = 0.5  # share of the stories in which the shield was without a choke all along
+DRIVEN = (0.01, 0.5)  # share of the admittance that the feedpoint sees
+COUNTERPOISE_WAVES = (0.03, 0.10)
+TRANSFORMER = 49.0
+# What the wire itself does, driven against something else: frequency, R, Q; one sigma of wire models with coax and
+# counterpoise of all lengths (data/signatures.csv has their whole range).
+WIRE_ITSELF = (0.02, 0.2, 0.2)
+BEHIND = ("end-fed", "random-wire")
+
+
+def shield_currents(kind: str | None, *, chance: float, counterpoise_chance: float) -> Iterator[Story]:
+    """Coax across the feedpoint, or in the place of a counterpoise.
+
+    Parameters
+    ----------
+    kind : str or None
+        Kind of antenna.
+    chance, counterpoise_chance : float
+        How often coax that moved and a counterpoise that is off are met. [-]
+    """
+    if kind not in BEHIND:
+        yield Story("common-mode", ON_A_LEG * chance, grid(16, 3, 3), _on_a_leg, _say)
+        for sign in (1.0, -1.0):
+
+            def act(scene: Scene, h: FloatArray, u: FloatArray, *, sign: float = sign) -> ComplexArray:
+                share = sign * even_in_log(u[:, 3:4], *DRIVEN)
+                y = share * scene.reference_ohm / _coax_ohm(scene, u)
+                return scene.at_radio(scene.carry(across(scene.far_end(h), y), h, 0.0, scene.length_m), h)
+
+            yield Story("common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 2, 1, 3), act, _say)
+    if kind in (*BEHIND, None):
+        for code, own in (("common-mode", chance), ("no-counterpoise", counterpoise_chance)):
+            if own:
+
+                def series(scene: Scene, h: FloatArray, u: FloatArray, *, code: str = code) -> ComplexArray:
+                    return _in_series(scene, h, u, was_coax=code == "common-mode")
+
+                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 1), series, _say)
+
+
+def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    """The shield hangs on one leg: beside that half of the antenna stands the outside of the coax."""
+    voltage, current = scene.far_end(h)
+    half = voltage / current / 2
+    z = half + 1 / (1 / half + scene.reference_ohm / _coax_ohm(scene, u))
+    return scene.at_radio(scene.carry((z, np.ones_like(z)), h, 0.0, scene.length_m), h)
+
+
+def _in_series(scene: Scene, h: FloatArray, u: FloatArray, *, was_coax: bool) -> ComplexArray:
+    now = _coax_ohm(scene, u)
+    if was_coax:
+        before = _wire_ohm(scene, even_in_log(u[:, 3:4], *METRES), u)
+    else:
+        metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
+        before = _wire_ohm(scene, metres, u)
+    z = (now - before) / TRANSFORMER / scene.reference_ohm
+    f, r, q = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
+    pair = in_series(scene.far_end(h, slide=f, r=r, q=q), z)
+    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+
+def _coax_ohm(scene: Scene, u: FloatArray) -> ComplexArray:
+    """Of the outside of the coax: its length, its wave impedance and its loss are the first three parameters."""
+    return _wire_ohm(scene, even_in_log(u[:, 0:1], *METRES), u)
+
+
+def _wire_ohm(scene: Scene, metres: FloatArray, u: FloatArray) -> ComplexArray:
+    phase = 2 * np.pi * scene.f_hz / SPEED_OF_LIGHT_M_S * metres
+    lossy = even_in_log(u[:, 2:3], *LOSS_SHARE)
+    return np.asarray(even(u[:, 1:2], *WIRE_OHM) / np.tanh((lossy + 1j) * phase))
+
+
+def _say(scene: Scene, u: FloatArray) -> str:
+    metres = even_in_log(u[0:1], *METRES)[0]
+    return f"the outside of about {metres:.0f} m of coax, now part of the antenna, explains the change"

@@ -1,0 +1,215 @@
+"""How well a story fits what was swept, summed over all that it leaves open.
+
+Near each best guess the story is taken as linear, so that the sum over healthy ways and its own parameters is that
+of normal distributions (Laplace; MacKay, Information Theory, Inference, and Learning Algorithms, Cambridge 2003,
+chapter 27); guesses apart from each other add, and so do the ways in which two sweeps may lie apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import solve_triangular
+from scipy.special import logsumexp
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.climb import Peak, Predict, climb
+from sweepkit.diagnosis.acting.healthy import Condition
+from sweepkit.diagnosis.acting.walk import Values
+
+KEPT_STARTS = 3
+FEW_STARTS = 25  # with so few all lie in reach of the best
+IMPOSSIBLE = -1e6  # logarithm of the evidence of a story that cannot be acted out
+HOPELESS = 80.0  # stories so far below the best one count for nothing
+SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what is known before, are one guess
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """A story after the sweep was seen.
+
+    Parameters
+    ----------
+    log_evidence : float
+        Logarithm of the probability of the sweep, but for a constant common to all stories. [-]
+    peaks : tuple of Peak
+        Best guesses, heaviest first.
+    shares : float array, shape (peaks,)
+        Their weights. [-]
+    spreads : tuple of float array, shape (p, p)
+        Covariance of the parameters at each. [-]
+    misfit : float
+        Mean square of what is left over at the best guess, in units of what is expected. [-]
+    """
+
+    log_evidence: float
+    peaks: tuple[Peak, ...]
+    shares: FloatArray
+    spreads: tuple[FloatArray, ...]
+    misfit: float
+
+
+class Judge:
+    """Weighs stories of one scene under all conditions.
+
+    Parameters
+    ----------
+    now : complex array, shape (n,)
+        What was swept.
+    conditions : sequence of Condition
+        What may lie between.
+    """
+
+    def __init__(self, now: ComplexArray, conditions: Sequence[Condition]) -> None:
+        self.now = now
+        self.widest = np.max([one.sigmas for one in conditions], axis=0)
+        self._covariances = [one.covariance for one in conditions]
+        self._best_log = -np.inf
+        self._whiten = []
+        self._constants = []
+        self._shrink = []
+        identity = np.eye(now.size)
+        for one in conditions:
+            factor = np.linalg.cholesky(one.covariance)
+            self._whiten.append(np.sqrt(2) * solve_triangular(factor, identity, lower=True))
+            log_size = 2 * float(np.sum(np.log(np.diag(factor).real)))
+            self._constants.append(np.log(max(one.chance, 1e-9)) - log_size)
+            self._shrink.append(np.maximum(one.sigmas / np.maximum(self.widest, 1e-30), 1e-6))
+        self._loosest = int(np.argmax([np.trace(one.covariance).real for one in conditions]))
+
+    def fit(self, predict: Predict, starts: FloatArray) -> Fitted:
+        """The evidence of a story.
+
+        Parameters
+        ----------
+        predict : callable
+            Reflection of a batch of parameters, shape (members, h + p): healthy ways first.
+        starts : float array, shape (starts, p)
+            Rough guesses of its own parameters; none of its own: shape (1, 0).
+        """
+        whiten = self._whiten[self._loosest]
+        full = np.concatenate([np.zeros((starts.shape[0], self.widest.size)), starts], axis=1)
+        if starts.shape[0] == 1:  # a dip that has slid by its own width is out of reach of its slope
+            full = np.concatenate([full, full, full])
+            full[1:, 0] = (1.0, -1.0)
+        if starts.shape[0] > KEPT_STARTS:
+            full = full[self._best(predict, whiten, full)]
+        peaks = _distinct(climb(predict, self.now, whiten, full), whiten)
+        if not peaks:  # the story leads to no sweep at all here
+            return Fitted(IMPOSSIBLE, (), np.zeros(0), (), np.inf)
+        weighed = [self._weigh(peak) for peak in peaks]
+        logs = np.array([one[0] for one in weighed])
+        order = np.argsort(-logs)
+        log_evidence = float(logsumexp(logs))
+        best = peaks[int(order[0])]
+        white = whiten @ best.left
+        return Fitted(
+            log_evidence,
+            tuple(peaks[k] for k in order),
+            np.exp(logs[order] - log_evidence),
+            tuple(weighed[k][1] for k in order),
+            float(np.mean(np.abs(white) ** 2) / 2),
+        )
+
+    def log_probability(self, left: ComplexArray, added: Values, slopes: ComplexArray) -> float:
+        """Of what is left over where more of a covariance is allowed, healthy ways summed over.
+
+        Parameters
+        ----------
+        left, slopes
+            Of a peak.
+        added : complex array, shape (n, n)
+            What is allowed beside every condition.
+        """
+        total = []
+        for k, whiten in enumerate(self._whiten):
+            wider = np.linalg.cholesky(self._covariances[k] + added)
+            own = np.sqrt(2) * solve_triangular(wider, np.eye(left.size), lower=True)
+            change = 2 * float(
+                np.sum(np.log(np.diag(wider).real)) + np.sum(np.log(np.diag(whiten).real / np.sqrt(2)))
+            )
+            value, _ = _summed(own, left, slopes, np.zeros(slopes.shape[1]), self._shrink[k])
+            total.append(self._constants[k] - change + value)
+        return float(logsumexp(total))
+
+    def _weigh(self, peak: Peak) -> tuple[float, FloatArray]:
+        """Logarithm of the evidence near a peak, and the covariance of its parameters."""
+        own = peak.theta.size - self.widest.size
+        order = [self._loosest, *(k for k in range(len(self._whiten)) if k != self._loosest)]
+        logs: list[float] = []
+        spreads = []
+        for k in order:
+            shrink = np.concatenate([self._shrink[k], np.ones(own)])
+            log, spread = _summed(self._whiten[k], peak.left, peak.slopes, peak.theta, shrink)
+            logs.append(log + self._constants[k])
+            spreads.append(spread)
+            self._best_log = max(self._best_log, logs[0])  # of the loosest condition, which comes first
+            if len(logs) == 1 and logs[0] < self._best_log - HOPELESS:
+                break
+        return float(logsumexp(logs)), spreads[int(np.argmax(logs))]
+
+    def _best(self, predict: Predict, whiten: ComplexArray, full: FloatArray) -> list[int]:
+        """The starts to climb from: what is left over once healthy ways have taken their part."""
+        predicted = predict(full)
+        white = (self.now - predicted) @ whiten.T
+        r = np.concatenate([white.real, white.imag], axis=1)
+        count = self.widest.size
+        healthy = np.zeros((count + 1, full.shape[1]))
+        healthy[:, count:] = full[int(np.argmin(np.sum(r**2, axis=1))), count:]
+        healthy[1:, :count] = 1e-3 * np.eye(count)
+        moved = predict(healthy)
+        slopes = ((moved[1:] - moved[0]) / 1e-3) @ whiten.T
+        j = np.concatenate([slopes.real, slopes.imag], axis=1).T
+        inner = np.linalg.inv(j.T @ j + np.eye(count))
+        taken = r @ j
+        cost = np.sum(r**2, axis=1) - np.sum((taken @ inner) * taken, axis=1) + np.sum(full**2, axis=1)
+        cost = np.where(np.isfinite(cost), cost, np.inf)
+        return _apart(full[:, count:], cost)
+
+
+def _apart(own: FloatArray, cost: FloatArray) -> list[int]:
+    """The cheapest starts of which no two are neighbours in the first parameter."""
+    kept: list[int] = []
+    first = own[:, 0]
+    near = 1.5 * float(np.max(np.diff(np.unique(first)), initial=0.0)) if np.unique(first).size > 6 else 0.0
+    for k in np.argsort(cost):
+        if all(abs(first[k] - first[other]) > near or (near == 0.0 and k != other) for other in kept):
+            kept.append(int(k))
+        if len(kept) == (KEPT_STARTS if cost.size > FEW_STARTS else 1):
+            break
+    return kept
+
+
+def _summed(
+    whiten: ComplexArray, left: ComplexArray, slopes: ComplexArray, theta: FloatArray, shrink: FloatArray
+) -> tuple[float, FloatArray]:
+    """Logarithm of the sum over parameters of normal spread ``shrink``, and their covariance."""
+    white_left, white_slopes = whiten @ left, whiten @ slopes
+    r = np.concatenate([white_left.real, white_left.imag])
+    j = np.concatenate([white_slopes.real, white_slopes.imag])
+    r = r + j @ theta  # left over where every parameter is zero
+    scaled = j * shrink
+    curve = scaled.T @ scaled + np.eye(shrink.size)
+    taken = scaled.T @ r
+    moved = np.linalg.solve(curve, taken)
+    _, log_size = np.linalg.slogdet(curve)
+    covariance = shrink[:, None] * np.linalg.inv(curve) * shrink
+    return float(-(r @ r - taken @ moved) / 2 - log_size / 2), np.asarray(covariance)
+
+
+def _distinct(peaks: list[Peak], whiten: ComplexArray) -> list[Peak]:
+    """Each guess once, the best first."""
+
+    def cost(peak: Peak) -> float:
+        value = float(np.sum(np.abs(whiten @ peak.left) ** 2) + peak.theta @ peak.theta)
+        return value if np.isfinite(value) else np.inf
+
+    kept: list[Peak] = []
+    for peak in sorted(peaks, key=cost):
+        if np.isfinite(cost(peak)) and all(
+            np.max(np.abs(peak.theta - other.theta)) > SAME_PEAK for other in kept
+        ):
+            kept.append(peak)
+    return kept

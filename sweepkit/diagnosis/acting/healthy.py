@@ -1,0 +1,159 @@
+"""What two sweeps of an unchanged station differ by, on each rung of the ladder and with each calibration.
+
+Dip and R are those of the ladder (``antennas.rungs``). What a slide along frequency and a scale leave of the curve
+is 0.003 rms of the reflection after putting up a wire again, 0.007 in one of ten (own wire models); the other rungs
+in proportion, and the rest: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from sweepkit.antennas.rungs import Body, Rung, trade_sd
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.propagation import DB_PER_NEPER
+from sweepkit.instrument import TURN_HZ
+from sweepkit.kit import Analyzer
+from sweepkit.kit.analyzer import rms_of
+
+# Shape left of the reflection, delay and loss of the line, of two sweeps: rms, s, dB in the middle of the sweep.
+LEFT: dict[Rung, tuple[float, float, float]] = {
+    "swept-again": (0.0007, 0.02e-9, 0.002),
+    "joined-anew": (0.0015, 0.1e-9, 0.02),
+    "put-up-again": (0.005, 0.1e-9, 0.04),
+    "another-site": (0.015, 0.1e-9, 0.04),
+    "other-ground": (0.02, 0.1e-9, 0.04),
+}
+SHAPE_OF: dict[Body, float] = {"wire": 1.0, "whip": 1.5, "end-fed": 2.0}  # coax and radials are part of some
+SHAPE_ALONG = 0.03  # of the frequency: how far along what is left stays alike; about half a dip's width
+# At the feedpoint, joined or laid anew: contact [ohm], leads [nH], what lies near [pF]; common practice, no source.
+JOINED: dict[Rung, tuple[float, float, float]] = {
+    "swept-again": (0.02, 0.5, 0.05),
+    "joined-anew": (0.3, 5.0, 0.3),
+    "put-up-again": (0.5, 50.0, 2.0),
+    "another-site": (1.0, 80.0, 4.0),
+    "other-ground": (1.0, 80.0, 4.0),
+}
+Q_OF_R = 0.5  # reactance is steadier than resistance
+TURNS_HZ = (TURN_HZ, 6 * TURN_HZ, 60 * TURN_HZ)  # of an error: nobody knows how far along it stays alike
+DRIFT = 0.001  # of one calibration between two sweeps
+# Chance that the analyzer was calibrated anew in between, and of each rung where nobody tells.
+ANEW: dict[Rung, float] = {"swept-again": 0.05, "joined-anew": 0.3, "put-up-again": 0.5}
+ALWAYS_ANEW = 0.7
+UNTOLD: dict[Rung, float] = {"swept-again": 0.3, "joined-anew": 0.4, "put-up-again": 0.3}
+# An explanation may be off by so much of what it explains, along the curve and from point to point.
+OFF_ALONG, OFF_EACH = 0.03, 0.01
+UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Condition:
+    """One way of what may lie between two sweeps.
+
+    Parameters
+    ----------
+    chance : float
+        Of this one before anything is seen. [-]
+    sigmas : float array, shape (h,)
+        Of the healthy ways: slide, R, Q, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance [pF] at
+        the feedpoint.
+    covariance : complex array, shape (n, n)
+        Of all else. [-]
+    """
+
+    chance: float
+    sigmas: FloatArray
+    covariance: ComplexArray
+
+
+def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
+    """Of all healthy ways between two sweeps, in the order of :class:`Condition`.
+
+    Parameters
+    ----------
+    body, rung
+        As for :func:`sweepkit.antennas.rungs.trade_sd`.
+    """
+    f, r = (sqrt(2) * (trade_sd(name, body, rung) or 0.0) for name in ("dip_hz", "r_ohm"))
+    _, delay_s, loss_db = LEFT[rung]
+    return np.array([f, r, Q_OF_R * r, 1e9 * delay_s, loss_db, *JOINED[rung]])
+
+
+def list_conditions(
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    difference: ComplexArray,
+    noise: FloatArray,
+    *,
+    body: Body,
+    rung: Rung | None,
+    analyzer: Analyzer,
+) -> list[Condition]:
+    """What may lie between two sweeps, each rung with the same calibration and with a new one.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency. [Hz]
+    gamma, difference : complex array, shape (n,)
+        The sweep before, and how the one now differs. [-]
+    noise : float array, shape (n,)
+        Rms of the noise of the difference. [-]
+    body, rung
+        Of the antenna, and what was told; ``None``: any.
+    analyzer : Analyzer
+        Its errors.
+    """
+    chances = UNTOLD if rung is None else {rung: 1.0}
+    alike = np.exp(-((np.subtract.outer(np.log(f_hz), np.log(f_hz)) / SHAPE_ALONG) ** 2) / 2)
+    base = np.diag(noise**2 + UNEXPECTED**2 + (OFF_EACH * np.abs(difference)) ** 2).astype(np.complex128)
+    base += OFF_ALONG**2 * alike * np.outer(difference, difference.conj())
+    found = []
+    for each, chance in chances.items():
+        shape = LEFT[each][0] * SHAPE_OF[body]
+        anew = ANEW.get(each, ALWAYS_ANEW)
+        kinds = [(1 - anew, (DRIFT, DRIFT, DRIFT), TURNS_HZ[1])]
+        kinds += [(anew / len(TURNS_HZ), _of_two(analyzer), turn_hz) for turn_hz in TURNS_HZ]
+        for share, sizes, turn_hz in kinds:
+            covariance = base + shape**2 * alike + analyzer_covariance(f_hz, gamma, *sizes, turn_hz=turn_hz)
+            found.append(Condition(chance * share, healthy_sigmas(body, each), covariance))
+    return found
+
+
+def analyzer_covariance(
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    directivity: float,
+    tracking: float,
+    source_match: float,
+    *,
+    turn_hz: float = TURN_HZ,
+) -> ComplexArray:
+    """Of errors of an analyzer that drift slowly along the sweep, shape (n, n). [-]
+
+    Parameters
+    ----------
+    f_hz, gamma
+        Frequency and reflection, shape (n,). [Hz, -]
+    directivity, tracking, source_match : float
+        Their rms sizes. [-]
+    turn_hz : float
+        How far along frequency they stay alike. [Hz]
+    """
+    along = np.exp(-((np.subtract.outer(f_hz, f_hz) / turn_hz) ** 2) / 2)
+    tracked, matched = np.outer(gamma, gamma.conj()), np.outer(gamma**2, (gamma**2).conj())
+    return np.asarray(along * (directivity**2 + tracking**2 * tracked + source_match**2 * matched))
+
+
+def _of_two(analyzer: Analyzer) -> tuple[float, float, float]:
+    sizes = (analyzer.directivity, analyzer.tracking_size, analyzer.source_match)
+    directivity, tracking, source_match = (sqrt(2) * rms_of(size) for size in sizes)
+    return directivity, tracking, source_match
+
+
+def loss_factor(f_hz: FloatArray, loss_db: FloatArray) -> FloatArray:
+    """What a loss, one way in the middle of the sweep and as of conductors, does to a reflection. [-]"""
+    return np.asarray(np.exp(-2 * loss_db / DB_PER_NEPER * np.sqrt(f_hz / f_hz.mean())))

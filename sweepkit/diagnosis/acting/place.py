@@ -1,0 +1,53 @@
+"""Where along the line: the distance of a cause with its interval."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.stories import Told
+from sweepkit.figures import Figure
+from sweepkit.lines import VELOCITY_FACTOR_SIGMA
+
+DRAWS = 500
+LEAST_SPREAD_M = 0.03  # a connector is that long
+PLACED_SHARE = 0.5  # of what a cause weighs must be stories that have a place
+NEGLECTED = 0.01  # share of a guess that is not followed
+
+
+def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
+    """Distance from the radio; ``None`` for a cause that has no place.
+
+    Parameters
+    ----------
+    scene : Scene
+        The station.
+    told : list of Told
+        Stories of one cause, heaviest first.
+    seed : int
+        Same seed, same interval.
+    """
+    rng = np.random.default_rng([seed, 23])
+    total = sum(one.weight for one in told if one.story.place_m is not None)
+    metres, best = [], None
+    for one in told:
+        if one.story.place_m is None or not scene.length_m:
+            continue
+        for peak, share, spread in zip(one.fitted.peaks, one.fitted.shares, one.fitted.spreads, strict=True):
+            count = round(DRAWS * share * one.weight / max(total, 1e-12))
+            h = scene.sigmas.size
+            if best is None:
+                best = float(one.story.place_m(scene, peak.theta[None, h:])[0])
+            if count < NEGLECTED * DRAWS:
+                continue
+            drawn = rng.multivariate_normal(peak.theta[h:], spread[h:, h:], size=count, method="eigh")
+            metres.append(one.story.place_m(scene, drawn))
+    if best is None or total < PLACED_SHARE * sum(one.weight for one in told):
+        return None
+    if not metres:
+        return Figure(best)
+    drawn_m = np.concatenate(metres)
+    drawn_m = drawn_m * (1 + VELOCITY_FACTOR_SIGMA * rng.standard_normal(drawn_m.size))
+    drawn_m = drawn_m + LEAST_SPREAD_M * rng.standard_normal(drawn_m.size)
+    low, high = np.quantile(np.clip(drawn_m, 0.0, scene.length_m * 1.05), [0.025, 0.975])
+    return Figure(best, min(float(low), best), max(float(high), best))

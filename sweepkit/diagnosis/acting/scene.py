@@ -1,0 +1,227 @@
+"""The stage a cause is acted out on: the station as a good sweep shows it, or a bare line as it was told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.healthy import loss_factor
+from sweepkit.diagnosis.acting.priors import even_in_log
+from sweepkit.diagnosis.acting.walk import Pair, Values, Walk, across, in_series, lay_walk, reflection
+from sweepkit.diagnosis.answer import End
+from sweepkit.feedline.chain import JOINT_OHM, LineChain
+from sweepkit.feedline.plane import remove_chain
+
+EDGE_SHARE = 0.2  # of the sweep at each end carries the curve beyond it
+BEYOND = 0.25  # so far beyond its ends a sweep is carried, as a share of frequency
+STARTS_PER_WAVE, STARTS = 10.0, (20, 160)  # a reflection turns twice in a wave
+# What untold connectors of a bare line look like beside their resistance, one sigma: five centimetres that are 30 or
+# 75 ohm are some picofarad or some nanohenry too many; common practice, no source.
+FRINGE_PF, NEAR_PF, NEAR_NH = 2.0, 2.0, 8.0
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Where a cause is acted out.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequencies at which it is judged. [Hz]
+    now : complex array, shape (n,)
+        What was swept now, at the radio or wherever it was measured. [-]
+    walk : Walk
+        The line told.
+    end : {"antenna", "open", "short"}
+        What is at its far end.
+    reference_ohm : float
+        Of all reflections. [ohm]
+    at_end : CubicSpline or None
+        Reflection at the far end over the logarithm of frequency, as a good sweep shows it; ``None`` without
+        one: then the line is as told, within its tolerances.
+    sigmas : float array, shape (h,)
+        Of the healthy ways. With a good sweep: those of ``healthy.Condition``; without: relative length,
+        relative impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled.
+    """
+
+    f_hz: FloatArray
+    now: ComplexArray
+    walk: Walk
+    end: End
+    reference_ohm: float
+    at_end: CubicSpline | None
+    sigmas: FloatArray
+
+    @property
+    def length_m(self) -> float:
+        """Of the line told. [m]"""
+        return self.walk.length_m
+
+    def places(self) -> int:
+        """How many places along the line lie so close that a climb from one reaches the next."""
+        if not self.length_m:
+            return 1
+        waves = float(self.walk.gamma_per_m[:, -1].imag @ self.walk.lengths_m) / (2 * np.pi)
+        return int(np.clip(STARTS_PER_WAVE * waves, *STARTS))
+
+    def far_end(
+        self,
+        h: FloatArray,
+        *,
+        slide: FloatArray | float = 0.0,
+        r: FloatArray | float = 0.0,
+        q: FloatArray | float = 0.0,
+    ) -> Pair:
+        """Voltage and current at the far end, healthy but for what is added.
+
+        Parameters
+        ----------
+        h : float array, shape (members, h)
+            Healthy ways, standard normal. [-]
+        slide, r, q : float array, shape (members, 1)
+            Logarithm of frequency, of R and of Q, added. [-]
+        """
+        if self.at_end is None:
+            one, zero = np.ones(self.f_hz.shape, dtype=complex), np.zeros(self.f_hz.shape, dtype=complex)
+            if self.end == "short":
+                return zero, one
+            fringe = 2j * np.pi * self.f_hz * FRINGE_PF * 1e-12 * self.reference_ohm
+            return across((one, zero), fringe * h[:, 3:4])
+        way = h * self.sigmas
+        gamma = self.at_end(np.log(self.f_hz) - way[:, 0:1] - slide)
+        r_log, q_log = way[:, 1:2] + r, way[:, 2:3] + q
+        z = (1 + gamma) / (1 - gamma + 1e-9)
+        z = np.exp(r_log) * (z.real + 1j * np.exp(q_log) * z.imag)
+        omega = 2 * np.pi * self.f_hz
+        series = (way[:, 5:6] + 1e-9j * omega * way[:, 6:7]) / self.reference_ohm
+        return across(
+            in_series((z, np.ones_like(z)), series), 1e-12j * omega * way[:, 7:8] * self.reference_ohm
+        )
+
+    def carry(
+        self,
+        pair: Pair,
+        h: FloatArray,
+        near_m: FloatArray | float,
+        far_m: FloatArray | float,
+        *,
+        turns: Values | float = 1.0,
+        z_factor: Values | float = 1.0,
+    ) -> Pair:
+        """Along the told line, off as a healthy one may be; see :meth:`Walk.carry`."""
+        if self.at_end is not None:
+            return self.walk.carry(pair, near_m, far_m, turns=turns, z_factor=z_factor)
+        way = h * self.sigmas
+        z = np.asarray(z_factor * (1 + way[:, 1:2]))
+        # What the propagation constant grows by in its real part and in its imaginary part differs: twice carried.
+        longer, lossier = 1 + way[:, 0:1], np.exp(way[:, 2:3])
+        for k in reversed(range(self.walk.lengths_m.size)):
+            own = self.walk.gamma_per_m[k]
+            factor = (own.real * lossier + 1j * own.imag) / own * longer
+            one = Walk(*(part[k : k + 1] for part in vars(self.walk).values()))
+            pair = one.carry(pair, near_m, far_m, turns=turns * factor, z_factor=z)
+        return pair
+
+    def at_radio(self, pair: Pair, h: FloatArray) -> ComplexArray:
+        """Reflection where it was swept.
+
+        Parameters
+        ----------
+        pair : Pair
+            Voltage and current there.
+        h : float array, shape (members, h)
+            Healthy ways. [-]
+        """
+        if self.at_end is None:
+            joint = even_in_log(h[:, 4:5], *JOINT_OHM) / self.reference_ohm
+            omega = 2 * np.pi * self.f_hz
+            inductance = joint + 1e-9j * omega * NEAR_NH * h[:, 5:6] / self.reference_ohm
+            capacitance = 1e-12j * omega * NEAR_PF * h[:, 6:7] * self.reference_ohm
+            return reflection(across(in_series(pair, inductance), capacitance))
+        way = h * self.sigmas
+        turn = np.exp(-4j * np.pi * self.f_hz * 1e-9 * way[:, 3:4])
+        return np.asarray(reflection(pair) * turn * loss_factor(self.f_hz, way[:, 4:5]))
+
+    def healthy(self, h: FloatArray) -> ComplexArray:
+        """The sweep of a station in which nothing is wrong, shape (members, n)."""
+        return self.at_radio(self.carry(self.far_end(h), h, 0.0, self.length_m), h)
+
+
+def scene_with_baseline(
+    f_hz: FloatArray,
+    now: ComplexArray,
+    before: tuple[FloatArray, ComplexArray],
+    chain: LineChain | None,
+    *,
+    end: End,
+    reference_ohm: float,
+    sigmas: FloatArray,
+) -> Scene:
+    """The station as a good sweep shows it.
+
+    Parameters
+    ----------
+    f_hz, now
+        Where it is judged, and what was swept now. [Hz, -]
+    before : (float array, complex array), shape (m,) each
+        All of the good sweep. [Hz, -]
+    chain : LineChain or None
+        The line told; ``None``: what was swept is taken for the far end.
+    end, reference_ohm, sigmas
+        As in :class:`Scene`.
+    """
+    own_hz, gamma = before
+    if chain is not None and chain.pieces:
+        gamma = remove_chain(own_hz, gamma, chain.nominal, reference_ohm=reference_ohm)[0]
+    walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
+    return Scene(f_hz, now, walk, end, reference_ohm, _carried_beyond(own_hz, gamma), sigmas)
+
+
+def scene_as_told(
+    f_hz: FloatArray, now: ComplexArray, chain: LineChain, *, end: End, reference_ohm: float
+) -> Scene:
+    """A bare line as it was told.
+
+    Parameters
+    ----------
+    f_hz, now, chain, end, reference_ohm
+        As in :func:`scene_with_baseline`.
+    """
+    weights = np.array([piece.length_m for piece in chain.pieces]) / chain.length_m
+    squares = {
+        "length": sum(piece.length_sigma_m**2 for piece in chain.pieces) / chain.length_m**2,
+        "velocity": sum(
+            (w * piece.velocity_factor_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)
+        ),
+        "z0": sum((w * piece.z0_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)),
+        "loss": sum((w * piece.loss_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)),
+    }
+    length = np.sqrt(squares["length"] + squares["velocity"])
+    sigmas = np.array([length, np.sqrt(squares["z0"]), np.sqrt(squares["loss"]), *np.ones(4)])
+    walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
+    return Scene(f_hz, now, walk, end, reference_ohm, None, sigmas)
+
+
+def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> CubicSpline:
+    """A smooth curve through the sweep and a little beyond, over the logarithm of frequency."""
+    count = max(int(EDGE_SHARE * f_hz.size), 8)
+    x = np.log(f_hz)
+    step = (x[-1] - x[0]) / (x.size - 1)
+    extra = np.arange(1, int(BEYOND / step) + 2)[:60]
+    step = max(step, BEYOND / 60)
+    low_x, high_x = x[0] - step * extra[::-1], x[-1] + step * extra
+    low = _along_circle(x[:count], gamma[:count], low_x)
+    high = _along_circle(x[-count:], gamma[-count:], high_x)
+    return CubicSpline(np.concatenate([low_x, x, high_x]), np.concatenate([low, gamma, high]))
+
+
+def _along_circle(x: FloatArray, gamma: ComplexArray, at: FloatArray) -> ComplexArray:
+    """(p0 + p1 t)/(1 + q t) through an edge: exact for a resonance, bounded for all else."""
+    centre, scale = x.mean(), np.ptp(x)
+    t, beyond = (x - centre) / scale, (at - centre) / scale
+    p0, p1, q = np.linalg.lstsq(np.stack([np.ones_like(t), t, -gamma * t], axis=1), gamma, rcond=None)[0]
+    values = np.asarray((p0 + p1 * beyond) / (1 + q * beyond))
+    return np.asarray(values / np.maximum(np.abs(values), 1.0))

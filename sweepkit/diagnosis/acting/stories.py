@@ -1,0 +1,136 @@
+"""All stories of a scene, healthy among them, and how the sweep weighs them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logsumexp
+
+from sweepkit.diagnosis.acting.causes.broken import broken_lines
+from sweepkit.diagnosis.acting.causes.joint import joints
+from sweepkit.diagnosis.acting.causes.leg_off import legs_off
+from sweepkit.diagnosis.acting.causes.lossy import lossy_lines
+from sweepkit.diagnosis.acting.causes.measured_wrong import measurement_faults
+from sweepkit.diagnosis.acting.causes.other_piece import other_pieces
+from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, shield_currents
+from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
+from sweepkit.diagnosis.acting.evidence import Fitted, Judge
+from sweepkit.diagnosis.acting.healthy import Condition
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.story import Story, predictor
+from sweepkit.diagnosis.signatures import ELSE, signatures_of
+
+HEALTHY = "nothing-wrong"
+# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
+# point: evidence counts for less than the formulas say. Set on the fault laboratory (docs/diagnose.md).
+TEMPER = 3.0
+HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
+OTHER = "other-antenna"
+# What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
+ELSE_CHANCE, ELSE_SIZES = 0.06, ((0.02, 0.04), (0.1, 0.06))
+OTHER_CHANCE, OTHER_SIZES = 0.03, ((0.5, 0.08),)
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """A story told to its end: what it weighs, and its best guess."""
+
+    story: Story
+    weight: float
+    fitted: Fitted
+
+
+def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
+    """What may have befallen a station, as often as it is met.
+
+    Parameters
+    ----------
+    scene : Scene
+        The station.
+    kind : str or None
+        Kind of antenna.
+    """
+    common: dict[str, float] = {}
+    for row in signatures_of(kind):
+        common[row.code] = common.get(row.code, 0.0) + row.common
+    yield from joints(scene, chance=common["loose-joint"])
+    yield from other_pieces(scene, chance=common["wrong-impedance-piece"])
+    yield from lossy_lines(scene, chance=common["line-loss"])
+    yield from broken_lines(scene, open_chance=common["open-line"], short_chance=common["shorted-line"])
+    if scene.end != "antenna":
+        yield from measurement_faults(
+            plane=common["wrong-plane"], calibration=common["poor-calibration"], hidden=0.0
+        )
+        return
+    yield from measurement_faults(
+        plane=common["wrong-plane"], calibration=common["poor-calibration"], hidden=0.2
+    )
+    yield _as_healthy("interference", common["interference"])  # its points are left out before
+    yield from shifted_antennas(kind)
+    yield from legs_off(kind, chance=common.get("leg-off", 0.0))
+    yield from shield_currents(
+        kind,
+        chance=common.get("common-mode", 0.0),
+        counterpoise_chance=common.get("no-counterpoise", 0.0) if kind in (*BEHIND, None) else 0.0,
+    )
+
+
+def _as_healthy(code: str, chance: float) -> Story:
+    return Story(code, chance, np.zeros((1, 0)), lambda s, h, u: s.healthy(h), lambda s, u: "")
+
+
+def weigh_stories(
+    scene: Scene, conditions: Sequence[Condition], stories: Sequence[Story], odds: Mapping[str, float]
+) -> list[Told]:
+    """Every story with its weight, heaviest first; weights add to 1.
+
+    Parameters
+    ----------
+    scene : Scene
+        The station.
+    conditions : sequence of Condition
+        What may lie between the sweeps.
+    stories : sequence of Story
+        What may be wrong.
+    odds : mapping of str to float
+        Factor of each cause from what else is known; also of :data:`HEALTHY`. [-]
+    """
+    judge = Judge(scene.now, conditions)
+    own = [story for story in stories if story.chance > 0]
+    total = sum(story.chance for story in own)
+    healthy_chance = total * HEALTHY_SHARE / (1 - HEALTHY_SHARE)
+    healthy = _as_healthy(HEALTHY, healthy_chance)
+    fitted = [(story, judge.fit(predictor(scene, story), story.starts)) for story in [healthy, *own]]
+    for code, chance, sizes in ((ELSE, ELSE_CHANCE, ELSE_SIZES), (OTHER, OTHER_CHANCE, OTHER_SIZES)):
+        if code == ELSE or scene.end == "antenna":
+            fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
+    logs = np.array(
+        [
+            one.log_evidence / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
+            for story, one in fitted
+        ]
+    )
+    weights = np.exp(logs - logsumexp(logs))
+    told = [Told(story, float(w), one) for (story, one), w in zip(fitted, weights, strict=True)]
+    return sorted(told, key=lambda one: -one.weight)
+
+
+def _anything(
+    scene: Scene,
+    judge: Judge,
+    healthy: Fitted,
+    code: str,
+    chance: float,
+    sizes: Sequence[tuple[float, float]],
+) -> tuple[Story, Fitted]:
+    """A smooth change of some size that nobody thought of."""
+    peak = healthy.peaks[0]
+    apart = np.subtract.outer(np.log(scene.f_hz), np.log(scene.f_hz))
+    logs = [
+        judge.log_probability(peak.left, size**2 * np.exp(-((apart / along) ** 2) / 2), peak.slopes)
+        for size, along in sizes
+    ]
+    evidence = float(logsumexp(logs)) - np.log(len(sizes))
+    return _as_healthy(code, chance), Fitted(evidence, healthy.peaks, healthy.shares, healthy.spreads, 1.0)

@@ -1,0 +1,60 @@
+"""A story: one way in which something may have gone wrong, ready to be acted out on a scene."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.climb import Predict
+from sweepkit.diagnosis.acting.scene import Scene
+
+Act = Callable[[Scene, FloatArray, FloatArray], ComplexArray]  # scene, healthy ways, own parameters
+Place = Callable[[Scene, FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, eq=False)
+class Story:
+    """One way of one cause.
+
+    Parameters
+    ----------
+    code : str
+        Stable word of the cause.
+    chance : float
+        How often it is met before anything is seen, relative to the others. [-]
+    starts : float array, shape (starts, p)
+        Rough guesses of what it leaves open, standard normal. [-]
+    act : callable
+        The sweep it leads to, shape (members, n), from healthy ways and own parameters, shape (members, ...).
+    say : callable
+        What happened in words, with numbers, from the scene and own parameters, shape (p,).
+    place_m : callable or None
+        How far from the radio, shape (members,), from own parameters, shape (members, p).
+    """
+
+    code: str
+    chance: float
+    starts: FloatArray
+    act: Act
+    say: Callable[[Scene, FloatArray], str]
+    place_m: Place | None = None
+
+
+def predictor(scene: Scene, story: Story) -> Predict:
+    """The story as a function of all that is open: healthy ways first, then its own parameters.
+
+    Parameters
+    ----------
+    scene, story
+        What is acted out, and where.
+    """
+    count = scene.sigmas.size
+
+    def predict(theta: FloatArray) -> ComplexArray:
+        with np.errstate(all="ignore"):  # a climb may try what no station is; it is not taken
+            return story.act(scene, theta[:, :count], theta[:, count:])
+
+    return predict

@@ -1,0 +1,132 @@
+"""Voltage and current along a told line, from the far end towards the radio, with anything in between.
+
+Both are over the reference: an open is (1, 0), a short (0, 1), and neither is a special case. Over a stretch of
+length l: V' = V cosh γl + zI sinh γl, I' = I cosh γl + (V/z) sinh γl (Pozar, Microwave Engineering, 4th ed., Wiley
+2012, section 2.7). Columns of a batch are its members, so that all of them walk at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.plane import piece_propagation
+
+Values = NDArray[np.inexact[Any]]  # real or complex
+Pair = tuple[ComplexArray, ComplexArray]  # voltage and current, shape (members, n)
+
+
+@dataclass(frozen=True, eq=False)
+class Walk:
+    """A line of pieces from the radio, or none at all.
+
+    Parameters
+    ----------
+    gamma_per_m, z : complex array, shape (pieces, n)
+        Propagation constant [1/m] and impedance over the reference [-].
+    starts_m, lengths_m : float array, shape (pieces,)
+        Where each begins, and how long it is. [m]
+    """
+
+    gamma_per_m: ComplexArray
+    z: ComplexArray
+    starts_m: FloatArray
+    lengths_m: FloatArray
+
+    @property
+    def length_m(self) -> float:
+        """Of all pieces. [m]"""
+        return float(self.lengths_m.sum())
+
+    def carry(
+        self,
+        pair: Pair,
+        near_m: FloatArray | float,
+        far_m: FloatArray | float,
+        *,
+        turns: Values | float = 1.0,
+        z_factor: Values | float = 1.0,
+    ) -> Pair:
+        """The pair at ``near_m`` from that at ``far_m``, both measured from the radio.
+
+        Parameters
+        ----------
+        pair : Pair
+            Voltage and current at the far place.
+        near_m, far_m : float array, shape (members, 1)
+            Places. [m]
+        turns, z_factor : complex array, shape (members, n) or (members, 1)
+            Multiply propagation constant and impedance of what lies between. [-]
+        """
+        for k in reversed(range(self.lengths_m.size)):
+            start = self.starts_m[k]
+            metres = np.clip(
+                np.minimum(far_m, start + self.lengths_m[k]) - np.maximum(near_m, start), 0.0, None
+            )
+            if np.any(metres > 0):
+                pair = through(pair, self.gamma_per_m[k] * turns * metres, self.z[k] * z_factor)
+        return pair
+
+
+def through(pair: Pair, gamma_l: Values, z: Values) -> Pair:
+    """The pair on the radio's side of a stretch.
+
+    Parameters
+    ----------
+    pair : Pair
+        On the far side.
+    gamma_l : complex array
+        Propagation constant times length. [-]
+    z : complex array
+        Impedance over the reference. [-]
+    """
+    voltage, current = pair
+    e = np.exp(gamma_l)
+    cosh, sinh = (e + 1 / e) / 2, (e - 1 / e) / 2
+    return voltage * cosh + z * current * sinh, current * cosh + voltage / z * sinh
+
+
+def in_series(pair: Pair, z: Values) -> Pair:
+    """With an impedance in series, over the reference."""
+    return pair[0] + z * pair[1], pair[1]
+
+
+def across(pair: Pair, y: Values) -> Pair:
+    """With an admittance across the line, times the reference."""
+    return pair[0], pair[1] + y * pair[0]
+
+
+def reflection(pair: Pair) -> ComplexArray:
+    """Reflection coefficient against the reference. [-]"""
+    return np.asarray((pair[0] - pair[1]) / (pair[0] + pair[1]))
+
+
+def lay_walk(f_hz: FloatArray, chain: LineChain | None, *, reference_ohm: float) -> Walk:
+    """The line as told; no pieces where none was.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, above 0. [Hz]
+    chain : LineChain or None
+        The line from the radio on.
+    reference_ohm : float
+        Reference of the reflection. [ohm]
+    """
+    if chain is None or not chain.pieces:
+        none = np.zeros((0, f_hz.size), dtype=np.complex128)
+        return Walk(none, none, np.zeros(0), np.zeros(0))
+    nominal = chain.nominal
+    rows = [piece_propagation(f_hz, nominal, k) for k in range(len(chain.pieces))]
+    lengths_m = nominal.length_m[0]
+    return Walk(
+        np.array([row[0][0] for row in rows]),
+        np.array([row[1][0] for row in rows]) / complex(reference_ohm),
+        np.concatenate([[0.0], np.cumsum(lengths_m)[:-1]]),
+        np.asarray(lengths_m),
+    )

@@ -1,0 +1,140 @@
+"""Causes acted out: walking a line, climbing to the best guess, weights, places, and tests that were made."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweepkit.diagnosis.acting.climb import climb
+from sweepkit.diagnosis.acting.healthy import list_conditions
+from sweepkit.diagnosis.acting.walk import lay_walk, reflection
+from sweepkit.diagnosis.diagnose import diagnose
+from sweepkit.diagnosis.told_words import read_told, settle_rung
+from sweepkit.errors import BadInput
+from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.plane import add_chain
+from sweepkit.kit import Analyzer
+from sweepkit.lines import catalogued_piece
+from sweepkit.sweep import Sweep
+from tests.diagnosis.faults import setups
+from tests.diagnosis.laboratory import act
+from tests.models.set_ups import make_coax
+
+F_HZ = np.linspace(1e6, 60e6, 201)
+WIDE_HZ = np.linspace(1e6, 150e6, 301)
+LINE = "RG-58 12 m"
+
+
+def bare(seed: int, *, ohm: float = 0.0, at_m: float = 5.0, f_hz=F_HZ, end_ohm: float = 1e6) -> Sweep:
+    """An independent line, open unless told, with a resistance in series somewhere, read by an even analyzer."""
+    coax = make_coax("RG-58", 12.0, np.random.default_rng(7))
+    z = coax.seen_through(f_hz, np.full(f_hz.shape, end_ohm, dtype=complex), coax.length_m - at_m) + ohm
+    z = coax.seen_through(f_hz, z, at_m)
+    dice = np.random.default_rng(seed)
+    noise = 0.0007 * (dice.standard_normal(f_hz.size) + 1j * dice.standard_normal(f_hz.size))
+    return Sweep.from_gamma(f_hz, (z - 50) / (z + 50) + noise)
+
+
+def weight(answer, code):
+    return sum(one.weight for one in answer.hypotheses if one.code == code)
+
+
+@pytest.mark.identity
+def test_a_walk_is_the_chain():
+    chain = LineChain([catalogued_piece("RG-58", 3.0), catalogued_piece("RG-59", 2.0)])
+    walk = lay_walk(F_HZ, chain, reference_ohm=50.0)
+    far = np.full((1, F_HZ.size), 1.0 + 0j), np.full((1, F_HZ.size), 0.4 + 0.1j)
+    walked = reflection(walk.carry(far, 0.0, walk.length_m))[0]
+    assert np.allclose(walked, add_chain(F_HZ, reflection(far)[0], chain.nominal)[0], atol=1e-12)
+    halves = walk.carry(walk.carry(far, 2.5, walk.length_m), 0.0, 2.5)
+    assert np.allclose(reflection(halves)[0], walked, atol=1e-12)
+
+
+@pytest.mark.identity
+def test_a_climb_ends_where_a_linear_story_has_its_answer():
+    dice = np.random.default_rng(3)
+    slopes = dice.standard_normal((30, 2)) + 1j * dice.standard_normal((30, 2))
+    now = slopes @ np.array([0.7, -1.2])
+    whiten = 10 * np.eye(30, dtype=complex)
+    (peak,) = climb(lambda theta: theta @ slopes.T, now, whiten, np.zeros((1, 2)))
+    white = 10 * np.concatenate([slopes.real, slopes.imag])
+    right = np.linalg.solve(
+        white.T @ white + np.eye(2), white.T @ (10 * np.concatenate([now.real, now.imag]))
+    )
+    assert np.allclose(peak.theta, right, atol=1e-4)
+
+
+def test_conditions_add_to_one_and_widen_up_the_ladder():
+    gamma = np.full(20, 0.3 + 0.1j)
+    f_hz = np.linspace(7e6, 7.4e6, 20)
+    known = {"body": "wire", "analyzer": Analyzer()}
+    untold = list_conditions(f_hz, gamma, 0 * gamma, np.full(20, 1e-3), rung=None, **known)
+    assert sum(one.chance for one in untold) == pytest.approx(1.0)
+    sigmas = [
+        list_conditions(f_hz, gamma, 0 * gamma, np.full(20, 1e-3), rung=rung, **known)[0].sigmas[0]
+        for rung in ("swept-again", "joined-anew", "put-up-again", "another-site")
+    ]
+    assert sigmas == sorted(sigmas)
+
+
+def test_a_bare_line_as_it_is_meant_to_be_is_no_fault():
+    answer = diagnose([bare(1)], lines=[LINE], far_end="open", draws=0)
+    assert answer.nothing_wrong > 0.5
+    answer = diagnose([bare(1)], baseline=bare(2), lines=[LINE], far_end="open", draws=0)
+    assert (answer.changed, answer.nothing_wrong > 0.5) == ("no", True)
+
+
+@pytest.mark.parametrize("baseline", [None, 2])
+def test_a_joint_in_a_bare_line_is_found_with_its_place(baseline):
+    good = None if baseline is None else bare(baseline, f_hz=WIDE_HZ)
+    answer = diagnose([bare(1, ohm=10.0, f_hz=WIDE_HZ)], baseline=good, lines=[LINE], far_end="open", draws=0)
+    assert answer.hypotheses[0].code == "loose-joint"
+    assert answer.hypotheses[0].distance_m.value == pytest.approx(5.0, abs=0.4)
+    assert answer.hypotheses[0].distance_m.low <= 5.1
+    assert answer.hypotheses[0].distance_m.high >= 4.9
+
+
+def test_a_bare_line_needs_a_line():
+    with pytest.raises(BadInput, match="name it with --line"):
+        diagnose([bare(1)], far_end="open", draws=0)
+
+
+def test_weights_and_nothing_wrong_add_to_one():
+    for truth, number in (("nothing", 3), ("line-loss", 4), ("wrong-plane", 9)):
+        answer = act(truth, setups()[number], "joined-anew", (8, number)).diagnosed(told=True)
+        assert sum(one.weight for one in answer.hypotheses) + answer.nothing_wrong == pytest.approx(1.0)
+        document = answer.to_json()
+        assert sum(one["weight"] for one in document["hypotheses"]) + document[
+            "nothing_wrong"
+        ] == pytest.approx(1.0, abs=2e-3)
+        assert all(one["test"] for one in document["hypotheses"])
+
+
+def test_phrases_set_the_rung_and_words_do_not():
+    assert read_told("opened up the connector").rung is None
+    assert read_told("put up again, rain").rung == "put-up-again"
+    assert read_told("rain").odds["wet-wire"] > 1
+    assert settle_rung("put-up-again", read_told("put up again")) == "put-up-again"
+    with pytest.raises(BadInput, match="leave one of them out"):
+        settle_rung("swept-again", read_told("put up again"))
+
+
+def test_the_sweep_of_a_test_moves_the_weights():
+    case = act("line-loss", setups()[4], "joined-anew", (8, 4))
+    known = {
+        "baseline": case.before,
+        "kind": case.setup.kind,
+        "lines": list(case.line),
+        "measured_at": "radio",
+        "draws": 0,
+    }
+    plain = diagnose([case.now], **known)
+    back = diagnose([case.now], test=("wiggled", case.before), **known)
+    stays = diagnose([case.now], test=("wiggled", case.now), **known)
+    assert weight(back, "loose-joint") >= weight(plain, "loose-joint") >= weight(stays, "loose-joint")
+    assert sum(one.weight for one in back.hypotheses) + back.nothing_wrong == pytest.approx(1.0)
+    assert any(
+        "the test:" in text for one in back.hypotheses for text in (*one.evidence_for, *one.evidence_against)
+    )
+    with pytest.raises(BadInput, match="wiggled"):
+        diagnose([case.now], test=("wigled", case.now), **known)
