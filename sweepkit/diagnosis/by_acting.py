@@ -47,7 +47,7 @@ PLACED = (1.0, 0.2)  # m, share of the distance: a wider interval asks for a wid
 
 
 def act_on_reviews(
-    before: Review,
+    before: Sequence[Review],
     now: Sequence[Review],
     *,
     kind: str | None,
@@ -61,8 +61,8 @@ def act_on_reviews(
 
     Parameters
     ----------
-    before : Review
-        Of the good sweep.
+    before : sequence of Review
+        Of the good sweep, or of A before and after.
     now : sequence of Review
         Of one or more sweeps as it is now.
     kind, told, rung, end, analyzer
@@ -71,10 +71,10 @@ def act_on_reviews(
         Further factors of causes. [-]
     """
     views = [one.planes.measured for one in now]
-    odds = odds_of(told.odds, new_findings(before, now[0]))
+    odds = odds_of(told.odds, new_findings(before[0], now[0]))
     at_feedpoint = now[0].planes.measured_at == "feedpoint"
     return act_on_baseline(
-        before.planes.measured,
+        mean_view([one.planes.measured for one in before]),
         mean_view(views),
         None if at_feedpoint else told_chain(now[0]),
         kind=kind,

@@ -226,7 +226,7 @@ def _act(
     if change.returned is False:
         beside |= NOT_RETURNED
     acted = act_on_reviews(
-        before,
+        [before, reviews[2]] if is_triple and change.returned else [before],
         reviews[1:] if has_baseline else [now],
         kind=kind,
         told=told,
