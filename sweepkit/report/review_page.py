@@ -222,9 +222,12 @@ def _plain_segments(band: BandFigures) -> list[tuple[str, float, float]]:
 
 
 def _rest(band: BandFigures) -> str:
-    """What the tuner does for the rest of a band that is direct in part; "no" is what remains."""
+    """What the tuner does for the rest of a band that is direct in part, "no" is what remains; and the watts."""
     ranges = ranges_text("tuner", _plain_segments(band)) if band.verdict == "direct" else ""
-    return f"Tuner needed from {ranges} MHz." if ranges else ""
+    tuned = f"Tuner needed from {ranges} MHz." if ranges else ""
+    watts = band.power_to_antenna_w.value
+    leaves = "" if watts is None else f"{LEAVES.capitalize()}: {watts:.3g} W."
+    return " ".join(filter(None, (tuned, leaves)))
 
 
 def is_far_off(band: BandFigures) -> bool:
