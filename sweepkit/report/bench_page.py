@@ -77,7 +77,7 @@ def _table(bench: Bench) -> Grid:
     for k, f_hz in enumerate(bench.f_hz):
         loss = [] if bench.what == "choke" else [_text(bench.loss_db[k], ".2f")]
         rows.append((f"{f_hz / 1e6:.3f}", *loss, _text(bench.r_ohm[k], ".1f"), _text(bench.x_ohm[k], ".1f")))
-    return Grid("Over frequency", tuple(columns), tuple(rows))
+    return Grid("Over frequency", tuple(columns), tuple(rows), more=True)
 
 
 def _text(figure: Figure, form: str) -> str:
