@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from typing import Any, Literal
 
 from sweepkit.logbook.connections import LogConnection
@@ -61,19 +62,25 @@ def fill_in(connection: LogConnection, setups: Iterable[Document], sweeps: Itera
     """
     edited = set(connection.execute("SELECT setup_id, sweep_id, name FROM history").fetchall())
     filled = []
-    told = {setup["uid"]: setup for setup in setups}
-    for numbers in _numbers_of(connection, "setup", told):
-        for setup in setups_where(connection, {"setup.id": numbers}):
-            export = told[setup.uid]
-            lost = {name for name in export["facts"] if (setup.number, None, name) not in edited}
-            filled += [f"setup {setup.id}"] * _fill(connection, setup, export, lost - set(setup.facts))
-    told = {sweep["uid"]: sweep for sweep in sweeps}
-    for numbers in _numbers_of(connection, "sweep", told):
-        for sweep in sweeps_where(connection, {"sweep.id": numbers}):
-            export = told[sweep.uid]
-            lost = {name for name in export["facts"] if (None, sweep.id, name) not in edited}
-            filled += [f"sweep {sweep.id}"] * _fill(connection, sweep, export, lost - set(sweep.facts))
+    for record, export in chain(_here(connection, "setup", setups), _here(connection, "sweep", sweeps)):
+        numbers = (record.number, None) if isinstance(record, Setup) else (None, record.id)
+        lost = {
+            name for name in export["facts"] if name not in record.facts and (*numbers, name) not in edited
+        }
+        if _fill(connection, record, export, lost):
+            filled.append(f"{'setup' if isinstance(record, Setup) else 'sweep'} {record.id}")
     return filled
+
+
+def _here(
+    connection: LogConnection, table: Kept, exported: Iterable[Document]
+) -> Iterator[tuple[Setup | LoggedSweep, Document]]:
+    """Whole records that an export tells of too, and what it tells."""
+    told = {record["uid"]: record for record in exported}
+    find = setups_where if table == "setup" else sweeps_where
+    for numbers in _numbers_of(connection, table, told):
+        for record in find(connection, {f"{table}.id": numbers}):
+            yield record, told[record.uid]
 
 
 def _numbers_of(connection: LogConnection, table: Kept, told: Mapping[str, Document]) -> Iterator[list[int]]:
