@@ -275,6 +275,10 @@ def test_a_torn_file_is_not_written_to(run, filled, path):
         "then go on with --log new.sqlite"
     )
     assert path.read_bytes() == bytes(data)
+    listed = run("log", "list", "--log", path)  # reviews what it shows, and cannot keep the figures
+    assert listed.returncode == 2
+    assert listed.stdout.count(".s1p") == 3
+    assert path.read_bytes() == bytes(data)
     # what the line says works as it stands
     assert run("log", "export", "rescued", "--log", path, cwd=path.parent).returncode == 2
     new = path.with_name("new.sqlite")
