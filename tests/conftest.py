@@ -18,9 +18,9 @@ from hypothesis import settings
 
 from tests.tiers import tier_of
 
-settings.register_profile("repeatable", derandomize=True)
-if os.environ.get("CI"):
-    settings.load_profile("repeatable")
+settings.register_profile("anew", deadline=None)  # how long an example takes decides no test
+settings.register_profile("repeatable", settings.get_profile("anew"), derandomize=True)
+settings.load_profile("repeatable" if os.environ.get("CI") else "anew")
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_sweeps"
