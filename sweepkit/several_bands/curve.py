@@ -23,6 +23,7 @@ APART = 0.012  # of ln f between local models, at least the step of the sweep
 WINDOW = 0.02  # half-width of a local model over its frequency
 BEYOND, OF_SPAN = 0.05, 0.5  # how far a sweep is followed beyond its ends, in ln f and of its span
 END_WINDOW = 0.4  # of the span: what the curve beyond an end rests on
+FARTHEST = 0.17  # of ln f that a curve is slid by: 0.85 to 1.18 of the frequency
 NARROW = 0.35  # of ln f: a sweep of one band
 STRAY = 0.8  # error of the reflection per ln f beyond an end, one sigma: models of our own
 
@@ -132,9 +133,12 @@ class BestInside:
     """The smallest reflection inside a place, wherever the curve is slid to."""
 
     def __init__(self, curve: SmoothCurve, low_hz: float, high_hz: float) -> None:
-        self._curve = curve
-        self._power = np.minimum(np.abs(curve.gamma), LARGEST_GAMMA) ** 2
         self._low, self._high = float(np.log(low_hz)), float(np.log(high_hz))
+        first, last = (int(curve.place_of(end)) for end in (self._low - FARTHEST, self._high + FARTHEST))
+        self._first = min(max(first, 0), curve.gamma.shape[1] - 2)
+        part = curve.gamma[:, self._first : max(last + 2, self._first + 2)]
+        self._curve = curve
+        self._power = np.minimum(np.abs(part), LARGEST_GAMMA) ** 2
         self._inner = int((self._high - self._low) / STEP)
         size = max(self._inner, 1)
         # over the points k ... k + inner - 1
@@ -146,20 +150,24 @@ class BestInside:
         Parameters
         ----------
         shift : float array, shape (draws, m)
-            How far each draw is slid. [-]
+            How far each draw is slid, at most ``FARTHEST`` either way. [-]
         """
         low, high = self._low - shift, self._high - shift
         known = (low >= self._curve.low - 1e-9) & (high <= self._curve.high + 1e-9)
+        known &= np.abs(shift) <= FARTHEST
         power = np.minimum(self._at(low), self._at(high))
         if self._inner > 0:
-            first = np.ceil(self._curve.place_of(low)).astype(np.intp)
+            first = np.ceil(self._place_of(low)).astype(np.intp)
             rows = np.arange(self._power.shape[0])[:, np.newaxis]
             inside = self._least[rows, np.clip(first, 0, self._power.shape[1] - 1)]
             power = np.minimum(power, inside)
         return np.where(known, np.sqrt(power), np.nan)
 
+    def _place_of(self, ln_f: FloatArray) -> FloatArray:
+        return np.asarray(self._curve.place_of(ln_f) - self._first)
+
     def _at(self, ln_f: FloatArray) -> FloatArray:
-        place = np.clip(self._curve.place_of(ln_f), 0, self._power.shape[1] - 1.001)
+        place = np.clip(self._place_of(ln_f), 0, self._power.shape[1] - 1.001)
         left = place.astype(np.intp)
         rows = np.arange(self._power.shape[0])[:, np.newaxis]
         part = place - left
