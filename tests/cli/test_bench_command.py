@@ -44,7 +44,7 @@ def test_the_loss_comes_with_interval_and_block(run, files):
 
 def test_the_text_says_the_loss_first(run, files):
     lines = command(run, files).stdout.splitlines()
-    assert lines[0].startswith("LOSES 0.30 (0.2")
+    assert lines[0].startswith("LOSES 0.30 (0.1")
     assert "[boxes.mine]" in "".join(lines)
     assert len(lines) <= 20
     assert "Over frequency" in command(run, files, "--explain").stdout
