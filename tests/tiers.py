@@ -66,6 +66,7 @@ THOROUGH = [
     "plots/test_saving::test_the_ending_decides_and_the_same_figure_gives_the_same_bytes",
     "readers/test_large_and_mutated",
     "readers/test_sign_recovery::test_noisy_rounded_sweeps_behind_line_are_right_or_refused",
+    "report/test_hostile_in_browser",
     "report/test_other_pages_in_browser",
     "report/test_page_in_browser",
     "reviews/test_health::test_bursts_are_found_and_do_not_move_the_dip",
@@ -85,6 +86,7 @@ DEFAULT_ALL_THE_SAME = [  # small ones of what is thorough
     "feedline/test_measure::test_an_antenna_left_on_the_line_is_named[unknown-dipole_40m]",
     "logbook/test_log_damaged::test_an_export_killed_at_any_step_loses_neither[rename-1]",
     "plots/test_many::test_an_overlay_is_readable_at_one_to_twelve_curves[12]",
+    "report/test_hostile_in_browser::test_a_hostile_file_name_in_every_page_and_drawing[trim]",
     "report/test_page_in_browser::test_a_hostile_file_runs_nothing",
     "report/test_page_in_browser::test_nothing_sticks_out_of_the_page[360]",
 ]
