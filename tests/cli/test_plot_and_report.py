@@ -86,7 +86,7 @@ def test_markdown(run, samples, tmp_path):
             DIPOLE,
             "2 sweeps of one setup",
         ),  # of two bands: sweeps of one dip that disagree are not merged
-        ("--repeats", "meadow_vertical_1.s1p", "mean of 2 repeats"),
+        ("--repeats", "meadow_vertical_2.s1p", "mean of 2 repeats"),
     ],
 )
 def test_review_plots_the_one_answer_of_several_sweeps(run, samples, tmp_path, word, first, said):

@@ -335,7 +335,7 @@ def test_listing_loads_no_numpy(run):
     assert "sweep1.s1p" in done.stdout
 
 
-RIDGE_SWEEP = ROOT / "sample_sweeps" / "ridge_dipole_40m.s1p"
+RIDGE_SWEEP = ROOT / "sample_sweeps" / "valley_dipole_rg58.s1p"
 
 
 @pytest.fixture

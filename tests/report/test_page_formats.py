@@ -120,7 +120,7 @@ def test_one_file_and_one_band_fit_fifteen_lines(path, known):
 
     sweep = sample(path.name, path.name)
     bands = [
-        band for band in read_bands(region=1) if sweep.f_hz[0] < band.low_hz and band.high_hz < sweep.f_hz[-1]
+        band for band in read_bands(region=1) if sweep.f_hz[0] < band.high_hz and band.low_hz < sweep.f_hz[-1]
     ]
     band = find_band(read_bands(region=1), "40 m") if any(b.name == "40 m" for b in bands) else bands[0]
     told = [word for line in known.get("lines", []) for word in ("--line", line)]
