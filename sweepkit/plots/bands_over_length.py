@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MOST_SWR = 10.0  # above, a place is out of every reach; the scale is logarithmic
-LABEL_AT = 0.06  # of the span of lengths from the right end
 
 
 def plot_bands_over_length(

@@ -98,11 +98,6 @@ def follow_dips(
     return Followed(tuple(found), elsewhere)
 
 
-def order_near(kind: Kind, length_m: float, f_hz: float) -> float:
-    """How many half waves of the kind's first dip a frequency is, about."""
-    return f_hz * length_m / SPEED_OF_LIGHT_M_S / kind.length_usual[0]
-
-
 def _end_fed(
     kind: Kind,
     length_m: float,

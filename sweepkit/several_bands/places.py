@@ -11,7 +11,7 @@ import numpy as np
 
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
-from sweepkit.quantities import frequency_text, parse_frequency_hz, parse_length_m
+from sweepkit.quantities import parse_frequency_hz, parse_length_m
 from sweepkit.trim.request import parse_segment_hz
 
 T = TypeVar("T")
@@ -182,10 +182,3 @@ def _weights(texts: Sequence[str]) -> dict[str, float]:
             raise BadInput(f"--weight is told twice for {name}; one was expected; leave one out")
         weights[name] = float(value)
     return weights
-
-
-def place_text(place: Place) -> str:
-    """The place with its ends, in words."""
-    if place.low_hz == place.high_hz:
-        return f"{place.name} ({frequency_text(place.low_hz)})"
-    return f"{place.name} ({frequency_text(place.low_hz)} to {frequency_text(place.high_hz)})"
