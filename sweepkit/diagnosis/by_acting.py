@@ -221,7 +221,7 @@ def say_missing(
             "the two sweeps have so little in common that they are hardly of the same antenna; if the one before is "
             "not this antenna nothing of this holds: name a good sweep of this one"
         )
-    for cause in causes[:2]:
+    for cause in causes[:2] if nothing_wrong < SURE_NONE else ():
         if (
             cause.code in EXAMPLE
             and chain is not None
