@@ -24,7 +24,7 @@ from sweepkit.diagnosis.signatures import ELSE, signatures_of
 
 HEALTHY = "nothing-wrong"
 # What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
-# point: evidence counts for less than the formulas say. Set on the fault laboratory (docs/diagnose.md).
+# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
 TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = "other-antenna"
