@@ -8,10 +8,8 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.feedline.measure import LineMeasurement
-from sweepkit.feedline.propagation import propagation
 from sweepkit.feedline.reflections import BARE_END
 from sweepkit.findings import Finding
-from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 LEAST_TOLERANCE = (
     0.001  # of a velocity factor or a loss: no field measurement is surer; common practice, no source
@@ -40,7 +38,8 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
         return ""
     sections = measured.identified.fit.sections
     count = len(sections.delay_s)
-    middle_hz = round(float(measured.swept_hz[0] + measured.swept_hz[-1]) / 2, -3)
+    middle_hz = measured.middle_hz
+    in_place = float(measured.scale.velocity_factor[0] / measured.draws.slowing(middle_hz)[0])
     delay_tolerance = _relative_sigma(measured.draws.total_delay_s)
     loss_tolerance = _relative_sigma(measured.draws.loss_db(np.array([middle_hz]))[:, 0])
     tables = []
@@ -49,9 +48,6 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
         length_m = float(measured.scale.length_m[0]) * share
         k1 = 100 * sections.k1_db * share / length_m
         k2 = 100 * sections.k2_db * share / length_m
-        factor = length_m / (SPEED_OF_LIGHT_M_S * delay_s)
-        gamma, _ = propagation(middle_hz, z0_ohm=z0_ohm, velocity_factor=factor, k1=k1, k2=k2)
-        in_place = 2 * np.pi * middle_hz / (SPEED_OF_LIGHT_M_S * float(gamma.imag))
         lines = [
             f"[lines.{name if count == 1 else f'{name}-{k + 1}'}]",
             f"z0_ohm = {z0_ohm:.2f}",

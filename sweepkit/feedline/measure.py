@@ -78,6 +78,18 @@ class LineMeasurement:
         return self._figure(self.scale.velocity_factor)
 
     @property
+    def middle_hz(self) -> float:
+        """Middle of the sweep, at which the velocity factor in place is given. [Hz]"""
+        return round(float(self.swept_hz[0] + self.swept_hz[-1]) / 2, -3)
+
+    @property
+    def velocity_factor_in_place(self) -> Figure:
+        """At :attr:`middle_hz`, as it was measured; below the limit by what the conductors slow the wave there."""
+        if self.scale.agreement == "impossible":
+            return self.velocity_factor
+        return self._figure(self.scale.velocity_factor / self.draws.slowing(self.middle_hz))
+
+    @property
     def z0_ohm(self) -> Figure:
         """Characteristic impedance, high-frequency limit, of the longest section."""
         return self._figure(self.draws.z0_ohm[:, self.main_section])

@@ -130,6 +130,21 @@ class SectionDraws:
         float array, shape (draws, n)
             Loss. [dB]
         """
+        return np.asarray(self._gamma(f_hz).real * DB_PER_NEPER)
+
+    def slowing(self, f_hz: float) -> FloatArray:
+        """Delay of the phase at a frequency over that of the high-frequency limit, shape (draws,). [-]
+
+        Parameters
+        ----------
+        f_hz : float
+            Frequency. [Hz]
+        """
+        turned = self._gamma(np.array([f_hz]))[:, 0].imag
+        return np.asarray(turned / (2 * np.pi * f_hz * self.total_delay_s))
+
+    def _gamma(self, f_hz: FloatArray) -> ComplexArray:
+        """γl of all sections, shape (draws, n); their impedance has no part in it."""
         gamma, _ = propagation(
             f_hz,
             z0_ohm=50.0,
@@ -137,7 +152,7 @@ class SectionDraws:
             k1=100 * self.k1_db[:, None],
             k2=100 * self.k2_db[:, None],
         )
-        return np.asarray(gamma.real * DB_PER_NEPER)
+        return gamma
 
 
 @dataclass(frozen=True)

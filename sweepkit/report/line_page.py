@@ -107,7 +107,7 @@ def _subtitle(measured: LineMeasurement, names: Sequence[str]) -> str:
         ends = f"between two ports in {names[0]}; its open and its short were computed"
     known = [f"{length_text(told.length_m)} by tape"] if told.length_m is not None else []
     if told.velocity_factor is not None:
-        known.append(f"velocity factor {told.velocity_factor:g} told")
+        known.append(f"velocity factor {told.velocity_factor:g} at high frequencies told")
     if told.piece is not None:
         known.append(f"type {_type_name(measured)} told")
     span = f"{f_hz[0] / 1e6:.3f} to {f_hz[-1] / 1e6:.3f} MHz, {f_hz.size} points"
@@ -168,7 +168,8 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
     if imperial and length.value is not None:
         row = Row(row.name, length_text(length.value, imperial=True), row.interval)
     yield row
-    yield figure_row("velocity factor", measured.velocity_factor, "", ".3f")
+    at = f"{measured.middle_hz / 1e6:g} MHz"
+    yield figure_row(f"velocity factor at {at}", measured.velocity_factor_in_place, "", ".3f")
     yield figure_row("impedance", measured.z0_ohm, "ohm", ".1f")
     excess = find_loss_excess_db(measured)
     if excess.value is not None:

@@ -17,10 +17,11 @@ from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.losses import matched_loss_db
 from sweepkit.feedline.measure import measure_line
 from sweepkit.feedline.plane import add_chain
-from sweepkit.feedline.propagation import formula_loss_db_per_100m
+from sweepkit.feedline.propagation import DB_PER_NEPER, formula_loss_db_per_100m
 from sweepkit.feedline.told import Told
 from sweepkit.kit import read_kit
 from sweepkit.lines import LinePiece, catalogued_piece, parse_piece, read_catalogue
+from sweepkit.report.line_page import line_page
 from sweepkit.sweep import Sweep
 from tests.feedline.modelled import antenna, measured, swept_line
 
@@ -309,6 +310,30 @@ def test_the_kit_block_gives_the_same_line_back(tmp_path, specs, told):
     )
     assert sum(piece.length_m for piece in lines.values()) > 0
     assert all(piece.velocity_factor_at_hz == 30.5e6 for piece in lines.values())
+
+
+def test_table_and_kit_block_show_one_velocity_factor_at_one_frequency():
+    for pieces in (["RG-58 15 m"], ["RG-58 8 m", "RG-59 3 m", "RG-58 9 m"]):
+        told = Told(length_m=sum(float(piece.split()[1]) for piece in pieces))
+        sweep = swept_line([parse_piece(piece) for piece in pieces], 1.0)
+        line = measure_line([(sweep, "open")], told)
+        page = line_page(line, (), [sweep], pictures=False)
+        shown = {row.name: row.value for row in page.tables[0].rows}
+        factors = {name: value for name, value in shown.items() if name.startswith("velocity factor")}
+        for block in tomllib.loads(kit_block(line))["lines"].values():
+            assert factors == {
+                f"velocity factor at {block['velocity_factor_at']}": f"{block['velocity_factor']:.3f}"
+            }
+
+
+# published: Schelkunoff 1934, a line whose conductors slow the wave by R/(2 ω L) more than the limit at low loss
+def test_the_wave_is_slower_in_place_than_in_the_limit_by_what_the_conductors_store():
+    line = measure_line([(swept_line([parse_piece("RG-58 15 m")], 1.0), "open")], Told(length_m=15.0))
+    conductor_np = line.draws.k1_db[0] * np.sqrt(line.middle_hz / 1e6) / DB_PER_NEPER
+    expected = 1 + conductor_np / (2 * np.pi * line.middle_hz * line.draws.total_delay_s[0])
+    ratio = line.velocity_factor.value / line.velocity_factor_in_place.value
+    assert ratio == pytest.approx(expected, rel=1e-3)
+    assert ratio > 1.005
 
 
 # A real cable of a laboratory, shorted, 40 to 200 MHz, raw analyzer data: no published length. Two
