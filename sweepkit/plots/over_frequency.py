@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray
-from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA, size_pt
-from sweepkit.plots.traces import Trace
+from sweepkit.conversions import FloatArray, swr_from_gamma_abs
+from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA, Pen, size_pt
+from sweepkit.plots.traces import Trace, trace_curve
+from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.visible import visible
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ SWR_TICKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
 NARROW_PT, WIDE_PT = 160.0, 260.0  # axes below these widths have fewer numbers along
 NAMED_DIPS = 4
 NAMED_SWR = 10.0  # shallower dips are not named in a picture
+COARSE_DASH = (0, (2.5, 2.5))
 LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
 
 
@@ -88,7 +91,9 @@ def is_coarse(review: Review) -> bool:
     return any(finding.code == "too-coarse" for finding in review.findings)
 
 
-def draw_coarse(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = NAVY) -> None:
+def draw_coarse(
+    axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = NAVY, width: float = 0.9
+) -> None:
     """Points that do not tell where the curve runs: dots, and a dashed line from each to the next.
 
     Parameters
@@ -97,19 +102,96 @@ def draw_coarse(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str 
         Where.
     f_hz, value : float array, shape (n,)
         The points. [Hz, any]
-    colour : str
-        Of both.
+    colour, width
+        Of both. [width: pt]
+    """
+    draw_dotted(axes, f_hz / 1e6, value, colour=colour, width=width)
+
+
+def draw_dotted(axes: Axes, x: FloatArray, y: FloatArray, *, colour: str = NAVY, width: float = 0.9) -> None:
+    """The same in the units of the axes.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where.
+    x, y : float array, shape (n,)
+        The points.
+    colour, width
+        As for :func:`draw_coarse`.
     """
     axes.plot(
-        f_hz / 1e6,
-        value,
-        linestyle=(0, (2.5, 2.5)),
-        linewidth=0.9,
-        marker="o",
-        markersize=3.0,
-        color=colour,
-        zorder=3,
+        x, y, linestyle=COARSE_DASH, linewidth=width, marker="o", markersize=3.0, color=colour, zorder=3
     )
+
+
+def swr_of_points(view: View) -> FloatArray:
+    """SWR of the measured points, shape (n,). [-]
+
+    Parameters
+    ----------
+    view : View
+        What the picture shows.
+    """
+    return swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA))
+
+
+@dataclass(frozen=True, eq=False)
+class SwrLine:
+    """SWR of one sweep among several: its curve, or its points alone where they do not tell one.
+
+    Parameters
+    ----------
+    f_hz : float array, shape (n,)
+        Frequency, rising. [Hz]
+    swr : Trace
+        SWR with its interval. [-]
+    coarse : bool
+        They are points that do not tell where the curve runs.
+    """
+
+    f_hz: FloatArray
+    swr: Trace
+    coarse: bool = False
+
+    @classmethod
+    def of(cls, review: Review) -> SwrLine:
+        """Of a reviewed sweep."""
+        view = shown_view(review)
+        if is_coarse(review):
+            return cls(view.f_hz, Trace(swr_of_points(view)), coarse=True)
+        traces = trace_curve(view, through_hz=dips_hz(review, view))
+        return cls(traces.f_hz, traces.swr)
+
+    def draw(self, axes: Axes, names: Names, pen: Pen, label: str, *, width: float = 1.6) -> None:
+        """Draw it and keep names off it."""
+        if self.coarse:
+            draw_coarse(axes, self.f_hz, self.swr.value, colour=pen.colour)
+        else:
+            draw_trace(axes, self.f_hz, self.swr, colour=pen.colour, dash=pen.dash, width=width)
+        axes.lines[-1].set_label(label)
+        names.keep_off(self.f_hz / 1e6, np.minimum(self.swr.value, MOST_TOP))
+
+    def pen(self, pen: Pen) -> Pen:
+        """The pen of the piece of line beside its name."""
+        return Pen(pen.colour, COARSE_DASH) if self.coarse else pen
+
+    def name(self, axes: Axes, names: Names) -> None:
+        """Say where it is too coarse."""
+        if self.coarse:
+            low, high = axes.get_ylim()
+            name_coarse(names, self.f_hz, self.swr.value, low=low, high=high)
+
+
+def interval_words(lines: Iterable[SwrLine]) -> str:
+    """What an axis says of its intervals: nothing where none is drawn.
+
+    Parameters
+    ----------
+    lines : iterable of SwrLine
+        Everything that is drawn.
+    """
+    return "" if all(line.coarse for line in lines) else ", 95 % interval shaded"
 
 
 def name_coarse(names: Names, f_hz: FloatArray, value: FloatArray, *, low: float, high: float) -> None:

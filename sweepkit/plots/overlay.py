@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import LINE_HEIGHT, Names, spread_out
 from sweepkit.plots.look import (
@@ -25,18 +23,15 @@ from sweepkit.plots.look import (
     text_width_pt,
 )
 from sweepkit.plots.over_frequency import (
-    MOST_TOP,
-    dips_hz,
-    draw_trace,
+    SwrLine,
     file_name,
+    interval_words,
     limit_line,
     name_limit,
     scale_frequency,
     scale_swr,
-    shown_view,
 )
 from sweepkit.plots.spans import Span, draw_bands
-from sweepkit.plots.traces import Trace, trace_curve
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -51,23 +46,11 @@ LEADER_PT = 16.0  # from the end of a curve to that piece
 AT_THE_RIGHT = 0.97  # a curve that ends further left than this share of the width has no leader
 
 
-@dataclass(frozen=True, eq=False)
-class NamedCurve:
-    """One curve of an overlay.
-
-    Parameters
-    ----------
-    name : str
-        What stands beside it; text of a user.
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    swr : Trace
-        SWR with its interval. [-]
-    """
+class NamedLine(NamedTuple):
+    """One line of an overlay, and what stands beside it; text of a user."""
 
     name: str
-    f_hz: FloatArray
-    swr: Trace
+    line: SwrLine
 
 
 def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE) -> Figure:
@@ -85,11 +68,7 @@ def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE)
     BadInput
         None, or more than 12.
     """
-    curves = []
-    for review in reviews:
-        view = shown_view(review)
-        traces = trace_curve(view, through_hz=dips_hz(review, view))
-        curves.append(NamedCurve(file_name(review), traces.f_hz, traces.swr))
+    curves = [NamedLine(file_name(review), SwrLine.of(review)) for review in reviews]
     bands = {band.name: band for review in reviews for band in review.bands}
     limits = {review.limit_swr for review in reviews}
     return overlay_swr(
@@ -101,7 +80,7 @@ def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE)
 
 
 def overlay_swr(
-    curves: Sequence[NamedCurve],
+    curves: Sequence[NamedLine],
     *,
     bands: Sequence[Span] = (),
     limit_swr: float | None = None,
@@ -113,7 +92,7 @@ def overlay_swr(
 
     Parameters
     ----------
-    curves : sequence of NamedCurve
+    curves : sequence of NamedLine
         1 to 12.
     bands : sequence of band
         Drawn along the foot.
@@ -139,33 +118,34 @@ def overlay_swr(
     if not 1 <= len(curves) <= MOST_CURVES:
         raise BadInput(f"{len(curves)} curves; a picture takes 1 to {MOST_CURVES}; name fewer files")
     names = [shortened(curve.name, NAME_PT, SMALL_PT) for curve in curves]
+    lines = [curve.line for curve in curves]
     widest_pt = max(text_width_pt(name, SMALL_PT) for name in names)
     figure, axes = new_axes(
         None,
         words,
-        f"SWR to {reference_ohm:g} ohm, 95 % interval shaded",
+        f"SWR to {reference_ohm:g} ohm" + interval_words(lines),
         "frequency, MHz",
         size=size,
         margins=Margins(right=LEADER_PT + SAMPLE_PT + widest_pt + 12),
     )
-    low_hz = min(float(curve.f_hz[0]) for curve in curves)
-    high_hz = max(float(curve.f_hz[-1]) for curve in curves)
+    low_hz = min(float(line.f_hz[0]) for line in lines)
+    high_hz = max(float(line.f_hz[-1]) for line in lines)
     scale_frequency(axes, low_hz, high_hz)
-    scale_swr(axes, 1.15 * max(float(curve.swr.value.max()) for curve in curves))
+    scale_swr(axes, 1.15 * max(float(line.swr.value.max()) for line in lines))
     taken = Names(axes)
     for curve, pen in zip(curves, PENS, strict=False):
-        draw_trace(axes, curve.f_hz, curve.swr, colour=pen.colour, dash=pen.dash, width=1.6)
-        axes.lines[-1].set_label(curve.name)
-        taken.keep_off(curve.f_hz / 1e6, np.minimum(curve.swr.value, MOST_TOP))
+        curve.line.draw(axes, taken, pen, curve.name)
     draw_bands(axes, bands, low_hz=low_hz, high_hz=high_hz, names=taken)
     if limit_swr is not None:
         limit_line(axes, limit_swr)
         name_limit(taken, limit_swr, low_hz, high_hz)
+    for line in lines:
+        line.name(axes, taken)
     name_at_the_right(
         axes,
         names,
-        [(float(curve.f_hz[-1]) / 1e6, float(curve.swr.value[-1])) for curve in curves],
-        PENS,
+        [(float(line.f_hz[-1]) / 1e6, float(line.swr.value[-1])) for line in lines],
+        [line.pen(pen) for line, pen in zip(lines, PENS, strict=False)],
     )
     return figure
 

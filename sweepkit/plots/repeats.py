@@ -10,9 +10,8 @@ from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import FAINT, PENS, SMALL_PT, WIDE, Margins, Pen, new_axes, shortened, text_width_pt
 from sweepkit.plots.over_frequency import (
-    MOST_TOP,
-    dips_hz,
-    draw_trace,
+    SwrLine,
+    interval_words,
     limit_line,
     name_dips,
     name_limit,
@@ -24,7 +23,7 @@ from sweepkit.plots.over_frequency import (
 )
 from sweepkit.plots.overlay import LEADER_PT, NAME_PT, SAMPLE_PT, name_at_the_right
 from sweepkit.plots.spans import draw_bands
-from sweepkit.plots.traces import trace_curve
+from sweepkit.plots.traces import Trace
 from sweepkit.reviews.plane import LARGEST_GAMMA
 
 if TYPE_CHECKING:
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
 
     from sweepkit.reviews import Review
 
-REPEAT_WIDTH = 0.9  # pt; the mean is twice as wide
+MEAN_WIDTH, REPEAT_WIDTH = 1.7, 0.9  # pt
 UNNAMED = Pen(FAINT, "-")  # more repeats than pens, or no room for their names
 MOST_NAMED = len(PENS) - 1  # the first pen is the mean's
 
@@ -63,7 +62,7 @@ def plot_repeats(
     review = review.as_measured()
     view = shown_view(review)
     low_hz, high_hz = float(view.f_hz[0]), float(view.f_hz[-1])
-    traces = trace_curve(view, through_hz=dips_hz(review, view))
+    mean = SwrLine.of(review)
     named = named and len(review.sweeps) <= MOST_NAMED
     pens = PENS[1:] if named else (UNNAMED,) * len(review.sweeps)
     labels = [sweep_name(sweep) for sweep in review.sweeps]
@@ -74,37 +73,34 @@ def plot_repeats(
     figure, axes = new_axes(
         None,
         f"SWR {plane_words(review)}, mean of {len(review.sweeps)} repeats" if titled else "",
-        f"SWR to {view.reference_ohm:g} ohm, 95 % interval shaded",
+        f"SWR to {view.reference_ohm:g} ohm" + interval_words([mean]),
         "frequency, MHz",
         size=size,
         margins=Margins(right=right_pt),
     )
     scale_frequency(axes, low_hz, high_hz)
-    curves = [swr_from_gamma_abs(np.minimum(sweep.gamma_abs, LARGEST_GAMMA)) for sweep in review.sweeps]
-    scale_swr(axes, 1.15 * max(float(swr.max()) for swr in (*curves, traces.swr.value)))
-    draw_trace(axes, traces.f_hz, traces.swr)
-    axes.lines[-1].set_label("mean")
-    names = Names(axes)
-    names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
-    for sweep, swr, label, pen in zip(review.sweeps, curves, labels, pens, strict=False):
-        axes.plot(
-            sweep.f_hz / 1e6,
-            swr,
-            color=pen.colour,
-            linestyle=pen.dash,
-            linewidth=REPEAT_WIDTH,
-            zorder=2.5,
-            label=label,
+    curves = [
+        SwrLine(
+            sweep.f_hz,
+            Trace(swr_from_gamma_abs(np.minimum(sweep.gamma_abs, LARGEST_GAMMA))),
+            coarse=mean.coarse,
         )
-        names.keep_off(sweep.f_hz / 1e6, np.minimum(swr, MOST_TOP))
+        for sweep in review.sweeps
+    ]
+    scale_swr(axes, 1.15 * max(float(line.swr.value.max()) for line in (*curves, mean)))
+    names = Names(axes)
+    mean.draw(axes, names, PENS[0], "mean", width=MEAN_WIDTH)
+    for line, label, pen in zip(curves, labels, pens, strict=False):
+        line.draw(axes, names, pen, label, width=REPEAT_WIDTH)
     limit_line(axes, review.limit_swr)
     names.keep_off(np.array([low_hz, high_hz]) / 1e6, np.full(2, review.limit_swr))
     draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
     name_limit(names, review.limit_swr, low_hz, high_hz)
-    name_dips(names, review.main_plane.dips, top=float(axes.get_ylim()[1]))
+    if not mean.coarse:
+        name_dips(names, review.main_plane.dips, top=float(axes.get_ylim()[1]))
+    mean.name(axes, names)
     if short:
-        ends = [float(swr[-1]) for swr in (*curves, traces.swr.value)]
-        name_at_the_right(
-            axes, short, [(high_hz / 1e6, end) for end in ends], (*pens[: len(curves)], PENS[0])
-        )
+        drawn = list(zip((*curves, mean), (*pens[: len(curves)], PENS[0]), strict=True))
+        ends = [(high_hz / 1e6, float(line.swr.value[-1])) for line, _ in drawn]
+        name_at_the_right(axes, short, ends, [line.pen(pen) for line, pen in drawn])
     return figure

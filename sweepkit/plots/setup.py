@@ -22,10 +22,9 @@ from sweepkit.plots.look import (
     shortened,
 )
 from sweepkit.plots.over_frequency import (
-    MOST_TOP,
-    dips_hz,
-    draw_trace,
+    SwrLine,
     file_name,
+    interval_words,
     limit_line,
     name_dips,
     plane_words,
@@ -34,7 +33,6 @@ from sweepkit.plots.over_frequency import (
     shown_view,
 )
 from sweepkit.plots.spans import draw_bands
-from sweepkit.plots.traces import Traces, trace_curve
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -55,19 +53,19 @@ class Curve:
     """One sweep of the setup."""
 
     name: str
-    traces: Traces
+    line: SwrLine
     step_hz: float
     pen: Pen
 
     @property
     def low_hz(self) -> float:
         """Lowest frequency. [Hz]"""
-        return float(self.traces.f_hz[0])
+        return float(self.line.f_hz[0])
 
     @property
     def high_hz(self) -> float:
         """Highest frequency. [Hz]"""
-        return float(self.traces.f_hz[-1])
+        return float(self.line.f_hz[-1])
 
 
 @dataclass
@@ -116,11 +114,12 @@ def plot_setup(review: Review) -> Figure:
     put_title(figure, None, f"SWR {plane_words(review)}, {len(review.parts)} sweeps of one setup")
     reference_ohm = shown_view(review).reference_ohm
     say: dict[str, Any] = {"fontsize": TEXT_PT, "color": INK, "ha": "left"}
-    up = f"SWR to {reference_ohm:g} ohm, 95 % interval shaded, limit {review.limit_swr:g} dashed"
+    lines = [curve.line for stretch in stretches for curve in stretch.curves]
+    up = f"SWR to {reference_ohm:g} ohm{interval_words(lines)}, limit {review.limit_swr:g} dashed"
     figure.text(6 / width_pt, 1 - 26 / height_pt, up, va="top", **say)
     gaps = "; what was not swept is left out" if len(stretches) > 1 else ""
     figure.text(LEFT_PT / width_pt, 5 / height_pt, f"frequency, MHz{gaps}", va="bottom", **say)
-    top = 1.15 * max(float(curve.traces.swr.value.max()) for row in stretches for curve in row.curves)
+    top = 1.15 * max(float(line.swr.value.max()) for line in lines)
     wide_pt = (width_pt - LEFT_PT - RIGHT_PT - (columns - 1) * GAP_PT) / columns
     bottom_pt = height_pt - TOP_PT
     for row, name_pt in zip(rows, names_pt, strict=True):
@@ -153,8 +152,7 @@ def find_stretches(curves: Sequence[Curve]) -> list[Stretch]:
 
 
 def _curve(part: Review, pen: Pen) -> Curve:
-    view = shown_view(part)
-    return Curve(file_name(part), trace_curve(view, through_hz=dips_hz(part, view)), view.step_hz, pen)
+    return Curve(file_name(part), SwrLine.of(part), shown_view(part).step_hz, pen)
 
 
 def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:
@@ -164,15 +162,19 @@ def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:
     scale_swr(axes, top)
     names = Names(axes)
     for curve in sorted(stretch.curves, key=lambda curve: -curve.step_hz):
-        pen, traces = curve.pen, curve.traces
-        draw_trace(axes, traces.f_hz, traces.swr, colour=pen.colour, dash=pen.dash, width=1.6)
-        axes.lines[-1].set_label(curve.name)
-        names.keep_off(traces.f_hz / 1e6, np.minimum(traces.swr.value, MOST_TOP))
+        curve.line.draw(axes, names, curve.pen, curve.name)
     limit_line(axes, review.limit_swr)
     names.keep_off(np.array([low_hz, high_hz]) / 1e6, np.full(2, review.limit_swr))
-    draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
-    inside = [dip for dip in review.main_plane.dips if dip.f_hz.value and low_hz <= dip.f_hz.value <= high_hz]
+    told = [curve for curve in stretch.curves if not curve.line.coarse]
+    inside = [
+        dip
+        for dip in review.main_plane.dips
+        if any(curve.low_hz <= (dip.f_hz.value or 0.0) <= curve.high_hz for curve in told)
+    ]
     name_dips(names, inside, top=float(axes.get_ylim()[1]))
+    draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
+    for curve in stretch.curves:
+        curve.line.name(axes, names)
 
 
 def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt: float) -> None:
@@ -184,7 +186,7 @@ def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt:
             [0, SAMPLE_PT / width_pt],
             [up, up],
             color=curve.pen.colour,
-            linestyle=curve.pen.dash,
+            linestyle=curve.line.pen(curve.pen).dash,
             linewidth=1.6,
             **across,
         )

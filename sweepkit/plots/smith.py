@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt
-from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
+from sweepkit.plots.over_frequency import dips_hz, draw_dotted, file_name, is_coarse, plane_words, shown_view
 from sweepkit.plots.traces import Traces, trace_curve
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from sweepkit.reviews import Review
+    from sweepkit.reviews.plane import DipFigures
 
 SQUARE = (5.2, 5.6)  # inches
 RATIOS = (0.2, 0.5, 1.0, 2.0, 5.0)  # R and X over the reference whose lines are drawn
@@ -68,20 +69,20 @@ def plot_smith(
     names = Names(axes)
     draw_smith_grid(axes, view.reference_ohm, names)
     _draw_limit(axes, review.limit_swr)
+    coarse = is_coarse(review)
+    f_hz, gamma = (view.f_hz, view.gamma) if coarse else (traces.f_hz, traces.gamma)
     for band in review.bands:
-        inside = (traces.f_hz >= band.low_hz) & (traces.f_hz <= band.high_hz)
-        axes.plot(
-            traces.gamma.real[inside],
-            traces.gamma.imag[inside],
-            color=BAND,
-            linewidth=7,
-            solid_capstyle="butt",
-            zorder=2.5,
-            label=f"band {band.name}",
-        )
-    axes.plot(traces.gamma.real, traces.gamma.imag, color=NAVY, linewidth=1.8, zorder=3, label="sweep")
-    names.keep_off(traces.gamma.real, traces.gamma.imag)
-    _name_places(names, review, traces)
+        inside = (f_hz >= band.low_hz) & (f_hz <= band.high_hz)
+        _draw_band(axes, gamma[inside], f"band {band.name}", coarse=coarse)
+    if coarse:
+        draw_dotted(axes, gamma.real, gamma.imag)
+    else:
+        axes.plot(gamma.real, gamma.imag, color=NAVY, linewidth=1.8, zorder=3)
+    axes.lines[-1].set_label("sweep")
+    names.keep_off(gamma.real, gamma.imag)
+    _name_places(names, f_hz, gamma, () if coarse else review.main_plane.dips[:NAMED_DIPS])
+    if coarse:
+        _name_coarse(names, gamma)
     return figure
 
 
@@ -140,12 +141,19 @@ def _draw_limit(axes: Axes, limit_swr: float) -> None:
     axes.plot(circle.real, circle.imag, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)), zorder=1.5)
 
 
-def _name_places(names: Names, review: Review, traces: Traces) -> None:
+def _draw_band(axes: Axes, gamma: ComplexArray, label: str, *, coarse: bool) -> None:
+    """A thick stretch, or thick dots where the points do not tell where the curve runs."""
+    as_drawn: dict[str, Any] = (
+        {"linestyle": "none", "marker": "o", "markersize": 8} if coarse else {"solid_capstyle": "butt"}
+    )
+    axes.plot(gamma.real, gamma.imag, color=BAND, linewidth=7, zorder=2.5, label=label, **as_drawn)
+
+
+def _name_places(names: Names, f_hz: FloatArray, gamma: ComplexArray, dips: Sequence[DipFigures]) -> None:
     """Dips first, then where the sweep starts and ends."""
-    f_hz: FloatArray = traces.f_hz
     wanted = [
         (f"{dip.f_hz.value / 1e6:.3f} MHz\nSWR {dip.swr.value:.2f}", dip.f_hz.value)
-        for dip in review.main_plane.dips[:NAMED_DIPS]
+        for dip in dips
         if dip.f_hz.value is not None and dip.swr.value is not None
     ]
     wanted += [
@@ -153,8 +161,16 @@ def _name_places(names: Names, review: Review, traces: Traces) -> None:
         (f"to {f_hz[-1] / 1e6:g} MHz", float(f_hz[-1])),
     ]
     for text, at_hz in wanted:
-        gamma = traces.gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
-        names.put(text, float(gamma.real), float(gamma.imag))
+        place = gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
+        names.put(text, float(place.real), float(place.imag))
+
+
+def _name_coarse(names: Names, gamma: ComplexArray) -> None:
+    """Say so at the dashed line, where there is room."""
+    for share in (0.5, 0.25, 0.75):
+        place = gamma[int(share * (gamma.size - 1))]
+        if names.put("too coarse", float(place.real), float(place.imag)):
+            return
 
 
 def _write(

@@ -56,7 +56,7 @@ def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: flo
         name_pt = text_width_pt(name, SMALL_PT)
         ends_pt = ((left_hz - low_hz) * pt_per_hz, (right_hz - low_hz) * pt_per_hz)
         box = _name_box(ends_pt, name_pt, (width_pt, height_pt), names)
-        if box.left < end_pt + GAP_PT:
+        if box.left < end_pt + GAP_PT or any(box.meets(other) for other in names.boxes):
             continue
         end_pt = box.right
         axes.annotate(
@@ -83,5 +83,6 @@ def _name_box(ends_pt: tuple[float, float], name_pt: float, size: tuple[float, f
     if has_room:
         places += [(left_pt + GAP_PT, 0.0), (right_pt - name_pt - GAP_PT, 0.0)]
     places.append((middle_pt, height_pt - high_pt))
-    boxes = [Box(at, bottom, at + name_pt, bottom + high_pt) for at, bottom in places]
+    every = [Box(at, bottom, at + name_pt, bottom + high_pt) for at, bottom in places]
+    boxes = [box for box in every if not any(box.meets(other) for other in names.boxes)] or every
     return next((box for box in boxes if not box.count_inside(names.points_pt)), boxes[0])

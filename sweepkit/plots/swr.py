@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import VERMILION, WIDE, new_axes
 from sweepkit.plots.over_frequency import (
@@ -25,10 +24,10 @@ from sweepkit.plots.over_frequency import (
     scale_frequency,
     scale_swr,
     shown_view,
+    swr_of_points,
 )
 from sweepkit.plots.spans import draw_bands
 from sweepkit.plots.traces import Traces, trace_curve
-from sweepkit.reviews.plane import LARGEST_GAMMA
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -67,7 +66,7 @@ def plot_swr(
     """
     view = shown_view(review)
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
-    points, coarse = swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA)), is_coarse(review)
+    points, coarse = swr_of_points(view), is_coarse(review)
     figure, axes = new_axes(
         file_name(review),
         f"SWR {plane_words(review)}" if titled else "",

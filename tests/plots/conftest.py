@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweepkit.plots.overlay import NamedCurve
+from sweepkit.plots.over_frequency import SwrLine
+from sweepkit.plots.overlay import NamedLine
 from sweepkit.plots.traces import Traces
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import Review, review
@@ -38,7 +39,7 @@ def magnitude_only() -> Review:
     return review(Sweep(f_hz=f_hz, gamma=None, gamma_abs=gamma_abs, phase="none"), draws=50)
 
 
-def curves_of_setups(count: int) -> list[NamedCurve]:
+def curves_of_setups(count: int) -> list[NamedLine]:
     """Made-up dips side by side, each with an interval."""
     rng = np.random.default_rng(3)
     f_hz = np.linspace(6.8e6, 7.4e6, 101)
@@ -49,5 +50,5 @@ def curves_of_setups(count: int) -> list[NamedCurve]:
         gamma = (z_ohm - 50) / (z_ohm + 50)
         draws = gamma + 0.01 * np.exp(2j * np.pi * rng.random((60, 1)))
         swr = Traces(f_hz, np.vstack([gamma, draws]), 50.0).swr
-        curves.append(NamedCurve(f"setup {k + 1}", f_hz, swr))
+        curves.append(NamedLine(f"setup {k + 1}", SwrLine(f_hz, swr)))
     return curves

@@ -26,7 +26,7 @@ def test_an_overlay_is_readable_at_one_to_twelve_curves(count):
     styles = set()
     for curve in curves:
         line = by_label[curve.name]
-        assert np.array_equal(line.get_ydata(), curve.swr.value)
+        assert np.array_equal(line.get_ydata(), curve.line.swr.value)
         styles.add((line.get_color(), str(line._dash_pattern)))
     assert len(styles) == count
     texts = [text.get_text() for text in drawn_texts(figure)]
@@ -37,7 +37,7 @@ def test_names_stand_in_the_order_in_which_the_curves_end():
     curves = curves_of_setups(6)
     figure = overlay_swr(curves)
     names = {text.get_text(): text.get_position()[1] for text in figure.axes[0].texts}
-    ends = sorted(curves, key=lambda curve: curve.swr.value[-1])
+    ends = sorted(curves, key=lambda curve: curve.line.swr.value[-1])
     heights = [names[curve.name] for curve in ends]
     assert heights == sorted(heights)
 
