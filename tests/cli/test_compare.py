@@ -194,7 +194,7 @@ def test_a_diagnosis_has_the_nearest_earlier_sweep_for_its_baseline(run, samples
     done = run(*words, "--measured-at", "feedpoint", "--changed", "re-erected")
     assert answer_of(done)["changed"] == "yes"
     assert "the baseline is sweep 1" in done.stderr
-    assert "held against what other site does" in run(*words, "--measured-at", "feedpoint").stderr
+    assert "held against what another site does" in run(*words, "--measured-at", "feedpoint").stderr
     elsewhere = run(*words, "--measured-at", "radio")
     assert answer_of(elsewhere)["changed"] == "cannot_say"
     assert "measured at: feedpoint" in elsewhere.stderr
