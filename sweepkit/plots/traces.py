@@ -8,7 +8,9 @@ from functools import cached_property
 
 import numpy as np
 
+from sweepkit.analysis import moebius
 from sweepkit.analysis.curve import smooth_curve
+from sweepkit.analysis.dips import find_dip_samples, fit_dip
 from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import (
     ComplexArray,
@@ -153,7 +155,23 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     grid_hz = np.unique(np.concatenate([view.f_hz[::every], between_hz, *fine_hz]))
     grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
     turned = smooth_curve(view.curve, grid_hz, ensemble=view.turned_ensemble)
+    if through_hz:
+        _lead_through_dips(view, grid_hz, turned)
     return Traces(grid_hz, view.turned_back(grid_hz, turned), view.reference_ohm, view.phase == "signed")
+
+
+def _lead_through_dips(view: View, grid_hz: FloatArray, turned: ComplexArray) -> None:
+    """Round each dip the curve goes over, in place, into the fit that its figures are taken from."""
+    for place in find_dip_samples(np.abs(view.gamma), noise=view.noise):
+        dip = fit_dip(view.curve, place)
+        model = dip.fit.on(view.turned_ensemble)
+        dip_hz = float(moebius.frequency(moebius.smallest_magnitude(model)[:1], dip.fit.centre_hz)[0])
+        reach_hz = min(dip.width_hz, float(np.abs(view.f_hz[dip.fit.points] - dip_hz).max()))
+        inside = np.abs(grid_hz - dip_hz) < reach_hz  # none where the fit has no dip
+        share = np.cos(np.pi / 2 * (grid_hz[inside] - dip_hz) / reach_hz) ** 2
+        u = moebius.coordinate(grid_hz[inside], dip.fit.centre_hz)
+        own = moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in model)), u)
+        turned[:, inside] += share * (own - turned[:, inside])
 
 
 def drawn_step(points: int) -> int:
