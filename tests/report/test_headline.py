@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,6 +12,8 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.report.card import render_card
 from sweepkit.report.headline import bare_end_text
+from sweepkit.report.page_html import page_html
+from sweepkit.report.page_markdown import page_markdown
 from sweepkit.report.page_text import page_text
 from sweepkit.report.review_page import review_page
 from sweepkit.reviews import review
@@ -101,6 +105,59 @@ def test_the_first_words(reviewed, verdict, share, covered, adequate, findings, 
     for shown in (text, on_card):
         assert ("SWEEP AGAIN" in shown) == (not adequate)
         assert ("PARTLY" in shown) == ("PARTLY" in first)
+
+
+DIRECT = {
+    1.0: "DIRECT",
+    0.95: "DIRECT",
+    0.94: "PARTLY DIRECT 7.000 to 7.188",
+    0.003: "PARTLY DIRECT 7.000 to 7.001",
+}
+OTHERS = {"tuner": "TUNER", "no": "NO", "unknown": "CANNOT SAY"}
+ON_CARD = {
+    "40 m DIRECT": "+ 40m  DIRECT",
+    "40 m PARTLY": "+ 40m  PARTLY DIRECT",
+    "40 m TUNER": "~ 40m  TUNER",
+    "40 m NO": "x 40m  NO",
+    "40 m CANNOT": "? 40m  ?",
+}
+CAUSES = {"none": (), "open": (OPEN,), "surely open": (SURELY_OPEN,), "torn": (TORN,), "stop": (STOP,)}
+
+
+def first_words(verdict, share, cause, adequate):
+    """The rules of docs/review.md, gravest first."""
+    usable = verdict in ("direct", "tuner")
+    if cause == "stop":
+        return "STOP"
+    if cause == "surely open" or (cause == "open" and not usable):
+        return "NO: the line is open 12.8 m away"
+    if verdict == "unknown" and not adequate:
+        return "SWEEP AGAIN"
+    return "40 m " + (DIRECT[share] if verdict == "direct" else OTHERS[verdict])
+
+
+@pytest.mark.parametrize("adequate", [True, False])
+@pytest.mark.parametrize("cause", CAUSES)
+@pytest.mark.parametrize(
+    ("verdict", "share"), [*(("direct", share) for share in DIRECT), *((word, 0.0) for word in OTHERS)]
+)
+def test_every_verdict_share_and_cause_has_one_headline(reviewed, verdict, share, cause, adequate):
+    answer = with_band(reviewed, verdict, share, adequate=adequate, findings=CAUSES[cause])
+    expected = first_words(verdict, share, cause, adequate)
+    page = review_page(answer, pictures=False)
+    assert page_text(page).splitlines()[0] == expected
+    headline = re.search(r'<p class="answer">(.*?)</p>', page_html([page])).group(1)
+    headline = re.sub(r'<span aria-hidden="true">.*?</span>|<[^>]*>', "", headline)
+    assert html.unescape(headline).strip() == expected
+    bold = re.search(r"^- \*\*(.*)\*\*$", page_markdown([page]), re.MULTILINE).group(1)
+    assert bold.replace("\\", "") == expected
+    on_card = render_card(answer.to_json()).splitlines()
+    # the card has no line of its own for STOP: its finding stands below the bands
+    band_words = first_words(verdict, share, "none", adequate) if cause == "stop" else expected
+    on_card_as = ON_CARD.get(" ".join(band_words.split()[:3]), band_words)
+    assert on_card[0].startswith(on_card_as)
+    if cause == "stop":
+        assert "!! jagged" in on_card[1:]
 
 
 def test_several_parts_are_named_and_many_are_counted(reviewed):
