@@ -121,22 +121,6 @@ def dip_width_hz(drawn: DrawnDip) -> float:
     return max(drawn.dip.width_hz, NARROWEST * centre_hz)
 
 
-def do_points_tell(view: View, drawn: DrawnDip) -> bool:
-    """Whether the points inside a dip tell where it is: so many that nothing is asked, else by its interval.
-
-    Parameters
-    ----------
-    view : View
-        The plane.
-    drawn : DrawnDip
-        One of its dips.
-    """
-    inside = _points_inside(view, drawn)
-    if inside >= LEAST_INSIDE:
-        return True
-    return inside >= FEWEST and is_resolved(drawn.dip.fit, view.curve, dip_width_hz(drawn))
-
-
 def _points_inside(view: View, dip: DrawnDip) -> int:
     return int(np.count_nonzero(np.abs(view.f_hz - dip.f_hz[0]) <= dip_width_hz(dip) / 2))
 
@@ -144,7 +128,14 @@ def _points_inside(view: View, dip: DrawnDip) -> int:
 def _coarse(view: View, drawn: tuple[DrawnDip, ...]) -> tuple[DrawnDip, ...]:
     """Dips that their points do not resolve; shallow ones only where there is none deeper."""
     judged = [dip for dip in drawn if dip is drawn[0] or swr_from_gamma_abs(dip.gamma_abs[0]) <= SHALLOW_SWR]
-    return tuple(dip for dip in judged if not do_points_tell(view, dip))
+    return tuple(
+        dip
+        for dip in judged
+        if _points_inside(view, dip) < LEAST_INSIDE
+        and not (
+            _points_inside(view, dip) >= FEWEST and is_resolved(dip.dip.fit, view.curve, dip_width_hz(dip))
+        )
+    )
 
 
 def _coarse_dip(view: View, dip: DrawnDip, analyzer: Analyzer | None) -> Judgement:

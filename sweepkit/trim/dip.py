@@ -10,6 +10,8 @@ import numpy as np
 from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import FloatArray
 
+PLENTY = 1000  # points inside a dip where nobody counted
+
 
 @dataclass(frozen=True, eq=False)
 class DipEnsemble:
@@ -31,8 +33,8 @@ class DipEnsemble:
         SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
     extrapolated : float
         How far outside the sweep the dip lies, over its frequency; 0 inside. [-]
-    is_placed : bool
-        Whether the points of the sweep tell where it is.
+    points_inside : int
+        Points of the sweep inside the SWR-2 width it would have when matched.
     own_sigma : float
         What of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer. [-]
     """
@@ -44,7 +46,7 @@ class DipEnsemble:
     resonance: Literal["series", "parallel"] | None = None
     bandwidth: float = float("nan")
     extrapolated: float = 0.0
-    is_placed: bool = True
+    points_inside: int = PLENTY
     own_sigma: float = 0.0
 
     def __post_init__(self) -> None:

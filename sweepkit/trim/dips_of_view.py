@@ -11,7 +11,6 @@ from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_LEAST, SWR_2_DETUNING, matched_widths_hz
 from sweepkit.analysis.local import LocalFit, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
-from sweepkit.reviews.adequacy import do_points_tell
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
 from sweepkit.reviews.view import View
 from sweepkit.trim.dip import DipEnsemble
@@ -48,8 +47,7 @@ def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tupl
 
 def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
     model = drawn.dip.fit.on(view.turned_ensemble)
-    dip = _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
-    return replace(dip, is_placed=do_points_tell(view, drawn))
+    return _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
 
 
 def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemble | None:
@@ -74,10 +72,7 @@ def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemb
     near = np.abs(np.log(np.where(np.isfinite(f_hz), f_hz, end_hz) / f_hz[0])) < FARTHEST_OUTSIDE
     f_hz = np.where(near & np.isfinite(f_hz), f_hz, np.nan)
     beyond = max(float(beyond_hz / end_hz), LEAST_BEYOND)
-    dip = _ensemble(view, fit, model, f_hz, view.turned_back(f_hz, gamma), beyond)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = matched_widths_hz(model, fit.centre_hz)[0] / f_hz[0]
-    return replace(dip, is_placed=bool((np.abs(np.log(view.f_hz / f_hz[0])) <= reach).any()))
+    return _ensemble(view, fit, model, f_hz, view.turned_back(f_hz, gamma), beyond)
 
 
 def _ensemble(
@@ -94,8 +89,11 @@ def _ensemble(
         # From the width over which the power taken in falls by a ninth: it holds for series and parallel alike.
         loaded_q = f_hz / (SWR_2_DETUNING * matched_widths_hz(model, fit.centre_hz))
         width = np.sqrt(np.maximum(1 - 9 * magnitude[0] ** 2, 0)) / (SWR_2_DETUNING * loaded_q[0])
+        matched = 1 / (SWR_2_DETUNING * loaded_q[0])
     unknown = np.full(f_hz.shape, np.nan)
     signed = view.phase == "signed"
+    reach = matched if extrapolated else matched / 2
+    inside = np.count_nonzero(np.abs(np.log(view.f_hz / f_hz[0])) <= reach)
     return DipEnsemble(
         f_hz=f_hz,
         swr=swr_from_gamma_abs(magnitude),
@@ -104,6 +102,7 @@ def _ensemble(
         resonance=_resonance(slope_ohm.imag) if signed else None,
         bandwidth=float(width) if width > 0 else float("nan"),
         extrapolated=extrapolated,
+        points_inside=int(inside),
         own_sigma=_own_sigma(view, fit, float(f_hz[0])),
     )
 

@@ -29,6 +29,8 @@ from sweepkit.trim.trail import NO_DIP, PastDip, Trail
 from sweepkit.trim.wire import EarlierState, History, reconstruct
 from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 
+FEWEST_POINTS = 1  # inside a dip; from there on its interval tells how well it is placed
+
 
 def plan_from_dips(
     dips: tuple[DipEnsemble, ...],
@@ -76,9 +78,12 @@ def plan_from_dips(
     if choice.number is None:
         return NoPlan(_only_overtone(wish, choice.overtone or 1.0))
     dip = dips[choice.number]
-    if not dip.is_placed:
-        near = frequency_text(dip.measured_hz)
-        return NoPlan(f"the points inside the dip near {near} are too few to tell where it is", dip)
+    if dip.points_inside < FEWEST_POINTS:
+        return NoPlan(
+            f"the dip near {frequency_text(dip.measured_hz)} falls between two points; "
+            "it takes one inside to place it at all",
+            dip,
+        )
     refuse_far_target(dip, wish)
     dips_then = tuple(
         _same_dip(each, dip, state.length_m, wish)

@@ -209,10 +209,10 @@ def test_a_change_beyond_trimming_is_refused():
 
 
 def test_a_dip_with_too_few_points_is_not_answered():
-    answer = plan((dip(dip_hz(10.4), is_placed=False),), wish())
+    answer = plan((dip(dip_hz(10.4), points_inside=0),), wish())
     assert isinstance(answer, NoPlan)
-    assert "too few to tell where it is" in answer.reason
-    assert plan((dip(dip_hz(10.4), sigma=1e-3),), wish()).action == "shorten"
+    assert "falls between two points; it takes one inside" in answer.reason
+    assert plan((dip(dip_hz(10.4), sigma=1e-3, points_inside=1),), wish()).action == "shorten"
 
 
 def test_only_an_overtone_in_the_sweep_is_not_answered():
