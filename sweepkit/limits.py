@@ -74,6 +74,8 @@ LIMITS = {
         Limit("size_m", "m", 0.0, 10_000.0, "height, tail or distance that may be nothing"),
         Limit("change_m", "m", -10_000.0, 10_000.0, "change of a length; negative shortens"),
         Limit("coil_h", "H", 0.0, 1.0, "inductance of a loading coil", above=True),
+        Limit("turns", "", 0.0, 500.0, "turns of a coil, all or in use", above=True),
+        Limit("tap_step", "", 0.25, 500.0, "turns from tap to tap"),
         Limit("radials", "", 0, 1000, "how many radials", whole=True),
         Limit("transformer", "", 1.0, 200.0, "impedance ratio of the box at a feedpoint"),
         # The coldest air measured at the ground was -89.2 C (WMO, Vostok 1983); above, a thermometer in the sun.

@@ -129,13 +129,31 @@ def trim(
         str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
     ] = None,
     tap: Annotated[
-        float | None, typer.Option("--tap", help="Turns of the coil in use now.", metavar="T")
+        float | None,
+        typer.Option(
+            "--tap",
+            help="Turns of the coil in use now.",
+            metavar="T",
+            callback=options.within("turns", "--tap"),
+        ),
     ] = None,
     turns: Annotated[
-        float | None, typer.Option("--turns", help="Turns that the coil has.", metavar="N")
+        float | None,
+        typer.Option(
+            "--turns",
+            help="Turns that the coil has.",
+            metavar="N",
+            callback=options.within("turns", "--turns"),
+        ),
     ] = None,
     tap_step: Annotated[
-        float | None, typer.Option("--tap-step", help="Turns from tap to tap; 1 unless told.", metavar="S")
+        float | None,
+        typer.Option(
+            "--tap-step",
+            help="Turns from tap to tap; 1 unless told.",
+            metavar="S",
+            callback=options.within("tap_step", "--tap-step"),
+        ),
     ] = None,
     coil_diameter: Annotated[
         str | None, typer.Option("--coil-diameter", help="Of the coil, wire middle to middle.", metavar="LEN")

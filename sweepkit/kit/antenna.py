@@ -20,8 +20,6 @@ KINDS = (
     "trap",
 )
 
-MOST_TURNS = 1000  # of a coil; more is a slip of the finger
-
 
 @dataclass(frozen=True)
 class AntennaNote:
@@ -108,10 +106,9 @@ class AntennaNote:
         refuse_outside("radials", "radials", self.radials, "radials = 4")
         for name, length_m in self.lengths_m.items():
             refuse_outside("length_m", "lengths", length_m, f'lengths = {{"{name}" = "10.61 m"}}')
-        for key in ("tap", "turns", "tap_step"):
-            value = getattr(self, key)
-            if value is not None and not 0 < value <= MOST_TURNS:
-                raise BadGear(f"{key} is {value:g}; above 0, at most {MOST_TURNS}, was expected", key=key)
+        refuse_outside("turns", "tap", self.tap, "tap = 24")
+        refuse_outside("turns", "turns", self.turns, "turns = 40")
+        refuse_outside("tap_step", "tap_step", self.tap_step, "tap_step = 1")
         for name, weight in self.weights.items():
             if not weight > 0:
                 raise BadGear(f"weights: {name} has {weight:g}; a number above 0 was expected", key="weights")
