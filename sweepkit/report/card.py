@@ -21,7 +21,6 @@ SHOWN_SWEEPS = 2  # next sweeps on the card; the text has all
 SIGNS = {"direct": "+", "tuner": "~", "no": "x", "unknown": "?"}
 WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "?"}
 RANK = ("direct", "tuner", "unknown", "no")
-GRAVITY = ("stop", "warning")  # findings worth a line, gravest first
 ALREADY_SAID = ("too-coarse", "dip-at-edge", "span-too-narrow")  # by the sweep to take
 
 Json = Mapping[str, Any]
@@ -30,10 +29,10 @@ Json = Mapping[str, Any]
 def render_card(review: Json) -> str:
     """The card of one review; its first line says what that of page and text says.
 
-    A line that ends bare comes first where no band can be used for it, and the sweep to take where this one spoils
-    the answer; else the best band. Then the bands, best first: sign, name, verdict, widest range in kHz with that
-    verdict ("+": there are more), SWR, watts that leave the coax. Then the gravest finding, and what the figures are
-    true for.
+    A line that ends bare comes first where no band can be used for it, then a finding that forbids to act, and the
+    sweep to take where this one spoils the answer; else the best band. Then the bands, best first: sign, name,
+    verdict, widest range in kHz with that verdict ("+": there are more), SWR, watts that leave the coax. Then a
+    warning, and what the figures are true for.
 
     Parameters
     ----------
@@ -49,12 +48,11 @@ def render_card(review: Json) -> str:
     findings, bare_end = review["findings"], _bare_end(review["findings"], verdicts)
     again = [] if review["adequate"] else _again(review["next_sweeps"])
     spoilt = spoils_the_answer(adequate=review["adequate"], verdicts=verdicts)
-    before = [*bare_end.values(), *(again if spoilt else [])]
-    after = [
-        *([] if spoilt else again),
-        *_gravest([finding for finding in findings if finding["code"] not in bare_end]),
-        _legend(review),
-    ]
+    others = [finding for finding in findings if finding["code"] not in bare_end]
+    stops = [f"STOP: {code}" for code in _first(others, "stop")]
+    warnings = [] if stops else [f"! {code}" for code in _first(others, "warning")]
+    before = [*bare_end.values(), *stops, *(again if spoilt else [])]
+    after = [*([] if spoilt else again), *warnings, _legend(review)]
     bands = _bands(review["bands"], LINES - len(before) - len(after))
     return "\n".join(line[:COLUMNS].rstrip() for line in [*before, *bands, *after])
 
@@ -155,13 +153,10 @@ def _watts(band: Json) -> str:
     return "" if watts is None else f"{watts:.0f}W" if watts >= 10 else f"{watts:.1f}W"
 
 
-def _gravest(findings: list[Json]) -> list[str]:
-    """The gravest finding by its code; the text of the review explains it."""
-    for level in GRAVITY:
-        for finding in findings:
-            if finding["level"] == level and finding["code"] not in ALREADY_SAID:
-                return [f"{'!!' if level == 'stop' else '!'} {finding['code']}"]
-    return []
+def _first(findings: list[Json], level: str) -> list[str]:
+    """Code of the first finding of a level, for its line; the text of the review explains it."""
+    codes = [finding["code"] for finding in findings if finding["level"] == level]
+    return [code for code in codes if code not in ALREADY_SAID][:1]
 
 
 def _legend(review: Json) -> str:

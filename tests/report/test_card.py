@@ -79,7 +79,7 @@ def test_ranges_are_rounded_inwards_and_more_of_them_are_marked():
 
 def test_the_gravest_finding_has_a_line():
     findings = [("note", "no-phase"), ("warning", "jagged"), ("stop", "open-line")]
-    assert card(band(), findings=findings)[1] == "!! open-line"
+    assert card(band(), findings=findings)[0] == "STOP: open-line"
     assert card(band(), findings=findings[:2])[1] == "! jagged"
     assert len(card(band(), findings=findings[:1])) == 2
     assert (

@@ -81,7 +81,7 @@ TABLE = [
     ("direct", 1.0, 1.0, True, (SURELY_OPEN,), "NO: the line is open 12.8 m away", "NO: the line is open 12.8 m away"),
     # another finding is no answer, but what forbids to act comes first on the page
     ("no", 0.0, 1.0, True, (TORN,), "40 m NO", "x 40m  NO     best 7094"),
-    ("direct", 1.0, 1.0, True, (STOP,), "STOP", "+ 40m  DIRECT 7000-7200"),
+    ("direct", 1.0, 1.0, True, (STOP,), "STOP", "STOP: jagged"),
     # a poor sweep comes first only where it leaves no answer
     ("unknown", 0.0, 1.0, False, (), "SWEEP AGAIN", "SWEEP AGAIN 6500-7700kHz 201pts"),
     ("direct", 1.0, 1.0, False, (), "40 m DIRECT", "+ 40m  DIRECT 7000-7200"),
@@ -152,12 +152,8 @@ def test_every_verdict_share_and_cause_has_one_headline(reviewed, verdict, share
     bold = re.search(r"^- \*\*(.*)\*\*$", page_markdown([page]), re.MULTILINE).group(1)
     assert bold.replace("\\", "") == expected
     on_card = render_card(answer.to_json()).splitlines()
-    # the card has no line of its own for STOP: its finding stands below the bands
-    band_words = first_words(verdict, share, "none", adequate) if cause == "stop" else expected
-    on_card_as = ON_CARD.get(" ".join(band_words.split()[:3]), band_words)
-    assert on_card[0].startswith(on_card_as)
-    if cause == "stop":
-        assert "!! jagged" in on_card[1:]
+    on_card_as = ON_CARD.get(" ".join(expected.split()[:3]), expected)
+    assert on_card[0].startswith("STOP: jagged" if cause == "stop" else on_card_as)
 
 
 def test_several_parts_are_named_and_many_are_counted(reviewed):
