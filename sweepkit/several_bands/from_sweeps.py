@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from sweepkit.errors import BadInput
@@ -58,7 +59,7 @@ def plan_bands(
         What cannot be: a length that belongs to no dip, lengths that contradict.
     """
     look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
-    try:
+    with _named_after(sweeps):
         seen = see_all(sweeps, places, look)
         return plan_one_wire(
             seen,
@@ -70,9 +71,6 @@ def plan_bands(
             with_interval=draws > 0,
             seed=seed,
         )
-    except BadInput as error:
-        error.path = error.path or sweeps[0].source.path or None
-        raise
 
 
 def plan_parts_from_sweeps(
@@ -105,7 +103,7 @@ def plan_parts_from_sweeps(
     """
     look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
     few = look | {"draws": min(draws, MOST_DRAWS)}
-    try:
+    with _named_after(sweeps):
         refuse_untold(places, wish)
         seen = see_all(sweeps, places, look)
         return plan_parts(
@@ -121,9 +119,6 @@ def plan_parts_from_sweeps(
             with_interval=draws > 0,
             seed=seed,
         )
-    except BadInput as error:
-        error.path = error.path or sweeps[0].source.path or None
-        raise
 
 
 def plan_whip_from_sweeps(
@@ -156,7 +151,7 @@ def plan_whip_from_sweeps(
     """
     look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
     few = look | {"draws": min(draws, MOST_DRAWS)}
-    try:
+    with _named_after(sweeps):
         seen = see_all(sweeps, places, look, slid=False)
         return plan_whip(
             seen,
@@ -170,9 +165,6 @@ def plan_whip_from_sweeps(
             with_interval=draws > 0,
             seed=seed,
         )
-    except BadInput as error:
-        error.path = error.path or sweeps[0].source.path or None
-        raise
 
 
 def plan_random_from_sweeps(
@@ -206,6 +198,16 @@ def plan_random_from_sweeps(
         with_interval=draws > 0,
         seed=seed,
     )
+
+
+@contextmanager
+def _named_after(sweeps: Sequence[Sweep]) -> Iterator[None]:
+    """A complaint that names no file is about the first."""
+    try:
+        yield
+    except BadInput as error:
+        error.path = error.path or sweeps[0].source.path or None
+        raise
 
 
 def _earlier(
