@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-import json
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sweepkit.cli import options, reporting
-from sweepkit.cli.delivery import deliver
+from sweepkit.cli import options
+from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
 
 if TYPE_CHECKING:
     from sweepkit.bench.ends import Into
     from sweepkit.bench.measure import What
-    from sweepkit.report.page import Page
 
 
 @with_exit_code
+@with_groups
 def bench(
+    *,
     files: Annotated[list[Path], typer.Argument(help="Sweeps of one box.", metavar="FILE...")],
     into: Annotated[
         list[str] | None,
@@ -43,18 +43,9 @@ def bench(
         str, typer.Option("--name", help="Your own name for it, in the kit.", metavar="NAME")
     ] = "mine",
     kit: options.Kit = None,
-    draws: options.Draws = 1000,
-    seed: options.Seed = 0,
-    report: reporting.Report = None,
-    force: options.Force = False,
-    as_json: options.Json = False,
-    explain: options.Explain = False,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    drawn: Drawn,
+    output: Output,
+    reading: Reading,
 ) -> Exit:
     """Measure a box on the bench: swept into a resistor, and into open and short for the exact loss."""
     from sweepkit.bench.answer import bench_json
@@ -66,39 +57,22 @@ def bench(
 
     ends, what = _ends(files, into), _what(box)
     inputs = [*files, *([kit] if kit else [])]
-    if report is not None:
-        reporting.check_report(report, inputs, force=force)
-    hints: dict[str, Any] = {
-        "columns": columns,
-        "unit": unit,
-        "decimal": decimal,
-        "reference_ohm": reference_ohm,
-        "trace": trace,
-        "recover_sign": recover_sign,
-    }
-    sweeps = [read_sweep(path, **hints) for path in files]
+    output.check(inputs)
+    sweeps = [read_sweep(path, **reading.told()) for path in files]
     measured = measure_box(
         list(zip(sweeps, ends, strict=True)),
         what=what,
         ratio=parse_impedance_ratio(ratio),
         analyzer=read_gear(kit).analyzer,
-        draws=draws,
-        seed=seed,
+        **drawn.both(),
     )
-    page = partial(
-        bench_page, measured, sweeps, name=name, made=reporting.made_now(kit=kit, draws=draws, seed=seed)
+    made = drawn.made(kit)
+    return deliver_page(
+        output,
+        lambda pictures: bench_page(measured, sweeps, name=name, made=made),
+        lambda: bench_json(measured, name=name),
+        inputs,
     )
-
-    def show() -> None:
-        if as_json:
-            print(json.dumps(bench_json(measured, name=name), indent=1, allow_nan=False))
-        else:
-            print(reporting.text_of_page(page(), explain=explain))
-
-    def pages(pictures: bool) -> list[Page]:
-        return [page()]
-
-    return deliver(show, (report, lambda path: reporting.write_report(path, inputs, pages, force=force)))
 
 
 def _ends(files: list[Path], words: list[str] | None) -> list[Into]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
@@ -10,17 +9,20 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import log_place, options, reporting, rung_options
-from sweepkit.cli.delivery import deliver
+from sweepkit.cli import log_place, options
+from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.option_groups import Between, Drawn, Gear, Output, Reading, with_groups
 
 if TYPE_CHECKING:
     from sweepkit.comparison import ComparedSetup
-    from sweepkit.sweep import Sweep
+    from sweepkit.kit import Kit
 
 
 @with_exit_code
+@with_groups
 def compare(
+    *,
     files: Annotated[
         list[Path] | None, typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")
     ] = None,
@@ -40,42 +42,26 @@ def compare(
     kind: Annotated[
         str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
     ] = None,
-    kept: rung_options.Kept = False,
-    rejoined: rung_options.Rejoined = False,
-    put_up_again: rung_options.PutUpAgain = False,
-    same_site: rung_options.SameSite = False,
+    between: Between,
     band: Annotated[
         str | None,
         typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
     ] = None,
-    kit: options.Kit = None,
-    line: options.Lines = None,
-    measured_at: options.MeasuredAt = None,
+    gear: Gear,
     region: options.Region = None,
-    draws: options.Draws = 1000,
-    seed: options.Seed = 0,
-    as_json: options.Json = False,
-    explain: options.Explain = False,
+    drawn: Drawn,
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
     ] = None,
-    report: reporting.Report = None,
-    force: options.Force = False,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    output: Output,
+    reading: Reading,
 ) -> Exit:
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
     from sweepkit.bands import find_band, read_bands
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place, standing_facts
+    from sweepkit.cli.gear import read_gear
     from sweepkit.comparison import compare_setups, setups_from_sweeps
     from sweepkit.errors import BadInput
-    from sweepkit.logbook.setup_file import FILE_NAME
     from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target, save_bytes
 
@@ -84,89 +70,72 @@ def compare(
     if not named and not antenna and log is None:
         raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
     if table is not None:
-        check_target(table, force=force, inputs=inputs)
-    if report is not None:
-        reporting.check_report(report, inputs, force=force)
-    gear = read_gear(kit)
-    region = gear.region if region is None else region
-    wanted = None if band is None else find_band(read_bands(region=region), band)
-    told = rung_options.told_rung(
-        kept=kept, rejoined=rejoined, put_up_again=put_up_again, same_site=same_site
+        check_target(table, force=output.force, inputs=inputs)
+    output.check(inputs)
+    kit = read_gear(gear.kit)
+    region = kit.region if region is None else region
+    compared = partial(
+        compare_setups,
+        by=_by(by),
+        band=None if band is None else find_band(read_bands(region=region), band),
+        told=between.rung(),
+        direct_swr=kit.radio.direct_swr,
     )
     logged = _logged(log, antenna, needed=not named)
-    failed = False
-    sweeps: list[Sweep] = []
+    loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
+    sweeps = [each.sweep for each in loaded if each.sweep is not None]
     if named:
-        hints = {
-            "columns": columns,
-            "unit": unit,
-            "decimal": decimal,
-            "reference_ohm": reference_ohm,
-            "trace": trace,
-            "recover_sign": recover_sign,
-            "if_needed": gear.analyzer.hints,
-        }
-        loaded = list(load_sweeps(list(named), **hints))
-        failed = any(each.sweep is None for each in loaded)
-        sweeps = [each.sweep for each in loaded if each.sweep is not None]
-        told_facts = _told(kind, antenna)
-        pieces, place = resolve_lines(line, gear), measured_place(measured_at)
-        if antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
-            known = known_antenna(antenna[0], gear, log)
-            pieces, place = line_and_place(known, gear, line=line, measured_at=measured_at)
-            told_facts = {**standing_facts(known.facts), **told_facts}
-        setups = setups_from_sweeps(
-            sweeps,
-            told=told_facts,
-            kit=gear,
-            lines=pieces,
-            measured_at=place,
-            region=region,
-            draws=draws,
-            seed=seed,
-        )
-        hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
-        earlier = [setup for setup in logged if not setup.hashes & hashes]
-        if len(setups) == 1:
-            setups = [*_baseline(setups[0], earlier), *setups]
-            earlier = [setup for setup in earlier if setup not in setups]
-        comparison = compare_setups(
-            setups, by=_by(by), background=earlier, band=wanted, told=told, direct_swr=gear.radio.direct_swr
-        )
+        told = _told(named, kind, antenna, log, gear, kit)
+        setups = setups_from_sweeps(sweeps, **told, kit=kit, region=region, **drawn.both())
+        setups, background = _beside(setups, logged)
+        comparison = compared(setups, background=background)
     else:
-        comparison = compare_setups(
-            logged, by=_by(by), band=wanted, told=told, direct_swr=gear.radio.direct_swr
-        )
+        comparison = compared(logged)
     page = partial(
         compare_page,
         comparison,
         sweeps=sweeps,
         logbook=str(log_place.meant(log)) if logged else "",
-        made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+        made=drawn.made(gear.kit),
     )
-
-    def show() -> None:
-        if as_json:
-            print(json.dumps(comparison.to_json(), indent=1, allow_nan=False))
-        else:
-            print(reporting.text_of_page(page(pictures=False), explain=explain))
 
     def write_table(path: Path) -> None:
         from sweepkit.report.compare_csv import compare_csv
 
-        save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
+        save_bytes(path, compare_csv(comparison).encode("utf-8"), force=output.force, inputs=inputs)
 
-    code = deliver(
-        show,
-        (table, write_table),
-        (
-            report,
-            lambda path: reporting.write_report(
-                path, inputs, lambda pictures: [page(pictures=pictures)], force=force
-            ),
-        ),
+    code = deliver_page(
+        output, lambda pictures: page(pictures=pictures), comparison.to_json, inputs, (table, write_table)
     )
-    return max(code, Exit.CANNOT_RUN if failed else Exit.DONE)
+    return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
+
+
+def _told(
+    named: Sequence[Path], kind: str | None, antenna: list[str] | None, log: Path | None, gear: Gear, kit: Kit
+) -> dict[str, Any]:
+    """What holds for all files, with line and place; of a named antenna as its records know it."""
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place, standing_facts
+    from sweepkit.logbook.setup_file import FILE_NAME
+
+    facts = _told_facts(kind, antenna)
+    lines, place = gear.line_and_place(kit)
+    if antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
+        known = known_antenna(antenna[0], kit, log)
+        lines, place = line_and_place(known, kit, line=gear.line, measured_at=gear.measured_at)
+        facts = {**standing_facts(known.facts), **facts}
+    return {"told": facts, "lines": lines, "measured_at": place}
+
+
+def _beside(
+    setups: list[ComparedSetup], logged: Sequence[ComparedSetup]
+) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
+    """What is compared, one alone with its baseline, and what else the logbook holds."""
+    hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
+    earlier = [setup for setup in logged if not setup.hashes & hashes]
+    if len(setups) == 1:
+        setups = [*_baseline(setups[0], earlier), *setups]
+        earlier = [setup for setup in earlier if setup not in setups]
+    return setups, earlier
 
 
 def _by(text: str) -> Any:
@@ -178,7 +147,7 @@ def _by(text: str) -> Any:
     return text
 
 
-def _told(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
+def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
     """What the options say of all files."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.errors import BadInput

@@ -9,10 +9,13 @@ import typer
 
 from sweepkit.cli import options
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.option_groups import Reading, with_groups
 
 
 @with_exit_code
+@with_groups
 def convert(
+    *,
     files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
     to: Annotated[
         str,
@@ -26,12 +29,7 @@ def convert(
     ] = None,
     kit: options.Kit = None,
     force: options.Force = False,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    reading: Reading,
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
     from sweepkit.cli.files import failed, is_one_file, load_sweeps
@@ -45,18 +43,9 @@ def convert(
     alone = is_one_file(files)
     if not alone and (output is None or not output.is_dir()):
         raise BadInput("several sweeps go to a folder that is there; name it with -o")
-    hints = {
-        "columns": columns,
-        "unit": unit,
-        "decimal": decimal,
-        "reference_ohm": reference_ohm,
-        "trace": trace,
-        "recover_sign": recover_sign,
-        "if_needed": read_gear(kit).analyzer.hints,
-    }
     written: set[Path] = set()
     code = Exit.DONE
-    for loaded in load_sweeps(files, **hints):
+    for loaded in load_sweeps(files, **reading.hints(read_gear(kit))):
         if loaded.sweep is None:
             code = max(code, loaded.code)
             continue

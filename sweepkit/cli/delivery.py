@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
+from sweepkit.cli import reporting
 from sweepkit.cli.exits import Exit, say_failure
+
+if TYPE_CHECKING:
+    from sweepkit.cli.option_groups import Output
+    from sweepkit.report.page import Page
 
 
 def deliver(show: Callable[[], None], *files: tuple[Path | None, Callable[[Path], None]]) -> Exit:
@@ -27,3 +34,43 @@ def deliver(show: Callable[[], None], *files: tuple[Path | None, Callable[[Path]
                 code = max(code, say_failure(error, path=str(path)))
     show()
     return code
+
+
+def deliver_page(
+    output: Output,
+    page: Callable[[bool], Page],
+    document: Callable[[], dict[str, Any]],
+    inputs: Sequence[Path],
+    *files: tuple[Path | None, Callable[[Path], None]],
+    card: Callable[[], str] | None = None,
+) -> Exit:
+    """One answer that is a page: the files and the report that were asked for, then JSON, card or text.
+
+    Parameters
+    ----------
+    output : Output
+        What was asked for.
+    page : callable
+        Makes the page; told whether pictures are wanted.
+    document : callable
+        Makes the JSON.
+    inputs : sequence of Path
+        Files that are read, and so never written over.
+    *files
+        Further files, as for :func:`deliver`.
+    card : callable, optional
+        Makes the card, where one was asked for.
+    """
+
+    def show() -> None:
+        if output.as_json:
+            print(json.dumps(document(), indent=1, allow_nan=False))
+        elif card is not None:
+            print(card())
+        else:
+            print(reporting.text_of_page(page(False), explain=output.explain))
+
+    def write(path: Path) -> None:
+        reporting.write_report(path, inputs, lambda pictures: [page(pictures)], force=output.force)
+
+    return deliver(show, *files, (output.report, write))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
-from sweepkit.cli.delivery import deliver
+from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
 
 if TYPE_CHECKING:
     from sweepkit.feedline.swept import End
@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 
 @with_exit_code
+@with_groups
 def feedline(
+    *,
     files: Annotated[list[Path], typer.Argument(help="Sweeps of one piece of line.", metavar="FILE...")],
     end: Annotated[
         list[str] | None,
@@ -54,70 +56,42 @@ def feedline(
     ] = None,
     log: log_place.Log = None,
     kit: options.Kit = None,
-    draws: options.Draws = 1000,
-    seed: options.Seed = 0,
+    drawn: Drawn,
     plot: Annotated[
         Path | None,
         typer.Option(
             "--plot", help="Write the reflections along the first: PNG, SVG or PDF.", metavar="FILE"
         ),
     ] = None,
-    report: reporting.Report = None,
-    force: options.Force = False,
+    output: Output,
     units: options.Imperial = "metric",
-    as_json: options.Json = False,
-    explain: options.Explain = False,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    reading: Reading,
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_piece import own_record
-    from sweepkit.cli.stdin import STDIN, read_named
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
     from sweepkit.feedline.own_record import check_against_record
-    from sweepkit.feedline.through import THROUGH, is_through, read_through
     from sweepkit.feedline.told import Told
     from sweepkit.quantities import parse_length_m
     from sweepkit.report.line_page import line_page
 
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
     if plot is not None:
-        reporting.check_plot(plot, inputs, force=force, one_answer=True)
-    if report is not None:
-        reporting.check_report(report, inputs, force=force)
+        reporting.check_plot(plot, inputs, force=output.force, one_answer=True)
+    output.check(inputs)
     gear = read_gear(kit)
     told = Told(
         length_m=None if length is None else parse_length_m(length),
         velocity_factor=velocity_factor,
         piece=None if type_name is None else _piece(type_name, gear),
     )
-    hints: dict[str, Any] = {
-        "columns": columns,
-        "unit": unit,
-        "decimal": decimal,
-        "reference_ohm": reference_ohm,
-        "trace": trace,
-        "recover_sign": recover_sign,
-        "if_needed": gear.analyzer.hints,
-    }
-    through = (end or []) == [THROUGH] or (
-        not end and len(files) == 1 and str(files[0]) != STDIN and is_through(files[0], **hints)
-    )
-    if through and len(files) == 1:
-        swept = read_through(files[0], **hints)
-    else:
-        ends = _ends(files, end)
-        swept = [(read_named(path, **hints), told_end) for path, told_end in zip(files, ends, strict=True)]
+    swept, through = _swept(files, end, reading.hints(gear))
     sweeps = [sweep for sweep, _ in swept]
-    measured = measure_line(swept, told, through=through, draws=draws, seed=seed)
-    record = own_record(piece, log, sweeps, told, draws=draws, seed=seed)
+    measured = measure_line(swept, told, through=through, **drawn.both())
+    record = own_record(piece, log, sweeps, told, **drawn.both())
     changed = [] if record is None else check_against_record(measured, record)
     findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
     page = partial(
@@ -126,26 +100,32 @@ def feedline(
         findings,
         sweeps,
         record=record,
-        made=reporting.made_now(kit=kit, draws=draws, seed=seed),
+        made=drawn.made(kit),
         imperial=units == "imperial",
     )
-
-    def show() -> None:
-        if as_json:
-            print(json.dumps(measurement_json(measured, findings, record), indent=1, allow_nan=False))
-        else:
-            print(reporting.text_of_page(page(pictures=False), explain=explain))
-
-    return deliver(
-        show,
-        (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=force)),
-        (
-            report,
-            lambda path: reporting.write_report(
-                path, inputs, lambda pictures: [page(pictures=pictures)], force=force
-            ),
-        ),
+    return deliver_page(
+        output,
+        lambda pictures: page(pictures=pictures),
+        lambda: measurement_json(measured, findings, record),
+        inputs,
+        (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=output.force)),
     )
+
+
+def _swept(
+    files: list[Path], words: list[str] | None, hints: dict[str, Any]
+) -> tuple[list[tuple[Sweep, End]], bool]:
+    """Every sweep with its far end, and whether it is one between two ports."""
+    from sweepkit.cli.stdin import STDIN, read_named
+    from sweepkit.feedline.through import THROUGH, is_through, read_through
+
+    through = (words or []) == [THROUGH] or (
+        not words and len(files) == 1 and str(files[0]) != STDIN and is_through(files[0], **hints)
+    )
+    if through and len(files) == 1:
+        return read_through(files[0], **hints), through
+    ends = _ends(files, words)
+    return [(read_named(path, **hints), end) for path, end in zip(files, ends, strict=True)], through
 
 
 def _ends(files: list[Path], words: list[str] | None) -> list[End]:

@@ -72,7 +72,7 @@ def write_options(command: Any, ctx: Any, formatter: Any) -> None:
         As the command library hands them to ``format_options``.
     """
     rows: dict[str, list[tuple[str, str]]] = {name: [] for name in ORDER}
-    for param in command.get_params(ctx):
+    for param in sorted(command.get_params(ctx), key=_rank):
         record = param.get_help_record(ctx)
         if record is not None:
             rows[_group(param)].append(record)
@@ -90,8 +90,18 @@ def write_options(command: Any, ctx: Any, formatter: Any) -> None:
                 formatter.write(f"{'':>{formatter.current_indent}}{example}\n")
 
 
+def _rank(param: Any) -> int:
+    """Where an option of many commands stands in its group; others stand as their command names them."""
+    order = [name for group in GROUPS.values() for name in group]
+    return min((order.index(name) for name in _names(param) if name in order), default=-1)
+
+
+def _names(param: Any) -> set[str]:
+    return {option.lstrip("-") for option in param.opts}
+
+
 def _group(param: Any) -> str:
     if param.param_type_name == "argument":
         return FILES
-    names = {option.lstrip("-") for option in param.opts}
+    names = _names(param)
     return next((group for group, known in GROUPS.items() if names & set(known)), ASKED)

@@ -14,6 +14,7 @@ from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
 from sweepkit.cli.log_figures import keep_all
 from sweepkit.cli.log_place import open_named, say
+from sweepkit.cli.option_groups import Reading, with_groups
 from sweepkit.errors import BadInput, SweepkitError
 
 if TYPE_CHECKING:
@@ -32,7 +33,9 @@ class _Entry:
 
 
 @with_exit_code
+@with_groups
 def add(
+    *,
     files: Annotated[
         list[Path],
         typer.Argument(metavar="FILE...", help="Sweeps, or folders of them, in the order swept."),
@@ -54,12 +57,7 @@ def add(
     fresh: Annotated[bool, typer.Option("--fresh", help="Take nothing over from the last setup.")] = False,
     exact_place: log_place.ExactPlace = False,
     kit: options.Kit = None,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    reading: Reading,
     log: log_place.Log = None,
     as_json: options.Json = False,
 ) -> Exit:
@@ -71,11 +69,7 @@ def add(
     told = [f"{key}={value}" for key, value in short.items() if value is not None]
     told += [f"line={piece}" for piece in line or ()]
     facts = parse_facts([*told, *(settings or ())])
-    hints = {
-        "columns": columns, "unit": unit, "decimal": decimal, "reference_ohm": reference_ohm, "trace": trace,
-        "recover_sign": recover_sign or None,
-    }  # fmt: skip
-    given = {name: value for name, value in hints.items() if value is not None}
+    given = reading.told()
     kit_data, gear = _read_kit(kit)
     request = Request(facts, given, fresh, exact_place, setup, kit_data, gear)
     entries = _read(files, {**given, "if_needed": {} if gear is None else gear.analyzer.hints})

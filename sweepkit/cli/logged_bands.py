@@ -7,9 +7,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli.log_place import open_named
-from sweepkit.cli.trim_bands import Told, aim_of, places_told, tap_of, whip_wish
+from sweepkit.cli.trim_bands import aim_of, places_told, tap_of, whip_wish
 
 if TYPE_CHECKING:
+    from sweepkit.cli.trim_options import Told
     from sweepkit.kit import Kit
     from sweepkit.logbook import Logbook, LoggedSweep
     from sweepkit.several_bands.answer import BandsPlan
@@ -124,7 +125,7 @@ def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -
 
     if not _opened_sweeps(told):
         raise BadInput("no sweep is named and there is no logbook; name a file, or the logbook with --log")
-    kind = told.kind or facts.get("kind") or "loaded-whip"
+    kind = told.wire.kind or facts.get("kind") or "loaded-whip"
     spread = trade_sd("dip_hz", body_of_kind(kind), "put-up-again") or 0.015
     if kind != "loaded-whip":
         return _of_records(told, gear, facts, kind, spread)
@@ -142,8 +143,8 @@ def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -
         kit=gear,
         files=[] if sweep is None else [_file(sweep)],
         limit_swr=gear.radio.direct_swr,
-        members=1 + min(told.draws, MOST_DRAWS),
-        seed=told.seed,
+        members=1 + min(told.drawn.draws, MOST_DRAWS),
+        seed=told.drawn.seed,
     )
 
 
@@ -160,7 +161,7 @@ def _of_records(told: Told, gear: Kit, facts: Facts, kind: str, spread: float) -
     }
     if len(apart) < 2:
         return _too_few(told, gear, facts, places, as_used)
-    return card_of_records(kind, records, places, aim=aim_of(told.aim), spread=spread)
+    return card_of_records(kind, records, places, aim=aim_of(told.wanted.aim), spread=spread)
 
 
 def _as_used(record: Any) -> UsedSetting:
@@ -171,7 +172,7 @@ def _as_used(record: Any) -> UsedSetting:
 
 def _are_named(told: Told, gear: Kit) -> bool:
     note = gear.antennas.get(told.antenna or "")
-    return bool(told.bands or told.segments or told.targets or (note is not None and note.places))
+    return bool(told.wanted.places or (note is not None and note.places))
 
 
 def _places_on_record(used: Sequence[UsedSetting], gear: Kit, told: Told) -> tuple[Place, ...]:
@@ -195,15 +196,15 @@ def _wish(told: Told, facts: Facts, gear: Kit, used: Sequence[UsedSetting]) -> A
     """The whip as the records know it; what nobody told is taken from the settings on record."""
     taps = [each.tap for each in used if each.tap is not None]
     lengths = [each.whip_m for each in used]
-    coil = dict(told.coil)
+    coil = told.tapped
     note = gear.antennas.get(told.antenna or "")
-    if coil["turns"] is None and (note is None or note.turns is None) and taps:
-        coil["turns"] = max(taps)
-    tap_step = coil["tap_step"] or (note.tap_step if note is not None else None)
+    if coil.turns is None and (note is None or note.turns is None) and taps:
+        coil = replace(coil, turns=max(taps))
+    tap_step = coil.tap_step or (note.tap_step if note is not None else None)
     if tap_step is None and any(tap % 1 for tap in taps):
-        coil["tap_step"] = 0.5 if all(tap % 0.5 == 0 for tap in taps) else 0.01
+        coil = replace(coil, tap_step=0.5 if all(tap % 0.5 == 0 for tap in taps) else 0.01)
     last = {"length_m": used[-1].whip_m} | dict(facts)
-    wish = whip_wish(replace(told, coil=coil), last, note)
+    wish = whip_wish(replace(told, tapped=coil), last, note)
     if wish.whip_range_m is None and max(lengths) - min(lengths) > 0.01:
         wish = replace(wish, whip_range_m=(min(*lengths, wish.length_m), max(*lengths, wish.length_m)))
     return wish
@@ -217,10 +218,10 @@ def _today(told: Told, sweep: Sweep, wish: Any, gear: Kit) -> Any:
 
     look = {
         "kit": gear,
-        "lines": resolve_lines(told.line, gear),
-        "measured_at": measured_place(told.measured_at),
-        "draws": min(told.draws, 200),
-        "seed": told.seed,
+        "lines": resolve_lines(told.gear.line, gear),
+        "measured_at": measured_place(told.gear.measured_at),
+        "draws": min(told.drawn.draws, 200),
+        "seed": told.drawn.seed,
     }
     return EarlierSetting(SeenSweep.of(sweep, look).dips, wish.tap, wish.length_m)
 
@@ -253,7 +254,7 @@ def _too_few(
     plan = no_plan(
         files=(),
         kind=str(facts.get("kind", "loaded-whip")),
-        aim=aim_of(told.aim),
+        aim=aim_of(told.wanted.aim),
         why=why,
         bands=[row_of(place, unknown, unknown, "cannot_say", (), why) for place in places],
         next_sweeps=sweep_for(places, gear.analyzer),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from sweepkit.cli import options
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.option_groups import Drawn, Gear, Reading, with_groups
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -20,7 +21,9 @@ KINDS = ("swr", "impedance", "smith", "return-loss", "overlay")
 
 
 @with_exit_code
+@with_groups
 def plot(
+    *,
     files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
     output: Annotated[
         Path, typer.Option("-o", "--output", help="PNG, SVG or PDF by the ending.", metavar="PATH")
@@ -34,23 +37,15 @@ def plot(
             metavar="KIND",
         ),
     ] = None,
-    kit: options.Kit = None,
-    line: options.Lines = None,
-    measured_at: options.MeasuredAt = None,
+    gear: Gear,
     region: options.Region = None,
-    draws: options.Draws = 1000,
-    seed: options.Seed = 0,
+    drawn: Drawn,
     force: options.Force = False,
-    columns: options.Columns = None,
-    unit: options.Unit = None,
-    decimal: options.Decimal = None,
-    reference_ohm: options.ReferenceOhm = None,
-    trace: options.Trace = None,
-    recover_sign: options.RecoverSign = False,
+    reading: Reading,
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
     from sweepkit.cli.files import failed, load_sweeps
-    from sweepkit.cli.gear import measured_place, read_gear, resolve_lines
+    from sweepkit.cli.gear import read_gear
     from sweepkit.errors import BadInput
     from sweepkit.plots.saving import check_plot_path, save_figure
     from sweepkit.reviews import review
@@ -59,19 +54,16 @@ def plot(
         raise BadInput(f"--kind is {kind!r}; it is one of {', '.join(KINDS)}")
     inputs = tuple(str(path) for path in files)
     check_plot_path(output, force=force, inputs=inputs)
-    gear = read_gear(kit)
-    lines = resolve_lines(line, gear)
-    place = measured_place(measured_at)
-    hints = {
-        "columns": columns,
-        "unit": unit,
-        "decimal": decimal,
-        "reference_ohm": reference_ohm,
-        "trace": trace,
-        "recover_sign": recover_sign,
-        "if_needed": gear.analyzer.hints,
+    kit = read_gear(gear.kit)
+    lines, place = gear.line_and_place(kit)
+    told: dict[str, Any] = {
+        "kit": kit,
+        "lines": lines,
+        "measured_at": place,
+        "region": region,
+        **drawn.both(),
     }
-    loaded = list(load_sweeps(files, **hints))
+    loaded = list(load_sweeps(files, **reading.hints(kit)))
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
     if not sweeps:
         return Exit.CANNOT_RUN
@@ -82,17 +74,7 @@ def plot(
     for each in loaded:
         if each.sweep is not None:
             try:
-                reviews.append(
-                    review(
-                        each.sweep,
-                        kit=gear,
-                        lines=lines,
-                        measured_at=place,
-                        region=region,
-                        draws=draws,
-                        seed=seed,
-                    )
-                )
+                reviews.append(review(each.sweep, **told))
             except Exception as error:
                 failed(each.path, error)
     if reviews:

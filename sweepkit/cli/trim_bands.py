@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from sweepkit.cli import log_place, reporting
-from sweepkit.cli.delivery import deliver
+from sweepkit.cli import log_place
+from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 
 if TYPE_CHECKING:
+    from sweepkit.cli.trim_options import Told
     from sweepkit.kit import AntennaNote, Kit
     from sweepkit.several_bands.answer import Aim, BandsPlan
     from sweepkit.several_bands.places import Place
@@ -25,59 +24,27 @@ OF_PARTS = ("fan", "linked", "trap")
 NOT_USED = ("radio.power_w", "radio.power_at_swr", "tuner.loss_db")
 
 
-@dataclass(frozen=True)
-class Told:
-    """The options as they were written; what each means is in ``trim``."""
-
-    files: Sequence[Path]
-    kind: str | None
-    lengths: Sequence[str]
-    bands: Sequence[str]
-    segments: Sequence[str]
-    targets: Sequence[str]
-    weights: Sequence[str]
-    aim: str | None
-    by: str | None
-    tail: str | None
-    tail_lies: str | None
-    antenna: str | None
-    log: Path | None
-    known: Mapping[str, Any]
-    choke_at: str | None
-    coil: Mapping[str, Any]
-    earlier: Sequence[str]
-    kit: Path | None
-    line: list[str] | None
-    measured_at: str | None
-    region: int | None
-    draws: int
-    seed: int
-    report: Path | None
-    force: bool
-    as_json: bool
-    card: bool
-    explain: bool
-    imperial: bool
-    hints: Mapping[str, Any]
-
-    def is_for_several(self, kind: str | None, places: int = 0) -> bool:
-        """Whether the answer is one for several places."""
-        named = max(len(self.bands) + len(self.segments) + len(self.targets), places)
-        return (
-            named > 1
-            or len(self.files) > 1
-            or kind in (*OF_PARTS, "random-wire")
-            or any(value is not None and value is not False for value in self.coil.values())
-            or bool(self.weights)
-            or self.aim is not None
-            or any("=" in text for text in self.lengths)
-        )
+def is_for_several(told: Told, gear: Kit, *, start: bool) -> bool:
+    """Whether the answer is one for several places, or comes from the records alone."""
+    if told.antenna is not None and not told.files and not start:
+        return True
+    wanted = told.wanted
+    kind = None if start else kind_of(told, gear)
+    return (
+        max(len(wanted.places), places_of_kit(told, gear)) > 1
+        or len(told.files) > 1
+        or kind in (*OF_PARTS, "random-wire")
+        or bool(told.tapped)
+        or bool(wanted.weights)
+        or wanted.aim is not None
+        or any("=" in text for text in told.wire.lengths or ())
+    )
 
 
 def kind_of(told: Told, gear: Kit) -> str | None:
     """The kind of the option, else the kit's, else the logbook's."""
-    if told.kind is not None or told.antenna is None:
-        return told.kind
+    if told.wire.kind is not None or told.antenna is None:
+        return told.wire.kind
     from sweepkit.cli.logged_antenna import known_antenna
 
     return known_antenna(told.antenna, gear, told.log).facts.get("kind")
@@ -86,7 +53,7 @@ def kind_of(told: Told, gear: Kit) -> str | None:
 def places_of_kit(told: Told, gear: Kit) -> int:
     """How many places the kit names for this antenna, where the options name none."""
     note = gear.antennas.get(told.antenna or "")
-    named = told.bands or told.segments or told.targets
+    named = told.wanted.places
     return 0 if note is None or named else len(note.places)
 
 
@@ -105,28 +72,26 @@ def refuse_for_several(*, start: bool, must_work: str | None) -> None:
             raise BadInput(f"{option} is for one place; several are named; ask for each by itself")
 
 
-def trim_bands(told: Told) -> Exit:
+def trim_bands(told: Told, gear: Kit) -> Exit:
     """Plan for several places, and print it."""
-    from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.logged_bands import band_change_card
     from sweepkit.errors import BadInput
     from sweepkit.readers import read_sweep
 
-    gear = read_gear(told.kit)
     if not told.files and told.antenna is not None:
         facts = known_antenna(told.antenna, gear, told.log).facts
         return _show(told, band_change_card(told, gear, facts, None), [], gear)
     places = places_told(told, gear)
     if not told.files:
         raise BadInput("no sweep is named; one of the antenna as it stands was expected; name a file")
-    sweeps = [read_sweep(file, **told.hints) for file in told.files]
+    sweeps = [read_sweep(file, **told.reading.hints(gear)) for file in told.files]
     known = known_antenna(told.antenna, gear, told.log, present=sweeps[0].source.sha256)
     if _is_today(told, known.facts):
         plan = band_change_card(told, gear, known.facts, sweeps[0])
         return _show(told, plan, sweeps, gear)
-    pieces, place = line_and_place(known, gear, line=told.line, measured_at=told.measured_at)
-    look = {"kit": gear, "lines": pieces, "measured_at": place, "draws": told.draws, "seed": told.seed}
+    pieces, place = line_and_place(known, gear, line=told.gear.line, measured_at=told.gear.measured_at)
+    look = {"kit": gear, "lines": pieces, "measured_at": place, **told.drawn.both()}
     plan, before = _plan(told, sweeps, places, known.facts, look)
     return _show(told, plan, [*sweeps, *before], gear)
 
@@ -135,8 +100,10 @@ def _is_today(told: Told, facts: Mapping[str, Any]) -> bool:
     """One sweep of a whip with two settings or more on record: its card, moved by what today differs."""
     from sweepkit.cli.logged_bands import logged_settings, settings_apart
 
-    kind = told.kind or facts.get("kind")
-    alone = len(told.files) == 1 and not told.earlier and told.antenna is not None and kind == "loaded-whip"
+    kind = told.wire.kind or facts.get("kind")
+    alone = (
+        len(told.files) == 1 and not told.wire.earlier and told.antenna is not None and kind == "loaded-whip"
+    )
     return alone and settings_apart(logged_settings(told)) >= 2
 
 
@@ -152,12 +119,12 @@ def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
     from sweepkit.several_bands.places import places_of
 
     note = gear.antennas.get(told.antenna or "")
-    named = bool(told.bands or told.segments or told.targets)
+    named = bool(told.wanted.places)
     places = places_of(
-        bands=told.bands if named or note is None else note.places,
-        segments=told.segments,
-        targets=told.targets,
-        weights=told.weights or ({} if named or note is None else note.weights),
+        bands=told.wanted.bands or () if named or note is None else note.places,
+        segments=told.wanted.segments or (),
+        targets=told.wanted.targets or (),
+        weights=told.wanted.weights or ({} if named or note is None else note.weights),
         region=gear.region if told.region is None else told.region,
     )
     if not places:
@@ -205,14 +172,15 @@ def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
     from sweepkit.cli.trim_antenna import told_length_m
     from sweepkit.errors import BadInput
 
-    if len(told.lengths) > 1:
+    lengths: Sequence[str | None] = told.wire.lengths or [None]
+    if len(lengths) > 1:
         raise BadInput("--length is given twice and takes one value; leave one out")
-    if told.lengths and "=" in told.lengths[0]:
+    if lengths[0] and "=" in lengths[0]:
         raise BadInput(
-            f"--length is {told.lengths[0]!r}; one length of the whole part was expected; lengths by place are for "
+            f"--length is {lengths[0]!r}; one length of the whole part was expected; lengths by place are for "
             f"{', '.join(OF_PARTS)}"
         )
-    return told_length_m(told.lengths[0] if told.lengths else None, facts, needed=True)
+    return told_length_m(lengths[0], facts, needed=True)
 
 
 def _plan(
@@ -231,7 +199,7 @@ def _plan(
     from sweepkit.several_bands.one_wire import WireWish
     from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_positive_m
 
-    name = told.kind or facts.get("kind")
+    name = told.wire.kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind end-fed")
     if name in OF_PARTS:
@@ -241,20 +209,22 @@ def _plan(
         return _plan_whip(told, sweeps, places, facts, look)
     if kind.answer is None:
         return _plan_random(told, sweeps, places, facts, look), []
-    by = parse_move(told.by, kind)
-    tail_m = facts.get("tail_m", 0.0) if told.tail is None else parse_positive_m(told.tail, "--tail")
+    by = parse_move(told.wire.by, kind)
+    tail_m = (
+        facts.get("tail_m", 0.0) if told.wire.tail is None else parse_positive_m(told.wire.tail, "--tail")
+    )
     wish = WireWish(
         kind,
         one_length_m(told, facts),
         by,
-        aim_of(told.aim),
-        told_known(facts, **told.known),
-        choke_m_of(told.choke_at, facts),
+        aim_of(told.wanted.aim),
+        told_known(facts, **told.beside.known),
+        choke_m_of(told.beside.choke_at, facts),
         float(tail_m or 0.0),
-        parse_lie(told.tail_lies),
+        parse_lie(told.wire.tail_lies),
     )
-    earlier = [parse_earlier(text, by) for text in told.earlier]
-    before = [(state, read_sweep(Path(path), **told.hints)) for state, path in earlier]
+    earlier = [parse_earlier(text, by) for text in told.wire.earlier or ()]
+    before = [(state, read_sweep(Path(path), **told.reading.hints(look["kit"]))) for state, path in earlier]
     return plan_bands(sweeps, places, wish, earlier=before, **look), [sweep for _, sweep in before]
 
 
@@ -275,16 +245,20 @@ def _plan_parts(
     from sweepkit.several_bands.told import parse_logged_lengths_m, parse_part_state
     from sweepkit.trim.request import MOVES, parse_lie
 
-    by = told.by or "fold"
+    by = told.wire.by or "fold"
     if by not in MOVES:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(MOVES)}")
     lengths = (
-        parse_lengths_m(told.lengths) if told.lengths else parse_logged_lengths_m(facts.get("lengths", ""))
+        parse_lengths_m(told.wire.lengths)
+        if told.wire.lengths
+        else parse_logged_lengths_m(facts.get("lengths", ""))
     )
     lengths = by_place(lengths, places, "--length")
-    wish = PartsWish(cast(Any, kind), lengths, cast(Any, by), aim_of(told.aim), parse_lie(told.tail_lies))
-    earlier = [parse_part_state(text, places) for text in told.earlier]
-    before = [read_sweep(Path(path), **told.hints) for _, _, path in earlier]
+    wish = PartsWish(
+        cast(Any, kind), lengths, cast(Any, by), aim_of(told.wanted.aim), parse_lie(told.wire.tail_lies)
+    )
+    earlier = [parse_part_state(text, places) for text in told.wire.earlier or ()]
+    before = [read_sweep(Path(path), **told.reading.hints(look["kit"])) for _, _, path in earlier]
     states = [(part, length_m, sweep) for (part, length_m, _), sweep in zip(earlier, before, strict=True)]
     return plan_parts_from_sweeps(sweeps, places, wish, earlier=states, **look), before
 
@@ -302,8 +276,8 @@ def _plan_whip(
     from sweepkit.several_bands.told import parse_whip_state
 
     wish = whip_wish(told, facts, look["kit"].antennas.get(told.antenna or ""))
-    earlier = [parse_whip_state(text, tap=wish.tap, whip_m=wish.length_m) for text in told.earlier]
-    before = [read_sweep(Path(path), **told.hints) for _, _, path in earlier]
+    earlier = [parse_whip_state(text, tap=wish.tap, whip_m=wish.length_m) for text in told.wire.earlier or ()]
+    before = [read_sweep(Path(path), **told.reading.hints(look["kit"])) for _, _, path in earlier]
     states = [(tap, whip_m, sweep) for (tap, whip_m, _), sweep in zip(earlier, before, strict=True)]
     return plan_whip_from_sweeps(sweeps, places, wish, earlier=states, **look), before
 
@@ -322,7 +296,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
     from sweepkit.several_bands.whip_model import Coil, Ground
     from sweepkit.trim.request import parse_positive_m
 
-    known, coil = told_known(facts, **told.known), told.coil
+    known, coil = told_known(facts, **told.beside.known), vars(told.tapped)
 
     def length_m(key: str, option: str) -> float | None:
         text = coil[key]
@@ -335,7 +309,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
     reach = coil["whip_range"]
     return WhipWish(
         one_length_m(told, facts),
-        aim_of(told.aim),
+        aim_of(told.wanted.aim),
         number("tap"),
         number("turns"),
         number("tap_step") or 1.0,
@@ -370,9 +344,9 @@ def _plan_random(
     from sweepkit.several_bands.from_sweeps import plan_random_from_sweeps
     from sweepkit.several_bands.random_wire import RandomWish
 
-    known = told_known(facts, **told.known)
-    length_m = one_length_m(told, facts) if told.lengths or "length_m" in facts else None
-    wish = RandomWish(length_m, aim_of(told.aim), known.counterpoise_m)
+    known = told_known(facts, **told.beside.known)
+    length_m = one_length_m(told, facts) if told.wire.lengths or "length_m" in facts else None
+    wish = RandomWish(length_m, aim_of(told.wanted.aim), known.counterpoise_m)
     return plan_random_from_sweeps(sweeps, places, wish, **look)
 
 
@@ -382,36 +356,28 @@ def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Ex
     from sweepkit.report.bands_page import bands_page
 
     inputs = [Path(sweep.source.path) for sweep in sweeps if sweep.source.path]
-    inputs += [*([told.kit] if told.kit else []), *log_place.as_input(told.log)]
-    if told.report is not None:
-        reporting.check_report(told.report, inputs, force=told.force)
+    inputs += [*([told.gear.kit] if told.gear.kit else []), *log_place.as_input(told.log)]
+    told.output.check(inputs)
     known = (*NOT_USED, *(("region",) if told.region is not None else ()))
     page = partial(
         bands_page,
         plan,
         sweeps,
-        made=reporting.made_now(kit=told.kit, draws=told.draws, seed=told.seed),
+        made=told.drawn.made(told.gear.kit),
         assumed=list_assumptions(gear, told=known),
         assumed_in_short=assumed_in_short(gear, told=known),
         imperial=told.imperial,
     )
 
-    def show() -> None:
-        if told.as_json:
-            print(json.dumps(plan.to_json(), indent=1, allow_nan=False))
-        elif told.card:
-            from sweepkit.report.bands_card import bands_card
+    def card() -> str:
+        from sweepkit.report.bands_card import bands_card
 
-            print(bands_card(plan, imperial=told.imperial))
-        else:
-            print(reporting.text_of_page(page(pictures=False), explain=told.explain))
+        return bands_card(plan, imperial=told.imperial)
 
-    return deliver(
-        show,
-        (
-            told.report,
-            lambda path: reporting.write_report(
-                path, inputs, lambda pictures: [page(pictures=pictures)], force=told.force
-            ),
-        ),
+    return deliver_page(
+        told.output,
+        lambda pictures: page(pictures=pictures),
+        plan.to_json,
+        inputs,
+        card=card if told.card else None,
     )

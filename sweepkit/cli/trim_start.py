@@ -10,21 +10,19 @@ from sweepkit.cli.exits import Exit
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind
+    from sweepkit.cli.trim_options import Told
 
 
-def say_start(
-    kind: Kind, target_hz: float, *, antenna: str | None, log: Path | None, as_json: bool, imperial: bool
-) -> Exit:
+def say_start(kind: Kind, target_hz: float, told: Told) -> Exit:
     """Print it, from the antenna's own sweeps in the logbook where there are any."""
     import json
 
     from sweepkit.trim.start import start_length
 
-    own = list(_own_wavelengths(kind, antenna, log)) if antenna else []
+    own = list(_own_wavelengths(kind, told.antenna, told.log)) if told.antenna else []
     start = start_length(kind, target_hz, own_wavelengths=own)
-    print(
-        json.dumps(start.to_json(), indent=1, allow_nan=False) if as_json else start.text(imperial=imperial)
-    )
+    document = json.dumps(start.to_json(), indent=1, allow_nan=False)
+    print(document if told.output.as_json else start.text(imperial=told.imperial))
     return Exit.DONE
 
 

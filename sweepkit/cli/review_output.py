@@ -1,0 +1,159 @@
+"""How the answers of ``sweepkit review`` are handed over: one by one as they come, or all at once."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.cli import reporting
+from sweepkit.cli.delivery import deliver
+from sweepkit.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from sweepkit.cli.files import Loaded
+    from sweepkit.cli.option_groups import Output
+    from sweepkit.cli.review_options import Files
+    from sweepkit.report.page import Page
+    from sweepkit.reviews import Review
+
+Answer = tuple["Loaded", "Review | None"]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Where answers go; ``page`` makes the page of one, ``last`` what the last of them says of defaults."""
+
+    output: Output
+    written: Files
+    inputs: Sequence[Path]
+    page: Callable[..., Page]
+    last: Any
+    card: bool
+
+    def deliver(
+        self,
+        made: Iterator[Answer],
+        files: list[Path],
+        *,
+        joined: bool,
+        strict: bool,
+        named: list[str] | None,
+    ) -> Exit:
+        """Hand them over; the exit code tells what could not be read, and with ``strict`` what is not good."""
+        from sweepkit.cli.files import is_one_file
+
+        is_usable = partial(_is_usable, named=named)
+        as_object = joined or is_one_file(files)
+        if not (as_object or self.output.report):
+            return self._stream(made, is_usable, strict=strict)
+        return self._show_all(list(made), is_usable, as_object=as_object, strict=strict)
+
+    def _text(self, review: Review, *, is_last: bool) -> str:
+        if self.card:
+            return _card(review)
+        page = partial(self.page, assumed_in_short=self.last) if is_last else self.page
+        return reporting.text_of_page(page(review, pictures=False), explain=self.output.explain)
+
+    def _save(self, path: Path, text: str) -> None:
+        from sweepkit.saving import save_bytes
+
+        save_bytes(path, text.encode("utf-8"), force=self.output.force, inputs=tuple(self.inputs))
+
+    def _stream(self, made: Iterator[Answer], is_usable: Callable[[Review], bool], *, strict: bool) -> Exit:
+        """Each as it comes."""
+        from sweepkit.cli.stream import stream_answers
+        from sweepkit.report.review_csv import BandTable, ReviewTable, Tables
+
+        kept = [(self.written.table, ReviewTable()), (self.written.band_table, BandTable())]
+        wanted = [(path, rows) for path, rows in kept if path is not None]
+        silent = bool(wanted) and not self.output.explain
+        done, failed, usable = stream_answers(
+            made,
+            shown="json" if self.output.as_json else "card" if self.card else "nothing" if silent else "text",
+            as_text=self._text,
+            table=Tables(*(rows for _, rows in wanted)) if wanted else None,
+            is_usable=is_usable,
+        )
+        for path, rows in wanted:
+            self._save(path, rows.text())
+        if failed or not done:
+            return Exit.CANNOT_RUN
+        return Exit.NOT_GOOD if strict and not usable else Exit.DONE
+
+    def _show_all(
+        self, answers: list[Answer], is_usable: Callable[[Review], bool], *, as_object: bool, strict: bool
+    ) -> Exit:
+        """All at once, since they are one answer or one report."""
+        reviews = [review for _, review in answers if review is not None]
+
+        def show() -> None:
+            if self.output.as_json:
+                _print_json(answers, as_object=as_object)
+            elif reviews:
+                texts = reporting.made_of_each(
+                    reviews, lambda each, _: self._text(each, is_last=each is reviews[-1])
+                )
+                print(("\n\n" if self.card else "\n\n\n").join(texts))
+
+        def write_table(path: Path) -> None:
+            from sweepkit.report.review_csv import BandTable, ReviewTable
+
+            rows = BandTable() if path is self.written.band_table else ReviewTable()
+            reporting.made_of_each(reviews, lambda each, _: rows.add(each))
+            self._save(path, rows.text())
+
+        inputs, force = self.inputs, self.output.force
+        code = deliver(
+            show,
+            (self.written.plot, lambda path: reporting.plot_reviews(reviews, path, inputs, force=force)),
+            (
+                self.output.report,
+                lambda path: reporting.report_reviews(reviews, path, inputs, page=self.page, force=force),
+            ),
+            (self.written.table, write_table),
+            (self.written.band_table, write_table),
+        )
+        if len(reviews) < len(answers) or not answers:
+            code = max(code, Exit.CANNOT_RUN)
+        if code is Exit.DONE and strict and not all(map(is_usable, reviews)):
+            return Exit.NOT_GOOD
+        return code
+
+
+def _print_json(answers: list[Answer], *, as_object: bool) -> None:
+    documents = [_document(loaded, review, is_alone=len(answers) == 1) for loaded, review in answers]
+    print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
+
+
+def _document(loaded: Loaded, review: Review | None, *, is_alone: bool) -> dict[str, Any]:
+    """The JSON of an answer, or the error in its place."""
+    from sweepkit.cli.exits import end_with
+    from sweepkit.cli.files import error_json, failed
+
+    if review is not None:
+        try:
+            return review.to_json()
+        except Exception as error:
+            if is_alone:
+                raise
+            loaded = failed(loaded.path, error)
+            end_with(loaded.code)
+    return error_json(loaded)
+
+
+def _card(review: Review) -> str:
+    from sweepkit.report.card import render_card
+
+    return render_card(review.to_json())
+
+
+def _is_usable(review: Review, named: list[str] | None) -> bool:
+    """Whether every band that was named is there and can be used; without a name, any part of any band."""
+    good = ("direct", "tuner")
+    if not named:
+        return any(part.verdict in good for band in review.bands for part in band.segments)
+    return len(review.bands) == len(named) and all(band.verdict in good for band in review.bands)

@@ -1,0 +1,206 @@
+"""``sweepkit trim`` for one place: the usual case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sweepkit.cli import log_place
+from sweepkit.cli.delivery import deliver_page
+from sweepkit.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from sweepkit.antennas.kind import Kind as AntennaKind
+    from sweepkit.antennas.kind import Move
+    from sweepkit.cli.trim_options import Told, Wanted
+    from sweepkit.kit import Kit
+    from sweepkit.sweep import Sweep
+    from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.wire import EarlierState
+
+    Earlier = Sequence[tuple[EarlierState, Sweep]]
+
+# Keys of the kit that have no part in trimming.
+NOT_USED = (
+    "region",
+    "radio.power_w",
+    "radio.z0_ohm",
+    "radio.power_at_swr",
+    "tuner.max_swr",
+    "tuner.loss_db",
+)
+
+
+def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
+    """Plan for the one place, or say the length to begin with, and print it."""
+    from sweepkit.cli.logged_antenna import known_antenna
+    from sweepkit.cli.stdin import read_named
+    from sweepkit.cli.trim_start import say_start
+    from sweepkit.errors import BadInput
+
+    place = _place(told.wanted, kit.region if told.region is None else told.region)
+    file = told.files[0] if told.files else None
+    if start:
+        if file is not None:
+            raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
+        facts = known_antenna(told.antenna, kit, told.log).facts
+        where_hz = place["target_hz"] or sum(place["band_hz"] or ()) / 2
+        return say_start(_wanted_kind(told.wire.kind, facts), where_hz, told)
+    if file is None:
+        raise BadInput(
+            "no sweep is named; a file was expected; or ask with --start what length to begin with"
+        )
+    return _show(told, kit, read_named(file, **told.reading.hints(kit)), place)
+
+
+def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
+    """Where the dip is to go: one frequency, or the ends of what is to fit best."""
+    from sweepkit.errors import BadInput
+    from sweepkit.quantities import parse_frequency_hz
+
+    if len(wanted.places) != 1:
+        raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
+    target_hz = parse_frequency_hz(wanted.targets[0]) if wanted.targets else None
+    band_hz = _band_hz(wanted.bands, wanted.segments, region)
+    if wanted.must_work not in (None, "wet"):
+        raise BadInput(f"--must-work is {wanted.must_work!r}; it is wet, or left out")
+    return {"target_hz": target_hz, "band_hz": band_hz}
+
+
+def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
+    """The plan from the present sweep, with what options, kit and logbook know."""
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.logged_trim import past_of, say_how_to_keep
+    from sweepkit.cli.trim_antenna import told_known, told_length_m
+    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.report.trim_page import trim_page
+    from sweepkit.trim.from_sweep import plan_trim
+    from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
+
+    wire, gear = told.wire, told.gear
+    antenna = known_antenna(told.antenna, kit, told.log, present=sweep.source.sha256)
+    facts = antenna.facts
+    kind = _wanted_kind(wire.kind, facts)
+    move = parse_move(wire.by, kind)
+    stated = _earlier(wire.earlier or [], move, told.reading.hints(kit))
+    inputs = [
+        *told.files,
+        *(Path(state.name) for state, _ in stated),
+        *([gear.kit] if gear.kit else []),
+        *log_place.as_input(told.log),
+    ]
+    told.output.check(inputs)
+    lines, measured_at = line_and_place(antenna, kit, line=gear.line, measured_at=gear.measured_at)
+    length_m = told_length_m(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
+    past = past_of(antenna, told.log, sweep, antenna=told.antenna or "", length_m=length_m, by=move)
+    plan = partial(
+        plan_trim,
+        sweep,
+        kind=kind,
+        length_m=length_m,
+        **place,
+        by=move,
+        must_work_wet=told.wanted.must_work == "wet",
+        tail_m=facts.get("tail_m") if wire.tail is None else parse_positive_m(wire.tail, "--tail"),
+        lies=parse_lie(wire.tail_lies),
+        known=told_known(facts, **told.beside.known),
+        kit=kit,
+        lines=lines,
+        measured_at=measured_at,
+        **told.drawn.both(),
+    )
+    answer, before = (plan(earlier=stated), stated) if stated else _learned(plan, past.earlier)
+    page = partial(
+        trim_page,
+        answer,
+        earlier=[sweep for _, sweep in before],
+        past=past.predictions,
+        made=told.drawn.made(gear.kit),
+        assumed=list_assumptions(kit, told=NOT_USED),
+        assumed_in_short=assumed_in_short(kit, told=NOT_USED),
+        imperial=told.imperial,
+    )
+
+    def document() -> dict[str, Any]:
+        past_json = [each.to_json() for each in past.predictions]
+        return answer.to_json() | ({"past_predictions": past_json} if past_json else {})
+
+    def card() -> str:
+        from sweepkit.report.trim_card import trim_card
+
+        return trim_card(answer.plan, imperial=told.imperial)
+
+    code = deliver_page(
+        told.output,
+        lambda pictures: page(pictures=pictures),
+        document,
+        inputs,
+        card=card if told.card else None,
+    )
+    say_how_to_keep(answer.plan, antenna, told.log)
+    return code
+
+
+def one_of(texts: list[str] | None, option: str) -> str | None:
+    """The one value of an option that may stand several times for several places."""
+    from sweepkit.errors import BadInput
+
+    if texts and len(texts) > 1:
+        raise BadInput(f"{option} is given {len(texts)} times and takes one value here; leave one out")
+    return texts[0] if texts else None
+
+
+def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:
+    """The kind of the option, else the one that is known."""
+    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.errors import BadInput
+
+    known = name or facts.get("kind")
+    if known is None:
+        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
+    return kind_named(known)
+
+
+def _band_hz(
+    bands: list[str] | None, segments: list[str] | None, region: int | None
+) -> tuple[float, float] | None:
+    from sweepkit.bands import find_band, read_bands
+    from sweepkit.trim.request import parse_segment_hz
+
+    if segments:
+        return parse_segment_hz(segments[0])
+    if not bands:
+        return None
+    found = find_band(read_bands(region=region), bands[0])
+    return found.low_hz, found.high_hz
+
+
+def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
+    from sweepkit.cli.stdin import read_named
+    from sweepkit.trim.request import parse_earlier
+
+    told = [parse_earlier(text, move) for text in texts]
+    return [(state, read_named(Path(path), **hints)) for state, path in told]
+
+
+def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAnswer, Earlier]:
+    """The answer with earlier sweeps of the logbook, and those it rests on.
+
+    Sweeps that do not go together are left out, and why is said.
+    """
+    from sweepkit.cli.log_place import say
+    from sweepkit.errors import BadInput
+
+    if not earlier:
+        return plan(), ()
+    names = "; ".join(state.name for state, _ in earlier)
+    try:
+        answer = plan(earlier=earlier)
+    except BadInput as error:
+        answer = plan()
+        say(f"earlier sweeps of the logbook were left out ({names}): {error.text}")
+        return answer, ()
+    say(f"earlier sweeps of this setup, from the logbook: {names}")
+    return answer, earlier

@@ -1,0 +1,201 @@
+"""The options of ``sweepkit trim`` in groups."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from sweepkit.cli import options
+from sweepkit.cli.option_groups import Drawn, Gear, OptionGroup, Output, Reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted(OptionGroup):
+    """Where the dip is to go, and how much each place matters."""
+
+    targets: Annotated[
+        list[str] | None,
+        typer.Option("--target", help="Where the dip is to go. Repeat for several places.", metavar="FREQ"),
+    ] = None
+    bands: Annotated[
+        list[str] | None,
+        typer.Option("--band", help='The band that is to fit best, such as "40 m". Repeat.', metavar="NAME"),
+    ] = None
+    segments: Annotated[
+        list[str] | None,
+        typer.Option("--segment", help="Or a part of it: 7000-7074 kHz. Repeat.", metavar="LOW-HIGH"),
+    ] = None
+    weights: Annotated[
+        list[str] | None,
+        typer.Option("--weight", help="How much a place matters: '40 m=3'. Repeat.", metavar="PLACE=N"),
+    ] = None
+    aim: Annotated[
+        str | None,
+        typer.Option(
+            "--aim", help="Of several places: least mean loss, or worst place best.", metavar="mean|worst"
+        ),
+    ] = None
+    must_work: Annotated[
+        str | None, typer.Option("--must-work", help="Aim higher, so that it works wet too.", metavar="wet")
+    ] = None
+
+    @property
+    def places(self) -> list[str]:
+        """All that were named, in whatever way."""
+        return [*(self.targets or ()), *(self.bands or ()), *(self.segments or ())]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wire(OptionGroup):
+    """The wire as it is, how it is changed, and what it was before."""
+
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop, random-wire, fan, linked or trap.",
+            metavar="KIND",
+        ),
+    ] = None
+    lengths: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--length",
+            help="One leg, the radiator, the whip, the whole wire: feed to end. By place: '40 m=10.61 m'. Repeat.",
+            metavar="LEN",
+        ),
+    ] = None
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by", help="How you will do it; wire is folded, a whip slid.", metavar="fold|cut|slide"
+        ),
+    ] = None
+    tail_lies: Annotated[
+        str | None,
+        typer.Option("--tail-lies", help="How a fold lies.", metavar="contact|taped|SPACING"),
+    ] = None
+    tail: Annotated[
+        str | None, typer.Option("--tail", help="Fold that each part carries already.", metavar="LEN")
+    ] = None
+    earlier: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--earlier",
+            help="Length then and its sweep: '10.40 m=a.s1p', '+10 cm=a.s1p', 'cut:+10 cm=a.s1p'. Repeat.",
+            metavar="LEN=FILE",
+        ),
+    ] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside(OptionGroup):
+    """What else is known of the antenna."""
+
+    radials: Annotated[
+        int | None,
+        typer.Option(
+            "--radials",
+            help="How many raised radials.",
+            metavar="N",
+            callback=options.within("radials", "--radials"),
+        ),
+    ] = None
+    radial_length: Annotated[
+        str | None, typer.Option("--radial-length", help="Length of each.", metavar="LEN")
+    ] = None
+    radials_on_ground: Annotated[
+        bool, typer.Option("--radials-on-ground", help="Many radials, lying on the ground.")
+    ] = False
+    counterpoise: Annotated[
+        str | None, typer.Option("--counterpoise", help="Length of a counterpoise wire.", metavar="LEN")
+    ] = None
+    choke_at: Annotated[
+        str | None,
+        typer.Option("--choke-at", help="How far down the coax the choke sits, or none.", metavar="LEN|none"),
+    ] = None
+    coil: Annotated[
+        str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
+    ] = None
+    transformer: Annotated[
+        str | None,
+        typer.Option("--transformer", help="Box at the feedpoint, such as 49:1, 4:1 or 1:1.", metavar="N:1"),
+    ] = None
+
+    @property
+    def known(self) -> dict[str, Any]:
+        """All but the choke, which bears on several places only."""
+        return {name: value for name, value in vars(self).items() if name != "choke_at"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tapped(OptionGroup):
+    """A coil with taps, and a whip that slides."""
+
+    tap: Annotated[
+        float | None,
+        typer.Option(
+            "--tap",
+            help="Turns of the coil in use now.",
+            metavar="T",
+            callback=options.within("turns", "--tap"),
+        ),
+    ] = None
+    turns: Annotated[
+        float | None,
+        typer.Option(
+            "--turns",
+            help="Turns that the coil has.",
+            metavar="N",
+            callback=options.within("turns", "--turns"),
+        ),
+    ] = None
+    tap_step: Annotated[
+        float | None,
+        typer.Option(
+            "--tap-step",
+            help="Turns from tap to tap; 1 unless told.",
+            metavar="S",
+            callback=options.within("tap_step", "--tap-step"),
+        ),
+    ] = None
+    coil_diameter: Annotated[
+        str | None, typer.Option("--coil-diameter", help="Of the coil, wire middle to middle.", metavar="LEN")
+    ] = None
+    coil_pitch: Annotated[
+        str | None, typer.Option("--coil-pitch", help="From turn to turn, middle to middle.", metavar="LEN")
+    ] = None
+    whip_range: Annotated[
+        str | None,
+        typer.Option("--whip-range", help="Shortest and longest whip: 1.8-4.0 m.", metavar="LOW-HIGH"),
+    ] = None
+    one_length: Annotated[
+        bool, typer.Option("--one-length", help="One whip length for all places; only the tap changes.")
+    ] = False
+
+    def __bool__(self) -> bool:
+        return any(value is not None and value is not False for value in vars(self).values())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """All options as they were written."""
+
+    files: Sequence[Path]
+    antenna: str | None
+    log: Path | None
+    wire: Wire
+    wanted: Wanted
+    beside: Beside
+    tapped: Tapped
+    gear: Gear
+    region: int | None
+    drawn: Drawn
+    output: Output
+    card: bool
+    imperial: bool
+    reading: Reading
