@@ -69,7 +69,7 @@ SCENES = {
     "valley_dipole_feedpoint": _dipole((), "dipole at its feedpoint"),
     "valley_dipole_rg58": _dipole(SPOOL, "the same dipole through 15 m RG-58"),
     "valley_dipole_foam": _dipole(
-        (parse_piece("240-class foam 15 m"),), "the same dipole through 15 m 240-class foam"
+        (parse_piece("6.1 mm foam coax 15 m"),), "the same dipole through 15 m 6.1 mm foam coax"
     ),
 }
 

@@ -6,6 +6,7 @@ import csv
 import difflib
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -113,9 +114,13 @@ class LinePiece:
 
 @dataclass(frozen=True)
 class LineType:
-    """A row of the catalogue; units as in :class:`LinePiece`, spreads are its sigmas."""
+    """A row of the catalogue; units as in :class:`LinePiece`, spreads are its sigmas.
+
+    ``formerly`` is a name that kit files and logbooks may still have for it; empty for none.
+    """
 
     type: str
+    formerly: str
     z0_ohm: float
     velocity_factor: float
     k1_db_per_100m: float
@@ -150,6 +155,7 @@ def _line_type(row: dict[str, str]) -> LineType:
     """One row of ``data/feedlines.csv``."""
     return LineType(
         type=row["type"],
+        formerly=row["formerly"],
         z0_ohm=float(row["z0_ohm"]),
         velocity_factor=float(row["velocity_factor"]),
         k1_db_per_100m=float(row["k1_db_per_100m_per_sqrt_mhz"]),
@@ -177,10 +183,10 @@ def find_line_type(type_name: str) -> LineType:
         Unknown type; the text lists the near names.
     """
     catalogue = read_catalogue()
-    for name, line_type in catalogue.items():
-        if _bare(name) == _bare(type_name):
+    for line_type in catalogue.values():
+        if _bare(type_name) in (_bare(line_type.type), _bare(line_type.formerly) or None):
             return line_type
-    near = _near_names(type_name, list(catalogue))
+    near = _near_names(type_name, catalogue)
     listed = f"near it are {', '.join(near)}" if near else f"known are {', '.join(catalogue)}"
     raise BadInput(
         f"line type {type_name!r} is not in the catalogue; {listed}; "
@@ -188,12 +194,13 @@ def find_line_type(type_name: str) -> LineType:
     )
 
 
-def _near_names(type_name: str, names: list[str]) -> list[str]:
-    """Names that look alike or share a number of two digits or more."""
-    by_bare = {_bare(name): name for name in names}
+def _near_names(type_name: str, catalogue: Mapping[str, LineType]) -> list[str]:
+    """Names that look alike or share a number of two digits or more, now or formerly."""
+    by_word = {word: row.type for row in catalogue.values() for word in (row.type, row.formerly) if word}
+    by_bare = {_bare(word): name for word, name in by_word.items()}
     alike = [by_bare[bare] for bare in difflib.get_close_matches(_bare(type_name), by_bare, n=4, cutoff=0.6)]
     numbers = set(re.findall(r"\d{2,}", type_name))
-    sharing = [name for name in names if numbers & set(re.findall(r"\d{2,}", name))]
+    sharing = [name for word, name in by_word.items() if numbers & set(re.findall(r"\d{2,}", word))]
     return list(dict.fromkeys([*alike, *sharing]))
 
 
@@ -238,7 +245,7 @@ def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LineP
 
 
 def parse_piece(spec: str) -> LinePiece:
-    """Read a piece of line such as ``RG-58 15 m`` or ``240-class foam 33 ft 4 in``.
+    """Read a piece of line such as ``RG-58 15 m`` or ``6.1 mm foam coax 33 ft 4 in``.
 
     Parameters
     ----------
@@ -258,7 +265,8 @@ def parse_piece(spec: str) -> LinePiece:
             f"line {spec!r} is {length_m:g} m long; a length above zero was expected; "
             "write it like RG-58 15 m"
         )
-    return catalogued_piece(line_type.type, length_m, name=" ".join(spec.split()))
+    name = f"{line_type.type} {length_text}" if _bare(type_name) == _bare(line_type.formerly) else spec
+    return catalogued_piece(line_type.type, length_m, name=" ".join(name.split()))
 
 
 def _split_spec(spec: str) -> tuple[str, str]:

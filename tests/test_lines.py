@@ -24,8 +24,8 @@ def test_every_row_of_the_catalogue_has_a_source_and_a_fit_range():
         ("RG-58 15 m", "RG-58", 15.0),
         ("rg58 15m", "RG-58", 15.0),
         ("RG 58 15 m", "RG-58", 15.0),
-        ("240-class foam 33 ft 4 in", "240-class foam", 10.16),
-        ("240-class foam 33' 4\"", "240-class foam", 10.16),
+        ("6.1 mm foam coax 33 ft 4 in", "6.1 mm foam coax", 10.16),
+        ("6.1 mm foam coax 33' 4\"", "6.1 mm foam coax", 10.16),
         ("300 ohm twin lead 10 m", "300 ohm twin lead", 10.0),
         ("RG-213,  150 cm", "RG-213", 1.5),
     ],
@@ -34,6 +34,14 @@ def test_type_and_length(spec, line_type, length_m):
     piece = parse_piece(spec)
     assert piece.type == line_type
     assert piece.length_m == pytest.approx(length_m, rel=1e-12)
+
+
+@pytest.mark.parametrize("row", [row for row in read_catalogue().values() if row.formerly])
+def test_a_former_name_is_read_and_shown_as_the_present_one(row):
+    piece, now = parse_piece(f"{row.formerly}  15 m"), parse_piece(f"{row.type} 15 m")
+    assert piece == now
+    assert piece.name == f"{row.type} 15 m"
+    assert catalogued_piece(row.formerly, 15.0) == catalogued_piece(row.type, 15.0)
 
 
 def test_a_catalogued_piece_carries_what_is_known_of_its_type():
@@ -56,7 +64,8 @@ def test_a_catalogued_piece_carries_what_is_known_of_its_type():
         ("15 m", "not a type followed by a length"),
         ("", "not a type followed by a length"),
         ("RG-59C 3 m", "near it are RG-59"),
-        ("XY-400 3 m", "near it are 400-class foam"),
+        ("XY-400 3 m", "near it are 10.3 mm foam coax"),
+        ("foam coax 3 m", "near it are 6.1 mm foam coax, 10.3 mm foam coax"),
         ("rope 3 m", "known are RG-58, RG-213"),
     ],
 )

@@ -38,7 +38,7 @@ def cascade(draws, draw, network):
 
 
 def main():
-    pieces = [parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("240-class foam 12 m")]
+    pieces = [parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("6.1 mm foam coax 12 m")]
     draws = draw_chain(LineChain(pieces), np.random.default_rng(1), DRAWS - 1)
     gamma = 0.6 * np.exp(2j * np.pi * F_HZ / 3e6)
     frequency = skrf.Frequency.from_f(F_HZ, unit="Hz")

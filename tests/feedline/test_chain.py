@@ -85,7 +85,7 @@ def test_a_velocity_factor_that_would_pass_light_is_refused():
 
 
 def test_pieces_outside_their_fit_are_named():
-    chain = LineChain([parse_piece("RG-58 15 m"), parse_piece("240-class foam 5 m")])
+    chain = LineChain([parse_piece("RG-58 15 m"), parse_piece("6.1 mm foam coax 5 m")])
     assert chain.outside_fit(1e6, 30e6) == ("RG-58 15 m",)
     assert chain.outside_fit(10e6, 30e6) == ()
-    assert chain.outside_fit(14e6, 8e9) == ("RG-58 15 m", "240-class foam 5 m")
+    assert chain.outside_fit(14e6, 8e9) == ("RG-58 15 m", "6.1 mm foam coax 5 m")

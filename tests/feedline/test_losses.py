@@ -19,7 +19,7 @@ from sweepkit.feedline.propagation import propagation
 from sweepkit.lines import LinePiece, parse_piece
 
 F_HZ = np.linspace(1e6, 30e6, 59)
-THREE = LineChain([parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("240-class foam 12 m")])
+THREE = LineChain([parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("6.1 mm foam coax 12 m")])
 
 
 def nearly_ideal(loss_db):

@@ -153,7 +153,7 @@ def test_water_in_a_line():
 
 
 def test_another_type_than_told():
-    line = measure_line([(swept_line([parse_piece("400-class foam 20 m")], 1.0), "open")], Told(piece=RG58))
+    line = measure_line([(swept_line([parse_piece("10.3 mm foam coax 20 m")], 1.0), "open")], Told(piece=RG58))
     assert codes(line) == ["wrong-type"]
 
 
@@ -216,7 +216,7 @@ def test_an_antenna_left_on_the_line_is_named(name, far_end):
         (["RG-58 5 m"], NARROW_HZ, {"length_m": 5.0}, "too narrow for 5.00 m of line"),
         (["RG-58 60 cm"], np.linspace(1e6, 60e6, 201), {}, "too narrow for this line, .* sweep 1 to 331 MHz"),
         (["RG-58 60 m"], np.linspace(1e6, 230e6, 101), {}, "too coarse for this line, .* 201 points"),
-        (["400-class foam 200 m"], np.linspace(1e6, 60e6, 101), {}, "too coarse for this line"),
+        (["10.3 mm foam coax 200 m"], np.linspace(1e6, 60e6, 101), {}, "too coarse for this line"),
         (["RG-58 60 m"], np.linspace(1e6, 101e6, 51), {"length_m": 60.0}, "too coarse for 60.00 m of line"),
     ],
 )

@@ -19,7 +19,7 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 F_HZ = np.linspace(1e6, 30e6, 59)
 ANTENNA = 0.7 * np.exp(2j * np.pi * F_HZ / 7e6) + 0.2
-THREE = LineChain([parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("240-class foam 12 m")])
+THREE = LineChain([parse_piece("RG-58 10 m"), parse_piece("RG-59 3 m"), parse_piece("6.1 mm foam coax 12 m")])
 
 
 def lossless(z0_ohm, turns, f_hz=10e6):

@@ -19,7 +19,7 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 F_HZ = np.array([0.1e6, 1.8e6, 3.6e6, 7e6, 14e6, 28e6, 144e6, 1e9])
 DB_PER_100M_FROM_DB_PER_100FT = 100 / 30.48
-TYPE_NAMES = {"400 class foam": "400-class foam"}
+TYPE_NAMES = {"400 class foam": "10.3 mm foam coax"}
 
 
 def distributed_circuit(f_hz, *, z0_ohm, velocity_factor, k1, k2):
@@ -117,7 +117,7 @@ def test_velocity_factor_of_rg58_at_low_frequencies():
 
 
 @pytest.mark.identity
-@pytest.mark.parametrize("type_name", ["RG-174", "RG-58", "400-class foam", "RG-213"])
+@pytest.mark.parametrize("type_name", ["RG-174", "RG-58", "10.3 mm foam coax", "RG-213"])
 @pytest.mark.parametrize("at_hz", [1.8e6, 7e6, 144e6])
 def test_a_velocity_factor_measured_in_place_comes_back(type_name, at_hz):
     line = line_of(type_name)
@@ -153,7 +153,7 @@ def test_catalogued_loss_lies_among_the_published_figures(published_rows, row_id
         ("COAX-62", "RG-58"),
         ("COAX-62", "RG-223"),
         ("COAX-63", "RG-142"),
-        ("COAX-64", "400-class foam"),
+        ("COAX-64", "10.3 mm foam coax"),
         ("COAX-65", "RG-59"),
         ("COAX-66", "RG-6"),
         ("COAX-67", "RG-8X"),
