@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 WIDE = (7.0, 4.2)  # inches: for a document
-NARROW = (4.4, 3.6)  # inches: on a phone its text stays as large as the page's
+NARROW = (3.5, 3.2)  # inches: on a page of 360 px, less its margins, the smallest text is above 11 px
 POINTS_PER_INCH = 72.0
 
 # Navy, vermilion and sky: apart in lightness (L* about 17, 49 and 71), so apart in greyscale and to every kind of
@@ -230,7 +230,7 @@ def text_width_pt(text: str, font_pt: float, *, bold: bool = False) -> float:
 
 
 def shortened(text: str, width_pt: float, font_pt: float, *, bold: bool = False) -> str:
-    """The text, its middle left out where it is too long; both ends of a file name tell something.
+    """The text, its front left out where it is too long: sweeps of one outing begin alike and differ at the end.
 
     Parameters
     ----------
@@ -246,12 +246,10 @@ def shortened(text: str, width_pt: float, font_pt: float, *, bold: bool = False)
     text = plain(text, bold=bold)
     if text_width_pt(text, font_pt, bold=bold) <= width_pt:
         return text
-    kept = len(text) - 1
-    while kept > 2:
-        tried = text[: (kept + 1) // 2] + ELLIPSIS + text[len(text) - kept // 2 :]
+    for first in range(1, len(text) - 1):
+        tried = ELLIPSIS + text[first:]
         if text_width_pt(tried, font_pt, bold=bold) <= width_pt:
             return tried
-        kept -= 1
     return ELLIPSIS
 
 

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import LINE_HEIGHT, Names, spread_out
 from sweepkit.plots.look import (
     FAINT,
     INK,
     PENS,
+    POINTS_PER_INCH,
     SMALL_PT,
     WIDE,
     Margins,
@@ -43,7 +45,10 @@ MOST_CURVES = len(PENS)
 NAME_PT = 120.0  # room for a name at the right
 SAMPLE_PT = 22.0  # piece of line before a name
 LEADER_PT = 16.0  # from the end of a curve to that piece
-AT_THE_RIGHT = 0.97  # a curve that ends further left than this share of the width has no leader
+AT_THE_RIGHT = 0.97  # a curve that leaves the picture further left than this share of the width has no leader
+ROOMY = 1.7  # font sizes from one name to the next, where the height allows it
+NARROW_PT = 300.0  # in a picture below this width names stand above the curves
+NAME_ROW_PT, LABEL_PT = 12.0, 18.0  # height of a row of them, and of what the upward direction shows below
 
 
 class NamedLine(NamedTuple):
@@ -53,7 +58,9 @@ class NamedLine(NamedTuple):
     line: SwrLine
 
 
-def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE) -> Figure:
+def plot_overlay(
+    reviews: Sequence[Review], *, size: tuple[float, float] = WIDE, titled: bool = True
+) -> Figure:
     """SWR of several reviewed sweeps, each at its radio or where that is not known at its feedpoint.
 
     Parameters
@@ -62,6 +69,8 @@ def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE)
         1 to 12.
     size : tuple of float
         Width and height. [inch]
+    titled : bool
+        With a title above.
 
     Raises
     ------
@@ -75,6 +84,7 @@ def plot_overlay(reviews: Sequence[Review], *, size: tuple[float, float] = WIDE)
         curves,
         bands=tuple(bands.values()),
         limit_swr=limits.pop() if len(limits) == 1 else None,
+        words="SWR of several sweeps" if titled else "",
         size=size,
     )
 
@@ -101,9 +111,9 @@ def overlay_swr(
     reference_ohm : float
         What the SWR is relative to. [ohm]
     words : str
-        Title.
+        Title; empty for none.
     size : tuple of float
-        Width and height. [inch]
+        Width and height; a narrow picture grows by the names above its curves. [inch]
 
     Returns
     -------
@@ -117,16 +127,19 @@ def overlay_swr(
     """
     if not 1 <= len(curves) <= MOST_CURVES:
         raise BadInput(f"{len(curves)} curves; a picture takes 1 to {MOST_CURVES}; name fewer files")
-    names = [shortened(curve.name, NAME_PT, SMALL_PT) for curve in curves]
     lines = [curve.line for curve in curves]
-    widest_pt = max(text_width_pt(name, SMALL_PT) for name in names)
+    above = size[0] * POINTS_PER_INCH < NARROW_PT
+    names = [] if above else [shortened(curve.name, NAME_PT, SMALL_PT) for curve in curves]
+    rows_pt = NAME_ROW_PT * len(curves) if above else 0.0
+    widest_pt = max((text_width_pt(name, SMALL_PT) for name in names), default=0.0)
+    margins = Margins(top=46.0 + rows_pt) if above else Margins(right=LEADER_PT + SAMPLE_PT + widest_pt + 12)
     figure, axes = new_axes(
         None,
         words,
         f"SWR to {reference_ohm:g} ohm" + interval_words(lines),
         "frequency, MHz",
-        size=size,
-        margins=Margins(right=LEADER_PT + SAMPLE_PT + widest_pt + 12),
+        size=(size[0], size[1] + rows_pt / POINTS_PER_INCH),
+        margins=margins,
     )
     low_hz = min(float(line.f_hz[0]) for line in lines)
     high_hz = max(float(line.f_hz[-1]) for line in lines)
@@ -141,13 +154,30 @@ def overlay_swr(
         name_limit(taken, limit_swr, low_hz, high_hz)
     for line in lines:
         line.name(axes, taken)
+    pens = [line.pen(pen) for line, pen in zip(lines, PENS, strict=False)]
+    if above:
+        name_above(axes, [curve.name for curve in curves], pens, up_pt=LABEL_PT + rows_pt)
+        return figure
     name_at_the_right(
-        axes,
-        names,
-        [(float(line.f_hz[-1]) / 1e6, float(line.swr.value[-1])) for line in lines],
-        [line.pen(pen) for line, pen in zip(lines, PENS, strict=False)],
+        axes, names, [last_shown(axes, line.f_hz / 1e6, line.swr.value) for line in lines], pens
     )
     return figure
+
+
+def last_shown(axes: Axes, x: FloatArray, y: FloatArray) -> tuple[float, float]:
+    """Where a curve is seen last, from left to right; its end where none of it is.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Limits set.
+    x, y : float array, shape (n,)
+        The curve, in the units of the axes.
+    """
+    low, high = sorted(axes.get_ylim())
+    seen = np.flatnonzero((y >= low) & (y <= high))
+    last = int(seen[-1]) if seen.size else -1
+    return float(x[last]), float(y[last])
 
 
 def name_at_the_right(
@@ -162,7 +192,7 @@ def name_at_the_right(
     names : sequence of str
         Short names.
     ends : sequence of (x, y)
-        Where each curve ends, in the units of the axes.
+        Where each curve ends or is seen last, in the units of the axes.
     pens : sequence of Pen
         How each is drawn.
     """
@@ -172,7 +202,7 @@ def name_at_the_right(
     shares = (axes.transData + axes.transAxes.inverted()).transform(clipped)
     places = spread_out(
         [float(share) for share in shares[:, 1]],
-        apart=LINE_HEIGHT * SMALL_PT / height_pt,
+        apart=max(LINE_HEIGHT, min(ROOMY, 0.97 * height_pt / SMALL_PT / len(names))) * SMALL_PT / height_pt,
         low=0.03,
         high=1.0,
     )
@@ -188,6 +218,39 @@ def name_at_the_right(
             stop + 4 / width_pt,
             place,
             name,
+            transform=axes.transAxes,
+            va="center",
+            ha="left",
+            fontsize=SMALL_PT,
+            color=INK,
+            parse_math=False,
+        )
+
+
+def name_above(axes: Axes, names: Sequence[str], pens: Sequence[Pen], *, up_pt: float) -> None:
+    """A row for each curve above the axes: a piece of its line and its name.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        With that much room above.
+    names : sequence of str
+        Text of users; shortened to the width.
+    pens : sequence of Pen
+        How each is drawn.
+    up_pt : float
+        From the top of the axes to that of the first row. [pt]
+    """
+    width_pt, height_pt = size_pt(axes)
+    for k, (name, pen) in enumerate(zip(names, pens, strict=True)):
+        up = 1 + (up_pt - NAME_ROW_PT * k - 5) / height_pt
+        across: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False}
+        sample = [0, SAMPLE_PT / width_pt]
+        axes.plot(sample, [up, up], color=pen.colour, linestyle=pen.dash, linewidth=1.6, **across)
+        axes.text(
+            (SAMPLE_PT + 4) / width_pt,
+            up,
+            shortened(name, width_pt - SAMPLE_PT - 4, SMALL_PT),
             transform=axes.transAxes,
             va="center",
             ha="left",

@@ -21,7 +21,7 @@ from sweepkit.plots.over_frequency import (
     shown_view,
     sweep_name,
 )
-from sweepkit.plots.overlay import LEADER_PT, NAME_PT, SAMPLE_PT, name_at_the_right
+from sweepkit.plots.overlay import LEADER_PT, NAME_PT, SAMPLE_PT, last_shown, name_at_the_right
 from sweepkit.plots.spans import draw_bands
 from sweepkit.plots.traces import Trace
 from sweepkit.reviews.plane import LARGEST_GAMMA
@@ -101,6 +101,6 @@ def plot_repeats(
     mean.name(axes, names)
     if short:
         drawn = list(zip((*curves, mean), (*pens[: len(curves)], PENS[0]), strict=True))
-        ends = [(high_hz / 1e6, float(line.swr.value[-1])) for line, _ in drawn]
+        ends = [last_shown(axes, line.f_hz / 1e6, line.swr.value) for line, _ in drawn]
         name_at_the_right(axes, short, ends, [line.pen(pen) for line, pen in drawn])
     return figure

@@ -13,13 +13,11 @@ from sweepkit.plots.labels import Names
 from sweepkit.plots.look import (
     INK,
     PENS,
-    SMALL_PT,
     TEXT_PT,
     Panel,
     Pen,
     add_panel,
     put_title,
-    shortened,
 )
 from sweepkit.plots.over_frequency import (
     SwrLine,
@@ -32,6 +30,7 @@ from sweepkit.plots.over_frequency import (
     scale_swr,
     shown_view,
 )
+from sweepkit.plots.overlay import NAME_ROW_PT, name_above
 from sweepkit.plots.spans import draw_bands
 
 if TYPE_CHECKING:
@@ -45,7 +44,6 @@ MOST_COLUMNS = 3
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT, GAP_PT = 40.0, 18.0, 44.0, 36.0, 24.0
 ONE_ROW_PT, ROW_PT = 210.0, 150.0  # height of a panel in a single row, in one of several
 TICKS_PT = 22.0  # height of the numbers below a panel
-NAME_ROW_PT, SAMPLE_PT = 12.0, 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +127,12 @@ def plot_setup(review: Review) -> Figure:
             axes = add_panel(figure, Panel(left_pt, bottom_pt, wide_pt, panel_pt))
             _draw(axes, stretch, review, top)
             axes.tick_params(labelleft=column == 0)
-            _name_above(axes, stretch.curves, wide_pt, panel_pt)
+            name_above(
+                axes,
+                [curve.name for curve in stretch.curves],
+                [curve.line.pen(curve.pen) for curve in stretch.curves],
+                up_pt=NAME_ROW_PT * len(stretch.curves),
+            )
         bottom_pt -= TICKS_PT
     return figure
 
@@ -175,30 +178,3 @@ def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:
     draw_bands(axes, review.bands, low_hz=low_hz, high_hz=high_hz, names=names)
     for curve in stretch.curves:
         curve.line.name(axes, names)
-
-
-def _name_above(axes: Axes, curves: Sequence[Curve], width_pt: float, height_pt: float) -> None:
-    """A line for each sweep above its panel: a piece of its curve and its name."""
-    for k, curve in enumerate(curves):
-        up = 1 + (NAME_ROW_PT * (len(curves) - k) - 5) / height_pt
-        across: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False}
-        axes.plot(
-            [0, SAMPLE_PT / width_pt],
-            [up, up],
-            color=curve.pen.colour,
-            linestyle=curve.line.pen(curve.pen).dash,
-            linewidth=1.6,
-            **across,
-        )
-        name = shortened(curve.name, width_pt - SAMPLE_PT - 4, SMALL_PT)
-        axes.text(
-            (SAMPLE_PT + 4) / width_pt,
-            up,
-            name,
-            transform=axes.transAxes,
-            va="center",
-            ha="left",
-            fontsize=SMALL_PT,
-            color=INK,
-            parse_math=False,
-        )

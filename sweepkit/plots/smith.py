@@ -11,22 +11,40 @@ from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt
-from sweepkit.plots.over_frequency import dips_hz, draw_dotted, file_name, is_coarse, plane_words, shown_view
+from sweepkit.plots.over_frequency import (
+    COARSE_DASH,
+    NAMED_SWR,
+    dips_hz,
+    draw_dotted,
+    file_name,
+    is_coarse,
+    plane_words,
+    shown_view,
+)
 from sweepkit.plots.traces import Traces, trace_curve
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from numpy.typing import NDArray
 
+    from sweepkit.plots.spans import Span
     from sweepkit.reviews import Review
     from sweepkit.reviews.plane import DipFigures
 
-SQUARE = (5.2, 5.6)  # inches
+SQUARE = (5.2, 5.75)  # inches
 RATIOS = (0.2, 0.5, 1.0, 2.0, 5.0)  # R and X over the reference whose lines are drawn
 ARC_POINTS = 181
 REACH = 1.1  # of the chart's radius that is shown
 NAMED_DIPS = 4
-GRID_PT = 7.0
+GRID_PT = 8.3
+MARKS = 6  # about as many frequencies are marked along the curve
+WIDE_SWEEP = (
+    1.5  # stop over start from which on only what lies in and round the bands asked for is drawn strong
+)
+ROUND_BAND = (
+    0.1  # of the band's frequency to either side that is drawn strong with it; common practice, no source
+)
 WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 
 
@@ -61,9 +79,10 @@ def plot_smith(
         file_name(review),
         f"reflection {plane_words(review)}" if titled else "",
         "",
-        f"Smith chart, lines of R and X in ohm; reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
+        "Smith chart, lines of R and X in ohm; dots in MHz\n"
+        f"reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
         size=size,
-        margins=Margins(left=8, right=8, top=28, bottom=22),
+        margins=Margins(left=8, right=8, top=28, bottom=32),
     )
     _prepare(axes)
     names = Names(axes)
@@ -71,18 +90,27 @@ def plot_smith(
     _draw_limit(axes, review.limit_swr)
     coarse = is_coarse(review)
     f_hz, gamma = (view.f_hz, view.gamma) if coarse else (traces.f_hz, traces.gamma)
+    usable = [band for band in review.bands if (band.best_swr.value or np.inf) <= NAMED_SWR]
+    asked = _asked(f_hz, usable or review.bands)
     for band in review.bands:
         inside = (f_hz >= band.low_hz) & (f_hz <= band.high_hz)
         _draw_band(axes, gamma[inside], f"band {band.name}", coarse=coarse)
+    if not asked.all():
+        dash = COARSE_DASH if coarse else "-"
+        axes.plot(gamma.real, gamma.imag, color=FAINT, linewidth=0.6, linestyle=dash, alpha=0.6, zorder=2)
+    strong = np.where(asked, gamma, np.nan)  # a line ends where it is not a number
     if coarse:
-        draw_dotted(axes, gamma.real, gamma.imag)
+        draw_dotted(axes, strong.real, strong.imag)
     else:
-        axes.plot(gamma.real, gamma.imag, color=NAVY, linewidth=1.8, zorder=3)
+        axes.plot(strong.real, strong.imag, color=NAVY, linewidth=1.8, zorder=3)
     axes.lines[-1].set_label("sweep")
-    names.keep_off(gamma.real, gamma.imag)
-    _name_places(names, f_hz, gamma, () if coarse else review.main_plane.dips[:NAMED_DIPS])
+    names.keep_off(strong.real, strong.imag)
+    dips = () if coarse else review.main_plane.dips[:NAMED_DIPS]
+    _name_places(names, f_hz, strong, dips)
     if coarse:
-        _name_coarse(names, gamma)
+        _name_coarse(names, strong)
+    else:
+        _mark_frequencies(axes, names, f_hz, strong)
     return figure
 
 
@@ -149,6 +177,31 @@ def _draw_band(axes: Axes, gamma: ComplexArray, label: str, *, coarse: bool) -> 
     axes.plot(gamma.real, gamma.imag, color=BAND, linewidth=7, zorder=2.5, label=label, **as_drawn)
 
 
+def _asked(f_hz: FloatArray, bands: Sequence[Span]) -> NDArray[np.bool_]:
+    """Where the curve is drawn strong: all of a sweep that is not wide, else in and round the bands asked for."""
+    if f_hz[-1] < WIDE_SWEEP * f_hz[0] or not bands:
+        return np.ones(f_hz.size, dtype=bool)
+    low, high = 1 - ROUND_BAND, 1 + ROUND_BAND
+    near = [(f_hz >= low * band.low_hz) & (f_hz <= high * band.high_hz) for band in bands]
+    return np.any(near, axis=0)
+
+
+def _mark_frequencies(axes: Axes, names: Names, f_hz: FloatArray, gamma: ComplexArray) -> None:
+    """Dots at round frequencies along the curve, named in MHz where there is room."""
+    from matplotlib.ticker import MaxNLocator
+
+    shown = np.flatnonzero(np.isfinite(gamma))
+    runs = np.split(shown, np.flatnonzero(np.diff(shown) > 1) + 1)
+    each = max(1, MARKS // len(runs))
+    for run in runs:
+        low, high = float(f_hz[run[0]]) / 1e6, float(f_hz[run[-1]]) / 1e6
+        for mhz in MaxNLocator(nbins=each, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high):
+            if low < mhz < high:
+                x, y = (np.interp(mhz * 1e6, f_hz[run], part) for part in (gamma[run].real, gamma[run].imag))
+                axes.plot([x], [y], linestyle="none", marker="o", markersize=3.5, color=NAVY, zorder=3.2)
+                names.put(f"{mhz:g}", float(x), float(y), font_pt=GRID_PT)
+
+
 def _name_places(names: Names, f_hz: FloatArray, gamma: ComplexArray, dips: Sequence[DipFigures]) -> None:
     """Dips first, then where the sweep starts and ends."""
     wanted = [
@@ -162,13 +215,15 @@ def _name_places(names: Names, f_hz: FloatArray, gamma: ComplexArray, dips: Sequ
     ]
     for text, at_hz in wanted:
         place = gamma[int(np.argmin(np.abs(f_hz - at_hz)))]
-        names.put(text, float(place.real), float(place.imag))
+        if np.isfinite(place):
+            names.put(text, float(place.real), float(place.imag))
 
 
 def _name_coarse(names: Names, gamma: ComplexArray) -> None:
     """Say so at the dashed line, where there is room."""
+    shown = gamma[np.isfinite(gamma)]
     for share in (0.5, 0.25, 0.75):
-        place = gamma[int(share * (gamma.size - 1))]
+        place = shown[int(share * (shown.size - 1))]
         if names.put("too coarse", float(place.real), float(place.imag)):
             return
 

@@ -176,7 +176,7 @@ def _picture(reviews: Sequence[Review]) -> Iterator[Picture]:
     from sweepkit.plots.overlay import plot_overlay
 
     names = ", ".join(file_title(review.sweep.source.path) for review in reviews)
-    svg = inline_svg(plot_overlay(reviews, size=NARROW), prefix="p1-overlay")
+    svg = inline_svg(plot_overlay(reviews, size=NARROW, titled=False), prefix="p1-overlay")
     yield Picture("p1-overlay", "SWR of the sweeps over one another", f"SWR of {names}.", svg.svg, svg.frame)
 
 

@@ -18,7 +18,7 @@ from sweepkit.plots.traces import Trace, drawn_step, trace_curve, trace_points
 from sweepkit.report.page import Picture
 from sweepkit.reviews import Review
 
-SMITH_SIZE = (4.4, 4.75)  # inches
+SMITH_SIZE = (3.5, 3.95)  # inches
 DIGITS = 5  # significant ones in the readout's values; more than it shows
 
 

@@ -153,7 +153,9 @@ def test_water_in_a_line():
 
 
 def test_another_type_than_told():
-    line = measure_line([(swept_line([parse_piece("10.3 mm foam coax 20 m")], 1.0), "open")], Told(piece=RG58))
+    line = measure_line(
+        [(swept_line([parse_piece("10.3 mm foam coax 20 m")], 1.0), "open")], Told(piece=RG58)
+    )
     assert codes(line) == ["wrong-type"]
 
 

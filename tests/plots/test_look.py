@@ -45,10 +45,10 @@ def test_a_name_with_room_stays_where_it_is_wanted():
     assert spread_out([0.2, 0.8], apart=0.05, low=0, high=1) == pytest.approx([0.2, 0.8])
 
 
-def test_a_long_name_keeps_both_ends():
+def test_a_long_name_keeps_its_end():
     short = shortened("ridge_dipole_40m_after_the_storm_and_a_new_leg.s1p", 100, 8.5)
-    assert short.startswith("ridge")
-    assert short.endswith("s1p")
+    assert short.startswith("…")
+    assert short.endswith("new_leg.s1p")
     assert text_width_pt(short, 8.5) <= 100
 
 

@@ -8,9 +8,12 @@ import pytest
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.along_line import Place, plot_along_line
-from sweepkit.plots.overlay import overlay_swr, plot_overlay
+from sweepkit.plots.look import NARROW, size_pt
+from sweepkit.plots.over_frequency import SwrLine
+from sweepkit.plots.overlay import NamedLine, overlay_swr, plot_overlay
 from sweepkit.plots.radials import RadialStep, plot_radials
 from sweepkit.plots.spread import plot_spread
+from sweepkit.plots.traces import Trace
 from sweepkit.plots.trimming import TrimStep, plot_trim
 from tests.plots.conftest import curves_of_setups
 from tests.plots.overlaps import drawn_texts, outside, overlapping
@@ -40,6 +43,32 @@ def test_names_stand_in_the_order_in_which_the_curves_end():
     ends = sorted(curves, key=lambda curve: curve.line.swr.value[-1])
     heights = [names[curve.name] for curve in ends]
     assert heights == sorted(heights)
+
+
+def test_leaders_end_on_their_own_curves():
+    f_hz = np.linspace(7e6, 7.3e6, 61)
+    rising = [
+        NamedLine(f"{k}.s1p", SwrLine(f_hz, Trace(1.2 + (k + 4) * (f_hz - 7e6) / 1e5))) for k in range(6)
+    ]
+    figure = overlay_swr(rising)
+    axes = figure.axes[0]
+    leaders = [line for line in axes.lines if line.get_linewidth() == 0.6]
+    high = axes.get_ylim()[1]
+    assert any(curve.line.swr.value[-1] > high for curve in rising)  # some leave the picture at its top
+    curves = [
+        (axes.transData + axes.transAxes.inverted()).transform(line.get_xydata()) for line in axes.lines[:6]
+    ]
+    for leader in leaders:
+        start = leader.get_xydata()[0]
+        assert min(float(np.hypot(*(curve - start).T).min()) for curve in curves) < 1e-6
+        assert start[1] <= 1.0
+
+
+def test_a_narrow_overlay_names_its_curves_above():
+    figure = overlay_swr(curves_of_setups(12), words="", limit_swr=2.0, size=NARROW)
+    assert overlapping(figure) == outside(figure) == []
+    assert {f"setup {k}" for k in range(1, 13)} <= {text.get_text() for text in drawn_texts(figure)}
+    assert size_pt(figure.axes[0])[0] > 0.75 * 72 * NARROW[0]
 
 
 def test_too_many_curves_are_refused():

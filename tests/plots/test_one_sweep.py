@@ -14,6 +14,8 @@ from sweepkit.plots.return_loss import plot_return_loss
 from sweepkit.plots.smith import plot_smith, smith_lines
 from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import trace_curve
+from sweepkit.reviews import review
+from sweepkit.sweep import Sweep
 from tests.plots.overlaps import drawn_texts, outside, overlapping
 
 DRAWINGS = (plot_swr, plot_impedance, plot_return_loss, plot_smith)
@@ -80,6 +82,39 @@ def test_the_smith_chart_shows_the_reflection(dipole):
     start = complex(sweep.get_xdata()[0], sweep.get_ydata()[0])
     assert start == pytest.approx(complex(dipole.sweep.gamma[0]), abs=0.003)
     assert axes.get_aspect() == 1.0
+
+
+def test_the_smith_chart_marks_round_frequencies_on_its_curve(dipole):
+    axes = plot_smith(dipole).axes[0]
+    marks = [line for line in axes.lines if line.get_marker() == "o"]
+    named = {
+        text.xy: float(text.get_text()) for text in axes.texts if _is_number(text) and hasattr(text, "xy")
+    }
+    assert len(marks) >= 3
+    assert len(named) >= 3
+    for (x, y), mhz in named.items():
+        measured = np.interp(mhz * 1e6, dipole.sweep.f_hz, dipole.sweep.gamma)
+        assert complex(x, y) == pytest.approx(complex(measured), abs=0.005)  # the sample's noise is 0.002
+
+
+def _is_number(text):
+    return text.get_text().replace(".", "", 1).isdigit()
+
+
+def test_of_a_wide_sweep_the_smith_chart_shows_what_is_asked_for():
+    f_hz = np.linspace(5e6, 16e6, 441)
+    z_ohm = 50 * (1 + 20j * (f_hz / 7.1e6 - 7.1e6 / f_hz))
+    gamma = (z_ohm - 50) / (z_ohm + 50)
+    answer = review(Sweep(f_hz=f_hz, gamma=gamma, gamma_abs=np.abs(gamma)), measured_at="feedpoint", draws=20)
+    assert {"40 m", "20 m"} <= {band.name for band in answer.bands}
+    axes = plot_smith(answer).axes[0]
+    sweep = next(line for line in axes.lines if line.get_label() == "sweep")
+    seen = np.isfinite(sweep.get_xdata())
+    assert 0 < np.mean(seen) < 0.5
+    assert (
+        min(abs(x + 1j * y) for x, y in zip(sweep.get_xdata()[seen], sweep.get_ydata()[seen], strict=True))
+        < 0.02
+    )
 
 
 @pytest.mark.identity
