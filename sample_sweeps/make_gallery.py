@@ -1,4 +1,4 @@
-"""The pictures of docs/gallery, from the sample sweeps: ``python -m sample_sweeps.make_gallery``."""
+"""The pictures of docs/gallery and of README, from the sample sweeps: ``python -m sample_sweeps.make_gallery``."""
 
 from __future__ import annotations
 
@@ -29,6 +29,7 @@ from sweepkit.sweep import Sweep
 
 HERE = Path(__file__).resolve().parent
 GALLERY = HERE.parent / "docs" / "gallery"
+README_PICTURE = HERE.parent / "docs" / "pictures" / "ridge_dipole_40m.png"
 
 
 def gallery() -> dict[str, Figure]:
@@ -54,6 +55,7 @@ def main() -> None:
     GALLERY.mkdir(exist_ok=True)
     for name, figure in gallery().items():
         save_figure(figure, GALLERY / name, force=True)
+    save_figure(plot_swr(_reviewed("ridge_dipole_40m.s1p")), README_PICTURE, force=True)
 
 
 def _reviewed(name: str) -> Review:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.local import (
@@ -25,7 +27,9 @@ OVERLAP = 1.3  # window over interval, so that no value is taken at the end of i
 WIDEST_WINDOW = 0.02  # half-width over frequency tried first: more points, less noise [-]
 
 
-def smooth_curve(curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble) -> ComplexArray:
+def smooth_curve(
+    curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble, blended: bool = False
+) -> ComplexArray:
     """Reflection on a grid of frequencies inside the sweep.
 
     Parameters
@@ -36,6 +40,8 @@ def smooth_curve(curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble) ->
         Frequencies, rising, inside the sweep. [Hz]
     ensemble : Ensemble
         Reflection of every draw.
+    blended : bool
+        One fit goes over into the next where the points of both reach, so that a drawn curve has no steps.
 
     Returns
     -------
@@ -45,12 +51,39 @@ def smooth_curve(curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble) ->
     pieces = _pieces(curve, float(grid_hz[0]), float(grid_hz[-1])).fits
     starts = np.array([start for start, _ in pieces[1:]])
     owner = np.searchsorted(starts, grid_hz, side="right")
-    parts = []
+    models = [local.on(ensemble) for _, local in pieces]
+    gamma = np.empty((models[0].q.shape[0], grid_hz.size), dtype=np.complex128)
     for k, (_, local) in enumerate(pieces):
-        u = moebius.coordinate(grid_hz[owner == k], local.centre_hz)
-        model = local.on(ensemble)
-        parts.append(moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in model)), u))
-    return np.concatenate(parts, axis=1)
+        gamma[:, owner == k] = _on_grid(models[k], local, grid_hz[owner == k])
+    if blended:
+        edges_hz = np.array([grid_hz[0], *starts, grid_hz[-1]])
+        for k, (left, right) in enumerate(pairwise(local for _, local in pieces)):
+            both = _both_reach(grid_hz, edges_hz, k)
+            share = _eased((grid_hz[both] - edges_hz[k + 1]) / _reach_hz(edges_hz, k))
+            gamma[:, both] = (1 - share) * _on_grid(models[k], left, grid_hz[both]) + share * _on_grid(
+                models[k + 1], right, grid_hz[both]
+            )
+    return gamma
+
+
+def _on_grid(model: moebius.Moebius, local: LocalFit, grid_hz: FloatArray) -> ComplexArray:
+    """A fit's draws at frequencies."""
+    u = moebius.coordinate(grid_hz, local.centre_hz)
+    return moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in model)), u)
+
+
+def _reach_hz(edges_hz: FloatArray, k: int) -> float:
+    """How far beyond the edge between pieces ``k`` and ``k + 1`` the windows of both reach. [Hz]"""
+    return float((OVERLAP - 1) * np.diff(edges_hz)[k : k + 2].min() / 2)
+
+
+def _both_reach(grid_hz: FloatArray, edges_hz: FloatArray, k: int) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(grid_hz - edges_hz[k + 1]) < _reach_hz(edges_hz, k))
+
+
+def _eased(x: FloatArray) -> FloatArray:
+    """From 0 at -1 to 1 at +1, level at both ends."""
+    return np.asarray(0.5 + x * (3 - x**2) / 4)
 
 
 class _Pieces(NamedTuple):

@@ -154,7 +154,7 @@ def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     fine_hz = [f_hz + DIP_STEPS * view.step_hz * every for f_hz in through_hz]
     grid_hz = np.unique(np.concatenate([view.f_hz[::every], between_hz, *fine_hz]))
     grid_hz = grid_hz[(grid_hz >= view.f_hz[0]) & (grid_hz <= view.f_hz[-1])]
-    turned = smooth_curve(view.curve, grid_hz, ensemble=view.turned_ensemble)
+    turned = smooth_curve(view.curve, grid_hz, ensemble=view.turned_ensemble, blended=True)
     if through_hz:
         _lead_through_dips(view, grid_hz, turned)
     return Traces(grid_hz, view.turned_back(grid_hz, turned), view.reference_ohm, view.phase == "signed")
