@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.local import (
@@ -48,42 +46,57 @@ def smooth_curve(
     complex array, shape (draws, k)
         Reflection of every draw. [-]
     """
-    pieces = _pieces(curve, float(grid_hz[0]), float(grid_hz[-1])).fits
-    starts = np.array([start for start, _ in pieces[1:]])
-    owner = np.searchsorted(starts, grid_hz, side="right")
-    models = [local.on(ensemble) for _, local in pieces]
-    gamma = np.empty((models[0].q.shape[0], grid_hz.size), dtype=np.complex128)
-    for k, (_, local) in enumerate(pieces):
-        gamma[:, owner == k] = _on_grid(models[k], local, grid_hz[owner == k])
-    if blended:
-        edges_hz = np.array([grid_hz[0], *starts, grid_hz[-1]])
-        for k, (left, right) in enumerate(pairwise(local for _, local in pieces)):
-            both = _both_reach(grid_hz, edges_hz, k)
-            share = _eased((grid_hz[both] - edges_hz[k + 1]) / _reach_hz(edges_hz, k))
-            gamma[:, both] = (1 - share) * _on_grid(models[k], left, grid_hz[both]) + share * _on_grid(
-                models[k + 1], right, grid_hz[both]
-            )
-    return gamma
+    return fit_curve(curve, float(grid_hz[0]), float(grid_hz[-1]), ensemble=ensemble)(
+        grid_hz, blended=blended
+    )
 
 
-def _on_grid(model: moebius.Moebius, local: LocalFit, grid_hz: FloatArray) -> ComplexArray:
-    """A fit's draws at frequencies."""
-    u = moebius.coordinate(grid_hz, local.centre_hz)
-    return moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in model)), u)
+class FittedCurve(NamedTuple):
+    """Local fits side by side on every draw, to be read off as often as is wanted."""
+
+    edges_hz: FloatArray
+    fits: list[LocalFit]
+    models: list[moebius.Moebius]
+
+    def __call__(self, grid_hz: FloatArray, *, blended: bool = False) -> ComplexArray:
+        """Reflection of every draw at rising frequencies between the ends, as of :func:`smooth_curve`."""
+        owner = np.searchsorted(self.edges_hz[1:-1], grid_hz, side="right")
+        gamma = np.empty((self.models[0].q.shape[0], grid_hz.size), dtype=np.complex128)
+        for k in range(len(self.fits)):
+            gamma[:, owner == k] = self._of_one(k, grid_hz[owner == k])
+        if blended:
+            for k in range(len(self.fits) - 1):
+                self._blend(k, grid_hz, gamma)
+        return gamma
+
+    def _blend(self, k: int, grid_hz: FloatArray, gamma: ComplexArray) -> None:
+        """Lead one fit into the next, in place, as far as the windows of both reach beyond the edge between them."""
+        reach_hz = (OVERLAP - 1) * np.diff(self.edges_hz)[k : k + 2].min() / 2
+        off = (grid_hz - self.edges_hz[k + 1]) / reach_hz
+        both = np.abs(off) < 1
+        share = 0.5 + off[both] * (3 - off[both] ** 2) / 4  # from 0 to 1, level at both ends
+        left, right = (self._of_one(j, grid_hz[both]) for j in (k, k + 1))
+        gamma[:, both] = (1 - share) * left + share * right
+
+    def _of_one(self, k: int, grid_hz: FloatArray) -> ComplexArray:
+        u = moebius.coordinate(grid_hz, self.fits[k].centre_hz)
+        return moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in self.models[k])), u)
 
 
-def _reach_hz(edges_hz: FloatArray, k: int) -> float:
-    """How far beyond the edge between pieces ``k`` and ``k + 1`` the windows of both reach. [Hz]"""
-    return float((OVERLAP - 1) * np.diff(edges_hz)[k : k + 2].min() / 2)
+def fit_curve(curve: Measured, low_hz: float, high_hz: float, *, ensemble: Ensemble) -> FittedCurve:
+    """The fits of :func:`smooth_curve` between two frequencies inside the sweep.
 
-
-def _both_reach(grid_hz: FloatArray, edges_hz: FloatArray, k: int) -> NDArray[np.bool_]:
-    return np.asarray(np.abs(grid_hz - edges_hz[k + 1]) < _reach_hz(edges_hz, k))
-
-
-def _eased(x: FloatArray) -> FloatArray:
-    """From 0 at -1 to 1 at +1, level at both ends."""
-    return np.asarray(0.5 + x * (3 - x**2) / 4)
+    Parameters
+    ----------
+    curve, ensemble
+        As for :func:`smooth_curve`.
+    low_hz, high_hz : float
+        Ends. [Hz]
+    """
+    pieces = _pieces(curve, low_hz, high_hz).fits
+    fits = [local for _, local in pieces]
+    edges_hz = np.array([low_hz, *(start for start, _ in pieces[1:]), high_hz])
+    return FittedCurve(edges_hz, fits, [local.on(ensemble) for local in fits])
 
 
 class _Pieces(NamedTuple):

@@ -82,6 +82,7 @@ def review(
         made = ((each, one and with_usual(one, facts, named.log, named.site)) for each, one in made)
     page = partial(
         review_page,
+        kit=kit,
         made=drawn.made(gear.kit) if output.explain or output.report else None,
         assumed=list_assumptions(kit, told=judged.told_keys),
         told=_told_again(gear, judged.region),

@@ -183,7 +183,7 @@ def _asked(f_hz: FloatArray, bands: Sequence[Span]) -> NDArray[np.bool_]:
         return np.ones(f_hz.size, dtype=bool)
     low, high = 1 - ROUND_BAND, 1 + ROUND_BAND
     near = [(f_hz >= low * band.low_hz) & (f_hz <= high * band.high_hz) for band in bands]
-    return np.any(near, axis=0)
+    return np.asarray(np.any(near, axis=0))
 
 
 def _mark_frequencies(axes: Axes, names: Names, f_hz: FloatArray, gamma: ComplexArray) -> None:

@@ -134,6 +134,11 @@ class Picture:
         are drawn.
     readout : int or None
         Which of the page's readouts follows the pointer on it.
+    note : str
+        Below it, also on paper.
+    moves : mapping or None
+        States to choose from with a slider: ``mhz``, the number of the present one ``now``, and for each its
+        ``words`` and ``swr``: value, low and high end at each frequency, ``None`` where there is none.
     """
 
     name: str
@@ -142,6 +147,8 @@ class Picture:
     svg: str
     frame: Mapping[str, Any]
     readout: int | None = None
+    note: str = ""
+    moves: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)

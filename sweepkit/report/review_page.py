@@ -9,15 +9,8 @@ from typing import Any
 from sweepkit.cautions import BEFORE_SWEEPING, BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.report.headline import (
-    PARTLY,
-    WORDS,
-    bare_end_text,
-    forbids_all,
-    is_partly,
-    ranges_text,
-    spoils_the_answer,
-)
+from sweepkit.kit import Kit
+from sweepkit.report.headline import bare_end_text, forbids_all, ranges_text, spoils_the_answer
 from sweepkit.report.next_command import trim_command
 from sweepkit.report.page import (
     Page,
@@ -32,6 +25,7 @@ from sweepkit.report.page import (
     stop_verdicts,
 )
 from sweepkit.report.provenance import Made, list_provenance
+from sweepkit.report.review_words import band_word, plain_segments
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandwidth
@@ -58,6 +52,7 @@ def review_page(
     assumed_in_short: str = "",
     told: Sequence[str] = (),
     antenna: str = "",
+    kit: Kit | None = None,
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
@@ -75,6 +70,8 @@ def review_page(
         Options that were given and hold for the next command too.
     antenna : str
         Name under which kit or logbook know kind and length; empty where they do not.
+    kit : Kit, optional
+        Radio and tuner, for what it would take with the dip elsewhere; left out: the stated defaults.
     pictures : bool
         With pictures and their readout; text and a page for a notebook do without.
     number : int
@@ -89,7 +86,7 @@ def review_page(
         verdicts=tuple(_answers(review, bare_end)),
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
-        pictures=tuple(_pictures(review, number)) if pictures else (),
+        pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
         readouts=tuple(_readouts(review)) if pictures else (),
         findings=tuple(finding for finding in findings if not _is_more(finding, review)),
         more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
@@ -108,14 +105,17 @@ def _is_more(finding: Finding, review: Review) -> bool:
     return said or finding.level != "warning"
 
 
-def _pictures(review: Review, number: int) -> Iterator[Picture]:
+def _pictures(review: Review, kit: Kit, number: int) -> Iterator[Picture]:
     """Of one sweep, of each sweep of a setup, or of repeats and their mean."""
-    from sweepkit.report.review_pictures import repeats_picture, review_pictures
+    from sweepkit.report.review_pictures import repeats_picture, review_pictures, what_it_would_take
 
     if review.repeatability is not None:
         yield repeats_picture(review, prefix=f"p{number}")
     for k, part in enumerate(review.parts or (review,)):
-        yield from review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
+        swr, *more = review_pictures(part, prefix=f"p{number}-{k + 1}", readout=k, named=bool(review.parts))
+        yield swr
+        yield from what_it_would_take(review, kit, prefix=f"p{number}")
+        yield from more
 
 
 def _readouts(review: Review) -> Iterator[Mapping[str, Any]]:
@@ -198,7 +198,7 @@ def _verdicts(bands: tuple[BandFigures, ...], *, why_not: str | None = None) -> 
     for band in sorted(bands, key=_rank):
         why = FAR_OFF.get(band.fails_on, band.why) if is_far_off(band) else band.why
         why = why_not if band.verdict == "no" and why_not is not None else why
-        groups.setdefault((_word(band), why), []).append(band)
+        groups.setdefault((band_word(band), why), []).append(band)
     for (word, why), group in groups.items():
         names = ", ".join(band.name for band in sorted(group, key=lambda band: band.low_hz))
         rest = _rest(group[0]) if len(group) == 1 else ""
@@ -207,23 +207,9 @@ def _verdicts(bands: tuple[BandFigures, ...], *, why_not: str | None = None) -> 
         yield Verdict(SIGNS[verdict], names, word, (said,) if said else (), TONES[verdict])
 
 
-def _word(band: BandFigures) -> str:
-    """``DIRECT``, or ``PARTLY DIRECT`` with the range."""
-    segments = _plain_segments(band)
-    edges_hz = (band.low_hz, band.high_hz)
-    share = band.share_within_limit.value
-    if is_partly(band.verdict, band_hz=edges_hz, covered=band.covered, share=share, segments=segments):
-        return f"{PARTLY} {ranges_text('direct', segments)}".strip()
-    return WORDS[band.verdict]
-
-
-def _plain_segments(band: BandFigures) -> list[tuple[str, float, float]]:
-    return [(part.verdict, part.low_hz, part.high_hz) for part in band.segments]
-
-
 def _rest(band: BandFigures) -> str:
     """What the tuner does for the rest of a band that is direct in part, "no" is what remains; and the watts."""
-    ranges = ranges_text("tuner", _plain_segments(band)) if band.verdict == "direct" else ""
+    ranges = ranges_text("tuner", plain_segments(band)) if band.verdict == "direct" else ""
     tuned = f"Tuner needed from {ranges} MHz." if ranges else ""
     watts = band.power_to_antenna_w.value
     leaves = "" if watts is None else f"{LEAVES.capitalize()}: {watts:.3g} W."

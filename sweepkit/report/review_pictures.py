@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from sweepkit.conversions import FloatArray
+from sweepkit.kit import Kit
 from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.inline_svg import inline_svg
 from sweepkit.plots.look import NARROW
@@ -16,7 +18,9 @@ from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import Trace, drawn_step, trace_curve, trace_points
 from sweepkit.report.page import Picture
+from sweepkit.report.slide_picture import slide_picture
 from sweepkit.reviews import Review
+from sweepkit.reviews.slides import slide_dip
 
 SMITH_SIZE = (3.5, 3.95)  # inches
 DIGITS = 5  # significant ones in the readout's values; more than it shows
@@ -74,6 +78,24 @@ def review_pictures(
             )
         )
     return tuple(pictures)
+
+
+def what_it_would_take(review: Review, kit: Kit, *, prefix: str) -> Iterator[Picture]:
+    """The dip slid over the band, where a trim could bring it there.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed sweep.
+    kit : Kit
+        Radio and tuner.
+    prefix : str
+        Before the name of the picture.
+    """
+    slides = slide_dip(review, kit=kit)
+    if slides is not None:
+        reference_ohm = shown_view(review).reference_ohm
+        yield slide_picture(slides, prefix=prefix, place=plane_words(review), reference_ohm=reference_ohm)
 
 
 def repeats_picture(review: Review, *, prefix: str) -> Picture:

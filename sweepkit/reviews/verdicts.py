@@ -74,7 +74,7 @@ def judge_bands(
             continue
         verdicts.append(
             judge_band(
-                _at_radio(curve, planes, view, cleared=test is not None and test.answer == "cleared"),
+                at_radio(curve, planes, view, cleared=test is not None and test.answer == "cleared"),
                 band_hz=(curve.band.low_hz, curve.band.high_hz),
                 radio=kit.radio,
                 tuner=kit.tuner,
@@ -86,7 +86,7 @@ def judge_bands(
     return tuple(verdicts)
 
 
-def _at_radio(curve: BandCurve, planes: Planes, view: View, *, cleared: bool) -> AtRadio:
+def at_radio(curve: BandCurve, planes: Planes, view: View, *, cleared: bool = False) -> AtRadio:
     """The curves of a band with what the line does to them; a line that was cleared is not what is seen."""
     has_phase = view.phase == "signed"
     known = has_phase or (planes.chain is not None and planes.chain.chain.agrees_with(view.reference_ohm))

@@ -96,7 +96,8 @@ def test_arrow_keys_move_the_readout_and_say_it(browser, dipole, tmp_path):
     assert int(slider.get_attribute("value")) == before + 1
     expected = f"{dipole.sweep.f_hz[before + 1] / 1e6:.3f} MHz"
     assert slider.get_attribute("aria-valuetext").startswith(expected)
-    others = page.find_elements("css selector", "output")
+    others = page.find_elements("css selector", "[data-readout] output")
+    assert len(others) == 3
     assert all(other.text.startswith(expected) for other in others)
 
 
@@ -110,6 +111,35 @@ def test_nothing_sticks_out_of_the_page(browser, dipole, tmp_path, width):
     assert min(sizes) >= 11  # px, with the height of the line: no text of a picture is smaller
     answer = page.find_element("css selector", ".answer")
     assert float(answer.value_of_css_property("font-size").removesuffix("px")) >= 30
+
+
+def test_the_slid_dip_shows_what_python_computed_for_each_place(browser, dipole, tmp_path):
+    from selenium.webdriver.common.keys import Keys
+
+    made = review_page(dipole)
+    moves = next(picture.moves for picture in made.pictures if picture.moves)
+    page = opened(browser, tmp_path / "a.html", page_html([made]))
+    figure = page.find_element("css selector", "figure[data-moves]")
+    slider, output = (figure.find_element("css selector", name) for name in ("input", "output"))
+    line = figure.find_element("css selector", ".cursor path:last-child")
+    assert output.text == moves["words"][moves["now"]]
+    before = line.get_attribute("d")
+    slider.send_keys(Keys.ARROW_RIGHT)
+    assert output.text == slider.get_attribute("aria-valuetext") == moves["words"][moves["now"] + 1]
+    assert line.get_attribute("d") != before
+    slider.send_keys(Keys.END)
+    assert output.text == moves["words"][-1]
+    frame = json.loads(figure.get_attribute("data-frame"))
+    value = moves["swr"][-1][0]
+    k = next(k for k, swr in enumerate(value) if swr is not None)
+    x, y = map(float, line.get_attribute("d").removeprefix("M").split("L")[0].split())
+    along = frame["x"][0] + (x - frame["left"]) / (frame["right"] - frame["left"]) * (
+        frame["x"][1] - frame["x"][0]
+    )
+    share = (frame["bottom"] - y) / (frame["bottom"] - frame["top"])
+    assert along == pytest.approx(moves["mhz"][k], abs=0.002)
+    shown = frame["y"][0] * (frame["y"][1] / frame["y"][0]) ** share
+    assert shown == pytest.approx(min(value[k], frame["y"][1]), rel=0.01)
 
 
 def test_the_slider_is_large_enough_for_a_finger(browser, dipole, tmp_path):
@@ -171,8 +201,9 @@ def test_the_policy_stops_what_the_template_would_let_through(browser, dipole, t
 def test_every_picture_has_words_and_every_section_a_name(browser, dipole, tmp_path):
     page = opened(browser, tmp_path / "a.html", page_html([review_page(dipole)]))
     labels = [image.get_attribute("aria-label") for image in page.find_elements("css selector", "[role=img]")]
-    assert len(labels) == 3
-    assert all("7.094 MHz, SWR 1.52" in label for label in labels)
+    assert len(labels) == 4
+    assert sum("7.094 MHz, SWR 1.52" in label for label in labels) == 3
+    assert sum("dip 7.094 MHz" in label for label in labels) == 1
     missing = page.execute_script(
         "return [...document.querySelectorAll('[aria-labelledby]')]"
         ".filter(e => !document.getElementById(e.getAttribute('aria-labelledby'))).length"

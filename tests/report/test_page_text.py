@@ -72,11 +72,11 @@ def test_hostile_text_is_escaped(hostile):
     assert text.count("<script>") == 1
 
 
-def test_a_sweep_without_phase_has_one_picture():
+def test_a_sweep_without_phase_has_no_impedance():
     f_hz = np.linspace(6.5e6, 7.7e6, 101)
     gamma_abs = np.clip(0.2 + np.abs(f_hz - 7.1e6) / 1e6, 0, 0.95)
     page = review_page(review(Sweep(f_hz=f_hz, gamma=None, gamma_abs=gamma_abs, phase="none"), draws=50))
-    assert [picture.name for picture in page.pictures] == ["p1-1-swr"]
+    assert [picture.name for picture in page.pictures] == ["p1-1-swr", "p1-slide"]
     assert "r_ohm" not in page.readouts[0]
 
 

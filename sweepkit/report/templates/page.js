@@ -108,3 +108,43 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
     return columns.length < 3 ? value : value + " (" + form(columns[1][k]) + " to " + form(columns[2][k]) + ")";
   }
 }
+for (const figure of document.querySelectorAll("figure[data-moves]")) slide(figure);
+
+// The curve of one place of the dip after another: all of them came with the page, nothing is computed but where they go.
+function slide(figure) {
+  const moves = JSON.parse(figure.dataset.moves);
+  const f = JSON.parse(figure.dataset.frame);
+  const slider = figure.querySelector("input");
+  const output = figure.querySelector("output");
+  const svg = figure.querySelector("svg");
+  const space = "http://www.w3.org/2000/svg";
+  const group = svg.appendChild(document.createElementNS(space, "g"));
+  group.setAttribute("class", "cursor");
+  group.setAttribute("aria-hidden", "true");
+  const ribbon = group.appendChild(document.createElementNS(space, "path"));
+  const line = group.appendChild(document.createElementNS(space, "path"));
+  ribbon.setAttribute("fill", "#c2491d");
+  ribbon.setAttribute("fill-opacity", "0.22");
+  line.setAttribute("fill", "none");
+  line.setAttribute("stroke", "#c2491d");
+  line.setAttribute("stroke-width", "2.2");
+  const across = (x) => (f.left + (x - f.x[0]) / (f.x[1] - f.x[0]) * (f.right - f.left)).toFixed(1);
+  const up = (y) => {
+    const share = Math.log(y / f.y[0]) / Math.log(f.y[1] / f.y[0]);
+    return (f.bottom - Math.min(Math.max(share, 0), 1) * (f.bottom - f.top)).toFixed(1);
+  };
+  const places = (row, known) => known.map((k) => across(moves.mhz[k]) + " " + up(row[k]));
+  const show = () => {
+    const [value, low, high] = moves.swr[slider.value];
+    const known = [...value.keys()].filter((k) => value[k] !== null);
+    line.setAttribute("d", "M" + places(value, known).join("L"));
+    ribbon.setAttribute("d", "M" + [...places(low, known), ...places(high, known).reverse()].join("L") + "Z");
+    output.textContent = moves.words[slider.value];
+    slider.setAttribute("aria-valuetext", moves.words[slider.value]);
+  };
+  slider.hidden = false;
+  slider.max = moves.words.length - 1;
+  slider.value = moves.now;
+  slider.addEventListener("input", show);
+  show();
+}
