@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.printed_step import Step
 from sweepkit.readers.cell_values import cell_reader, cell_value
-from sweepkit.readers.cells import BLANK, split, split_unit
+from sweepkit.readers.cells import split, split_unit
 from sweepkit.readers.layout import Layout, row_cells
 from sweepkit.readers.number_block import read_block
 from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
@@ -22,7 +22,7 @@ from sweepkit.readers.opening import Text
 from sweepkit.readers.printing import Printed, refuse_odd
 from sweepkit.readers.rows import find_rows
 
-_DECIMAL_COMMA = re.compile(rb",(?!\d{3}(?!\d))\d")
+_DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d", re.ASCII)
 CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
 PREFIXED, PARTLY_PREFIXED = "with a prefix", "partly with a prefix"  # as a unit: k, M or G stuck to numbers
 
@@ -78,7 +78,7 @@ def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str |
         The first line that is no row, or the first cell that is no number.
     """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
-    read = _at_once(text.text[first:].encode(), layout, wanted, decimal)
+    read = _at_once(text.text, first, layout, wanted, decimal)
     if read is None:
         read = _with_rows_found(text.lines, layout, wanted, decimal)
     grid, columns = read
@@ -94,52 +94,33 @@ Columns = dict[int, Printed]
 
 
 def _at_once(
-    body: bytes, layout: Layout, wanted: dict[int, str], decimal: str | None
+    text: str, start: int, layout: Layout, wanted: dict[int, str], decimal: str | None
 ) -> tuple[Grid, Columns] | None:
     """Rows that are plain numbers all the way, whole; else nothing."""
-    if not body.isascii() or b'"' in body:
+    style = _plain_style(text, start, layout.separator, decimal)
+    if style is None:
         return None
-    body = body.rstrip()
-    separator = layout.separator.encode()
-    style = _plain_style(body, layout.separator, decimal)
-    if style is None or not _evenly_separated(body, separator, layout):
-        return None
-    if style.decimal == ",":
-        body = body.replace(b",", b".")
-    if layout.separator != BLANK:
-        body = body.replace(separator, b" ")
-    block = read_block(body, layout.first_row)
+    block = read_block(
+        text,
+        layout.first_row,
+        start=start,
+        separator=layout.separator,
+        decimal=style.decimal,
+        open_end=layout.open_end,
+    )
     if block is None or not (block.counts == layout.width).all():
         return None
-    columns = {at: Printed.of_block(block, at, layout.width) for at in wanted}
+    columns = {at: Printed.of_block(block, at, layout.width, block.lines.size) for at in wanted}
     return Grid(block.lines, style, {at: column.values for at, column in columns.items()}), columns
 
 
-def _plain_style(body: bytes, separator: str, decimal: str | None) -> Style | None:
+def _plain_style(text: str, start: int, separator: str, decimal: str | None) -> Style | None:
     """Decimal mark of rows in which it needs no proof: points, or commas that can be nothing else."""
-    if separator == "," or b"," not in body:
+    if separator == "," or text.find(",", start) < 0:
         return None if decimal == "," else Style()
-    if decimal != "." and b"." not in body and _DECIMAL_COMMA.search(body):
+    if decimal != "." and text.find(".", start) < 0 and _DECIMAL_COMMA.search(text, start):
         return Style(",")
     return None
-
-
-def _evenly_separated(body: bytes, separator: bytes, layout: Layout) -> bool:
-    """Whether every line has the separators of a row, and no blank stands for one."""
-    if layout.separator == BLANK:
-        return True
-    expected = layout.width - 1 + layout.open_end
-    if b" " not in body and (separator == b"\t" or b"\t" not in body):
-        # a row with all its numbers has no fewer separators, so no more in all of them is no more in any
-        lines = body.count(b"\n") + 1 - body.count(b"\n\n")
-        if body.count(separator) == expected * lines and b"\n\n\n" not in body:
-            return True
-    signs = np.frombuffer(body + b"\n", dtype=np.uint8)
-    line_ends = np.flatnonzero(signs == ord("\n"))
-    found = np.diff(np.searchsorted(np.flatnonzero(signs == separator[0]), line_ends), prepend=0)
-    if layout.open_end and found[-1] == expected - 1:  # the last line may have been trimmed
-        found = found[:-1]
-    return bool((found == expected).all())
 
 
 def _with_rows_found(
@@ -147,9 +128,7 @@ def _with_rows_found(
 ) -> tuple[Grid, Columns]:
     """Rows among other lines: at once where they are plain, else cell by cell."""
     found = find_rows(lines, layout)
-    plain = _at_once(
-        "\n".join(lines[number - 1] for number in found.numbers).encode(), layout, wanted, decimal
-    )
+    plain = _at_once("\n".join(lines[number - 1] for number in found.numbers), 0, layout, wanted, decimal)
     if plain is None:
         table = _Table(lines, layout, found.numbers, wanted)
         refuse_odd_exponents((number, lines[number - 1]) for number in found.numbers)

@@ -13,7 +13,7 @@ from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.assembly import left_out_finding
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.number_block import Block
+from sweepkit.readers.number_block import Block, Remarks
 from sweepkit.readers.numbers import Style, is_plain_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options
@@ -94,7 +94,7 @@ class Numbers:
 
     block: Block
     style: Style
-    remarks: Bodies
+    remarks: Remarks
 
 
 @dataclass(frozen=True)
@@ -129,9 +129,9 @@ class Matrices:
 
 def make_numbers(
     text: Text,
-    at_once: tuple[Block, Bodies] | None,
+    at_once: tuple[Block, Remarks] | None,
     bodies: Bodies,
-    remarks: Bodies,
+    remarks: Remarks,
     options: Options,
     hints: Hints,
 ) -> Numbers:
@@ -167,12 +167,9 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     _check_points(firsts.size, layout)
     lines = block.lines[firsts]
     values = block.values[: firsts.size * size].reshape(-1, size)
-    points = block.first(values.size)
-    printed = tuple(
-        Printed.of_block(points, at, size) for at in range(size if size <= CHECKED_COLUMNS else 3)
-    )
-    decimals = points.decimals.reshape(-1, size)
-    if (decimals != decimals[0]).any():
+    checked = range(size if size <= CHECKED_COLUMNS else 3)
+    printed = tuple(Printed.of_block(block, at, size, firsts.size) for at in checked)
+    if not block.is_even:
         for column in printed:
             refuse_odd(column, lines)
     _refuse_wrong_format(values, options, lines)
@@ -288,7 +285,7 @@ def _comma_finding(style: Style) -> tuple[Finding, ...]:
     return (Finding("commas-in-numbers", "note", text, "compare one frequency with the analyzer's screen"),)
 
 
-def _rows_among(remarks: Bodies, size: int, first_line: int) -> list[int]:
+def _rows_among(remarks: Remarks, size: int, first_line: int) -> list[int]:
     """Lines of remarks below the option line that hold as many numbers as a point, and nothing else."""
     return [
         line
@@ -297,7 +294,7 @@ def _rows_among(remarks: Bodies, size: int, first_line: int) -> list[int]:
     ]
 
 
-def _remark_finding(remarks: Bodies, reference_ohm: float) -> tuple[Finding, ...]:
+def _remark_finding(remarks: Remarks, reference_ohm: float) -> tuple[Finding, ...]:
     """A port impedance in the remarks that is not the reference is said, not used."""
     for _, remark in remarks:
         match = _PORT_IMPEDANCE.search(remark)

@@ -1,12 +1,16 @@
 """Lines of plain numbers at once: their values, how many stand in each line, and how each one prints.
 
-Large files are read three times as fast as word by word. The values are those of ``float`` to the last bit.
+With every digit taken for 0 a line is its shape, and a few shapes tell how all lines print. Without their marks the
+numbers are integers, which are read fast; over a power of ten each is the double nearest to what is printed.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Any
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +19,22 @@ from sweepkit.conversions import FloatArray
 
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
-PIECE_BYTES = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
-NO_MARK = -1
-NO_PLACES = np.empty(0, dtype=np.int64)
-NOTHING = (np.empty(0), NO_PLACES, NO_PLACES, False)
-_NUMBER_SIGNS = b"0123456789+-.eE \t\n"
+PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
+NO_MARK, NO_EXPONENT = -1, -1
+
+FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
+
+Remarks = list[tuple[int, str]]  # line number and text
+MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
+
+_DIGITS_AS_0 = bytes.maketrans(b"123456789", b"000000000")
+_NUMBER = re.compile(rb"[+-]?(0*)(\.?)(0*)([eE][+-]0{1,3})?")
+_EXPONENTS_AS_BLANKS = bytes.maketrans(b"eE", b"  ")
+_MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
+_REMARK = re.compile(r"![^\n]*")
+CUT_NUMBER = re.compile(r"!(?<=[0-9.+-]!)[0-9.eE+-]")
+
+_Form = tuple[int, int, bool]  # of a number: as in Block, and whether it has more digits than are exact
 
 
 @dataclass
@@ -33,23 +48,22 @@ class Block:
     counts, lines : int array, shape (lines with numbers,)
         How many numbers a line has, and its number in the file.
     decimals : int array
-        Digits behind the mark of each number; ``NO_MARK`` where it has no mark.
-    left : int array
-        Signs before the mark, or of the whole mantissa.
-    exponents : bool
-        Whether any number has an exponent.
+        Digits behind the mark of each number, ``NO_MARK`` where it has none; of the first line's numbers alone where
+        all lines print as it does.
+    leads : int array
+        Digits before the mark of numbers with an exponent, else ``NO_EXPONENT``; as many as ``decimals``.
     """
 
     values: FloatArray
     counts: NDArray[np.int64]
     lines: NDArray[np.int64]
     decimals: NDArray[np.int16]
-    left: NDArray[np.int16]
-    exponents: bool = False
+    leads: NDArray[np.int16]
 
-    def first(self, size: int) -> Block:
-        """The first numbers alone, as one column after the other is cut from them."""
-        return replace(self, values=self.values[:size], decimals=self.decimals[:size], left=self.left[:size])
+    @property
+    def is_even(self) -> bool:
+        """Whether all lines print as the first does."""
+        return bool(self.decimals.size == self.counts[0])
 
     @property
     def starts(self) -> NDArray[np.int64]:
@@ -57,155 +71,201 @@ class Block:
         return np.concatenate([[0], np.cumsum(self.counts)])
 
 
-@dataclass
-class _Pieces:
-    values: list[FloatArray] = field(default_factory=list)
-    counts: list[NDArray[np.int64]] = field(default_factory=list)
-    lines: list[NDArray[np.int64]] = field(default_factory=list)
-    decimals: list[NDArray[np.int16]] = field(default_factory=list)
-    left: list[NDArray[np.int16]] = field(default_factory=list)
-    exponents: bool = False
+class _Print:
+    """How numbers print: those of one line for all lines, or all numbers of a piece."""
+
+    def __init__(self, forms: NDArray[np.int16]) -> None:
+        self.forms = forms
+        self.too_long = bool(forms[:, 2].any())
+        self.exponents = forms[:, 1] >= 0
+        self.has_exponents = bool(self.exponents.any())
+        self.behind = np.maximum(forms[:, 0], 0)
+        self.scale = _POWERS[np.minimum(self.behind, EXACT_POWER)]
 
 
-def read_block(body: bytes, first_line: int) -> Block | None:
-    """Numbers of lines that hold nothing else.
+@dataclass(frozen=True)
+class _Shapes:
+    """Lines with numbers and how they print: ``counts`` is none where all print as ``form`` says."""
+
+    lines: NDArray[np.int64]
+    form: _Print
+    counts: NDArray[np.int64] | None = None
+
+    def of_each(self) -> tuple[NDArray[np.int16], NDArray[np.int64]]:
+        """Forms of all numbers, and how many each line has."""
+        forms = self.form.forms
+        if self.counts is not None:
+            return forms, self.counts
+        return np.tile(forms, (self.lines.size, 1)), np.full(self.lines.size, len(forms))
+
+
+def read_block(
+    text: str,
+    first_line: int,
+    *,
+    start: int = 0,
+    stop: int | None = None,
+    separator: str = " ",
+    decimal: str = ".",
+    open_end: bool = False,
+    remarks: Remarks | None = None,
+) -> Block | None:
+    """Numbers of lines that hold nothing else; nothing where anything else stands there.
 
     Parameters
     ----------
-    body : bytes
-        Numbers with a decimal point between blanks, tabs and line ends; an exponent has its sign.
+    text : str
+        Numbers between separators and line ends; an exponent has its sign.
     first_line : int
-        Line number of its first line.
-
-    Returns
-    -------
-    Block or None
-        ``None`` where anything else stands there.
+        Line number at ``start``.
+    start, stop : int
+        From where in the text to where.
+    separator : str
+        What stands between numbers; a blank for any run of blanks and tabs.
+    decimal : {".", ","}
+        Decimal mark.
+    open_end : bool
+        A separator may stand at the end of a line.
+    remarks : list, optional
+        Takes the first remarks, which begin with ``!``; without it there are none.
     """
-    if not body or body.isspace() or body.translate(None, _NUMBER_SIGNS):
-        return None
-    pieces = _Pieces()
-    start, line = 0, first_line
-    while start < len(body):
-        end = body.rfind(b"\n", start, start + PIECE_BYTES) + 1
-        end = end if end > start and start + PIECE_BYTES < len(body) else len(body)
-        piece = body[start:end]
-        if not _add_piece(pieces, piece if piece.endswith(b"\n") else piece + b"\n", line):
+    values, shapes = bytearray(), []
+    for piece, line in _pieces(text, first_line, start, len(text) if stop is None else stop):
+        if remarks is not None and "!" in piece:
+            if CUT_NUMBER.search(piece):  # perhaps inside a remark: told line by line
+                return None
+            remarks += _remarks(piece, line) if len(remarks) < MOST_REMARKS else []
+            piece = _REMARK.sub("", piece)
+        if not piece.isascii() or (decimal == "," and "." in piece):
             return None
-        start, line = end, line + piece.count(b"\n")
-    return Block(
-        _joined(pieces.values),
-        _joined(pieces.counts),
-        _joined(pieces.lines),
-        _joined(pieces.decimals),
-        _joined(pieces.left),
-        pieces.exponents,
-    )
+        body = (piece.replace(",", ".") if decimal == "," else piece).encode()
+        if open_end:
+            body = body.replace(separator.encode() + b"\n", b"\n").removesuffix(separator.encode())
+        found = _shapes(body.translate(_DIGITS_AS_0), line, separator.encode())
+        if found is None:
+            return None
+        if found.lines.size:
+            values += _values(body.replace(separator.encode(), b" "), found.form).data
+            shapes.append(found)
+    return _joined(values, shapes) if shapes else None
 
 
-def _joined(parts: list[Any]) -> NDArray[Any]:
-    """One array; its parts are let go, so that not all are there twice."""
-    whole: NDArray[Any] = parts[0] if len(parts) == 1 else np.concatenate(parts)
-    parts.clear()
-    return whole
+def _pieces(text: str, line: int, start: int, stop: int) -> Iterator[tuple[str, int]]:
+    """Whole lines of about one size, each with the number of its first."""
+    while start < stop:
+        end = stop
+        if start + PIECE_CHARACTERS < stop:
+            end = text.rfind("\n", start, start + PIECE_CHARACTERS) + 1
+            end = end or text.find("\n", start, stop) + 1 or stop
+        yield text[start:end], line
+        line += text.count("\n", start, end)
+        start = end
 
 
-def _add_piece(pieces: _Pieces, piece: bytes, first_line: int) -> bool:
-    text = b"\n" + piece
-    signs = np.frombuffer(text, dtype=np.uint8)
-    dark = signs > ord(" ")
-    edges = np.flatnonzero(dark[1:] != dark[:-1]) + 1
-    starts, ends = edges[::2], edges[1::2]
-    line_ends = np.flatnonzero(signs == ord("\n"))
-    counts = _steps(np.searchsorted(starts, line_ends), 0)[1:]
-    numbers = _numbers(text, signs, starts, ends) if starts.size else NOTHING
-    if numbers is None:
-        return False
+def _remarks(piece: str, line: int) -> Remarks:
+    lines = enumerate(piece.split("\n"), line)
+    return [(number, text.partition("!")[2].strip()) for number, text in lines if "!" in text]
+
+
+def _shapes(body: bytes, first_line: int, separator: bytes) -> _Shapes | None:
+    """How the lines print; nothing where one holds anything but numbers."""
+    lines = body.split(b"\n")
+    if not lines[-1]:
+        lines.pop()
+    numbers = np.arange(first_line, first_line + len(lines))
+    distinct = set(lines)
+    if len(distinct) <= FEW_SHAPES and b"" not in distinct:
+        forms = {_line_forms(line, separator) for line in distinct}
+        if None in forms:
+            return None
+        if len(forms) == 1:
+            return _Shapes(numbers, _line_print(forms.pop()))
+    return _shapes_by_word(lines, numbers, None if separator == b" " else separator)
+
+
+@lru_cache(maxsize=1024)
+def _line_forms(shape: bytes, separator: bytes) -> tuple[_Form, ...] | None:
+    """How the numbers of a line print; nothing where something there is no number."""
+    words = shape.split() if separator == b" " else shape.split(separator)
+    forms = [_form(word) for word in words]
+    return tuple(form for form in forms if form) if forms and all(forms) else None
+
+
+@lru_cache(maxsize=64)
+def _line_print(forms: tuple[_Form, ...]) -> _Print:
+    return _Print(np.array(forms, np.int16))
+
+
+def _shapes_by_word(
+    lines: list[bytes], numbers: NDArray[np.int64], separator: bytes | None
+) -> _Shapes | None:
+    """The same where the lines have many shapes: their words have few."""
+    rows = [line.split(separator) for line in lines]
+    if separator is not None:
+        rows = [row if len(row) > 1 or row[0].strip() else [] for row in rows]
+    counts = np.fromiter(map(len, rows), np.int64, len(rows))
+    words = list(chain.from_iterable(rows))
+    places = {word: at for at, word in enumerate(set(words))}
+    forms = [_form(word) for word in places]
+    if not all(forms):
+        return None
+    table = np.array(forms, np.int16).reshape(-1, 3)
+    found = table[np.fromiter(map(places.__getitem__, words), np.intp, len(words))]
     filled = counts > 0
-    pieces.values.append(numbers[0])
-    pieces.counts.append(counts[filled])
-    pieces.lines.append(np.flatnonzero(filled) + first_line)
-    pieces.decimals.append(numbers[1].astype(np.int16))
-    pieces.left.append(numbers[2].astype(np.int16))
-    pieces.exponents = pieces.exponents or numbers[3]
-    return True
+    return _Shapes(numbers[filled], _Print(found), counts[filled])
 
 
-def _numbers(
-    text: bytes, signs: NDArray[np.uint8], starts: NDArray[np.int64], ends: NDArray[np.int64]
-) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64], bool] | None:
-    """Values, decimals, digits before the mark and whether there are exponents; nothing where a word is no number.
-
-    A number is its digits as an integer, times or over a power of ten: one rounding, so it is exact to the last
-    bit as long as both are (Clinger, PLDI 1990).
-    """
-    exponents = np.flatnonzero((signs | 0x20) == ord("e")) if b"e" in text or b"E" in text else NO_PLACES
-    firsts = signs[starts]
-    is_minus = firsts == ord("-")
-    has_sign = is_minus | (firsts == ord("+"))
-    mantissa_ends, power = ends, None
-    if exponents.size:
-        taken = _exponents(signs, exponents, ends)
-        if taken is None:
-            return None
-        mantissa_ends, power = taken
-    if text.count(b"-") + text.count(b"+") != np.count_nonzero(has_sign) + exponents.size:
+@lru_cache(maxsize=1024)
+def _form(word: bytes) -> _Form | None:
+    match = _NUMBER.fullmatch(word.strip())
+    if match is None:
         return None
-    marks = np.flatnonzero(signs == ord("."))
-    marks_before = np.searchsorted(marks, mantissa_ends)
-    own_marks = _steps(marks_before, 0)
-    if own_marks.max() > 1 or marks_before[-1] != marks.size:
-        return None
-    if marks.size == starts.size:
-        decimals = behind = mantissa_ends - 1 - marks
+    before, mark, behind, exponent = (len(part or b"") for part in match.groups())
+    digits = before + behind
+    decimals, lead = behind if mark else NO_MARK, before if exponent else NO_EXPONENT
+    return (decimals, lead, digits > EXACT_DIGITS) if digits else None
+
+
+def _values(body: bytes, form: _Print) -> FloatArray:
+    """Every number: an integer times or over a power of ten, one rounding (Clinger, PLDI 1990)."""
+    if form.too_long:
+        return _word_by_word(body)
+    integers = np.fromstring(body.translate(_EXPONENTS_AS_BLANKS, b"."), np.int64, sep=" ")
+    if form.has_exponents:
+        values = _with_exponents(integers, form)
+        if values is None:
+            return _word_by_word(body)
     else:
-        marked = own_marks == 1
-        decimals = np.where(marked, 0, NO_MARK)
-        decimals[marked] = mantissa_ends[marked] - 1 - marks
-        behind = np.maximum(decimals, 0)
-    digits = mantissa_ends - starts - has_sign - own_marks
-    most = int(digits.max())
-    if digits.min() < 1:
+        values = integers.reshape(-1, form.scale.size) / form.scale
+    return _word_by_word(body) if not values.all() and _MINUS_ZERO.search(body) else values
+
+
+def _with_exponents(integers: NDArray[np.int64], form: _Print) -> FloatArray | None:
+    """Values of mantissas that some exponents follow; nothing where a power of ten is beyond what is exact."""
+    has = form.exponents
+    place = np.arange(has.size) + np.cumsum(has) - has
+    parts = integers.reshape(-1, has.size + np.count_nonzero(has))
+    power = np.tile(-form.behind.astype(np.int64), (len(parts), 1))
+    power[:, has] += parts[:, place[has] + 1]
+    if np.abs(power).max() > EXACT_POWER:
         return None
-    left = digits - behind
-    shift = -behind if power is None else power - behind
-    if most > EXACT_DIGITS or shift.min() < -EXACT_POWER or shift.max() > EXACT_POWER:
-        return np.array(text.split(), dtype=np.float64), decimals, left, exponents.size > 0
-    bare = signs[signs != ord(".")] - ord("0")
-    last = mantissa_ends - marks_before - 1
-    places = np.arange(most)
-    grid = bare.take(last[:, np.newaxis] - places, mode="wrap")
-    grid[places >= digits[:, np.newaxis]] = 0
-    values = grid @ _POWERS[:most]  # sums of integers below 10^15, so nothing is rounded
-    values /= _POWERS[np.maximum(-shift, 0)]
-    if power is not None:
-        values *= _POWERS[np.maximum(shift, 0)]
-    np.negative(values, out=values, where=is_minus)
-    return values, decimals, left, exponents.size > 0
+    return np.asarray(parts[:, place] / _POWERS[np.maximum(-power, 0)] * _POWERS[np.maximum(power, 0)])
 
 
-def _steps(rising: NDArray[np.int64], before: int) -> NDArray[np.int64]:
-    """Each number less the one before it."""
-    steps = rising.copy()
-    steps[1:] -= rising[:-1]
-    steps[0] -= before
-    return steps
+def _word_by_word(body: bytes) -> FloatArray:
+    return np.array(body.split(), dtype=np.float64)
 
 
-def _exponents(
-    signs: NDArray[np.uint8], at: NDArray[np.int64], ends: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]] | None:
-    """Where each mantissa ends and its power of ten; nothing where an exponent has no sign or no digits."""
-    owners = np.searchsorted(ends, at)
-    follow = signs[at + 1]
-    signed = (follow == ord("+")) | (follow == ord("-"))
-    lengths = ends[owners] - at - 2
-    if not signed.all() or np.unique(owners).size < owners.size or lengths.min() < 1 or lengths.max() > 3:
-        return None
-    mantissa_ends, power = ends.copy(), np.zeros(ends.size, dtype=np.int64)
-    mantissa_ends[owners] = at
-    for place in range(int(lengths.max())):
-        digit = signs.take(ends[owners] - 1 - place).astype(np.int64) - ord("0")
-        power[owners] += np.where(lengths > place, digit, 0) * 10**place
-    power[owners[follow == ord("-")]] *= -1
-    return mantissa_ends, power
+def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
+    first = shapes[0]
+    lines = first.lines if len(shapes) == 1 else np.concatenate([one.lines for one in shapes])
+    if all(one.counts is None and np.array_equal(one.form.forms, first.form.forms) for one in shapes):
+        forms = first.form.forms
+        counts = np.broadcast_to(np.int64(len(forms)), lines.shape)
+    else:
+        each = [one.of_each() for one in shapes]
+        forms, counts = (np.concatenate(parts) for parts in zip(*each, strict=True))
+        rows = forms.reshape(lines.size, -1, 3) if (counts == counts[0]).all() else None
+        if rows is not None and (rows == rows[0]).all():
+            forms = rows[0]
+    return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])

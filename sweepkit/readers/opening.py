@@ -83,9 +83,11 @@ class Text:
     @property
     def head(self) -> str:
         """The beginning of the file without its ``!`` remarks, enough for a reader to recognise it."""
-        first = next((at for _, line, at in self.numbered() if line and not line.lstrip().startswith("!")), 0)
-        lines = self.text[first : first + HEAD_CHARACTERS].split("\n", HEAD_LINES)[:HEAD_LINES]
-        return "\n".join([line for line in lines if line.lstrip()[:1] not in ("", "!")])
+        start = 0
+        while (line := self.text[start : self.text.find("\n", start) + 1]) and line.lstrip()[:1] in ("", "!"):
+            start += len(line)
+        lines = self.text[start : start + HEAD_CHARACTERS].split("\n", HEAD_LINES)[:HEAD_LINES]
+        return "\n".join([line for line in lines if "!" not in line or not line.lstrip().startswith("!")])
 
     @property
     def named_ports(self) -> int | None:
@@ -112,7 +114,7 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
         if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_FILE_BYTES:
             raise _no_plain_file(state)
         with open(name, "rb", buffering=0) as file:
-            data = file.read(FIRST_BYTES)
+            data = file.read(min(FIRST_BYTES, state.st_size + 1))
             if state.st_size > FIRST_BYTES:
                 _refuse_foreign(data)
                 glance(decode(data[: data.rfind(b"\n") + 1] or data, name))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.printed_step import PrintedStep, Step
-from sweepkit.readers.number_block import EXACT_DIGITS, NO_MARK, Block
+from sweepkit.readers.number_block import EXACT_DIGITS, NO_EXPONENT, NO_MARK, Block
 from sweepkit.readers.options import Options
 
 FEWEST_NUMBERS = 4  # of which one may be unlike three others; our own choice
@@ -36,71 +36,83 @@ class Printed:
         In the printed unit.
     decimals : int array, shape (n,)
         Digits behind the mark, ``NO_MARK`` without one.
-    digits : int array, shape (n,)
-        Digits of the mantissa.
-    exponents : bool
-        Whether most numbers have an exponent.
+    leads : int array, shape (n,)
+        Digits before the mark of numbers with an exponent, else ``NO_EXPONENT``.
     """
 
     values: FloatArray
     decimals: NDArray[Any]
-    digits: NDArray[Any]
-    exponents: bool = False
+    leads: NDArray[Any]
 
     @classmethod
-    def of_block(cls, block: Block, first: int, width: int) -> Printed:
-        """Column ``first`` of a block whose lines all have ``width`` numbers."""
-        decimals = block.decimals[first::width]
-        digits = block.left[first::width] + np.maximum(decimals, 0)
-        return cls(block.values[first::width], decimals, digits, block.exponents)
+    def of_block(cls, block: Block, first: int, width: int, rows: int) -> Printed:
+        """Column ``first`` of the first rows of a block, whose rows all have ``width`` numbers."""
+        values = block.values[: rows * width][first::width]
+        if block.is_even:
+            forms = (np.broadcast_to(form[first], values.shape) for form in (block.decimals, block.leads))
+        else:
+            forms = (form[: rows * width][first::width] for form in (block.decimals, block.leads))
+        return cls(values, *forms)
 
     @classmethod
     def of_texts(cls, texts: Iterable[str], values: NDArray[Any], decimal: str = ".") -> Printed:
         """Numbers in any writing; of a complex number the last part counts."""
-        decimals, digits, exponents = [], [], 0
-        marks: list[int] = []
+        decimals, leads, marks = [], [], []
         for text in texts:
             text = text.removesuffix(":1").replace("." if decimal == "," else ",", "")
             match = _LAST_NUMBER.search(text)
             before, mark, behind, exponent = match.groups() if match else ("", None, "", None)
             marks.append(text.count(decimal))
             decimals.append(len(behind) if mark else NO_MARK)
-            digits.append(len(before) + len(behind or ""))
-            exponents += exponent is not None
-        real = values.imag if np.iscomplexobj(values) else values
+            leads.append(NO_EXPONENT if exponent is None else len(before))
         all_marks = np.array(marks) == max(marks, default=0)  # a complex number has two
-        shown = (np.where(all_marks, decimals, NO_MARK).astype(np.int16), np.array(digits, dtype=np.int16))
-        return cls(np.asarray(real), *shown, 2 * exponents > len(digits))
+        real = np.asarray(values.imag if np.iscomplexobj(values) else values)
+        return cls(
+            real, np.where(all_marks, decimals, NO_MARK).astype(np.int16), np.array(leads, dtype=np.int16)
+        )
 
     @classmethod
     def joined(cls, parts: list[Printed]) -> Printed:
         """Parts of one column, in order."""
-        return cls(
-            np.concatenate([one.values for one in parts]),
-            np.concatenate([one.decimals for one in parts]),
-            np.concatenate([one.digits for one in parts]),
-            any(one.exponents for one in parts),
-        )
+        columns = zip(*((one.values, one.decimals, one.leads) for one in parts), strict=True)
+        return cls(*(np.concatenate(column) for column in columns))
 
     @property
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
-        apart = max(1, self.values.size // STEP_ROWS)
-        values, decimals = self.values[::apart], np.maximum(self.decimals[::apart], 0)
-        shown = int(decimals.max(initial=0))
-        if not self.exponents and (decimals == shown).all():
-            return self._fixed_step(values, shown)
-        digits = _significant(values, decimals, self.digits[::apart], exponents=self.exponents)[values != 0]
-        if digits.size and (self.exponents or _share(digits) > _share(decimals)):
-            return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if self.exponents else shown)
-        return self._fixed_step(values, shown)
+        some = self._some()
+        shown = max(int(some.decimals.max()), 0)
+        if not some.exponents and shown == max(int(some.decimals.min()), 0):
+            return some._fixed_step(shown)
+        digits = some._significant()[some.values != 0]
+        if digits.size and (some.exponents or _share(digits) > _share(np.maximum(some.decimals, 0))):
+            return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if some.exponents else shown)
+        return some._fixed_step(shown)
 
-    @staticmethod
-    def _fixed_step(values: FloatArray, shown: int) -> Step:
-        used = shown
-        while used > 0 and values.size >= ENOUGH_NUMBERS and _ends_in_zero(values, used).all():
+    def _some(self) -> Printed:
+        """Numbers from all along the column, enough to tell its step."""
+        apart = max(1, self.values.size // STEP_ROWS)
+        return (
+            self if apart == 1 else Printed(self.values[::apart], self.decimals[::apart], self.leads[::apart])
+        )
+
+    @property
+    def exponents(self) -> bool:
+        """Whether a number has an exponent."""
+        return bool(self.leads.max() >= 0)
+
+    def _fixed_step(self, shown: int) -> Step:
+        used, values = shown, self.values.tolist() if self.values.size >= ENOUGH_NUMBERS else []
+        while used > 0 and values and all(_ends_in_zero(value, used) for value in values):
             used -= 1  # all end in 0: the instrument shows no more
         return Step(10.0**-used, decimals=shown)
+
+    def _significant(self) -> NDArray[np.int64]:
+        """Digits from the first that is not 0 on; all digits of numbers with an exponent."""
+        size = np.abs(self.values)
+        power = np.floor(np.log10(np.where((size > 0) & np.isfinite(size), size, 1.0))).astype(np.int64)
+        before = np.where(self.leads >= 0, self.leads, power + 1)
+        return np.asarray(np.maximum(self.decimals, 0) + before, dtype=np.int64)
 
     def odd_row(self) -> int | None:
         """The first row that was damaged behind or at its mark, or none.
@@ -155,22 +167,26 @@ class Printed:
     def _lacking(self, odd: NDArray[np.bool_], doubtful: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Lone numbers with fewer or more digits than the others, where the others show that they keep their zeros."""
         n, none = odd.size, np.zeros(odd.size, dtype=bool)
-        digits = _significant(self.values, self.decimals, self.digits, exponents=self.exponents)
+        digits = self._significant()
         shares = _share(self.decimals), _share(digits)
         if shares[1] > shares[0]:
             odd = (digits != _mode(digits)) & doubtful
         elif shares[1] == shares[0]:
             odd = odd & (digits != _mode(digits))
-        if odd.sum() > max(1, RARE * n) or self.digits.max() > EXACT_DIGITS or self._ranges(odd):
+        if odd.sum() > max(1, RARE * n) or digits.max() > EXACT_DIGITS or self._ranges(odd):
             return none
         before, behind = np.roll(self.decimals, 1), np.roll(self.decimals, -1)
         before[0], behind[-1] = behind[0], before[-1]
         alone = odd & (self.decimals != before) & (self.decimals != behind)  # a range has a neighbour
-        zeros = none if self.exponents else _ends_in_zero(self.values, self.decimals) & (self.values != 0)
+        zeros = none if self.exponents else self._end_in_zero() & (self.values != 0)
         zeros = zeros & ~odd
         if not (zeros & (self.decimals >= 2)).any():
             alone &= (self.decimals == NO_MARK) & bool((zeros & (self.decimals == 1)).any())  # 48 beside 48.0
         return np.asarray(alone)
+
+    def _end_in_zero(self) -> NDArray[np.bool_]:
+        scaled = self.values * 10.0 ** (self.decimals.astype(np.float64) - 1)
+        return np.asarray(np.abs(scaled - np.round(scaled)) < 1e-4)
 
     def _ranges(self, odd: NDArray[np.bool_]) -> bool:
         """Whether the odd numbers are those of other powers of ten, as a meter prints that changes its range."""
@@ -205,20 +221,9 @@ def _decimals_text(decimals: int) -> str:
     return "1 decimal" if decimals == 1 else f"{decimals} decimals"
 
 
-def _significant(
-    values: FloatArray, decimals: NDArray[Any], digits: NDArray[Any], *, exponents: bool = False
-) -> NDArray[np.int64]:
-    """Digits from the first that is not 0 on."""
-    if exponents:
-        return np.asarray(digits, dtype=np.int64)
-    size = np.abs(values)
-    power = np.floor(np.log10(np.where((size > 0) & np.isfinite(size), size, 1.0))).astype(np.int64)
-    return np.asarray(np.maximum(decimals, 0) + power + 1, dtype=np.int64)
-
-
-def _ends_in_zero(values: FloatArray, decimals: int | NDArray[Any]) -> NDArray[np.bool_]:
-    scaled = values * 10.0 ** (np.asarray(decimals, dtype=np.float64) - 1)
-    return np.asarray(np.abs(scaled - np.round(scaled)) < 1e-4)
+def _ends_in_zero(value: float, decimals: int) -> bool:
+    scaled = value * 10.0 ** (decimals - 1)
+    return abs(scaled - round(scaled)) < 1e-4
 
 
 def _mode(counts: NDArray[Any]) -> int:

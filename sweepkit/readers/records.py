@@ -2,41 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from itertools import islice
-
 import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.number_block import Block, read_block
+from sweepkit.readers.number_block import CUT_NUMBER, Block
 from sweepkit.readers.numbers import Style, decide_style, parse_number, refuse_odd_exponents
 from sweepkit.readers.printing import Printed
 
 Bodies = list[tuple[int, str]]  # line number and what stands in the line beside remarks
-
-MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers (Touchstone 1.1, "Noise Data")
-_CUT_NUMBER = re.compile(r"[0-9.+-]![0-9.eE+-]")
-_REMARK = re.compile(r"![^\n]*")
-
-
-def read_at_once(text: str, first_line: int) -> tuple[Block, Bodies] | None:
-    """All numbers of lines that hold numbers and remarks only, and the remarks; else nothing."""
-    remarks: Bodies = []
-    if "!" in text:
-        if _CUT_NUMBER.search(text):  # perhaps inside a remark: told line by line
-            return None
-        line, place = first_line, 0
-        for match in islice(_REMARK.finditer(text), MOST_REMARKS):
-            line += text.count("\n", place, match.start())
-            place = match.start()
-            remarks.append((line, match.group()[1:].strip()))
-        text = _REMARK.sub("", text)
-    if not text.isascii():
-        return None
-    block = read_block(text.encode("ascii"), first_line)
-    return None if block is None else (block, remarks)
 
 
 def read_by_line(
@@ -75,9 +50,8 @@ def read_by_line(
         counts.append(len(row))
     numbers = np.array(values)
     printed = Printed.of_texts(words, numbers, style.decimal)
-    left = printed.digits - np.maximum(printed.decimals, 0)
     lines = np.array([line for line, _ in bodies])
-    return Block(numbers, np.array(counts), lines, printed.decimals, left, printed.exponents), style
+    return Block(numbers, np.array(counts), lines, printed.decimals, printed.leads), style
 
 
 def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> float:
@@ -100,7 +74,7 @@ def refuse_cut_number(line: str, number: int) -> None:
     UnreadableFile
         A digit on both sides of the mark.
     """
-    if _CUT_NUMBER.search(line[: line.find("!") + 2]):
+    if CUT_NUMBER.search(line[: line.find("!") + 2]):
         raise UnreadableFile(
             "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
             line=number,

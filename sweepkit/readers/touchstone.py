@@ -9,10 +9,11 @@ from sweepkit.errors import UnreadableFile
 from sweepkit.readers.blocks import BEGIN, END, one_block
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.network_data import NUMBER_STARTS, Layout, Numbers, make_numbers, network_rows
+from sweepkit.readers.number_block import Remarks, read_block
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, looks_like_options, parse_options
 from sweepkit.readers.order import Rows
-from sweepkit.readers.records import Bodies, read_at_once, refuse_cut_number
+from sweepkit.readers.records import Bodies, refuse_cut_number
 
 NAME = "touchstone"
 SUMMARY = "Touchstone 1.0 and 1.1: an option line such as # MHz S RI R 50, then numbers"
@@ -51,14 +52,15 @@ def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
     """Numbers of a file, and what its head says about them."""
     options: Options | None = None
     options_line = 0
-    remarks: Bodies = []
+    remarks: Remarks = []
     bodies: Bodies = []
     at_once = None
-    block = ""
+    mark = ""
     for number, line, place in text.numbered():
-        if options is not None and not (bodies or block) and line.lstrip()[:1] in NUMBER_STARTS:
-            at_once = read_at_once(text.text[place:], number)
-            if at_once is not None:
+        if options is not None and not (bodies or mark) and line.lstrip()[:1] in NUMBER_STARTS:
+            beside: Remarks = []
+            if (block := read_block(text.text, number, start=place, remarks=beside)) is not None:
+                at_once = block, beside
                 break
         body, _, remark = line.partition("!")
         body = body.strip()
@@ -70,10 +72,10 @@ def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
         if body.startswith("#"):
             options = _options(body, number, options, bool(bodies))
             options_line = options_line or number
-        elif BEGIN.fullmatch(body) or (block and END.fullmatch(body)):
-            block = _next_block(block, body, number)
+        elif BEGIN.fullmatch(body) or (mark and END.fullmatch(body)):
+            mark = _next_mark(mark, body, number)
         else:
-            _refuse_stray(body, number, block, options)
+            _refuse_stray(body, number, mark, options)
             bodies.append((number, body))
     assert options is not None  # recognise saw it
     layout = Layout(options, options_line, named_ports=text.named_ports, absolute=False)
@@ -95,11 +97,11 @@ def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool
     return options
 
 
-def _next_block(block: str, body: str, number: int) -> str:
+def _next_mark(mark: str, body: str, number: int) -> str:
     """Where between the marks of a block the line after this mark stands."""
     if END.fullmatch(body):
         return "ended"
-    if block:
+    if mark:
         raise UnreadableFile(
             "a second block begins; expected one sweep in the file; put each into a file of its own",
             line=number,
@@ -107,14 +109,14 @@ def _next_block(block: str, body: str, number: int) -> str:
     return "begun"
 
 
-def _refuse_stray(body: str, number: int, block: str, options: Options | None) -> None:
+def _refuse_stray(body: str, number: int, mark: str, options: Options | None) -> None:
     if options is None:
         raise UnreadableFile(
             f"{body[:40]!r} before the option line; expected a line like {EXAMPLE} first; "
             "remove the text, or put ! before it",
             line=number,
         )
-    if block == "ended":
+    if mark == "ended":
         raise UnreadableFile("numbers after END; expected nothing there; remove the lines", line=number)
     if body.startswith("["):
         raise UnreadableFile(

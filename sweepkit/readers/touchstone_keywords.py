@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.network_data import NUMBER_STARTS, Layout, Numbers, make_numbers, network_rows
+from sweepkit.readers.number_block import Remarks, read_block
 from sweepkit.readers.numbers import Style, parse_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options, parse_options
 from sweepkit.readers.order import Rows
-from sweepkit.readers.records import Bodies, read_at_once, refuse_cut_number
+from sweepkit.readers.records import Bodies, refuse_cut_number
 
 NAME = "touchstone-keywords"
 SUMMARY = "Touchstone 2.0 and 2.1: keywords in brackets, [Version] first"
@@ -53,7 +54,7 @@ class _File:
     options: Options | None = None
     options_line: int = 0
     keywords: dict[str, tuple[int, str]] = field(default_factory=dict)
-    remarks: Bodies = field(default_factory=list)
+    remarks: Remarks = field(default_factory=list)
     bodies: Bodies = field(default_factory=list)
     section: str = "head"
 
@@ -80,8 +81,10 @@ def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
         if file.section == "network data" and not file.bodies and line.lstrip()[:1] in NUMBER_STARTS:
             end = _SECTION.search(text.text, start)
             stop = end.start() if end else len(text.text)
-            at_once = read_at_once(text.text[start:stop], number - 1)
-            if at_once is not None:
+            beside: Remarks = []
+            block = read_block(text.text, number - 1, start=start, stop=stop, remarks=beside)
+            if block is not None:
+                at_once = block, beside
                 file.bodies.append((number - 1, line))
                 number += text.text.count("\n", start, stop) - 1
                 place = stop
