@@ -19,7 +19,7 @@ from sweepkit.readers.layout import Layout, row_cells
 from sweepkit.readers.number_block import read_block
 from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
 from sweepkit.readers.opening import Text
-from sweepkit.readers.printing import Printed, refuse_odd
+from sweepkit.readers.printing import Printed, column_step, refuse_odd
 from sweepkit.readers.rows import find_rows
 
 _DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d", re.ASCII)
@@ -41,6 +41,8 @@ class Grid:
         Wanted columns by their place; complex where the cells are.
     steps : dict of Step
         Smallest printed step of each column.
+    printed : dict of Printed
+        How the numbers of columns print that do not all print alike.
     units : dict of str
         Unit that stands in the cells of a column, where one does.
     remarks : tuple of str
@@ -53,6 +55,7 @@ class Grid:
     style: Style
     values: dict[int, NDArray[Any]] = field(default_factory=dict)
     steps: dict[int, Step] = field(default_factory=dict)
+    printed: dict[int, Printed] = field(default_factory=dict)
     units: dict[int, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
     left_out: tuple[int, ...] = ()
@@ -79,23 +82,16 @@ def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str |
     """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
-    if read is None:
-        read = _with_rows_found(text.lines, layout, wanted, decimal)
-    grid, columns = read
-    for at, heading in wanted.items():
-        grid.steps[at] = columns[at].step
-        if grid.units.get(at) in (PREFIXED, PARTLY_PREFIXED):
-            continue  # each number in its own range
-        refuse_odd(columns[at], grid.line_numbers, heading)
+    grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)
+    for at, printed in grid.printed.items():
+        if grid.units.get(at) not in (PREFIXED, PARTLY_PREFIXED):  # there each number is in its own range
+            refuse_odd(printed, grid.line_numbers, wanted[at])
     return grid
-
-
-Columns = dict[int, Printed]
 
 
 def _at_once(
     text: str, start: int, layout: Layout, wanted: dict[int, str], decimal: str | None
-) -> tuple[Grid, Columns] | None:
+) -> Grid | None:
     """Rows that are plain numbers all the way, whole; else nothing."""
     style = _plain_style(text, start, layout.separator, decimal)
     if style is None:
@@ -110,8 +106,12 @@ def _at_once(
     )
     if block is None or not (block.counts == layout.width).all():
         return None
-    columns = {at: Printed.of_block(block, at, layout.width, block.lines.size) for at in wanted}
-    return Grid(block.lines, style, {at: column.values for at, column in columns.items()}), columns
+    width, rows = layout.width, block.lines.size
+    grid = Grid(block.lines, style, {at: block.values[at::width] for at in wanted})
+    grid.steps = {at: column_step(block, at, width, rows) for at in wanted}
+    if not block.is_even:
+        grid.printed = {at: Printed.of_block(block, at, width, rows) for at in wanted}
+    return grid
 
 
 def _plain_style(text: str, start: int, separator: str, decimal: str | None) -> Style | None:
@@ -123,21 +123,18 @@ def _plain_style(text: str, start: int, separator: str, decimal: str | None) -> 
     return None
 
 
-def _with_rows_found(
-    lines: list[str], layout: Layout, wanted: dict[int, str], decimal: str | None
-) -> tuple[Grid, Columns]:
+def _with_rows_found(lines: list[str], layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
     """Rows among other lines: at once where they are plain, else cell by cell."""
     found = find_rows(lines, layout)
-    plain = _at_once("\n".join(lines[number - 1] for number in found.numbers), 0, layout, wanted, decimal)
-    if plain is None:
+    grid = _at_once("\n".join(lines[number - 1] for number in found.numbers), 0, layout, wanted, decimal)
+    if grid is None:
         table = _Table(lines, layout, found.numbers, wanted)
         refuse_odd_exponents((number, lines[number - 1]) for number in found.numbers)
         style = decide_style(table.printed_numbers(), decimal)
         table.refuse_odd_grouping(style)
-        plain = table.cell_by_cell(style)
-    grid, columns = plain
+        grid = table.cell_by_cell(style)
     grid.line_numbers, grid.remarks, grid.left_out = np.array(found.numbers), found.remarks, found.left_out
-    return grid, columns
+    return grid
 
 
 @dataclass(frozen=True)
@@ -188,7 +185,7 @@ class _Table:
                             line=number,
                         ) from error
 
-    def cell_by_cell(self, style: Style) -> tuple[Grid, Columns]:
+    def cell_by_cell(self, style: Style) -> Grid:
         """Units, complex numbers and other writings, with errors that name the line."""
         grid = Grid(np.array(self.numbers), style)
         readers: dict[int, Callable[[str], Any]] = {}
@@ -203,7 +200,9 @@ class _Table:
         for at, part in parts.items():
             grid.values[at] = np.concatenate([values for values, _ in part])
             grid.units[at] = _unit(readers[at], len(self.numbers))
-        return grid, {at: Printed.joined([printed for _, printed in part]) for at, part in parts.items()}
+            grid.printed[at] = Printed.joined([printed for _, printed in part])
+            grid.steps[at] = grid.printed[at].step
+        return grid
 
 
 def _unit(reader: Any, cells: int) -> str:

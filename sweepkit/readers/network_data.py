@@ -26,7 +26,7 @@ from sweepkit.readers.ports import (
     reflection,
     refuse_unnormalised,
 )
-from sweepkit.readers.printing import Printed, network_step, refuse_odd
+from sweepkit.readers.printing import Printed, column_step, network_step, refuse_odd
 from sweepkit.readers.records import Bodies, infer_ports, numbers_per_point, point_lines, read_by_line
 
 NUMBER_STARTS = tuple("0123456789+-.")
@@ -111,15 +111,12 @@ class Matrices:
         Line of each point.
     references_ohm : tuple of float
         Reference of each port. [ohm]
-    printed : tuple of Printed
-        How the numbers of a one-port file print.
     """
 
     f_hz: FloatArray
     parameters: ComplexArray
     lines: NDArray[np.int64]
     references_ohm: tuple[float, ...]
-    printed: tuple[Printed, ...]
 
     @property
     def ports(self) -> int:
@@ -167,18 +164,14 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     _check_points(firsts.size, layout)
     lines = block.lines[firsts]
     values = block.values[: firsts.size * size].reshape(-1, size)
-    checked = range(size if size <= CHECKED_COLUMNS else 3)
-    printed = tuple(Printed.of_block(block, at, size, firsts.size) for at in checked)
     if not block.is_even:
-        for column in printed:
-            refuse_odd(column, lines)
+        for at in range(size if size <= CHECKED_COLUMNS else 3):
+            refuse_odd(Printed.of_block(block, at, size, firsts.size), lines)
     _refuse_wrong_format(values, options, lines)
     parameters = arranged(
         complex_numbers(values[:, 1:], options.number_format), ports, layout.order, layout.triangle
     )
-    return Matrices(
-        values[:, 0] * options.unit_hz, parameters, lines, _references(layout, hints, ports), printed
-    )
+    return Matrices(values[:, 0] * options.unit_hz, parameters, lines, _references(layout, hints, ports))
 
 
 def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
@@ -209,9 +202,8 @@ def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
     )
     step = None
     if ports == 1:
-        step = network_step(
-            options, reference_ohm, (read.printed[1], read.printed[2]), absolute=layout.absolute
-        )
+        steps = [column_step(numbers.block, at, 3, read.f_hz.size) for at in (1, 2)]
+        step = network_step(options, reference_ohm, steps, absolute=layout.absolute)
     return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step)
 
 

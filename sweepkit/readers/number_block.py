@@ -257,15 +257,15 @@ def _word_by_word(body: bytes) -> FloatArray:
 
 
 def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
-    first = shapes[0]
-    lines = first.lines if len(shapes) == 1 else np.concatenate([one.lines for one in shapes])
-    if all(one.counts is None and np.array_equal(one.form.forms, first.form.forms) for one in shapes):
+    first, rest = shapes[0], shapes[1:]
+    lines = np.concatenate([one.lines for one in shapes]) if rest else first.lines
+    if first.counts is None and all(one.form is first.form for one in rest):
         forms = first.form.forms
-        counts = np.broadcast_to(np.int64(len(forms)), lines.shape)
+        counts = np.full(lines.size, len(forms))
     else:
-        each = [one.of_each() for one in shapes]
-        forms, counts = (np.concatenate(parts) for parts in zip(*each, strict=True))
-        rows = forms.reshape(lines.size, -1, 3) if (counts == counts[0]).all() else None
-        if rows is not None and (rows == rows[0]).all():
+        forms, counts = (
+            np.concatenate(parts) for parts in zip(*(one.of_each() for one in shapes), strict=True)
+        )
+        if (counts == counts[0]).all() and ((rows := forms.reshape(lines.size, -1, 3)) == rows[0]).all():
             forms = rows[0]
     return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])

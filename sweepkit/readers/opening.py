@@ -86,8 +86,11 @@ class Text:
         start = 0
         while (line := self.text[start : self.text.find("\n", start) + 1]) and line.lstrip()[:1] in ("", "!"):
             start += len(line)
-        lines = self.text[start : start + HEAD_CHARACTERS].split("\n", HEAD_LINES)[:HEAD_LINES]
-        return "\n".join([line for line in lines if "!" not in line or not line.lstrip().startswith("!")])
+        part = self.text[start : start + HEAD_CHARACTERS]
+        lines = part.split("\n", HEAD_LINES)[:HEAD_LINES]
+        if "!" in part:
+            lines = [line for line in lines if not line.lstrip().startswith("!")]
+        return "\n".join(lines)
 
     @property
     def named_ports(self) -> int | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.hints import UNIT_HZ
@@ -44,6 +45,7 @@ class Options:
     bare_r: bool = False
 
 
+@lru_cache(maxsize=64)  # files of one analyzer have one option line
 def looks_like_options(line: str) -> bool:
     """Whether a line that begins with ``#`` means a Touchstone option line rather than a table's remark."""
     words = line.partition("!")[0].strip().lstrip("#").upper().split()
@@ -69,13 +71,15 @@ def parse_options(text: str, *, line: int | None = None) -> Options:
         A word that means nothing there, a word given twice, or a reference that is no resistance.
     """
     try:
-        return _parse_words(text.partition("!")[0].strip().lstrip("#").split())
+        return _parsed(text)
     except UnreadableFile as error:
         error.line = line
         raise
 
 
-def _parse_words(words: list[str]) -> Options:
+@lru_cache(maxsize=64)
+def _parsed(text: str) -> Options:
+    words = text.partition("!")[0].strip().lstrip("#").split()
     found: dict[str, str] = {}
     reference_ohm, bare_r = None, False
     while words:

@@ -46,13 +46,9 @@ class Printed:
 
     @classmethod
     def of_block(cls, block: Block, first: int, width: int, rows: int) -> Printed:
-        """Column ``first`` of the first rows of a block, whose rows all have ``width`` numbers."""
-        values = block.values[: rows * width][first::width]
-        if block.is_even:
-            forms = (np.broadcast_to(form[first], values.shape) for form in (block.decimals, block.leads))
-        else:
-            forms = (form[: rows * width][first::width] for form in (block.decimals, block.leads))
-        return cls(values, *forms)
+        """Column ``first`` of a block whose rows all have ``width`` numbers and do not all print alike."""
+        every = slice(first, rows * width, width)
+        return cls(block.values[every], block.decimals[every], block.leads[every])
 
     @classmethod
     def of_texts(cls, texts: Iterable[str], values: NDArray[Any], decimal: str = ".") -> Printed:
@@ -81,13 +77,13 @@ class Printed:
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
         some = self._some()
-        shown = max(int(some.decimals.max()), 0)
+        values, shown = some.values.tolist(), max(int(some.decimals.max()), 0)
         if not some.exponents and shown == max(int(some.decimals.min()), 0):
-            return some._fixed_step(shown)
+            return _fixed_step(values, shown)
         digits = some._significant()[some.values != 0]
         if digits.size and (some.exponents or _share(digits) > _share(np.maximum(some.decimals, 0))):
             return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if some.exponents else shown)
-        return some._fixed_step(shown)
+        return _fixed_step(values, shown)
 
     def _some(self) -> Printed:
         """Numbers from all along the column, enough to tell its step."""
@@ -100,12 +96,6 @@ class Printed:
     def exponents(self) -> bool:
         """Whether a number has an exponent."""
         return bool(self.leads.max() >= 0)
-
-    def _fixed_step(self, shown: int) -> Step:
-        used, values = shown, self.values.tolist() if self.values.size >= ENOUGH_NUMBERS else []
-        while used > 0 and values and all(_ends_in_zero(value, used) for value in values):
-            used -= 1  # all end in 0: the instrument shows no more
-        return Step(10.0**-used, decimals=shown)
 
     def _significant(self) -> NDArray[np.int64]:
         """Digits from the first that is not 0 on; all digits of numbers with an exponent."""
@@ -221,6 +211,25 @@ def _decimals_text(decimals: int) -> str:
     return "1 decimal" if decimals == 1 else f"{decimals} decimals"
 
 
+def column_step(block: Block, first: int, width: int, rows: int) -> Step:
+    """Smallest step of column ``first`` of a block whose rows all have ``width`` numbers."""
+    if not block.is_even:
+        return Printed.of_block(block, first, width, rows).step
+    decimals, lead = max(int(block.decimals[first]), 0), int(block.leads[first])
+    if lead >= 0:
+        return Step(0.0, 10.0 ** (1 - lead - decimals))
+    return _fixed_step(
+        block.values[first : rows * width : width * max(1, rows // STEP_ROWS)].tolist(), decimals
+    )
+
+
+def _fixed_step(values: list[float], shown: int) -> Step:
+    used = shown
+    while used > 0 and len(values) >= ENOUGH_NUMBERS and all(_ends_in_zero(value, used) for value in values):
+        used -= 1  # all end in 0: the instrument shows no more
+    return Step(10.0**-used, decimals=shown)
+
+
 def _ends_in_zero(value: float, decimals: int) -> bool:
     scaled = value * 10.0 ** (decimals - 1)
     return abs(scaled - round(scaled)) < 1e-4
@@ -247,7 +256,7 @@ _NAMES = {
 
 
 def network_step(
-    options: Options, reference_ohm: float, columns: tuple[Printed, Printed], *, absolute: bool
+    options: Options, reference_ohm: float, steps: list[Step], *, absolute: bool
 ) -> PrintedStep | None:
     """Printed step of one port's pairs of numbers in a Touchstone file."""
     names = _NAMES.get((options.parameter, options.number_format))
@@ -256,4 +265,4 @@ def network_step(
     unit = {"S": 1.0, "Z": reference_ohm, "Y": 1 / reference_ohm}[options.parameter]
     unit = 1.0 if absolute else unit
     second = unit if options.number_format == "RI" else np.pi / 180
-    return PrintedStep(names, (columns[0].step.scaled(unit), columns[1].step.scaled(second)), reference_ohm)
+    return PrintedStep(names, (steps[0].scaled(unit), steps[1].scaled(second)), reference_ohm)

@@ -1,0 +1,112 @@
+"""Numbers that are read all at once are those of ``float`` to the last bit, and nothing but numbers is read so."""
+
+import numpy as np
+import pytest
+
+from sweepkit.readers.number_block import NO_EXPONENT, NO_MARK, PIECE_CHARACTERS, read_block
+
+FORMS = ("%.6e", "%.12E", "%g", "%.3f", "%.17g", "%d", "%+.4f", "%.1e")
+
+
+def numbers(rows: int, columns: int = 3) -> np.ndarray:
+    dice = np.random.default_rng(5)
+    values = dice.normal(size=(rows, columns)) * 10.0 ** dice.integers(-30, 30, (rows, 1))
+    values[dice.random(values.shape) < 0.05] = 0.0
+    values[7, 1] = -0.0
+    return values
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(
+    ("separator", "decimal"), [(" ", "."), ("\t", "."), (",", "."), (";", ","), ("|", ".")]
+)
+def test_every_number_is_that_of_float(form, separator, decimal):
+    lines = [[form % value for value in row] for row in numbers(60)]
+    text = "\n".join(separator.join(cells) for cells in lines)
+    block = read_block(text.replace(".", decimal), 5, separator=separator, decimal=decimal)
+    expected = np.array([float(cell) for cells in lines for cell in cells])
+    np.testing.assert_array_equal(block.values, expected)
+    np.testing.assert_array_equal(np.signbit(block.values), np.signbit(expected))
+    np.testing.assert_array_equal(block.lines, np.arange(5, 65))
+
+
+@pytest.mark.identity
+def test_pieces_of_a_long_text_fit_together():
+    lines = [f"{k} {k / 8:.3f} {-k / 64:.6f}" for k in range(PIECE_CHARACTERS // 10)]
+    lines[-1] = "7 1.5 2.25"  # prints otherwise than all before
+    block = read_block("\n".join(lines) + "\n", 1)
+    np.testing.assert_array_equal(block.values, [float(word) for line in lines for word in line.split()])
+    np.testing.assert_array_equal(block.lines, np.arange(len(lines)) + 1)
+    assert not block.is_even
+    assert (block.counts == 3).all()
+    assert block.decimals[:3].tolist() == [NO_MARK, 3, 6]
+    assert block.decimals[-3:].tolist() == [NO_MARK, 1, 2]
+
+
+def test_lines_that_print_alike_are_said_once():
+    block = read_block("".join(f"{k} {k / 7:.4f} {k / 9:.2e}\n" for k in range(5000)), 1)
+    assert block.is_even
+    assert block.decimals.tolist() == [NO_MARK, 4, 2]
+    assert block.leads.tolist() == [NO_EXPONENT, NO_EXPONENT, 1]
+
+
+def test_blank_lines_count_as_lines_and_hold_nothing():
+    block = read_block("1 2\n\n3 4\n  \n5\n", 10)
+    assert block.lines.tolist() == [10, 12, 14]
+    assert block.counts.tolist() == [2, 2, 1]
+    assert block.values.tolist() == [1, 2, 3, 4, 5]
+
+
+def test_remarks_are_cut_off_and_kept():
+    remarks = []
+    block = read_block("1 2 ! first\n! alone\n3 4\n", 4, remarks=remarks)
+    assert block.values.tolist() == [1, 2, 3, 4]
+    assert remarks == [(4, "first"), (5, "alone")]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "1 x",
+        "1 2e5",
+        "1 --2",
+        "1 2-3",
+        "1 1.2.3",
+        "1 .",
+        "1 +",
+        "1 -",
+        "1 2e+",
+        "1 2e+1234",
+        "1 1_0",
+        "1 nan",
+        "1 2,5",
+    ],
+)
+def test_anything_else_is_left_to_the_way_line_by_line(line):
+    assert read_block("1 2\n" * 3 + line + "\n", 1) is None
+    assert read_block(line + "\n" + "".join(f"{k} {k:.{k % 9}f}\n" for k in range(200)), 1) is None
+
+
+@pytest.mark.parametrize("row", ["1,,3", "1, ,3", ",2,3", "1,2,", "1;2;3", "1,2 3"])
+def test_a_cell_without_a_number_is_none(row):
+    assert read_block(f"1,2,3\n{row}\n", 1, separator=",") is None
+
+
+def test_a_separator_may_end_each_line_where_all_do():
+    assert read_block("1,2,\n3,4,\n5,6", 1, separator=",", open_end=True).values.tolist() == [
+        1,
+        2,
+        3,
+        4,
+        5,
+        6,
+    ]
+
+
+def test_a_point_among_decimal_commas_is_none():
+    assert read_block("1,5;2,5\n1.5;2,5\n", 1, separator=";", decimal=",") is None
+
+
+def test_a_remark_inside_a_number_is_none():
+    assert read_block("1 2.5\n1 2!5\n", 1, remarks=[]) is None
