@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -161,3 +161,31 @@ class Kind:
     usual: Usual
     answer: Answer | None
     basis: str = ""
+
+
+def known_beside(
+    facts: Mapping[str, Any],
+    *,
+    radials: int | None = None,
+    radials_on_ground: bool = False,
+    **told: float | None,
+) -> Known:
+    """What a kind of antenna takes beside its length: as told, else as the facts have it.
+
+    Parameters
+    ----------
+    facts : mapping
+        Of the kit and the logbook.
+    radials : int, optional
+        How many raised ones.
+    radials_on_ground : bool
+        Many, lying on the ground.
+    **told
+        ``radial_length_m``, ``counterpoise_m``, ``coil_h``, ``transformer``; ``None`` where not told.
+    """
+    names = ("radial_length_m", "counterpoise_m", "coil_h", "transformer")
+    return Known(
+        radials=facts.get("radials") if radials is None else radials,
+        radials_on_ground=radials_on_ground or (radials is None and facts.get("radial_height_m") == 0),
+        **{name: facts.get(name) if told.get(name) is None else told[name] for name in names},
+    )

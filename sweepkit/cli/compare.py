@@ -114,14 +114,15 @@ def _told(
     named: Sequence[Path], kind: str | None, antenna: list[str] | None, log: Path | None, gear: Gear, kit: Kit
 ) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place, standing_facts
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.logbook.setup_file import FILE_NAME
+    from sweepkit.records.antenna import standing_facts
 
     facts = _told_facts(kind, antenna)
     lines, place = gear.line_and_place(kit)
     if antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
         known = known_antenna(antenna[0], kit, log)
-        lines, place = line_and_place(known, kit, line=gear.line, measured_at=gear.measured_at)
+        lines, place = line_and_place(known, kit, gear)
         facts = {**standing_facts(known.facts), **facts}
     return {"told": facts, "lines": lines, "measured_at": place}
 

@@ -13,8 +13,10 @@ from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Between, Drawn, Gear, Output, Reading, TestMade, with_groups
 
 if TYPE_CHECKING:
+    from sweepkit.antennas.rungs import Rung
+    from sweepkit.kit.known import KnownAntenna
     from sweepkit.report.page import Page
-    from sweepkit.sweep import Sweep
+    from sweepkit.sweep import Place, Sweep
 
 
 @with_exit_code
@@ -66,7 +68,6 @@ def diagnose(
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
     from sweepkit.cli.gear import read_gear
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.logged_baseline import logged_baseline
     from sweepkit.cli.stdin import read_named
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
@@ -79,7 +80,7 @@ def diagnose(
     tested.check(TEST_CODES)
     kit = read_gear(gear.kit)
     known = known_antenna(antenna, kit, log)
-    pieces, place = line_and_place(known, kit, line=gear.line, measured_at=gear.measured_at)
+    pieces, place = line_and_place(known, kit, gear)
     own = [*([] if baseline is None else [baseline]), *files, *tested.inputs]
     inputs = [*own, *([gear.kit] if gear.kit else []), *log_place.as_input(log)]
     output.check(inputs)
@@ -87,7 +88,7 @@ def diagnose(
     sweeps = [read_named(file, **hints) for file in files]
     good = None if baseline is None else read_named(baseline, **hints)
     if good is None and antenna is not None and len(sweeps) == 1:
-        good, since = logged_baseline(known, antenna, log, sweeps[0], place=place)
+        good, since = _logged_baseline(known, antenna, log, sweeps[0], place=place)
         rung = rung or (since if read_told(changed).rung is None else None)
     look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
     asked = None
@@ -115,6 +116,30 @@ def diagnose(
         return diagnosis.to_json()
 
     return deliver_page(output, page, document, inputs)
+
+
+def _logged_baseline(
+    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place
+) -> tuple[Sweep | None, Rung | None]:
+    """The baseline and what lies between; none where it was measured at another connector."""
+    if not known.setup:
+        return None, None
+    from sweepkit.antennas.rungs import WORDS
+    from sweepkit.records.baseline import find_baseline
+
+    with log_place.open_named(log) as opened:
+        found = find_baseline(opened, known, antenna, now, place=place)
+    if found is None:
+        return None, None
+    name = f"sweep {found.logged.id}"
+    if found.sweep is None:
+        log_place.say(
+            f"{name} would be a baseline, but was measured at: {found.measured_at}; --measured-at tells"
+        )
+        return None, None
+    held = f"held against what {WORDS[found.rung]} does; --kept, --rejoined and --put-up-again tell it better"
+    log_place.say(f"the baseline is {name}, {found.logged.name}, {held}")
+    return found.sweep, found.rung
 
 
 def _fitting(told: dict[str, Any], sweep: Sweep) -> dict[str, Any]:

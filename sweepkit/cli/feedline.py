@@ -14,7 +14,9 @@ from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
 
 if TYPE_CHECKING:
+    from sweepkit.feedline.own_record import OwnRecord
     from sweepkit.feedline.swept import End
+    from sweepkit.feedline.told import Told
     from sweepkit.findings import Finding
     from sweepkit.kit import Kit
     from sweepkit.lines import LinePiece
@@ -69,7 +71,6 @@ def feedline(
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
     from sweepkit.cli.gear import read_gear
-    from sweepkit.cli.logged_piece import own_record
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
@@ -91,7 +92,7 @@ def feedline(
     swept, through = _swept(files, end, reading.hints(gear))
     sweeps = [sweep for sweep, _ in swept]
     measured = measure_line(swept, told, through=through, **drawn.both())
-    record = own_record(piece, log, sweeps, told, **drawn.both())
+    record = None if piece is None else _own_record(piece, log, sweeps, told, drawn)
     changed = [] if record is None else check_against_record(measured, record)
     findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
     page = partial(
@@ -110,6 +111,22 @@ def feedline(
         inputs,
         (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=output.force)),
     )
+
+
+def _own_record(
+    name: str, log: Path | None, sweeps: list[Sweep], told: Told, drawn: Drawn
+) -> OwnRecord | None:
+    """The piece as the logbook has it; where it has none that is said."""
+    from sweepkit.records.piece import own_record
+
+    with log_place.open_named(log) as opened:
+        record = own_record(opened, name, sweeps, told, **drawn.both())
+    if record is None:
+        log_place.say(
+            f"the logbook has no earlier sweep of {name!r}; keep this one with "
+            f"log add FILE --set piece={name!r}, and the next is compared with it"
+        )
+    return record
 
 
 def _swept(

@@ -63,6 +63,11 @@ def meant(log: Path | None) -> Path:
     return here
 
 
+def is_there(log: Path | None) -> bool:
+    """Whether there is a logbook to open; one that was named counts, so that its absence is said."""
+    return log is not None or meant(log).exists()
+
+
 def _home() -> Path:
     try:
         return Path.home().resolve()

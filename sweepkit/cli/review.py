@@ -50,14 +50,14 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import load_sweeps
     from sweepkit.cli.gear import read_gear
-    from sweepkit.cli.logged_antenna import antenna_note, known_antenna, line_and_place
+    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.review_output import Shown
     from sweepkit.kit import assumed_in_short, list_assumptions
     from sweepkit.report.review_page import review_page
 
     kit = judged.on_supply(read_gear(gear.kit))
     antenna = known_antenna(named.antenna, kit, named.log)
-    pieces, place = line_and_place(antenna, kit, line=gear.line, measured_at=gear.measured_at)
+    pieces, place = line_and_place(antenna, kit, gear)
     known = {
         "kit": kit,
         "lines": pieces,
@@ -65,7 +65,7 @@ def review(
         "bands": judged.wanted(kit),
         "swr_limit": judged.swr_limit,
         "checks": checks.read(kit),
-        "antenna": antenna_note(antenna, kit, named.antenna),
+        "antenna": antenna.note(kit, named.antenna),
         "unplugged": _unplugged(tested),
         **drawn.both(),
     }
@@ -76,10 +76,8 @@ def review(
     joined.check()
     made = _answers(load_sweeps(files, **reading.hints(kit)), known, joined)
     if antenna.setup:
-        from sweepkit.cli.usual import with_usual
-
         facts = {**antenna.facts, "antenna": named.antenna}
-        made = ((each, one and with_usual(one, facts, named.log, named.site)) for each, one in made)
+        made = ((each, one and _with_usual(one, facts, named)) for each, one in made)
     page = partial(
         review_page,
         kit=kit,
@@ -100,6 +98,14 @@ def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) ->
     if joined:
         return iter(_one_answer(list(loaded), known, beside, as_repeats=joined.repeats))
     return (_answer(each, known, beside) for each in loaded)
+
+
+def _with_usual(review: Review, facts: dict[str, Any], named: Named) -> Review:
+    """With a finding on whether this is what the antenna usually does."""
+    from sweepkit.comparison.usual import with_usual
+
+    with log_place.open_named(named.log) as opened:
+        return with_usual(review, facts, opened, site=named.site)
 
 
 def _unplugged(tested: TestMade) -> Sweep | None:

@@ -64,18 +64,19 @@ def told_known(
     BadInput
         A length or an inductance that is none.
     """
-    from sweepkit.antennas.kind import Known
+    from sweepkit.antennas.kind import known_beside
     from sweepkit.quantities import parse_inductance_h
     from sweepkit.trim.request import parse_positive_m, parse_ratio
 
-    def length_m(text: str | None, option: str, name: str) -> float | None:
-        return facts.get(name) if text is None else parse_positive_m(text, option)
+    def length_m(text: str | None, option: str) -> float | None:
+        return None if text is None else parse_positive_m(text, option)
 
-    return Known(
-        radials=facts.get("radials") if radials is None else radials,
-        radial_length_m=length_m(radial_length, "--radial-length", "radial_length_m"),
-        radials_on_ground=radials_on_ground or (radials is None and facts.get("radial_height_m") == 0),
-        counterpoise_m=length_m(counterpoise, "--counterpoise", "counterpoise_m"),
-        coil_h=facts.get("coil_h") if coil is None else parse_inductance_h(coil),
-        transformer=facts.get("transformer") if transformer is None else parse_ratio(transformer),
+    return known_beside(
+        facts,
+        radials=radials,
+        radial_length_m=length_m(radial_length, "--radial-length"),
+        radials_on_ground=radials_on_ground,
+        counterpoise_m=length_m(counterpoise, "--counterpoise"),
+        coil_h=None if coil is None else parse_inductance_h(coil),
+        transformer=None if transformer is None else parse_ratio(transformer),
     )

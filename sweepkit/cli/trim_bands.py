@@ -90,7 +90,7 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
     if _is_today(told, known.facts):
         plan = band_change_card(told, gear, known.facts, sweeps[0])
         return _show(told, plan, sweeps, gear)
-    pieces, place = line_and_place(known, gear, line=told.gear.line, measured_at=told.gear.measured_at)
+    pieces, place = line_and_place(known, gear, told.gear)
     look = {"kit": gear, "lines": pieces, "measured_at": place, **told.drawn.both()}
     plan, before = _plan(told, sweeps, places, known.facts, look)
     return _show(told, plan, [*sweeps, *before], gear)
@@ -98,13 +98,14 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
 
 def _is_today(told: Told, facts: Mapping[str, Any]) -> bool:
     """One sweep of a whip with two settings or more on record: its card, moved by what today differs."""
-    from sweepkit.cli.logged_bands import logged_settings, settings_apart
+    from sweepkit.cli.logged_bands import settings_of
+    from sweepkit.records.settings import settings_apart
 
     kind = told.wire.kind or facts.get("kind")
     alone = (
         len(told.files) == 1 and not told.wire.earlier and told.antenna is not None and kind == "loaded-whip"
     )
-    return alone and settings_apart(logged_settings(told)) >= 2
+    return alone and settings_apart(settings_of(told)) >= 2
 
 
 def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
@@ -291,7 +292,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
         A tap above the turns or between the steps, a whip outside its range, or what cannot be read.
     """
     from sweepkit.cli.trim_antenna import told_known
-    from sweepkit.several_bands.told import parse_range_m
+    from sweepkit.several_bands.told import parse_logged_tap, parse_range_m
     from sweepkit.several_bands.whip import WhipWish
     from sweepkit.several_bands.whip_model import Coil, Ground
     from sweepkit.trim.request import parse_positive_m
@@ -304,7 +305,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
 
     def number(key: str) -> float | None:
         value = coil[key] if coil[key] is not None else getattr(note, key, None)
-        return tap_of(facts) if value is None and key == "tap" else value
+        return parse_logged_tap(facts) if value is None and key == "tap" else value
 
     reach = coil["whip_range"]
     return WhipWish(
@@ -322,14 +323,6 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
         Ground(known.radials, known.radial_length_m, known.radials_on_ground),
         bool(coil["one_length"]),
     )
-
-
-def tap_of(facts: Mapping[str, Any]) -> float | None:
-    """The tap that the logbook keeps, where it is a number."""
-    try:
-        return float(facts["tap"])
-    except (KeyError, ValueError):
-        return None
 
 
 def _plan_random(

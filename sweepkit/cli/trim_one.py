@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -16,7 +17,10 @@ if TYPE_CHECKING:
     from sweepkit.antennas.kind import Move
     from sweepkit.cli.trim_options import Told, Wanted
     from sweepkit.kit import Kit
+    from sweepkit.kit.known import KnownAntenna
+    from sweepkit.records.past import Past
     from sweepkit.sweep import Sweep
+    from sweepkit.trim.answer import TrimPlan
     from sweepkit.trim.from_sweep import TrimAnswer
     from sweepkit.trim.wire import EarlierState
 
@@ -72,7 +76,6 @@ def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.logged_trim import past_of, say_how_to_keep
     from sweepkit.cli.trim_antenna import told_known, told_length_m
     from sweepkit.kit import assumed_in_short, list_assumptions
     from sweepkit.report.trim_page import trim_page
@@ -92,9 +95,9 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         *log_place.as_input(told.log),
     ]
     told.output.check(inputs)
-    lines, measured_at = line_and_place(antenna, kit, line=gear.line, measured_at=gear.measured_at)
+    lines, measured_at = line_and_place(antenna, kit, gear)
     length_m = told_length_m(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
-    past = past_of(antenna, told.log, sweep, antenna=told.antenna or "", length_m=length_m, by=move)
+    past = _past(antenna, told, sweep, length_m, move)
     plan = partial(
         plan_trim,
         sweep,
@@ -139,8 +142,32 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         inputs,
         card=card if told.card else None,
     )
-    say_how_to_keep(answer.plan, antenna, told.log)
+    _say_how_to_keep(answer.plan, antenna, told.log)
     return code
+
+
+def _past(antenna: KnownAntenna, told: Told, sweep: Sweep, length_m: float, move: Move) -> Past:
+    """What the logbook knows of the wire before this sweep."""
+    from sweepkit.records.past import Past, past_of
+
+    if not antenna.setup:
+        return Past()
+    with log_place.open_named(told.log) as opened:
+        return past_of(opened, antenna, sweep, antenna=told.antenna or "", length_m=length_m, by=move)
+
+
+def _say_how_to_keep(plan: TrimPlan, known: KnownAntenna, log: Path | None) -> None:
+    """Tell the command that logs the next sweep with this move and its prediction."""
+    after = plan.after_first_move_hz
+    if not known.setup or plan.action not in ("shorten", "lengthen") or after.value is None:
+        return
+    facts = [f"by={plan.first_move.by}", f"change={100 * plan.first_move.m:.4g} cm"]
+    ends = (("predicted", after.value), ("predicted-low", after.low), ("predicted-high", after.high))
+    facts += [f"{key}={value / 1e6:.4f} MHz" for key, value in ends if value is not None]
+    words = ["sweepkit", "log", "add", "NEXT_FILE", "--setup", known.setup, "--when", "now"]
+    words += ["--log", str(log)] if log else []
+    words += [word for fact in facts for word in ("--set", fact)]
+    log_place.say(f"once that is done and swept, this keeps it with the prediction: {shlex.join(words)}")
 
 
 def one_of(texts: list[str] | None, option: str) -> str | None:

@@ -9,11 +9,10 @@ from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.logbook import Logbook, summary_of
 from sweepkit.logbook.records import LoggedSweep
+from sweepkit.records.dips import dips_of
 from sweepkit.records.nearest import CHANGED, Nearest, find_nearest
 from sweepkit.reviews.common_dip import find_common_dip
-from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
-
-PLANES: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")
+from sweepkit.reviews.summary import DipSummary, Summary
 
 
 def say_against(log: Logbook, sweep: LoggedSweep) -> str:
@@ -74,8 +73,7 @@ def _half_width(figure: Figure) -> float:
 
 
 def _first_dip(summary: Summary) -> DipSummary | None:
-    dips = next((summary.planes[name] for name in PLANES if name in summary.planes), ())
-    return next(iter(dips), None)
+    return next(iter(dips_of(summary)), None)
 
 
 def _mhz(figure: Figure) -> str:

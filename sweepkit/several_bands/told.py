@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.quantities import parse_length_m
@@ -99,3 +100,11 @@ def parse_part_state(text: str, places: Sequence[Place]) -> tuple[str, float, st
         f"--earlier is {text!r}; the place whose pair was different and one leg of it then were expected, like "
         f"'{places[0].name} 10.75 m=first.s1p'"
     )
+
+
+def parse_logged_tap(facts: Mapping[str, Any]) -> float | None:
+    """The tap that the logbook keeps, where it is a number."""
+    try:
+        return float(facts["tap"])
+    except (KeyError, ValueError):
+        return None

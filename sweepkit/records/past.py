@@ -1,25 +1,23 @@
-"""What the logbook adds to trimming: earlier sweeps of this setup, past predictions, how to keep the next one."""
+"""What the logbook adds to trimming: earlier lengths of a wire, how predictions came out, its own wavelengths."""
 
 from __future__ import annotations
 
-import shlex
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
-from sweepkit.cli.log_place import open_named, say
-
-if TYPE_CHECKING:
-    from sweepkit.antennas.kind import Move
-    from sweepkit.cli.logged_antenna import KnownAntenna
-    from sweepkit.figures import Figure
-    from sweepkit.logbook import Logbook, LoggedSweep
-    from sweepkit.sweep import Sweep
-    from sweepkit.trim.answer import TrimPlan
-    from sweepkit.trim.predictions import PastPrediction
-    from sweepkit.trim.wire import EarlierState
+from sweepkit.antennas.kind import Kind, Move
+from sweepkit.antennas.which import choose_dip
+from sweepkit.errors import BadInput
+from sweepkit.figures import Figure
+from sweepkit.kit.known import KnownAntenna
+from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+from sweepkit.records.dips import logged_dips
+from sweepkit.sweep import Sweep
+from sweepkit.trim.predictions import PastPrediction
+from sweepkit.trim.wire import EarlierState
 
 LEAST_CHANGE_M = 0.001  # lengths nearer than this are the same wire swept again
 
@@ -33,16 +31,16 @@ class Past:
 
 
 def past_of(
-    known: KnownAntenna, log: Path | None, now: Sweep, *, antenna: str, length_m: float, by: Move
+    log: Logbook, known: KnownAntenna, now: Sweep, *, antenna: str, length_m: float, by: Move
 ) -> Past:
     """Earlier sweeps of the antenna's setup that still bear on it, and how past predictions came out.
 
     Parameters
     ----------
+    log : Logbook
+        Open.
     known : KnownAntenna
         Of this antenna; without a setup in the logbook there is no past.
-    log : Path or None
-        The logbook.
     now : Sweep
         The present sweep, in the logbook or not.
     antenna : str
@@ -54,24 +52,19 @@ def past_of(
     """
     if not known.setup:
         return Past()
-    from sweepkit.logbook import list_sweeps, read_if_whole
-
-    with open_named(log) as opened:
-        of_antenna = [each for each in list_sweeps(opened, antenna=antenna) if "set_aside" not in each.facts]
-        own = [each for each in of_antenna if each.setup.id == known.setup]
-        states = _states(own, now.source.sha256, length_m, by)
-        earlier = tuple(
-            (state, sweep) for state, each in states if (sweep := read_if_whole(opened, each)) is not None
-        )
-        return Past(earlier, tuple(_predictions(opened, of_antenna)))
+    of_antenna = [each for each in list_sweeps(log, antenna=antenna) if "set_aside" not in each.facts]
+    own = [each for each in of_antenna if each.setup.id == known.setup]
+    states = _states(own, now.source.sha256, length_m, by)
+    earlier = tuple(
+        (state, sweep) for state, each in states if (sweep := read_if_whole(log, each)) is not None
+    )
+    return Past(earlier, tuple(_predictions(log, of_antenna)))
 
 
 def _states(
     own: Sequence[LoggedSweep], sha256: str, length_m: float, by: Move
 ) -> list[tuple[EarlierState, LoggedSweep]]:
     """Each earlier length of this wire with its last sweep, since anything else was changed."""
-    from sweepkit.trim.wire import EarlierState
-
     present = next((number for number, each in enumerate(own) if each.sha256 == sha256), len(own))
     chain: list[LoggedSweep | None] = [*own[: present + 1], *([None] if present == len(own) else [])]
     is_told = present < len(own) and own[present].setup.facts.get("calibrated") is not None
@@ -94,23 +87,14 @@ def _states(
     return found
 
 
-def _predictions(opened: Logbook, sweeps: Sequence[LoggedSweep]) -> list[PastPrediction]:
+def _predictions(log: Logbook, sweeps: Sequence[LoggedSweep]) -> list[PastPrediction]:
     """Sweeps of this antenna for which a dip had been predicted, with the dip nearest to it."""
-    from sweepkit.errors import BadInput
-    from sweepkit.logbook import summary_of
-    from sweepkit.trim.predictions import PastPrediction
-
     past = []
     for each in sweeps:
         predicted = _predicted_hz(each)
         if predicted is None:
             continue
-        try:
-            planes = summary_of(opened, each).planes
-        except BadInput:
-            continue
-        dips = next((planes[name] for name in ("feedpoint", "radio", "unknown") if name in planes), ())
-        near = [dip.dip_hz for dip in dips if dip.dip_hz.value is not None]
+        near = [dip.dip_hz for dip in logged_dips(log, each) if dip.dip_hz.value is not None]
         middle_hz = predicted.value or 0.0
         if near:
             dip_hz = min(near, key=lambda figure: abs((figure.value or 0.0) - middle_hz))
@@ -120,8 +104,6 @@ def _predictions(opened: Logbook, sweeps: Sequence[LoggedSweep]) -> list[PastPre
 
 def _predicted_hz(sweep: LoggedSweep) -> Figure | None:
     """What was predicted of a sweep; an interval that does not hold its own middle counts for nothing."""
-    from sweepkit.figures import Figure
-
     middle, low, high = (sweep.facts.get(f"predicted{end}_hz") for end in ("", "_low", "_high"))
     if middle is None:
         return None
@@ -130,25 +112,16 @@ def _predicted_hz(sweep: LoggedSweep) -> Figure | None:
     return Figure(middle, low, high)
 
 
-def say_how_to_keep(plan: TrimPlan, known: KnownAntenna, log: Path | None) -> None:
-    """Tell the command that logs the next sweep with this move and its prediction.
-
-    Parameters
-    ----------
-    plan : TrimPlan
-        The answer.
-    known : KnownAntenna
-        Of this antenna; without a setup in the logbook nothing is told.
-    log : Path or None
-        The logbook.
-    """
-    after = plan.after_first_move_hz
-    if not known.setup or plan.action not in ("shorten", "lengthen") or after.value is None:
-        return
-    facts = [f"by={plan.first_move.by}", f"change={100 * plan.first_move.m:.4g} cm"]
-    ends = (("predicted", after.value), ("predicted-low", after.low), ("predicted-high", after.high))
-    facts += [f"{key}={value / 1e6:.4f} MHz" for key, value in ends if value is not None]
-    words = ["sweepkit", "log", "add", "NEXT_FILE", "--setup", known.setup, "--when", "now"]
-    words += ["--log", str(log)] if log else []
-    words += [word for fact in facts for word in ("--set", fact)]
-    say(f"once that is done and swept, this keeps it with the prediction: {shlex.join(words)}")
+def own_wavelengths(log: Logbook, kind: Kind, antenna: str) -> Iterator[float]:
+    """Length in wavelengths at the dip of each logged sweep of this antenna, of this kind."""
+    for each in list_sweeps(log, antenna=antenna):
+        length_m, same_kind = each.facts.get("length_m"), each.setup.facts.get("kind") == kind.name
+        if length_m is None or not same_kind or "set_aside" in each.facts:
+            continue
+        found = [dip.dip_hz.value for dip in logged_dips(log, each) if dip.dip_hz.value is not None]
+        try:
+            number = choose_dip(kind, length_m, found).number if found else None
+        except BadInput:
+            continue
+        if number is not None:
+            yield found[number] * length_m / SPEED_OF_LIGHT_M_S

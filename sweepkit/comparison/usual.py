@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
-from sweepkit.cli.log_place import open_named
-from sweepkit.cli.logged_antenna import standing_facts
-from sweepkit.comparison import ComparedSetup, setups_from_log
+from sweepkit.comparison.gather import setups_from_log
+from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.comparison.today import judge_today
+from sweepkit.logbook import Logbook
+from sweepkit.records.antenna import standing_facts
 from sweepkit.reviews import Review, summarise
 
 
-def with_usual(review: Review, facts: Mapping[str, Any], log: Path | None, site: str | None) -> Review:
+def with_usual(review: Review, facts: Mapping[str, Any], log: Logbook, *, site: str | None = None) -> Review:
     """The review with a finding on whether this is what the antenna usually does.
 
     Parameters
@@ -23,14 +23,13 @@ def with_usual(review: Review, facts: Mapping[str, Any], log: Path | None, site:
         Of today's sweep.
     facts : mapping
         What is known of the antenna, with its name, by the names of the logbook.
-    log : Path or None
-        The logbook.
-    site : str or None
+    log : Logbook
+        Open.
+    site : str, optional
         Where it stands today.
     """
     hashes = {sweep.source.sha256 for sweep in (review.sweep, *review.sweeps)}
-    with open_named(log) as opened:
-        earlier = setups_from_log(opened, antennas=[facts["antenna"]], without=hashes)
+    earlier = setups_from_log(log, antennas=[facts["antenna"]], without=hashes)
     today = ComparedSetup("today", _facts_today(facts, site), (summarise(review),))
     return replace(review, findings=(*review.findings, judge_today(today, earlier)))
 

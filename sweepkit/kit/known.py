@@ -1,0 +1,82 @@
+"""What is known of one antenna: the kit first, then its last setup in a logbook, where one was looked into."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sweepkit.kit.antenna import AntennaNote
+from sweepkit.kit.choosing import resolve_pieces
+from sweepkit.kit.gear import Kit
+from sweepkit.lines import LinePiece
+from sweepkit.sweep import Place
+
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class KnownAntenna:
+    """What is known of one antenna.
+
+    Parameters
+    ----------
+    told : mapping
+        Facts of the kit, by the names of the logbook.
+    logged : mapping
+        Facts of its last setup and sweep in the logbook.
+    setup : str
+        That setup, ``S4``; empty where there is none.
+    gear : Kit
+        The kit that was kept with that setup; names of its line stand in it.
+    is_present : bool
+        Whether the sweep in question is itself the one in the logbook.
+    """
+
+    told: Facts = field(default_factory=dict)
+    logged: Facts = field(default_factory=dict)
+    setup: str = ""
+    gear: Kit = field(default_factory=Kit)
+    is_present: bool = False
+
+    @property
+    def facts(self) -> Facts:
+        """All of it; the kit goes before the logbook."""
+        return {**self.logged, **self.told}
+
+    def source(self, name: str) -> str:
+        """Where a fact comes from, in words."""
+        return "the kit" if name in self.told else f"setup {self.setup}"
+
+    def line(self, gear: Kit) -> tuple[LinePiece, ...] | None:
+        """Its line, from the kit it is written in; nothing where none is known."""
+        pieces: Sequence[str] = self.facts.get("line") or ()
+        if not pieces:
+            return None
+        return resolve_pieces(list(pieces), (gear if "line" in self.told else self.gear).lines)
+
+    @property
+    def measured_at(self) -> Place:
+        """Where the sweep in question was measured: from its own record only, since another one says nothing of it."""
+        place = self.facts.get("measured_at") if self.is_present else None
+        return place if place in ("radio", "feedpoint") else "unknown"
+
+    def note(self, gear: Kit, name: str | None) -> AntennaNote | None:
+        """The antenna as the kit writes it, with its box; nothing where its kind is not known."""
+        facts = self.facts
+        if "kind" not in facts:
+            return None
+        height_m = facts.get("radial_height_m")
+        told = gear.antennas.get(name or "")
+        return AntennaNote(
+            kind=facts["kind"],
+            length_m=facts.get("length_m"),
+            radials=facts.get("radials"),
+            radial_length_m=facts.get("radial_length_m"),
+            radials_on_ground=None if height_m is None else height_m == 0,
+            counterpoise_length_m=facts.get("counterpoise_m"),
+            coil_h=facts.get("coil_h"),
+            transformer=facts.get("transformer"),
+            choke_at=facts.get("choke_at"),
+            box=None if told is None else told.box,
+        )
