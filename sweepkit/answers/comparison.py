@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     KitLike,
     LineLike,
+    LogLike,
     SweepLike,
     as_bands,
     as_kit,
     as_lines,
     as_place,
     as_sweeps,
+    opened_log,
     refuse_impossible,
 )
 from sweepkit.antennas.rungs import RUNGS, Rung
-from sweepkit.comparison import By, ComparedSetup, compare_setups, setups_from_log, setups_from_sweeps
+from sweepkit.comparison import (
+    By,
+    ComparedSetup,
+    beside_logged,
+    compare_setups,
+    setups_from_log,
+    setups_from_sweeps,
+)
 from sweepkit.comparison.answer import Comparison
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.logbook import Logbook, open_logbook
 from sweepkit.sweep import Place, Sweep
 
 if TYPE_CHECKING:
@@ -56,7 +62,7 @@ def compare(
     sweeps: SweepLike | Iterable[SweepLike] = (),
     *,
     by: By = "setup",
-    log: Logbook | str | os.PathLike[str] | None = None,
+    log: LogLike | None = None,
     antennas: str | Sequence[str] | None = None,
     band: str | None = None,
     told: Mapping[str, Any] | None = None,
@@ -79,7 +85,8 @@ def compare(
     by : str
         What the comparison is about, as ``sweepkit compare --by`` takes it: ``setup``, ``site``, ``antenna`` ...
     log : Logbook or path, optional
-        Logbook whose setups are compared, or tell the usual spread of the sweeps.
+        Logbook whose setups are compared, or tell the usual spread of the sweeps; one sweep alone is compared with the
+        nearest earlier setup of its antenna there.
     antennas : str or sequence of str, optional
         Only those of these antennas in the logbook.
     band : str, optional
@@ -123,12 +130,11 @@ def compare(
     )
     if not made and not logged:
         raise BadInput("there is nothing to compare; name two sweeps or more, or a logbook")
-    hashes = frozenset(sha256 for setup in made for sha256 in setup.hashes)
-    earlier = [setup for setup in logged if not setup.hashes & hashes]
+    setups, background = beside_logged(made, logged) if made else (logged, [])
     answer = compare_setups(
-        made or logged,
+        setups,
         by=by,
-        background=earlier if made else (),
+        background=background,
         band=wanted[0] if wanted else None,
         told=rung,
         direct_swr=gear.radio.direct_swr,
@@ -136,15 +142,11 @@ def compare(
     return same_as(ShownComparison, answer, sweeps=tuple(read))
 
 
-def _logged(
-    log: Logbook | str | os.PathLike[str], antennas: str | Sequence[str] | None
-) -> list[ComparedSetup]:
-    """Setups out of the logbook, which is closed again where it was opened here."""
-    if not isinstance(log, Logbook):
-        with open_logbook(Path(log)) as opened:
-            return _logged(opened, antennas)
+def _logged(log: LogLike, antennas: str | Sequence[str] | None) -> list[ComparedSetup]:
+    """Setups out of the logbook."""
     names = [antennas] if isinstance(antennas, str) else list(antennas or ())
-    setups = setups_from_log(log, antennas=names or (None,))
+    with opened_log(log) as opened:
+        setups = setups_from_log(opened, antennas=names or (None,))
     unknown = sorted(set(names) - {setup.antenna for setup in setups})
     if unknown:
         raise BadInput(f"the logbook has no sweep of {unknown[0]!r} that can be compared")

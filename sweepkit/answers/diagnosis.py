@@ -10,17 +10,21 @@ from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     KitLike,
     LineLike,
+    LogLike,
     SweepLike,
     as_kit,
     as_lines,
     as_place,
     as_sweep,
     as_sweeps,
+    known_of,
+    opened_log,
     refuse_impossible,
 )
 from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.answer import Diagnosis, End, told_end
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
+from sweepkit.diagnosis.told_words import read_told
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.sweep import Place, Sweep
 
@@ -59,6 +63,8 @@ def diagnose(
     baseline: SweepLike | None = None,
     changed: str | None = None,
     kind: str | None = None,
+    antenna: str | None = None,
+    log: LogLike | None = None,
     rung: Rung | None = None,
     far_end: End = "antenna",
     test: tuple[str, SweepLike] | None = None,
@@ -81,6 +87,10 @@ def diagnose(
         What was changed, in free words: ``"moved coax, rain"``.
     kind : str, optional
         Kind of antenna, as for :func:`sweepkit.plan_trim`; without it every cause is possible.
+    antenna : str, optional
+        Its name in kit or logbook: kind and lines that are left out are those of its record.
+    log : Logbook or path, optional
+        Where the name is looked up too; one sweep without a baseline is then held against the nearest earlier one.
     rung : str, optional
         What lies between the sweeps, as for :func:`sweepkit.compare`.
     far_end : {"antenna", "open", "short"}
@@ -106,17 +116,26 @@ def diagnose(
     gear = as_kit(kit)
     now = as_sweeps(sweeps, hints, gear)
     good = None if baseline is None else as_sweep(baseline, hints, gear)
+    known, place = known_of(antenna, log, gear), as_place(measured_at)
+    if good is None and log is not None and len(now) == 1:
+        from sweepkit.records.baseline import find_baseline
+
+        with opened_log(log) as opened:
+            found = find_baseline(opened, known, antenna or "", now[0], place=place)
+        if found is not None and found.sweep is not None:
+            good = found.sweep
+            rung = rung or (found.rung if read_told(changed).rung is None else None)
     answer = find_causes(
         now,
         baseline=good,
         changed=changed,
-        kind=kind,
+        kind=kind or known.facts.get("kind"),
         rung=rung,
         far_end=told_end(far_end),
         test=None if test is None else (test[0], as_sweep(test[1], hints, gear)),
         kit=gear,
-        lines=as_lines(lines),
-        measured_at=as_place(measured_at),
+        lines=known.line(gear) if lines is None else as_lines(lines),
+        measured_at=place,
         draws=draws,
         seed=seed,
     )

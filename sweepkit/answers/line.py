@@ -8,12 +8,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
-from sweepkit.answers.told import KitLike, SweepLike, as_kit, as_length_m, as_sweeps, refuse_impossible
+from sweepkit.answers.told import (
+    KitLike,
+    LogLike,
+    SweepLike,
+    as_kit,
+    as_length_m,
+    as_sweeps,
+    opened_log,
+    refuse_impossible,
+)
 from sweepkit.errors import BadInput
 from sweepkit.feedline.line_findings import find_line_faults
 from sweepkit.feedline.line_json import measurement_json
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.measure import measure_line as measure_sweeps
+from sweepkit.feedline.own_record import OwnRecord, check_against_record
 from sweepkit.feedline.swept import End, parse_end
 from sweepkit.feedline.through import THROUGH, read_through
 from sweepkit.feedline.told import Told
@@ -40,16 +50,18 @@ class ShownLine(LineMeasurement, Shown):
     """
 
     sweeps: tuple[Sweep, ...] = ()
+    record: OwnRecord | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What the readers had to say, then what is wrong with the line."""
+        """What the readers had to say, what is other than on its record, then what is wrong with the line."""
         read = dict.fromkeys(finding for sweep in self.sweeps for finding in sweep.findings)
-        return (*read, *find_line_faults(self))
+        changed = [] if self.record is None else check_against_record(self, self.record)
+        return (*read, *changed, *find_line_faults(self))
 
     def to_json(self) -> dict[str, Any]:
         """The answer as ``sweepkit feedline --json`` gives it."""
-        return measurement_json(self, self.findings)
+        return measurement_json(self, self.findings, self.record)
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()
@@ -59,7 +71,7 @@ class ShownLine(LineMeasurement, Shown):
     def _page(self) -> Page:
         from sweepkit.report.line_page import line_page
 
-        return line_page(self, self.findings, self.sweeps, pictures=False)
+        return line_page(self, self.findings, self.sweeps, record=self.record, pictures=False)
 
 
 def measure_line(
@@ -70,6 +82,8 @@ def measure_line(
     velocity_factor: float | None = None,
     type: str | LinePiece | None = None,
     kit: KitLike | None = None,
+    piece: str | None = None,
+    log: LogLike | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
     **hints: Any,
@@ -91,6 +105,10 @@ def measure_line(
         What it should be: a catalogued type, or the name of a line in the kit.
     kit : Kit or path, optional
         Where such a name is looked up.
+    piece : str, optional
+        The operator's own name of it: what changed since it was first swept by itself is found.
+    log : Logbook or path, optional
+        Where that earlier sweep is.
     draws, seed, **hints
         As for :func:`sweepkit.review`.
 
@@ -119,7 +137,15 @@ def measure_line(
         piece=_piece(type, gear) if isinstance(type, str) else type,
     )
     measured = measure_sweeps(swept, told, through=through, draws=draws, seed=seed)
-    return same_as(ShownLine, measured, sweeps=tuple(sweep for sweep, _ in swept))
+    own, record = tuple(sweep for sweep, _ in swept), None
+    if (piece is None) != (log is None):
+        raise BadInput("piece and log go together: the name of the piece, and the logbook that has it")
+    if piece is not None and log is not None:
+        from sweepkit.records.piece import own_record
+
+        with opened_log(log) as opened:
+            record = own_record(opened, piece, own, told, draws=draws, seed=seed)
+    return same_as(ShownLine, measured, sweeps=own, record=record)
 
 
 def _ends(words: str | Sequence[str] | None, sweeps: int) -> list[End]:

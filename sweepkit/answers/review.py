@@ -10,12 +10,15 @@ from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     KitLike,
     LineLike,
+    LogLike,
     SweepLike,
     as_bands,
     as_kit,
     as_lines,
     as_place,
     as_sweep,
+    known_of,
+    opened_log,
     refuse_impossible,
 )
 from sweepkit.bands import Band
@@ -70,6 +73,8 @@ def review(
     swr_limit: float | None = None,
     checks: CheckSweeps | None = None,
     antenna: AntennaNote | str | None = None,
+    log: LogLike | None = None,
+    site: str | None = None,
     unplugged: SweepLike | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
@@ -97,7 +102,12 @@ def review(
     checks : CheckSweeps, optional
         Sweeps of a load, an open and a short, which size the analyzer's errors.
     antenna : AntennaNote or str, optional
-        What is known of the antenna, or its name in the kit: says when an SWR is too good for it, and where watts go.
+        What is known of the antenna, or its name in kit or logbook: says when an SWR is too good for it, and where
+        watts go. Lines that are left out are then those of its record.
+    log : Logbook or path, optional
+        Where the name is looked up too; a finding says whether this is what the antenna usually does.
+    site : str, optional
+        Where it stands, by its name in the logbook.
     unplugged : Sweep or path, optional
         The same with the antenna unplugged, which clears or proves such a doubt.
     draws : int
@@ -123,18 +133,25 @@ def review(
     """
     refuse_impossible(draws=draws, seed=seed, swr=swr_limit)
     gear = as_kit(kit)
+    name = antenna if isinstance(antenna, str) else None
+    known = known_of(name, log, gear)
     answer = review_sweep(
         as_sweep(sweep, hints, gear),
         kit=gear,
-        lines=as_lines(lines),
+        lines=known.line(gear) if lines is None else as_lines(lines),
         measured_at=as_place(measured_at),
         region=region,
         bands=as_bands(bands, region=gear.region if region is None else region),
         swr_limit=swr_limit,
         checks=checks,
-        antenna=antenna,
+        antenna=antenna if name is None else known.note(gear, name),
         unplugged=None if unplugged is None else as_sweep(unplugged, hints, gear),
         draws=draws,
         seed=seed,
     )
+    if known.setup and log is not None:
+        from sweepkit.comparison.usual import with_usual
+
+        with opened_log(log) as opened:
+            answer = with_usual(answer, {**known.facts, "antenna": name}, opened, site=site)
     return same_as(ShownReview, answer)

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from numbers import Real
 from pathlib import Path
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, Union, get_args
 
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit, read_kit
+from sweepkit.kit.known import KnownAntenna
 from sweepkit.limits import LIMITS, refuse_outside
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
 from sweepkit.readers import read_sweep
 from sweepkit.sweep import Place, Sweep
 
+if TYPE_CHECKING:
+    from sweepkit.logbook import Logbook
+
 SweepLike = Sweep | str | os.PathLike[str]
 KitLike = Kit | str | os.PathLike[str]
 LineLike = LinePiece | str
+LogLike = Union["Logbook", str, os.PathLike[str]]
 Hints = Mapping[str, Any]
 
 HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
@@ -54,6 +60,34 @@ def as_kit(kit: KitLike | None) -> Kit:
     if isinstance(kit, Kit):
         return kit
     return Kit() if kit is None else read_kit(Path(kit))
+
+
+@contextmanager
+def opened_log(log: LogLike) -> Iterator[Logbook]:
+    """The logbook itself, or that of the file, which is closed again."""
+    from sweepkit.logbook import Logbook, open_logbook
+
+    if isinstance(log, Logbook):
+        yield log
+    else:
+        with open_logbook(Path(log)) as opened:
+            yield opened
+
+
+def known_of(
+    antenna: str | None, log: LogLike | None, kit: Kit, *, present: str | None = None
+) -> KnownAntenna:
+    """What the kit, and the logbook where one is given, know of a named antenna; nothing of one without a name."""
+    if antenna is None:
+        if log is not None:
+            raise BadInput("log is given without antenna; name the antenna that is looked up in it")
+        return KnownAntenna()
+    from sweepkit.records.antenna import known_antenna
+
+    if log is None:
+        return known_antenna(None, antenna, kit=kit)
+    with opened_log(log) as opened:
+        return known_antenna(opened, antenna, kit=kit, present=present)
 
 
 def as_lines(lines: LineLike | Sequence[LineLike] | None) -> Sequence[LineLike] | None:

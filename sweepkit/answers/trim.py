@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     Hints,
     KitLike,
     LineLike,
+    LogLike,
     SweepLike,
     as_bands,
     as_frequency_hz,
@@ -20,10 +22,12 @@ from sweepkit.answers.told import (
     as_lines,
     as_place,
     as_sweep,
+    known_of,
+    opened_log,
     refuse_impossible,
 )
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.antennas.kind import Known, Move
+from sweepkit.antennas.kind import Move, known_beside
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit
@@ -36,6 +40,7 @@ from sweepkit.trim.wire import EarlierState
 if TYPE_CHECKING:
     from sweepkit.report.page import Page
 
+T = TypeVar("T")
 NOT_IN_THE_ROW = ("schema", "file", "next_sweeps", "findings", "cautions")
 
 
@@ -63,8 +68,8 @@ class ShownTrim(TrimAnswer, Shown):
 def plan_trim(
     sweep: SweepLike,
     *,
-    kind: str,
-    length: str | float,
+    kind: str | None = None,
+    length: str | float | None = None,
     target: str | float | None = None,
     band: str | None = None,
     segment: str | tuple[float, float] | None = None,
@@ -79,6 +84,8 @@ def plan_trim(
     transformer: str | None = None,
     must_work_wet: bool = False,
     earlier: Iterable[tuple[str | float, SweepLike]] = (),
+    antenna: str | None = None,
+    log: LogLike | None = None,
     kit: KitLike | None = None,
     lines: LineLike | Sequence[LineLike] | None = None,
     measured_at: Place = "unknown",
@@ -93,9 +100,9 @@ def plan_trim(
     ----------
     sweep : Sweep or path
         The antenna as it is now.
-    kind : str
+    kind : str, optional
         ``dipole``, ``inverted-vee``, ``vertical``, ``loaded-whip``, ``end-fed``, ``loop`` or ``random-wire``.
-    length : str or float
+    length : str or float, optional
         Feed to turning point of each part that is trimmed: ``"10.2 m"``, ``"33 ft 4 in"``, or a number. [m]
     target : str or float, optional
         Where the dip is to go: ``"7.1 MHz"``, or a number. [Hz]
@@ -124,6 +131,10 @@ def plan_trim(
     earlier : iterable of (str or float, Sweep or path)
         Earlier sweeps of the same antenna, oldest first, each after the length it had: ``"10.40 m"`` or metres; or
         how much longer it was than now, ``"+10 cm"``; ``"cut:+10 cm"`` says how it got from there to the next.
+    antenna : str, optional
+        Its name in kit or logbook: what is left out, kind and length too, is that of its record.
+    log : Logbook or path, optional
+        Where the name is looked up too; earlier sweeps of its setup then teach how this wire answers.
     kit, lines, measured_at, region, draws, seed, **hints
         As for :func:`sweepkit.review`.
 
@@ -142,18 +153,29 @@ def plan_trim(
     refuse_impossible(draws=draws, seed=seed)
     if sum(goal is not None for goal in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of target, band and segment")
-    gear, antenna = as_kit(kit), kind_named(kind)
-    move = parse_move(by, antenna)
-    answer = plan_from_sweep(
-        as_sweep(sweep, hints, gear),
-        kind=antenna,
-        length_m=as_length_m(length, name="length"),
+    gear = as_kit(kit)
+    now = as_sweep(sweep, hints, gear)
+    known = known_of(antenna, log, gear, present=now.source.sha256)
+    facts = known.facts
+    form = kind_named(_told(kind or facts.get("kind"), "kind"))
+    move = parse_move(by, form)
+    length_m = as_length_m(
+        _told(length if length is not None else facts.get("length_m"), "length"), name="length"
+    )
+    then = [_earlier(length_then, each, move, hints, gear) for length_then, each in earlier]
+    place = as_place(measured_at)
+    plan = partial(
+        plan_from_sweep,
+        now,
+        kind=form,
+        length_m=length_m,
         target_hz=None if target is None else as_frequency_hz(target, name="target"),
         band_hz=_band_hz(band, segment, region=gear.region if region is None else region),
         by=move,
-        tail_m=_length_m(tail, name="tail", limit="size_m"),
+        tail_m=facts.get("tail_m") if tail is None else _length_m(tail, name="tail", limit="size_m"),
         lies=parse_lie(tail_lies),
-        known=Known(
+        known=known_beside(
+            facts,
             radials=radials,
             radial_length_m=_length_m(radial_length, name="radial_length"),
             radials_on_ground=radials_on_ground,
@@ -162,14 +184,26 @@ def plan_trim(
             transformer=None if transformer is None else parse_ratio(transformer),
         ),
         must_work_wet=must_work_wet,
-        earlier=[_earlier(length_then, then, move, hints, gear) for length_then, then in earlier],
         kit=gear,
-        lines=as_lines(lines),
-        measured_at=as_place(measured_at),
+        lines=known.line(gear) if lines is None else as_lines(lines),
+        measured_at=known.measured_at if place == "unknown" else place,
         draws=draws,
         seed=seed,
     )
-    return same_as(ShownTrim, answer)
+    if then or not known.setup or log is None:
+        return same_as(ShownTrim, plan(earlier=then))
+    from sweepkit.records.past import past_of, plan_with
+
+    with opened_log(log) as opened:
+        past = past_of(opened, known, now, antenna=antenna or "", length_m=length_m, by=move)
+    return same_as(ShownTrim, plan_with(plan, past.earlier)[0])
+
+
+def _told(value: T | None, name: str) -> T:
+    """What must be told, by argument or by the record of the antenna."""
+    if value is None:
+        raise BadInput(f"{name} is not told; give {name}, or the antenna's name in the kit or in a log")
+    return value
 
 
 def _length_m(length: str | float | None, *, name: str, limit: str = "length_m") -> float | None:

@@ -60,7 +60,7 @@ def compare(
     from sweepkit.bands import find_band, read_bands
     from sweepkit.cli.files import load_sweeps
     from sweepkit.cli.gear import read_gear
-    from sweepkit.comparison import compare_setups, setups_from_sweeps
+    from sweepkit.comparison import beside_logged, compare_setups, setups_from_sweeps
     from sweepkit.errors import BadInput
     from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target, save_bytes
@@ -87,7 +87,7 @@ def compare(
     if named:
         told = _told(named, kind, antenna, log, gear, kit)
         setups = setups_from_sweeps(sweeps, **told, kit=kit, region=region, **drawn.both())
-        setups, background = _beside(setups, logged)
+        setups, background = beside_logged(setups, logged)
         comparison = compared(setups, background=background)
     else:
         comparison = compared(logged)
@@ -127,18 +127,6 @@ def _told(
     return {"told": facts, "lines": lines, "measured_at": place}
 
 
-def _beside(
-    setups: list[ComparedSetup], logged: Sequence[ComparedSetup]
-) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
-    """What is compared, one alone with its baseline, and what else the logbook holds."""
-    hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
-    earlier = [setup for setup in logged if not setup.hashes & hashes]
-    if len(setups) == 1:
-        setups = [*_baseline(setups[0], earlier), *setups]
-        earlier = [setup for setup in earlier if setup not in setups]
-    return setups, earlier
-
-
 def _by(text: str) -> Any:
     from sweepkit.comparison import BY
     from sweepkit.errors import BadInput
@@ -161,17 +149,6 @@ def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
         told["antenna"] = antenna[0]
     return told
-
-
-def _baseline(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> list[ComparedSetup]:
-    """The nearest earlier setup of the same antenna, the last of those; none where the logbook has none."""
-    from sweepkit.comparison.setups import geometry_of
-    from sweepkit.comparison.today import nearest_setups
-
-    alike = [
-        one for one in earlier if one.antenna == today.antenna and geometry_of(one) == geometry_of(today)
-    ]
-    return nearest_setups(today, alike)[0][-1:] if alike else []
 
 
 def _logged(log: Path | None, antennas: Sequence[str] | None, *, needed: bool) -> list[ComparedSetup]:

@@ -213,21 +213,13 @@ def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
 
 
 def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAnswer, Earlier]:
-    """The answer with earlier sweeps of the logbook, and those it rests on.
+    """The answer with earlier sweeps of the logbook, and those it rests on; which these are is said."""
+    from sweepkit.records.past import plan_with
 
-    Sweeps that do not go together are left out, and why is said.
-    """
-    from sweepkit.cli.log_place import say
-    from sweepkit.errors import BadInput
-
-    if not earlier:
-        return plan(), ()
+    answer, used, why_not = plan_with(plan, earlier)
     names = "; ".join(state.name for state, _ in earlier)
-    try:
-        answer = plan(earlier=earlier)
-    except BadInput as error:
-        answer = plan()
-        say(f"earlier sweeps of the logbook were left out ({names}): {error.text}")
-        return answer, ()
-    say(f"earlier sweeps of this setup, from the logbook: {names}")
-    return answer, earlier
+    if why_not is not None:
+        log_place.say(f"earlier sweeps of the logbook were left out ({names}): {why_not}")
+    elif earlier:
+        log_place.say(f"earlier sweeps of this setup, from the logbook: {names}")
+    return answer, used

@@ -14,12 +14,14 @@ from sweepkit.comparison.answer import Comparison, compare_setups
 from sweepkit.comparison.arms import BY, By
 from sweepkit.comparison.gather import setups_from_log, setups_from_sweeps
 from sweepkit.comparison.setups import ComparedSetup
+from sweepkit.comparison.today import beside_logged
 
 __all__ = [
     "BY",
     "By",
     "ComparedSetup",
     "Comparison",
+    "beside_logged",
     "compare_setups",
     "setups_from_log",
     "setups_from_sweeps",

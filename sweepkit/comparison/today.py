@@ -73,6 +73,30 @@ def nearest_setups(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tupl
     return here or list(alike), "other-ground"
 
 
+def beside_logged(
+    setups: Sequence[ComparedSetup], logged: Sequence[ComparedSetup]
+) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
+    """What is compared, and what else the logbook holds: one setup alone gets its nearest earlier one as baseline.
+
+    Parameters
+    ----------
+    setups : sequence of ComparedSetup
+        From sweeps.
+    logged : sequence of ComparedSetup
+        From the logbook; those that hold the same files do not count.
+    """
+    hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
+    earlier = [setup for setup in logged if not setup.hashes & hashes]
+    if len(setups) != 1:
+        return list(setups), earlier
+    today = setups[0]
+    alike = [
+        one for one in earlier if one.antenna == today.antenna and geometry_of(one) == geometry_of(today)
+    ]
+    baseline = nearest_setups(today, alike)[0][-1:] if alike else []
+    return [*baseline, today], [one for one in earlier if one not in baseline]
+
+
 def _finding(differences: Sequence[Difference], earlier: int, rung: Rung) -> Finding:
     where = {
         "put-up-again": "at this site",

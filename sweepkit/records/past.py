@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import cast
@@ -16,6 +16,7 @@ from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 from sweepkit.records.dips import logged_dips
 from sweepkit.sweep import Sweep
+from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.predictions import PastPrediction
 from sweepkit.trim.wire import EarlierState
 
@@ -59,6 +60,31 @@ def past_of(
         (state, sweep) for state, each in states if (sweep := read_if_whole(log, each)) is not None
     )
     return Past(earlier, tuple(_predictions(log, of_antenna)))
+
+
+def plan_with(
+    plan: Callable[..., TrimAnswer], earlier: Sequence[tuple[EarlierState, Sweep]]
+) -> tuple[TrimAnswer, Sequence[tuple[EarlierState, Sweep]], str | None]:
+    """A plan that learns from earlier sweeps where they go together.
+
+    Parameters
+    ----------
+    plan : callable
+        Makes the plan; takes ``earlier``.
+    earlier : sequence of (EarlierState, Sweep)
+        Of the logbook.
+
+    Returns
+    -------
+    (TrimAnswer, sequence, str or None)
+        The plan, the earlier sweeps that it rests on, and why it does not rest on them.
+    """
+    if not earlier:
+        return plan(), (), None
+    try:
+        return plan(earlier=earlier), earlier, None
+    except BadInput as error:
+        return plan(), (), error.text
 
 
 def _states(

@@ -140,7 +140,7 @@ def test_a_misspelt_argument_is_a_mistake_of_the_caller():
     with pytest.raises(TypeError, match="unexpected keyword argument 'meassured_at'"):
         sweepkit.review(DIPOLE, meassured_at="radio")
     with pytest.raises(TypeError, match="text with a unit, or a number in m, was expected"):
-        sweepkit.plan_trim(LONG, kind="dipole", length=None, target="7.1 MHz")
+        sweepkit.plan_trim(LONG, kind="dipole", length=[10.58], target="7.1 MHz")
 
 
 def test_one_piece_of_line_may_stand_alone():
