@@ -33,7 +33,7 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
     """
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import find_sweep
-    from sweepkit.records import say_against
+    from sweepkit.records.against import say_against
 
     chosen = list(numbers)
     with Progress(len(chosen)) as progress:
