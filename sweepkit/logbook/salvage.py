@@ -109,10 +109,10 @@ class _Found:
     def _insert(self, table: Table, rows: Iterable[Values]) -> None:
         """Insert rows as they are; one that the table cannot hold is beyond naming."""
         for values in rows:
-            marks = ", ".join("?" * len(values))
+            as_stored = [value.encode("utf-8", "surrogateescape") if isinstance(value, str) else value for value in values]
+            marks = ", ".join("CAST(? AS TEXT)" if isinstance(value, bytes) else "?" for value in as_stored)
             self.copy.execute(
-                f"INSERT OR IGNORE INTO {table} ({_columns(table, len(values))}) VALUES ({marks})",
-                [value.decode("latin-1") if isinstance(value, bytes) else value for value in values],
+                f"INSERT OR IGNORE INTO {table} ({_columns(table, len(values))}) VALUES ({marks})", as_stored
             )
 
     def _free_number(self, table: Table) -> int:

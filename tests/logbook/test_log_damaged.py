@@ -29,6 +29,7 @@ from sweepkit.logbook import (
     read_history,
 )
 from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.salvage import salvage
 from tests.logbook import flip_bits
 
 ROOT = Path(__file__).parents[2]
@@ -389,3 +390,14 @@ def test_an_export_killed_at_any_step_loses_neither(filled, path, tmp_path, call
         done = import_logbook(fresh, tmp_path / "out")
         assert len(done.sweeps) in ((4,) if force else (3, 4))
     assert sorted(entry.name for entry in tmp_path.iterdir()) == ["log.sqlite", "new.sqlite", "out"]
+
+
+def test_letters_that_are_none_in_a_torn_row_keep_no_other_row_back(tmp_path):
+    path = tmp_path / "log.sqlite"
+    flip_bits.fill(path, 4)
+    at = path.read_bytes().index(b"0-2.s1p") + 3
+    torn = tmp_path / "torn.sqlite"
+    flip_bits.flip(path, torn, 8 * at + 7)
+    with closing(salvage(torn)) as copy:
+        names = [name for (name,) in copy.execute("SELECT name FROM sweep ORDER BY id")]
+    assert names == ["0-0.s1p", "0-1.s1p", "0-2\udcaes1p", "0-3.s1p"]
