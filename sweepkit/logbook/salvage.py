@@ -109,7 +109,7 @@ class _Found:
     def _insert(self, table: Table, rows: Iterable[Values]) -> None:
         """Insert rows as they are; one that the table cannot hold is beyond naming."""
         for values in rows:
-            as_stored = [value.encode("utf-8", "surrogateescape") if isinstance(value, str) else value for value in values]
+            as_stored = [v.encode("utf-8", "surrogateescape") if isinstance(v, str) else v for v in values]
             marks = ", ".join("CAST(? AS TEXT)" if isinstance(value, bytes) else "?" for value in as_stored)
             self.copy.execute(
                 f"INSERT OR IGNORE INTO {table} ({_columns(table, len(values))}) VALUES ({marks})", as_stored
