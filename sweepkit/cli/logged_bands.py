@@ -41,7 +41,8 @@ def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -
     from sweepkit.antennas.rungs import body_of_kind, trade_sd
     from sweepkit.errors import BadInput
     from sweepkit.records.settings import settings_apart
-    from sweepkit.several_bands.seen import MOST_DRAWS
+    from sweepkit.reviews.review import file_json
+    from sweepkit.several_bands.seen import MOST_DRAWS, Around
     from sweepkit.several_bands.whip import card_of_whip
 
     if not meant(told.log).exists():
@@ -55,17 +56,15 @@ def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -
     if settings_apart(used) < 2:
         return _too_few(told, gear, facts, places, used)
     wish = _wish(told, facts, gear, used)
+    files = () if sweep is None else (file_json(sweep),)
     return card_of_whip(
         used,
         wish,
         places,
+        Around(gear, files, gear.radio.direct_swr, seed=told.drawn.seed),
         spread=spread,
         today=None if sweep is None else _today(told, sweep, wish, gear),
-        kit=gear,
-        files=[] if sweep is None else [_file(sweep)],
-        limit_swr=gear.radio.direct_swr,
-        members=1 + min(told.drawn.draws, MOST_DRAWS),
-        seed=told.drawn.seed,
+        draws=min(told.drawn.draws, MOST_DRAWS),
     )
 
 
@@ -139,9 +138,3 @@ def _today(told: Told, sweep: Sweep, wish: Any, gear: Kit) -> Any:
         "seed": told.drawn.seed,
     }
     return EarlierSetting(SeenSweep.of(sweep, look).dips, wish.tap, wish.length_m)
-
-
-def _file(sweep: Sweep) -> dict[str, Any]:
-    from sweepkit.reviews.review import file_json
-
-    return file_json(sweep)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Required, TypedDict, Unpack
 
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
@@ -17,7 +17,7 @@ from sweepkit.several_bands.one_wire import WireWish, plan_one_wire
 from sweepkit.several_bands.parts import EarlierPart, PartsWish, plan_parts, refuse_untold
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.random_wire import RandomWish, plan_random_wire
-from sweepkit.several_bands.seen import MOST_DRAWS, see_all
+from sweepkit.several_bands.seen import MOST_DRAWS, Around, SeenAll, see_all
 from sweepkit.several_bands.whip import EarlierSetting, WhipWish, plan_whip
 from sweepkit.sweep import Place as MeasuredAt
 from sweepkit.sweep import Sweep
@@ -26,17 +26,23 @@ from sweepkit.trim.seen import SeenSweep
 from sweepkit.trim.wire import EarlierState, reconstruct
 
 
+class Look(TypedDict, total=False):
+    """How sweeps are looked at, as for :func:`sweepkit.reviews.review`."""
+
+    kit: Required[Kit]
+    lines: Sequence[LinePiece | str] | None
+    measured_at: MeasuredAt
+    draws: int
+    seed: int
+
+
 def plan_bands(
     sweeps: Sequence[Sweep],
     places: Sequence[Place],
     wish: WireWish,
     *,
     earlier: Sequence[tuple[EarlierState, Sweep]] = (),
-    kit: Kit,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: MeasuredAt = "unknown",
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
+    **look: Unpack[Look],
 ) -> BandsPlan:
     """What to do with one wire for several places.
 
@@ -50,27 +56,17 @@ def plan_bands(
         What is told of the wire and wanted of it.
     earlier : sequence of (EarlierState, Sweep)
         Earlier sweeps at other lengths, behind the same line.
-    kit, lines, measured_at, draws, seed
-        As for :func:`sweepkit.reviews.review`.
+    **look
+        ``kit``, ``lines``, ``measured_at``, ``draws``, ``seed``, as for :func:`sweepkit.reviews.review`.
 
     Raises
     ------
     BadInput
         What cannot be: a length that belongs to no dip, lengths that contradict.
     """
-    look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
     with _named_after(sweeps):
-        seen = see_all(sweeps, places, look)
-        return plan_one_wire(
-            seen,
-            wish,
-            earlier=_earlier(earlier, wish, look),
-            kit=kit,
-            files=[file_json(sweep) for sweep in sweeps],
-            limit_swr=seen.files[0].seen.review.limit_swr,
-            with_interval=draws > 0,
-            seed=seed,
-        )
+        seen, around, few = _seen(sweeps, places, look)
+        return plan_one_wire(seen, wish, around, earlier=_earlier(earlier, wish, few))
 
 
 def plan_parts_from_sweeps(
@@ -79,17 +75,13 @@ def plan_parts_from_sweeps(
     wish: PartsWish,
     *,
     earlier: Sequence[tuple[str, float, Sweep]] = (),
-    kit: Kit,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: MeasuredAt = "unknown",
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
+    **look: Unpack[Look],
 ) -> BandsPlan:
     """What to do with an antenna of several parts.
 
     Parameters
     ----------
-    sweeps, places, kit, lines, measured_at, draws, seed
+    sweeps, places, **look
         As for :func:`plan_bands`.
     wish : PartsWish
         What is told of the antenna and wanted of it.
@@ -101,24 +93,13 @@ def plan_parts_from_sweeps(
     BadInput
         What cannot be: one place alone, a pair without a length, a length that belongs to no dip.
     """
-    look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
-    few = look | {"draws": min(draws, MOST_DRAWS)}
     with _named_after(sweeps):
         refuse_untold(places, wish)
-        seen = see_all(sweeps, places, look)
-        return plan_parts(
-            seen,
-            wish,
-            earlier=[
-                EarlierPart(SeenSweep.of(sweep, few).dips, part, length_m)
-                for part, length_m, sweep in earlier
-            ],
-            kit=kit,
-            files=[file_json(sweep) for sweep in sweeps],
-            limit_swr=seen.files[0].seen.review.limit_swr,
-            with_interval=draws > 0,
-            seed=seed,
-        )
+        seen, around, few = _seen(sweeps, places, look)
+        then = [
+            EarlierPart(SeenSweep.of(sweep, few).dips, part, length_m) for part, length_m, sweep in earlier
+        ]
+        return plan_parts(seen, wish, around, earlier=then)
 
 
 def plan_whip_from_sweeps(
@@ -127,17 +108,13 @@ def plan_whip_from_sweeps(
     wish: WhipWish,
     *,
     earlier: Sequence[tuple[float | None, float, Sweep]] = (),
-    kit: Kit,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: MeasuredAt = "unknown",
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
+    **look: Unpack[Look],
 ) -> BandsPlan:
     """Settings of a whip.
 
     Parameters
     ----------
-    sweeps, places, kit, lines, measured_at, draws, seed
+    sweeps, places, **look
         As for :func:`plan_bands`.
     wish : WhipWish
         What is told of the whip and wanted of it.
@@ -149,55 +126,44 @@ def plan_whip_from_sweeps(
     BadInput
         A length that belongs to no dip.
     """
-    look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
-    few = look | {"draws": min(draws, MOST_DRAWS)}
     with _named_after(sweeps):
-        seen = see_all(sweeps, places, look, slid=False)
-        return plan_whip(
-            seen,
-            wish,
-            earlier=[
-                EarlierSetting(SeenSweep.of(sweep, few).dips, tap, whip_m) for tap, whip_m, sweep in earlier
-            ],
-            kit=kit,
-            files=[file_json(sweep) for sweep in sweeps],
-            limit_swr=seen.files[0].seen.review.limit_swr,
-            with_interval=draws > 0,
-            seed=seed,
-        )
+        seen, around, few = _seen(sweeps, places, look, slid=False)
+        then = [EarlierSetting(SeenSweep.of(sweep, few).dips, tap, whip_m) for tap, whip_m, sweep in earlier]
+        return plan_whip(seen, wish, around, earlier=then)
 
 
 def plan_random_from_sweeps(
-    sweeps: Sequence[Sweep],
-    places: Sequence[Place],
-    wish: RandomWish,
-    *,
-    kit: Kit,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: MeasuredAt = "unknown",
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
+    sweeps: Sequence[Sweep], places: Sequence[Place], wish: RandomWish, **look: Unpack[Look]
 ) -> BandsPlan:
     """What the tuner can take of a random wire, and lengths to avoid.
 
     Parameters
     ----------
-    sweeps, places, kit, lines, measured_at, draws, seed
+    sweeps, places, **look
         As for :func:`plan_bands`.
     wish : RandomWish
         What is told of the wire.
     """
-    look = {"kit": kit, "lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed}
-    seen = see_all(sweeps, places, look, slid=False)
-    return plan_random_wire(
-        seen,
-        wish,
-        kit=kit,
-        files=[file_json(sweep) for sweep in sweeps],
-        limit_swr=seen.files[0].seen.review.limit_swr,
-        with_interval=draws > 0,
-        seed=seed,
-    )
+    seen, around, _ = _seen(sweeps, places, look, slid=False)
+    return plan_random_wire(seen, wish, around)
+
+
+def _seen(
+    sweeps: Sequence[Sweep], places: Sequence[Place], look: Look, *, slid: bool = True
+) -> tuple[SeenAll, Around, dict[str, Any]]:
+    """The sweeps as they are seen, what a plan is made with beside them, and how earlier ones are looked at."""
+    whole: dict[str, Any] = {
+        "lines": None,
+        "measured_at": "unknown",
+        "draws": DEFAULT_DRAWS,
+        "seed": 0,
+        **look,
+    }
+    seen = see_all(sweeps, places, whole, slid=slid)
+    files = tuple(file_json(sweep) for sweep in sweeps)
+    limit_swr = seen.files[0].seen.review.limit_swr
+    around = Around(look["kit"], files, limit_swr, whole["draws"] > 0, whole["seed"])
+    return seen, around, whole | {"draws": min(whole["draws"], MOST_DRAWS)}
 
 
 @contextmanager
@@ -211,7 +177,7 @@ def _named_after(sweeps: Sequence[Sweep]) -> Iterator[None]:
 
 
 def _earlier(
-    earlier: Sequence[tuple[EarlierState, Sweep]], wish: WireWish, look: dict[str, Any]
+    earlier: Sequence[tuple[EarlierState, Sweep]], wish: WireWish, few: dict[str, Any]
 ) -> list[EarlierLength]:
     """Earlier sweeps with the length that acted then; a fold by its middle worth."""
     if not earlier:
@@ -223,10 +189,9 @@ def _earlier(
         tuple(state for state, _ in earlier), length_m=wish.length_m, tail_m=wish.tail_m or None
     )
     folds = draw_folds(wish.lies, 1000, default_rng(0))
-    look = look | {"draws": min(look["draws"], MOST_DRAWS)}
     now_m = float(median(history.present.acting_m(folds)))
     answer = []
     for (_, sweep), wire in zip(earlier, history.states, strict=True):
         then_m = float(median(wire.acting_m(folds)))
-        answer.append(EarlierLength(SeenSweep.of(sweep, look).dips, wish.length_m * then_m / now_m))
+        answer.append(EarlierLength(SeenSweep.of(sweep, few).dips, wish.length_m * then_m / now_m))
     return answer

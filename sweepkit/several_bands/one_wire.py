@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -13,7 +13,6 @@ from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.several_bands.aim import Losses, changes_m, losses_over
@@ -46,7 +45,7 @@ from sweepkit.several_bands.notices import (
 from sweepkit.several_bands.pictured import OverLength
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
-from sweepkit.several_bands.seen import NEAR, REACH, SeenAll, SeenPlace, sweep_for
+from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
@@ -80,9 +79,7 @@ class _Wire:
     folds: FoldDraws
     losses: Losses
     learned_from: int
-    kit: Kit
-    limit_swr: float
-    seed: int
+    around: Around
 
     def ln_change(self, change_m: FloatArray | float) -> FloatArray:
         """Logarithm of the acting length after a change over that before, shape (draws, m)."""
@@ -92,13 +89,9 @@ class _Wire:
 def plan_one_wire(
     seen: SeenAll,
     wish: WireWish,
+    around: Around,
     *,
     earlier: Sequence[EarlierLength] = (),
-    kit: Kit,
-    files: Sequence[dict[str, Any]],
-    limit_swr: float,
-    with_interval: bool = True,
-    seed: int = 0,
 ) -> BandsPlan:
     """What to do with one wire for several places.
 
@@ -108,18 +101,10 @@ def plan_one_wire(
         Its sweeps.
     wish : WireWish
         What is wanted.
+    around : Around
+        Gear, files, limit, draws.
     earlier : sequence of EarlierLength
         Dips at other lengths of the same wire.
-    kit : Kit
-        The operator's gear.
-    files : sequence of dict
-        What is said of the files.
-    limit_swr : float
-        SWR that is good enough. [-]
-    with_interval : bool
-        Give intervals.
-    seed : int
-        Same seed, same answer.
     """
     shown = tuple(place for place in seen.places if place.file is not None and _now_known(place))
     pairs = seen.dips()
@@ -133,9 +118,9 @@ def plan_one_wire(
     analyzer = seen.files[0].seen.analyzer
     missing = [place.place for place in seen.places if place not in shown]
     if any(finding.level == "stop" for finding in stops):
-        return stopped(seen, wish.kind.name, wish.aim, stops, files, sweep_for(missing, analyzer))
-    wire = _wire(seen, shown, wish, earlier, kit, limit_swr, seed)
-    return _Answer(wire, seen, tuple(files), with_interval, sweep_for(missing, analyzer)).plan()
+        return stopped(seen, wish.kind.name, wish.aim, stops, around.files, sweep_for(missing, analyzer))
+    wire = _wire(seen, shown, wish, earlier, around)
+    return _Answer(wire, seen, sweep_for(missing, analyzer)).plan()
 
 
 def _now_known(place: SeenPlace) -> bool:
@@ -148,12 +133,10 @@ def _wire(
     shown: tuple[SeenPlace, ...],
     wish: WireWish,
     earlier: Sequence[EarlierLength],
-    kit: Kit,
-    limit_swr: float,
-    seed: int,
+    around: Around,
 ) -> _Wire:
     members = max(place.file.curve.draws for place in shown if place.file is not None)
-    dice = np.random.default_rng([seed, 23])
+    dice = np.random.default_rng([around.seed, 23])
     pairs = seen.dips()
     followed = follow_dips(
         wish.kind,
@@ -177,7 +160,7 @@ def _wire(
     weights = [place.place.weight for place in shown]
     loss_db = losses_over(inside, slopes, _ln_change(wish, folds, change_m), weights)
     losses = Losses(change_m, loss_db, np.array(weights))
-    return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, kit, limit_swr, seed)
+    return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, around)
 
 
 def _middle_first(values: FloatArray) -> FloatArray:
@@ -217,8 +200,6 @@ class _Answer:
 
     wire: _Wire
     seen: SeenAll
-    files: tuple[dict[str, Any], ...]
-    with_interval: bool
     missing: tuple[NextSweep, ...]
 
     def plan(self) -> BandsPlan:
@@ -235,7 +216,7 @@ class _Answer:
         move = self._move(full_m, each_m, action)
         findings += notice_losses(rows)
         return BandsPlan(
-            files=self.files,
+            files=self.wire.around.files,
             kind=wish.kind.name,
             aim=wish.aim,
             action=action,
@@ -270,7 +251,7 @@ class _Answer:
         return OverLength(now_m + wire.losses.change_m, swr, now_m, now_m + full_m, now_m + first_m)
 
     def _figure(self, values: FloatArray) -> Figure:
-        return figure_of(values, with_interval=self.with_interval)
+        return figure_of(values, with_interval=self.wire.around.with_interval)
 
     def _rows(self, full_m: float) -> tuple[BandRow, ...]:
         wire = self.wire
@@ -298,8 +279,8 @@ class _Answer:
             rows.append(
                 row_of(
                     each.place,
-                    now.state.bare(self.with_interval),
-                    after.state.bare(self.with_interval),
+                    now.state.bare(self.wire.around.with_interval),
+                    after.state.bare(self.wire.around.with_interval),
                     effect,
                     moved_by,
                     _why(near, effect),
@@ -316,8 +297,14 @@ class _Answer:
         if not slid.is_known:
             return None
         dip_hz, dip_swr = self._dip_after(place.place, ln_change)
+        around = wire.around
         return state_of(
-            slid, dip_hz, dip_swr, wire.kit, limit_swr=wire.limit_swr, seed=1000 * wire.seed + number + 1
+            slid,
+            dip_hz,
+            dip_swr,
+            around.kit,
+            limit_swr=around.limit_swr,
+            seed=1000 * around.seed + number + 1,
         )
 
     def _dip_after(
@@ -338,7 +325,7 @@ class _Answer:
         by = _by(wire.wish, full_m)
         m = 0.0 if action == "leave" else self._first_m(full_m, by)
         spread = np.append(full_m, each_m[1:])
-        figure = Figure.from_draws(spread if self.with_interval else spread[:1], reason="")
+        figure = Figure.from_draws(spread if self.wire.around.with_interval else spread[:1], reason="")
         low, high = (end if end is not None else full_m for end in (figure.low, figure.high))
         ln_change = wire.ln_change(full_m)[:, 0]
         disturbs = [
@@ -353,7 +340,9 @@ class _Answer:
             wire.wish.kind.parts,
             by,
             m,
-            Figure(full_m, min(low, full_m), max(high, full_m)) if self.with_interval else Figure(full_m),
+            Figure(full_m, min(low, full_m), max(high, full_m))
+            if self.wire.around.with_interval
+            else Figure(full_m),
             widest,
             tuple(disturbs),
         )
@@ -396,10 +385,11 @@ class _Answer:
             none = Figure.none(f"{unseen(place.place)} after the move")
             bands.append(
                 OtherBand(
-                    place.place.name, none if then is None else then.state.bare(self.with_interval).best_swr
+                    place.place.name,
+                    none if then is None else then.state.bare(self.wire.around.with_interval).best_swr,
                 )
             )
-        spread = np.append(full_m, each_m[1:] if self.with_interval else [])
+        spread = np.append(full_m, each_m[1:] if self.wire.around.with_interval else [])
         return OtherAim(Figure.from_draws(spread, reason=""), self._figure(value), tuple(bands))
 
     def _sensitivities(self) -> list[Sensitivity]:

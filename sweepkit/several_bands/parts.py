@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -19,7 +19,6 @@ from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
 from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.several_bands.answer import (
@@ -46,7 +45,7 @@ from sweepkit.several_bands.notices import (
 )
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
-from sweepkit.several_bands.seen import REACH, WIDTH, SeenAll, SeenPlace, sweep_for
+from sweepkit.several_bands.seen import REACH, WIDTH, Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
@@ -155,13 +154,9 @@ class _Parts:
 def plan_parts(
     seen: SeenAll,
     wish: PartsWish,
+    around: Around,
     *,
     earlier: Sequence[EarlierPart] = (),
-    kit: Kit,
-    files: Sequence[dict[str, Any]],
-    limit_swr: float,
-    with_interval: bool = True,
-    seed: int = 0,
 ) -> BandsPlan:
     """What to do with an antenna of several parts.
 
@@ -171,10 +166,10 @@ def plan_parts(
         Its sweeps.
     wish : PartsWish
         What is wanted.
+    around : Around
+        Gear, files, limit, draws.
     earlier : sequence of EarlierPart
         Earlier sweeps with one part different.
-    kit, files, limit_swr, with_interval, seed
-        As for :func:`sweepkit.several_bands.one_wire.plan_one_wire`.
 
     Raises
     ------
@@ -189,7 +184,7 @@ def plan_parts(
     analyzer = seen.files[0].seen.analyzer
     if any(finding.level == "stop" for finding in stops):
         missing = [place.place for place in seen.places if place.file is None]
-        return stopped(seen, wish.kind, wish.aim, stops, files, sweep_for(missing, analyzer))
+        return stopped(seen, wish.kind, wish.aim, stops, around.files, sweep_for(missing, analyzer))
     found = _dips(seen, wish)
     shown = tuple(place for place in seen.places if place.place.name in found)
     missing = [place.place for place in seen.places if place not in shown]
@@ -197,9 +192,9 @@ def plan_parts(
     if not shown:
         why = "none of the dips that belong to these lengths is in the sweeps"
         stop = Finding("not-covered", "stop", why, "take the sweeps named")
-        return stopped(seen, wish.kind, wish.aim, [stop], files, again)
-    parts = _drawn(shown, found, wish, earlier, seed)
-    return _Answer(parts, seen, tuple(files), kit, limit_swr, with_interval, again, seed).plan()
+        return stopped(seen, wish.kind, wish.aim, [stop], around.files, again)
+    parts = _drawn(shown, found, wish, earlier, around.seed)
+    return _Answer(parts, seen, around, again).plan()
 
 
 def refuse_untold(places: Sequence[Place], wish: PartsWish) -> None:
@@ -380,12 +375,8 @@ class _Answer:
 
     parts: _Parts
     seen: SeenAll
-    files: tuple[dict[str, Any], ...]
-    kit: Kit
-    limit_swr: float
-    with_interval: bool
+    around: Around
     missing: tuple[NextSweep, ...]
-    seed: int
 
     def plan(self) -> BandsPlan:
         """The plan."""
@@ -402,14 +393,14 @@ class _Answer:
         rows = self._rows(now, now if left else after)
         moves = self._moves(full, reached, left)
         return BandsPlan(
-            files=self.files,
+            files=self.around.files,
             kind=wish.kind,
             aim=wish.aim,
             action=action,
             reason=reason,
-            loss_now_db=figure_of(now_db, with_interval=self.with_interval),
-            loss_after_db=figure_of(now_db if left else after_db, with_interval=self.with_interval),
-            loss_least_db=figure_of(np.minimum(least_db, after_db), with_interval=self.with_interval),
+            loss_now_db=figure_of(now_db, with_interval=self.around.with_interval),
+            loss_after_db=figure_of(now_db if left else after_db, with_interval=self.around.with_interval),
+            loss_least_db=figure_of(np.minimum(least_db, after_db), with_interval=self.around.with_interval),
             moves=moves,
             bands=rows,
             sensitivities=self._sensitivities(),
@@ -467,7 +458,14 @@ class _Answer:
         swr = dip.swr[dip.members(shift.size)]
         swr[0] = dip.swr[0]
         dip_hz = np.exp(parts.ln_f[:, k] + shift)
-        return state_of(slid, dip_hz, swr, self.kit, limit_swr=self.limit_swr, seed=1000 * self.seed + k + 1)
+        return state_of(
+            slid,
+            dip_hz,
+            swr,
+            self.around.kit,
+            limit_swr=self.around.limit_swr,
+            seed=1000 * self.around.seed + k + 1,
+        )
 
     def _aim(self, drawn: Sequence[Drawn | None]) -> FloatArray:
         """Loss by the aim over the places that are shown, shape (draws,). [dB]"""
@@ -515,7 +513,7 @@ class _Answer:
                 first = (
                     State.unknown(unseen(each.place))
                     if before is None
-                    else before.state.bare(self.with_interval)
+                    else before.state.bare(self.around.with_interval)
                 )
                 rows.append(
                     row_of(each.place, first, none, "cannot_say", moved_by, none.loss_db.reason or "")
@@ -524,8 +522,8 @@ class _Answer:
             rows.append(
                 row_of(
                     each.place,
-                    before.state.bare(self.with_interval),
-                    then.state.bare(self.with_interval),
+                    before.state.bare(self.around.with_interval),
+                    then.state.bare(self.around.with_interval),
                     effect_of(before, then),
                     moved_by,
                     self._why(k),
@@ -561,11 +559,11 @@ class _Answer:
             alone[k] = reached[k]
             then = np.exp(parts.ln_f + parts.shift(alone))
             disturbs = tuple(
-                Disturbed(place.name, figure_of(then[:, p], with_interval=self.with_interval))
+                Disturbed(place.name, figure_of(then[:, p], with_interval=self.around.with_interval))
                 for p, place in enumerate(parts.places)
                 if p != k
             )
-            spread = np.append(reached[k], full[1:, k] if self.with_interval else [])
+            spread = np.append(reached[k], full[1:, k] if self.around.with_interval else [])
             by = parts.wish.by if reached[k] <= 0 else ("slide" if parts.wish.by == "slide" else "add")
             figure = Figure.from_draws(spread, reason="")
             again = None if left else self._sweep(k)
@@ -608,7 +606,7 @@ class _Answer:
                 if parts.wish.kind != "fan":
                     per_m = parts.own[:, p] * parts.matrix[:, p, q] / parts.length_m[p]
                 if per_m.any():
-                    figure = figure_of(f_hz[:, p] * per_m, with_interval=self.with_interval)
+                    figure = figure_of(f_hz[:, p] * per_m, with_interval=self.around.with_interval)
                     found.append(Sensitivity(part.name, place.name, figure))
         return tuple(found)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from sweepkit.antennas.end_fed import WIRE_LENGTH
 from sweepkit.antennas.random_wire import KIND
 from sweepkit.cautions import POWER_OFF
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text
 from sweepkit.several_bands.answer import Aim, Avoid, BandRow, BandsPlan, Clear, State
 from sweepkit.several_bands.notices import (
@@ -28,7 +27,7 @@ from sweepkit.several_bands.notices import (
 )
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import figure_of, row_of, unseen
-from sweepkit.several_bands.seen import NEAR, SeenAll, SeenPlace, sweep_for
+from sweepkit.several_bands.seen import NEAR, Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
 
 SPAN = (0.5, 2.0)  # of the present length: which lengths are looked at
@@ -50,12 +49,7 @@ class RandomWish:
 def plan_random_wire(
     seen: SeenAll,
     wish: RandomWish,
-    *,
-    kit: Kit,
-    files: Sequence[dict[str, Any]],
-    limit_swr: float,
-    with_interval: bool = True,
-    seed: int = 0,
+    around: Around,
 ) -> BandsPlan:
     """What the tuner can take now, and lengths to avoid.
 
@@ -65,18 +59,20 @@ def plan_random_wire(
         Sweeps of the wire as it stands.
     wish : RandomWish
         What is told.
-    kit, files, limit_swr, with_interval, seed
-        As for :func:`sweepkit.several_bands.one_wire.plan_one_wire`.
+    around : Around
+        Gear, files, limit, draws.
     """
     stops: list[Finding] = list(seen.findings)
-    drawn = [_now(place, kit, limit_swr, seed) for place in seen.places]
+    drawn = [_now(place, around) for place in seen.places]
     missing = [place.place for place, one in zip(seen.places, drawn, strict=True) if one is None]
     again = sweep_for(missing, seen.files[0].seen.analyzer)
     if len(missing) == len(seen.places):
         stops.append(nothing_covered(seen))
     if any(finding.level == "stop" for finding in stops):
-        return stopped(seen, KIND.name, wish.aim, stops, files, again)
-    rows = tuple(_row(place, one, with_interval) for place, one in zip(seen.places, drawn, strict=True))
+        return stopped(seen, KIND.name, wish.aim, stops, around.files, again)
+    rows = tuple(
+        _row(place, one, around.with_interval) for place, one in zip(seen.places, drawn, strict=True)
+    )
     known = [
         (one.loss_db, place.place.weight)
         for place, one in zip(seen.places, drawn, strict=True)
@@ -84,7 +80,7 @@ def plan_random_wire(
     ]
     losses, weights = [each[0] for each in known], [each[1] for each in known]
     loss_db = np.max(losses, axis=0) if wish.aim == "worst" else np.average(losses, axis=0, weights=weights)
-    figure = figure_of(np.asarray(loss_db), with_interval=with_interval)
+    figure = figure_of(np.asarray(loss_db), with_interval=around.with_interval)
     places = [place.place for place in seen.places]
     avoid = lengths_to_avoid(places, wish.length_m, "wire") if wish.length_m else []
     if wish.counterpoise_m:
@@ -93,7 +89,7 @@ def plan_random_wire(
     if wish.counterpoise_m:
         clear += clear_lengths(avoid, wish.counterpoise_m, "counterpoise")
     return BandsPlan(
-        files=tuple(files),
+        files=around.files,
         kind=KIND.name,
         aim=wish.aim,
         action="leave",
@@ -164,7 +160,7 @@ def _reason(wish: RandomWish, avoid: Sequence[Avoid]) -> str:
     return text
 
 
-def _now(each: SeenPlace, kit: Kit, limit_swr: float, seed: int) -> Drawn | None:
+def _now(each: SeenPlace, around: Around) -> Drawn | None:
     if each.file is None:
         return None
     slid = Slid(each.place, each.file, np.zeros(each.file.curve.draws))
@@ -174,7 +170,7 @@ def _now(each: SeenPlace, kit: Kit, limit_swr: float, seed: int) -> Drawn | None
     near = [dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / middle_hz)) < NEAR]
     dip = min(near, key=lambda one: abs(np.log(one.measured_hz / middle_hz)), default=None)
     f_hz, swr = (None, None) if dip is None else (dip.f_hz, dip.swr)
-    return state_of(slid, f_hz, swr, kit, limit_swr=limit_swr, seed=seed + 1)
+    return state_of(slid, f_hz, swr, around.kit, limit_swr=around.limit_swr, seed=around.seed + 1)
 
 
 def _row(each: SeenPlace, one: Drawn | None, with_interval: bool) -> BandRow:

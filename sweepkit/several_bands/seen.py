@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from sweepkit.findings import Finding
+from sweepkit.kit import Kit
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
@@ -69,6 +70,31 @@ class SeenAll:
                 if all(abs(np.log(dip.measured_hz / known.measured_hz)) > SAME_DIP for _, known in found):
                     found.append((file, dip))
         return sorted(found, key=lambda pair: pair[1].measured_hz)
+
+
+@dataclass(frozen=True, eq=False)
+class Around:
+    """What every plan is made with: the operator's gear, what is said of the files, the limit, draws.
+
+    Parameters
+    ----------
+    kit : Kit
+        The operator's gear.
+    files : tuple of dict
+        What is said of the files.
+    limit_swr : float
+        SWR that is good enough. [-]
+    with_interval : bool
+        Give intervals.
+    seed : int
+        Same seed, same answer.
+    """
+
+    kit: Kit
+    files: tuple[dict[str, Any], ...]
+    limit_swr: float
+    with_interval: bool = True
+    seed: int = 0
 
 
 def view_of(seen: SeenSweep) -> View:

@@ -17,7 +17,6 @@ from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.several_bands.answer import (
@@ -35,7 +34,7 @@ from sweepkit.several_bands.notices import notice_line, notice_losses, notice_re
 from sweepkit.several_bands.pictured import OverTurns
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
-from sweepkit.several_bands.seen import SeenAll, SeenFile, SeenPlace, sweep_for
+from sweepkit.several_bands.seen import Around, SeenAll, SeenFile, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, grid_of, state_of, verdict_at_radio
 from sweepkit.several_bands.whip_model import MODEL_SIGMA, Coil, Ground, SeenSetting, WhipDraws, fit_whip
 from sweepkit.station.point_verdicts import Verdict
@@ -126,13 +125,9 @@ class EarlierSetting:
 def plan_whip(
     seen: SeenAll,
     wish: WhipWish,
+    around: Around,
     *,
     earlier: Sequence[EarlierSetting] = (),
-    kit: Kit,
-    files: Sequence[dict[str, Any]],
-    limit_swr: float,
-    with_interval: bool = True,
-    seed: int = 0,
 ) -> BandsPlan:
     """Tap and whip for each place.
 
@@ -142,10 +137,10 @@ def plan_whip(
         Sweeps of the whip as it stands.
     wish : WhipWish
         What is wanted.
+    around : Around
+        Gear, files, limit, draws.
     earlier : sequence of EarlierSetting
         Dips at other settings; with two taps the coil is known well.
-    kit, files, limit_swr, with_interval, seed
-        As for :func:`sweepkit.several_bands.one_wire.plan_one_wire`.
 
     Raises
     ------
@@ -163,7 +158,7 @@ def plan_whip(
     analyzer = seen.files[0].seen.analyzer
     if any(finding.level == "stop" for finding in stops):
         places = [place.place for place in seen.places]
-        return stopped(seen, KIND.name, wish.aim, stops, files, sweep_for(places, analyzer))
+        return stopped(seen, KIND.name, wish.aim, stops, around.files, sweep_for(places, analyzer))
     number = choose_dip(KIND, wish.length_m, [dip.measured_hz for _, dip in pairs]).number
     file, dip = pairs[number or 0]
     settings = [_seen_setting(wish.tap, wish.length_m, dip)]
@@ -171,10 +166,10 @@ def plan_whip(
         best = _same_kind(then)
         if best is not None:
             settings.append(_seen_setting(then.tap, then.whip_m, best))
-    members = max(int(file.curve.draws), dip.f_hz.size if with_interval else 1)
-    whip = fit_whip(settings, wish.coil, wish.ground, members=members, seed=seed)
-    found = _Whip(wish, whip, dip, file, members, seed)
-    return _Answer(found, seen, tuple(files), kit, limit_swr, with_interval, len(settings) - 1).plan()
+    members = max(int(file.curve.draws), dip.f_hz.size if around.with_interval else 1)
+    whip = fit_whip(settings, wish.coil, wish.ground, members=members, seed=around.seed)
+    found = _Whip(wish, whip, dip, file, members, around.seed)
+    return _Answer(found, seen, around, len(settings) - 1).plan()
 
 
 def _seen_setting(tap: float | None, whip_m: float, dip: DipEnsemble) -> SeenSetting:
@@ -312,10 +307,7 @@ class _Answer:
 
     whip: _Whip
     seen: SeenAll
-    files: tuple[dict[str, Any], ...]
-    kit: Kit
-    limit_swr: float
-    with_interval: bool
+    around: Around
     learned_from: int
 
     def plan(self) -> BandsPlan:
@@ -341,7 +333,7 @@ class _Answer:
             for each, group, drawn in zip(self.seen.places, groups, now, strict=True)
         )
         return BandsPlan(
-            files=self.files,
+            files=self.around.files,
             kind=KIND.name,
             aim=wish.aim,
             action=action,
@@ -396,7 +388,7 @@ class _Answer:
         return OverTurns(np.array(shown[first:]), shortest[first:], longest[first:], settings)
 
     def _figure(self, values: FloatArray) -> Figure:
-        return figure_of(values, with_interval=self.with_interval)
+        return figure_of(values, with_interval=self.around.with_interval)
 
     def _aim(self, losses: Sequence[FloatArray], weights: Sequence[float]) -> FloatArray:
         if self.whip.wish.aim == "worst":
@@ -509,7 +501,7 @@ class _Answer:
             less = whip.draws.dip_hz(row.tap - 0.5, row.whip_m, guess_hz=row.target_hz)
             per_turn = self._figure(more - less)
         none = "the model has no dip there"
-        best = row.best if self.with_interval else row.best[:1]
+        best = row.best if self.around.with_interval else row.best[:1]
         return Setting(
             band=row.place.name,
             target_hz=row.target_hz,
@@ -543,11 +535,15 @@ class _Answer:
         nearest = min(near, key=lambda dip: abs(np.log(dip.measured_hz / each.place.middle_hz)), default=None)
         f_hz = None if nearest is None else nearest.f_hz
         swr = None if nearest is None else nearest.swr
-        return state_of(slid, f_hz, swr, self.kit, limit_swr=self.limit_swr, seed=self.whip.seed + 1)
+        return state_of(
+            slid, f_hz, swr, self.around.kit, limit_swr=self.around.limit_swr, seed=self.whip.seed + 1
+        )
 
     def _row(self, each: SeenPlace, group: Sequence[_Row], now: Drawn | None, action: Action) -> BandRow:
         wish = self.whip.wish
-        before = State.unknown(unseen(each.place)) if now is None else now.state.bare(self.with_interval)
+        before = (
+            State.unknown(unseen(each.place)) if now is None else now.state.bare(self.around.with_interval)
+        )
         after = self._state(group)
         moved_by = tuple(
             name
@@ -572,7 +568,7 @@ class _Answer:
         """Of the part in the middle; the share and the verdict over all parts, each with its setting."""
         row = group[len(group) // 2]
         size = [np.minimum(np.abs(part.gamma), LARGEST_GAMMA) for part in group]
-        limit = (self.limit_swr - 1) / (self.limit_swr + 1)
+        limit = (self.around.limit_swr - 1) / (self.around.limit_swr + 1)
         share = np.mean([(each <= limit).mean(axis=1) for each in size], axis=0)
         none = "the model has no dip there"
         r = self.whip.r_ohm(row.tap, row.whip_m, row.dip_hz)
@@ -588,12 +584,14 @@ class _Answer:
             loss_db=Figure.from_draws(mismatch_loss_db_from_gamma_abs(row.best), reason=none),
             share_within_limit=Figure.from_draws(share, reason=none),
             verdict=min(verdicts, key=rank.index),
-        ).bare(self.with_interval)
+        ).bare(self.around.with_interval)
 
     def _verdict(self, part: _Row) -> Verdict:
         chain = None if self.whip.file is None else self.whip.file.seen.review.planes.chain
         gamma = np.asarray(part.gamma[:1], dtype=np.complex128)
-        return verdict_at_radio(grid_of(part.place), gamma, chain, self.kit, limit_swr=self.limit_swr)
+        return verdict_at_radio(
+            grid_of(part.place), gamma, chain, self.around.kit, limit_swr=self.around.limit_swr
+        )
 
     def _moves(self, groups: Sequence[Sequence[_Row]], action: Action) -> tuple[PartMove, ...]:
         """The whip's slide for the place that matters most; the settings have them all."""
@@ -637,14 +635,11 @@ def card_of_whip(
     used: Sequence[UsedSetting],
     wish: WhipWish,
     places: Sequence[Place],
+    around: Around,
     *,
     spread: float,
     today: EarlierSetting | None = None,
-    kit: Kit,
-    files: Sequence[dict[str, Any]] = (),
-    limit_swr: float,
-    members: int,
-    seed: int = 0,
+    draws: int,
 ) -> BandsPlan:
     """The band-change card of a whip from its logged settings, at least two of them.
 
@@ -656,27 +651,24 @@ def card_of_whip(
         What is told of the whip.
     places : sequence of Place
         What it is to serve.
+    around : Around
+        Gear, today's file, limit; intervals where there are draws.
     spread : float
         What a new setup moves the dip by, one standard deviation of the logarithm. [-]
     today : EarlierSetting, optional
         One sweep of today with its setting: all rows move by what it differs.
-    kit : Kit
-        The operator's gear.
-    files : sequence of dict
-        What is said of today's file.
-    limit_swr : float
-        SWR that is good enough. [-]
-    members : int
-        Draws, the best fit included; 1 gives no intervals.
-    seed : int
-        Same seed, same answer.
+    draws : int
+        Beside the best fit; 0 gives no intervals.
     """
     seen = [
         SeenSetting(each.tap, each.whip_m, each.dip_hz, float(np.hypot(each.sigma, spread))) for each in used
     ]
-    draws = fit_whip(seen, wish.coil, wish.ground, members=members, seed=seed)
+    members, seed = draws + 1, around.seed
+    fitted = fit_whip(seen, wish.coil, wish.ground, members=members, seed=seed)
     last = replace(wish, tap=used[-1].tap, length_m=used[-1].whip_m)  # whose resistance is known
-    whip = _Whip(last, draws, _as_dip(used[-1], members, seed), None, members, seed, tuple(used), 0.0, spread)
+    whip = _Whip(
+        last, fitted, _as_dip(used[-1], members, seed), None, members, seed, tuple(used), 0.0, spread
+    )
     said = ""
     dip = None if today is None else _same_kind(today)
     if today is not None and dip is not None:
@@ -687,7 +679,7 @@ def card_of_whip(
         moved = f"{abs(dip.measured_hz - expected_hz) / 1e3:.0f} kHz at {frequency_text(dip.measured_hz)}"
         said = f"today all dips lie {abs(offset):.1%} {way} than on record ({moved})"
     nowhere = SeenAll((), tuple(SeenPlace(place, None) for place in places), ())
-    plan = _Answer(whip, nowhere, tuple(files), kit, limit_swr, members > 1, len(used)).plan()
+    plan = _Answer(whip, nowhere, replace(around, with_interval=draws > 0), len(used)).plan()
     note = Finding("today-differs", "note", said, "") if said else None
     known = f"{len(used)} logged sweeps of this whip, coil formula and open line"
     reason = said or "from the logbook alone"
