@@ -45,25 +45,11 @@ class Band:
 def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Band, ...]:
     """Bands of a region, in rising frequency.
 
-    Parameters
-    ----------
-    path : Path
-        CSV with the columns name, region, low, high (frequencies with their unit). An empty region
-        stands for every region.
-    region : {1, 2, 3}, optional
-        ITU region; without it the narrowest edges common to all regions, and only bands that all have.
-
-    Returns
-    -------
-    tuple of Band
-        Bands.
-
-    Raises
-    ------
-    UnreadableFile
-        A missing column or a row that is no band, with its line.
-    BadInput
-        A region that does not exist.
+    ``path``: CSV with the columns name, region, low, high (frequencies with their unit). An empty region stands for
+    every region.
+    ``region``: ITU region; without it the narrowest edges common to all regions, and only bands that all have.
+    Raises ``UnreadableFile``: a missing column or a row that is no band, with its line.
+    Raises ``BadInput``: a region that does not exist.
     """
     if region is not None and region not in REGIONS:
         raise BadInput(f"region is {region}; ITU regions are 1, 2 and 3")
@@ -82,17 +68,7 @@ def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Ba
 def find_band(bands: tuple[Band, ...], name: str) -> Band:
     """The band called so, whatever the spacing: ``40m`` is ``40 m``.
 
-    Parameters
-    ----------
-    bands : tuple of Band
-        Bands to choose from.
-    name : str
-        Name.
-
-    Raises
-    ------
-    BadInput
-        No such band; the text lists those there are.
+    Raises ``BadInput``: no such band; the text lists those there are.
     """
     for band in bands:
         if _plain(band.name) == _plain(name):

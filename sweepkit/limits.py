@@ -110,12 +110,7 @@ LIMITS = {
 def complaint(name: str, value: Any) -> str | None:
     """Why a value cannot be, in words that go on after its name; nothing where it can.
 
-    Parameters
-    ----------
-    name : str
-        Of a row.
-    value : object
-        Never trusted; another type than a number is refused too.
+    ``value``: never trusted; another type than a number is refused too.
     """
     limit = LIMITS[name]
     return None if limit.holds(value) else f"is {_text(value)}; it must be {limit.rule}"
@@ -124,19 +119,9 @@ def complaint(name: str, value: Any) -> str | None:
 def refuse_outside(name: str, value: Any, *, called: str | None = None) -> None:
     """Raise for a value outside its row.
 
-    Parameters
-    ----------
-    name : str
-        Of a row.
-    value : object
-        What was told; ``None`` is nothing told.
-    called : str, optional
-        What the user calls it, such as ``--draws``; without it the name of the row.
-
-    Raises
-    ------
-    BadInput
-        With value and range.
+    ``value``: what was told; ``None`` is nothing told.
+    ``called``: what the user calls it, such as ``--draws``; without it the name of the row.
+    Raises ``BadInput``: with value and range.
     """
     wrong = None if value is None else complaint(name, value)
     if wrong:

@@ -134,13 +134,7 @@ class LineType:
 
 
 def default_length_sigma_m(length_m: float) -> float:
-    """One sigma of a length told by an operator: 1 % and 5 cm (common practice, no source).
-
-    Parameters
-    ----------
-    length_m : float
-        Length, 0 or more. [m]
-    """
+    """One sigma of a length told by an operator: 1 % and 5 cm (common practice, no source)."""
     return LENGTH_SIGMA_SHARE * length_m + LENGTH_SIGMA_M
 
 
@@ -172,15 +166,7 @@ def _line_type(row: dict[str, str]) -> LineType:
 def find_line_type(type_name: str) -> LineType:
     """The catalogued type of that name; case, spaces and hyphens do not matter.
 
-    Parameters
-    ----------
-    type_name : str
-        Such as ``RG-58``.
-
-    Raises
-    ------
-    BadInput
-        Unknown type; the text lists the near names.
+    Raises ``BadInput``: unknown type; the text lists the near names.
     """
     catalogue = read_catalogue()
     for line_type in catalogue.values():
@@ -212,19 +198,8 @@ def _bare(name: str) -> str:
 def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LinePiece:
     """A piece of a catalogued type.
 
-    Parameters
-    ----------
-    type_name : str
-        Type in the catalogue, such as ``RG-58``.
-    length_m : float
-        Length, 0 or more. [m]
-    **overrides
-        Other fields of :class:`LinePiece`, where the operator knows better.
-
-    Raises
-    ------
-    BadInput
-        Unknown type (the text lists the near names), or a value that no line can have.
+    ``**overrides``: other fields of :class:`LinePiece`, where the operator knows better.
+    Raises ``BadInput``: unknown type (the text lists the near names), or a value that no line can have.
     """
     line_type = find_line_type(type_name)
     known: dict[str, Any] = {
@@ -247,15 +222,8 @@ def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LineP
 def parse_piece(spec: str) -> LinePiece:
     """Read a piece of line such as ``RG-58 15 m`` or ``6.1 mm foam coax 33 ft 4 in``.
 
-    Parameters
-    ----------
-    spec : str
-        Type in the catalogue, a space, and a length with its unit.
-
-    Raises
-    ------
-    BadInput
-        No type, unknown type, no length, a length without unit, or not above zero.
+    ``spec``: type in the catalogue, a space, and a length with its unit.
+    Raises ``BadInput``: no type, unknown type, no length, a length without unit, or not above zero.
     """
     type_name, length_text = _split_spec(spec)
     length_m = parse_length_m(length_text)

@@ -34,32 +34,15 @@ TESTS: Mapping[str, str] = {
 
 
 def step_of_test(code: str) -> str:
-    """What to do, beginning with the radio off.
-
-    Parameters
-    ----------
-    code : str
-        Of :data:`TESTS`.
-    """
+    """What to do, beginning with the radio off."""
     return OFF + TESTS[code]
 
 
 def check_told_test(code: str | None, *, has_sweep: bool, known: Collection[str] = tuple(TESTS)) -> None:
     """Refuse one of `--test` and `--test-sweep` alone, and a code that the command does not know.
 
-    Parameters
-    ----------
-    code : str or None
-        What was given with `--test`.
-    has_sweep : bool
-        Whether `--test-sweep` was given.
-    known : collection of str
-        Codes that the command can use.
-
-    Raises
-    ------
-    BadInput
-        One alone, or an unknown code; the text lists the near ones, or all.
+    ``known``: codes that the command can use.
+    Raises ``BadInput``: one alone, or an unknown code; the text lists the near ones, or all.
     """
     if code is None and has_sweep:
         raise BadInput(

@@ -46,21 +46,8 @@ def save_bytes(path: Path, data: bytes, *, force: bool = False, inputs: tuple[st
 
     The bytes go to a new file beside the target, which takes its name only once all of them are on disk.
 
-    Parameters
-    ----------
-    path : Path
-        Target.
-    data : bytes
-        Content.
-    force : bool
-        Replace an existing file.
-    inputs : tuple of path
-        Files that were read; they are never replaced, not even with ``force``.
-
-    Raises
-    ------
-    BadInput
-        The target exists, is an input, or cannot be written.
+    ``inputs``: files that were read; they are never replaced, not even with ``force``.
+    Raises ``BadInput``: the target exists, is an input, or cannot be written.
     """
     check_target(path, force=force, inputs=inputs)
     try:
@@ -84,13 +71,7 @@ def save_bytes(path: Path, data: bytes, *, force: bool = False, inputs: tuple[st
 
 
 def check_target(path: Path, *, force: bool, inputs: tuple[str | Path, ...] = ()) -> None:
-    """Refuse a target before the work is done.
-
-    Parameters
-    ----------
-    path, force, inputs
-        As for :func:`save_bytes`.
-    """
+    """Refuse a target before the work is done."""
     try:
         found = path.stat()
     except FileNotFoundError:

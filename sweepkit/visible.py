@@ -15,13 +15,7 @@ _NUMBER = re.compile(r"[+-]?\d+(\.\d*)?([eE][+-]?\d+)?")
 
 
 def visible(text: str) -> str:
-    """One line: controls, line ends, marks that turn the writing and bytes that are no text as escapes.
-
-    Parameters
-    ----------
-    text : str
-        Never trusted.
-    """
+    """One line: controls, line ends, marks that turn the writing and bytes that are no text as escapes."""
     if text.isprintable():  # nearly always
         return text
     return "".join(letter if letter.isprintable() else _escape(letter) for letter in text)
@@ -30,10 +24,7 @@ def visible(text: str) -> str:
 def visible_lines(text: str) -> str:
     """The same for text of our own whose line ends are meant.
 
-    Parameters
-    ----------
-    text : str
-        Never trusted but for its line ends.
+    ``text``: never trusted but for its line ends.
     """
     if text.isprintable():
         return text
@@ -41,13 +32,7 @@ def visible_lines(text: str) -> str:
 
 
 def cell(text: str) -> str:
-    """One cell of a table that no spreadsheet runs; numbers as text stay as they are.
-
-    Parameters
-    ----------
-    text : str
-        Never trusted.
-    """
+    """One cell of a table that no spreadsheet runs; numbers as text stay as they are."""
     shown = visible(text)
     return shown if _NUMBER.fullmatch(shown) else _RUNS.sub(r"\1\2'", shown)
 

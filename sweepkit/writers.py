@@ -14,18 +14,9 @@ FORMATS = {"touchstone": ".s1p", "touchstone-2": ".ts", "csv": ".csv"}
 def sweep_text(sweep: Sweep, form: str) -> str:
     """The file of a sweep.
 
-    Parameters
-    ----------
-    sweep : Sweep
-        The sweep.
-    form : {"touchstone", "touchstone-2", "csv"}
-        Touchstone 1.1 or 2.0 with real and imaginary part in hertz (Touchstone File Format Specification 2.0,
-        IBIS Open Forum, 2009), or CSV: frequency, what is known of the reflection, reference resistance.
-
-    Raises
-    ------
-    BadInput
-        Touchstone holds complex numbers; a sweep without signed phase has none.
+    ``form``: touchstone 1.1 or 2.0 with real and imaginary part in hertz (Touchstone File Format Specification 2.0,
+    IBIS Open Forum, 2009), or CSV: frequency, what is known of the reflection, reference resistance.
+    Raises ``BadInput``: touchstone holds complex numbers; a sweep without signed phase has none.
     """
     if form not in FORMATS:
         raise BadInput(f"{form!r} is no format; choose one of {', '.join(FORMATS)}")

@@ -15,15 +15,7 @@ KINDS: dict[str, Kind] = {
 def kind_named(name: str) -> Kind:
     """The kind called ``name``.
 
-    Parameters
-    ----------
-    name : str
-        As on the command line.
-
-    Raises
-    ------
-    BadInput
-        There is no such kind.
+    Raises ``BadInput``: there is no such kind.
     """
     if name not in KINDS:
         raise BadInput(f"kind {name!r} is not known; choose one of {', '.join(KINDS)}")

@@ -47,14 +47,7 @@ def _middle_of_logarithm(values: FloatArray) -> float:
 def shares(priors: dict[str, float], trends: dict[str, Trend], seen: Seen) -> dict[str, float]:
     """Share of the draws that each group gets.
 
-    Parameters
-    ----------
-    priors : dict
-        Group to prior weight; those of weight 0 stay out. [-]
-    trends : dict
-        Group to trend.
-    seen : Seen
-        The dip.
+    ``priors``: group to prior weight; those of weight 0 stay out.
     """
     names = [name for name, prior in priors.items() if prior > 0]
     if len(names) == 1:

@@ -172,16 +172,8 @@ def known_beside(
 ) -> Known:
     """What a kind of antenna takes beside its length: as told, else as the facts have it.
 
-    Parameters
-    ----------
-    facts : mapping
-        Of the kit and the logbook.
-    radials : int, optional
-        How many raised ones.
-    radials_on_ground : bool
-        Many, lying on the ground.
-    **told
-        ``radial_length_m``, ``counterpoise_m``, ``coil_h``, ``transformer``; ``None`` where not told.
+    ``radials``: how many raised ones.
+    ``**told``: ``radial_length_m``, ``counterpoise_m``, ``coil_h``, ``transformer``; ``None`` where not told.
     """
     names = ("radial_length_m", "counterpoise_m", "coil_h", "transformer")
     return Known(

@@ -113,15 +113,8 @@ class Heat:
 def monopole_radiation_ohm(angle: ArrayLike) -> FloatArray:
     """Radiation resistance at the base of a thin monopole over a mirror; 10 times the angle squared where short.
 
-    Parameters
-    ----------
-    angle : float array
-        Height times 2 pi over the wavelength, above 0 and below pi. [rad]
-
-    Returns
-    -------
-    float array
-        Resistance; 36.6 at a quarter wave. [ohm]
+    ``angle``: height times 2 pi over the wavelength, above 0 and below pi.
+    Gives resistance; 36.6 at a quarter wave. [ohm].
     """
     from scipy.special import sici
 
@@ -133,19 +126,7 @@ def monopole_radiation_ohm(angle: ArrayLike) -> FloatArray:
 
 
 def weigh_whip(shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator) -> Heat:
-    """Coil and ground of a loaded whip, from its resistance against what its length can radiate.
-
-    Parameters
-    ----------
-    shown : ShownDip
-        Its dip.
-    length_m : float
-        The whip above its coil. [m]
-    known : Known
-        Radials and coil, as far as told.
-    dice : Generator
-        Random numbers.
-    """
+    """Coil and ground of a loaded whip, from its resistance against what its length can radiate."""
     n = shown.f_hz.size
     angle = np.minimum(2 * np.pi * shown.f_hz * length_m / SPEED_OF_LIGHT_M_S, 0.49 * np.pi)
     radiation = monopole_radiation_ohm(angle) * _spread(RADIATION_SPREAD, n, dice)
@@ -175,13 +156,7 @@ def weigh_whip(shown: ShownDip, length_m: float, known: Known, dice: np.random.G
 
 
 def weigh_end_fed(shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator) -> Heat:
-    """Choke, box and ground of an end-fed half wave, from its Q against that of such a wire.
-
-    Parameters
-    ----------
-    shown, length_m, known, dice
-        As for :func:`weigh_whip`; the length is not used.
-    """
+    """Choke, box and ground of an end-fed half wave, from its Q against that of such a wire."""
     n = shown.f_hz.size
     wire = WIRE_OHM * _spread(WIRE_SPREAD, n, dice)
     own_q = np.pi * wire / (2 * MIDDLE_OHM * _spread(MIDDLE_SPREAD, n, dice))
@@ -214,15 +189,7 @@ WEIGHERS = {"loaded-whip": weigh_whip, "end-fed": weigh_end_fed}
 def weigh(
     kind: str, shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator
 ) -> Heat | None:
-    """What the dip of an antenna tells of its losses; nothing for kinds and dips of which a sweep cannot tell.
-
-    Parameters
-    ----------
-    kind : str
-        Name of the kind.
-    shown, length_m, known, dice
-        As for :func:`weigh_whip`.
-    """
+    """What the dip of an antenna tells of its losses; nothing for kinds and dips of which a sweep cannot tell."""
     from sweepkit.antennas.catalogue import kind_named
 
     if kind not in WEIGHERS:

@@ -52,19 +52,8 @@ def body_of_kind(kind: str | None) -> Body:
 def trade_sd(quantity: str, body: Body, rung: Rung) -> float | None:
     """Spread of one setup on a rung, all rungs below it included.
 
-    Parameters
-    ----------
-    quantity : str
-        Name of docs/names.md.
-    body : {"wire", "whip", "end-fed"}
-        What the antenna is.
-    rung : Rung
-        What lies between; of two setups the square root of two as much.
-
-    Returns
-    -------
-    float or None
-        One standard deviation of the natural logarithm; ``None`` where the trade has no figure. [-]
+    ``rung``: what lies between; of two setups the square root of two as much.
+    Gives one standard deviation of the natural logarithm; ``None`` where the trade has no figure. [-].
     """
     return _table()[rung, body].get("r_ohm" if quantity in LIKE_R else quantity)
 

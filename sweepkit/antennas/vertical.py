@@ -64,13 +64,7 @@ def line_slope(wavelengths: FloatArray, wires: int, lower: FloatArray | float = 
 
 
 def possible_groups(known: Known) -> dict[str, float]:
-    """Prior weight of each modelled group, given what the operator knows.
-
-    Parameters
-    ----------
-    known : Known
-        What is known.
-    """
+    """Prior weight of each modelled group, given what the operator knows."""
     if known.radials_on_ground:
         return {"vertical-ground": 1.0}
     if known.radials is None and known.counterpoise_m is not None:
@@ -87,14 +81,7 @@ def possible_groups(known: Known) -> dict[str, float]:
 def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     """Slope and curvature for each draw of a dip.
 
-    Parameters
-    ----------
-    seen : Seen
-        The dip.
-    known : Known
-        Radials and counterpoise, as far as told.
-    dice : numpy Generator
-        Randomness.
+    ``known``: radials and counterpoise, as far as told.
     """
     n = seen.f_hz.size
     slope, curvature = np.empty(n), np.empty(n)

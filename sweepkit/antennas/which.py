@@ -23,34 +23,14 @@ class Choice:
 
 
 def expected_hz(kind: Kind, length_m: float) -> float:
-    """Where the dip of a length is expected.
-
-    Parameters
-    ----------
-    kind : Kind
-        Kind of antenna.
-    length_m : float
-        Length of a part, above 0. [m]
-    """
+    """Where the dip of a length is expected."""
     return kind.length_usual[0] * SPEED_OF_LIGHT_M_S / length_m
 
 
 def choose_dip(kind: Kind, length_m: float, dips_hz: list[float]) -> Choice:
     """The dip that kind and length predict.
 
-    Parameters
-    ----------
-    kind : Kind
-        Kind of antenna.
-    length_m : float
-        Length of a part that acts. [m]
-    dips_hz : list of float
-        Dips of the sweep, at least one. [Hz]
-
-    Raises
-    ------
-    BadInput
-        The length belongs to none of the dips: asks what else it may be.
+    Raises ``BadInput``: the length belongs to none of the dips: asks what else it may be.
     """
     middle, spread = kind.length_usual
     wavelengths = np.array(dips_hz) * length_m / SPEED_OF_LIGHT_M_S

@@ -21,26 +21,13 @@ def monopole_impedance_ohm(length_m: ArrayLike, radius_m: ArrayLike) -> FloatArr
 
     Half of the short dipole's X = -120 (ln(l/a) - 1) cot(kl), l being the half length: Balanis, Antenna
     Theory, 4th ed., Wiley 2016, section 4.3 and problems (from memory).
-
-    Parameters
-    ----------
-    length_m, radius_m : float array
-        Length, and radius of the wire. [m]
     """
     ratio = np.asarray(length_m, dtype=np.float64) / np.asarray(radius_m, dtype=np.float64)
     return np.asarray(IMPEDANCE_UNIT_OHM * (np.log(ratio) - 1))
 
 
 def base_coil_h(f_hz: ArrayLike, length_m: ArrayLike, radius_m: ArrayLike) -> FloatArray:
-    """Coil at the base that brings a short whip to resonance: 2 pi f L = Z0 cot(kh).
-
-    Parameters
-    ----------
-    f_hz : float array
-        Frequency. [Hz]
-    length_m, radius_m : float array
-        Whip, and its radius. [m]
-    """
+    """Coil at the base that brings a short whip to resonance: 2 pi f L = Z0 cot(kh)."""
     f = np.asarray(f_hz, dtype=np.float64)
     angle = 2 * np.pi * f * np.asarray(length_m, dtype=np.float64) / SPEED_OF_LIGHT_M_S
     return np.asarray(monopole_impedance_ohm(length_m, radius_m) / np.tan(angle) / (2 * np.pi * f))
@@ -50,26 +37,13 @@ def short_monopole_resistance_ohm(f_hz: ArrayLike, length_m: ArrayLike) -> Float
     """Radiation resistance of a short monopole with triangular current, 40 pi^2 (h/lambda)^2.
 
     Balanis, Antenna Theory, 4th ed., Wiley 2016, sections 4.3 and 4.7; good below an eighth of a wavelength.
-
-    Parameters
-    ----------
-    f_hz : float array
-        Frequency. [Hz]
-    length_m : float array
-        Height. [m]
     """
     share = np.asarray(f_hz, dtype=np.float64) * np.asarray(length_m, dtype=np.float64) / SPEED_OF_LIGHT_M_S
     return np.asarray(40 * np.pi**2 * share**2)
 
 
 def reactance_slope(angle: FloatArray) -> FloatArray:
-    """d(-cot x) / d ln x of an open line, x / sin(x)^2.
-
-    Parameters
-    ----------
-    angle : float array
-        Electrical length. [rad]
-    """
+    """d(-cot x) / d ln x of an open line, x / sin(x)^2."""
     return np.asarray(angle / np.sin(angle) ** 2)
 
 

@@ -13,12 +13,8 @@ from sweepkit.antennas.trend import trends
 def answer_from_trend(name: str, *, unmodelled: float) -> Answer:
     """An answer that follows a trend of modelled antennas and nothing else.
 
-    Parameters
-    ----------
-    name : str
-        Key of the table of trends.
-    unmodelled : float
-        Spread of the slope by what the models lack: insulation, current on the coax. [-]
+    ``name``: key of the table of trends.
+    ``unmodelled``: spread of the slope by what the models lack: insulation, current on the coax.
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:

@@ -18,12 +18,7 @@ if TYPE_CHECKING:
 def deliver(show: Callable[[], None], *files: tuple[Path | None, Callable[[Path], None]]) -> Exit:
     """Write every file that was asked for, then print.
 
-    Parameters
-    ----------
-    show : callable
-        Prints the answer.
-    files : tuples of path and callable
-        Where, and what writes it; ``None`` was not asked for.
+    ``files``: where, and what writes it; ``None`` was not asked for.
     """
     code = Exit.DONE
     for path, write in files:
@@ -46,20 +41,8 @@ def deliver_page(
 ) -> Exit:
     """One answer that is a page: the files and the report that were asked for, then JSON, card or text.
 
-    Parameters
-    ----------
-    output : Output
-        What was asked for.
-    page : callable
-        Makes the page; told whether pictures are wanted.
-    document : callable
-        Makes the JSON.
-    inputs : sequence of Path
-        Files that are read, and so never written over.
-    *files
-        Further files, as for :func:`deliver`.
-    card : callable, optional
-        Makes the card, where one was asked for.
+    ``page``: makes the page; told whether pictures are wanted.
+    ``inputs``: files that are read, and so never written over.
     """
 
     def show() -> None:

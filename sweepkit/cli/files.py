@@ -37,12 +37,8 @@ class Loaded:
 def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     """Read every file; errors are said on stderr and handed on.
 
-    Parameters
-    ----------
-    paths : list of Path
-        Files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
-    **hints
-        Hints of :func:`sweepkit.readers.read_sweep`.
+    ``paths``: files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
+    ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
     """
     from sweepkit.cli.stdin import read_named
 
@@ -88,24 +84,12 @@ def _say_left_out(left_out: dict[str, list[str]]) -> None:
 
 
 def is_one_file(paths: list[Path]) -> bool:
-    """Whether the answer is one object rather than an array.
-
-    Parameters
-    ----------
-    paths : list of Path
-        As named on the command line.
-    """
+    """Whether the answer is one object rather than an array."""
     return len(paths) == 1 and not os.path.isdir(paths[0])
 
 
 def error_json(loaded: Loaded) -> dict[str, Any]:
-    """What stands in the place of a file that could not be read.
-
-    Parameters
-    ----------
-    loaded : Loaded
-        A file with an error.
-    """
+    """What stands in the place of a file that could not be read."""
     error = loaded.error
     line, text = (error.line, error.text) if error else (None, "")
     return {"schema": ERROR_SCHEMA, "path": loaded.path, "line": line, "text": text}

@@ -14,28 +14,14 @@ if TYPE_CHECKING:
 
 
 def read_gear(path: Path | None) -> Kit:
-    """The kit of the file, or the stated defaults.
-
-    Parameters
-    ----------
-    path : Path or None
-        A kit.toml.
-    """
+    """The kit of the file, or the stated defaults."""
     from sweepkit.kit import Kit, read_kit
 
     return Kit() if path is None else read_kit(path)
 
 
 def resolve_lines(specs: list[str] | None, kit: Kit) -> tuple[LinePiece, ...] | None:
-    """The line of the options, in order from the radio; nothing where none was told.
-
-    Parameters
-    ----------
-    specs : list of str or None
-        Each ``--line`` as written.
-    kit : Kit
-        The operator's gear.
-    """
+    """The line of the options, in order from the radio; nothing where none was told."""
     if not specs:
         return None
     from sweepkit.kit.choosing import resolve_pieces
@@ -46,15 +32,7 @@ def resolve_lines(specs: list[str] | None, kit: Kit) -> tuple[LinePiece, ...] | 
 def measured_place(text: str | None) -> Place:
     """The plane of ``--measured-at``.
 
-    Parameters
-    ----------
-    text : str or None
-        As written.
-
-    Raises
-    ------
-    BadInput
-        Another word than radio or feedpoint.
+    Raises ``BadInput``: another word than radio or feedpoint.
     """
     if text is None:
         return "unknown"

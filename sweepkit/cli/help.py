@@ -66,10 +66,7 @@ EXAMPLES = {
 def write_options(command: Any, ctx: Any, formatter: Any) -> None:
     """Arguments and options in groups, then the examples.
 
-    Parameters
-    ----------
-    command, ctx, formatter
-        As the command library hands them to ``format_options``.
+    ``command``, ``ctx``, ``formatter``: as the command library hands them to ``format_options``.
     """
     rows: dict[str, list[tuple[str, str]]] = {name: [] for name in ORDER}
     for param in sorted(command.get_params(ctx), key=_rank):

@@ -24,12 +24,7 @@ PLACES = {
 def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
     """Review sweeps that are on disk, keep their figures and say what each is against the one before.
 
-    Parameters
-    ----------
-    opened : Logbook
-        Open for writing.
-    numbers : iterable of int
-        Sweeps of it; one that fails costs a note, nothing else.
+    ``numbers``: sweeps of it; one that fails costs a note, nothing else.
     """
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import find_sweep
@@ -49,15 +44,7 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
 
 
 def figures_of(opened: Logbook, sweep: LoggedSweep) -> Summary | BadInput:
-    """The figures of a sweep, or why there are none.
-
-    Parameters
-    ----------
-    opened : Logbook
-        Open.
-    sweep : LoggedSweep
-        One of its sweeps.
-    """
+    """The figures of a sweep, or why there are none."""
     from sweepkit.logbook import summary_of
 
     try:
@@ -72,13 +59,7 @@ def figures_json(figures: Summary | BadInput) -> dict[str, Any]:
 
 
 def figures_text(figures: Summary | BadInput) -> str:
-    """The dips of each plane with their figures and intervals.
-
-    Parameters
-    ----------
-    figures : Summary or BadInput
-        From :func:`figures_of`.
-    """
+    """The dips of each plane with their figures and intervals."""
     if isinstance(figures, BadInput):
         return f"no figures: {figures.text}"
     lines = []

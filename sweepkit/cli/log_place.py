@@ -41,15 +41,7 @@ ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator 
 def meant(log: Path | None) -> Path:
     """The logbook a command means: the one named, else the one here, else the nearest in a folder above.
 
-    Parameters
-    ----------
-    log : Path or None
-        From ``--log`` or the environment.
-
-    Returns
-    -------
-    Path
-        Absolute where it was found above; never above the home folder. The one here where there is none yet.
+    Gives absolute where it was found above; never above the home folder. The one here where there is none yet.
     """
     here = Path(DEFAULT_NAME)
     if log is not None or here.exists():
@@ -78,14 +70,7 @@ def _home() -> Path:
 def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False) -> Logbook:
     """Open the logbook a command means; one that is made, and what is damaged in it, is named on stderr.
 
-    Parameters
-    ----------
-    log : Path or None
-        From ``--log`` or the environment; ``None`` is the default name in the current folder.
-    create : bool
-        Make it where there is none.
-    is_quiet : bool
-        Leave it to the command to say what is damaged.
+    ``log``: from ``--log`` or the environment; ``None`` is the default name in the current folder.
     """
     from sweepkit.cli.exits import say_left_out
     from sweepkit.errors import UnreadableFile
@@ -108,23 +93,11 @@ def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False
 
 
 def as_input(log: Path | None) -> tuple[Path, ...]:
-    """The logbook as a file that is read and so never written over; none where there is none.
-
-    Parameters
-    ----------
-    log : Path or None
-        From ``--log`` or the environment.
-    """
+    """The logbook as a file that is read and so never written over; none where there is none."""
     path = meant(log)
     return (path,) if path.exists() else ()
 
 
 def say(text: str) -> None:
-    """A note on stderr, one line, harmless on any terminal.
-
-    Parameters
-    ----------
-    text : str
-        Never trusted.
-    """
+    """A note on stderr, one line, harmless on any terminal."""
     print(f"sweepkit: note: {visible(text)}", file=sys.stderr)

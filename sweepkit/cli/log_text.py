@@ -17,12 +17,7 @@ if TYPE_CHECKING:
 def fact_text(name: str, value: Any) -> str:
     """``line = RG-58 15 m``.
 
-    Parameters
-    ----------
-    name : str
-        Of ``fields.py``; another one is shown as it is.
-    value : JSON value or None
-        As kept in the logbook.
+    ``name``: of ``fields.py``; another one is shown as it is.
     """
     known = BY_NAME.get(name)
     return visible(f"{known.key if known else name} = {value_text(known, value) if known else value}")
@@ -36,13 +31,7 @@ def facts_text(facts: Mapping[str, Any]) -> str:
 
 
 def table_text(rows: Sequence[Sequence[str]]) -> str:
-    """Columns side by side, each as wide as its widest cell.
-
-    Parameters
-    ----------
-    rows : sequence of rows
-        The heading first.
-    """
+    """Columns side by side, each as wide as its widest cell."""
     safe = [row if "".join(row).isprintable() else [visible(cell) for cell in row] for row in rows]
     widths = [max(map(len, column)) for column in zip(*safe, strict=True)]
     line = "  ".join(f"{{:<{width}}}" for width in widths)

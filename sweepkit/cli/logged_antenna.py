@@ -20,16 +20,7 @@ def known_antenna(
 ) -> KnownAntenna:
     """What kit and logbook know of it; nothing where no name was given, and no logbook is loaded then.
 
-    Parameters
-    ----------
-    name : str or None
-        The operator's own name.
-    kit : Kit
-        The operator's gear.
-    log : Path or None
-        A logbook; ``None``: the one in the current folder, if there is one.
-    present : str, optional
-        Hash of the sweep in question.
+    ``log``: a logbook; ``None``: the one in the current folder, if there is one.
     """
     if name is None:
         from sweepkit.kit.known import KnownAntenna

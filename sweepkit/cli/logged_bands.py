@@ -33,10 +33,7 @@ def settings_of(told: Told) -> list[UsedSetting]:
 def band_change_card(told: Told, gear: Kit, facts: Facts, sweep: Sweep | None) -> BandsPlan:
     """The card, or that there is too little on record.
 
-    Raises
-    ------
-    BadInput
-        No place is named, or a setting that cannot be.
+    Raises ``BadInput``: no place is named, or a setting that cannot be.
     """
     from sweepkit.antennas.rungs import body_of_kind, trade_sd
     from sweepkit.errors import BadInput

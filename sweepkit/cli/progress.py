@@ -44,13 +44,7 @@ class Progress:
         _current.remove(self)
 
     def step(self, name: str) -> None:
-        """One more is begun.
-
-        Parameters
-        ----------
-        name : str
-            What it is; text of a user.
-        """
+        """One more is begun."""
         self.done += 1
         if not self.is_shown or time.monotonic() < self._next_s:
             return

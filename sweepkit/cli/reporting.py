@@ -35,19 +35,8 @@ MOST_PAGES = 12  # sweeps in one report; more is a table's work
 def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
     """Refuse a report that cannot be written, before the work is done.
 
-    Parameters
-    ----------
-    path : Path
-        Target; its ending is html or md.
-    inputs : sequence of Path
-        Files that are read.
-    force : bool
-        Replace an existing file.
-
-    Raises
-    ------
-    BadInput
-        Another ending, or a target that may not be written.
+    ``path``: target; its ending is html or md.
+    Raises ``BadInput``: another ending, or a target that may not be written.
     """
     if path.suffix.lower() not in KINDS:
         raise BadInput(f"a report ends in {' or '.join(KINDS)}; name it so", path=str(path))
@@ -57,17 +46,7 @@ def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
 def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: bool) -> None:
     """Refuse a picture that cannot be drawn or written, before the work is done.
 
-    Parameters
-    ----------
-    path, inputs, force
-        As for :func:`check_report`; the ending is png, svg or pdf.
-    one_answer : bool
-        Whether all files together give one answer.
-
-    Raises
-    ------
-    BadInput
-        Several answers, another ending, or a target that may not be written.
+    Raises ``BadInput``: several answers, another ending, or a target that may not be written.
     """
     from sweepkit.plots.saving import check_plot_path
 
@@ -79,12 +58,7 @@ def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: b
 def plot_reviews(reviews: Sequence[Review], path: Path, inputs: Sequence[Path], *, force: bool) -> None:
     """The picture of ``sweepkit review``.
 
-    Parameters
-    ----------
-    reviews : sequence of Review
-        One answer; none draws nothing.
-    path, inputs, force
-        As for :func:`check_plot`.
+    ``reviews``: one answer; none draws nothing.
     """
     from sweepkit.plots.saving import save_figure
 
@@ -95,17 +69,7 @@ def plot_reviews(reviews: Sequence[Review], path: Path, inputs: Sequence[Path], 
 def plot_first(
     measured: LineMeasurement, sweeps: Sequence[Sweep], path: Path, inputs: Sequence[Path], *, force: bool
 ) -> None:
-    """The picture of ``sweepkit feedline``: the reflections along the line in its first sweep.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    sweeps : sequence of Sweep
-        Its sweeps.
-    path, inputs, force
-        As for :func:`check_plot`.
-    """
+    """The picture of ``sweepkit feedline``: the reflections along the line in its first sweep."""
     from sweepkit.plots.along_line import plot_line
     from sweepkit.plots.saving import save_figure
 
@@ -128,15 +92,7 @@ def _drawn(review: Review) -> Figure:
 
 
 def made_now(*, kit: Path | None, draws: int, seed: int) -> Made:
-    """How this run came about.
-
-    Parameters
-    ----------
-    kit : Path or None
-        The kit file.
-    draws, seed : int
-        Of the intervals.
-    """
+    """How this run came about."""
     from sweepkit.report.provenance import Made
 
     return Made(
@@ -154,12 +110,7 @@ def write_report(
 ) -> None:
     """Write pages in the format that the ending asks for.
 
-    Parameters
-    ----------
-    path, inputs, force
-        As for :func:`check_report`.
-    pages : callable
-        Makes the pages; told whether pictures are wanted.
+    ``pages``: makes the pages; told whether pictures are wanted.
     """
     if path.suffix.lower() == ".md":
         from sweepkit.report.page_markdown import page_markdown
@@ -173,15 +124,7 @@ def write_report(
 
 
 def text_of_page(page: Page, *, explain: bool) -> str:
-    """A page as text, as wide as the terminal.
-
-    Parameters
-    ----------
-    page : Page
-        An answer.
-    explain : bool
-        With all that is *more*.
-    """
+    """A page as text, as wide as the terminal."""
     import shutil
 
     from sweepkit.report.page_text import page_text
@@ -200,19 +143,9 @@ def report_reviews(
 ) -> None:
     """The report of ``sweepkit review``: a page for each answer.
 
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Answers; none writes nothing.
-    path, inputs, force
-        As for :func:`check_report`.
-    page : callable
-        Makes the page of a review; told whether pictures are wanted and its number.
-
-    Raises
-    ------
-    BadInput
-        More than 12.
+    ``reviews``: answers; none writes nothing.
+    ``page``: makes the page of a review; told whether pictures are wanted and its number.
+    Raises ``BadInput``: more than 12.
     """
     if len(reviews) > MOST_PAGES:
         raise BadInput(
@@ -231,15 +164,7 @@ def report_reviews(
 
 
 def made_of_each(reviews: Sequence[Review], make: Callable[[Review, int], T]) -> list[T]:
-    """What is made of each answer and its number; of several, one that fails here is left out by name.
-
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Answers.
-    make : callable
-        Given an answer and its number, from 1.
-    """
+    """What is made of each answer and its number; of several, one that fails here is left out by name."""
     from sweepkit.cli.exits import end_with
     from sweepkit.cli.files import failed
 

@@ -17,12 +17,7 @@ STDIN = "-"
 def read_named(path: Path, **hints: Any) -> Sweep:
     """The sweep of a file, or of stdin where ``-`` is named.
 
-    Parameters
-    ----------
-    path : Path
-        As named on the command line.
-    **hints
-        Hints of :func:`sweepkit.readers.read_sweep`.
+    ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
     """
     from sweepkit.readers import read_sweep
 

@@ -35,23 +35,7 @@ def stream_answers(
 ) -> tuple[int, int, bool]:
     """Print answers one by one in the order given.
 
-    Parameters
-    ----------
-    answers : iterator of (Loaded, Review or None)
-        Made as they are asked for.
-    shown : {"text", "card", "json", "nothing"}
-        What is printed of each.
-    as_text : callable
-        The text or the card of a review, and whether it is the last one.
-    table : Tables or None
-        Takes the row of each.
-    is_usable : callable
-        Whether a review has what ``--strict`` asks for.
-
-    Returns
-    -------
-    (int, int, bool)
-        Files answered, files that could not be, and whether all answers are usable.
+    Gives files answered, files that could not be, and whether all answers are usable.
     """
     counted = _Counted()
     printer = _Printer(shown)

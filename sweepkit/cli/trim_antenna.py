@@ -14,19 +14,7 @@ Facts = Mapping[str, Any]
 def told_length_m(text: str | None, facts: Facts, *, needed: bool) -> float:
     """Length of the option, else the one that is known.
 
-    Parameters
-    ----------
-    text : str or None
-        ``--length`` as written.
-    facts : mapping
-        Of the kit and the logbook, by the names of the logbook.
-    needed : bool
-        Whether the kind is trimmed at all.
-
-    Raises
-    ------
-    BadInput
-        There is none, or it is no length.
+    Raises ``BadInput``: there is none, or it is no length.
     """
     from sweepkit.errors import BadInput
     from sweepkit.trim.request import parse_positive_m
@@ -52,17 +40,7 @@ def told_known(
 ) -> Known:
     """What else is known of it.
 
-    Parameters
-    ----------
-    facts : mapping
-        Of the kit and the logbook, by the names of the logbook.
-    radials, radial_length, radials_on_ground, counterpoise, coil, transformer
-        The options as written.
-
-    Raises
-    ------
-    BadInput
-        A length or an inductance that is none.
+    Raises ``BadInput``: a length or an inductance that is none.
     """
     from sweepkit.antennas.kind import known_beside
     from sweepkit.quantities import parse_inductance_h

@@ -60,10 +60,7 @@ def places_of_kit(told: Told, gear: Kit) -> int:
 def refuse_for_several(*, start: bool, must_work: str | None) -> None:
     """What goes with one place only.
 
-    Raises
-    ------
-    BadInput
-        One of these was asked for.
+    Raises ``BadInput``: one of these was asked for.
     """
     from sweepkit.errors import BadInput
 
@@ -111,10 +108,7 @@ def _is_today(told: Told, facts: Mapping[str, Any]) -> bool:
 def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
     """The places of the options.
 
-    Raises
-    ------
-    BadInput
-        None, one twice, or a weight for one that is not named.
+    Raises ``BadInput``: none, one twice, or a weight for one that is not named.
     """
     from sweepkit.errors import BadInput
     from sweepkit.several_bands.places import places_of
@@ -136,10 +130,7 @@ def places_told(told: Told, gear: Kit) -> tuple[Place, ...]:
 def aim_of(text: str | None) -> Aim:
     """``--aim`` as written.
 
-    Raises
-    ------
-    BadInput
-        Another word than mean or worst.
+    Raises ``BadInput``: another word than mean or worst.
     """
     from sweepkit.errors import BadInput
 
@@ -165,10 +156,7 @@ def choke_m_of(text: str | None, facts: Mapping[str, Any]) -> float | None:
 def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
     """The length of the one wire.
 
-    Raises
-    ------
-    BadInput
-        None, two, or one for a place.
+    Raises ``BadInput``: none, two, or one for a place.
     """
     from sweepkit.cli.trim_antenna import told_length_m
     from sweepkit.errors import BadInput
@@ -286,10 +274,8 @@ def _plan_whip(
 def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) -> WhipWish:
     """The whip as told.
 
-    Raises
-    ------
-    BadInput
-        A tap above the turns or between the steps, a whip outside its range, or what cannot be read.
+    Raises ``BadInput``: a tap above the turns or between the steps, a whip outside its range, or what cannot be
+    read.
     """
     from sweepkit.cli.trim_antenna import told_known
     from sweepkit.several_bands.told import parse_logged_tap, parse_range_m

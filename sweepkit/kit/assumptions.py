@@ -14,17 +14,8 @@ from sweepkit.kit.tuner import Tuner
 def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]:
     """What the verdict rests on without having been told, one phrase for each.
 
-    Parameters
-    ----------
-    kit : Kit
-        The operator's gear.
-    told : collection of str
-        Keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
-
-    Returns
-    -------
-    tuple of str
-        Phrases that go on after "assumed"; empty where everything was told.
+    ``told``: keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
+    Gives phrases that go on after "assumed"; empty where everything was told.
     """
     return tuple(_assumed(kit, told).values())
 
@@ -52,13 +43,7 @@ def _assumed(kit: Kit, told: Collection[str]) -> dict[str, str]:
 
 
 def assumed_in_short(kit: Kit, *, told: Collection[str] = ()) -> str:
-    """``Defaults: region, radio, tuner, analyzer (--kit).``; empty where everything was told.
-
-    Parameters
-    ----------
-    kit, told
-        As for :func:`list_assumptions`.
-    """
+    """``Defaults: region, radio, tuner, analyzer (--kit).``; empty where everything was told."""
     parts = dict.fromkeys(key.split(".")[0] for key in _assumed(kit, told))
     return f"Defaults: {', '.join(parts)} (--kit)." if parts else ""
 
@@ -72,13 +57,7 @@ def _value(kit: Kit, key: str) -> Any:
 
 
 def describe_fold_back(radio: Radio) -> str:
-    """What the radio still gives: ``full power up to SWR 1.5, 75 % at 2, 40 % at 3``.
-
-    Parameters
-    ----------
-    radio : Radio
-        The transmitter.
-    """
+    """What the radio still gives: ``full power up to SWR 1.5, 75 % at 2, 40 % at 3``."""
     (first_swr, first_share), *others = radio.power_at_swr
     full = first_share == 1
     first = f"full power up to SWR {first_swr:g}" if full else f"{100 * first_share:g} % at SWR {first_swr:g}"
@@ -86,13 +65,7 @@ def describe_fold_back(radio: Radio) -> str:
 
 
 def describe_tuner(tuner: Tuner | None) -> str:
-    """What the tuner matches: ``a tuner that matches up to SWR 3``.
-
-    Parameters
-    ----------
-    tuner : Tuner or None
-        The tuner at the radio.
-    """
+    """What the tuner matches: ``a tuner that matches up to SWR 3``."""
     if tuner is None:
         return "no tuner"
     if tuner.r_ohm is not None and tuner.x_ohm is not None:

@@ -15,36 +15,15 @@ NO_LINE = "none"  # --line none says that the radio is at the antenna
 def resolve_line(spec: str, kit: Kit) -> tuple[LinePiece, ...]:
     """The line that one ``--line`` names.
 
-    Parameters
-    ----------
-    spec : str
-        Name of a line in the kit, a catalogued type and a length such as ``RG-58 15 m``, or ``none``.
-    kit : Kit
-        The operator's gear.
-
-    Returns
-    -------
-    tuple of LinePiece
-        One piece; empty for ``none``.
-
-    Raises
-    ------
-    BadInput
-        Neither a name in the kit nor a type and a length.
+    ``spec``: name of a line in the kit, a catalogued type and a length such as ``RG-58 15 m``, or ``none``.
+    Gives one piece; empty for ``none``.
+    Raises ``BadInput``: neither a name in the kit nor a type and a length.
     """
     return resolve_pieces((spec,), kit.lines)
 
 
 def as_pieces(lines: Iterable[LinePiece | str], kit: Kit) -> list[LinePiece]:
-    """Pieces in order from the radio, with names and types looked up.
-
-    Parameters
-    ----------
-    lines : iterable of LinePiece or str
-        Pieces, or what ``--line`` takes.
-    kit : Kit
-        The operator's gear.
-    """
+    """Pieces in order from the radio, with names and types looked up."""
     return [
         piece
         for line in lines
@@ -55,17 +34,8 @@ def as_pieces(lines: Iterable[LinePiece | str], kit: Kit) -> list[LinePiece]:
 def resolve_pieces(specs: Iterable[str], lines: Mapping[str, LinePiece]) -> tuple[LinePiece, ...]:
     """The pieces that several ``--line`` name, in order from the radio.
 
-    Parameters
-    ----------
-    specs : iterable of str
-        As :func:`resolve_line` takes them.
-    lines : mapping of str to LinePiece
-        The operator's lines by name.
-
-    Raises
-    ------
-    BadInput
-        One of them is neither a name in the kit nor a type and a length; or ``none`` beside a line.
+    Raises ``BadInput``: one of them is neither a name in the kit nor a type and a length; or ``none`` beside a
+    line.
     """
     written = [spec.strip() for spec in specs]
     if NO_LINE in written and len(set(written)) > 1:
@@ -97,17 +67,7 @@ def _piece(spec: str, lines: Mapping[str, LinePiece]) -> LinePiece:
 def resolve_antenna(name: str, kit: Kit) -> AntennaNote:
     """The antenna of that name in the kit.
 
-    Parameters
-    ----------
-    name : str
-        The operator's own name for it.
-    kit : Kit
-        The operator's gear.
-
-    Raises
-    ------
-    BadInput
-        No antenna of that name; the text lists those that are there.
+    Raises ``BadInput``: no antenna of that name; the text lists those that are there.
     """
     if name in kit.antennas:
         return kit.antennas[name]

@@ -27,17 +27,8 @@ LINE_KEYS = (
 def line_from_table(name: str, table: Table) -> LinePiece:
     """The piece of line that a table describes.
 
-    Parameters
-    ----------
-    name : str
-        The operator's name for it.
-    table : Table
-        Its keys.
-
-    Raises
-    ------
-    BadInput
-        Unknown key or type, constants missing, or a value that no line has; with the line in the file.
+    Raises ``BadInput``: unknown key or type, constants missing, or a value that no line has; with the line in the
+    file.
     """
     table.refuse_unknown(LINE_KEYS)
     if name == NO_LINE:

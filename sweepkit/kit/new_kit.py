@@ -102,15 +102,7 @@ def _antenna(name: str, kind: str, length: str) -> list[str]:
 
 
 def named(texts: Sequence[str], option: str, example: str) -> dict[str, str]:
-    """``name=text`` of each, the names apart.
-
-    Parameters
-    ----------
-    texts : sequence of str
-        As written.
-    option, example : str
-        For the message.
-    """
+    """``name=text`` of each, the names apart."""
     told: dict[str, str] = {}
     for text in texts:
         name, mark, rest = text.partition("=")

@@ -69,20 +69,8 @@ Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote, Box)
 def read_kit(path: str | Path) -> Kit:
     """Read the operator's gear.
 
-    Parameters
-    ----------
-    path : str or Path
-        A kit.toml.
-
-    Returns
-    -------
-    Kit
-        What is left out has the stated default; ``given`` names what was told.
-
-    Raises
-    ------
-    BadInput
-        No such file, not TOML, an unknown key or a value that cannot be; with file and line.
+    Gives what is left out has the stated default; ``given`` names what was told.
+    Raises ``BadInput``: no such file, not TOML, an unknown key or a value that cannot be; with file and line.
     """
     name = str(path)
     try:

@@ -34,15 +34,8 @@ class KeyLines:
 def find_key_lines(text: str) -> KeyLines:
     """Where each table header and key of a TOML text stands.
 
-    Parameters
-    ----------
-    text : str
-        Text that the standard parser accepts.
-
-    Returns
-    -------
-    KeyLines
-        Keys inside an inline table are found at the line of that table.
+    ``text``: text that the standard parser accepts.
+    Gives keys inside an inline table are found at the line of that table.
     """
     by_key: dict[Key, int] = {}
     table: Key = ()

@@ -34,12 +34,7 @@ class Folders:
 def told_to_review(facts: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
     """What a review is told: what was asked for first, then line and place beside the file.
 
-    Parameters
-    ----------
-    facts : mapping
-        Beside the file.
-    known : mapping
-        Arguments of :func:`sweepkit.reviews.review`.
+    ``known``: arguments of :func:`sweepkit.reviews.review`.
     """
     told = dict(known)
     if told.get("lines") is None and "line" in facts:

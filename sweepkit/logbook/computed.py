@@ -42,15 +42,7 @@ def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
 
 
 def keys_of(connection: LogConnection, numbers: list[int]) -> dict[int, str]:
-    """What the figures of sweeps depend on besides the version, as text, inside a transaction.
-
-    Parameters
-    ----------
-    connection : LogConnection
-        Of the logbook.
-    numbers : list of int
-        The sweeps.
-    """
+    """What the figures of sweeps depend on besides the version, as text, inside a transaction."""
     marks = ", ".join("?" * len(numbers))
     rows = connection.execute(
         f"SELECT sweep.id, {DEPENDS_ON} FROM sweep JOIN setup ON setup.id = sweep.setup_id"
@@ -63,18 +55,9 @@ def keys_of(connection: LogConnection, numbers: list[int]) -> dict[int, str]:
 def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> None:
     """Keep what this version of sweepkit computed, in place of what was kept of the same kind.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    figures : mapping
-        By number of the sweep: strict JSON by key. The first word of a key is the kind of figures, the rest
-        says what they depend on; the figures of a sweep under another key of that kind go.
-
-    Raises
-    ------
-    BadInput, UnreadableFile
-        The file cannot be written, and why; nothing was kept.
+    ``figures``: by number of the sweep: strict JSON by key. The first word of a key is the kind of figures, the
+    rest says what they depend on; the figures of a sweep under another key of that kind go.
+    Raises ``BadInput, UnreadableFile``: the file cannot be written, and why; nothing was kept.
     """
     rows = [
         (number, key, __version__, utc_now(), packed_json(answer))
@@ -102,17 +85,7 @@ def insert_figures(connection: LogConnection, rows: Iterable[tuple[int, str, str
 def kept_figures(connection: LogConnection, keys: Mapping[int, str]) -> dict[int, Answer]:
     """What this version of sweepkit computed earlier, inside a transaction.
 
-    Parameters
-    ----------
-    connection : LogConnection
-        Of the logbook.
-    keys : mapping of int to str
-        Which figures, by number of the sweep.
-
-    Returns
-    -------
-    dict
-        Their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
+    Gives their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
     """
     found = {}
     for number, key in keys.items():

@@ -105,17 +105,7 @@ def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
 def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
     """Facts that the kit tells of an antenna, of setups and sweeps together.
 
-    Parameters
-    ----------
-    gear : Kit
-        The operator's gear.
-    antenna : str or None
-        The operator's own name; one that the kit does not have gives nothing.
-
-    Returns
-    -------
-    dict
-        By name of ``fields.py``.
+    ``antenna``: the operator's own name; one that the kit does not have gives nothing.
     """
     note = gear.antennas.get(antenna) if antenna else None
     if note is None:

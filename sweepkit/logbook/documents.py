@@ -43,21 +43,9 @@ def json_document(
 ) -> Iterator[str]:
     """The whole logbook as strict JSON, one record a line.
 
-    Parameters
-    ----------
-    connection : LogConnection
-        Inside a transaction.
-    setups, sweeps : sequence
-        All of them that are whole.
-    damaged : sequence of dict
-        Records that are not, as they read, and raw files without a record.
-    left_out : mapping
-        What is left out, and why; looked at last.
-
-    Returns
-    -------
-    iterator of str
-        Pieces of text; the same logbook gives the same text.
+    ``damaged``: records that are not, as they read, and raw files without a record.
+    ``left_out``: what is left out, and why; looked at last.
+    Gives pieces of text; the same logbook gives the same text.
     """
     uids = {setup.id: setup.uid for setup in setups} | {str(sweep.id): sweep.uid for sweep in sweeps}
     history = [_edit_record(edit, uids) for edit in _told_edits(connection, uids)]
@@ -77,13 +65,7 @@ def json_document(
 
 
 def setup_rows(setups: Iterable[Setup]) -> Iterator[list[Any]]:
-    """A heading and a row for each setup.
-
-    Parameters
-    ----------
-    setups : iterable of Setup
-        In order.
-    """
+    """A heading and a row for each setup."""
     names = _names("setup")
     yield ["setup", *names, "taken_over"]
     for setup in setups:
@@ -91,13 +73,7 @@ def setup_rows(setups: Iterable[Setup]) -> Iterator[list[Any]]:
 
 
 def sweep_rows(sweeps: Iterable[LoggedSweep]) -> Iterator[list[Any]]:
-    """A heading and a row for each sweep, with what is known of its setup.
-
-    Parameters
-    ----------
-    sweeps : iterable of LoggedSweep
-        In order.
-    """
+    """A heading and a row for each sweep, with what is known of its setup."""
     own, shared = _names("sweep"), _names("setup")
     yield ["sweep", "setup", "file", "sha256", *own, *shared, "added", "taken_over"]
     for sweep in sweeps:

@@ -137,15 +137,8 @@ BY_NAME = {field.name: field for field in FIELDS}
 def field_of(key: str) -> Field:
     """The field a person means.
 
-    Parameters
-    ----------
-    key : str
-        Word as written after ``--set`` or in ``setup.toml``.
-
-    Raises
-    ------
-    BadInput
-        No such field.
+    ``key``: word as written after ``--set`` or in ``setup.toml``.
+    Raises ``BadInput``: no such field.
     """
     field = BY_KEY.get(key.strip().replace("-", "_"))
     if field is None:

@@ -11,23 +11,14 @@ LONGEST_EXPORTED = 80  # leaves room for the number and for old cards; common pr
 def kept_name(name: str) -> str:
     """The last part of a path as valid text.
 
-    Parameters
-    ----------
-    name : str
-        As the user or the file system gave it.
+    ``name``: as the user or the file system gave it.
     """
     valid = name.encode("utf-8", "replace").decode("utf-8").replace("\0", "")
     return re.split(r"[/\\]", valid)[-1][:LONGEST_KEPT] or "unnamed"
 
 
 def harmless_name(name: str) -> str:
-    """A file name for any file system, that cannot leave its folder or hide.
-
-    Parameters
-    ----------
-    name : str
-        Never trusted.
-    """
+    """A file name for any file system, that cannot leave its folder or hide."""
     plain = re.sub(r"[^A-Za-z0-9._-]", "_", kept_name(name)).lstrip(".-").rstrip(".")
     stem, dot, ending = plain.rpartition(".")
     if not stem:

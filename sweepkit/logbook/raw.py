@@ -13,28 +13,14 @@ LARGEST_RAW_BYTES = 64 << 20  # a hundred times the longest sweep seen; common p
 
 
 def sha256_of(data: bytes) -> str:
-    """Hash of a file's bytes, hexadecimal.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file.
-    """
+    """Hash of a file's bytes, hexadecimal."""
     return hashlib.sha256(data).hexdigest()
 
 
 def read_file(path: Path) -> bytes:
     """A file's bytes, if it is a plain file of a size a sweep can have.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Raises
-    ------
-    BadInput
-        Missing, no plain file, empty or too large.
+    Raises ``BadInput``: missing, no plain file, empty or too large.
     """
     try:
         if not path.is_file():
@@ -76,17 +62,7 @@ def put_raw(connection: LogConnection, data: bytes) -> str:
 def get_raw(connection: LogConnection, sha256: str) -> bytes:
     """A kept file's bytes, proven to be the ones that were put in.
 
-    Parameters
-    ----------
-    connection : LogConnection
-        Of the logbook.
-    sha256 : str
-        Hash of the file.
-
-    Raises
-    ------
-    UnreadableFile
-        Missing, or not what its hash says.
+    Raises ``UnreadableFile``: missing, or not what its hash says.
     """
     row = connection.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
     if row is None:
@@ -104,17 +80,9 @@ def get_raw(connection: LogConnection, sha256: str) -> bytes:
 def unpack(size: object, packed: object) -> bytes | None:
     """Decompress without ever taking more memory than a raw file may need.
 
-    Parameters
-    ----------
-    size : object
-        Size the file should have; never trusted. [bytes]
-    packed : object
-        Compressed bytes; never trusted.
-
-    Returns
-    -------
-    bytes or None
-        ``None`` where this cannot be a raw file.
+    ``size``: size the file should have; never trusted.
+    ``packed``: compressed bytes; never trusted.
+    Gives ``None`` where this cannot be a raw file.
     """
     if not isinstance(size, int) or not 0 < size <= LARGEST_RAW_BYTES or not isinstance(packed, bytes):
         return None

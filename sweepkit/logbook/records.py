@@ -95,13 +95,7 @@ class LoggedSweep:
 
 
 def moment_of(text: str) -> datetime:
-    """A kept time as a moment; a bare date counts from its start in UTC.
-
-    Parameters
-    ----------
-    text : str
-        ISO 8601.
-    """
+    """A kept time as a moment; a bare date counts from its start in UTC."""
     try:
         moment = datetime.fromisoformat(text)
         return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)

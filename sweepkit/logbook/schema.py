@@ -74,12 +74,8 @@ class DamagedLogbook(UnreadableFile):
 def find_version(connection: sqlite3.Connection) -> int:
     """Schema of an open file: 0 for an empty file, else 1 or more; nothing is written.
 
-    Raises
-    ------
-    DamagedLogbook
-        Everything but one bit of what tells a logbook is right.
-    UnreadableFile
-        Another program's file, or a newer sweepkit's.
+    Raises ``DamagedLogbook``: everything but one bit of what tells a logbook is right.
+    Raises ``UnreadableFile``: another program's file, or a newer sweepkit's.
     """
     with _one_moment(connection):  # another process may be making it
         application: int = connection.execute("PRAGMA application_id").fetchone()[0]
@@ -119,13 +115,7 @@ def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
 
 
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
-    """Make or migrate the tables in one transaction; does nothing when they are current.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        Open for writing, outside a transaction.
-    """
+    """Make or migrate the tables in one transaction; does nothing when they are current."""
     connection.execute("BEGIN EXCLUSIVE")
     try:
         for statements in MIGRATIONS[find_version(connection) :]:
@@ -151,12 +141,8 @@ def history_unlocked(connection: sqlite3.Connection) -> Iterator[None]:
 def refuse_foreign_tables(connection: sqlite3.Connection) -> None:
     """Refuse a file whose tables or triggers are not the ones sweepkit made: it could do anything on a write.
 
-    Raises
-    ------
-    DamagedLogbook
-        They are what a flipped bit makes of ours.
-    UnreadableFile
-        A table is missing or changed, or there is a trigger or view more.
+    Raises ``DamagedLogbook``: they are what a flipped bit makes of ours.
+    Raises ``UnreadableFile``: a table is missing or changed, or there is a trigger or view more.
     """
     changed = _changed(connection)
     if not changed:

@@ -51,15 +51,7 @@ def parse_facts(settings: Sequence[str]) -> Facts:
 
 
 def with_time(facts: Mapping[str, Any], path: Path) -> Facts:
-    """``now`` and ``file`` as times with zone.
-
-    Parameters
-    ----------
-    facts : mapping
-        By name of ``fields.py``.
-    path : Path
-        The file that was swept.
-    """
+    """``now`` and ``file`` as times with zone."""
     word = facts.get("when")
     if word not in RELATIVE_TIMES:
         return dict(facts)

@@ -102,10 +102,7 @@ class Logbook:
     def writing(self) -> Iterator[LogConnection]:
         """One transaction that is on disk, whole, when the block has ended; after an error nothing of it is.
 
-        Raises
-        ------
-        BadInput, UnreadableFile
-            The file cannot be written, and why.
+        Raises ``BadInput, UnreadableFile``: the file cannot be written, and why.
         """
         with plain_errors(self.path):
             if self._connection is None or not self._may_be_written():
@@ -122,10 +119,7 @@ class Logbook:
     def reading(self) -> Iterator[LogConnection]:
         """One consistent view of the file, whatever others write meanwhile.
 
-        Raises
-        ------
-        BadInput, UnreadableFile
-            The file cannot be read, and why.
+        Raises ``BadInput, UnreadableFile``: the file cannot be read, and why.
         """
         with plain_errors(self.path), _transaction(self._source(), "BEGIN") as connection:
             connection.is_last_resort = True
@@ -134,10 +128,7 @@ class Logbook:
     def read(self, work: Callable[[LogConnection], T]) -> T:
         """What a function makes of one consistent view; where that proves damaged, of all that is whole.
 
-        Raises
-        ------
-        BadInput, UnreadableFile
-            The file cannot be read, and why.
+        Raises ``BadInput, UnreadableFile``: the file cannot be read, and why.
         """
         with plain_errors(self.path):
             try:
@@ -321,13 +312,7 @@ _MAGIC = (
 
 @contextmanager
 def plain_errors(path: Path) -> Iterator[None]:
-    """Turn what SQLite reports into words a person can act on, with the file's name in front.
-
-    Parameters
-    ----------
-    path : Path
-        The logbook.
-    """
+    """Turn what SQLite reports into words a person can act on, with the file's name in front."""
     try:
         yield
     except sqlite3.Error as error:

@@ -32,22 +32,8 @@ Parse = Callable[[Field, Any], Any]
 def parse_value(field: Field, written: Any) -> Any:
     """A fact as kept in the file, from what a person wrote.
 
-    Parameters
-    ----------
-    field : Field
-        Which fact.
-    written : object
-        Text from ``--set``, or a TOML value.
-
-    Returns
-    -------
-    JSON value or None
-        ``None`` for an empty text or the word ``unknown``.
-
-    Raises
-    ------
-    BadInput
-        Not such a value; the text says how to write it.
+    Gives ``None`` for an empty text or the word ``unknown``.
+    Raises ``BadInput``: not such a value; the text says how to write it.
     """
     if isinstance(written, str) and written.strip().lower() in ("", "unknown"):
         return None
@@ -64,12 +50,7 @@ def parse_value(field: Field, written: Any) -> Any:
 def complaint_about(field: Field, value: Any) -> str | None:
     """Why a kept value cannot be true, or None.
 
-    Parameters
-    ----------
-    field : Field
-        Which fact.
-    value : object
-        As kept in the file; never trusted.
+    ``value``: as kept in the file; never trusted.
     """
     if field.kind in ("texts", "words"):
         if not isinstance(value, list) or not 0 < len(value) <= MOST_PIECES:
@@ -105,15 +86,7 @@ def hints_complaint(hints: Mapping[str, Any]) -> str | None:
 
 
 def value_text(field: Field, value: Any) -> str:
-    """A kept value for people.
-
-    Parameters
-    ----------
-    field : Field
-        Which fact.
-    value : JSON value or None
-        As kept in the file.
-    """
+    """A kept value for people."""
     if value is None:
         return "unknown"
     if field.kind in ("texts", "words"):

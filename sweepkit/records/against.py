@@ -18,17 +18,7 @@ from sweepkit.reviews.summary import DipSummary, Summary
 def say_against(log: Logbook, sweep: LoggedSweep) -> str:
     """``sweep 31, setup 9: dip 7.082 MHz, 74 kHz below sweep 30: more than joining anew explains``.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    sweep : LoggedSweep
-        One of its sweeps, with figures.
-
-    Raises
-    ------
-    BadInput
-        It has no figures, and why.
+    Raises ``BadInput``: it has no figures, and why.
     """
     summary = summary_of(log, sweep)
     head = f"sweep {sweep.id}, setup {sweep.setup.number}"

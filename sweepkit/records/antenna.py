@@ -17,21 +17,9 @@ def known_antenna(
 ) -> KnownAntenna:
     """What kit and logbook know of a named antenna.
 
-    Parameters
-    ----------
-    log : Logbook or None
-        Open; ``None``: the kit alone is asked.
-    name : str
-        The operator's own name.
-    kit : Kit, optional
-        The operator's gear.
-    present : str, optional
-        Hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
-
-    Raises
-    ------
-    BadInput
-        Neither kit nor logbook knows the name.
+    ``log``: open; ``None``: the kit alone is asked.
+    ``present``: hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
+    Raises ``BadInput``: neither kit nor logbook knows the name.
     """
     kit = Kit() if kit is None else kit
     told = kit_defaults(kit, name)

@@ -35,19 +35,6 @@ def find_baseline(
     """The baseline; none where the logbook has no earlier sweep, or a damaged one.
 
     Where the sweep is not in the logbook itself, nobody told its site: another one is allowed for.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    known : KnownAntenna
-        What is known of the antenna.
-    antenna : str
-        The operator's own name of it.
-    now : Sweep
-        The present sweep, in the logbook or not.
-    place : {"radio", "feedpoint", "unknown"}
-        Where that was measured.
     """
     facts = known.facts if known.is_present else standing_facts(known.facts)
     near = find_nearest(log, {**facts, "antenna": antenna}, without={now.source.sha256})

@@ -46,23 +46,9 @@ def find_nearest(
 ) -> Nearest | None:
     """The nearest earlier sweep of the same antenna.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    facts : mapping
-        What is known of the sweep in question, with ``antenna``.
-    setup : str, optional
-        The setup it belongs to, ``S4``.
-    without : collection of str
-        Hashes of raw files that do not count, its own first of all.
-    before : int, optional
-        Its number; only sweeps swept before it count.
-
-    Returns
-    -------
-    Nearest or None
-        The last one of the same setup; else the one with the least between: state, then site, ground and height.
+    ``without``: hashes of raw files that do not count, its own first of all.
+    ``before``: its number; only sweeps swept before it count.
+    Gives the last one of the same setup; else the one with the least between: state, then site, ground and height.
     """
     if facts.get("antenna") is None:
         return None

@@ -36,20 +36,7 @@ def past_of(
 ) -> Past:
     """Earlier sweeps of the antenna's setup that still bear on it, and how past predictions came out.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    known : KnownAntenna
-        Of this antenna; without a setup in the logbook there is no past.
-    now : Sweep
-        The present sweep, in the logbook or not.
-    antenna : str
-        The operator's own name.
-    length_m : float
-        Present length of a part. [m]
-    by : {"fold", "cut", "slide"}
-        How it got from one sweep to the next, where the logbook does not say.
+    ``by``: how it got from one sweep to the next, where the logbook does not say.
     """
     if not known.setup:
         return Past()
@@ -67,17 +54,8 @@ def plan_with(
 ) -> tuple[TrimAnswer, Sequence[tuple[EarlierState, Sweep]], str | None]:
     """A plan that learns from earlier sweeps where they go together.
 
-    Parameters
-    ----------
-    plan : callable
-        Makes the plan; takes ``earlier``.
-    earlier : sequence of (EarlierState, Sweep)
-        Of the logbook.
-
-    Returns
-    -------
-    (TrimAnswer, sequence, str or None)
-        The plan, the earlier sweeps that it rests on, and why it does not rest on them.
+    ``plan``: makes the plan; takes ``earlier``.
+    Gives the plan, the earlier sweeps that it rests on, and why it does not rest on them.
     """
     if not earlier:
         return plan(), (), None

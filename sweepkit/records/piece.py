@@ -27,23 +27,8 @@ def own_record(
 ) -> OwnRecord | None:
     """The oldest record of a named piece, measured anew.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    name : str
-        The operator's own name of the piece.
-    now : sequence of Sweep
-        What is compared with it; a setup that holds these files is no record.
-    told : Told
-        What is known beside the sweeps.
-    draws, seed : int
-        Of the intervals.
-
-    Raises
-    ------
-    SweepkitError
-        Its sweeps measure no line.
+    ``now``: what is compared with it; a setup that holds these files is no record.
+    Raises ``SweepkitError``: its sweeps measure no line.
     """
     kept = _oldest(log, name, {sweep.source.sha256 for sweep in now})
     if kept is None or not kept.ends:

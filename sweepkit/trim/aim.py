@@ -41,21 +41,7 @@ class Aim:
     def for_band(cls, seen: SeenSweep, band_hz: tuple[float, float], kind: Kind, length_m: float) -> Aim:
         """The best place of the dip for a band or segment.
 
-        Parameters
-        ----------
-        seen : SeenSweep
-            The sweep.
-        band_hz : (float, float)
-            Its ends. [Hz]
-        kind : Kind
-            Kind of antenna.
-        length_m : float
-            Length of a part. [m]
-
-        Raises
-        ------
-        BadInput
-            The length belongs to none of the dips.
+        Raises ``BadInput``: the length belongs to none of the dips.
         """
         low_hz, high_hz = band_hz
         words = f"{frequency_text(low_hz)} to {frequency_text(high_hz)}"

@@ -82,12 +82,6 @@ class TrimPlan:
     unsure: DipEnsemble | None = field(default=None, compare=False, repr=False)
 
     def to_json(self, file: dict[str, Any]) -> dict[str, Any]:
-        """The plan as promised, plain types only.
-
-        Parameters
-        ----------
-        file : dict
-            What is said of the file, as in the JSON of ``review``.
-        """
+        """The plan as promised, plain types only."""
         hidden = ("part", "where", "known_from", "trail", "unsure")
         return {"schema": SCHEMA, "file": file} | record(self, left_out=hidden)

@@ -33,15 +33,7 @@ class BandTarget:
 
 
 def best_scale(planes: Planes, low_hz: float, high_hz: float) -> BandTarget:
-    """The move that leaves the lowest worst SWR at the radio across a band.
-
-    Parameters
-    ----------
-    planes : Planes
-        The planes of the sweep.
-    low_hz, high_hz : float
-        Band or segment. [Hz]
-    """
+    """The move that leaves the lowest worst SWR at the radio across a band."""
     view = planes.feedpoint or planes.measured
     band_hz = np.linspace(low_hz, high_hz, POINTS)
     now = None

@@ -18,21 +18,7 @@ LONGEST_FOLD = (
 def list_cautions(
     action: Action, move: FirstMove, kind: Kind, present: WireState, folds: FoldDraws
 ) -> tuple[str, ...]:
-    """Cautions, most important first.
-
-    Parameters
-    ----------
-    action : str
-        What to do.
-    move : FirstMove
-        How.
-    kind : Kind
-        Kind of antenna.
-    present : WireState
-        The wire now.
-    folds : FoldDraws
-        What a tail is worth.
-    """
+    """Cautions, most important first."""
     if action in ("leave", "cannot_say"):
         return ()
     cautions = [POWER_OFF]

@@ -68,17 +68,7 @@ def _own_spread(wish: Wish) -> tuple[float, str]:
 def refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
     """A target that another antenna is needed for.
 
-    Parameters
-    ----------
-    dip : DipEnsemble
-        The dip.
-    wish : Wish
-        What is wanted.
-
-    Raises
-    ------
-    BadInput
-        The target is too far away.
+    Raises ``BadInput``: the target is too far away.
     """
     ratio = wish.target_hz / dip.measured_hz
     if max(ratio, 1 / ratio) > FARTHEST_TARGET:
@@ -92,17 +82,7 @@ def refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
 def refuse_large_change(move: FirstMove, wish: Wish) -> None:
     """A move that leaves too little of the part.
 
-    Parameters
-    ----------
-    move : FirstMove
-        The move.
-    wish : Wish
-        What is wanted.
-
-    Raises
-    ------
-    BadInput
-        It is more than trimming.
+    Raises ``BadInput``: it is more than trimming.
     """
     if wish.length_m + move.m < SHORTEST_SHARE * wish.length_m:
         raise BadInput(

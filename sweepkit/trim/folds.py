@@ -70,14 +70,7 @@ class FoldDraws:
 def draw_folds(lies: Lie | None, n: int, dice: np.random.Generator) -> FoldDraws:
     """Draws of the law for one way a tail lies.
 
-    Parameters
-    ----------
-    lies : "contact", "taped", a spacing [m], or None
-        How the tail lies; ``None`` when nobody says.
-    n : int
-        How many.
-    dice : numpy Generator
-        Randomness.
+    ``lies``: how the tail lies; ``None`` when nobody says.
     """
     table = np.array(LAW)
     if lies is None:

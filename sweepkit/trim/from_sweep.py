@@ -65,42 +65,14 @@ def plan_trim(
 ) -> TrimAnswer:
     """How much to trim one antenna.
 
-    Parameters
-    ----------
-    sweep : Sweep
-        Its present sweep.
-    kind : str or Kind
-        Kind of antenna.
-    length_m : float
-        Feed to turning point of each trimmed part. [m]
-    target_hz : float, optional
-        Where the dip is to go. [Hz]
-    band_hz : (float, float), optional
-        Band or segment that is to have the lowest worst SWR; in place of ``target_hz``. [Hz]
-    by : {"fold", "cut", "slide"}, optional
-        How it is done; the kind's usual way where not said.
-    tail_m : float, optional
-        Tail that each part carries. [m]
-    lies : "contact", "taped" or a spacing [m], optional
-        How a folded tail lies.
-    known : Known, optional
-        What else is known of the antenna.
-    must_work_wet : bool
-        Aim higher by half of what water moves a wire; by a fold or a slide, which can be let out again.
-    earlier : sequence of (EarlierState, Sweep)
-        Earlier sweeps of the same antenna behind the same line, oldest first.
-    kit, lines, measured_at, draws, seed
-        As for :func:`sweepkit.reviews.review`.
-
-    Returns
-    -------
-    TrimAnswer
-        The plan.
-
-    Raises
-    ------
-    BadInput
-        What cannot be: a length that belongs to no dip, a target too far away, lengths that contradict.
+    ``length_m``: feed to turning point of each trimmed part.
+    ``band_hz``: band or segment that is to have the lowest worst SWR; in place of ``target_hz``.
+    ``by``: how it is done; the kind's usual way where not said.
+    ``must_work_wet``: aim higher by half of what water moves a wire; by a fold or a slide, which can be let out
+    again.
+    ``earlier``: earlier sweeps of the same antenna behind the same line, oldest first.
+    Raises ``BadInput``: what cannot be: a length that belongs to no dip, a target too far away, lengths that
+    contradict.
     """
     try:
         return _plan_trim(

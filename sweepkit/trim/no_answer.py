@@ -23,16 +23,7 @@ NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; m
 def cannot_say(wish: Wish, why: str, seen: SeenSweep, dip: DipEnsemble | None = None) -> TrimPlan:
     """No answer, and the sweep to take.
 
-    Parameters
-    ----------
-    wish : Wish
-        What was asked.
-    why : str
-        Why there is no answer.
-    seen : SeenSweep
-        The sweep.
-    dip : DipEnsemble, optional
-        A dip that was seen, but not well enough.
+    ``dip``: a dip that was seen, but not well enough.
     """
     take = sweep_to_take(wish, dip, seen)
     told = tuple(finding for finding in seen.review.findings if finding.code not in SWEEP_AGAIN)
@@ -40,15 +31,7 @@ def cannot_say(wish: Wish, why: str, seen: SeenSweep, dip: DipEnsemble | None = 
 
 
 def nothing_to_trim(kind: Kind, target_hz: float) -> TrimPlan:
-    """A kind whose dip is not what it is used by.
-
-    Parameters
-    ----------
-    kind : Kind
-        The kind.
-    target_hz : float
-        What was asked for. [Hz]
-    """
+    """A kind whose dip is not what it is used by."""
     why = (
         f"{kind.title} is kept away from resonance on purpose and matched by a tuner: there is nothing to trim; "
         "choose a length that is no multiple of half a wave on the bands used"

@@ -17,15 +17,7 @@ MARGIN = 1.35  # how far beyond its usual range a figure must lie to speak again
 def notice_contradictions(
     contradictions: tuple[Contradiction, ...], states: tuple[EarlierState, ...]
 ) -> tuple[Finding, ...]:
-    """Earlier sweeps that do not go with the present one.
-
-    Parameters
-    ----------
-    contradictions : tuple of Contradiction
-        From learning.
-    states : tuple of EarlierState
-        What was said of the earlier sweeps.
-    """
+    """Earlier sweeps that do not go with the present one."""
     return tuple(_contradiction(each, states[each.number]) for each in contradictions)
 
 
@@ -51,15 +43,7 @@ def _contradiction(each: Contradiction, state: EarlierState) -> Finding:
 
 
 def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
-    """A dip that does not look like the kind.
-
-    Parameters
-    ----------
-    dip : DipEnsemble
-        The dip that was chosen.
-    kind : Kind
-        The kind that was told.
-    """
+    """A dip that does not look like the kind."""
     against = []
     if dip.resonance is not None and dip.resonance != kind.usual.resonance:
         way = "rises" if dip.resonance == "series" else "falls"
@@ -82,15 +66,7 @@ def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
 
 
 def notice_target(target_hz: float, span_hz: tuple[float, float]) -> tuple[Finding, ...]:
-    """A target the sweep does not cover.
-
-    Parameters
-    ----------
-    target_hz : float
-        Target. [Hz]
-    span_hz : (float, float)
-        Ends of the sweep. [Hz]
-    """
+    """A target the sweep does not cover."""
     if span_hz[0] <= target_hz <= span_hz[1]:
         return ()
     return (
@@ -105,15 +81,7 @@ def notice_target(target_hz: float, span_hz: tuple[float, float]) -> tuple[Findi
 
 
 def notice_limit(dip: DipEnsemble, limit_swr: float) -> tuple[Finding, ...]:
-    """A dip that is not deep enough wherever it is.
-
-    Parameters
-    ----------
-    dip : DipEnsemble
-        The dip that was chosen.
-    limit_swr : float
-        SWR that is good enough. [-]
-    """
+    """A dip that is not deep enough wherever it is."""
     known = dip.swr[np.isfinite(dip.swr)]
     if not known.size or float(np.quantile(known, 0.025)) <= limit_swr:
         return ()

@@ -134,22 +134,7 @@ def learn(
 ) -> Learned:
     """Particles of the present wire.
 
-    Parameters
-    ----------
-    dip : DipEnsemble
-        Present dip.
-    earlier_dips : tuple of DipEnsemble
-        The same dip in the earlier sweeps, oldest first.
-    history : History
-        The wire at each of them.
-    kind : Kind
-        Kind of antenna, one that is trimmed.
-    known : Known
-        What else is known.
-    lies : "contact", "taped", a spacing [m], or None
-        How a folded tail lies.
-    seed : int
-        Same seed, same particles.
+    ``earlier_dips``: the same dip in the earlier sweeps, oldest first.
     """
     dice = np.random.default_rng([seed, 7])
     particles = _prior(dip, history.present, kind, known, lies, dice)

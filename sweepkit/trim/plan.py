@@ -44,32 +44,8 @@ def plan_from_dips(
 ) -> TrimPlan | NoPlan:
     """How much to trim.
 
-    Parameters
-    ----------
-    dips : tuple of DipEnsemble
-        Dips of the sweep, at least one.
-    wish : Wish
-        What is wanted.
-    earlier : tuple of EarlierSweep
-        Earlier sweeps of the same wire, oldest first, each with at least one dip.
-    span_hz : (float, float)
-        Ends of the sweep. [Hz]
-    already : Already, optional
-        What is known of the band as it is.
-    with_interval : bool
-        Give intervals.
-    seed : int
-        Same seed, same answer.
-
-    Returns
-    -------
-    TrimPlan or NoPlan
-        The plan, or that the dip asked for is not in the sweep.
-
-    Raises
-    ------
-    BadInput
-        A length that cannot belong to any dip; a target too far from it; histories that cannot be.
+    ``earlier``: earlier sweeps of the same wire, oldest first, each with at least one dip.
+    Raises ``BadInput``: a length that cannot belong to any dip; a target too far from it; histories that cannot be.
     """
     states = tuple(each.state for each in earlier)
     history = reconstruct(states, length_m=wish.length_m, tail_m=wish.tail_m)

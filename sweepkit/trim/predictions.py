@@ -58,10 +58,7 @@ class PastPrediction:
 def predictions_text(past: Sequence[PastPrediction]) -> str:
     """One sentence: how many, how far off, how many inside their interval.
 
-    Parameters
-    ----------
-    past : sequence of PastPrediction
-        Oldest first, at least one.
+    ``past``: oldest first, at least one.
     """
     offs = ", ".join(f"{each.off_hz / 1e3:+.0f}" for each in past)
     many = "1 past prediction" if len(past) == 1 else f"{len(past)} past predictions"

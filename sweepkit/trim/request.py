@@ -17,17 +17,7 @@ MOVES = ("fold", "cut", "slide")
 def parse_move(text: str | None, kind: Kind) -> Move:
     """How the change is made; the kind's usual way where nothing is said.
 
-    Parameters
-    ----------
-    text : str or None
-        As written.
-    kind : Kind
-        Kind of antenna.
-
-    Raises
-    ------
-    BadInput
-        Another word than fold, cut or slide.
+    Raises ``BadInput``: another word than fold, cut or slide.
     """
     if text is None:
         return kind.move
@@ -39,15 +29,8 @@ def parse_move(text: str | None, kind: Kind) -> Move:
 def parse_lie(text: str | None) -> Lie | None:
     """How a folded tail lies.
 
-    Parameters
-    ----------
-    text : str or None
-        ``contact``, ``taped``, or the distance between tail and wire, such as ``2 cm``.
-
-    Raises
-    ------
-    BadInput
-        Neither a word nor a distance of 0 to 30 cm.
+    ``text``: ``contact``, ``taped``, or the distance between tail and wire, such as ``2 cm``.
+    Raises ``BadInput``: neither a word nor a distance of 0 to 30 cm.
     """
     if text is None:
         return None
@@ -65,17 +48,7 @@ def parse_lie(text: str | None) -> Lie | None:
 def parse_positive_m(text: str, option: str) -> float:
     """A length above zero.
 
-    Parameters
-    ----------
-    text : str
-        As written.
-    option : str
-        Its option, for messages.
-
-    Raises
-    ------
-    BadInput
-        No length, or not above zero.
+    Raises ``BadInput``: no length, or not above zero.
     """
     length_m = parse_length_m(text)
     if not length_m > 0:
@@ -94,15 +67,8 @@ def parse_ratio(text: str) -> float:
 def parse_segment_hz(text: str) -> tuple[float, float]:
     """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``.
 
-    Parameters
-    ----------
-    text : str
-        Two frequencies with a dash between; the unit may stand once, at the end.
-
-    Raises
-    ------
-    BadInput
-        Not two rising frequencies.
+    ``text``: two frequencies with a dash between; the unit may stand once, at the end.
+    Raises ``BadInput``: not two rising frequencies.
     """
     parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
     if len(parts) == 2:
@@ -118,17 +84,8 @@ def parse_segment_hz(text: str) -> tuple[float, float]:
 def parse_earlier(text: str, by: Move) -> tuple[EarlierState, str]:
     """One ``--earlier``: what the wire was like then, and the file.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``10.40 m=first.s1p``, ``+10 cm=first.s1p`` or ``cut:+10 cm=first.s1p``.
-    by : {"fold", "cut", "slide"}
-        How it got from there to the next, where nothing is said.
-
-    Raises
-    ------
-    BadInput
-        Not of that form.
+    ``text``: such as ``10.40 m=first.s1p``, ``+10 cm=first.s1p`` or ``cut:+10 cm=first.s1p``.
+    Raises ``BadInput``: not of that form.
     """
     length, equals, path = text.partition("=")
     if not equals or not path.strip():

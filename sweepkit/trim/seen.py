@@ -35,12 +35,7 @@ class SeenSweep:
     def of(cls, sweep: Sweep, look: dict[str, Any]) -> SeenSweep:
         """Review a sweep and find its dips.
 
-        Parameters
-        ----------
-        sweep : Sweep
-            The sweep.
-        look : dict
-            ``kit`` and the other options of :func:`sweepkit.reviews.review`.
+        ``look``: ``kit`` and the other options of :func:`sweepkit.reviews.review`.
         """
         reviewed = review(sweep, bands=(), **look)
         view = reviewed.planes.feedpoint
@@ -72,19 +67,7 @@ class SeenSweep:
 def see_earlier(state: EarlierState, sweep: Sweep, look: dict[str, Any]) -> EarlierSweep:
     """An earlier sweep of the same antenna behind the same line.
 
-    Parameters
-    ----------
-    state : EarlierState
-        What is said of the wire then.
-    sweep : Sweep
-        The sweep.
-    look : dict
-        As for :meth:`SeenSweep.of`.
-
-    Raises
-    ------
-    BadInput
-        It shows no dip.
+    Raises ``BadInput``: it shows no dip.
     """
     dips = SeenSweep.of(sweep, look).dips
     if not dips:

@@ -59,10 +59,7 @@ class StartLength:
 def start_length(kind: Kind, target_hz: float, *, own_wavelengths: Sequence[float] = ()) -> StartLength:
     """How long to cut each part; ``own_wavelengths`` is what this wire measured at its earlier dips. [-]
 
-    Raises
-    ------
-    BadInput
-        A kind whose frequency does not follow from its length.
+    Raises ``BadInput``: a kind whose frequency does not follow from its length.
     """
     middle, spread = kind.length_usual
     if kind.answer is None or spread > VAGUE:

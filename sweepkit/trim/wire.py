@@ -85,19 +85,9 @@ class History:
 def reconstruct(earlier: tuple[EarlierState, ...], *, length_m: float, tail_m: float | None) -> History:
     """States of the wire at every sweep, from how it was changed in between.
 
-    Parameters
-    ----------
-    earlier : tuple of EarlierState
-        Oldest first.
-    length_m : float
-        Present length of a part, feed to turning point. [m]
-    tail_m : float or None
-        Present tail of a part; ``None``: what the folds told of add up to. [m]
-
-    Raises
-    ------
-    BadInput
-        A length that no wire can have, or folds that add up to more than the tail.
+    ``length_m``: present length of a part, feed to turning point.
+    ``tail_m``: present tail of a part; ``None``: what the folds told of add up to.
+    Raises ``BadInput``: a length that no wire can have, or folds that add up to more than the tail.
     """
     lengths = [entry.length_m + (length_m if entry.relative else 0.0) for entry in earlier]
     for entry, then_m in zip(earlier, lengths, strict=True):
