@@ -19,6 +19,16 @@ KINDS = (
     "linked",
     "trap",
 )
+# Facts that the logbook keeps under the same names.
+AS_LOGGED = (
+    "length_m",
+    "radials",
+    "radial_length_m",
+    "counterpoise_m",
+    "coil_h",
+    "transformer",
+    "choke_at",
+)
 
 
 @dataclass(frozen=True)
@@ -39,7 +49,7 @@ class AntennaNote:
         Length of each. [m]
     radials_on_ground : bool or None
         They lie on the ground, or not.
-    counterpoise_length_m : float or None
+    counterpoise_m : float or None
         Length of the counterpoise wire. [m]
     coil_h : float or None
         Inductance of the loading coil. [H]
@@ -74,7 +84,7 @@ class AntennaNote:
     radials: int | None = None
     radial_length_m: float | None = None
     radials_on_ground: bool | None = None
-    counterpoise_length_m: float | None = None
+    counterpoise_m: float | None = None
     coil_h: float | None = None
     transformer: float | None = None
     lengths_m: Mapping[str, float] = field(default_factory=dict)
@@ -97,7 +107,7 @@ class AntennaNote:
         lengths = {
             "length": self.length_m,
             "radial_length": self.radial_length_m,
-            "counterpoise": self.counterpoise_length_m,
+            "counterpoise": self.counterpoise_m,
             "coil_diameter": self.coil_diameter_m,
             "coil_pitch": self.coil_pitch_m,
         }

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sweepkit.kit.antenna import AntennaNote
+from sweepkit.kit.antenna import AS_LOGGED, AntennaNote
 from sweepkit.kit.choosing import resolve_pieces
 from sweepkit.kit.gear import Kit
 from sweepkit.lines import LinePiece
@@ -66,17 +66,12 @@ class KnownAntenna:
         facts = self.facts
         if "kind" not in facts:
             return None
+        told: dict[str, Any] = {name: facts.get(name) for name in AS_LOGGED}
         height_m = facts.get("radial_height_m")
-        told = gear.antennas.get(name or "")
+        own = gear.antennas.get(name or "")
         return AntennaNote(
             kind=facts["kind"],
-            length_m=facts.get("length_m"),
-            radials=facts.get("radials"),
-            radial_length_m=facts.get("radial_length_m"),
+            **told,
             radials_on_ground=None if height_m is None else height_m == 0,
-            counterpoise_length_m=facts.get("counterpoise_m"),
-            coil_h=facts.get("coil_h"),
-            transformer=facts.get("transformer"),
-            choke_at=facts.get("choke_at"),
-            box=None if told is None else told.box,
+            box=None if own is None else own.box,
         )

@@ -245,7 +245,7 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         radials=table.whole("radials", example="4"),
         radial_length_m=table.length_m("radial_length"),
         radials_on_ground=table.flag("radials_on_ground"),
-        counterpoise_length_m=table.length_m("counterpoise"),
+        counterpoise_m=table.length_m("counterpoise"),
         coil_h=table.inductance_h("coil"),
         transformer=ratio,
         box=box,

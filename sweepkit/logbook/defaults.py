@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.kit.antenna import AS_LOGGED
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.finding import setups_where, sweep_numbered, sweep_numbers_where
@@ -112,16 +113,10 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
         return {}
     told = {
         "kind": note.kind,
-        "length_m": note.length_m,
+        **{name: getattr(note, name) for name in AS_LOGGED},
         "line": list(note.line) or None,
-        "radials": note.radials,
-        "radial_length_m": note.radial_length_m,
         "radial_height_m": 0.0 if note.radials_on_ground else None,
-        "counterpoise_m": note.counterpoise_length_m,
-        "coil_h": note.coil_h,
-        "transformer": note.transformer,
         "tap": None if note.tap is None else f"{note.tap:g}",
-        "choke_at": note.choke_at,
         "lengths": ", ".join(f"{name}={size:g} m" for name, size in note.lengths_m.items()) or None,
     }
     return {name: value for name, value in told.items() if value is not None}

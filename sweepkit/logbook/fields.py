@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sweepkit.errors import BadInput
+from sweepkit.kit.antenna import KINDS
 
 Level = Literal["setup", "sweep"]
 Kind = Literal[
@@ -19,18 +20,6 @@ Carried = Literal["always", "same site", "never"]
 
 GROUND_WORDS = ("sea", "wet", "average", "dry", "rock", "sand", "snow", "concrete", "roof", "vehicle")
 WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "wind", "hot", "cold")
-KIND_WORDS = (
-    "dipole",
-    "inverted-vee",
-    "vertical",
-    "loaded-whip",
-    "end-fed",
-    "loop",
-    "random-wire",
-    "fan",
-    "linked",
-    "trap",
-)
 
 
 @dataclass(frozen=True)
@@ -71,7 +60,7 @@ FIELDS = (
     Field("antenna", "antenna", "setup", "text", "never", "the operator's own name of the antenna"),
     Field("site", "site", "setup", "text", "never", "the operator's own name of the place"),
     Field("grid", "grid", "setup", "grid", "same site", "locator square, four characters"),
-    Field("kind", "kind", "setup", "word", "always", "kind of antenna", KIND_WORDS),
+    Field("kind", "kind", "setup", "word", "always", "kind of antenna", KINDS),
     Field("parts", "parts", "setup", "texts", "always", "wire, whip, coil, transformer: own names"),
     Field("line", "line", "setup", "texts", "always", "pieces of line in order from the radio"),
     Field("line_lay", "line_lay", "setup", "text", "same site", "how the line lies"),

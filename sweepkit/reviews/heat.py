@@ -247,7 +247,7 @@ def _known(antenna: AntennaNote) -> Known:
         radials=antenna.radials,
         radial_length_m=antenna.radial_length_m,
         radials_on_ground=bool(antenna.radials_on_ground),
-        counterpoise_m=antenna.counterpoise_length_m,
+        counterpoise_m=antenna.counterpoise_m,
         coil_h=antenna.coil_h,
         transformer=antenna.transformer,
         choke_at_m=_choke_at_m(antenna.choke_at),

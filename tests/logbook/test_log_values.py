@@ -1,8 +1,7 @@
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.kit import KINDS
-from sweepkit.logbook.fields import BY_KEY, BY_NAME, FIELDS, KIND_WORDS, field_of
+from sweepkit.logbook.fields import BY_KEY, BY_NAME, FIELDS, field_of
 from sweepkit.logbook.values import complaint_about, parse_value, value_text
 
 
@@ -79,10 +78,6 @@ def test_a_dash_in_a_word_is_as_good_as_an_underscore():
 
 def test_keys_and_names_are_each_used_once():
     assert len(BY_KEY) == len(BY_NAME) == len(FIELDS)
-
-
-def test_kinds_of_antenna_are_those_of_the_kit():
-    assert KIND_WORDS == KINDS
 
 
 @pytest.mark.parametrize("value", [True, {}, [], "", float("nan"), [{}], -1e9, b"x", "\ud800"])

@@ -69,7 +69,7 @@ def end_fed(dice: np.random.Generator, heats: bool) -> dict[str, Any]:
         segments=31,
     )
     antenna = nec.with_shield(wires, float(dice.uniform(5, 15)))
-    told["counterpoise_length_m"] = round(counterpoise_m, 2)
+    told["counterpoise_m"] = round(counterpoise_m, 2)
     nodes = f0 * np.linspace(*SPAN, NODES)
     y = np.array([two_port_siemens(antenna, (2, 1), f) for f in nodes])
     f = f0 * np.linspace(*SPAN, POINTS)
