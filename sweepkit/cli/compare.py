@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,11 +13,33 @@ import typer
 from sweepkit.cli import log_place, options
 from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Between, Drawn, Gear, Output, Reading, with_groups
+from sweepkit.cli.option_groups import Between, Drawn, Gear, OptionGroup, Output, Reading, with_groups
 
 if TYPE_CHECKING:
     from sweepkit.comparison import ComparedSetup
     from sweepkit.kit import Kit
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chosen(OptionGroup):
+    """What is compared, and what holds for all files."""
+
+    antenna: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--antenna", help="Setups of this antenna in the logbook; repeat for more.", metavar="NAME"
+        ),
+    ] = None
+    log: log_place.Log = None
+    by: Annotated[
+        str,
+        typer.Option(
+            "--by", help="What is compared.", metavar="setup|site|antenna|radials|line|ground|month"
+        ),
+    ] = "setup"
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
+    ] = None
 
 
 @with_exit_code
@@ -26,22 +49,7 @@ def compare(
     files: Annotated[
         list[Path] | None, typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")
     ] = None,
-    antenna: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--antenna", help="Setups of this antenna in the logbook; repeat for more.", metavar="NAME"
-        ),
-    ] = None,
-    log: log_place.Log = None,
-    by: Annotated[
-        str,
-        typer.Option(
-            "--by", help="What is compared.", metavar="setup|site|antenna|radials|line|ground|month"
-        ),
-    ] = "setup",
-    kind: Annotated[
-        str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
-    ] = None,
+    chosen: Chosen,
     between: Between,
     band: Annotated[
         str | None,
@@ -66,8 +74,8 @@ def compare(
     from sweepkit.saving import check_target, save_bytes
 
     named = tuple(files or ())
-    inputs = (*named, *log_place.as_input(log))
-    if not named and not antenna and log is None:
+    inputs = (*named, *log_place.as_input(chosen.log))
+    if not named and not chosen.antenna and chosen.log is None:
         raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
     if table is not None:
         check_target(table, force=output.force, inputs=inputs)
@@ -76,16 +84,16 @@ def compare(
     region = kit.region if region is None else region
     compared = partial(
         compare_setups,
-        by=_by(by),
+        by=_by(chosen.by),
         band=None if band is None else find_band(read_bands(region=region), band),
         told=between.rung(),
         direct_swr=kit.radio.direct_swr,
     )
-    logged = _logged(log, antenna, needed=not named)
+    logged = _logged(chosen.log, chosen.antenna, needed=not named)
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
     if named:
-        told = _told(named, kind, antenna, log, gear, kit)
+        told = _told(named, chosen, gear, kit)
         setups = setups_from_sweeps(sweeps, **told, kit=kit, region=region, **drawn.both())
         setups, background = beside_logged(setups, logged)
         comparison = compared(setups, background=background)
@@ -95,7 +103,7 @@ def compare(
         compare_page,
         comparison,
         sweeps=sweeps,
-        logbook=str(log_place.meant(log)) if logged else "",
+        logbook=str(log_place.meant(chosen.log)) if logged else "",
         made=drawn.made(gear.kit),
     )
 
@@ -110,18 +118,16 @@ def compare(
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
 
 
-def _told(
-    named: Sequence[Path], kind: str | None, antenna: list[str] | None, log: Path | None, gear: Gear, kit: Kit
-) -> dict[str, Any]:
+def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.logbook.setup_file import FILE_NAME
     from sweepkit.records.antenna import standing_facts
 
-    facts = _told_facts(kind, antenna)
+    facts = _told_facts(chosen.kind, chosen.antenna)
     lines, place = gear.line_and_place(kit)
-    if antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
-        known = known_antenna(antenna[0], kit, log)
+    if chosen.antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
+        known = known_antenna(chosen.antenna[0], kit, chosen.log)
         lines, place = line_and_place(known, kit, gear)
         facts = {**standing_facts(known.facts), **facts}
     return {"told": facts, "lines": lines, "measured_at": place}

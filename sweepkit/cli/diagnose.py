@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,13 +11,54 @@ import typer
 from sweepkit.cli import log_place
 from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Between, Drawn, Gear, Output, Reading, TestMade, with_groups
+from sweepkit.cli.option_groups import (
+    Between,
+    Drawn,
+    Gear,
+    OptionGroup,
+    Output,
+    Reading,
+    TestMade,
+    with_groups,
+)
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.report.page import Page
     from sweepkit.sweep import Place, Sweep
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(OptionGroup):
+    """What the sweeps are held against, and what is known of them."""
+
+    baseline: Annotated[
+        Path | None,
+        typer.Option(
+            "--baseline",
+            help="The same antenna when it was good; FILE is then how it is now.",
+            metavar="FILE",
+        ),
+    ] = None
+    changed: Annotated[
+        str | None,
+        typer.Option(
+            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="WORDS"
+        ),
+    ] = None
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+            metavar="KIND",
+        ),
+    ] = None
+    far_end: Annotated[
+        str,
+        typer.Option("--far-end", help="What is at the far end of the line.", metavar="antenna|open|short"),
+    ] = "antenna"
 
 
 @with_exit_code
@@ -27,33 +69,8 @@ def diagnose(
         list[Path],
         typer.Argument(help="A sweep; or A and B; or A, B and A again.", metavar="FILE [SECOND [THIRD]]"),
     ],
-    baseline: Annotated[
-        Path | None,
-        typer.Option(
-            "--baseline",
-            help="The same antenna when it was good; FILE is then how it is now.",
-            metavar="FILE",
-        ),
-    ] = None,
-    changed: Annotated[
-        str | None,
-        typer.Option(
-            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="WORDS"
-        ),
-    ] = None,
-    kind: Annotated[
-        str | None,
-        typer.Option(
-            "--kind",
-            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
-            metavar="KIND",
-        ),
-    ] = None,
+    asked: Asked,
     between: Between,
-    far_end: Annotated[
-        str,
-        typer.Option("--far-end", help="What is at the far end of the line.", metavar="antenna|open|short"),
-    ] = "antenna",
     tested: TestMade,
     antenna: Annotated[
         str | None,
@@ -76,32 +93,29 @@ def diagnose(
     from sweepkit.report.diagnose_page import diagnose_page
     from sweepkit.reviews import review
 
-    rung, end = between.rung(), told_end(far_end)
+    rung, end = between.rung(), told_end(asked.far_end)
     tested.check(TEST_CODES)
     kit = read_gear(gear.kit)
     known = known_antenna(antenna, kit, log)
     pieces, place = line_and_place(known, kit, gear)
-    own = [*([] if baseline is None else [baseline]), *files, *tested.inputs]
+    own = [*([] if asked.baseline is None else [asked.baseline]), *files, *tested.inputs]
     inputs = [*own, *([gear.kit] if gear.kit else []), *log_place.as_input(log)]
     output.check(inputs)
     hints = reading.hints(kit)
     sweeps = [read_named(file, **hints) for file in files]
-    good = None if baseline is None else read_named(baseline, **hints)
+    good = None if asked.baseline is None else read_named(asked.baseline, **hints)
     if good is None and antenna is not None and len(sweeps) == 1:
         good, since = _logged_baseline(known, antenna, log, sweeps[0], place=place)
-        rung = rung or (since if read_told(changed).rung is None else None)
+        rung = rung or (since if read_told(asked.changed).rung is None else None)
     look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
-    asked = None
-    if tested.test and tested.test_sweep:
-        asked = tested.test, read_named(tested.test_sweep, **hints)
     diagnosis = find_causes(
         sweeps,
         baseline=good,
-        changed=changed,
-        kind=kind or known.facts.get("kind"),
+        changed=asked.changed,
+        kind=asked.kind or known.facts.get("kind"),
         rung=rung,
         far_end=end,
-        test=asked,
+        test=tested.read(**hints),
         **look,
     )
     ordered, made = sweeps if good is None else [good, *sweeps], drawn.made(gear.kit)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,7 +12,7 @@ import typer
 from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
+from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, with_groups
 
 if TYPE_CHECKING:
     from sweepkit.feedline.own_record import OwnRecord
@@ -21,6 +22,39 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.lines import LinePiece
     from sweepkit.sweep import Sweep
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stated(OptionGroup):
+    """What is known of the piece beside its sweeps."""
+
+    length: Annotated[
+        str | None, typer.Option("--length", help='Length by tape, such as "15 m".', metavar="LEN")
+    ] = None
+    velocity_factor: Annotated[
+        float | None,
+        typer.Option(
+            "--velocity-factor",
+            help="In place of the length.",
+            metavar="V",
+            callback=options.within("velocity_factor", "--velocity-factor"),
+        ),
+    ] = None
+    type_name: Annotated[
+        str | None,
+        typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
+    ] = None
+
+    def told(self, gear: Kit) -> Told:
+        """As the measurement takes it."""
+        from sweepkit.feedline.told import Told
+        from sweepkit.quantities import parse_length_m
+
+        return Told(
+            length_m=None if self.length is None else parse_length_m(self.length),
+            velocity_factor=self.velocity_factor,
+            piece=None if self.type_name is None else _piece(self.type_name, gear),
+        )
 
 
 @with_exit_code
@@ -36,22 +70,7 @@ def feedline(
             metavar="open|short|unknown|through",
         ),
     ] = None,
-    length: Annotated[
-        str | None, typer.Option("--length", help='Length by tape, such as "15 m".', metavar="LEN")
-    ] = None,
-    velocity_factor: Annotated[
-        float | None,
-        typer.Option(
-            "--velocity-factor",
-            help="In place of the length.",
-            metavar="V",
-            callback=options.within("velocity_factor", "--velocity-factor"),
-        ),
-    ] = None,
-    type_name: Annotated[
-        str | None,
-        typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
-    ] = None,
+    stated: Stated,
     piece: Annotated[
         str | None,
         typer.Option("--piece", help="Compare with its own record in the logbook.", metavar="NAME"),
@@ -75,8 +94,6 @@ def feedline(
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
     from sweepkit.feedline.own_record import check_against_record
-    from sweepkit.feedline.told import Told
-    from sweepkit.quantities import parse_length_m
     from sweepkit.report.line_page import line_page
 
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
@@ -84,11 +101,7 @@ def feedline(
         reporting.check_plot(plot, inputs, force=output.force, one_answer=True)
     output.check(inputs)
     gear = read_gear(kit)
-    told = Told(
-        length_m=None if length is None else parse_length_m(length),
-        velocity_factor=velocity_factor,
-        piece=None if type_name is None else _piece(type_name, gear),
-    )
+    told = stated.told(gear)
     swept, through = _swept(files, end, reading.hints(gear))
     sweeps = [sweep for sweep, _ in swept]
     measured = measure_line(swept, told, through=through, **drawn.both())

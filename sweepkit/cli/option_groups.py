@@ -9,7 +9,7 @@ from inspect import Parameter, signature
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
 
-from sweepkit.cli import options, reporting, rung_options
+from sweepkit.cli import options, reporting
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit as KitFile
     from sweepkit.lines import LinePiece
     from sweepkit.report.provenance import Made
-    from sweepkit.sweep import Place
+    from sweepkit.sweep import Place, Sweep
 
 Command = TypeVar("Command", bound="Callable[..., Exit]")
 
@@ -129,14 +129,22 @@ class Output(OptionGroup):
 class Between(OptionGroup):
     """What lies between two sweeps."""
 
-    kept: rung_options.Kept = False
-    rejoined: rung_options.Rejoined = False
-    put_up_again: rung_options.PutUpAgain = False
-    same_site: rung_options.SameSite = False
+    kept: options.Kept = False
+    rejoined: options.Rejoined = False
+    put_up_again: options.PutUpAgain = False
+    same_site: options.SameSite = False
 
     def rung(self) -> Rung | None:
         """As one step of the ladder; contradictions are refused."""
-        return rung_options.told_rung(**vars(self))
+        from sweepkit.errors import BadInput
+
+        given: dict[str, Rung] = {}
+        given |= {"--kept": "swept-again"} if self.kept else {}
+        given |= {"--rejoined": "joined-anew"} if self.rejoined else {}
+        given |= {"--put-up-again": "put-up-again"} if self.put_up_again else {}
+        if len(given) > 1:
+            raise BadInput(f"{' and '.join(given)} say different things of the same sweeps; give one of them")
+        return next(iter(given.values()), "put-up-again" if self.same_site else None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,6 +159,14 @@ class TestMade(OptionGroup):
         from sweepkit.next_tests import check_told_test
 
         check_told_test(self.test, has_sweep=self.test_sweep is not None, known=codes)
+
+    def read(self, **hints: Any) -> tuple[str, Sweep] | None:
+        """Code and sweep, where one was made."""
+        from sweepkit.cli.stdin import read_named
+
+        if self.test is None or self.test_sweep is None:
+            return None
+        return self.test, read_named(self.test_sweep, **hints)
 
     @property
     def inputs(self) -> list[Path]:

@@ -103,3 +103,13 @@ RecoverSign = Annotated[
     bool,
     typer.Option("--recover-sign", help="Find the sign of the reactance where the sweep itself tells it."),
 ]
+Kept = Annotated[bool, typer.Option("--kept", help="Nothing was taken down or apart between the sweeps.")]
+Rejoined = Annotated[
+    bool, typer.Option("--rejoined", help="It kept standing; pieces were taken apart and joined anew.")
+]
+PutUpAgain = Annotated[
+    bool, typer.Option("--put-up-again", help="It was taken down and put up again at the same site.")
+]
+SameSite = Annotated[
+    bool, typer.Option("--same-site", help="All are from one site; it may have been put up again.")
+]

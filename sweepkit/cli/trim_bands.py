@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -89,7 +90,7 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
         return _show(told, plan, sweeps, gear)
     pieces, place = line_and_place(known, gear, told.gear)
     look = {"kit": gear, "lines": pieces, "measured_at": place, **told.drawn.both()}
-    plan, before = _plan(told, sweeps, places, known.facts, look)
+    plan, before = _plan(_Asked(told, sweeps, places, known.facts, look))
     return _show(told, plan, [*sweeps, *before], gear)
 
 
@@ -172,32 +173,43 @@ def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
     return told_length_m(lengths[0], facts, needed=True)
 
 
-def _plan(
-    told: Told,
-    sweeps: Sequence[Sweep],
-    places: Sequence[Place],
-    facts: Mapping[str, Any],
-    look: dict[str, Any],
-) -> tuple[BandsPlan, list[Sweep]]:
+@dataclass(frozen=True)
+class _Asked:
+    """The options, what was swept, where it is to work, what is known of it, and how it is looked at."""
+
+    told: Told
+    sweeps: Sequence[Sweep]
+    places: Sequence[Place]
+    facts: Mapping[str, Any]
+    look: dict[str, Any]
+
+    def read(self, path: str) -> Sweep:
+        """An earlier sweep."""
+        from sweepkit.readers import read_sweep
+
+        return read_sweep(path, **self.told.reading.hints(self.look["kit"]))
+
+
+def _plan(asked: _Asked) -> tuple[BandsPlan, list[Sweep]]:
     """The plan, and the earlier sweeps it rests on."""
     from sweepkit.antennas.catalogue import kind_named
     from sweepkit.cli.trim_antenna import told_known
     from sweepkit.errors import BadInput
-    from sweepkit.readers import read_sweep
     from sweepkit.several_bands.from_sweeps import plan_bands
     from sweepkit.several_bands.one_wire import WireWish
     from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_positive_m
 
+    told, facts = asked.told, asked.facts
     name = told.wire.kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind end-fed")
     if name in OF_PARTS:
-        return _plan_parts(told, name, sweeps, places, facts, look)
+        return _plan_parts(asked, name)
     kind = kind_named(name)
     if name == "loaded-whip":
-        return _plan_whip(told, sweeps, places, facts, look)
+        return _plan_whip(asked)
     if kind.answer is None:
-        return _plan_random(told, sweeps, places, facts, look), []
+        return _plan_random(asked), []
     by = parse_move(told.wire.by, kind)
     tail_m = (
         facts.get("tail_m", 0.0) if told.wire.tail is None else parse_positive_m(told.wire.tail, "--tail")
@@ -213,27 +225,21 @@ def _plan(
         parse_lie(told.wire.tail_lies),
     )
     earlier = [parse_earlier(text, by) for text in told.wire.earlier or ()]
-    before = [(state, read_sweep(Path(path), **told.reading.hints(look["kit"]))) for state, path in earlier]
-    return plan_bands(sweeps, places, wish, earlier=before, **look), [sweep for _, sweep in before]
+    before = [(state, asked.read(path)) for state, path in earlier]
+    plan = plan_bands(asked.sweeps, asked.places, wish, earlier=before, **asked.look)
+    return plan, [sweep for _, sweep in before]
 
 
-def _plan_parts(
-    told: Told,
-    kind: str,
-    sweeps: Sequence[Sweep],
-    places: Sequence[Place],
-    facts: Mapping[str, Any],
-    look: dict[str, Any],
-) -> tuple[BandsPlan, list[Sweep]]:
+def _plan_parts(asked: _Asked, kind: str) -> tuple[BandsPlan, list[Sweep]]:
     """The plan for a fan, a linked or a trap dipole."""
     from sweepkit.errors import BadInput
-    from sweepkit.readers import read_sweep
     from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
     from sweepkit.several_bands.parts import PartsWish
     from sweepkit.several_bands.places import by_place, parse_lengths_m
     from sweepkit.several_bands.told import parse_logged_lengths_m, parse_part_state
     from sweepkit.trim.request import MOVES, parse_lie
 
+    told, facts = asked.told, asked.facts
     by = told.wire.by or "fold"
     if by not in MOVES:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(MOVES)}")
@@ -242,33 +248,27 @@ def _plan_parts(
         if told.wire.lengths
         else parse_logged_lengths_m(facts.get("lengths", ""))
     )
-    lengths = by_place(lengths, places, "--length")
+    lengths = by_place(lengths, asked.places, "--length")
     wish = PartsWish(
         cast(Any, kind), lengths, cast(Any, by), aim_of(told.wanted.aim), parse_lie(told.wire.tail_lies)
     )
-    earlier = [parse_part_state(text, places) for text in told.wire.earlier or ()]
-    before = [read_sweep(Path(path), **told.reading.hints(look["kit"])) for _, _, path in earlier]
+    earlier = [parse_part_state(text, asked.places) for text in told.wire.earlier or ()]
+    before = [asked.read(path) for _, _, path in earlier]
     states = [(part, length_m, sweep) for (part, length_m, _), sweep in zip(earlier, before, strict=True)]
-    return plan_parts_from_sweeps(sweeps, places, wish, earlier=states, **look), before
+    return plan_parts_from_sweeps(asked.sweeps, asked.places, wish, earlier=states, **asked.look), before
 
 
-def _plan_whip(
-    told: Told,
-    sweeps: Sequence[Sweep],
-    places: Sequence[Place],
-    facts: Mapping[str, Any],
-    look: dict[str, Any],
-) -> tuple[BandsPlan, list[Sweep]]:
+def _plan_whip(asked: _Asked) -> tuple[BandsPlan, list[Sweep]]:
     """Settings of a whip."""
-    from sweepkit.readers import read_sweep
     from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
     from sweepkit.several_bands.told import parse_whip_state
 
-    wish = whip_wish(told, facts, look["kit"].antennas.get(told.antenna or ""))
+    told, facts = asked.told, asked.facts
+    wish = whip_wish(told, facts, asked.look["kit"].antennas.get(told.antenna or ""))
     earlier = [parse_whip_state(text, tap=wish.tap, whip_m=wish.length_m) for text in told.wire.earlier or ()]
-    before = [read_sweep(Path(path), **told.reading.hints(look["kit"])) for _, _, path in earlier]
+    before = [asked.read(path) for _, _, path in earlier]
     states = [(tap, whip_m, sweep) for (tap, whip_m, _), sweep in zip(earlier, before, strict=True)]
-    return plan_whip_from_sweeps(sweeps, places, wish, earlier=states, **look), before
+    return plan_whip_from_sweeps(asked.sweeps, asked.places, wish, earlier=states, **asked.look), before
 
 
 def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) -> WhipWish:
@@ -311,22 +311,17 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
     )
 
 
-def _plan_random(
-    told: Told,
-    sweeps: Sequence[Sweep],
-    places: Sequence[Place],
-    facts: Mapping[str, Any],
-    look: dict[str, Any],
-) -> BandsPlan:
+def _plan_random(asked: _Asked) -> BandsPlan:
     """What the tuner can take of a random wire."""
     from sweepkit.cli.trim_antenna import told_known
     from sweepkit.several_bands.from_sweeps import plan_random_from_sweeps
     from sweepkit.several_bands.random_wire import RandomWish
 
+    told, facts = asked.told, asked.facts
     known = told_known(facts, **told.beside.known)
     length_m = one_length_m(told, facts) if told.wire.lengths or "length_m" in facts else None
     wish = RandomWish(length_m, aim_of(told.wanted.aim), known.counterpoise_m)
-    return plan_random_from_sweeps(sweeps, places, wish, **look)
+    return plan_random_from_sweeps(asked.sweeps, asked.places, wish, **asked.look)
 
 
 def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Exit:

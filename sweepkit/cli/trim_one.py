@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from sweepkit.sweep import Sweep
     from sweepkit.trim.answer import TrimPlan
     from sweepkit.trim.from_sweep import TrimAnswer
+    from sweepkit.trim.predictions import PastPrediction
     from sweepkit.trim.wire import EarlierState
 
     Earlier = Sequence[tuple[EarlierState, Sweep]]
@@ -41,7 +43,6 @@ def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
     """Plan for the one place, or say the length to begin with, and print it."""
     from sweepkit.cli.logged_antenna import known_antenna
     from sweepkit.cli.stdin import read_named
-    from sweepkit.cli.trim_start import say_start
     from sweepkit.errors import BadInput
 
     place = _place(told.wanted, kit.region if told.region is None else told.region)
@@ -51,7 +52,7 @@ def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
             raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
         facts = known_antenna(told.antenna, kit, told.log).facts
         where_hz = place["target_hz"] or sum(place["band_hz"] or ()) / 2
-        return say_start(_wanted_kind(told.wire.kind, facts), where_hz, told)
+        return _say_start(_wanted_kind(told.wire.kind, facts), where_hz, told)
     if file is None:
         raise BadInput(
             "no sweep is named; a file was expected; or ask with --start what length to begin with"
@@ -73,12 +74,31 @@ def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
     return {"target_hz": target_hz, "band_hz": band_hz}
 
 
+def _say_start(kind: AntennaKind, target_hz: float, told: Told) -> Exit:
+    """Print it, from the antenna's own sweeps in the logbook where there are any."""
+    from sweepkit.trim.start import start_length
+
+    own = _own_wavelengths(kind, told.antenna, told.log) if told.antenna else []
+    start = start_length(kind, target_hz, own_wavelengths=own)
+    document = json.dumps(start.to_json(), indent=1, allow_nan=False)
+    print(document if told.output.as_json else start.text(imperial=told.imperial))
+    return Exit.DONE
+
+
+def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[float]:
+    """Of the antenna's sweeps in the logbook, where there is one."""
+    from sweepkit.records.past import own_wavelengths
+
+    if not log_place.is_there(log):
+        return []
+    with log_place.open_named(log) as opened:
+        return list(own_wavelengths(opened, kind, antenna))
+
+
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
     from sweepkit.cli.trim_antenna import told_known, told_length_m
-    from sweepkit.kit import assumed_in_short, list_assumptions
-    from sweepkit.report.trim_page import trim_page
     from sweepkit.trim.from_sweep import plan_trim
     from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
 
@@ -115,35 +135,50 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         **told.drawn.both(),
     )
     answer, before = (plan(earlier=stated), stated) if stated else _learned(plan, past.earlier)
+    code = _hand_over(told, kit, answer, [sweep for _, sweep in before], past.predictions, inputs)
+    _say_how_to_keep(answer.plan, antenna, told.log)
+    return code
+
+
+def _hand_over(
+    told: Told,
+    kit: Kit,
+    answer: TrimAnswer,
+    before: Sequence[Sweep],
+    predictions: Sequence[PastPrediction],
+    inputs: Sequence[Path],
+) -> Exit:
+    """The answer as it was asked for."""
+    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.report.trim_page import trim_page
+
     page = partial(
         trim_page,
         answer,
-        earlier=[sweep for _, sweep in before],
-        past=past.predictions,
-        made=told.drawn.made(gear.kit),
+        earlier=before,
+        past=predictions,
+        made=told.drawn.made(told.gear.kit),
         assumed=list_assumptions(kit, told=NOT_USED),
         assumed_in_short=assumed_in_short(kit, told=NOT_USED),
         imperial=told.imperial,
     )
 
     def document() -> dict[str, Any]:
-        past_json = [each.to_json() for each in past.predictions]
-        return answer.to_json() | ({"past_predictions": past_json} if past_json else {})
+        past = [each.to_json() for each in predictions]
+        return answer.to_json() | ({"past_predictions": past} if past else {})
 
     def card() -> str:
         from sweepkit.report.trim_card import trim_card
 
         return trim_card(answer.plan, imperial=told.imperial)
 
-    code = deliver_page(
+    return deliver_page(
         told.output,
         lambda pictures: page(pictures=pictures),
         document,
         inputs,
         card=card if told.card else None,
     )
-    _say_how_to_keep(answer.plan, antenna, told.log)
-    return code
 
 
 def _past(antenna: KnownAntenna, told: Told, sweep: Sweep, length_m: float, move: Move) -> Past:
