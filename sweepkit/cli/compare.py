@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -16,7 +16,8 @@ from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Between, Drawn, Gear, OptionGroup, Output, Reading, with_groups
 
 if TYPE_CHECKING:
-    from sweepkit.comparison import ComparedSetup
+    from sweepkit.antennas.rungs import Rung
+    from sweepkit.comparison import ComparedSetup, Comparison
     from sweepkit.kit import Kit
 
 
@@ -40,6 +41,15 @@ class Chosen(OptionGroup):
     kind: Annotated[
         str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
     ] = None
+    band: Annotated[
+        str | None,
+        typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
+    ] = None
+    region: options.Region = None
+
+    def region_of(self, kit: Kit) -> int | None:
+        """That of the option, else the kit's."""
+        return kit.region if self.region is None else self.region
 
 
 @with_exit_code
@@ -51,12 +61,7 @@ def compare(
     ] = None,
     chosen: Chosen,
     between: Between,
-    band: Annotated[
-        str | None,
-        typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
-    ] = None,
     gear: Gear,
-    region: options.Region = None,
     drawn: Drawn,
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
@@ -65,10 +70,9 @@ def compare(
     reading: Reading,
 ) -> Exit:
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
-    from sweepkit.bands import find_band, read_bands
     from sweepkit.cli.files import load_sweeps
     from sweepkit.cli.gear import read_gear
-    from sweepkit.comparison import beside_logged, compare_setups, setups_from_sweeps
+    from sweepkit.comparison import beside_logged, setups_from_sweeps
     from sweepkit.errors import BadInput
     from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target, save_bytes
@@ -81,21 +85,13 @@ def compare(
         check_target(table, force=output.force, inputs=inputs)
     output.check(inputs)
     kit = read_gear(gear.kit)
-    region = kit.region if region is None else region
-    compared = partial(
-        compare_setups,
-        by=_by(chosen.by),
-        band=None if band is None else find_band(read_bands(region=region), band),
-        told=between.rung(),
-        direct_swr=kit.radio.direct_swr,
-    )
+    compared = _comparing(chosen, kit, between.rung())
     logged = _logged(chosen.log, chosen.antenna, needed=not named)
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
     if named:
-        told = _told(named, chosen, gear, kit)
-        setups = setups_from_sweeps(sweeps, **told, kit=kit, region=region, **drawn.both())
-        setups, background = beside_logged(setups, logged)
+        told = _told(named, chosen, gear, kit) | drawn.both()
+        setups, background = beside_logged(setups_from_sweeps(sweeps, **told), logged)
         comparison = compared(setups, background=background)
     else:
         comparison = compared(logged)
@@ -118,6 +114,16 @@ def compare(
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
 
 
+def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Comparison]:
+    """The comparison that was asked for, of whatever setups."""
+    from sweepkit.bands import find_band, read_bands
+    from sweepkit.comparison import compare_setups
+
+    band = None if chosen.band is None else find_band(read_bands(region=chosen.region_of(kit)), chosen.band)
+    by, direct_swr = _by(chosen.by), kit.radio.direct_swr
+    return partial(compare_setups, by=by, band=band, told=rung, direct_swr=direct_swr)
+
+
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
@@ -130,7 +136,8 @@ def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[s
         known = known_antenna(chosen.antenna[0], kit, chosen.log)
         lines, place = line_and_place(known, kit, gear)
         facts = {**standing_facts(known.facts), **facts}
-    return {"told": facts, "lines": lines, "measured_at": place}
+    known_of_all = {"told": facts, "lines": lines, "measured_at": place}
+    return known_of_all | {"kit": kit, "region": chosen.region_of(kit)}
 
 
 def _by(text: str) -> Any:

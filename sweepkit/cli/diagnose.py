@@ -24,6 +24,7 @@ from sweepkit.cli.option_groups import (
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
+    from sweepkit.diagnosis.answer import Diagnosis
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.report.page import Page
     from sweepkit.sweep import Place, Sweep
@@ -59,6 +60,11 @@ class Asked(OptionGroup):
         str,
         typer.Option("--far-end", help="What is at the far end of the line.", metavar="antenna|open|short"),
     ] = "antenna"
+    antenna: Annotated[
+        str | None,
+        typer.Option("--antenna", help="Kind and line from your kit or logbook.", metavar="NAME"),
+    ] = None
+    log: log_place.Log = None
 
 
 @with_exit_code
@@ -72,11 +78,6 @@ def diagnose(
     asked: Asked,
     between: Between,
     tested: TestMade,
-    antenna: Annotated[
-        str | None,
-        typer.Option("--antenna", help="Kind and line from your kit or logbook.", metavar="NAME"),
-    ] = None,
-    log: log_place.Log = None,
     gear: Gear,
     drawn: Drawn,
     output: Output,
@@ -96,16 +97,16 @@ def diagnose(
     rung, end = between.rung(), told_end(asked.far_end)
     tested.check(TEST_CODES)
     kit = read_gear(gear.kit)
-    known = known_antenna(antenna, kit, log)
+    known = known_antenna(asked.antenna, kit, asked.log)
     pieces, place = line_and_place(known, kit, gear)
-    own = [*([] if asked.baseline is None else [asked.baseline]), *files, *tested.inputs]
-    inputs = [*own, *([gear.kit] if gear.kit else []), *log_place.as_input(log)]
+    own = (asked.baseline, *files, *tested.inputs, gear.kit)
+    inputs = [*(path for path in own if path is not None), *log_place.as_input(asked.log)]
     output.check(inputs)
     hints = reading.hints(kit)
     sweeps = [read_named(file, **hints) for file in files]
     good = None if asked.baseline is None else read_named(asked.baseline, **hints)
-    if good is None and antenna is not None and len(sweeps) == 1:
-        good, since = _logged_baseline(known, antenna, log, sweeps[0], place=place)
+    if good is None and asked.antenna is not None and len(sweeps) == 1:
+        good, since = _logged_baseline(known, asked.antenna, asked.log, sweeps[0], place=place)
         rung = rung or (since if read_told(asked.changed).rung is None else None)
     look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
     diagnosis = find_causes(
@@ -118,18 +119,20 @@ def diagnose(
         test=tested.read(**hints),
         **look,
     )
-    ordered, made = sweeps if good is None else [good, *sweeps], drawn.made(gear.kit)
+    ordered = sweeps if good is None else [good, *sweeps]
 
     def page(pictures: bool) -> Page:
         reviews = [review(sweep, **_fitting(look, sweep)) for sweep in ordered] if pictures else []
-        return diagnose_page(diagnosis, ordered, made=made, reviews=reviews)
+        return diagnose_page(diagnosis, ordered, made=drawn.made(gear.kit), reviews=reviews)
 
-    def document() -> dict[str, Any]:
-        for note in diagnosis.notes:
-            log_place.say(note)
-        return diagnosis.to_json()
+    return deliver_page(output, page, lambda: _document(diagnosis), inputs)
 
-    return deliver_page(output, page, document, inputs)
+
+def _document(diagnosis: Diagnosis) -> dict[str, Any]:
+    """The JSON; what people should know beside it goes to stderr."""
+    for note in diagnosis.notes:
+        log_place.say(note)
+    return diagnosis.to_json()
 
 
 def _logged_baseline(

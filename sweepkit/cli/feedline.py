@@ -44,6 +44,19 @@ class Stated(OptionGroup):
         str | None,
         typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
     ] = None
+    end: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--end",
+            help="What the far end was in each file, in their order.",
+            metavar="open|short|unknown|through",
+        ),
+    ] = None
+    piece: Annotated[
+        str | None,
+        typer.Option("--piece", help="Compare with its own record in the logbook.", metavar="NAME"),
+    ] = None
+    log: log_place.Log = None
 
     def told(self, gear: Kit) -> Told:
         """As the measurement takes it."""
@@ -62,20 +75,7 @@ class Stated(OptionGroup):
 def feedline(
     *,
     files: Annotated[list[Path], typer.Argument(help="Sweeps of one piece of line.", metavar="FILE...")],
-    end: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--end",
-            help="What the far end was in each file, in their order.",
-            metavar="open|short|unknown|through",
-        ),
-    ] = None,
     stated: Stated,
-    piece: Annotated[
-        str | None,
-        typer.Option("--piece", help="Compare with its own record in the logbook.", metavar="NAME"),
-    ] = None,
-    log: log_place.Log = None,
     kit: options.Kit = None,
     drawn: Drawn,
     plot: Annotated[
@@ -96,16 +96,16 @@ def feedline(
     from sweepkit.feedline.own_record import check_against_record
     from sweepkit.report.line_page import line_page
 
-    inputs = [*files, *([kit] if kit else []), *log_place.as_input(log)]
+    inputs = [*files, *([kit] if kit else []), *log_place.as_input(stated.log)]
     if plot is not None:
         reporting.check_plot(plot, inputs, force=output.force, one_answer=True)
     output.check(inputs)
     gear = read_gear(kit)
     told = stated.told(gear)
-    swept, through = _swept(files, end, reading.hints(gear))
+    swept, through = _swept(files, stated.end, reading.hints(gear))
     sweeps = [sweep for sweep, _ in swept]
     measured = measure_line(swept, told, through=through, **drawn.both())
-    record = None if piece is None else _own_record(piece, log, sweeps, told, drawn)
+    record = None if stated.piece is None else _own_record(stated.piece, stated.log, sweeps, told, drawn)
     changed = [] if record is None else check_against_record(measured, record)
     findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
     page = partial(

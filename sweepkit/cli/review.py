@@ -35,13 +35,6 @@ def review(
     checks: Checks,
     tested: TestMade,
     written: Files,
-    strict: Annotated[
-        bool,
-        typer.Option(
-            "--strict",
-            help="Exit 1 when a --band is no or cannot be said; without one, when no band is usable.",
-        ),
-    ] = False,
     drawn: Drawn,
     output: Output,
     card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
@@ -87,7 +80,7 @@ def review(
         antenna=named.antenna if named.antenna and {"kind", "length_m"} <= {*antenna.facts} else "",
     )
     shown = Shown(output, written, inputs, page, assumed_in_short(kit, told=judged.told_keys), card=card)
-    return shown.deliver(made, files, joined=bool(joined), strict=strict, named=judged.band)
+    return shown.deliver(made, files, joined=bool(joined), strict=judged.strict, named=judged.band)
 
 
 def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) -> Iterator[Answer]:

@@ -60,6 +60,14 @@ class Judged(OptionGroup):
         ),
     ] = None
 
+    strict: Annotated[
+        bool,
+        typer.Option(
+            "--strict",
+            help="Exit 1 when a --band is no or cannot be said; without one, when no band is usable.",
+        ),
+    ] = False
+
     def wanted(self, gear: Kit) -> tuple[Band, ...]:
         """The bands that were named, else all of the table."""
         from sweepkit.bands import OWN_TABLE, find_band, read_bands
