@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from sweepkit.errors import BadInput
 from sweepkit.kit.analyzer import Analyzer
@@ -21,44 +21,69 @@ from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_length_m
 
+
+class Key(NamedTuple):
+    """How a key is read: a method of :class:`Table`, an example of its value, the field where that has another name."""
+
+    read: str
+    example: str | None = None
+    field: str | None = None
+
+
+OWN = "own"  # read by a function of its own
+FILLED = {  # tables whose keys fill the fields of a value
+    "analyzer": {
+        "directivity_db": Key("number", "40"),
+        "noise": Key("number", "0.002"),
+        "points": Key("numbers", "[101, 201]"),
+        "spans": Key("frequencies_hz", "1 MHz", "spans_hz"),
+        "tracking": Key("number", "0.01"),
+        "source_match_db": Key("number", "30"),
+        "columns": Key("text", "f,r,x"),
+        "unit": Key("text", "MHz"),
+        "decimal": Key("text", "comma"),
+        "reference_ohm": Key("number", "50"),
+    },
+    "radio": {
+        "power_w": Key("number", "50"),
+        "z0_ohm": Key("number", "50"),
+        "power_at_swr": Key("rows", "[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"),
+        "direct_swr": Key("number", "2.0"),
+        "power_at_volts": Key("rows", "[[13.8, 1.0], [11.5, 0.8]]"),
+    },
+    "tuner": {
+        "max_swr": Key("number", "3.0"),
+        "r_ohm": Key("pair", "[16, 150]"),
+        "x_ohm": Key("pair", "[-100, 100]"),
+        "loss_db": Key("number", "0.3"),
+        "coil_q": Key("number", "100"),
+    },
+    "antennas": {
+        "kind": Key("text", "dipole"),
+        "length": Key("length_m", field="length_m"),
+        "line": Key("texts", "spool"),
+        "radials": Key("whole", "4"),
+        "radial_length": Key("length_m", field="radial_length_m"),
+        "radials_on_ground": Key("flag"),
+        "counterpoise": Key("length_m", field="counterpoise_m"),
+        "coil": Key("inductance_h", field="coil_h"),
+        "transformer": Key(OWN),
+        "lengths": Key(OWN),
+        "tap": Key("number", "24"),
+        "turns": Key("number", "40"),
+        "tap_step": Key("number", "1"),
+        "coil_diameter": Key("length_m", field="coil_diameter_m"),
+        "coil_pitch": Key("length_m", field="coil_pitch_m"),
+        "whip_range": Key(OWN),
+        "choke_at": Key(OWN),
+        "places": Key("texts", '["40 m", "20 m"]'),
+        "weights": Key(OWN),
+    },
+}
 KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas", "boxes"),
     "lines": LINE_KEYS,
-    "analyzer": (
-        "directivity_db",
-        "noise",
-        "points",
-        "spans",
-        "tracking",
-        "source_match_db",
-        "columns",
-        "unit",
-        "decimal",
-        "reference_ohm",
-    ),
-    "radio": ("power_w", "z0_ohm", "power_at_swr", "direct_swr", "power_at_volts"),
-    "tuner": ("max_swr", "r_ohm", "x_ohm", "loss_db", "coil_q"),
-    "antennas": (
-        "kind",
-        "length",
-        "line",
-        "radials",
-        "radial_length",
-        "radials_on_ground",
-        "counterpoise",
-        "coil",
-        "transformer",
-        "lengths",
-        "tap",
-        "turns",
-        "tap_step",
-        "coil_diameter",
-        "coil_pitch",
-        "whip_range",
-        "choke_at",
-        "places",
-        "weights",
-    ),
+    **{name: tuple(keys) for name, keys in FILLED.items()},
     "boxes": ("ratio", "loss_db", "loss_tolerance_db"),
 }
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
@@ -128,9 +153,11 @@ def _kit(top: Table, path: str) -> Kit:
         return Kit(
             region=top.whole("region", example="2"),
             lines=lines,
-            analyzer=_analyzer(top.table("analyzer")),
-            radio=_radio(top.table("radio")),
-            tuner=None if top.values.get("tuner") == NO_TUNER else _tuner(top.table("tuner")),
+            analyzer=_filled(Analyzer, top.table("analyzer"), "analyzer"),
+            radio=_filled(Radio, top.table("radio"), "radio"),
+            tuner=None
+            if top.values.get("tuner") == NO_TUNER
+            else _filled(Tuner, top.table("tuner"), "tuner"),
             antennas=antennas,
             boxes=boxes,
             given=_given(top.values),
@@ -149,48 +176,14 @@ def _given(values: dict[str, Any]) -> frozenset[str]:
     return frozenset(names)
 
 
-def _analyzer(table: Table) -> Analyzer:
-    table.refuse_unknown(KEYS["analyzer"])
-    return _made(
-        Analyzer,
-        table,
-        directivity_db=table.number("directivity_db", example="40"),
-        noise=table.number("noise", example="0.002"),
-        points=table.numbers("points", example="[101, 201]"),
-        spans_hz=table.frequencies_hz("spans", example="1 MHz"),
-        tracking=table.number("tracking", example="0.01"),
-        source_match_db=table.number("source_match_db", example="30"),
-        columns=table.text("columns", example="f,r,x"),
-        unit=table.text("unit", example="MHz"),
-        decimal=table.text("decimal", example="comma"),
-        reference_ohm=table.number("reference_ohm", example="50"),
-    )
-
-
-def _radio(table: Table) -> Radio:
-    table.refuse_unknown(KEYS["radio"])
-    return _made(
-        Radio,
-        table,
-        power_w=table.number("power_w", example="50"),
-        z0_ohm=table.number("z0_ohm", example="50"),
-        power_at_swr=table.rows("power_at_swr", example="[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"),
-        direct_swr=table.number("direct_swr", example="2.0"),
-        power_at_volts=table.rows("power_at_volts", example="[[13.8, 1.0], [11.5, 0.8]]"),
-    )
-
-
-def _tuner(table: Table) -> Tuner:
-    table.refuse_unknown(KEYS["tuner"])
-    return _made(
-        Tuner,
-        table,
-        max_swr=table.number("max_swr", example="3.0"),
-        r_ohm=table.pair("r_ohm", example="[16, 150]"),
-        x_ohm=table.pair("x_ohm", example="[-100, 100]"),
-        loss_db=table.number("loss_db", example="0.3"),
-        coil_q=table.number("coil_q", example="100"),
-    )
+def _filled(make: type[Gear], table: Table, name: str, **told: Any) -> Gear:
+    """The value with all that the table tells, and what was read otherwise."""
+    table.refuse_unknown(KEYS[name])
+    for key, (read, example, field) in FILLED[name].items():
+        if read != OWN:
+            words = {} if example is None else {"example": example}
+            told[field or key] = getattr(table, read)(key, **words)
+    return _made(make, table, **told)
 
 
 def _box(table: Table) -> Box:
@@ -236,28 +229,15 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         resolve_pieces(line, lines)
     except BadInput as error:
         raise table.error("line", f"{table.name}.line: {error.text}") from error
-    return _made(
+    return _filled(
         AntennaNote,
         table,
-        kind=table.text("kind", example="dipole"),
-        length_m=table.length_m("length"),
-        line=line,
-        radials=table.whole("radials", example="4"),
-        radial_length_m=table.length_m("radial_length"),
-        radials_on_ground=table.flag("radials_on_ground"),
-        counterpoise_m=table.length_m("counterpoise"),
-        coil_h=table.inductance_h("coil"),
+        "antennas",
         transformer=ratio,
         box=box,
         lengths_m=_by_place(table.table("lengths"), "length"),
-        tap=table.number("tap", example="24"),
-        turns=table.number("turns", example="40"),
-        tap_step=table.number("tap_step", example="1"),
-        coil_diameter_m=table.length_m("coil_diameter"),
-        coil_pitch_m=table.length_m("coil_pitch"),
         whip_range_m=_whip_range(table),
         choke_at=_choke_at(table),
-        places=table.texts("places", example='["40 m", "20 m"]'),
         weights=_by_place(table.table("weights"), "number"),
     )
 
