@@ -8,13 +8,7 @@ from typing import Any
 
 
 def to_plain(value: Any) -> Any:
-    """What ``json.dumps`` takes: ``to_json`` where there is one, dataclasses and mappings as dicts, tuples as lists.
-
-    Parameters
-    ----------
-    value : object
-        An answer or a part of one.
-    """
+    """What ``json.dumps`` takes: ``to_json`` where there is one, dataclasses and mappings as dicts, tuples as lists."""
     if hasattr(value, "to_json"):
         return value.to_json()
     if is_dataclass(value):
@@ -29,14 +23,8 @@ def to_plain(value: Any) -> Any:
 def record(answer: Any, *, left_out: Collection[str] = (), absent: Collection[str] = ()) -> dict[str, Any]:
     """The fields of a dataclass by their names.
 
-    Parameters
-    ----------
-    answer : dataclass
-        Whose ``to_json`` asks.
-    left_out : collection of str
-        Fields for people or pictures, not in the JSON.
-    absent : collection of str
-        Fields that are not there where they are ``None``; any other is ``null``.
+    ``left_out``: fields for people or pictures, not in the JSON.
+    ``absent``: fields that are not there where they are ``None``; any other is ``null``.
     """
     named = ((field.name, getattr(answer, field.name)) for field in fields(answer))
     return {

@@ -24,15 +24,8 @@ class Into:
 def parse_into(text: str) -> Into:
     """What was at the far side, as written on the command line.
 
-    Parameters
-    ----------
-    text : str
-        ``open``, ``short``, or a resistance with its unit such as ``2450 ohm`` or ``2.4 kohm``.
-
-    Raises
-    ------
-    BadInput
-        Something else, or a number without its unit.
+    ``text``: ``open``, ``short``, or a resistance with its unit such as ``2450 ohm`` or ``2.4 kohm``.
+    Raises ``BadInput``: something else, or a number without its unit.
     """
     word = text.strip().lower()
     if word in ("open", "short"):

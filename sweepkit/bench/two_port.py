@@ -24,15 +24,9 @@ def two_port(seen_open: ComplexArray, seen_short: ComplexArray, seen_load: Compl
     The relation is that of a one-port calibration, solved the other way round (Pozar 2012, section 4.3 and 12.6):
     seen = near + there_and_back * g / (1 - far * g), with g = 1, -1 and 0.
 
-    Parameters
-    ----------
-    seen_open, seen_short, seen_load : complex array
-        Reflection at the near side; the load is the reference of the far side. [-]
-
-    Returns
-    -------
-    TwoPort
-        Arrays of the same shape. [-]
+    ``seen_open``, ``seen_short``, ``seen_load``: reflection at the near side; the load is the reference of the far
+    side.
+    Gives arrays of the same shape. [-]
     """
     apart = seen_open - seen_short
     return TwoPort(
@@ -45,15 +39,8 @@ def two_port(seen_open: ComplexArray, seen_short: ComplexArray, seen_load: Compl
 def lost_db(box: TwoPort) -> FloatArray:
     """What a two-port with its load behind it turns into heat, of the power that goes into it.
 
-    Parameters
-    ----------
-    box : TwoPort
-        Reciprocal, so that the way through is the root of there and back.
-
-    Returns
-    -------
-    float array
-        Loss; below 0 where errors outweigh it. [dB]
+    ``box``: reciprocal, so that the way through is the root of there and back.
+    Gives loss; below 0 where errors outweigh it. [dB]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(-10 * np.log10(np.abs(box.there_and_back) / (1 - np.abs(box.near) ** 2)))

@@ -153,29 +153,12 @@ def compare_setups(
 ) -> Comparison:
     """Compare setups.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        Two or more; each id once.
-    by : {"setup", "site", "antenna", "radials", "line", "ground", "month"}
-        What the comparison is about.
-    background : sequence of ComparedSetup
-        Other setups of the same antennas, which tell their usual spread.
-    band : Band, optional
-        Where the dip to compare is; without it the dip that most setups show.
-    told : Rung, optional
-        What lies between the setups, where somebody told.
-    direct_swr : float
-        Up to here a band is used without a tuner. [-]
-
-    Returns
-    -------
-    Comparison
-
-    Raises
-    ------
-    BadInput
-        An unknown ``by``, no setup, or setups that cannot be what was told.
+    ``setups``: two or more; each id once.
+    ``background``: other setups of the same antennas, which tell their usual spread.
+    ``band``: where the dip to compare is; without it the dip that most setups show.
+    ``told``: what lies between the setups, where somebody told.
+    ``direct_swr``: up to here a band is used without a tuner.
+    Raises ``BadInput``: an unknown ``by``, no setup, or setups that cannot be what was told.
     """
     if by not in BY:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
@@ -301,20 +284,7 @@ def _ranking(
 
 
 def radial_setups(arms: Sequence[Arm]) -> tuple[list[ComparedSetup], bool]:
-    """Setups that show what radials do: those of the outing with most numbers of them, else all.
-
-    Parameters
-    ----------
-    arms : sequence of Arm
-        By radials.
-
-    Returns
-    -------
-    list of ComparedSetup
-        With one radial or more.
-    bool
-        Whether they are of one outing.
-    """
+    """Setups that show what radials do: those of the outing with most numbers of them, else all."""
     setups = [setup for arm in arms for setup in arm.setups if int(setup.facts["radials"]) > 0]
     outings: dict[Any, list[ComparedSetup]] = {}
     for setup in setups:

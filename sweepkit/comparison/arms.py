@@ -42,24 +42,12 @@ class Arm:
 
 
 def site_key(setup: ComparedSetup) -> str:
-    """Name of the site; where it is not known a name that no other setup has.
-
-    Parameters
-    ----------
-    setup : ComparedSetup
-        One.
-    """
+    """Name of the site; where it is not known a name that no other setup has."""
     return setup.site if setup.site is not None else f"{UNKNOWN_SITE}{setup.id}"
 
 
 def line_text(setup: ComparedSetup) -> str | None:
-    """Pieces of the line in order, as one text; ``None`` where nobody told.
-
-    Parameters
-    ----------
-    setup : ComparedSetup
-        One.
-    """
+    """Pieces of the line in order, as one text; ``None`` where nobody told."""
     line = setup.facts.get("line")
     return None if line is None else " + ".join(map(str, line)) or "none"
 
@@ -81,13 +69,7 @@ LABEL: dict[By, Callable[[ComparedSetup], str | None]] = {
 
 
 def outing_key(setup: ComparedSetup) -> Block:
-    """Site and day; where they are not known something that no other setup has.
-
-    Parameters
-    ----------
-    setup : ComparedSetup
-        One.
-    """
+    """Site and day; where they are not known something that no other setup has."""
     return setup.outing or (f"\0{setup.id}",)
 
 
@@ -117,22 +99,7 @@ BLOCKS: dict[By, tuple[Callable[[ComparedSetup], Block], ...]] = {
 
 
 def sort_arms(setups: Sequence[ComparedSetup], by: By) -> tuple[list[Arm], list[ComparedSetup]]:
-    """Sides of the comparison, in the order in which they first appear; numbers of radials rise, months follow.
-
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        All.
-    by : By
-        What the comparison is about.
-
-    Returns
-    -------
-    list of Arm
-        Sides.
-    list of ComparedSetup
-        Setups of which it is not known to which side they belong.
-    """
+    """Sides of the comparison, in the order in which they first appear; numbers of radials rise, months follow."""
     sides: dict[str, list[ComparedSetup]] = {}
     unknown = []
     for setup in setups:

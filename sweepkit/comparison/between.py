@@ -23,18 +23,8 @@ def gap_between(
 ) -> Gap:
     """What is known of it.
 
-    Parameters
-    ----------
-    a, b : Arm
-        The sides; ``None``: all others.
-    every : sequence of ComparedSetup
-        All that are compared.
-    by : By
-        What the comparison is about.
-    fine : int
-        Which division into blocks both sides share.
-    told : Rung or None
-        By an option.
+    ``a``, ``b``: the sides; ``None``: all others.
+    ``fine``: which division into blocks both sides share.
     """
     others = [s for s in every if s not in a.setups] if b is None else list(b.setups)
     both = [*a.setups, *others]

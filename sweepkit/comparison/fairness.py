@@ -44,16 +44,7 @@ def find_unfair(
 ) -> tuple[Unfair, ...]:
     """Everything that makes this comparison less than fair.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        All.
-    arms : sequence of Arm
-        Sides.
-    unknown : sequence of ComparedSetup
-        Those that belong to no side.
-    by : By
-        What the comparison is about.
+    ``unknown``: those that belong to no side.
     """
     found = [
         _unknown(unknown, by),

@@ -30,20 +30,10 @@ def setups_from_sweeps(
 ) -> list[ComparedSetup]:
     """Review sweeps, and sort them into setups.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        In order. Sweeps of one folder with a ``setup.toml`` are one setup; each other one is a setup of its own
-        of which nobody told anything.
-    told : mapping, optional
-        Facts that hold for all, before those of ``setup.toml``; by the names of the logbook.
-    **known
-        As for :func:`sweepkit.reviews.review`; before ``setup.toml``.
-
-    Raises
-    ------
-    BadInput
-        A sweep that cannot be reviewed, a ``setup.toml`` that cannot be read.
+    ``sweeps``: in order. Sweeps of one folder with a ``setup.toml`` are one setup; each other one is a setup of its
+    own of which nobody told anything.
+    ``told``: facts that hold for all, before those of ``setup.toml``; by the names of the logbook.
+    Raises ``BadInput``: a sweep that cannot be reviewed, a ``setup.toml`` that cannot be read.
     """
     setups: dict[str, ComparedSetup] = {}
     folders = Folders()
@@ -66,19 +56,9 @@ def setups_from_log(
 ) -> list[ComparedSetup]:
     """Setups of a logbook in the order they were swept, each in its last state.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    antennas : iterable of str or None
-        Only those of these antennas; ``None`` for all.
-    without : collection of str
-        Hashes of raw files that are left out.
-
-    Returns
-    -------
-    list of ComparedSetup
-        Without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
+    ``antennas``: only those of these antennas; ``None`` for all.
+    ``without``: hashes of raw files that are left out.
+    Gives without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
     """
     setups: dict[str, ComparedSetup] = {}
     for antenna in antennas:

@@ -19,19 +19,7 @@ Figures = Mapping[str, Mapping[str, Figure]]
 def judge_gone(
     a: ComparedSetup, b: ComparedSetup, figures: Figures, usual: Usual | None, gap: Gap
 ) -> Difference | None:
-    """The difference in dip of two setups of which one shows none; ``None`` where nothing follows from that.
-
-    Parameters
-    ----------
-    a, b : ComparedSetup
-        The setups.
-    figures : mapping
-        Of both.
-    usual : Usual or None
-        What setups differ by on each rung.
-    gap : Gap
-        What lies between them.
-    """
+    """The difference in dip of two setups of which one shows none; ``None`` where nothing follows from that."""
     for seen, other in ((a, b), (b, a)):
         dip_hz = figures[seen.id]["dip_hz"].value
         if dip_hz is None or figures[other.id]["dip_hz"].value is not None:

@@ -58,16 +58,7 @@ def describe_groups(
 ) -> tuple[Group, ...]:
     """One group for each side.
 
-    Parameters
-    ----------
-    arms : sequence of Arm
-        Sides.
-    by : By
-        What they were sorted by.
-    figures : mapping
-        Of every setup.
-    usual : mapping
-        What setups differ by on each rung, by quantity.
+    ``usual``: what setups differ by on each rung, by quantity.
     """
     return tuple(
         Group(

@@ -51,13 +51,7 @@ class Outlook:
 
 
 def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
-    """What could be seen of each quantity.
-
-    Parameters
-    ----------
-    usual : mapping of str to Usual or None
-        Spread of setups, by quantity.
-    """
+    """What could be seen of each quantity."""
     found = []
     for name, asked in ASKED.items():
         spread = usual.get(name)

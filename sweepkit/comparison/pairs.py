@@ -37,24 +37,7 @@ def differences_of(
 ) -> list[Difference]:
     """Every pair of sides in one quantity.
 
-    Parameters
-    ----------
-    name : str
-        Which figure.
-    arms : sequence of Arm
-        The sides.
-    by : By
-        What the comparison is about.
-    figures : mapping
-        Of every setup.
-    spread : Reerections
-        Values of this quantity.
-    body : Body
-        What the antennas are.
-    fairness : sequence of Unfair
-        Some of it bars a figure.
-    told : Rung or None
-        What lies between, by an option.
+    ``told``: what lies between, by an option.
     """
     barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
     every = [setup for arm in arms for setup in arm.setups]

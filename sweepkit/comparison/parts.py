@@ -25,12 +25,7 @@ def split_spread(
 ) -> dict[str, Split]:
     """Split each quantity; nothing with fewer than three setups that somebody told of.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        All there are; of each antenna those in the state it was in most often count.
-    figures : mapping
-        Of each setup by its id, by quantity.
+    ``setups``: all there are; of each antenna those in the state it was in most often count.
     """
     told = [
         setup

@@ -34,19 +34,7 @@ FOLD_SIGMAS = 2.0  # a mean of ln SWR nearer to 0 than this many standard deviat
 def scale_of(quantity: str) -> Scale:
     """On which scale a quantity is compared.
 
-    Parameters
-    ----------
-    quantity : str
-        A name of docs/names.md.
-
-    Returns
-    -------
-    "log" or "plain"
-
-    Raises
-    ------
-    ValueError
-        For a name without an entry: a scale is a decision, not a default.
+    Raises ``ValueError``: for a name without an entry: a scale is a decision, not a default.
     """
     if quantity in LOG_QUANTITIES:
         return "log"
@@ -60,22 +48,9 @@ def scale_of(quantity: str) -> Scale:
 def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
     """Values as they are analysed.
 
-    Parameters
-    ----------
-    values : float array
-        In their own unit; NaN where there is no answer.
-    scale : "log" or "plain"
-        See :func:`scale_of`.
-
-    Returns
-    -------
-    float array, same shape
-        Natural logarithms or the values themselves. [-] or their unit
-
-    Raises
-    ------
-    ValueError
-        For a value of 0 or less on the logarithmic scale.
+    ``values``: in their own unit; NaN where there is no answer.
+    Gives natural logarithms or the values themselves. [-] or their unit.
+    Raises ``ValueError``: for a value of 0 or less on the logarithmic scale.
     """
     plain = np.asarray(values, dtype=np.float64)
     if scale == "plain":
@@ -88,17 +63,8 @@ def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
 def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
     """Standard deviation of a measurement from the ends of its 95 % interval.
 
-    Parameters
-    ----------
-    low, high : float array
-        Ends of the intervals, in the quantity's own unit.
-    scale : "log" or "plain"
-        See :func:`scale_of`.
-
-    Returns
-    -------
-    float array, same shape
-        As if the interval were that of a normal distribution. [-] or the unit
+    ``low``, ``high``: ends of the intervals, in the quantity's own unit.
+    Gives as if the interval were that of a normal distribution. [-] or the unit.
     """
     return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
 
@@ -122,15 +88,7 @@ def is_folded(swr: FloatArray) -> bool:
 
 
 def value_on_scale(quantity: str, figure: Figure) -> float:
-    """Value of a figure as it is analysed; NaN without one, or where its scale has no place for it.
-
-    Parameters
-    ----------
-    quantity : str
-        A name of docs/names.md.
-    figure : Figure
-        Of it.
-    """
+    """Value of a figure as it is analysed; NaN without one, or where its scale has no place for it."""
     scale, value = scale_of(quantity), figure.value
     if value is None or (scale == "log" and value <= 0):
         return math.nan
@@ -138,42 +96,18 @@ def value_on_scale(quantity: str, figure: Figure) -> float:
 
 
 def value_from_scale(quantity: str, value: float) -> float:
-    """The way back: the quantity in its own unit.
-
-    Parameters
-    ----------
-    quantity : str
-        A name of docs/names.md.
-    value : float
-        As it is analysed.
-    """
+    """The way back: the quantity in its own unit."""
     return value if scale_of(quantity) == "plain" else math.exp(value)
 
 
 def interval_on_scale(quantity: str, figure: Figure) -> tuple[float, float]:
-    """Ends of the interval as they are analysed; of a figure without draws its value.
-
-    Parameters
-    ----------
-    quantity : str
-        A name of docs/names.md.
-    figure : Figure
-        With a value.
-    """
+    """Ends of the interval as they are analysed; of a figure without draws its value."""
     low, high = on_scale(_ends(quantity, figure), scale_of(quantity))
     return float(low), float(high)
 
 
 def sd_of_measurement(quantity: str, figure: Figure) -> float:
-    """Standard deviation of the measurement of a figure, :func:`sd_on_scale`.
-
-    Parameters
-    ----------
-    quantity : str
-        A name of docs/names.md.
-    figure : Figure
-        With a value.
-    """
+    """Standard deviation of the measurement of a figure, :func:`sd_on_scale`."""
     low, high = _ends(quantity, figure)
     return float(sd_on_scale(low, high, scale_of(quantity)))
 

@@ -68,12 +68,8 @@ class Serving:
 def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> tuple[Serving, ...]:
     """One answer for each band, antenna and ground, by frequency and then in the order given.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        Those without an antenna's name are left out.
-    direct_swr : float
-        Up to here no tuner is needed. [-]
+    ``setups``: those without an antenna's name are left out.
+    ``direct_swr``: up to here no tuner is needed.
     """
     seen: dict[tuple[str, str, str | None], list[tuple[ComparedSetup, Summary, BandSummary]]] = {}
     places: dict[str, float] = {}
@@ -128,13 +124,7 @@ def _serving(
 
 
 def chance_of_next(served: int, n: int) -> Figure:
-    """Chance that one more does what ``served`` of ``n`` did, one or more [Brown, Cai and DasGupta 2001].
-
-    Parameters
-    ----------
-    served, n : int
-        How many of how many.
-    """
+    """Chance that one more does what ``served`` of ``n`` did, one or more [Brown, Cai and DasGupta 2001]."""
     from scipy.special import betaincinv
 
     a, b = served + 0.5, n - served + 0.5

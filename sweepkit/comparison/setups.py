@@ -82,24 +82,12 @@ class ComparedSetup:
 
 
 def geometry_of(setup: ComparedSetup) -> tuple[Any, ...]:
-    """What tunes the antenna, as far as it is told.
-
-    Parameters
-    ----------
-    setup : ComparedSetup
-        One.
-    """
+    """What tunes the antenna, as far as it is told."""
     return tuple(setup.facts.get(name) for name in GEOMETRY)
 
 
 def find_plane(setups: Sequence[ComparedSetup]) -> PlaneName | None:
-    """The plane that all sweeps have figures at, the feedpoint before the radio; ``None`` where there is none.
-
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        All that are compared.
-    """
+    """The plane that all sweeps have figures at, the feedpoint before the radio; ``None`` where there is none."""
     names: tuple[PlaneName, ...] = ("feedpoint", "radio", "unknown")
     sweeps = [sweep for setup in setups for sweep in setup.sweeps]
     return next((name for name in names if all(name in sweep.planes for sweep in sweeps)), None)
@@ -127,22 +115,7 @@ class CommonDip:
 def find_dip(
     setups: Iterable[ComparedSetup], plane: PlaneName, *, low_hz: float = 0.0, high_hz: float = math.inf
 ) -> CommonDip | None:
-    """The dip that most setups of one antenna show; of several the deeper one.
-
-    Parameters
-    ----------
-    setups : iterable of ComparedSetup
-        Of one antenna.
-    plane : PlaneName
-        Where.
-    low_hz, high_hz : float
-        Where to look. [Hz]
-
-    Returns
-    -------
-    CommonDip or None
-        Of those setups the one in the middle.
-    """
+    """The dip that most setups of one antenna show; of several the deeper one."""
     found = [
         (math.log(dip.dip_hz.value), dip.dip_swr.value or math.inf, CommonDip(dip, sweep, plane))
         for setup in setups
@@ -166,14 +139,7 @@ def find_dip(
 def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> CommonDip | None:
     """The dip of a setup itself that is nearest to a frequency.
 
-    Parameters
-    ----------
-    setup : ComparedSetup
-        The setup.
-    plane : PlaneName or None
-        Where; ``None``: at the plane each sweep knows.
-    dip_hz : float
-        Its mean over the sweeps of the setup. [Hz]
+    ``plane``: where; ``None``: at the plane each sweep knows.
     """
     own = [
         CommonDip(dip, sweep, at)
@@ -188,20 +154,9 @@ def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> Comm
 def figures_at(setup: ComparedSetup, plane: PlaneName | None, common: CommonDip | None) -> dict[str, Figure]:
     """The figures of a setup at one of its dips.
 
-    Parameters
-    ----------
-    setup : ComparedSetup
-        The setup.
-    plane : PlaneName or None
-        Where; ``None``: at the plane each sweep knows.
-    common : CommonDip or None
-        The dip that is compared.
-
-    Returns
-    -------
-    dict of str to Figure
-        By the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since
-        the analyzer's error is the same in all.
+    ``plane``: where; ``None``: at the plane each sweep knows.
+    Gives by the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since the
+    analyzer's error is the same in all.
     """
     every = [_one(sweep, plane, common) for sweep in setup.sweeps]
     return {name: _mean(name, [figures[name] for figures in every]) for name in SHOWN}

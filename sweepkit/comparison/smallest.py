@@ -43,10 +43,7 @@ class Spread:
 def freedom_of_guess(doubt: float) -> float:
     """Degrees of freedom of a guessed standard deviation [JCGM 100]_, G.4.2.
 
-    Parameters
-    ----------
-    doubt : float
-        Its own relative uncertainty, above 0: 0.25 for a guess good to a quarter. [-]
+    ``doubt``: its own relative uncertainty, above 0: 0.25 for a guess good to a quarter.
     """
     if not doubt > 0:
         raise ValueError(f"doubt is {doubt}; it must be above 0")
@@ -64,22 +61,13 @@ def spread_of_difference(
 ) -> Spread:
     """Spread of the difference of the means of two arms.
 
-    Parameters
-    ----------
-    setup : Spread
-        Of single setups within an outing.
-    n_a, n_b : float
-        Setups in each arm, 1 or more; of arms that are compared block by block the number that one block with
-        the same spread would have.
-    outing : Spread, optional
-        What outings (or sites) differ by; left out when both arms were up in the same outings, where it cancels.
-    outings_a, outings_b : float
-        Over how many outings each arm is spread.
-
-    Returns
-    -------
-    Spread
-        With the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
+    ``setup``: of single setups within an outing.
+    ``n_a``, ``n_b``: setups in each arm, 1 or more; of arms that are compared block by block the number that one
+    block with the same spread would have.
+    ``outing``: what outings (or sites) differ by; left out when both arms were up in the same outings, where it
+    cancels.
+    ``outings_a``, ``outings_b``: over how many outings each arm is spread.
+    Gives with the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
     """
     counts = {"n_a": n_a, "n_b": n_b, "outings_a": outings_a, "outings_b": outings_b}
     for name, count in counts.items():
@@ -106,12 +94,7 @@ def usual_limit(difference: Spread, *, level: float = LEVEL) -> float:
     For one new setup against the mean of n re-erections this is t sqrt(1 + 1/n), the prediction interval; for two
     single setups t sqrt(2), with t of the freedom of the spread.
 
-    Parameters
-    ----------
-    difference : Spread
-        See :func:`spread_of_difference`.
-    level : float
-        Chance of a false alarm, both signs together. [-]
+    ``level``: chance of a false alarm, both signs together.
     """
     return _t_limit(difference.freedom, level) * difference.sd
 
@@ -119,14 +102,7 @@ def usual_limit(difference: Spread, *, level: float = LEVEL) -> float:
 def smallest_difference(difference: Spread, *, power: float = POWER, level: float = LEVEL) -> float:
     """Smallest true difference that would be called different with the chance ``power``.
 
-    Parameters
-    ----------
-    difference : Spread
-        See :func:`spread_of_difference`.
-    power : float
-        Wanted chance, above ``level`` and below 1. [-]
-    level : float
-        Chance of a false alarm. [-]
+    ``power``: wanted chance, above ``level`` and below 1.
     """
     if not level < power < 1:
         raise ValueError(f"power is {power}; it must be above the level {level} and below 1")
@@ -144,23 +120,11 @@ def setups_needed(
 ) -> int | None:
     """Setups in each of two equal arms of the same outings that would show a difference.
 
-    Parameters
-    ----------
-    setup : Spread
-        Of single setups within an outing.
-    wanted : float
-        The true difference to be seen, above 0, on the scale of the spread.
-    from_trial : bool
-        The spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2 setups.
-    power, level : float
-        As in :func:`smallest_difference`. [-]
-    most : int
-        Where to give up.
-
-    Returns
-    -------
-    int or None
-        ``None`` when ``most`` would not be enough.
+    ``setup``: of single setups within an outing.
+    ``wanted``: the true difference to be seen, above 0, on the scale of the spread.
+    ``from_trial``: the spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2
+    setups.
+    Gives ``None`` when ``most`` would not be enough.
     """
     if not wanted > 0:
         raise ValueError(f"wanted is {wanted}; it must be above 0")

@@ -120,10 +120,7 @@ class Reerections:
     def setup_squares(self, *, without: Iterable[str] = ()) -> tuple[float, float]:
         """Sum of squares of setups round the mean of their site, and its degrees of freedom.
 
-        Parameters
-        ----------
-        without : iterable of str
-            Setups that are being judged and so are no part of what they are judged by.
+        ``without``: setups that are being judged and so are no part of what they are judged by.
         """
         squares, freedom = self._squares, self._freedom
         for sums, less in self._changed(without):
@@ -132,15 +129,7 @@ class Reerections:
         return max(squares, 0.0), freedom
 
     def site_squares(self, setup_sd: float, *, without: Iterable[str] = ()) -> tuple[float, float]:
-        """Sum of squares of what sites add, and its degrees of freedom; by moments, 0 or more.
-
-        Parameters
-        ----------
-        setup_sd : float
-            Spread of setups at one site, which the means of sites have in them.
-        without : iterable of str
-            As in :meth:`setup_squares`.
-        """
+        """Sum of squares of what sites add, and its degrees of freedom; by moments, 0 or more."""
         less = {id(sums): left for sums, left in self._changed(without)}
         sites: dict[Any, list[tuple[float, float]]] = {}
         for cell, sums in self._cells.items():
@@ -177,21 +166,7 @@ def find_usual(
 ) -> Usual | None:
     """The spread on each rung.
 
-    Parameters
-    ----------
-    quantity : str
-        Name of docs/names.md.
-    spread : Reerections
-        Values of this quantity.
-    body : Body
-        What the antenna is.
-    without : iterable of str
-        Setups that are being judged.
-
-    Returns
-    -------
-    Usual or None
-        ``None`` for a quantity that the trade has no figure for.
+    Gives ``None`` for a quantity that the trade has no figure for.
     """
 
     def trade(rung: Rung) -> float:
@@ -221,12 +196,7 @@ def squares_of_steps(
 ) -> dict[Rung, tuple[float, float]]:
     """Sum of squares and degrees of freedom of each rung that was told between sweeps of a setup.
 
-    Parameters
-    ----------
-    setups : iterable of ComparedSetup
-        All there are.
-    values : mapping of str to sequence of float
-        Of each sweep of a setup, by its id, on the scale of the analysis; NaN where there is none.
+    ``values``: of each sweep of a setup, by its id, on the scale of the analysis; NaN where there is none.
     """
     found: dict[Rung, tuple[float, float]] = {}
     for setup in setups:

@@ -15,19 +15,7 @@ from sweepkit.reviews import Review, summarise
 
 
 def with_usual(review: Review, facts: Mapping[str, Any], log: Logbook, *, site: str | None = None) -> Review:
-    """The review with a finding on whether this is what the antenna usually does.
-
-    Parameters
-    ----------
-    review : Review
-        Of today's sweep.
-    facts : mapping
-        What is known of the antenna, with its name, by the names of the logbook.
-    log : Logbook
-        Open.
-    site : str, optional
-        Where it stands today.
-    """
+    """The review with a finding on whether this is what the antenna usually does."""
     hashes = {sweep.source.sha256 for sweep in (review.sweep, *review.sweeps)}
     earlier = setups_from_log(log, antennas=[facts["antenna"]], without=hashes)
     today = ComparedSetup("today", _facts_today(facts, site), (summarise(review),))

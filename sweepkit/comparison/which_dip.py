@@ -24,14 +24,7 @@ def common_dips(
 ) -> dict[str | None, CommonDip | None]:
     """Of each antenna the dip that most of its setups show.
 
-    Parameters
-    ----------
-    everything : sequence of ComparedSetup
-        All there are.
-    setups : sequence of ComparedSetup
-        Those of them that are compared, which tell the plane.
-    band : Band or None
-        Where to look.
+    ``setups``: those of them that are compared, which tell the plane.
     """
     plane = find_plane(setups)
     edges = (
@@ -58,14 +51,7 @@ def sweep_by_sweep(
 ) -> dict[str, list[dict[str, Figure]]]:
     """Figures of the single sweeps of those setups of which the log tells what lay between two of them.
 
-    Parameters
-    ----------
-    everything : sequence of ComparedSetup
-        All there are.
-    plane : PlaneName or None
-        As for :func:`sweepkit.comparison.setups.figures_at`.
-    common : mapping
-        The dip of each antenna, from :func:`common_dips`.
+    ``common``: the dip of each antenna, from :func:`common_dips`.
     """
     return {
         one.id: [

@@ -18,15 +18,7 @@ End = Literal["antenna", "open", "short"]
 def told_end(text: str) -> End:
     """What is told of the far end of the line.
 
-    Parameters
-    ----------
-    text : str
-        As given with ``--far-end``.
-
-    Raises
-    ------
-    BadInput
-        Another word.
+    Raises ``BadInput``: another word.
     """
     if text not in get_args(End):
         raise BadInput(f"--far-end is {text!r}; it is one of {', '.join(get_args(End))}")

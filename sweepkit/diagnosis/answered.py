@@ -75,23 +75,7 @@ def after_test(
 ) -> Diagnosis:
     """The diagnosis with what the test showed.
 
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        Before the test.
-    made : Made
-        The test.
-    reviews : tuple of Review
-        Of the good sweep, where there is one, and of the one now.
-    kind : str or None
-        Kind of antenna.
-    analyzer : Analyzer
-        Its errors.
-
-    Raises
-    ------
-    BadInput
-        A test that cannot be read: no baseline, no line told, or too few frequencies in common.
+    Raises ``BadInput``: a test that cannot be read: no baseline, no line told, or too few frequencies in common.
     """
     odds, said = _odds(made, reviews, kind=kind, analyzer=analyzer)
     weights = {one.code: one.weight * odds.get(one.code, odds[ELSE]) for one in diagnosis.hypotheses}

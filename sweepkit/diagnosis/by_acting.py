@@ -57,19 +57,7 @@ def act_on_reviews(
     analyzer: Analyzer,
     beside: Mapping[str, float],
 ) -> Acted | None:
-    """Causes acted out on the sweep before.
-
-    Parameters
-    ----------
-    before : sequence of Review
-        Of the good sweep, or of A before and after.
-    now : sequence of Review
-        Of one or more sweeps as it is now.
-    kind, told, rung, end, analyzer
-        What is known beside them.
-    beside : mapping of str to float
-        Further factors of causes. [-]
-    """
+    """Causes acted out on the sweep before."""
     views = [one.planes.measured for one in now]
     odds = odds_of(told.odds, new_findings(before[0], now[0]))
     at_feedpoint = now[0].planes.measured_at == "feedpoint"
@@ -86,15 +74,7 @@ def act_on_reviews(
 
 
 def act_on_bare_line(now: Review, *, told: Told, end: End, analyzer: Analyzer) -> Acted | None:
-    """Causes acted out on the line as it was told; ``None`` without one.
-
-    Parameters
-    ----------
-    now : Review
-        Of the sweep.
-    told, end, analyzer
-        What is known beside it.
-    """
+    """Causes acted out on the line as it was told; ``None`` without one."""
     chain = told_chain(now)
     if chain is None or now.sweep.phase != "signed" or now.planes.measured_at == "feedpoint":
         return None
@@ -129,19 +109,7 @@ def odds_of(told: Mapping[str, float], findings: Sequence[Finding]) -> dict[str,
 def name_causes(
     acted: Acted, *, told: Told, findings: Sequence[Finding], rung: Rung | None
 ) -> tuple[tuple[Hypothesis, ...], float]:
-    """Causes worth naming, heaviest first, and the belief that nothing is wrong; together they add to 1.
-
-    Parameters
-    ----------
-    acted : Acted
-        The stories.
-    told : Told
-        What the operator says was changed.
-    findings : sequence of Finding
-        What the sweep shows beside.
-    rung : Rung or None
-        What lies between.
-    """
+    """Causes worth naming, heaviest first, and the belief that nothing is wrong; together they add to 1."""
     by_code: dict[str, list[ToldStory]] = defaultdict(list)
     for one in acted.told:
         by_code[one.story.code].append(one)
@@ -203,19 +171,7 @@ def judge_change(nothing_wrong: float) -> Changed:
 def say_missing(
     causes: Sequence[Hypothesis], nothing_wrong: float, chain: LineChain | None, analyzer: Analyzer
 ) -> str | None:
-    """What would settle it: another file, or a wider sweep of the bare line.
-
-    Parameters
-    ----------
-    causes : sequence of Hypothesis
-        Heaviest first.
-    nothing_wrong : float
-        Belief that nothing is. [-]
-    chain : LineChain or None
-        The line told.
-    analyzer : Analyzer
-        Its errors.
-    """
+    """What would settle it: another file, or a wider sweep of the bare line."""
     if causes and causes[0].code == OTHER and causes[0].weight > nothing_wrong:
         return (
             "the two sweeps have so little in common that they are hardly of the same antenna; if the one before is "

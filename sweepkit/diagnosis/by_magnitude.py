@@ -29,20 +29,7 @@ def diagnose_by_magnitude(
 ) -> Diagnosis:
     """The answer from two sweeps or more: the one before, the one now, and repeats.
 
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Of the sweeps.
-    common : Common
-        The sweeps on the same frequencies.
-    told : Told
-        What the operator says was changed.
-    rung : Rung
-        What lies between.
-    kind : str or None
-        Kind of antenna.
-    has_baseline : bool
-        Sweeps beyond the second repeat the second, not the first.
+    ``has_baseline``: sweeps beyond the second repeat the second, not the first.
     """
     before, now = reviews[:2]
     spread = usual_spread(rung, is_whip=kind == "loaded-whip")
@@ -70,14 +57,7 @@ def _say_doubt(before: Review, now: Review, seen: Seen) -> str | None:
 def compare_changes(common: Common, spread: Spread, *, has_baseline: bool) -> Change:
     """The test that the sweeps allow.
 
-    Parameters
-    ----------
-    common : Common
-        The sweeps on the same frequencies.
-    spread : Spread
-        Of one repeat.
-    has_baseline : bool
-        Sweeps beyond the second repeat the second, not the first.
+    ``has_baseline``: sweeps beyond the second repeat the second, not the first.
     """
     if common.gamma.shape[0] == 2:
         return compare_pair(common, spread)
@@ -145,15 +125,7 @@ def say_not_returned(
 
 
 def summarise(change: Change, seen: Seen) -> tuple[str, ...]:
-    """What was seen, in a line each.
-
-    Parameters
-    ----------
-    change : Change
-        Whether it did.
-    seen : Seen
-        How.
-    """
+    """What was seen, in a line each."""
     said = [
         f"Reflection differs by {change.rms:.3f} (rms); statistic {change.statistic:.1f}, limit {change.limit:g}"
     ]

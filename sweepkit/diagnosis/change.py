@@ -58,15 +58,7 @@ class Change:
 
 
 def compare_pair(common: Common, spread: Spread) -> Change:
-    """Two sweeps against the usual spread of repeats.
-
-    Parameters
-    ----------
-    common : Common
-        The two, first the one before.
-    spread : Spread
-        Of one repeat.
-    """
+    """Two sweeps against the usual spread of repeats."""
     difference = common.gamma[1] - common.gamma[0]
     statistic = _statistic(common, difference, spread, repeats=2.0)
     return Change(
@@ -77,12 +69,7 @@ def compare_pair(common: Common, spread: Spread) -> Change:
 def compare_triple(common: Common, spread: Spread) -> Change:
     """A, B and A again: B against the mean of the two A, by the difference of the two.
 
-    Parameters
-    ----------
-    common : Common
-        The three in order.
-    spread : Spread
-        Of one repeat; only its shape matters, unless the two A differ by more than repeats do.
+    ``spread``: of one repeat; only its shape matters, unless the two A differ by more than repeats do.
     """
     first, middle, last = common.gamma
     difference = middle - (first + last) / 2

@@ -46,10 +46,7 @@ class Common:
 def find_common(views: Sequence[View]) -> Common | None:
     """The part that all sweeps cover; ``None`` where there is too little of it.
 
-    Parameters
-    ----------
-    views : sequence of View
-        The sweeps where they were measured, two or more.
+    ``views``: the sweeps where they were measured, two or more.
     """
     first = views[0]
     low_hz = max(float(view.f_hz[0]) for view in views) * (1 - SAME_GRID)

@@ -36,29 +36,13 @@ class Dip:
 
 
 def has_antenna(review: Review) -> bool:
-    """Whether a dip is deep enough to be an antenna's.
-
-    Parameters
-    ----------
-    review : Review
-        Of one sweep.
-    """
+    """Whether a dip is deep enough to be an antenna's."""
     dips = review.main_plane.dips
     return bool(dips) and (dips[0].swr.value or ANTENNA_SWR) < ANTENNA_SWR
 
 
 def find_main_dip(review: Review, *, at_feedpoint: bool, near_hz: float | None = None) -> Dip | None:
-    """The deepest dip, or the deepest one that may be the same as one before.
-
-    Parameters
-    ----------
-    review : Review
-        Of one sweep.
-    at_feedpoint : bool
-        Take the dip at the feedpoint, with R and Q of the antenna itself.
-    near_hz : float, optional
-        The dip before. [Hz]
-    """
+    """The deepest dip, or the deepest one that may be the same as one before."""
     plane = review.feedpoint if at_feedpoint else review.main_plane
     assert plane is not None
     for number, dip in enumerate(plane.dips):

@@ -17,13 +17,7 @@ DB = 20 / np.log(10)
 
 
 def left_in_magnitude(common: Common) -> Part:
-    """How little of the difference is one of magnitude: strongly negative where the curve is only turned.
-
-    Parameters
-    ----------
-    common : Common
-        Both sweeps.
-    """
+    """How little of the difference is one of magnitude: strongly negative where the curve is only turned."""
     before, now = common.gamma[0], common.gamma[1]
     noise = float(np.mean(common.noise**2))
     whole = float(np.mean(np.abs(now - before) ** 2))
@@ -33,13 +27,7 @@ def left_in_magnitude(common: Common) -> Part:
 
 
 def added_loss(common: Common) -> Part | None:
-    """Loss that the highest reflections of both sweeps have lost, one way; ``None`` where few reflect much.
-
-    Parameters
-    ----------
-    common : Common
-        Both sweeps.
-    """
+    """Loss that the highest reflections of both sweeps have lost, one way; ``None`` where few reflect much."""
     before, now = np.abs(common.gamma[0]), np.abs(common.gamma[1])
     high = np.minimum(before, now)
     edge = np.quantile(high, 0.7)
@@ -54,13 +42,6 @@ def left_by_loss(common: Common, spread: Spread) -> Part:
     """How much of the difference is left when the sweep before is given more loss, as in a longer line.
 
     What a slide along frequency explains is taken out of both: sweeps that are repeated slide as well.
-
-    Parameters
-    ----------
-    common : Common
-        Both sweeps.
-    spread : Spread
-        Of one repeat.
     """
     before, now = common.gamma[0], common.gamma[1]
     root = np.sqrt(common.f_hz / common.f_hz.mean())
@@ -80,13 +61,7 @@ def left_by_loss(common: Common, spread: Spread) -> Part:
 
 
 def left_by_scale(common: Common) -> Part:
-    """How much of the difference is left when the sweep before is given one factor and one offset.
-
-    Parameters
-    ----------
-    common : Common
-        Both sweeps.
-    """
+    """How much of the difference is left when the sweep before is given one factor and one offset."""
     before, now = common.gamma[0], common.gamma[1]
     ways = np.stack([before, np.ones_like(before)], axis=1)
     shares = np.linalg.lstsq(ways, now, rcond=None)[0]
@@ -96,12 +71,6 @@ def left_by_scale(common: Common) -> Part:
 
 
 def ripple(view: View) -> Part:
-    """Range of the return loss over the sweep.
-
-    Parameters
-    ----------
-    view : View
-        The sweep now.
-    """
+    """Range of the return loss over the sweep."""
     low, high = np.maximum(np.quantile(np.abs(view.gamma[view.trust > 0]), [0.05, 0.95]), 1e-3)
     return Part(float(DB * np.log(high / low)), 0.3)

@@ -14,26 +14,14 @@ OTHER_ANTENNA = 70.0  # R and Q both twice or half: hardly the same antenna; com
 
 
 def ask_for_another(alone: Review) -> str:
-    """What to sweep next, where there is one sweep only.
-
-    Parameters
-    ----------
-    alone : Review
-        Of that sweep.
-    """
+    """What to sweep next, where there is one sweep only."""
     f_hz = alone.sweep.f_hz
     span = f"{f_hz[0] / 1e6:g} to {f_hz[-1] / 1e6:g} MHz, {f_hz.size} points"
     return f"a good sweep of this antenna (--baseline); or change one thing and put it back: A, B and A again, {span}"
 
 
 def find_unfit(reviews: Sequence[Review]) -> str | None:
-    """Why sweeps cannot be compared at all; ``None`` where they can.
-
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Of all sweeps.
-    """
+    """Why sweeps cannot be compared at all; ``None`` where they can."""
     places = {one.sweep.measured_at for one in reviews} - {"unknown"}
     if len(places) > 1:
         return "one sweep was taken at the radio, another at the feedpoint; sweep both at the same place"
@@ -44,13 +32,7 @@ def find_unfit(reviews: Sequence[Review]) -> str | None:
 
 
 def say_no_overlap(reviews: Sequence[Review]) -> str:
-    """What is missing where sweeps have hardly a frequency in common.
-
-    Parameters
-    ----------
-    reviews : sequence of Review
-        Of all sweeps.
-    """
+    """What is missing where sweeps have hardly a frequency in common."""
     spans = "; ".join(
         f"{_name(one)} {one.sweep.f_hz[0] / 1e6:g} to {one.sweep.f_hz[-1] / 1e6:g} MHz" for one in reviews
     )
@@ -60,15 +42,7 @@ def say_no_overlap(reviews: Sequence[Review]) -> str:
 
 
 def doubt_sameness(before: Review, now: Review, seen: Seen) -> str | None:
-    """What to say where it looks like two antennas, or where R and Q are missing; else ``None``.
-
-    Parameters
-    ----------
-    before, now : Review
-        Of both sweeps.
-    seen : Seen
-        How they differ.
-    """
+    """What to say where it looks like two antennas, or where R and Q are missing; else ``None``."""
     r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
     if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
         return (

@@ -43,13 +43,7 @@ NEVER_ALONE = "one sweep only; another one of the same thing would tell more"
 
 
 def prove_alone(review: Review) -> tuple[tuple[Hypothesis, ...], float] | None:
-    """Causes that one sweep proves, heaviest first, and the belief in none of them; ``None`` where it proves none.
-
-    Parameters
-    ----------
-    review : Review
-        Of the sweep.
-    """
+    """Causes that one sweep proves, heaviest first, and the belief in none of them; ``None`` where it proves none."""
     found: dict[str, Hypothesis] = {}
     for finding in (*review.findings, *_pieces(review)):
         if finding.code not in SEEN or finding.level == "note":
@@ -73,10 +67,7 @@ def prove_alone(review: Review) -> tuple[tuple[Hypothesis, ...], float] | None:
 def nothing_known(nothing_wrong: float = 0.5) -> tuple[tuple[Hypothesis, ...], float]:
     """That something else is wrong, and that nothing is, where no cause has a name.
 
-    Parameters
-    ----------
-    nothing_wrong : float
-        Belief that nothing is; left out: nobody knows. [-]
+    ``nothing_wrong``: belief that nothing is; left out: nobody knows.
     """
     why = "causes outside the table are always possible"
     step = step_of(ELSE)

@@ -49,14 +49,7 @@ class Seen:
 def describe_shift(before: Review, now: Review, common: Common, spread: Spread) -> Seen:
     """The shift from one sweep to the other.
 
-    Parameters
-    ----------
-    before, now : Review
-        Reviews of both.
-    common : Common
-        Both on one grid, and perhaps more.
-    spread : Spread
-        Of one repeat.
+    ``common``: both on one grid, and perhaps more.
     """
     at_feedpoint = before.feedpoint is not None and now.feedpoint is not None
     old, new = find_main_dip(before, at_feedpoint=at_feedpoint), None

@@ -52,23 +52,14 @@ class Signature:
 def read_signatures(path: Path = TABLE) -> tuple[Signature, ...]:
     """The table.
 
-    Parameters
-    ----------
-    path : Path
-        CSV with the columns of ``data/signatures.csv``.
+    ``path``: CSV with the columns of ``data/signatures.csv``.
     """
     with path.open(encoding="utf-8", newline="") as stream:
         return tuple(_signature(row) for row in csv.DictReader(stream))
 
 
 def signatures_of(kind: str | None) -> tuple[Signature, ...]:
-    """Variants that can befall a kind; of every kind where it is not known, each as common as it then is.
-
-    Parameters
-    ----------
-    kind : str or None
-        Kind of antenna.
-    """
+    """Variants that can befall a kind; of every kind where it is not known, each as common as it then is."""
     rows = read_signatures()
     if kind is not None:
         return tuple(row for row in rows if kind in row.kinds)

@@ -56,11 +56,7 @@ SPREADS: dict[tuple[Rung, bool], Spread] = {
 def usual_spread(rung: Rung, *, is_whip: bool) -> Spread:
     """The spread of one repeat.
 
-    Parameters
-    ----------
-    rung : {"swept-again", "joined-anew", "put-up-again", "another-site"}
-        What was done between two sweeps.
-    is_whip : bool
-        A loaded whip, which is sharper and differs more when it is put up again.
+    ``rung``: what was done between two sweeps.
+    ``is_whip``: a loaded whip, which is sharper and differs more when it is put up again.
     """
     return SPREADS.get((rung, is_whip), SPREADS["another-site" if rung == "other-ground" else rung, False])

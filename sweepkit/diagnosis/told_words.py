@@ -66,10 +66,7 @@ class Told:
 def read_told(text: str | None) -> Told:
     """Odds from free words.
 
-    Parameters
-    ----------
-    text : str or None
-        Such as "moved coax, rain".
+    ``text``: such as "moved coax, rain".
     """
     odds: dict[str, float] = {}
     unknown: list[str] = []
@@ -93,17 +90,8 @@ def read_told(text: str | None) -> Told:
 def settle_rung(by_option: Rung | None, told: Told) -> Rung | None:
     """What lies between, from the option or from words; a clash is refused.
 
-    Parameters
-    ----------
-    by_option : Rung or None
-        Of ``--kept`` and its like.
-    told : Told
-        What was understood of ``--changed``.
-
-    Raises
-    ------
-    BadInput
-        They say different things.
+    ``told``: what was understood of ``--changed``.
+    Raises ``BadInput``: they say different things.
     """
     if by_option is not None and told.rung is not None and by_option != told.rung:
         raise BadInput(

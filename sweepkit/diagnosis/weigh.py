@@ -95,20 +95,8 @@ def weigh_causes(
 ) -> list[Weighed]:
     """Causes with their weights, heaviest first.
 
-    Parameters
-    ----------
-    seen : Seen
-        The shift.
-    kind : str or None
-        Kind of antenna.
-    told : Told
-        What the operator says was changed.
-    spread : Spread
-        Of one repeat.
-    findings : collection of str
-        Codes of what the sweep now shows and the one before did not.
-    returned : bool or None
-        Whether A came back, where it was swept again.
+    ``findings``: codes of what the sweep now shows and the one before did not.
+    ``returned``: whether A came back, where it was swept again.
     """
     rows = signatures_of(kind)
     logs = np.array([_log_likelihood(row, seen, spread, findings) for row in rows])
@@ -126,19 +114,7 @@ def weigh_causes(
 
 
 def distance_of(row: Signature, name: str, part: Part, spread: Spread) -> tuple[float, float]:
-    """How far a quantity is from a signature, in standard deviations, and that standard deviation.
-
-    Parameters
-    ----------
-    row : Signature
-        The signature.
-    name : str
-        As in :class:`sweepkit.diagnosis.seen.Seen`.
-    part : Part
-        What was seen.
-    spread : Spread
-        Of one repeat.
-    """
+    """How far a quantity is from a signature, in standard deviations, and that standard deviation."""
     if name in BESIDES:
         own, others = BESIDES[name]
         centre, width = own.get(row.code, others)

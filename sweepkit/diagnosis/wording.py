@@ -49,13 +49,7 @@ CAUSES = {
 
 
 def step_of(code: str) -> str:
-    """The test for a cause; it begins with the radio off.
-
-    Parameters
-    ----------
-    code : str
-        Cause.
-    """
+    """The test for a cause; it begins with the radio off."""
     return step_of_test(CAUSES[code].test)
 
 
@@ -64,18 +58,8 @@ def say_evidence(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What speaks for and what against a cause.
 
-    Parameters
-    ----------
-    row : Signature
-        The variant of it that fits best.
-    seen : Seen
-        The shift.
-    spread : Spread
-        Of one repeat.
-    odds : float
-        Factor from what the operator told. [-]
-    findings : tuple of str
-        Findings now that the cause explains, in words.
+    ``row``: the variant of it that fits best.
+    ``findings``: findings now that the cause explains, in words.
     """
     speaks_for, against = list(findings), []
     for name, part in seen.parts.items():

@@ -58,13 +58,7 @@ class LineChain:
         return math.fsum(piece.length_m for piece in self.pieces)
 
     def agrees_with(self, reference_ohm: float) -> bool:
-        """Whether every piece has about the reference's impedance, so that SWR alone tells what it does to SWR.
-
-        Parameters
-        ----------
-        reference_ohm : float
-            What SWR is relative to. [ohm]
-        """
+        """Whether every piece has about the reference's impedance, so that SWR alone tells what it does to SWR."""
         return all(abs(piece.z0_ohm / reference_ohm - 1) <= AGREES for piece in self.pieces)
 
     @cached_property
@@ -73,13 +67,7 @@ class LineChain:
         return draw_chain(self, np.random.default_rng(0), 0)
 
     def outside_fit(self, low_hz: float, high_hz: float) -> tuple[str, ...]:
-        """Names of pieces whose loss constants are an extrapolation somewhere in a range.
-
-        Parameters
-        ----------
-        low_hz, high_hz : float
-            Range of the sweep. [Hz]
-        """
+        """Names of pieces whose loss constants are an extrapolation somewhere in a range."""
         return tuple(
             piece.name
             for piece in self.pieces
@@ -131,13 +119,7 @@ class ChainDraws:
         return int(self.length_m.shape[0])
 
     def part(self, draws: slice) -> ChainDraws:
-        """Some of the draws.
-
-        Parameters
-        ----------
-        draws : slice
-            Which.
-        """
+        """Some of the draws."""
         return ChainDraws(
             self.chain,
             self.length_m[draws],
@@ -154,19 +136,7 @@ def draw_chain(chain: LineChain, rng: np.random.Generator, n: int) -> ChainDraws
     Lengths, velocity factors and impedances are normal; losses are log-normal with median 1, so that none is
     negative. Joints, of which nobody tells, are drawn too; the nominal chain has none.
 
-    Parameters
-    ----------
-    chain : LineChain
-        What was told.
-    rng : numpy Generator
-        Source of chance.
-    n : int
-        How many to draw beside the nominal one; 0 gives the nominal one alone.
-
-    Returns
-    -------
-    ChainDraws
-        ``n + 1`` chains, the nominal one first.
+    ``n``: how many to draw beside the nominal one; 0 gives the nominal one alone.
     """
     scores = np.zeros((n + 1, scores_per_chain(chain)))
     split = 4 * len(chain.pieces)

@@ -115,7 +115,7 @@ def impulse_response(f_hz: FloatArray, gamma: ComplexArray) -> tuple[FloatArray,
     -------
     t_s, response : float array and complex array, shape (8·n,)
         Time, from half a cell before 0 to the range [s], and the response, scaled so that a reflection has
-        a peak of its own size and phase [-].
+        a peak of its own size and phase [-]
     """
     import skrf
 
@@ -138,19 +138,9 @@ def _kaiser(n: int) -> FloatArray:
 def find_echoes(f_hz: FloatArray, gamma: ComplexArray, *, least: float, longest_s: float) -> list[Echo]:
     """Peaks of the impulse response, largest first.
 
-    Parameters
-    ----------
-    f_hz, gamma
-        As in :func:`impulse_response`.
-    least : float
-        Smallest size that counts. [-]
-    longest_s : float
-        Longest round trip that counts. [s]
-
-    Returns
-    -------
-    list of Echo
-        Those that are not in the shadow of a larger one: main lobe, and side lobes 40 dB down.
+    ``least``: smallest size that counts.
+    ``longest_s``: longest round trip that counts.
+    Gives those that are not in the shadow of a larger one: main lobe, and side lobes 40 dB down.
     """
     t_s, response = impulse_response(f_hz, gamma)
     size = np.abs(response)

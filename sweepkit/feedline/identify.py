@@ -61,17 +61,7 @@ class Identified:
 def identify(sweeps: Sequence[SweptEnd], *, reference_ohm: float) -> Identified:
     """Sections and far end of a line.
 
-    Parameters
-    ----------
-    sweeps : sequence of SweptEnd
-        Sweeps of the line on one grid.
-    reference_ohm : float
-        Reference resistance of the sweeps. [ohm]
-
-    Returns
-    -------
-    Identified
-        The simplest structure that explains the sweeps: each thing more must halve what is left.
+    Gives the simplest structure that explains the sweeps: each thing more must halve what is left.
     """
     echoes = all_echoes(sweeps[0])
     starts = beyond_connector(echoes, sweeps[0])[:MOST_ECHOES]
@@ -94,19 +84,9 @@ def fit_beyond_range(
     Its samples differ from those of the shorter line by a constant turn, unless the first frequency is a
     multiple of the step.
 
-    Parameters
-    ----------
-    sweeps : sequence of SweptEnd
-        Sweeps with told ends; ends that were not told are taken as open, then as short.
-    echoes : list of Echo
-        From :func:`beyond_connector`, at least one.
-    reference_ohm : float
-        Reference resistance of the sweeps. [ohm]
-
-    Returns
-    -------
-    SectionFit or None
-        ``None`` where such a line does not explain the sweeps.
+    ``sweeps``: sweeps with told ends; ends that were not told are taken as open, then as short.
+    ``echoes``: from :func:`beyond_connector`, at least one.
+    Gives ``None`` where such a line does not explain the sweeps.
     """
     range_s = 1 / (2 * step_hz(sweeps[0].f_hz))
     beyond_s = [echoes[0].delay_s / 2 + turns * range_s for turns in (1, 2)]
@@ -126,26 +106,12 @@ def most_left(sweeps: Sequence[SweptEnd]) -> float:
 
 
 def all_echoes(sweep: SweptEnd) -> list[Echo]:
-    """Reflections in a sweep, largest first.
-
-    Parameters
-    ----------
-    sweep : SweptEnd
-        The sweep.
-    """
+    """Reflections in a sweep, largest first."""
     return find_echoes(sweep.f_hz, sweep.gamma, least=LEAST_ECHO, longest_s=1 / step_hz(sweep.f_hz))
 
 
 def beyond_connector(echoes: list[Echo], sweep: SweptEnd) -> list[Echo]:
-    """Those that are not at the analyzer's own connector.
-
-    Parameters
-    ----------
-    echoes : list of Echo
-        From :func:`all_echoes`.
-    sweep : SweptEnd
-        The sweep.
-    """
+    """Those that are not at the analyzer's own connector."""
     return [echo for echo in echoes if echo.delay_s > 0.25 / float(sweep.f_hz[-1])]
 
 

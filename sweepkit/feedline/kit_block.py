@@ -21,18 +21,6 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
 
     The delay is what was measured, so length and velocity factor stand as one pair: the length without
     tolerance, the velocity factor with that of the delay, marked with the frequency it holds at.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    name : str
-        What to call it.
-
-    Returns
-    -------
-    str
-        Empty where no line was measured.
     """
     if not measured.identified.is_explained or abs(measured.identified.ends[0]) < BARE_END:
         return ""
@@ -66,15 +54,7 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
 
 
 def kit_block_of(measured: LineMeasurement, findings: Sequence[Finding]) -> str:
-    """The same; empty for a line that is broken or shorted on the way, of which nobody wants more.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    findings : sequence of Finding
-        What was said of it.
-    """
+    """The same; empty for a line that is broken or shorted on the way, of which nobody wants more."""
     told = any(end != "unknown" for end in measured.told_ends)
     broken = told and any(finding.code in ("open-line", "shorted-line") for finding in findings)
     return "" if broken else kit_block(measured)

@@ -20,14 +20,7 @@ def measurement_json(
 ) -> dict[str, Any]:
     """The document of the contract.
 
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    findings : sequence of Finding
-        What is to be said about it.
-    record : OwnRecord, optional
-        The same piece earlier; it is compared with in place of its type.
+    ``record``: the same piece earlier; it is compared with in place of its type.
     """
     return {
         "schema": SCHEMA,

@@ -40,13 +40,7 @@ def expected_loss_db(measured: LineMeasurement, piece: LinePiece, f_hz: FloatArr
 
 
 def compared_hz(measured: LineMeasurement) -> float:
-    """Where one number for the excess is given: the highest listed frequency below 30 MHz. [Hz]
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    """
+    """Where one number for the excess is given: the highest listed frequency below 30 MHz. [Hz]"""
     below = measured.loss_hz[measured.loss_hz <= COMPARED_BELOW_HZ]
     return float(below[-1] if below.size else measured.loss_hz[0])
 
@@ -54,15 +48,7 @@ def compared_hz(measured: LineMeasurement) -> float:
 def find_loss_excess_db(measured: LineMeasurement) -> Figure:
     """Measured loss over that of the told type, at the highest listed frequency below 30 MHz.
 
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-
-    Returns
-    -------
-    Figure
-        Excess; negative where the line loses less; no answer where no type was told. [dB]
+    Gives excess; negative where the line loses less; no answer where no type was told. [dB]
     """
     piece = measured.told.piece
     if piece is None or not measured.identified.is_explained:
@@ -73,13 +59,7 @@ def find_loss_excess_db(measured: LineMeasurement) -> Figure:
 
 
 def check_loss(measured: LineMeasurement) -> list[Finding]:
-    """One finding where the line loses clearly more, or less, than its type can.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    """
+    """One finding where the line loses clearly more, or less, than its type can."""
     piece = measured.told.piece
     if piece is None:
         return []

@@ -139,23 +139,10 @@ def measure_line(
 ) -> LineMeasurement:
     """Length or velocity factor, loss, impedance and reflections of a piece of line.
 
-    Parameters
-    ----------
-    sweeps : sequence of (Sweep, end)
-        The piece swept with its far end open, shorted or unknown, on one grid.
-    told : Told
-        What else is known of it.
-    through : bool
-        Open and short were computed from a sweep between two ports (:mod:`sweepkit.feedline.through`).
-    draws : int
-        Number of believable lines for the intervals; 0 for nominal values only.
-    seed : int
-        Same seed, same answer.
-
-    Raises
-    ------
-    BadInput
-        Sweeps that do not show this line: the text names the sweep to take instead.
+    ``sweeps``: the piece swept with its far end open, shorted or unknown, on one grid.
+    ``through``: open and short were computed from a sweep between two ports (:mod:`sweepkit.feedline.through`).
+    ``draws``: number of believable lines for the intervals; 0 for nominal values only.
+    Raises ``BadInput``: sweeps that do not show this line: the text names the sweep to take instead.
     """
     ready = prepare_sweeps(sweeps)
     f_hz = ready[0].f_hz

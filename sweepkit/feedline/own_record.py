@@ -47,18 +47,8 @@ def compared_at_hz(measured: LineMeasurement, record: OwnRecord) -> float | None
 def loss_excess_over_record_db(measured: LineMeasurement, record: OwnRecord) -> Figure:
     """Loss now over that of the record.
 
-    Parameters
-    ----------
-    measured : LineMeasurement
-        Now.
-    record : OwnRecord
-        Then.
-
-    Returns
-    -------
-    Figure
-        Negative where it loses less now; no answer where one of them measured no line, where they have no
-        frequency in common, or where the piece is of another length now. [dB]
+    Gives negative where it loses less now; no answer where one of them measured no line, where they have no
+    frequency in common, or where the piece is of another length now. [dB]
     """
     then = record.measured
     if not (measured.identified.is_explained and then.identified.is_explained):
@@ -74,15 +64,7 @@ def loss_excess_over_record_db(measured: LineMeasurement, record: OwnRecord) -> 
 
 
 def check_against_record(measured: LineMeasurement, record: OwnRecord) -> list[Finding]:
-    """What is said of a piece that is no longer what it was.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        Now.
-    record : OwnRecord
-        Then.
-    """
+    """What is said of a piece that is no longer what it was."""
     then = record.measured
     if not (measured.identified.is_explained and then.identified.is_explained):
         return []

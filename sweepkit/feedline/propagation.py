@@ -23,36 +23,15 @@ DB_PER_NEPER = 20 / math.log(10)  # exact, 8.685889...
 def formula_loss_db_per_100m(f_hz: ArrayLike, k1: ArrayLike, k2: ArrayLike) -> FloatArray:
     """Matched loss as data sheets fit it, ``k1*sqrt(f_MHz) + k2*f_MHz``.
 
-    Parameters
-    ----------
-    f_hz : float array
-        Frequency, 0 or more. [Hz]
-    k1, k2 : float arrays that broadcast with it
-        Loss constants. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
-
-    Returns
-    -------
-    float array
-        Loss. The line model itself gives up to some percent less at the low end, where the conductor loss
-        is not small against the phase constant. [dB/100 m]
+    Gives loss. The line model itself gives up to some percent less at the low end, where the conductor loss is not
+    small against the phase constant. [dB/100 m]
     """
     f_mhz = np.asarray(f_hz, dtype=np.float64) / 1e6
     return np.asarray(np.asarray(k1) * np.sqrt(f_mhz) + np.asarray(k2) * f_mhz, dtype=np.float64)
 
 
 def attenuations_np_per_m(f_hz: ArrayLike, k1: ArrayLike, k2: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Conductor and dielectric attenuation, αc and αd.
-
-    Parameters
-    ----------
-    f_hz, k1, k2
-        As in :func:`formula_loss_db_per_100m`.
-
-    Returns
-    -------
-    two float arrays
-        αc and αd. [Np/m]
-    """
+    """Conductor and dielectric attenuation, αc and αd."""
     scale = 1 / (100 * DB_PER_NEPER)
     return formula_loss_db_per_100m(f_hz, k1, 0.0) * scale, formula_loss_db_per_100m(f_hz, 0.0, k2) * scale
 
@@ -62,22 +41,10 @@ def propagation(
 ) -> tuple[ComplexArray, ComplexArray]:
     """Propagation constant and characteristic impedance; all arguments broadcast.
 
-    Parameters
-    ----------
-    f_hz : float array
-        Frequency; at 0 the line is transparent (γ = 0). [Hz]
-    z0_ohm : float array
-        Characteristic impedance in the high-frequency limit, above 0. [ohm]
-    velocity_factor : float array
-        High-frequency limit, above 0. [-]
-    k1, k2 : float array
-        Loss constants. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
-
-    Returns
-    -------
-    gamma_per_m, zc_ohm : complex arrays
-        α + jβ [Np/m, rad/m] and the characteristic impedance, of negative reactance where conductor loss
-        prevails [ohm].
+    ``z0_ohm``: characteristic impedance in the high-frequency limit, above 0.
+    ``velocity_factor``: high-frequency limit, above 0.
+    Gives α + jβ [Np/m, rad/m] and the characteristic impedance, of negative reactance where conductor loss prevails
+    [ohm]
     """
     a_at_1_hz, shunt, slowness = scales(velocity_factor, k1, k2)
     series = series_root(np.asarray(a_at_1_hz * inverse_root(f_hz)))
@@ -88,18 +55,7 @@ def propagation(
 def group_slowness_s_per_m(
     f_hz: ArrayLike, *, velocity_factor: ArrayLike, k1: ArrayLike, k2: ArrayLike
 ) -> FloatArray:
-    """dβ/dω: time per metre of a pulse, or of the slope of a measured phase; all arguments broadcast.
-
-    Parameters
-    ----------
-    f_hz, velocity_factor, k1, k2
-        As in :func:`propagation`, frequency above 0.
-
-    Returns
-    -------
-    float array
-        Group slowness. With s = √(1+2(1−j)a), a ~ 1/√ω: d(ωs)/dω = (3s + 1/s)/4. [s/m]
-    """
+    """dβ/dω: time per metre of a pulse, or of the slope of a measured phase; all arguments broadcast."""
     a_at_1_hz, shunt, _ = scales(velocity_factor, k1, k2)
     series = series_root(np.asarray(a_at_1_hz * inverse_root(f_hz)))
     speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
@@ -114,19 +70,7 @@ def scales(
     With a = αc·v/ω, which falls as 1/√f, and d = αd·v/ω, which is constant:
     R+jωL = jω(z0/v)·(1+2(1−j)a) and G+jωC = jω/(z0·v)·(1−2jd).
 
-    Parameters
-    ----------
-    velocity_factor, k1, k2
-        As in :func:`propagation`.
-
-    Returns
-    -------
-    a_at_1_hz : float array
-        a at 1 Hz. [-]
-    shunt : complex array
-        √(1−2jd). [-]
-    slowness : float array
-        2π/v: radians per metre and hertz without loss. [s/m]
+    Gives 2π/v: radians per metre and hertz without loss. [s/m]
     """
     speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
     conductor_np_per_m, _ = attenuations_np_per_m(1.0, k1, 0.0)
@@ -137,13 +81,7 @@ def scales(
 
 
 def inverse_root(f_hz: ArrayLike) -> FloatArray:
-    """1/√f, and 0 at 0 Hz, where the line is to be transparent.
-
-    Parameters
-    ----------
-    f_hz : float array
-        Frequency, 0 or more. [Hz]
-    """
+    """1/√f, and 0 at 0 Hz, where the line is to be transparent."""
     f = np.asarray(f_hz, dtype=np.float64)
     with np.errstate(divide="ignore"):
         return np.where(f > 0, 1 / np.sqrt(f), 0.0)
@@ -196,20 +134,8 @@ def limit_velocity_factor(
 
     The internal inductance slows the wave at low frequencies: a line of limit 0.660 acts as 0.648 at 7 MHz.
 
-    Parameters
-    ----------
-    velocity_factor_in_place : float array
-        ω/(c·β) at ``at_hz``. [-]
-    at_hz : float
-        Where it was measured, above 0. [Hz]
-    k1, k2 : float array
-        Loss constants. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
-
-    Returns
-    -------
-    float array
-        The velocity factor that :func:`propagation` wants. Exact: with s = ω/v, γ² = −(s+2(1−j)αc)(s−2jαd),
-        and the two real parts of that equation leave a quadratic in s for known β. [-]
+    Gives the velocity factor that :func:`propagation` wants. Exact: with s = ω/v, γ² = −(s+2(1−j)αc)(s−2jαd), and
+    the two real parts of that equation leave a quadratic in s for known β. [-]
     """
     omega = 2 * np.pi * at_hz
     beta = omega / (SPEED_OF_LIGHT_M_S * np.asarray(velocity_factor_in_place, dtype=np.float64))

@@ -220,23 +220,9 @@ def fit_sections(
 ) -> SectionFit:
     """Least squares over all sweeps together; a constant error of the reflection is found with the line.
 
-    Parameters
-    ----------
-    sweeps : sequence of SweptEnd
-        The same line with different ends.
-    start : Sections
-        Where to begin; the number of sections is kept.
-    reference_ohm : float
-        Reference resistance of the sweeps. [ohm]
-    end_guess : float
-        Where to begin with an end that is to be found. [-]
-    most_steps : int
-        Where to give up.
-
-    Returns
-    -------
-    SectionFit
-        With both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
+    ``sweeps``: the same line with different ends.
+    ``start``: where to begin; the number of sections is kept.
+    Gives with both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
     """
     layout = _Layout(len(start.delay_s), True, True, any(sweep.end is None for sweep in sweeps))
     fit = _fit(sweeps, start, layout, reference_ohm, end_guess, most_steps)

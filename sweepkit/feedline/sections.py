@@ -42,25 +42,13 @@ class Sections:
         return sum(self.delay_s)
 
     def loss_db(self, f_hz: FloatArray) -> FloatArray:
-        """Matched loss, one way, of all sections.
-
-        Parameters
-        ----------
-        f_hz : float array
-            Frequency. [Hz]
-        """
+        """Matched loss, one way, of all sections."""
         total = self.total_delay_s
         gamma, _ = _propagation(f_hz, total, 50.0, self.k1_db, self.k2_db)
         return np.asarray(gamma.real * DB_PER_NEPER)
 
     def turn(self, f_hz: FloatArray) -> ComplexArray:
-        """exp(-2γl) of all sections.
-
-        Parameters
-        ----------
-        f_hz : float array
-            Frequency. [Hz]
-        """
+        """exp(-2γl) of all sections."""
         gamma, _ = _propagation(f_hz, self.total_delay_s, 50.0, self.k1_db, self.k2_db)
         return np.asarray(np.exp(-2 * gamma))
 

@@ -30,15 +30,7 @@ PROPOSED_POINTS = (101, 201, 401, 801, 1601)
 def parse_end(text: str) -> End:
     """What hangs at the far end, as written on the command line.
 
-    Parameters
-    ----------
-    text : str
-        ``open``, ``short`` or ``unknown``.
-
-    Raises
-    ------
-    BadInput
-        Another word.
+    Raises ``BadInput``: another word.
     """
     for end in REFLECTION:
         if text.strip().lower() == end:
@@ -52,15 +44,7 @@ def parse_end(text: str) -> End:
 def prepare_sweeps(sweeps: Sequence[tuple[Sweep, End]]) -> list[SweptEnd]:
     """Arrays for the fit, all on one grid, without the point at zero frequency.
 
-    Parameters
-    ----------
-    sweeps : sequence of (Sweep, end)
-        One piece of line, swept with each end.
-
-    Raises
-    ------
-    BadInput
-        No phase, another reference or span than the first, too few points, or an uneven grid.
+    Raises ``BadInput``: no phase, another reference or span than the first, too few points, or an uneven grid.
     """
     if not sweeps:
         raise BadInput("no sweep of the line; sweep it with its far end open, and name the file")
@@ -143,13 +127,7 @@ def refuse_unfit(f_hz: FloatArray, delay_s: float, *, what: str) -> None:
 
 
 def sweep_to_take(delay_s: float) -> str:
-    """The sweep that measures a line well, in words.
-
-    Parameters
-    ----------
-    delay_s : float
-        One-way delay, about. [s]
-    """
+    """The sweep that measures a line well, in words."""
     stop_mhz = max(60, math.ceil(GOOD_CELLS / (2 * delay_s) / 1e6) + 1)
     for points in PROPOSED_POINTS:
         if 2 * delay_s * (stop_mhz - 1) * 1e6 / (points - 1) <= 0.25:

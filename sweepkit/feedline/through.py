@@ -40,23 +40,12 @@ def read_through(
 ) -> list[tuple[Sweep, End]]:
     """The piece of a two-port file with its far end open, and shorted.
 
-    Parameters
-    ----------
-    path : str or path
-        Touchstone file of two ports, the piece between them.
-    reference_ohm : float, optional
-        Reference resistance where the file states none. [ohm]
-    if_needed : mapping, optional
-        What the kit tells of files; Touchstone leaves nothing of it open.
-    **hints
-        Hints that a whole matrix has no use for.
-
-    Raises
-    ------
-    UnreadableFile
-        The file cannot be read right.
-    BadInput
-        Not two ports of one reference, a hint that has no meaning here, or no passive line between them.
+    ``path``: touchstone file of two ports, the piece between them.
+    ``reference_ohm``: reference resistance where the file states none.
+    ``if_needed``: what the kit tells of files; Touchstone leaves nothing of it open.
+    Raises ``UnreadableFile``: the file cannot be read right.
+    Raises ``BadInput``: not two ports of one reference, a hint that has no meaning here, or no passive line between
+    them.
     """
     told = [name for name, value in hints.items() if value]
     if told:

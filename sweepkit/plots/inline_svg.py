@@ -33,12 +33,7 @@ class InlineSvg:
 def inline_svg(figure: Figure, *, prefix: str) -> InlineSvg:
     """Draw a figure for a page.
 
-    Parameters
-    ----------
-    figure : matplotlib Figure
-        What is drawn.
-    prefix : str
-        Letters, digits and hyphens; before every name in it, so that two pictures on a page do not mix.
+    ``prefix``: letters, digits and hyphens; before every name in it, so that two pictures on a page do not mix.
     """
     from matplotlib import rc_context
 

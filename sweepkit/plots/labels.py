@@ -34,13 +34,7 @@ class Box:
     top: float
 
     def meets(self, other: Box) -> bool:
-        """Whether two rectangles share a point.
-
-        Parameters
-        ----------
-        other : Box
-            Another one.
-        """
+        """Whether two rectangles share a point."""
         return (
             self.left < other.right
             and other.left < self.right
@@ -88,40 +82,17 @@ class Names:
     def keep_off_mark(self, x: float, y: float, *, half_pt: float = 3.0) -> None:
         """Keep names, not the line to its own name, off a mark.
 
-        Parameters
-        ----------
-        x, y : float
-            Its middle, in the units of the axes.
-        half_pt : float
-            Half its width. [pt]
+        ``x``, ``y``: its middle, in the units of the axes.
         """
         around = half_pt * np.array([(-1, -1), (-1, 1), (1, -1), (1, 1), (0, 0)], dtype=float)
         self.points_pt = np.concatenate([self.points_pt, self._pt(np.array([x]), np.array([y])) + around])
 
     def keep_off_box(self, box: Box) -> None:
-        """Keep names off a place.
-
-        Parameters
-        ----------
-        box : Box
-            The place. [pt]
-        """
+        """Keep names off a place."""
         self.boxes.append(box)
 
     def keep_off_text(self, text: str, x: float, y: float, *, font_pt: float, ha: str, va: str) -> None:
-        """Keep names off a text that stands at a point.
-
-        Parameters
-        ----------
-        text : str
-            The text.
-        x, y : float
-            The point, in the units of the axes.
-        font_pt : float
-            Size of the font. [pt]
-        ha, va : str
-            How the text lies to the point.
-        """
+        """Keep names off a text that stands at a point."""
         width, height = text_box(text, font_pt)
         at_x, at_y = (float(at) for at in self._pt(np.array([x]), np.array([y]))[0])
         left = at_x - {"left": 0.0, "center": width / 2, "right": width}[ha]
@@ -131,19 +102,8 @@ class Names:
     def beside_line(self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT) -> bool:
         """Name a level line just above or below it.
 
-        Parameters
-        ----------
-        text : str
-            One line.
-        x, y : float
-            A point of the line, in the units of the axes; the name stays inside them.
-        font_pt : float
-            Size of the font. [pt]
-
-        Returns
-        -------
-        bool
-            False where there was no free place.
+        ``x``, ``y``: a point of the line, in the units of the axes; the name stays inside them.
+        Gives false where there was no free place.
         """
         text = plain(text)
         width, height = text_box(text, font_pt)
@@ -174,21 +134,8 @@ class Names:
     ) -> bool:
         """Name a point, with a thin line to it.
 
-        Parameters
-        ----------
-        text : str
-            Lines of text.
-        x, y : float
-            The point, in the units of the axes.
-        font_pt : float
-            Size of the font. [pt]
-        leftwards : bool
-            Try the left of the point before its right.
-
-        Returns
-        -------
-        bool
-            False where there was no free place; the name is then left out.
+        ``leftwards``: try the left of the point before its right.
+        Gives false where there was no free place; the name is then left out.
         """
         text = "\n".join(plain(line) for line in text.split("\n"))
         at_x, at_y = self._pt(np.array([x]), np.array([y]))[0]
@@ -246,15 +193,7 @@ class Names:
 
 
 def text_box(text: str, font_pt: float) -> tuple[float, float]:
-    """Width and height of a name. [pt]
-
-    Parameters
-    ----------
-    text : str
-        Lines of text.
-    font_pt : float
-        Size of the font. [pt]
-    """
+    """Width and height of a name. [pt]"""
     lines = text.split("\n")
     return max(text_width_pt(line, font_pt) for line in lines), LINE_HEIGHT * font_pt * len(lines)
 
@@ -262,19 +201,8 @@ def text_box(text: str, font_pt: float) -> tuple[float, float]:
 def spread_out(wanted: Sequence[float], *, apart: float, low: float, high: float) -> list[float]:
     """Places near the wanted ones, in the same order, none nearer to the next than ``apart``.
 
-    Parameters
-    ----------
-    wanted : sequence of float
-        Where each would stand best.
-    apart : float
-        Least distance; made smaller where they do not fit otherwise.
-    low, high : float
-        Where they must stay.
-
-    Returns
-    -------
-    list of float
-        As many, in the order given.
+    ``wanted``: where each would stand best.
+    ``apart``: least distance; made smaller where they do not fit otherwise.
     """
     n = len(wanted)
     if n == 0:

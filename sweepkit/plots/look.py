@@ -70,18 +70,8 @@ def new_axes(
 
     The name of the upward direction stands level above the axis, where it is read without turning the head.
 
-    Parameters
-    ----------
-    name : str or None
-        Text of a user that stands first, such as a file name; taken literally, shortened where it is long.
-    words : str
-        What is shown; empty for no title, where a page has one above the picture.
-    up, along : str
-        Quantity and unit of the two directions.
-    size : tuple of float
-        Width and height. [inch]
-    margins : Margins, optional
-        Room round the axes.
+    ``name``: text of a user that stands first, such as a file name; taken literally, shortened where it is long.
+    ``words``: what is shown; empty for no title, where a page has one above the picture.
     """
     from matplotlib.figure import Figure
 
@@ -118,15 +108,7 @@ class Panel:
 
 
 def add_panel(figure: Figure, place: Panel) -> Axes:
-    """One of several axes of a figure.
-
-    Parameters
-    ----------
-    figure : matplotlib Figure
-        Of known size.
-    place : Panel
-        Where.
-    """
+    """One of several axes of a figure."""
     width_pt, height_pt = (float(inches) * POINTS_PER_INCH for inches in figure.get_size_inches())
     axes = figure.add_axes(
         (place.left / width_pt, place.bottom / height_pt, place.width / width_pt, place.height / height_pt)
@@ -138,14 +120,7 @@ def add_panel(figure: Figure, place: Panel) -> Axes:
 def put_title(figure: Figure, name: str | None, words: str) -> None:
     """The title at the top left.
 
-    Parameters
-    ----------
-    figure : matplotlib Figure
-        Of known size.
-    name : str or None
-        Text of a user that stands first.
-    words : str
-        What is shown.
+    ``name``: text of a user that stands first.
     """
     width_pt, height_pt = (float(inches) * POINTS_PER_INCH for inches in figure.get_size_inches())
     figure.text(
@@ -179,13 +154,7 @@ def _title(name: str | None, words: str, room_pt: float) -> str:
 
 
 def size_pt(axes: Axes) -> tuple[float, float]:
-    """Width and height of the axes. [pt]
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Of :func:`new_axes`.
-    """
+    """Width and height of the axes. [pt]"""
     figure = axes.get_figure()
     width, height = figure.get_size_inches()  # type: ignore[union-attr]
     box = axes.get_position()
@@ -198,15 +167,7 @@ def _above(axes: Axes, gap_pt: float) -> float:
 
 
 def plain(text: str, *, bold: bool = False) -> str:
-    """Text of a user with a mark for whatever cannot be printed with the font at hand.
-
-    Parameters
-    ----------
-    text : str
-        Such as a file name.
-    bold : bool
-        Whether it is set bold.
-    """
+    """Text of a user with a mark for whatever cannot be printed with the font at hand."""
     known = _font(bold).get_charmap()
     return "".join(c if ord(c) in known else "?" for c in visible(text))
 
@@ -214,14 +175,7 @@ def plain(text: str, *, bold: bool = False) -> str:
 def text_width_pt(text: str, font_pt: float, *, bold: bool = False) -> float:
     """Width of a line of text. [pt]
 
-    Parameters
-    ----------
-    text : str
-        One line, after :func:`plain`.
-    font_pt : float
-        Size of the font. [pt]
-    bold : bool
-        Whether it is set bold.
+    ``text``: one line, after :func:`plain`.
     """
     font = _font(bold)
     font.set_size(font_pt, POINTS_PER_INCH)
@@ -230,19 +184,7 @@ def text_width_pt(text: str, font_pt: float, *, bold: bool = False) -> float:
 
 
 def shortened(text: str, width_pt: float, font_pt: float, *, bold: bool = False) -> str:
-    """The text, its front left out where it is too long: sweeps of one outing begin alike and differ at the end.
-
-    Parameters
-    ----------
-    text : str
-        Text of a user.
-    width_pt : float
-        Room. [pt]
-    font_pt : float
-        Size of the font. [pt]
-    bold : bool
-        Whether it is set bold.
-    """
+    """The text, its front left out where it is too long: sweeps of one outing begin alike and differ at the end."""
     text = plain(text, bold=bold)
     if text_width_pt(text, font_pt, bold=bold) <= width_pt:
         return text

@@ -81,13 +81,7 @@ def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str 
 
 
 def is_coarse(review: Review) -> bool:
-    """Whether the points do not tell where the curve runs between them.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """Whether the points do not tell where the curve runs between them."""
     return any(finding.code == "too-coarse" for finding in review.findings)
 
 
@@ -184,13 +178,7 @@ class SwrLine:
 
 
 def interval_words(lines: Iterable[SwrLine]) -> str:
-    """What an axis says of its intervals: nothing where none is drawn.
-
-    Parameters
-    ----------
-    lines : iterable of SwrLine
-        Everything that is drawn.
-    """
+    """What an axis says of its intervals: nothing where none is drawn."""
     return "" if all(line.coarse for line in lines) else ", 95 % interval shaded"
 
 
@@ -217,12 +205,7 @@ def name_coarse(names: Names, f_hz: FloatArray, value: FloatArray, *, low: float
 def scale_swr(axes: Axes, top: float) -> None:
     """A logarithmic SWR axis whose numbers are those operators speak of.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    top : float
-        Highest SWR; held between 3.5 and 20. [-]
+    ``top``: highest SWR; held between 3.5 and 20.
     """
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
@@ -235,15 +218,7 @@ def scale_swr(axes: Axes, top: float) -> None:
 
 
 def scale_frequency(axes: Axes, low_hz: float, high_hz: float) -> None:
-    """Frequency in MHz along, without an offset or an exponent at its end.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    low_hz, high_hz : float
-        What is shown. [Hz]
-    """
+    """Frequency in MHz along, without an offset or an exponent at its end."""
     from matplotlib.ticker import MaxNLocator, ScalarFormatter
 
     if not high_hz > low_hz:
@@ -256,15 +231,7 @@ def scale_frequency(axes: Axes, low_hz: float, high_hz: float) -> None:
 
 
 def scale_around(axes: Axes, traces: list[Trace]) -> None:
-    """Limits that hold nine tenths of all curves with some room, whatever their spikes.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    traces : list of Trace
-        Everything that is drawn.
-    """
+    """Limits that hold nine tenths of all curves with some room, whatever their spikes."""
     values = np.concatenate([trace.value for trace in traces])
     values = values[np.isfinite(values)]
     low, high = float(values.min()), float(values.max())
@@ -276,94 +243,42 @@ def scale_around(axes: Axes, traces: list[Trace]) -> None:
 
 
 def shown_view(review: Review) -> View:
-    """The plane that pictures of a review show: the radio where it is known.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """The plane that pictures of a review show: the radio where it is known."""
     return review.planes.radio or review.planes.measured
 
 
 def plane_words(review: Review) -> str:
-    """Where that plane is, claiming no more than is known.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """Where that plane is, claiming no more than is known."""
     if review.planes.measured_at == "unknown":
         return "where it was measured"
     return "at the feedpoint" if review.planes.radio is None else "at the radio"
 
 
 def file_name(review: Review) -> str:
-    """The name of the file without its folders.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """The name of the file without its folders."""
     return sweep_name(review.sweep)
 
 
 def sweep_name(sweep: Sweep) -> str:
-    """The name of a sweep's file without its folders.
-
-    Parameters
-    ----------
-    sweep : Sweep
-        As it was read.
-    """
+    """The name of a sweep's file without its folders."""
     return visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
 
 
 def dips_hz(review: Review, view: View) -> tuple[float, ...]:
-    """Dips inside the picture. [Hz]
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    view : View
-        What the picture shows.
-    """
+    """Dips inside the picture. [Hz]"""
     found = (dip.f_hz.value for dip in review.main_plane.dips)
     return tuple(f_hz for f_hz in found if f_hz is not None and view.f_hz[0] <= f_hz <= view.f_hz[-1])
 
 
 def name_limit(names: Names, limit_swr: float, low_hz: float, high_hz: float) -> None:
-    """Name the limit where there is room beside its line.
-
-    Parameters
-    ----------
-    names : Names
-        What is named so far.
-    limit_swr : float
-        The limit. [-]
-    low_hz, high_hz : float
-        Ends of the picture. [Hz]
-    """
+    """Name the limit where there is room beside its line."""
     for mhz in (low_hz / 1e6, high_hz / 1e6, (low_hz + high_hz) / 2e6):
         if names.beside_line(f"limit {limit_swr:g}", mhz, limit_swr):
             return
 
 
 def name_dips(names: Names, dips: Sequence[DipFigures], *, top: float) -> None:
-    """Write dips out as frequency and SWR, deepest first, as far as there is room.
-
-    Parameters
-    ----------
-    names : Names
-        What is named so far.
-    dips : sequence of DipFigures
-        Deepest first.
-    top : float
-        Highest SWR of the picture. [-]
-    """
+    """Write dips out as frequency and SWR, deepest first, as far as there is room."""
     for dip in dips[:NAMED_DIPS]:
         f_hz, swr = dip.f_hz.value, dip.swr.value
         if f_hz is not None and swr is not None and swr <= min(top, NAMED_SWR):
@@ -371,13 +286,5 @@ def name_dips(names: Names, dips: Sequence[DipFigures], *, top: float) -> None:
 
 
 def limit_line(axes: Axes, limit_swr: float) -> None:
-    """The limit that the operator asked for.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        An SWR axis.
-    limit_swr : float
-        The limit. [-]
-    """
+    """The limit that the operator asked for."""
     axes.axhline(limit_swr, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)), zorder=1.5)

@@ -100,30 +100,11 @@ def overlay_swr(
 ) -> Figure:
     """Curves over one another.
 
-    Parameters
-    ----------
-    curves : sequence of NamedLine
-        1 to 12.
-    bands : sequence of band
-        Drawn along the foot.
-    limit_swr : float, optional
-        Drawn across. [-]
-    reference_ohm : float
-        What the SWR is relative to. [ohm]
-    words : str
-        Title; empty for none.
-    size : tuple of float
-        Width and height; a narrow picture grows by the names above its curves. [inch]
-
-    Returns
-    -------
-    matplotlib Figure
-        One axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
-
-    Raises
-    ------
-    BadInput
-        No curve, or more than 12.
+    ``bands``: drawn along the foot.
+    ``words``: title; empty for none.
+    ``size``: width and height; a narrow picture grows by the names above its curves.
+    Gives one axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
+    Raises ``BadInput``: no curve, or more than 12.
     """
     if not 1 <= len(curves) <= MOST_CURVES:
         raise BadInput(f"{len(curves)} curves; a picture takes 1 to {MOST_CURVES}; name fewer files")
@@ -185,16 +166,8 @@ def name_at_the_right(
 ) -> None:
     """A column of names beside the axes, in the order in which the curves end, with thin lines to them.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Limits set; its right margin has the room.
-    names : sequence of str
-        Short names.
-    ends : sequence of (x, y)
-        Where each curve ends or is seen last, in the units of the axes.
-    pens : sequence of Pen
-        How each is drawn.
+    ``axes``: limits set; its right margin has the room.
+    ``ends``: where each curve ends or is seen last, in the units of the axes.
     """
     width_pt, height_pt = size_pt(axes)
     low, high = sorted(axes.get_ylim())
@@ -230,16 +203,7 @@ def name_at_the_right(
 def name_above(axes: Axes, names: Sequence[str], pens: Sequence[Pen], *, up_pt: float) -> None:
     """A row for each curve above the axes: a piece of its line and its name.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        With that much room above.
-    names : sequence of str
-        Text of users; shortened to the width.
-    pens : sequence of Pen
-        How each is drawn.
-    up_pt : float
-        From the top of the axes to that of the first row. [pt]
+    ``names``: text of users; shortened to the width.
     """
     width_pt, height_pt = size_pt(axes)
     for k, (name, pen) in enumerate(zip(names, pens, strict=True)):

@@ -19,19 +19,8 @@ DOTS_PER_INCH = 150
 def check_plot_path(path: Path, *, force: bool, inputs: tuple[str, ...] = ()) -> None:
     """Refuse a path that no plot can be written to, before the work is done.
 
-    Parameters
-    ----------
-    path : Path
-        Target; its ending is png, svg or pdf.
-    force : bool
-        Replace an existing file.
-    inputs : tuple of str
-        Files that were read.
-
-    Raises
-    ------
-    BadInput
-        Another ending, or a target that may not be written.
+    ``path``: target; its ending is png, svg or pdf.
+    Raises ``BadInput``: another ending, or a target that may not be written.
     """
     if path.suffix.lower().lstrip(".") not in KINDS:
         raise BadInput(f"a plot ends in .{', .'.join(KINDS)}; name it so", path=str(path))

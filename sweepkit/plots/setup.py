@@ -138,13 +138,7 @@ def plot_setup(review: Review) -> Figure:
 
 
 def find_stretches(curves: Sequence[Curve]) -> list[Stretch]:
-    """Join sweeps that overlap or meet.
-
-    Parameters
-    ----------
-    curves : sequence of Curve
-        In any order.
-    """
+    """Join sweeps that overlap or meet."""
     stretches: list[Stretch] = []
     for curve in sorted(curves, key=lambda curve: curve.low_hz):
         if not stretches or curve.low_hz > stretches[-1].high_hz:

@@ -27,21 +27,7 @@ def plot_slide(
 ) -> Figure:
     """The present curve dashed, the best one with its interval.
 
-    Parameters
-    ----------
-    slides : Slides
-        Places of the dip.
-    reference_ohm : float
-        What the SWR is relative to. [ohm]
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
-
-    Returns
-    -------
-    matplotlib Figure
-        One axes: SWR (logarithmic) over frequency in MHz.
+    Gives one axes: SWR (logarithmic) over frequency in MHz.
     """
     low_hz, high_hz = float(slides.f_hz[0]), float(slides.f_hz[-1])
     figure, axes = new_axes(

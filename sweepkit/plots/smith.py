@@ -117,14 +117,8 @@ def plot_smith(
 def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
     """Lines of equal resistance and of equal reactance, with their values in ohm.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Real part of the reflection along, imaginary part up.
-    reference_ohm : float
-        Of the reflection. [ohm]
-    names : Names
-        What is named so far; the values are added.
+    ``axes``: real part of the reflection along, imaginary part up.
+    ``names``: what is named so far; the values are added.
     """
     for line in smith_lines():
         axes.plot(line.real, line.imag, color=GRID, linewidth=0.8, zorder=1)

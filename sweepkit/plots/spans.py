@@ -32,16 +32,8 @@ class Span(Protocol):
 def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: float, names: Names) -> None:
     """Draw the bands that a picture from ``low_hz`` to ``high_hz`` shows.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Frequency in MHz along; limits set.
-    bands : sequence of Span
-        The bands.
-    low_hz, high_hz : float
-        What the picture shows. [Hz]
-    names : Names
-        What is named so far; the bands' names are added.
+    ``axes``: frequency in MHz along; limits set.
+    ``names``: what is named so far; the bands' names are added.
     """
     width_pt, height_pt = size_pt(axes)
     pt_per_hz = width_pt / (high_hz - low_hz)

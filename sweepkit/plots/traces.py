@@ -71,13 +71,7 @@ class Trace:
         return cls(value, np.minimum(ends[0], value), np.maximum(ends[1], value))
 
     def mapped(self, function: Callable[[FloatArray], FloatArray]) -> Trace:
-        """Another quantity that rises or falls with this one all the way.
-
-        Parameters
-        ----------
-        function : callable
-            Array in, array out.
-        """
+        """Another quantity that rises or falls with this one all the way."""
         value = function(self.value)
         if self.low is None or self.high is None:
             return Trace(value)
@@ -142,12 +136,7 @@ class Traces:
 def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
     """Smooth curves of a plane: points and frequencies between them, noise taken out by local fits.
 
-    Parameters
-    ----------
-    view : View
-        The plane.
-    through_hz : tuple of float
-        Frequencies round which the curve is drawn finer than the sweep, such as dips. [Hz]
+    ``through_hz``: frequencies round which the curve is drawn finer than the sweep, such as dips.
     """
     every = drawn_step(view.f_hz.size)
     between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS if every == 1 else 2)
@@ -175,13 +164,7 @@ def _lead_through_dips(view: View, grid_hz: FloatArray, turned: ComplexArray) ->
 
 
 def drawn_step(points: int) -> int:
-    """1, or of a dense sweep which of its points are drawn: every second, third ...
-
-    Parameters
-    ----------
-    points : int
-        Points of the sweep.
-    """
+    """1, or of a dense sweep which of its points are drawn: every second, third ..."""
     return -(-points // MOST_POINTS)
 
 

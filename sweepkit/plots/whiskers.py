@@ -24,20 +24,7 @@ def draw_upright(
 ) -> None:
     """Marks with upright whiskers; the marks are one line of the axes.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    x : sequence of float
-        Place of each, in the units of the axes.
-    figures : sequence of Figure
-        The values.
-    scale : float
-        From the figures' unit to the axes'. [-]
-    colour, mark : str
-        How they look.
-    hollow : bool
-        Marks without filling, for what is shown but not counted.
+    ``hollow``: marks without filling, for what is shown but not counted.
     """
     known = [
         (at, figure.scaled(scale)) for at, figure in zip(x, figures, strict=True) if figure.value is not None
@@ -66,15 +53,7 @@ def draw_level(
     colour: str = NAVY,
     mark: str = "o",
 ) -> None:
-    """Marks with level whiskers.
-
-    Parameters
-    ----------
-    axes, figures, scale, colour, mark
-        As for :func:`draw_upright`.
-    y : sequence of float
-        Place of each, in the units of the axes.
-    """
+    """Marks with level whiskers."""
     known = [
         (at, figure.scaled(scale)) for at, figure in zip(y, figures, strict=True) if figure.value is not None
     ]
@@ -93,15 +72,7 @@ def draw_level(
 
 
 def ends_of(figures: Sequence[Value], *, scale: float = 1.0) -> list[float]:
-    """Every value and end of an interval, for limits that hold them all.
-
-    Parameters
-    ----------
-    figures : sequence of Figure
-        The values.
-    scale : float
-        To the unit of the axes. [-]
-    """
+    """Every value and end of an interval, for limits that hold them all."""
     return [
         end * scale
         for figure in figures
@@ -113,12 +84,7 @@ def ends_of(figures: Sequence[Value], *, scale: float = 1.0) -> list[float]:
 def roomy(values: Sequence[float], *, share: float = 0.1) -> tuple[float, float]:
     """Limits round values.
 
-    Parameters
-    ----------
-    values : sequence of float
-        One or more.
-    share : float
-        Room at each end, of what they span. [-]
+    ``share``: room at each end, of what they span.
     """
     low, high = min(values), max(values)
     room = share * ((high - low) or abs(high) or 1.0)

@@ -54,10 +54,7 @@ class _RealCell:
 def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any]) -> Any:
     """Value of a cell.
 
-    Raises
-    ------
-    UnreadableFile
-        No number, or none of the kind the column began with; the line is named.
+    Raises ``UnreadableFile``: no number, or none of the kind the column began with; the line is named.
     """
     try:
         return reader(cell)

@@ -28,17 +28,8 @@ _MISSING = re.compile(
 def split(line: str, separator: str) -> list[str]:
     """Cells of one line, without the blanks and quotes around them.
 
-    Parameters
-    ----------
-    line : str
-        The line.
-    separator : str
-        One of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
-
-    Returns
-    -------
-    list of str
-        With an empty last one where the line ends with a separator.
+    ``separator``: one of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
+    Gives with an empty last one where the line ends with a separator.
     """
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
@@ -93,15 +84,8 @@ def is_missing(cell: str) -> bool:
 def split_unit(cell: str) -> tuple[str, str]:
     """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
 
-    Returns
-    -------
-    tuple of str
-        The number as printed; the unit in lower case, or nothing.
-
-    Raises
-    ------
-    ValueError
-        A word behind the number that is no unit.
+    Gives the number as printed; the unit in lower case, or nothing.
+    Raises ``ValueError``: a word behind the number that is no unit.
     """
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
     if not match:
@@ -120,10 +104,7 @@ def split_unit(cell: str) -> tuple[str, str]:
 def complex_number(cell: str, style: Style) -> complex:
     """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``.
 
-    Raises
-    ------
-    ValueError
-        Not a complex number.
+    Raises ``ValueError``: not a complex number.
     """
     match = _COMPLEX.fullmatch(cell.strip().replace("−", "-"))
     if not match:

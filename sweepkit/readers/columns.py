@@ -19,12 +19,8 @@ _SKIPPED = ("-", "", "_", "skip", "ignore")
 def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[Column]:
     """What each column holds, from the hints or the headings.
 
-    Raises
-    ------
-    NeedsHint
-        No headings.
-    UnreadableFile
-        Another number of names than of cells.
+    Raises ``NeedsHint``: no headings.
+    Raises ``UnreadableFile``: another number of names than of cells.
     """
     named = (
         [
@@ -91,10 +87,7 @@ def _refuse_other_width(layout: Layout) -> None:
 def frequency_column(columns: list[Column], layout: Layout) -> Column:
     """The column of frequencies.
 
-    Raises
-    ------
-    NeedsHint
-        None, or more than one.
+    Raises ``NeedsHint``: none, or more than one.
     """
     found = [column for column in columns if column.quantity == "f"]
     found = found or [column for column in columns if column.quantity == BY_UNIT]
@@ -122,10 +115,7 @@ def frequency_column(columns: list[Column], layout: Layout) -> Column:
 def reflection_columns(columns: list[Column], layout: Layout, trace: str | None) -> list[Column]:
     """The columns that tell the reflection of one port.
 
-    Raises
-    ------
-    NeedsHint
-        Several ports without a first one, or no reflection at all.
+    Raises ``NeedsHint``: several ports without a first one, or no reflection at all.
     """
     line = layout.headings_line or layout.first_row
     usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]

@@ -64,21 +64,8 @@ class Grid:
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
     """Read the wanted columns of a table.
 
-    Parameters
-    ----------
-    text : Text
-        The file.
-    layout : Layout
-        Where the rows are.
-    wanted : dict
-        Heading of each wanted column by its place.
-    decimal : {".", ","} or None
-        Decimal mark the user named.
-
-    Raises
-    ------
-    UnreadableFile
-        The first line that is no row, or the first cell that is no number.
+    ``decimal``: decimal mark the user named.
+    Raises ``UnreadableFile``: the first line that is no row, or the first cell that is no number.
     """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)

@@ -99,17 +99,7 @@ def plain(text: str) -> str:
 def describe(heading: str, index: int) -> Column:
     """What a heading says of its column.
 
-    Parameters
-    ----------
-    heading : str
-        As the file has it.
-    index : int
-        Place in the row, from 0.
-
-    Returns
-    -------
-    Column
-        ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
+    Gives ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
     """
     name = _STUDY.sub("", plain(heading))
     normalised = bool(_NORMALISED.search(name))

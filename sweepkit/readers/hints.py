@@ -50,10 +50,7 @@ def make_hints(
 ) -> Hints:
     """Check hints as the user wrote them.
 
-    Raises
-    ------
-    BadInput
-        A hint that cannot mean anything, with the words that can.
+    Raises ``BadInput``: a hint that cannot mean anything, with the words that can.
     """
     if unit is not None and unit.strip().lower() not in UNIT_HZ:
         raise BadInput(f"--unit is {unit!r}; it must be Hz, kHz, MHz or GHz")

@@ -94,12 +94,8 @@ def block_mark(line: str) -> str:
 def find_layout(lines: list[str]) -> Layout:
     """How a table is laid out.
 
-    Raises
-    ------
-    NotASweep
-        No rows of numbers.
-    UnreadableFile
-        A table whose frequencies run along a line.
+    Raises ``NotASweep``: no rows of numbers.
+    Raises ``UnreadableFile``: a table whose frequencies run along a line.
     """
     sample = lines[:SAMPLE_LINES]
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])

@@ -45,21 +45,9 @@ class Quantities:
 def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None) -> Quantities:
     """Settle what the numbers of each column mean.
 
-    Parameters
-    ----------
-    columns : list of Column
-        Reflection columns of one port.
-    grid : Grid
-        Their numbers.
-    remark_unit : tuple of (str, int) or None
-        Unit that a remark above the table gives its values, and the line of that remark.
-
-    Raises
-    ------
-    NeedsHint
-        A meaning that the file leaves open.
-    UnreadableFile
-        Numbers that cannot have the meaning their heading says.
+    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark.
+    Raises ``NeedsHint``: a meaning that the file leaves open.
+    Raises ``UnreadableFile``: numbers that cannot have the meaning their heading says.
     """
     found: dict[str, Measured] = {}
     findings: list[Finding] = []

@@ -151,10 +151,7 @@ def make_numbers(
 def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     """The parameters of every port.
 
-    Raises
-    ------
-    UnreadableFile
-        The first line that breaks the format.
+    Raises ``UnreadableFile``: the first line that breaks the format.
     """
     _refuse_column_hints(hints, layout)
     options, block = layout.options, numbers.block
@@ -177,10 +174,7 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
 def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
     """Rows of one port's reflection.
 
-    Raises
-    ------
-    UnreadableFile
-        The first line that breaks the format.
+    Raises ``UnreadableFile``: the first line that breaks the format.
     """
     read = read_matrices(numbers, layout, hints)
     options, ports = layout.options, read.ports

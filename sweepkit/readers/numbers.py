@@ -35,10 +35,7 @@ class Style:
 def parse_number(text: str, style: Style) -> float:
     """One printed number.
 
-    Raises
-    ------
-    ValueError
-        Not a finite number in this style.
+    Raises ``ValueError``: not a finite number in this style.
     """
     text = text.strip().translate(_MINUS)
     if not _PLAIN.fullmatch(text) or style.decimal == ",":
@@ -79,10 +76,7 @@ def _plain_form(text: str, style: Style) -> str:
 def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
     """A few exponents without a sign among numbers that have none are damage, not large numbers.
 
-    Raises
-    ------
-    UnreadableFile
-        The first line with more of them than the others.
+    Raises ``UnreadableFile``: the first line with more of them than the others.
     """
     found = [
         (line, len(UNSIGNED_EXPONENT.findall(text)) if "e" in text.lower() else 0) for line, text in rows
@@ -111,10 +105,7 @@ class Grouping:
     def add(self, text: str, style: Style) -> None:
         """Take one printed number in.
 
-        Raises
-        ------
-        ValueError
-            Its marks are not those of the numbers before it.
+        Raises ``ValueError``: its marks are not those of the numbers before it.
         """
         match = _CORE.fullmatch(text.strip().translate(_MINUS))
         if not match:
@@ -143,19 +134,10 @@ class _Evidence:
 def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
     """Which marks a file uses.
 
-    Parameters
-    ----------
-    tokens : iterable of (line, text)
-        Printed numbers; only those with a comma or a point matter.
-    hint : {".", ","} or None
-        Decimal mark the user named.
-
-    Raises
-    ------
-    NeedsHint
-        ``14,000`` alone may be fourteen or fourteen thousand.
-    UnreadableFile
-        Both marks serve as decimal mark.
+    ``tokens``: printed numbers; only those with a comma or a point matter.
+    ``hint``: decimal mark the user named.
+    Raises ``NeedsHint``: ``14,000`` alone may be fourteen or fourteen thousand.
+    Raises ``UnreadableFile``: both marks serve as decimal mark.
     """
     seen = _Evidence()
     for line, token in tokens:

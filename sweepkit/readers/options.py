@@ -58,17 +58,8 @@ def looks_like_options(line: str) -> bool:
 def parse_options(text: str, *, line: int | None = None) -> Options:
     """Read an option line.
 
-    Parameters
-    ----------
-    text : str
-        The line, from its ``#``.
-    line : int, optional
-        Its number, for the error.
-
-    Raises
-    ------
-    UnreadableFile
-        A word that means nothing there, a word given twice, or a reference that is no resistance.
+    Raises ``UnreadableFile``: a word that means nothing there, a word given twice, or a reference that is no
+    resistance.
     """
     try:
         return _parsed(text)

@@ -23,10 +23,7 @@ LEAST_DOUBTFUL_RATIO = 10.0  # |Z|/R that no point of a usable antenna sweep sta
 def chosen_port(trace: str | None, ports: int) -> int:
     """Which port's reflection is wanted, counted from 0.
 
-    Raises
-    ------
-    BadInput
-        A transmission, or a port that is not there.
+    Raises ``BadInput``: a transmission, or a port that is not there.
     """
     if trace is None:
         return 0
@@ -50,10 +47,7 @@ def port_finding(port: int, ports: int) -> tuple[Finding, ...]:
 def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: float, line: int) -> None:
     """Doubt a version 1 Z or Y file whose every point is far from the reference: it likely holds ohm.
 
-    Raises
-    ------
-    NeedsHint
-        All points are above 10 times the reference.
+    Raises ``NeedsHint``: all points are above 10 times the reference.
     """
     if options.parameter not in ("Z", "Y"):
         return
@@ -125,10 +119,7 @@ def reflection(
 ) -> ComplexArray:
     """Reflection of one port while every other port is ended in its own reference.
 
-    Raises
-    ------
-    UnreadableFile
-        G and H parameters of other than two ports, or a matrix without reflection.
+    Raises ``UnreadableFile``: g and H parameters of other than two ports, or a matrix without reflection.
     """
     if matrix.shape[1] > 1 or options.parameter not in ("Z", "Y"):
         return scattering(matrix, options, references_ohm, absolute=absolute)[:, port, port]

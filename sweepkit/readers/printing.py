@@ -189,10 +189,7 @@ class Printed:
 def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") -> None:
     """Refuse a number that lost its mark or its last digits.
 
-    Raises
-    ------
-    UnreadableFile
-        Its line.
+    Raises ``UnreadableFile``: its line.
     """
     at = printed.odd_row()
     if at is not None:

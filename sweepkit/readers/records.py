@@ -19,19 +19,9 @@ def read_by_line(
 ) -> tuple[Block, Style]:
     """All numbers of the lines, one by one: any writing of a number, and errors that name the line.
 
-    Parameters
-    ----------
-    bodies : list of (line, text)
-        Lines that hold numbers.
-    decimal : {".", ","} or None
-        Decimal mark the user named.
-    minus_infinity_at : int, optional
-        Place in each line where ``-inf`` is a number (the dB of a perfect match).
-
-    Raises
-    ------
-    UnreadableFile
-        A word, ``nan`` or any other text where a number belongs, with its line.
+    ``decimal``: decimal mark the user named.
+    ``minus_infinity_at``: place in each line where ``-inf`` is a number (the dB of a perfect match).
+    Raises ``UnreadableFile``: a word, ``nan`` or any other text where a number belongs, with its line.
     """
     style = Style()
     if decimal == "," or any("," in body for _, body in bodies):
@@ -69,10 +59,7 @@ def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> floa
 def refuse_cut_number(line: str, number: int) -> None:
     """Refuse a remark that begins inside a number: it would cut digits off.
 
-    Raises
-    ------
-    UnreadableFile
-        A digit on both sides of the mark.
+    Raises ``UnreadableFile``: a digit on both sides of the mark.
     """
     if CUT_NUMBER.search(line[: line.find("!") + 2]):
         raise UnreadableFile(
@@ -94,10 +81,7 @@ def infer_ports(block: Block, named: int | None) -> int:
 
     A line with an odd count begins a point (frequency and pairs), one with an even count goes on with it.
 
-    Raises
-    ------
-    UnreadableFile
-        No number of ports has so many numbers, or the file's name says another.
+    Raises ``UnreadableFile``: no number of ports has so many numbers, or the file's name says another.
     """
     counts = block.counts
     first = int(counts[0])
@@ -122,24 +106,9 @@ def infer_ports(block: Block, named: int | None) -> int:
 def point_lines(block: Block, size: int, *, noise_may_follow: bool) -> NDArray[np.int64]:
     """Which lines begin a frequency point.
 
-    Parameters
-    ----------
-    block : Block
-        Lines of numbers.
-    size : int
-        Numbers of one point, the frequency included.
-    noise_may_follow : bool
-        Rows of five numbers whose frequency steps back end the network data (two-port version 1 files).
-
-    Returns
-    -------
-    int array
-        Index of each point's first line.
-
-    Raises
-    ------
-    UnreadableFile
-        The first line that has too few or too many numbers.
+    ``noise_may_follow``: rows of five numbers whose frequency steps back end the network data (two-port version 1
+    files).
+    Raises ``UnreadableFile``: the first line that has too few or too many numbers.
     """
     if (block.counts == size).all():
         return np.arange(block.counts.size)

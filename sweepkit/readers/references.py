@@ -120,10 +120,7 @@ def agreed_reference(
 ) -> tuple[float, tuple[Finding, ...]]:
     """The reference for which all columns agree.
 
-    Raises
-    ------
-    UnreadableFile
-        They agree for none: the first line that disagrees is named.
+    Raises ``UnreadableFile``: they agree for none: the first line that disagrees is named.
     """
     first: Disagreement | None = None
     redundant = len(by_name) > len(

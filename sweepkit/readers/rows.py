@@ -35,17 +35,7 @@ class FoundRows:
 def find_rows(lines: list[str], layout: Layout) -> FoundRows:
     """Find the rows of a table.
 
-    Parameters
-    ----------
-    lines : list of str
-        The file.
-    layout : Layout
-        Where the first row is.
-
-    Raises
-    ------
-    UnreadableFile
-        A line among the rows that is no row, or a second table.
+    Raises ``UnreadableFile``: a line among the rows that is no row, or a second table.
     """
     numbers: array[int] = array("q")
     remarks: list[str] = []

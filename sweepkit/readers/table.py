@@ -69,12 +69,8 @@ def _option_line_leads(lines: list[str]) -> bool:
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """Rows and remarks of a table.
 
-    Raises
-    ------
-    NeedsHint
-        The file leaves a meaning open that one of the hints settles.
-    UnreadableFile
-        The table cannot be read right, with the line.
+    Raises ``NeedsHint``: the file leaves a meaning open that one of the hints settles.
+    Raises ``UnreadableFile``: the table cannot be read right, with the line.
     """
     text, hints = one_block(text, hints)
     lines = [line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)]

@@ -38,10 +38,7 @@ def recognise(head: str) -> bool:
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """Rows and remarks of a Touchstone version 1 file.
 
-    Raises
-    ------
-    UnreadableFile
-        Anything that breaks the format, with the line.
+    Raises ``UnreadableFile``: anything that breaks the format, with the line.
     """
     text, hints = one_block(text, hints)
     numbers, layout = take_apart(text, hints)

@@ -62,10 +62,7 @@ class _File:
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """Rows and remarks of a Touchstone version 2 file.
 
-    Raises
-    ------
-    UnreadableFile
-        Anything that breaks the format, with the line.
+    Raises ``UnreadableFile``: anything that breaks the format, with the line.
     """
     numbers, layout = take_apart(text, hints)
     return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)

@@ -14,17 +14,8 @@ MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
 def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
     """The card.
 
-    Parameters
-    ----------
-    plan : BandsPlan
-        The plan.
-    imperial : bool
-        Feet and inches beside.
-
-    Returns
-    -------
-    str
-        Lines without a newline at the end; what does not fit is counted.
+    ``imperial``: feet and inches beside.
+    Gives lines without a newline at the end; what does not fit is counted.
     """
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":

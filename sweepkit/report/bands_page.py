@@ -50,20 +50,7 @@ def bands_page(
 ) -> Page:
     """The page of a plan for several places.
 
-    Parameters
-    ----------
-    plan : BandsPlan
-        The plan.
-    sweeps : sequence of Sweep
-        What it rests on, for the provenance.
-    made : Made, optional
-        How it came about.
-    assumed, assumed_in_short : tuple of str, str
-        What stands in for what the operator has not told, and the same in one line.
-    imperial : bool
-        Feet and inches beside.
-    pictures : bool
-        With pictures.
+    ``imperial``: feet and inches beside.
     """
     return Page(
         title=f"Trim for {len(plan.bands)} places",
@@ -145,12 +132,7 @@ def _sweep_text(start_hz: float, stop_hz: float, points: int) -> str:
 def headlines(plan: BandsPlan, *, imperial: bool = False) -> list[str]:
     """Each move in one line, in the order of work.
 
-    Parameters
-    ----------
-    plan : BandsPlan
-        The plan.
-    imperial : bool
-        Feet and inches beside.
+    ``imperial``: feet and inches beside.
     """
     if plan.action == "cannot_say":
         return ["CANNOT SAY."]
@@ -187,13 +169,7 @@ def _setting_text(plan: BandsPlan, number: int, imperial: bool) -> str:
 
 
 def sentence_of_effects(plan: BandsPlan) -> str:
-    """What the move gives and what it costs: ``40 m 2.3 -> 1.4; 10 m loses: 1.6 -> 1.9.``
-
-    Parameters
-    ----------
-    plan : BandsPlan
-        The plan.
-    """
+    """What the move gives and what it costs: ``40 m 2.3 -> 1.4; 10 m loses: 1.6 -> 1.9.``"""
     gains = ", ".join(_change(row) for row in plan.bands if row.effect == "gains")
     parts = [part for part in (gains, _losing(plan)) if part]
     return f"{'; '.join(parts)}." if parts else ""

@@ -21,21 +21,7 @@ Segments = Sequence[tuple[str, float, float]]  # verdict, low_hz, high_hz
 def is_partly(
     verdict: str, *, band_hz: tuple[float, float], covered: float, share: float | None, segments: Segments
 ) -> bool:
-    """Whether a band that can be used directly can be so in part only, or was swept in part only.
-
-    Parameters
-    ----------
-    verdict : str
-        Of the band.
-    band_hz : (float, float)
-        Its edges. [Hz]
-    covered : float
-        Share of it that was swept. [-]
-    share : float or None
-        Share of what was swept that is within the limit. [-]
-    segments : sequence of (str, float, float)
-        Its parts.
-    """
+    """Whether a band that can be used directly can be so in part only, or was swept in part only."""
     if verdict != "direct":
         return False
     direct_hz = sum(high - low for word, low, high in segments if word == "direct")
@@ -44,27 +30,13 @@ def is_partly(
 
 
 def parts_with(verdict: str, segments: Segments) -> list[tuple[float, float]]:
-    """Parts with a verdict, widest first. [Hz]
-
-    Parameters
-    ----------
-    verdict : str
-        Which.
-    segments : sequence of (str, float, float)
-        Parts of a band.
-    """
+    """Parts with a verdict, widest first. [Hz]"""
     parts = [(low, high) for word, low, high in segments if word == verdict]
     return sorted(parts, key=lambda part: part[0] - part[1])
 
 
 def ranges_text(verdict: str, segments: Segments) -> str:
-    """``7.056 to 7.156``: the widest parts with a verdict in MHz, rising; beyond three they are counted.
-
-    Parameters
-    ----------
-    verdict, segments
-        As for :func:`parts_with`.
-    """
+    """``7.056 to 7.156``: the widest parts with a verdict in MHz, rising; beyond three they are counted."""
     found = parts_with(verdict, segments)
     texts = [_range(low / 1e6, high / 1e6) for low, high in sorted(found[:RANGES])]
     return ", ".join(texts) + (f" and {len(found) - RANGES} more" if len(found) > RANGES else "")
@@ -76,15 +48,7 @@ def _range(low_mhz: float, high_mhz: float) -> str:
 
 
 def bare_end_text(code: str, distance_m: float | None) -> str:
-    """``the line is open 12.8 m away``; empty for another finding.
-
-    Parameters
-    ----------
-    code : str
-        Of a finding.
-    distance_m : float or None
-        Where. [m]
-    """
+    """``the line is open 12.8 m away``; empty for another finding."""
     if code not in BARE_ENDS or distance_m is None:
         return ""
     away = f"{distance_m:.1f} m" if distance_m >= 1 else length_text(distance_m)
@@ -92,27 +56,14 @@ def bare_end_text(code: str, distance_m: float | None) -> str:
 
 
 def forbids_all(level: str, verdicts: Sequence[str]) -> bool:
-    """Whether a line that ends bare is the answer: it is certain, or no band can be used anyway.
-
-    Parameters
-    ----------
-    level : str
-        Of the finding.
-    verdicts : sequence of str
-        Of the bands.
-    """
+    """Whether a line that ends bare is the answer: it is certain, or no band can be used anyway."""
     return level == "stop" or not any(verdict in ("direct", "tuner") for verdict in verdicts)
 
 
 def spoils_the_answer(*, adequate: bool, verdicts: Sequence[str]) -> bool:
     """Whether a poor sweep comes before the bands: where it leaves nothing that can be used, or nothing known.
 
-    Parameters
-    ----------
-    adequate : bool
-        Whether the sweep was good enough.
-    verdicts : sequence of str
-        Of the bands.
+    ``adequate``: whether the sweep was good enough.
     """
     if adequate or any(verdict in ("direct", "tuner") for verdict in verdicts):
         return False

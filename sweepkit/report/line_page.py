@@ -58,24 +58,11 @@ def line_page(
 ) -> Page:
     """The page of one measured line.
 
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    findings : sequence of Finding
-        What is to be said about it.
-    sweeps : sequence of Sweep
-        Its sweeps, in the order of ``measured.told_ends``; the first is drawn.
-    record : OwnRecord, optional
-        The same piece earlier, to compare with.
-    made : Made, optional
-        How it came about.
-    imperial : bool
-        Feet and inches beside metres.
-    pictures : bool
-        With the picture and its readout; a page for a notebook does without.
-    number : int
-        Of the page among several; keeps the names of their pictures apart.
+    ``sweeps``: its sweeps, in the order of ``measured.told_ends``; the first is drawn.
+    ``record``: the same piece earlier, to compare with.
+    ``imperial``: feet and inches beside metres.
+    ``pictures``: with the picture and its readout; a page for a notebook does without.
+    ``number``: of the page among several; keeps the names of their pictures apart.
     """
     sweeps = sweeps[:1] if measured.through else sweeps
     names = [file_title(sweep.source.path) for sweep in sweeps]
@@ -237,15 +224,7 @@ def _picture(measured: LineMeasurement, sweep: Sweep, number: int) -> Picture:
 
 
 def line_readout(measured: LineMeasurement, sweep: Sweep) -> dict[str, Any]:
-    """The drawn reflections, point by point; ``start`` is the farthest place that was found.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    sweep : Sweep
-        The sweep that is drawn.
-    """
+    """The drawn reflections, point by point; ``start`` is the farthest place that was found."""
     from sweepkit.plots.along_line import trace_line
 
     distance_m, size_db = trace_line(measured, sweep)

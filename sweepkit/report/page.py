@@ -216,18 +216,8 @@ class Page:
 def figure_row(name: str, figure: Figure, unit: str, form: str, *, scale: float = 1.0) -> Row:
     """A figure as a row.
 
-    Parameters
-    ----------
-    name : str
-        The quantity.
-    figure : Figure
-        Its value.
-    unit : str
-        After the number; empty for none.
-    form : str
-        Format of a number, such as ".2f".
-    scale : float
-        From the figure's unit to the one shown. [-]
+    ``unit``: after the number; empty for none.
+    ``form``: format of a number, such as ".2f".
     """
     if figure.value is None:
         return Row(name, "no answer", figure.reason or "")
@@ -247,23 +237,14 @@ def _number(value: float | None, form: str) -> str:
 def file_title(path: str) -> str:
     """The name of a file without its folders, for a title.
 
-    Parameters
-    ----------
-    path : str
-        As it was read; text of a user.
+    ``path``: as it was read; text of a user.
     """
     name = visible(path.replace("\\", "/").rsplit("/", 1)[-1])
     return "stdin" if name == "-" else name or "sweep"
 
 
 def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:
-    """What forbids to act on anything else.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        Of any level.
-    """
+    """What forbids to act on anything else."""
     return tuple(
         Verdict("!!", "", "STOP", (finding.text, finding.next_step), "bad")
         for finding in findings
@@ -274,9 +255,6 @@ def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:
 def sentence(text: str) -> str:
     """A phrase as a sentence.
 
-    Parameters
-    ----------
-    text : str
-        Without a full stop.
+    ``text``: without a full stop.
     """
     return f"{text[:1].upper()}{text[1:]}."

@@ -20,11 +20,6 @@ def page_html(pages: Sequence[Page]) -> str:
     """One HTML document.
 
     Style and script stand inside it; a content policy lets nothing else run and nothing be fetched.
-
-    Parameters
-    ----------
-    pages : sequence of Page
-        One or more, each an article of its own.
     """
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup

@@ -12,13 +12,7 @@ SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+!|~$&-])")
 
 
 def page_markdown(pages: Sequence[Page]) -> str:
-    """One Markdown document.
-
-    Parameters
-    ----------
-    pages : sequence of Page
-        One or more.
-    """
+    """One Markdown document."""
     return "\n\n---\n\n".join("\n".join(_lines(page)).strip() for page in pages) + "\n"
 
 

@@ -21,19 +21,9 @@ MORE = "More: --explain."
 def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> str:
     """A page for a terminal: the answer, then where it comes from, what to do, the figures and what else was seen.
 
-    Parameters
-    ----------
-    page : Page
-        The page; its pictures are left out.
-    width : int
-        Columns of the terminal; held between 40 and 72.
-    explain : bool
-        With all that is *more*.
-
-    Returns
-    -------
-    str
-        Lines, without a newline at the end.
+    ``page``: the page; its pictures are left out.
+    ``width``: columns of the terminal; held between 40 and 72.
+    Gives lines, without a newline at the end.
     """
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):

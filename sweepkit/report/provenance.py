@@ -41,15 +41,7 @@ class Made:
 
 
 def list_provenance(sweeps: Sequence[Sweep], made: Made) -> tuple[tuple[str, str], ...]:
-    """Names and values in the order they are shown.
-
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        What was read.
-    made : Made
-        How the answer came about.
-    """
+    """Names and values in the order they are shown."""
     rows: list[tuple[str, str]] = []
     for sweep in sweeps:
         source = sweep.source

@@ -58,24 +58,12 @@ def review_page(
 ) -> Page:
     """The page of one review.
 
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    made : Made, optional
-        How it came about; without it the page does not say where it comes from.
-    assumed, assumed_in_short : tuple of str, str
-        What stands in for what the operator has not told, and the same in one line.
-    told : sequence of str
-        Options that were given and hold for the next command too.
-    antenna : str
-        Name under which kit or logbook know kind and length; empty where they do not.
-    kit : Kit, optional
-        Radio and tuner, for what it would take with the dip elsewhere; left out: the stated defaults.
-    pictures : bool
-        With pictures and their readout; text and a page for a notebook do without.
-    number : int
-        Of the page among several; keeps the names of their pictures apart.
+    ``made``: how it came about; without it the page does not say where it comes from.
+    ``told``: options that were given and hold for the next command too.
+    ``antenna``: name under which kit or logbook know kind and length; empty where they do not.
+    ``kit``: radio and tuner, for what it would take with the dip elsewhere; left out: the stated defaults.
+    ``pictures``: with pictures and their readout; text and a page for a notebook do without.
+    ``number``: of the page among several; keeps the names of their pictures apart.
     """
     bare_end = _bare_end(review)
     findings = [finding for finding in review.findings if finding is not bare_end]
@@ -136,13 +124,7 @@ def _count(review: Review) -> str:
 
 
 def subtitle(review: Review) -> str:
-    """What was swept, and where it was measured.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """What was swept, and where it was measured."""
     sweep = review.sweep
     place = {
         "radio": "at the radio",
@@ -217,13 +199,7 @@ def _rest(band: BandFigures) -> str:
 
 
 def is_far_off(band: BandFigures) -> bool:
-    """A band whose figures are not worth a table.
-
-    Parameters
-    ----------
-    band : BandFigures
-        Of a review.
-    """
+    """A band whose figures are not worth a table."""
     low = band.best_swr.low if band.best_swr.low is not None else band.best_swr.value
     return band.verdict in ("no", "unknown") and low is not None and low > FAR_OFF_SWR
 
@@ -374,15 +350,7 @@ def _watts_row(band: BandFigures) -> Iterator[Row]:
 
 
 def swr_row(name: str, swr: Figure) -> Row:
-    """An SWR as a row, without digits that mean nothing.
-
-    Parameters
-    ----------
-    name : str
-        The quantity.
-    swr : Figure
-        Its value. [-]
-    """
+    """An SWR as a row, without digits that mean nothing."""
     top = swr.high if swr.high is not None else swr.value
     if top is None or top <= HIGHEST_SWR:
         return figure_row(name, swr, "", ".2f")

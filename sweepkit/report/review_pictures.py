@@ -37,20 +37,7 @@ def review_pictures(
 ) -> tuple[Picture, ...]:
     """SWR, and with phase R and X and the Smith chart.
 
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    prefix : str
-        Before the names of the pictures.
-    readout : int
-        Which readout of the page is theirs.
-    named : bool
-        With the name of the file in their titles.
-    only_swr : bool
-        The first of them alone.
-    target_hz : float, optional
-        Where a dip is wanted, drawn into the SWR. [Hz]
+    ``target_hz``: where a dip is wanted, drawn into the SWR.
     """
     view = shown_view(review)
     traces = trace_curve(view, through_hz=dips_hz(review, view))
@@ -81,17 +68,7 @@ def review_pictures(
 
 
 def what_it_would_take(review: Review, kit: Kit, *, prefix: str) -> Iterator[Picture]:
-    """The dip slid over the band, where a trim could bring it there.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    kit : Kit
-        Radio and tuner.
-    prefix : str
-        Before the name of the picture.
-    """
+    """The dip slid over the band, where a trim could bring it there."""
     slides = slide_dip(review, kit=kit)
     if slides is not None:
         reference_ohm = shown_view(review).reference_ohm
@@ -101,12 +78,7 @@ def what_it_would_take(review: Review, kit: Kit, *, prefix: str) -> Iterator[Pic
 def repeats_picture(review: Review, *, prefix: str) -> Picture:
     """Each repeat as a thin line, and their mean.
 
-    Parameters
-    ----------
-    review : Review
-        Of :func:`sweepkit.reviews.review_repeats`.
-    prefix : str
-        Before the name of the picture.
+    ``review``: of :func:`sweepkit.reviews.review_repeats`.
     """
     name = f"{prefix}-repeats"
     seen = review.as_measured()
@@ -116,13 +88,7 @@ def repeats_picture(review: Review, *, prefix: str) -> Picture:
 
 
 def review_readout(review: Review) -> dict[str, Any]:
-    """Measured points, every one up to 1024, with the interval of each alone; ``start`` is the one shown first.
-
-    Parameters
-    ----------
-    review : Review
-        A reviewed sweep.
-    """
+    """Measured points, every one up to 1024, with the interval of each alone; ``start`` is the one shown first."""
     view = shown_view(review)
     shown = np.arange(0, view.f_hz.size, drawn_step(view.f_hz.size))
     points = trace_points(view, shown)

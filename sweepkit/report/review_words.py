@@ -7,13 +7,7 @@ from sweepkit.reviews.bands import BandFigures
 
 
 def band_word(band: BandFigures) -> str:
-    """What the operator may do there.
-
-    Parameters
-    ----------
-    band : BandFigures
-        Of a review.
-    """
+    """What the operator may do there."""
     segments = plain_segments(band)
     edges_hz = (band.low_hz, band.high_hz)
     share = band.share_within_limit.value

@@ -22,19 +22,7 @@ AS_IT_IS = (
 
 
 def slide_picture(slides: Slides, *, prefix: str, place: str, reference_ohm: float) -> Picture:
-    """The picture with its states.
-
-    Parameters
-    ----------
-    slides : Slides
-        Places of the dip.
-    prefix : str
-        Before the name of the picture.
-    place : str
-        Where the SWR is, in words.
-    reference_ohm : float
-        What it is relative to. [ohm]
-    """
+    """The picture with its states."""
     name = f"{prefix}-slide"
     svg = inline_svg(plot_slide(slides, reference_ohm=reference_ohm, size=NARROW, titled=False), prefix=name)
     words = [_words(slides, state) for state in slides.states]

@@ -13,12 +13,7 @@ from sweepkit.visible import visible
 def trim_card(plan: TrimPlan, *, imperial: bool = False) -> str:
     """At most 8 lines of 40 columns.
 
-    Parameters
-    ----------
-    plan : TrimPlan
-        The plan.
-    imperial : bool
-        Feet and inches beside.
+    ``imperial``: feet and inches beside.
     """
     lines = folded(headline(plan, imperial=imperial))
     if plan.now_hz.value is not None:

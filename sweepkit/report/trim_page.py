@@ -54,24 +54,10 @@ def trim_page(
 ) -> Page:
     """The page of one trim plan.
 
-    Parameters
-    ----------
-    answer : TrimAnswer
-        The plan and the review it rests on.
-    earlier : sequence of Sweep
-        The earlier sweeps that were told, for the provenance.
-    past : sequence of PastPrediction
-        How earlier predictions for this antenna came out.
-    made : Made, optional
-        How it came about.
-    assumed, assumed_in_short : tuple of str, str
-        What stands in for what the operator has not told, and the same in one line.
-    imperial : bool
-        Feet and inches beside.
-    pictures : bool
-        With pictures and their readout; a page for a notebook does without.
-    number : int
-        Of the page among several; keeps the names of their pictures apart.
+    ``past``: how earlier predictions for this antenna came out.
+    ``imperial``: feet and inches beside.
+    ``pictures``: with pictures and their readout; a page for a notebook does without.
+    ``number``: of the page among several; keeps the names of their pictures apart.
     """
     plan, review = answer.plan, answer.review
     seen = review.as_measured()
@@ -121,12 +107,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
 def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
     """The move in one line.
 
-    Parameters
-    ----------
-    plan : TrimPlan
-        The plan.
-    imperial : bool
-        Feet and inches beside.
+    ``imperial``: feet and inches beside.
     """
     if plan.action == "cannot_say":
         return "CANNOT SAY how much: sweep again."

@@ -51,22 +51,9 @@ def judge_sweep(
 ) -> Adequacy:
     """Whether points and span suffice for what the sweep shows.
 
-    Parameters
-    ----------
-    view : View
-        The feedpoint where it is known, else the plane at which the sweep was measured.
-    drawn : tuple of DrawnDip
-        Its dips, deepest first.
-    plane : Plane
-        Its figures.
-    bands : tuple of Band
-        Bands the sweep touches.
-    limit_swr : float
-        SWR limit whose bandwidth is wanted. [-]
-    analyzer : Analyzer, optional
-        With what it can sweep.
-    has_antenna : bool
-        Otherwise it is a bare line, whose ripples are no dips to be resolved.
+    ``view``: the feedpoint where it is known, else the plane at which the sweep was measured.
+    ``drawn``: its dips, deepest first.
+    ``has_antenna``: otherwise it is a bare line, whose ripples are no dips to be resolved.
     """
     if not has_antenna:
         return Adequacy(True, (), (), frozenset())
@@ -91,12 +78,7 @@ def judge_sweep(
 def best_sweep(wanted: list[NextSweep], bands: tuple[Band, ...]) -> NextSweep | None:
     """The one to take of those that are wanted: the first that shows most of a band; ``None`` where none is.
 
-    Parameters
-    ----------
-    wanted : list of NextSweep
-        What each finding asks for, gravest first.
-    bands : tuple of Band
-        Bands that were touched.
+    ``wanted``: what each finding asks for, gravest first.
     """
     return max(
         wanted, key=lambda sweep: max((_shown(sweep, band) for band in bands), default=0.0), default=None
@@ -110,13 +92,7 @@ def _shown(sweep: NextSweep, band: Band) -> float:
 
 
 def dip_width_hz(drawn: DrawnDip) -> float:
-    """SWR-2 width that a dip would have if it were matched at its bottom.
-
-    Parameters
-    ----------
-    drawn : DrawnDip
-        A dip.
-    """
+    """SWR-2 width that a dip would have if it were matched at its bottom."""
     centre_hz = drawn.dip.fit.centre_hz
     return max(drawn.dip.width_hz, NARROWEST * centre_hz)
 

@@ -46,16 +46,7 @@ def find_disagreement(
 ) -> Disagreement | None:
     """The first dip that both sweeps cover and place differently, by more than a rung explains.
 
-    Parameters
-    ----------
-    a, b : Summary
-        Figures of two sweeps of one setup.
-    names : tuple of str
-        Their names.
-    body : Body
-        What the antenna is.
-    rung : Rung
-        What lies between them at most.
+    ``rung``: what lies between them at most.
     """
     pair = find_common_dip(a, b)
     if pair is None:

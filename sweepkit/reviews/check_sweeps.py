@@ -52,13 +52,7 @@ class CheckSweeps:
                 )
 
     def known(self, reference_ohm: float) -> tuple[Check, ...]:
-        """What they tell of the analyzer's errors, where their reference is that of the standards.
-
-        Parameters
-        ----------
-        reference_ohm : float
-            Reference of the sweeps they check. [ohm]
-        """
+        """What they tell of the analyzer's errors, where their reference is that of the standards."""
         named = ((name, getattr(self, name)) for name in IDEAL)
         return tuple(
             Check(sweep.f_hz, sweep.gamma, IDEAL[name])
@@ -71,17 +65,7 @@ class CheckSweeps:
     ) -> tuple[Analyzer, tuple[Finding, ...]]:
         """The analyzer with measured error sizes, and what is wrong with it, over the range of a sweep.
 
-        Parameters
-        ----------
-        low_hz, high_hz : float
-            Range of the sweep that is reviewed. [Hz]
-        analyzer : Analyzer
-            What was assumed of it.
-
-        Raises
-        ------
-        BadInput
-            A check sweep that does not overlap the range, or reads like another standard.
+        Raises ``BadInput``: a check sweep that does not overlap the range, or reads like another standard.
         """
         parts = {
             name: None if sweep is None else _within(sweep, name, low_hz, high_hz)

@@ -38,17 +38,7 @@ def find_common_dip(a: Summary, b: Summary) -> tuple[DipSummary, DipSummary] | N
 def match_dip(
     dip: DipSummary, a: Summary, b: Summary, *, planes: tuple[PlaneName, PlaneName]
 ) -> DipSummary | None:
-    """The dip of ``b`` that is a dip of ``a``, wherever it moved to.
-
-    Parameters
-    ----------
-    dip : DipSummary
-        One of ``a``.
-    a, b : Summary
-        Figures of two sweeps.
-    planes : tuple of PlaneName
-        Where, in each of them.
-    """
+    """The dip of ``b`` that is a dip of ``a``, wherever it moved to."""
     in_a, in_b = (_known(sweep.planes.get(plane, ())) for sweep, plane in zip((a, b), planes, strict=True))
     if dip.dip_hz.value is None or not in_b or max(a.start_hz, b.start_hz) > min(a.stop_hz, b.stop_hz):
         return None

@@ -24,15 +24,7 @@ SHOWN = 3  # stretches that are named
 
 
 def find_sweep_faults(view: View, analyzer: Analyzer) -> tuple[Finding, ...]:
-    """Findings about the sweep at the plane it was measured.
-
-    Parameters
-    ----------
-    view : View
-        That plane.
-    analyzer : Analyzer
-        Its errors.
-    """
+    """Findings about the sweep at the plane it was measured."""
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []

@@ -28,17 +28,9 @@ def learn_outing(
 ) -> Outing | None:
     """What sweeps through one line, with one calibration, tell together: ``outing`` of the review of each.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Two or more; the antenna may have changed between them.
-    kit, lines, measured_at, checks, draws
-        As for :func:`sweepkit.reviews.review`; its other options change nothing here.
-
-    Returns
-    -------
-    Outing or None
-        ``None`` where there is nothing to share: no line, no draws, measured at the feedpoint, sweeps without phase.
+    ``sweeps``: two or more; the antenna may have changed between them.
+    Gives ``None`` where there is nothing to share: no line, no draws, measured at the feedpoint, sweeps without
+    phase.
     """
     if not lines or not draws or measured_at == "feedpoint" or len(sweeps) < 2:
         return None

@@ -50,15 +50,8 @@ class Repeats:
 def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
     """Mean and spread of repeated sweeps.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Two or more, with phase, on one grid and reference.
-
-    Raises
-    ------
-    BadInput
-        Too few, or sweeps that cannot be repeats of each other.
+    ``sweeps``: two or more, with phase, on one grid and reference.
+    Raises ``BadInput``: too few, or sweeps that cannot be repeats of each other.
     """
     if len(sweeps) < LEAST_REPEATS:
         raise BadInput(
@@ -78,12 +71,7 @@ def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
 def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
     """A finding where repeats differ by more than noise alone makes them.
 
-    Parameters
-    ----------
-    repeats : Repeats
-        The repeats.
-    noise : float
-        Rms of the complex noise of one sweep, seen inside it. [-]
+    ``noise``: rms of the complex noise of one sweep, seen inside it.
     """
     spread = repeats.spread_rms
     if spread < max(3 * noise, 0.005):
@@ -100,17 +88,8 @@ def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
 def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
     """One answer from repeated sweeps, with the repeatability that was measured.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Two or more sweeps of the same thing over the same points.
-    **known
-        As for :func:`sweepkit.reviews.review`.
-
-    Raises
-    ------
-    BadInput
-        As :func:`gather_repeats` and :func:`sweepkit.reviews.review`.
+    ``sweeps``: two or more sweeps of the same thing over the same points.
+    Raises ``BadInput``: as :func:`gather_repeats` and :func:`sweepkit.reviews.review`.
     """
     kit = known.get("kit") or Kit()
     kit = kit if isinstance(kit, Kit) else read_kit(kit)

@@ -32,17 +32,8 @@ def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
     round it. The answer is good enough where every sweep is, or another one of the setup already is the sweep
     to take.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        One or more.
-    **known
-        As for :func:`sweepkit.reviews.review`.
-
-    Raises
-    ------
-    BadInput
-        No sweep at all, sweeps with phase and without, or what :func:`sweepkit.reviews.review` refuses.
+    Raises ``BadInput``: no sweep at all, sweeps with phase and without, or what :func:`sweepkit.reviews.review`
+    refuses.
     """
     if not sweeps:
         raise BadInput("a setup has at least one sweep; name its files")

@@ -85,15 +85,8 @@ class Summary:
     def from_json(cls, document: Mapping[str, Any]) -> Summary:
         """A summary that was kept.
 
-        Parameters
-        ----------
-        document : mapping
-            From :meth:`to_json`; never trusted.
-
-        Raises
-        ------
-        UnreadableFile
-            It is something else.
+        ``document``: from :meth:`to_json`; never trusted.
+        Raises ``UnreadableFile``: it is something else.
         """
         try:
             if document["schema"] != SCHEMA:
@@ -127,13 +120,7 @@ class Summary:
 
 
 def summarise(review: Review) -> Summary:
-    """What is kept of a review.
-
-    Parameters
-    ----------
-    review : Review
-        Of a sweep, of repeats or of a setup.
-    """
+    """What is kept of a review."""
     planes: dict[PlaneName, tuple[DipSummary, ...]] = {}
     if review.feedpoint is not None:
         planes["feedpoint"] = _dips(review.feedpoint, at_feedpoint=True)

@@ -53,23 +53,8 @@ def judge_unplugged(
     What comes back with nothing plugged in went to the far end and back, so half of the missing decibels are the loss
     one way: beyond 3 dB line and box alone make a low SWR, and up to 1 dB above the told line they hide nothing.
 
-    Parameters
-    ----------
-    test : Sweep
-        With the antenna unplugged, from the same place.
-    swept : Sweep
-        With the antenna.
-    planes : Planes
-        Of ``swept``.
-    bands : tuple of Band
-        Bands that are judged.
-    reference_ohm : float
-        Reference of the radio. [ohm]
-
-    Raises
-    ------
-    BadInput
-        The test is the sweep itself, does not reach any of the bands, or was taken at another place.
+    Raises ``BadInput``: the test is the sweep itself, does not reach any of the bands, or was taken at another
+    place.
     """
     path = test.source.path or None
     if test.source.sha256 and test.source.sha256 == swept.source.sha256:

@@ -60,17 +60,7 @@ class SmoothCurve:
 
 
 def smooth_view(view: View, wanted: Sequence[tuple[float, float]], *, seed: int = 0) -> SmoothCurve:
-    """The curve of a plane over all that is wanted of it.
-
-    Parameters
-    ----------
-    view : View
-        The plane.
-    wanted : sequence of (float, float)
-        Ranges of ln f.
-    seed : int
-        Same seed, same draws.
-    """
+    """The curve of a plane over all that is wanted of it."""
     first, last = float(np.log(view.f_hz[0])), float(np.log(view.f_hz[-1]))
     reach = min(BEYOND, OF_SPAN * (last - first))
     low = max(first - reach, min(range_[0] for range_ in wanted))

@@ -34,16 +34,7 @@ def learn_slopes(
 ) -> tuple[Followed, int]:
     """Slopes weighed by earlier sweeps, and how many of these bear on any dip.
 
-    Parameters
-    ----------
-    followed : Followed
-        Dips now, with the slopes that the kind gives them.
-    earlier : sequence of EarlierLength
-        Earlier sweeps.
-    length_m : float
-        Present length. [m]
-    dice : numpy Generator
-        Randomness.
+    ``followed``: dips now, with the slopes that the kind gives them.
     """
     used: set[int] = set()
     dips = []

@@ -46,23 +46,10 @@ def plan_bands(
 ) -> BandsPlan:
     """What to do with one wire for several places.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Of the antenna as it stands: one wide, one per band, or both.
-    places : sequence of Place
-        What it is to serve.
-    wish : WireWish
-        What is told of the wire and wanted of it.
-    earlier : sequence of (EarlierState, Sweep)
-        Earlier sweeps at other lengths, behind the same line.
-    **look
-        ``kit``, ``lines``, ``measured_at``, ``draws``, ``seed``, as for :func:`sweepkit.reviews.review`.
-
-    Raises
-    ------
-    BadInput
-        What cannot be: a length that belongs to no dip, lengths that contradict.
+    ``sweeps``: of the antenna as it stands: one wide, one per band, or both.
+    ``earlier``: earlier sweeps at other lengths, behind the same line.
+    ``**look``: ``kit``, ``lines``, ``measured_at``, ``draws``, ``seed``, as for :func:`sweepkit.reviews.review`.
+    Raises ``BadInput``: what cannot be: a length that belongs to no dip, lengths that contradict.
     """
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look)
@@ -79,19 +66,8 @@ def plan_parts_from_sweeps(
 ) -> BandsPlan:
     """What to do with an antenna of several parts.
 
-    Parameters
-    ----------
-    sweeps, places, **look
-        As for :func:`plan_bands`.
-    wish : PartsWish
-        What is told of the antenna and wanted of it.
-    earlier : sequence of (str, float, Sweep)
-        The part that was different, how long one leg of it was [m], and the sweep then.
-
-    Raises
-    ------
-    BadInput
-        What cannot be: one place alone, a pair without a length, a length that belongs to no dip.
+    ``earlier``: the part that was different, how long one leg of it was [m], and the sweep then.
+    Raises ``BadInput``: what cannot be: one place alone, a pair without a length, a length that belongs to no dip.
     """
     with _named_after(sweeps):
         refuse_untold(places, wish)
@@ -112,19 +88,7 @@ def plan_whip_from_sweeps(
 ) -> BandsPlan:
     """Settings of a whip.
 
-    Parameters
-    ----------
-    sweeps, places, **look
-        As for :func:`plan_bands`.
-    wish : WhipWish
-        What is told of the whip and wanted of it.
-    earlier : sequence of (float or None, float, Sweep)
-        Turns in use and whip then [m], and the sweep.
-
-    Raises
-    ------
-    BadInput
-        A length that belongs to no dip.
+    Raises ``BadInput``: a length that belongs to no dip.
     """
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look, slid=False)
@@ -135,15 +99,7 @@ def plan_whip_from_sweeps(
 def plan_random_from_sweeps(
     sweeps: Sequence[Sweep], places: Sequence[Place], wish: RandomWish, **look: Unpack[Look]
 ) -> BandsPlan:
-    """What the tuner can take of a random wire, and lengths to avoid.
-
-    Parameters
-    ----------
-    sweeps, places, **look
-        As for :func:`plan_bands`.
-    wish : RandomWish
-        What is told of the wire.
-    """
+    """What the tuner can take of a random wire, and lengths to avoid."""
     seen, around, _ = _seen(sweeps, places, look, slid=False)
     return plan_random_wire(seen, wish, around)
 

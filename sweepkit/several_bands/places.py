@@ -61,17 +61,10 @@ def places_of(
 ) -> tuple[Place, ...]:
     """The places that were named, lowest first.
 
-    Parameters
-    ----------
-    bands, segments, targets, weights : sequence of str
-        Each ``--band``, ``--segment``, ``--target`` and ``--weight`` as written; weights also as numbers by name.
-    region : {1, 2, 3}, optional
-        ITU region of the band edges.
-
-    Raises
-    ------
-    BadInput
-        A place named twice, a weight for a place that is not named, or what cannot be read.
+    ``bands``, ``segments``, ``targets``, ``weights``: each ``--band``, ``--segment``, ``--target`` and ``--weight``
+    as written; weights also as numbers by name.
+    ``region``: ITU region of the band edges.
+    Raises ``BadInput``: a place named twice, a weight for a place that is not named, or what cannot be read.
     """
     table = read_bands(region=region)
     named = [_of_band(find_band(table, band)) for band in bands]
@@ -94,10 +87,7 @@ def places_of(
 def by_place(told: Mapping[str, T], places: Sequence[Place], option: str) -> dict[str, T]:
     """What was told by name, by the names of the places.
 
-    Raises
-    ------
-    BadInput
-        For a place that is not named.
+    Raises ``BadInput``: for a place that is not named.
     """
     names = {plain_name(place.name): place.name for place in places}
     for name in told:
@@ -113,10 +103,7 @@ def by_place(told: Mapping[str, T], places: Sequence[Place], option: str) -> dic
 def named_value(text: str, option: str, example: str) -> tuple[str, str]:
     """``40 m=3`` as name and value.
 
-    Raises
-    ------
-    BadInput
-        Not of that form.
+    Raises ``BadInput``: not of that form.
     """
     name, equals, value = text.rpartition("=")
     if not equals or not name.strip() or not value.strip():
@@ -127,10 +114,7 @@ def named_value(text: str, option: str, example: str) -> tuple[str, str]:
 def parse_lengths_m(texts: Sequence[str]) -> dict[str, float]:
     """Each ``--length "40 m=10.61 m"`` by the name of its place. [m]
 
-    Raises
-    ------
-    BadInput
-        Not of that form, not above zero, or one place twice.
+    Raises ``BadInput``: not of that form, not above zero, or one place twice.
     """
     lengths: dict[str, float] = {}
     for text in texts:

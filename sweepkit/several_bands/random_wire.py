@@ -51,17 +51,7 @@ def plan_random_wire(
     wish: RandomWish,
     around: Around,
 ) -> BandsPlan:
-    """What the tuner can take now, and lengths to avoid.
-
-    Parameters
-    ----------
-    seen : SeenAll
-        Sweeps of the wire as it stands.
-    wish : RandomWish
-        What is told.
-    around : Around
-        Gear, files, limit, draws.
-    """
+    """What the tuner can take now, and lengths to avoid."""
     stops: list[Finding] = list(seen.findings)
     drawn = [_now(place, around) for place in seen.places]
     missing = [place.place for place, one in zip(seen.places, drawn, strict=True) if one is None]

@@ -32,18 +32,8 @@ def card_of_records(
 ) -> BandsPlan:
     """A row for each place from the last sweep that shows a dip near it.
 
-    Parameters
-    ----------
-    kind : str
-        Kind of antenna.
-    records : sequence of LoggedDips
-        Oldest first.
-    places : sequence of Place
-        What it serves.
-    aim : {"mean", "worst"}
-        As asked; it changes nothing here.
-    spread : float
-        What a new setup moves a dip by, one standard deviation of the logarithm. [-]
+    ``aim``: as asked; it changes nothing here.
+    ``spread``: what a new setup moves a dip by, one standard deviation of the logarithm.
     """
     rows, settings = [], []
     for place in places:

@@ -108,16 +108,8 @@ def see_all(
 ) -> SeenAll:
     """Review the sweeps and give each place the one that shows it best.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Of the antenna as it stands, at least one.
-    places : sequence of Place
-        What it is to serve.
-    look : dict
-        ``kit``, ``lines``, ``measured_at``, ``draws`` and ``seed``, as for a review.
-    slid : bool
-        Whether the curves are to be slid; otherwise no more is looked at than the places themselves.
+    ``look``: ``kit``, ``lines``, ``measured_at``, ``draws`` and ``seed``, as for a review.
+    ``slid``: whether the curves are to be slid; otherwise no more is looked at than the places themselves.
     """
     look = look | {"draws": min(look["draws"], MOST_DRAWS)}
     seen = [SeenSweep.of(sweep, look) for sweep in sweeps]

@@ -23,17 +23,8 @@ def _state_and_path(text: str, example: str) -> tuple[str, str]:
 def parse_whip_state(text: str, *, tap: float | None, whip_m: float) -> tuple[float | None, float, str]:
     """``tap 18.5=first.s1p``, ``tap 18.5, 3.52 m=first.s1p`` or ``3.52 m=first.s1p``: tap, whip [m], and the file.
 
-    Parameters
-    ----------
-    text : str
-        As written.
-    tap, whip_m : float or None, float
-        The present setting: what is not said was as it is now. [-, m]
-
-    Raises
-    ------
-    BadInput
-        Not of that form.
+    ``tap``, ``whip_m``: the present setting: what is not said was as it is now.
+    Raises ``BadInput``: not of that form.
     """
     state, path = _state_and_path(text, "'tap 18.5, 3.52 m=first.s1p'")
     found = re.fullmatch(r"tap\s+(\d+(?:\.\d+)?)\s*(?:,\s*(.+))?", state, re.IGNORECASE)
@@ -49,10 +40,7 @@ def parse_whip_state(text: str, *, tap: float | None, whip_m: float) -> tuple[fl
 def parse_range_m(text: str) -> tuple[float, float]:
     """``1.8-4.0 m`` or ``1.8 m-4.0 m``: the shortest and the longest whip. [m]
 
-    Raises
-    ------
-    BadInput
-        Not two rising lengths.
+    Raises ``BadInput``: not two rising lengths.
     """
     parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
     if len(parts) == 2:
@@ -70,10 +58,7 @@ def parse_range_m(text: str) -> tuple[float, float]:
 def parse_logged_lengths_m(text: str) -> dict[str, float]:
     """``40 m=10.61 m, 20 m=5.36 m`` as the logbook keeps it, by place. [m]
 
-    Raises
-    ------
-    BadInput
-        Not of that form.
+    Raises ``BadInput``: not of that form.
     """
     from sweepkit.several_bands.places import parse_lengths_m
 
@@ -83,10 +68,7 @@ def parse_logged_lengths_m(text: str) -> dict[str, float]:
 def parse_part_state(text: str, places: Sequence[Place]) -> tuple[str, float, str]:
     """``40 m 10.75 m=first.s1p`` as the place, the length of one leg of its pair then [m], and the file.
 
-    Raises
-    ------
-    BadInput
-        Not of that form, or a place that is not named.
+    Raises ``BadInput``: not of that form, or a place that is not named.
     """
     state, path = _state_and_path(text, "'40 m 10.75 m=first.s1p'")
     for place in sorted(places, key=lambda place: -len(place.name)):

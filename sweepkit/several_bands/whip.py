@@ -131,21 +131,8 @@ def plan_whip(
 ) -> BandsPlan:
     """Tap and whip for each place.
 
-    Parameters
-    ----------
-    seen : SeenAll
-        Sweeps of the whip as it stands.
-    wish : WhipWish
-        What is wanted.
-    around : Around
-        Gear, files, limit, draws.
-    earlier : sequence of EarlierSetting
-        Dips at other settings; with two taps the coil is known well.
-
-    Raises
-    ------
-    BadInput
-        A length that belongs to no dip.
+    ``earlier``: dips at other settings; with two taps the coil is known well.
+    Raises ``BadInput``: a length that belongs to no dip.
     """
     pairs = [(file, dip) for file, dip in seen.dips() if not dip.extrapolated] or seen.dips()
     stops = list(seen.findings)
@@ -643,22 +630,10 @@ def card_of_whip(
 ) -> BandsPlan:
     """The band-change card of a whip from its logged settings, at least two of them.
 
-    Parameters
-    ----------
-    used : sequence of UsedSetting
-        Oldest first.
-    wish : WhipWish
-        What is told of the whip.
-    places : sequence of Place
-        What it is to serve.
-    around : Around
-        Gear, today's file, limit; intervals where there are draws.
-    spread : float
-        What a new setup moves the dip by, one standard deviation of the logarithm. [-]
-    today : EarlierSetting, optional
-        One sweep of today with its setting: all rows move by what it differs.
-    draws : int
-        Beside the best fit; 0 gives no intervals.
+    ``around``: gear, today's file, limit; intervals where there are draws.
+    ``spread``: what a new setup moves the dip by, one standard deviation of the logarithm.
+    ``today``: one sweep of today with its setting: all rows move by what it differs.
+    ``draws``: beside the best fit; 0 gives no intervals.
     """
     seen = [
         SeenSetting(each.tap, each.whip_m, each.dip_hz, float(np.hypot(each.sigma, spread))) for each in used

@@ -97,16 +97,7 @@ def fit_whip(
 ) -> WhipDraws:
     """A whip that agrees with every dip that was seen.
 
-    Parameters
-    ----------
-    seen : sequence of SeenSetting
-        At least one.
-    coil, ground : Coil, Ground
-        What is known of them.
-    members : int
-        Draws, the best fit included.
-    seed : int
-        Same seed, same draws.
+    ``members``: draws, the best fit included.
     """
     dice = np.random.default_rng([seed, 71])
     sizes = _sizes(coil, ground)

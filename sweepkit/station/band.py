@@ -75,28 +75,12 @@ def judge_band(
 ) -> BandVerdict:
     """Whether to transmit on a band, where, how, and with how many watts out of the coax.
 
-    Parameters
-    ----------
-    at : AtRadio
-        Curves over the swept part of the band.
-    band_hz : (float, float)
-        Edges of the band. [Hz]
-    radio : Radio
-        The transmitter.
-    tuner : Tuner or None
-        The tuner at the radio.
-    limit_swr : float, optional
-        Direct up to here; left out: the radio's ``direct_swr``. [-]
-    too_good : Finding, optional
-        Why a low SWR is not to be believed: what :func:`sweepkit.station.find_flat_outside` said of the whole sweep,
-        or what was said of the antenna.
-    told : collection of str
-        Keys of the kit that the operator told, such as ``tuner.loss_db``.
-
-    Returns
-    -------
-    BandVerdict
-        Always; "unknown" with why where nothing can be said.
+    ``at``: curves over the swept part of the band.
+    ``limit_swr``: direct up to here; left out: the radio's ``direct_swr``.
+    ``too_good``: why a low SWR is not to be believed: what :func:`sweepkit.station.find_flat_outside` said of the
+    whole sweep, or what was said of the antenna.
+    ``told``: keys of the kit that the operator told, such as ``tuner.loss_db``.
+    Gives always; "unknown" with why where nothing can be said.
     """
     limits = Limits(radio, tuner, radio.direct_swr if limit_swr is None else limit_swr)
     curves = at.nominal(z0_ohm=radio.z0_ohm)

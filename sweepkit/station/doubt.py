@@ -43,12 +43,8 @@ def doubt_line(
 ) -> Finding | None:
     """A finding where another line fits far better.
 
-    Parameters
-    ----------
-    curves, chain, model, reference_ohm
-        As for :func:`sweepkit.station.posterior.learn`.
-    learned : Learned or None
-        What was learned with the line as told; where it fits at ease, only mix-ups of pieces are asked for.
+    ``learned``: what was learned with the line as told; where it fits at ease, only mix-ups of pieces are asked
+    for.
     """
     at_ease = learned is not None and np.abs(learned.mean).max() < STRAINED
     if at_ease or not any(are_enough(curve, LineChain(), reference_ohm) for curve in curves):

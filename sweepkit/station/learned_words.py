@@ -18,12 +18,7 @@ BLIND = 0.8  # share of what was unknown that is unknown still: the sweep hardly
 def say_learned(learned: Learned, f_hz: float) -> Finding:
     """A note on how the line fits, and the size of the directivity error.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned.
-    f_hz : float
-        Where the analyzer's errors are looked at. [Hz]
+    ``f_hz``: where the analyzer's errors are looked at.
     """
     told = [_say_piece(learned, k) for k in range(len(learned.chain.pieces))]
     tell = [key for _, key in told if key]

@@ -54,12 +54,7 @@ class Ledger:
 def line_loss_figure(at: AtRadio, index: int | None) -> Figure:
     """Total loss of the line at one point. [dB]
 
-    Parameters
-    ----------
-    at : AtRadio
-        What is seen at the radio.
-    index : int or None
-        Which point; ``None`` where no SWR is known.
+    ``index``: which point; ``None`` where no SWR is known.
     """
     if at.line_loss_db is None:
         return Figure.none(f"{NO_LINE_TOLD}; give --line")
@@ -71,10 +66,7 @@ def line_loss_figure(at: AtRadio, index: int | None) -> Figure:
 def make_ledger(case: Case) -> Ledger:
     """The ledger at the best frequency that has the verdict.
 
-    Parameters
-    ----------
-    case : Case
-        What was found of the band.
+    ``case``: what was found of the band.
     """
     fold_back_told = "radio.power_at_swr" in case.told
     line = PowerLoss("line", line_loss_figure(case.at, case.index), case.at.line_loss_db is not None)

@@ -17,17 +17,8 @@ def forward_w(swr: ArrayLike, radio: Radio) -> FloatArray:
     power at SWR 1. Beyond the last row it falls with ``1/(1 + |gamma|)**2``, as in a radio that holds its
     peak voltage (identity for a standing wave; that radios do so: common practice, no source).
 
-    Parameters
-    ----------
-    swr : float array
-        SWR at the radio, 1 or more; ``inf`` is allowed, NaN stays NaN. [-]
-    radio : Radio
-        The transmitter.
-
-    Returns
-    -------
-    float array, same shape
-        Forward power at the supply voltage in use, never rising with SWR. [W]
+    ``swr``: SWR at the radio, 1 or more; ``inf`` is allowed, NaN stays NaN.
+    Gives forward power at the supply voltage in use, never rising with SWR. [W]
     """
     s = np.asarray(swr, dtype=np.float64)
     rows = radio.power_at_swr if radio.power_at_swr[0][0] == 1 else ((1.0, 1.0), *radio.power_at_swr)
@@ -40,34 +31,12 @@ def forward_w(swr: ArrayLike, radio: Radio) -> FloatArray:
 
 
 def accepted_share(swr: ArrayLike) -> FloatArray:
-    """Share of forward power that goes into a load: 1 - |gamma|² (Pozar 2012, section 2.3).
-
-    Parameters
-    ----------
-    swr : float array
-        SWR, 1 or more. [-]
-
-    Returns
-    -------
-    float array, same shape
-        Between 0 and 1. [-]
-    """
+    """Share of forward power that goes into a load: 1 - |gamma|² (Pozar 2012, section 2.3)."""
     return np.asarray(1 - gamma_abs_from_swr(swr) ** 2, dtype=np.float64)
 
 
 def share_from_loss_db(loss_db: ArrayLike) -> FloatArray:
-    """Share of power that is left after a loss.
-
-    Parameters
-    ----------
-    loss_db : float array
-        Loss, 0 or more. [dB]
-
-    Returns
-    -------
-    float array, same shape
-        Between 0 and 1. [-]
-    """
+    """Share of power that is left after a loss."""
     return np.asarray(10 ** (-np.asarray(loss_db, dtype=np.float64) / 10), dtype=np.float64)
 
 
@@ -76,21 +45,8 @@ def leaving_w(
 ) -> FloatArray:
     """Power that goes into the line: directly with the mismatch, or through a tuner with its loss.
 
-    Parameters
-    ----------
-    swr : float array
-        SWR at the radio, 1 or more. [-]
-    radio : Radio
-        The transmitter.
-    tuner : Tuner, optional
-        The tuner in use; the radio then sees a match.
-    tuner_loss_db : float array, optional
-        What it loses; left out: its ``loss_db``. [dB]
-
-    Returns
-    -------
-    float array, same shape
-        Power into the line. [W]
+    ``tuner``: the tuner in use; the radio then sees a match.
+    ``tuner_loss_db``: what it loses; left out: its ``loss_db``.
     """
     if tuner is None:
         return forward_w(swr, radio) * accepted_share(swr)

@@ -40,18 +40,9 @@ class Segment:
 def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]]) -> tuple[Segment, ...]:
     """Segments of the swept part of a band, in rising frequency.
 
-    Parameters
-    ----------
-    curves : Nominal
-        What is seen at the radio.
-    judge : callable
-        Verdicts of such curves, point by point.
-
-    Returns
-    -------
-    tuple of Segment
-        Neighbours share their edge and differ in their verdict; together they cover the curves. A single
-        point has none.
+    ``judge``: verdicts of such curves, point by point.
+    Gives neighbours share their edge and differ in their verdict; together they cover the curves. A single point
+    has none.
     """
     if curves.f_hz.size == 1:
         return ()

@@ -73,12 +73,7 @@ def find_flat_outside(
 def ceiling_finding(swr: float, ceiling_swr: float) -> Finding:
     """The reading may be all that the line shows with nothing behind it.
 
-    Parameters
-    ----------
-    swr : float
-        Reading at the radio. [-]
-    ceiling_swr : float
-        What the line shows when it is open at its far end. [-]
+    ``ceiling_swr``: what the line shows when it is open at its far end.
     """
     text = (
         f"SWR {swr:.2f} is what this line shows with nothing behind it ({ceiling_swr:.2f}), "

@@ -31,20 +31,8 @@ def tuner_loss_db_from_half_and_double_load(swr_half: float, swr_double: float) 
     resistance; without loss each reads SWR 2, and loss lowers both readings (F. Witt, QST April and May 1995;
     QEX September/October 2003).
 
-    Parameters
-    ----------
-    swr_half, swr_double : float
-        SWR at the tuner's input with half and with double the load, above 1. [-]
-
-    Returns
-    -------
-    float
-        Loss; slightly negative where reading errors outweigh it. [dB]
-
-    Raises
-    ------
-    BadInput
-        An SWR of 1 or less, from which no loss follows.
+    Gives loss; slightly negative where reading errors outweigh it. [dB]
+    Raises ``BadInput``: an SWR of 1 or less, from which no loss follows.
     """
     for swr in (swr_half, swr_double):
         if not swr > 1:
@@ -64,19 +52,7 @@ def l_network_loss_db(z_ohm: ArrayLike, *, z0_ohm: float = 50.0, coil_q: ArrayLi
     resistive load that is ``1/(1 + Q/Q_coil)`` with ``Q = sqrt(larger/smaller - 1)`` (Pozar 2012, section 5.1; the
     reactances are those of the lossless design).
 
-    Parameters
-    ----------
-    z_ohm : complex array
-        Impedance to be matched, resistance above 0. [ohm]
-    z0_ohm : float
-        Resistance it is matched to, above 0. [ohm]
-    coil_q : float array
-        Quality factor of the coil, above 0. [-]
-
-    Returns
-    -------
-    float array
-        Loss, 0 or more. [dB]
+    ``coil_q``: quality factor of the coil, above 0.
     """
     z = np.asarray(z_ohm, dtype=np.complex128)
     r, x = z.real, z.imag

@@ -72,17 +72,7 @@ def tuner_reach(
 def find_margin(z_ohm: complex, tuner: Tuner) -> Margin:
     """How far inside a tuner's region an impedance lies.
 
-    Parameters
-    ----------
-    z_ohm : complex
-        Impedance at the tuner. [ohm]
-    tuner : Tuner
-        A tuner known by its region.
-
-    Raises
-    ------
-    ValueError
-        The tuner is known by its SWR only.
+    Raises ``ValueError``: the tuner is known by its SWR only.
     """
     margins = _margins_ohm(np.array(z_ohm), tuner)
     edge = min(margins, key=lambda name: float(margins[name]))

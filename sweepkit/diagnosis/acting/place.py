@@ -18,14 +18,7 @@ NEGLECTED = 0.01  # share of a guess that is not followed
 def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
     """Distance from the radio; ``None`` for a cause that has no place.
 
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    told : list of Told
-        Stories of one cause, heaviest first.
-    seed : int
-        Same seed, same interval.
+    ``told``: stories of one cause, heaviest first.
     """
     rng = np.random.default_rng([seed, 23])
     total = sum(one.weight for one in told if one.story.place_m is not None)

@@ -9,37 +9,17 @@ from sweepkit.conversions import FloatArray
 
 
 def even(u: FloatArray, low: float, high: float) -> FloatArray:
-    """Any value between two alike.
-
-    Parameters
-    ----------
-    u : float array
-        Standard normal. [-]
-    low, high : float
-        Ends.
-    """
+    """Any value between two alike."""
     return np.asarray(low + (high - low) * ndtr(u))
 
 
 def even_in_log(u: FloatArray, low: float, high: float) -> FloatArray:
-    """Any value between two alike on a logarithmic scale.
-
-    Parameters
-    ----------
-    u, low, high
-        As in :func:`even`; ends above 0.
-    """
+    """Any value between two alike on a logarithmic scale."""
     return np.asarray(np.exp(even(u, np.log(low), np.log(high))))
 
 
 def spaced(count: int) -> FloatArray:
-    """Standard normal numbers of equal shares of probability. [-]
-
-    Parameters
-    ----------
-    count : int
-        How many.
-    """
+    """Standard normal numbers of equal shares of probability. [-]"""
     return np.asarray(ndtri((np.arange(count) + 0.5) / count))
 
 

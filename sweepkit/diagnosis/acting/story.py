@@ -44,13 +44,7 @@ class Story:
 
 
 def predictor(scene: Scene, story: Story) -> Predict:
-    """The story as a function of all that is open: healthy ways first, then its own parameters.
-
-    Parameters
-    ----------
-    scene, story
-        What is acted out, and where.
-    """
+    """The story as a function of all that is open: healthy ways first, then its own parameters."""
     count = scene.sigmas.size
 
     def predict(theta: FloatArray) -> ComplexArray:

@@ -28,7 +28,7 @@ class Walk:
     Parameters
     ----------
     gamma_per_m, z : complex array, shape (pieces, n)
-        Propagation constant [1/m] and impedance over the reference [-].
+        Propagation constant [1/m] and impedance over the reference [-]
     starts_m, lengths_m : float array, shape (pieces,)
         Where each begins, and how long it is. [m]
     """
@@ -76,14 +76,8 @@ class Walk:
 def through(pair: Pair, gamma_l: Values, z: Values) -> Pair:
     """The pair on the radio's side of a stretch.
 
-    Parameters
-    ----------
-    pair : Pair
-        On the far side.
-    gamma_l : complex array
-        Propagation constant times length. [-]
-    z : complex array
-        Impedance over the reference. [-]
+    ``gamma_l``: propagation constant times length.
+    ``z``: impedance over the reference.
     """
     voltage, current = pair
     e = np.exp(gamma_l)

@@ -36,21 +36,8 @@ def span_that_shows(
 ) -> float | None:
     """Upper end of the first usual span in which such a fault in the middle of the bare line is plain.
 
-    Parameters
-    ----------
-    code : str
-        ``loose-joint`` or ``wrong-impedance-piece``.
-    chain : LineChain
-        The line told.
-    analyzer : Analyzer
-        Its errors.
-    reference_ohm : float
-        Of the reflection. [ohm]
-
-    Returns
-    -------
-    float or None
-        Frequency, with the far end open; ``None`` where none of them shows it. [Hz]
+    ``code``: ``loose-joint`` or ``wrong-impedance-piece``.
+    Gives frequency, with the far end open; ``None`` where none of them shows it. [Hz]
     """
     for stop_mhz in STOPS_MHZ:
         f_hz = np.linspace(1e6, stop_mhz * 1e6, POINTS)
