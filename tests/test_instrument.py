@@ -54,7 +54,7 @@ def test_noise_is_new_at_every_point_and_on_every_draw():
 
 
 # Source: JCGM 101:2008, 6.4.9: what is known from a sample has the spread of Student's t, sqrt(v/(v - 2)) wider.
-@pytest.mark.published
+@pytest.mark.derived
 def test_an_estimated_noise_has_the_tails_of_students_t():
     model = ErrorModel(directivity=0.0, noise=0.004, tracking=0.0, source_match=0.0, noise_freedom=10)
     off = Draws(np.zeros(400, complex), model, n=4000, seed=3).at(np.arange(40))[1:]

@@ -28,7 +28,7 @@ def slopes(kind, seen, known=None):
 
 
 # Source: NEC-2 (PyNEC 2.3.4), rows ANT-48 to ANT-50: a 2 mm dipole in free space; row tolerance 0.001.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(("row", "cut"), [("ANT-48", 0.01), ("ANT-49", 0.02), ("ANT-50", 0.05)])
 def test_a_dipole_answers_to_a_cut_as_published(row, cut):
     slope = np.median(slopes("dipole", seen_dip(14.0e6, 5.1)))
@@ -37,7 +37,7 @@ def test_a_dipole_answers_to_a_cut_as_published(row, cut):
 
 # Sources: NEC-2 for dipoles cut by 468/f and loops cut by 1005/f (rows ANT-40, ANT-45), in free space; over
 # ground they dip elsewhere by up to the spread of the kind, so the tolerance is that spread.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("kind", "length_m", "row"),
     [("dipole", 234 / 14 * FOOT_M, "ANT-40"), ("loop", 1005 / 14 * FOOT_M, "ANT-45")],

@@ -12,7 +12,7 @@ N = 1500
 
 
 # Balanis, Antenna Theory, 4th ed. 2016, equation 4-106: 36.5 ohm for a quarter-wave monopole. The integral gives 36.56.
-@pytest.mark.published
+@pytest.mark.derived
 def test_a_quarter_wave_over_a_mirror_has_36_and_a_half_ohm():
     assert monopole_radiation_ohm(np.pi / 2) == pytest.approx(36.5, abs=0.1)
 
@@ -28,7 +28,7 @@ def test_a_short_monopole_goes_with_the_square_of_its_height():
 
 
 # The loaded short vertical of a textbook: 0.1 wavelengths high, 4 ohm (Balanis 4-37 halved: 40 pi² 0.01 = 3.95).
-@pytest.mark.published
+@pytest.mark.derived
 def test_a_tenth_of_a_wavelength_has_about_four_ohm():
     assert monopole_radiation_ohm(0.2 * np.pi) == pytest.approx(3.95, rel=0.1)
 

@@ -18,7 +18,7 @@ RADIUS_M = 3e-3  # the table's coils belong to a whip of about 6 mm diameter
 
 # Source: ARRL Antenna Book, table "Approximate values for 8-foot mobile whip", base loading (from memory). The
 # rows' tolerance is 9 %: the table is rounded and its whip diameter is not stated.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row", "f_hz"),
     [("ANT-56", 1.8e6), ("ANT-58", 3.8e6), ("ANT-60", 7.2e6), ("ANT-62", 10.1e6), ("ANT-64", 14.2e6)],
@@ -30,7 +30,7 @@ def test_base_coils_are_those_of_the_handbook_table(row, f_hz):
 
 # Source: the same table. Its last row, 5.7 ohm at 14.2 MHz, is left out: eight feet are 0.115 wavelengths
 # there, where the current is no longer triangular and the formula gives 5.3 ohm, 7 % less.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row", "f_hz"), [("ANT-57", 1.8e6), ("ANT-59", 3.8e6), ("ANT-61", 7.2e6), ("ANT-63", 10.1e6)]
 )
@@ -39,7 +39,7 @@ def test_radiation_resistance_of_a_short_whip_is_that_of_the_handbook_table(row,
 
 
 # Source: Balanis, Antenna Theory, 4th ed., sections 4.3 and 4.7; only rounding is allowed.
-@pytest.mark.published
+@pytest.mark.derived
 def test_radiation_resistance_of_a_short_monopole():
     assert float(short_monopole_resistance_ohm(3.8e6, 2.4384)) == expected("ANT-66").matches(unit="ohm")
 

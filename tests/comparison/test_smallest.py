@@ -16,20 +16,20 @@ from sweepkit.comparison.smallest import (
 
 
 # Source: Student's t, two-sided 5 %, any table: 12.706 for 1, 2.776 for 4, 1.960 for infinity (from memory).
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(("freedom", "t"), [(1, 12.706), (4, 2.776), (math.inf, 1.960)])
 def test_limit_is_students_t(freedom, t):
     assert usual_limit(Spread(1.0, freedom)) == pytest.approx(t, abs=0.0006)
 
 
 # Source: JCGM 100:2008, G.4.2: a guess uncertain by 25 % has 8 degrees of freedom (from memory).
-@pytest.mark.published
+@pytest.mark.derived
 def test_freedom_of_a_guess():
     assert freedom_of_guess(0.25) == 8
 
 
 # Source: Cohen 1988, table 2.4.1: d = 0.5, power 0.80, 5 % two-sided: 64 in each group; d = 0.8: 26 (from memory).
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(("d", "n"), [(0.5, 64), (0.8, 26)])
 def test_setups_needed_of_a_published_table(d, n):
     assert setups_needed(Spread(1.0), d, from_trial=True) == n

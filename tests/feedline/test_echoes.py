@@ -34,7 +34,7 @@ def test_reference_transform_of_a_short(expected, monkeypatch):
 
 
 # TDR-02 to 06: width of a bin and alias-free range.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row_id", "velocity_factor", "span_hz"),
     [("TDR-02", 0.66, 59e6), ("TDR-03", 0.85, 59e6), ("TDR-04", 0.66, 199e6), ("TDR-05", 1.0, 1000e6)],
@@ -45,14 +45,14 @@ def test_resolution(expected, row_id, velocity_factor, span_hz):
     assert resolution_m(f_hz, velocity_factor) == pytest.approx(value.real, abs=tolerance)
 
 
-@pytest.mark.published
+@pytest.mark.derived
 def test_range(expected):
     value, tolerance = expected("TDR-06")
     assert range_m(np.linspace(1e6, 60e6, 1001), 0.66) == pytest.approx(value.real, abs=tolerance)
 
 
 # TDR-08: 100 ns round trip at velocity factor 0.66 are 9.8932 m. Without loss the peak must stand there.
-@pytest.mark.published
+@pytest.mark.derived
 def test_distance_of_an_open(expected):
     length_m = expected("TDR-08")[0].real
     line = LinePiece("ideal", 50.0, 0.66, 0.0, 0.0, length_m)
@@ -65,7 +65,7 @@ def test_distance_of_an_open(expected):
 
 
 # TDR-31 to 33: faults of |Γ| = 0.2, seen at the near end of a line without loss.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(("row_id", "z_ohm"), [("TDR-31", 100 / 3), ("TDR-32", 75.0), ("TDR-33", 75.0)])
 def test_size_and_sign_of_a_fault(expected, row_id, z_ohm):
     value, _ = expected(row_id)

@@ -31,7 +31,7 @@ def nearly_ideal(loss_db):
 # and SWR at the transmitter end. The formula supposes a real characteristic impedance; the line here has
 # 10⁵ m so that its own impedance is real within 1e-4, and the load turns through all phases. The rows
 # are rounded to 0.001.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize("row_number", range(25, 75, 2))
 def test_total_loss_and_swr_at_the_transmitter(published_rows, expected, row_number):
     row = published_rows[f"LINE-{row_number}"]

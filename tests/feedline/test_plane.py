@@ -123,7 +123,7 @@ def test_no_pieces_no_change():
 
 # LINE-01 to 05, Pozar, Microwave Engineering, 4th ed., Example 2.2: 40+j70 ohm behind 0.3 wavelengths of
 # 100 ohm.
-@pytest.mark.published
+@pytest.mark.derived
 def test_pozar_example_2_2(expected):
     gamma = gamma_from_z([40 + 70j], 100.0)
     assert abs(gamma[0]) == pytest.approx(expected("LINE-01")[0].real, abs=0.005)
@@ -133,7 +133,7 @@ def test_pozar_example_2_2(expected):
 
 
 # LINE-10 to 13 and 83: closed forms of textbooks for lines without loss.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row_id", "z_load", "z0_ohm", "turns"),
     [
@@ -157,7 +157,7 @@ def test_lines_without_loss(expected, row_id, z_load, z0_ohm, turns):
 # inductance and complex impedance the same line turns the load further; the exact roots give 30.87-9.50j
 # (scikit-rf's DistributedCircuit gives the same). Both are right for what they state; ours must differ
 # by what the inductance turns, about 2·αc·l.
-@pytest.mark.published
+@pytest.mark.derived
 def test_differs_from_the_idealised_line_by_the_internal_inductance(expected):
     idealised, _ = expected("LINE-79")
     chain = LineChain([LinePiece("example", 50.0, 0.66, 1.45635, 0.00423, 20.0)])
@@ -168,7 +168,7 @@ def test_differs_from_the_idealised_line_by_the_internal_inductance(expected):
 
 
 # LINE-75 and 76: load SWR from input SWR behind a matched loss; LINE-77: 6 dB cannot show 3.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row_id", "loss_db", "swr_in"), [("LINE-75", 1, 3), ("LINE-76", 3, 2), ("LINE-77", 6, 3)]
 )
@@ -220,7 +220,7 @@ def test_group_delay_is_the_slope_of_the_phase():
 
 
 # TDR-07: 5.054 ns per metre at velocity factor 0.66. LINE-84: quarter wave at 7.1 MHz.
-@pytest.mark.published
+@pytest.mark.derived
 def test_delay_of_a_line_without_loss(expected):
     draws = LineChain([LinePiece("ideal", 50.0, 0.66, 0.0, 0.0, 1.0)]).nominal
     value, tolerance = expected("TDR-07")
@@ -274,7 +274,7 @@ def test_a_piece_of_zero_length_is_transparent():
 
 # TDR-09 to 11: an open cable without loss has zero reactance at low impedance at odd quarter waves, so
 # that they are c·VF/(2·l) apart and the first lies at c·VF/(4·l).
-@pytest.mark.published
+@pytest.mark.derived
 def test_reactance_zeros_of_an_open_cable(expected):
     f_hz = np.linspace(1e6, 40e6, 40_001)
     draws = LineChain([LinePiece("ideal", 50.0, 0.66, 0.0, 0.0, 10.0)]).nominal
@@ -292,7 +292,7 @@ def test_reactance_zeros_of_an_open_cable(expected):
 
 
 # TDR-30: two-way loss to a fault 20 m into RG-58 at 30 MHz.
-@pytest.mark.published
+@pytest.mark.derived
 def test_two_way_loss_to_a_fault(expected):
     value, tolerance = expected("TDR-30")
     piece = parse_piece("RG-58 20 m")

@@ -76,7 +76,7 @@ def test_at_zero_frequency_nothing_happens_and_nothing_warns():
 # impedance 0.2 % from 1.8 MHz up (0.4 % for the thin line, where the skin depth is no longer small
 # against the inner conductor). The loss below the fit is an extrapolation by sqrt(f) and comes out up to
 # 4.5 % low (7 % for the thin line) at 1.8 MHz.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("inner_m", "outer_m", "sigma", "tolerance", "loss_tolerance"),
     [
@@ -146,7 +146,7 @@ def test_catalogued_loss_lies_among_the_published_figures(published_rows, row_id
 
 
 # COAX-62 to 67: capacitance from impedance and velocity; data sheets give the same numbers.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("row_id", "type_name"),
     [
@@ -171,7 +171,7 @@ def test_capacitance_per_metre(expected, row_id, type_name):
 # imaginary part of the impedance from the loss, first order in it; King, Mimno and Wing; Chipman 1968.
 # The exact root is 5 % smaller there, since the loss is not small: -1.86 ohm against -1.967 of first
 # order.
-@pytest.mark.published
+@pytest.mark.derived
 def test_example_line(expected):
     value, tolerance = expected("LINE-78")
     assert formula_loss_db_per_100m(14.2e6, 1.45635, 0.00423) * 0.2 == pytest.approx(

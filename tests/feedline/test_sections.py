@@ -108,7 +108,7 @@ def test_noise_moves_the_solution_as_disturbances_drawn_one_by_one_would():
 # the rows is a mean phase slope; the slope of the fitted line must agree (the rows allow 0.0002 ns for
 # their own method, the same again for ours). The loss is so small that the residual of the fit, 0.0008
 # of the wave, is a tenth of it: the model, which ties loss to dispersion, comes within 0.003 dB.
-@pytest.mark.published
+@pytest.mark.derived
 def test_the_model_describes_a_measured_cable(expected):
     f_mhz, real, imaginary = np.loadtxt(SEMI_RIGID).T
     f_hz, square = f_mhz * 1e6, real + 1j * imaginary

@@ -98,7 +98,7 @@ def test_the_same_antenna_at_75_ohm_and_the_angle_of_its_reflection():
 
 
 # Source: Bird, IEEE Antennas and Propagation Magazine 51(2), 166-167, 2009 (DEF-07, DEF-08, from memory).
-@pytest.mark.published
+@pytest.mark.derived
 def test_the_sign_of_return_loss():
     assert float(return_loss_db_from_gamma_abs(0.1)) == expected("DEF-07").matches(unit="dB")
     assert float(return_loss_db_from_gamma_abs(1.05)) == expected("DEF-08").matches(unit="dB")
@@ -114,7 +114,7 @@ def width(answer, limit_swr):
 
 
 # Source: Yaghjian and Best, IEEE Trans. AP 53(4), 1298-1324, 2005: FBW = 2 sqrt(beta)/Q (QBW-01 to QBW-04).
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(("row", "swr", "q"), [("QBW-01", 1.5, 10), ("QBW-02", 2.0, 10), ("QBW-03", 3.0, 10)])
 @pytest.mark.parametrize("kind", [series, parallel])
 def test_bandwidth_of_a_matched_resonator(row, swr, q, kind):
@@ -122,7 +122,7 @@ def test_bandwidth_of_a_matched_resonator(row, swr, q, kind):
     assert width(answer, swr).bandwidth_hz.value / 14e6 == expected(row).matches(unit="1")
 
 
-@pytest.mark.published
+@pytest.mark.derived
 def test_bandwidth_of_a_sharp_matched_resonator():
     answer = reviewed(series(50.0, 50.0, 14e6), 13.6e6, 14.4e6)
     assert width(answer, 2.0).bandwidth_hz.value / 14e6 == expected("QBW-04").matches(unit="1")
@@ -149,7 +149,7 @@ def test_edges_and_widths_of_series_resonators():
 
 
 # Source: Yaghjian and Best 2005, Q_Z = f/(2R) |dZ/df| at resonance (QBW-11).
-@pytest.mark.published
+@pytest.mark.derived
 def test_q_at_resonance():
     (resonance,) = reviewed(series(50.0, 10.0, 14e6)).feedpoint.resonances
     assert resonance.q.value == expected("QBW-11").matches(unit="1")
@@ -191,7 +191,7 @@ def field_answer():
     return review(read_sweep(HERE / "field_antenna.s1p"), measured_at="feedpoint", draws=0)
 
 
-@pytest.mark.published
+@pytest.mark.derived
 def test_edges_of_the_field_antenna(field_answer):
     edges = width(field_answer, 2.0)
     # The rows draw straight lines of |gamma| between points 1.07 MHz apart. A spline of the complex reflection
@@ -202,7 +202,7 @@ def test_edges_of_the_field_antenna(field_answer):
     assert width(field_answer, 3.0).low_hz.value == pytest.approx(expected("DATA-26").value * 1e6, abs=10e3)
 
 
-@pytest.mark.published
+@pytest.mark.derived
 def test_zeros_of_the_reactance_of_the_field_antenna(field_answer):
     zeros_mhz = [resonance.f_hz.value / 1e6 for resonance in field_answer.feedpoint.resonances]
     # 20 kHz: straight lines of X against a curve. At the first zero, a parallel one between 500 and -390 ohm,
@@ -212,7 +212,7 @@ def test_zeros_of_the_reactance_of_the_field_antenna(field_answer):
     assert zeros_mhz[0] == pytest.approx(41.6719, abs=0.12)
 
 
-@pytest.mark.published
+@pytest.mark.derived
 def test_the_dip_of_the_field_antenna_is_none_of_the_zeros(field_answer):
     dip_mhz = field_answer.feedpoint.dips[0].f_hz.value / 1e6
     assert dip_mhz == pytest.approx(82.4, abs=0.55)
@@ -305,7 +305,7 @@ def test_directivity_bounds_on_swr(row):
 
 
 # Source: ITU Radio Regulations, Art. 5 and the works named in data/bands.csv (rows BAND-01 to BAND-28).
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("region", "name", "low_mhz", "high_mhz"),
     [

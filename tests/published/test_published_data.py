@@ -28,7 +28,7 @@ def test_the_ideal_correction_turns_the_standards_into_themselves():
 
 
 # Source: edges-io 4.1.8 test data (rows DATA-18 to DATA-31); computed from the file by another program.
-@pytest.mark.published
+@pytest.mark.derived
 def test_the_field_antenna_is_the_one_of_the_rows():
     f_hz, gamma = osl.field_antenna()
     gamma_abs = np.abs(gamma)
