@@ -114,7 +114,7 @@ def monopole_radiation_ohm(angle: ArrayLike) -> FloatArray:
     """Radiation resistance at the base of a thin monopole over a mirror; 10 times the angle squared where short.
 
     ``angle``: height times 2 pi over the wavelength, above 0 and below pi.
-    Gives resistance; 36.6 at a quarter wave. [ohm].
+    Returns: resistance; 36.6 at a quarter wave. [ohm]
     """
     from scipy.special import sici
 

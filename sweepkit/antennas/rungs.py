@@ -53,7 +53,7 @@ def trade_sd(quantity: str, body: Body, rung: Rung) -> float | None:
     """Spread of one setup on a rung, all rungs below it included.
 
     ``rung``: what lies between; of two setups the square root of two as much.
-    Gives one standard deviation of the natural logarithm; ``None`` where the trade has no figure. [-].
+    Returns: one standard deviation of the natural logarithm; ``None`` where the trade has no figure. [-]
     """
     return _table()[rung, body].get("r_ohm" if quantity in LIKE_R else quantity)
 

@@ -26,7 +26,7 @@ def two_port(seen_open: ComplexArray, seen_short: ComplexArray, seen_load: Compl
 
     ``seen_open``, ``seen_short``, ``seen_load``: reflection at the near side; the load is the reference of the far
     side.
-    Gives arrays of the same shape. [-]
+    Returns: arrays of the same shape. [-]
     """
     apart = seen_open - seen_short
     return TwoPort(
@@ -40,7 +40,7 @@ def lost_db(box: TwoPort) -> FloatArray:
     """What a two-port with its load behind it turns into heat, of the power that goes into it.
 
     ``box``: reciprocal, so that the way through is the root of there and back.
-    Gives loss; below 0 where errors outweigh it. [dB]
+    Returns: loss; below 0 where errors outweigh it. [dB]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(-10 * np.log10(np.abs(box.there_and_back) / (1 - np.abs(box.near) ** 2)))

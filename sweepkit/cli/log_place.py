@@ -41,7 +41,7 @@ ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator 
 def meant(log: Path | None) -> Path:
     """The logbook a command means: the one named, else the one here, else the nearest in a folder above.
 
-    Gives absolute where it was found above; never above the home folder. The one here where there is none yet.
+    Returns: absolute where it was found above; never above the home folder. The one here where there is none yet.
     """
     here = Path(DEFAULT_NAME)
     if log is not None or here.exists():

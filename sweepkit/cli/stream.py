@@ -35,7 +35,7 @@ def stream_answers(
 ) -> tuple[int, int, bool]:
     """Print answers one by one in the order given.
 
-    Gives files answered, files that could not be, and whether all answers are usable.
+    Returns: files answered, files that could not be, and whether all answers are usable.
     """
     counted = _Counted()
     printer = _Printer(shown)

@@ -58,7 +58,7 @@ def setups_from_log(
 
     ``antennas``: only those of these antennas; ``None`` for all.
     ``without``: hashes of raw files that are left out.
-    Gives without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
+    Returns: without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
     """
     setups: dict[str, ComparedSetup] = {}
     for antenna in antennas:

@@ -49,7 +49,7 @@ def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
     """Values as they are analysed.
 
     ``values``: in their own unit; NaN where there is no answer.
-    Gives natural logarithms or the values themselves. [-] or their unit.
+    Returns: natural logarithms or the values themselves. [-] or their unit.
     Raises ``ValueError``: for a value of 0 or less on the logarithmic scale.
     """
     plain = np.asarray(values, dtype=np.float64)
@@ -64,7 +64,7 @@ def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
     """Standard deviation of a measurement from the ends of its 95 % interval.
 
     ``low``, ``high``: ends of the intervals, in the quantity's own unit.
-    Gives as if the interval were that of a normal distribution. [-] or the unit.
+    Returns: as if the interval were that of a normal distribution. [-] or the unit.
     """
     return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
 

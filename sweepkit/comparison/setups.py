@@ -155,7 +155,7 @@ def figures_at(setup: ComparedSetup, plane: PlaneName | None, common: CommonDip 
     """The figures of a setup at one of its dips.
 
     ``plane``: where; ``None``: at the plane each sweep knows.
-    Gives by the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since the
+    Returns: by the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since the
     analyzer's error is the same in all.
     """
     every = [_one(sweep, plane, common) for sweep in setup.sweeps]

@@ -67,7 +67,7 @@ def spread_of_difference(
     ``outing``: what outings (or sites) differ by; left out when both arms were up in the same outings, where it
     cancels.
     ``outings_a``, ``outings_b``: over how many outings each arm is spread.
-    Gives with the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
+    Returns: with the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
     """
     counts = {"n_a": n_a, "n_b": n_b, "outings_a": outings_a, "outings_b": outings_b}
     for name, count in counts.items():
@@ -124,7 +124,7 @@ def setups_needed(
     ``wanted``: the true difference to be seen, above 0, on the scale of the spread.
     ``from_trial``: the spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2
     setups.
-    Gives ``None`` when ``most`` would not be enough.
+    Returns: ``None`` when ``most`` would not be enough.
     """
     if not wanted > 0:
         raise ValueError(f"wanted is {wanted}; it must be above 0")

@@ -166,7 +166,7 @@ def find_usual(
 ) -> Usual | None:
     """The spread on each rung.
 
-    Gives ``None`` for a quantity that the trade has no figure for.
+    Returns: ``None`` for a quantity that the trade has no figure for.
     """
 
     def trade(rung: Rung) -> float:

@@ -239,7 +239,7 @@ def lone_variance_limit(freedom: int) -> float:
     """What minus twice the log-likelihood of a lone variance exceeds, at the truth, with a chance of 5 %.
 
     ``freedom``: degrees of freedom n, 1 or more: the quantity is n (x - 1 - ln x) with n x chi-squared.
-    Gives 3.84 for many degrees of freedom, more for few.
+    Returns: 3.84 for many degrees of freedom, more for few.
     """
     from scipy.special import gammainc
 

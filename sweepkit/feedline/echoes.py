@@ -140,7 +140,7 @@ def find_echoes(f_hz: FloatArray, gamma: ComplexArray, *, least: float, longest_
 
     ``least``: smallest size that counts.
     ``longest_s``: longest round trip that counts.
-    Gives those that are not in the shadow of a larger one: main lobe, and side lobes 40 dB down.
+    Returns: those that are not in the shadow of a larger one: main lobe, and side lobes 40 dB down.
     """
     t_s, response = impulse_response(f_hz, gamma)
     size = np.abs(response)

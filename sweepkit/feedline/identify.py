@@ -61,7 +61,7 @@ class Identified:
 def identify(sweeps: Sequence[SweptEnd], *, reference_ohm: float) -> Identified:
     """Sections and far end of a line.
 
-    Gives the simplest structure that explains the sweeps: each thing more must halve what is left.
+    Returns: the simplest structure that explains the sweeps: each thing more must halve what is left.
     """
     echoes = all_echoes(sweeps[0])
     starts = beyond_connector(echoes, sweeps[0])[:MOST_ECHOES]
@@ -86,7 +86,7 @@ def fit_beyond_range(
 
     ``sweeps``: sweeps with told ends; ends that were not told are taken as open, then as short.
     ``echoes``: from :func:`beyond_connector`, at least one.
-    Gives ``None`` where such a line does not explain the sweeps.
+    Returns: ``None`` where such a line does not explain the sweeps.
     """
     range_s = 1 / (2 * step_hz(sweeps[0].f_hz))
     beyond_s = [echoes[0].delay_s / 2 + turns * range_s for turns in (1, 2)]

@@ -48,7 +48,7 @@ def compared_hz(measured: LineMeasurement) -> float:
 def find_loss_excess_db(measured: LineMeasurement) -> Figure:
     """Measured loss over that of the told type, at the highest listed frequency below 30 MHz.
 
-    Gives excess; negative where the line loses less; no answer where no type was told. [dB]
+    Returns: excess; negative where the line loses less; no answer where no type was told. [dB]
     """
     piece = measured.told.piece
     if piece is None or not measured.identified.is_explained:

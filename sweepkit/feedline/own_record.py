@@ -47,7 +47,7 @@ def compared_at_hz(measured: LineMeasurement, record: OwnRecord) -> float | None
 def loss_excess_over_record_db(measured: LineMeasurement, record: OwnRecord) -> Figure:
     """Loss now over that of the record.
 
-    Gives negative where it loses less now; no answer where one of them measured no line, where they have no
+    Returns: negative where it loses less now; no answer where one of them measured no line, where they have no
     frequency in common, or where the piece is of another length now. [dB]
     """
     then = record.measured

@@ -23,7 +23,7 @@ DB_PER_NEPER = 20 / math.log(10)  # exact, 8.685889...
 def formula_loss_db_per_100m(f_hz: ArrayLike, k1: ArrayLike, k2: ArrayLike) -> FloatArray:
     """Matched loss as data sheets fit it, ``k1*sqrt(f_MHz) + k2*f_MHz``.
 
-    Gives loss. The line model itself gives up to some percent less at the low end, where the conductor loss is not
+    Returns: loss. The line model itself gives up to some percent less at the low end, where the conductor loss is not
     small against the phase constant. [dB/100 m]
     """
     f_mhz = np.asarray(f_hz, dtype=np.float64) / 1e6
@@ -43,7 +43,7 @@ def propagation(
 
     ``z0_ohm``: characteristic impedance in the high-frequency limit, above 0.
     ``velocity_factor``: high-frequency limit, above 0.
-    Gives α + jβ [Np/m, rad/m] and the characteristic impedance, of negative reactance where conductor loss prevails
+    Returns: α + jβ [Np/m, rad/m] and the characteristic impedance, of negative reactance where conductor loss prevails
     [ohm]
     """
     a_at_1_hz, shunt, slowness = scales(velocity_factor, k1, k2)
@@ -70,7 +70,7 @@ def scales(
     With a = αc·v/ω, which falls as 1/√f, and d = αd·v/ω, which is constant:
     R+jωL = jω(z0/v)·(1+2(1−j)a) and G+jωC = jω/(z0·v)·(1−2jd).
 
-    Gives 2π/v: radians per metre and hertz without loss. [s/m]
+    Returns: 2π/v: radians per metre and hertz without loss. [s/m]
     """
     speed = np.asarray(velocity_factor, dtype=np.float64) * SPEED_OF_LIGHT_M_S
     conductor_np_per_m, _ = attenuations_np_per_m(1.0, k1, 0.0)
@@ -134,7 +134,7 @@ def limit_velocity_factor(
 
     The internal inductance slows the wave at low frequencies: a line of limit 0.660 acts as 0.648 at 7 MHz.
 
-    Gives the velocity factor that :func:`propagation` wants. Exact: with s = ω/v, γ² = −(s+2(1−j)αc)(s−2jαd), and
+    Returns: the velocity factor that :func:`propagation` wants. Exact: with s = ω/v, γ² = −(s+2(1−j)αc)(s−2jαd), and
     the two real parts of that equation leave a quadratic in s for known β. [-]
     """
     omega = 2 * np.pi * at_hz

@@ -222,7 +222,7 @@ def fit_sections(
 
     ``sweeps``: the same line with different ends.
     ``start``: where to begin; the number of sections is kept.
-    Gives with both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
+    Returns: with both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
     """
     layout = _Layout(len(start.delay_s), True, True, any(sweep.end is None for sweep in sweeps))
     fit = _fit(sweeps, start, layout, reference_ohm, end_guess, most_steps)

@@ -15,7 +15,7 @@ def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]
     """What the verdict rests on without having been told, one phrase for each.
 
     ``told``: keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
-    Gives phrases that go on after "assumed"; empty where everything was told.
+    Returns: phrases that go on after "assumed"; empty where everything was told.
     """
     return tuple(_assumed(kit, told).values())
 

@@ -16,7 +16,7 @@ def resolve_line(spec: str, kit: Kit) -> tuple[LinePiece, ...]:
     """The line that one ``--line`` names.
 
     ``spec``: name of a line in the kit, a catalogued type and a length such as ``RG-58 15 m``, or ``none``.
-    Gives one piece; empty for ``none``.
+    Returns: one piece; empty for ``none``.
     Raises ``BadInput``: neither a name in the kit nor a type and a length.
     """
     return resolve_pieces((spec,), kit.lines)

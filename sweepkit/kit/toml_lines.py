@@ -35,7 +35,7 @@ def find_key_lines(text: str) -> KeyLines:
     """Where each table header and key of a TOML text stands.
 
     ``text``: text that the standard parser accepts.
-    Gives keys inside an inline table are found at the line of that table.
+    Returns: keys inside an inline table are found at the line of that table.
     """
     by_key: dict[Key, int] = {}
     table: Key = ()

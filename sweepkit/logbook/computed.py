@@ -85,7 +85,7 @@ def insert_figures(connection: LogConnection, rows: Iterable[tuple[int, str, str
 def kept_figures(connection: LogConnection, keys: Mapping[int, str]) -> dict[int, Answer]:
     """What this version of sweepkit computed earlier, inside a transaction.
 
-    Gives their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
+    Returns: their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
     """
     found = {}
     for number, key in keys.items():

@@ -45,7 +45,7 @@ def json_document(
 
     ``damaged``: records that are not, as they read, and raw files without a record.
     ``left_out``: what is left out, and why; looked at last.
-    Gives pieces of text; the same logbook gives the same text.
+    Returns: pieces of text; the same logbook gives the same text.
     """
     uids = {setup.id: setup.uid for setup in setups} | {str(sweep.id): sweep.uid for sweep in sweeps}
     history = [_edit_record(edit, uids) for edit in _told_edits(connection, uids)]

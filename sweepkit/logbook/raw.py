@@ -82,7 +82,7 @@ def unpack(size: object, packed: object) -> bytes | None:
 
     ``size``: size the file should have; never trusted.
     ``packed``: compressed bytes; never trusted.
-    Gives ``None`` where this cannot be a raw file.
+    Returns: ``None`` where this cannot be a raw file.
     """
     if not isinstance(size, int) or not 0 < size <= LARGEST_RAW_BYTES or not isinstance(packed, bytes):
         return None

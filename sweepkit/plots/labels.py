@@ -103,7 +103,7 @@ class Names:
         """Name a level line just above or below it.
 
         ``x``, ``y``: a point of the line, in the units of the axes; the name stays inside them.
-        Gives false where there was no free place.
+        Returns: false where there was no free place.
         """
         text = plain(text)
         width, height = text_box(text, font_pt)
@@ -135,7 +135,7 @@ class Names:
         """Name a point, with a thin line to it.
 
         ``leftwards``: try the left of the point before its right.
-        Gives false where there was no free place; the name is then left out.
+        Returns: false where there was no free place; the name is then left out.
         """
         text = "\n".join(plain(line) for line in text.split("\n"))
         at_x, at_y = self._pt(np.array([x]), np.array([y]))[0]

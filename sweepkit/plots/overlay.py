@@ -103,7 +103,7 @@ def overlay_swr(
     ``bands``: drawn along the foot.
     ``words``: title; empty for none.
     ``size``: width and height; a narrow picture grows by the names above its curves.
-    Gives one axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
+    Returns: one axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
     Raises ``BadInput``: no curve, or more than 12.
     """
     if not 1 <= len(curves) <= MOST_CURVES:

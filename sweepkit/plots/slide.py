@@ -27,7 +27,7 @@ def plot_slide(
 ) -> Figure:
     """The present curve dashed, the best one with its interval.
 
-    Gives one axes: SWR (logarithmic) over frequency in MHz.
+    Returns: one axes: SWR (logarithmic) over frequency in MHz.
     """
     low_hz, high_hz = float(slides.f_hz[0]), float(slides.f_hz[-1])
     figure, axes = new_axes(

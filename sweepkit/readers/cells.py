@@ -29,7 +29,7 @@ def split(line: str, separator: str) -> list[str]:
     """Cells of one line, without the blanks and quotes around them.
 
     ``separator``: one of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
-    Gives with an empty last one where the line ends with a separator.
+    Returns: with an empty last one where the line ends with a separator.
     """
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
@@ -84,7 +84,7 @@ def is_missing(cell: str) -> bool:
 def split_unit(cell: str) -> tuple[str, str]:
     """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
 
-    Gives the number as printed; the unit in lower case, or nothing.
+    Returns: the number as printed; the unit in lower case, or nothing.
     Raises ``ValueError``: a word behind the number that is no unit.
     """
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())

@@ -99,7 +99,7 @@ def plain(text: str) -> str:
 def describe(heading: str, index: int) -> Column:
     """What a heading says of its column.
 
-    Gives ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
+    Returns: ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
     """
     name = _STUDY.sub("", plain(heading))
     normalised = bool(_NORMALISED.search(name))

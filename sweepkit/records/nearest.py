@@ -48,7 +48,7 @@ def find_nearest(
 
     ``without``: hashes of raw files that do not count, its own first of all.
     ``before``: its number; only sweeps swept before it count.
-    Gives the last one of the same setup; else the one with the least between: state, then site, ground and height.
+    Returns: the last one of the same setup; else the one with the least between: state, then site, ground and height.
     """
     if facts.get("antenna") is None:
         return None

@@ -55,7 +55,7 @@ def plan_with(
     """A plan that learns from earlier sweeps where they go together.
 
     ``plan``: makes the plan; takes ``earlier``.
-    Gives the plan, the earlier sweeps that it rests on, and why it does not rest on them.
+    Returns: the plan, the earlier sweeps that it rests on, and why it does not rest on them.
     """
     if not earlier:
         return plan(), (), None

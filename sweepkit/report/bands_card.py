@@ -15,7 +15,7 @@ def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
     """The card.
 
     ``imperial``: feet and inches beside.
-    Gives lines without a newline at the end; what does not fit is counted.
+    Returns: lines without a newline at the end; what does not fit is counted.
     """
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":

@@ -12,7 +12,7 @@ from sweepkit.visible import cell
 def compare_csv(comparison: Comparison) -> str:
     """The table as CSV with point and comma.
 
-    Gives UTF-8 text; cells without an answer are empty.
+    Returns: UTF-8 text; cells without an answer are empty.
     """
     import pandas as pd
 

@@ -23,7 +23,7 @@ def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> 
 
     ``page``: the page; its pictures are left out.
     ``width``: columns of the terminal; held between 40 and 72.
-    Gives lines, without a newline at the end.
+    Returns: lines, without a newline at the end.
     """
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):

@@ -29,7 +29,7 @@ def learn_outing(
     """What sweeps through one line, with one calibration, tell together: ``outing`` of the review of each.
 
     ``sweeps``: two or more; the antenna may have changed between them.
-    Gives ``None`` where there is nothing to share: no line, no draws, measured at the feedpoint, sweeps without
+    Returns: ``None`` where there is nothing to share: no line, no draws, measured at the feedpoint, sweeps without
     phase.
     """
     if not lines or not draws or measured_at == "feedpoint" or len(sweeps) < 2:

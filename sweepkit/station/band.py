@@ -80,7 +80,7 @@ def judge_band(
     ``too_good``: why a low SWR is not to be believed: what :func:`sweepkit.station.find_flat_outside` said of the
     whole sweep, or what was said of the antenna.
     ``told``: keys of the kit that the operator told, such as ``tuner.loss_db``.
-    Gives always; "unknown" with why where nothing can be said.
+    Returns: always; "unknown" with why where nothing can be said.
     """
     limits = Limits(radio, tuner, radio.direct_swr if limit_swr is None else limit_swr)
     curves = at.nominal(z0_ohm=radio.z0_ohm)

@@ -18,7 +18,7 @@ def forward_w(swr: ArrayLike, radio: Radio) -> FloatArray:
     peak voltage (identity for a standing wave; that radios do so: common practice, no source).
 
     ``swr``: SWR at the radio, 1 or more; ``inf`` is allowed, NaN stays NaN.
-    Gives forward power at the supply voltage in use, never rising with SWR. [W]
+    Returns: forward power at the supply voltage in use, never rising with SWR. [W]
     """
     s = np.asarray(swr, dtype=np.float64)
     rows = radio.power_at_swr if radio.power_at_swr[0][0] == 1 else ((1.0, 1.0), *radio.power_at_swr)

@@ -41,7 +41,7 @@ def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]])
     """Segments of the swept part of a band, in rising frequency.
 
     ``judge``: verdicts of such curves, point by point.
-    Gives neighbours share their edge and differ in their verdict; together they cover the curves. A single point
+    Returns: neighbours share their edge and differ in their verdict; together they cover the curves. A single point
     has none.
     """
     if curves.f_hz.size == 1:

@@ -31,7 +31,7 @@ def tuner_loss_db_from_half_and_double_load(swr_half: float, swr_double: float) 
     resistance; without loss each reads SWR 2, and loss lowers both readings (F. Witt, QST April and May 1995;
     QEX September/October 2003).
 
-    Gives loss; slightly negative where reading errors outweigh it. [dB]
+    Returns: loss; slightly negative where reading errors outweigh it. [dB]
     Raises ``BadInput``: an SWR of 1 or less, from which no loss follows.
     """
     for swr in (swr_half, swr_double):

@@ -37,7 +37,7 @@ def span_that_shows(
     """Upper end of the first usual span in which such a fault in the middle of the bare line is plain.
 
     ``code``: ``loose-joint`` or ``wrong-impedance-piece``.
-    Gives frequency, with the far end open; ``None`` where none of them shows it. [Hz]
+    Returns: frequency, with the far end open; ``None`` where none of them shows it. [Hz]
     """
     for stop_mhz in STOPS_MHZ:
         f_hz = np.linspace(1e6, stop_mhz * 1e6, POINTS)
