@@ -159,7 +159,7 @@ def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
 
     Raises ``BadInput``: none, two, or one for a place.
     """
-    from sweepkit.cli.trim_antenna import told_length_m
+    from sweepkit.cli.trim_options import length_m_of
     from sweepkit.errors import BadInput
 
     lengths: Sequence[str | None] = told.wire.lengths or [None]
@@ -170,7 +170,7 @@ def one_length_m(told: Told, facts: Mapping[str, Any]) -> float:
             f"--length is {lengths[0]!r}; one length of the whole part was expected; lengths by place are for "
             f"{', '.join(OF_PARTS)}"
         )
-    return told_length_m(lengths[0], facts, needed=True)
+    return length_m_of(lengths[0], facts, needed=True)
 
 
 @dataclass(frozen=True)
@@ -193,7 +193,6 @@ class _Asked:
 def _plan(asked: _Asked) -> tuple[BandsPlan, list[Sweep]]:
     """The plan, and the earlier sweeps it rests on."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.cli.trim_antenna import told_known
     from sweepkit.errors import BadInput
     from sweepkit.several_bands.from_sweeps import plan_bands
     from sweepkit.several_bands.one_wire import WireWish
@@ -219,7 +218,7 @@ def _plan(asked: _Asked) -> tuple[BandsPlan, list[Sweep]]:
         one_length_m(told, facts),
         by,
         aim_of(told.wanted.aim),
-        told_known(facts, **told.beside.known),
+        told.beside.known(facts),
         choke_m_of(told.beside.choke_at, facts),
         float(tail_m or 0.0),
         parse_lie(told.wire.tail_lies),
@@ -277,13 +276,12 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
     Raises ``BadInput``: a tap above the turns or between the steps, a whip outside its range, or what cannot be
     read.
     """
-    from sweepkit.cli.trim_antenna import told_known
     from sweepkit.several_bands.told import parse_logged_tap, parse_range_m
     from sweepkit.several_bands.whip import WhipWish
     from sweepkit.several_bands.whip_model import Coil, Ground
     from sweepkit.trim.request import parse_positive_m
 
-    known, coil = told_known(facts, **told.beside.known), vars(told.tapped)
+    known, coil = told.beside.known(facts), vars(told.tapped)
 
     def length_m(key: str, option: str) -> float | None:
         text = coil[key]
@@ -313,12 +311,11 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
 
 def _plan_random(asked: _Asked) -> BandsPlan:
     """What the tuner can take of a random wire."""
-    from sweepkit.cli.trim_antenna import told_known
     from sweepkit.several_bands.from_sweeps import plan_random_from_sweeps
     from sweepkit.several_bands.random_wire import RandomWish
 
     told, facts = asked.told, asked.facts
-    known = told_known(facts, **told.beside.known)
+    known = told.beside.known(facts)
     length_m = one_length_m(told, facts) if told.wire.lengths or "length_m" in facts else None
     wish = RandomWish(length_m, aim_of(told.wanted.aim), known.counterpoise_m)
     return plan_random_from_sweeps(asked.sweeps, asked.places, wish, **asked.look)

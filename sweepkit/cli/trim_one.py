@@ -98,7 +98,7 @@ def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.trim_antenna import told_known, told_length_m
+    from sweepkit.cli.trim_options import length_m_of
     from sweepkit.trim.from_sweep import plan_trim
     from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
 
@@ -116,7 +116,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     ]
     told.output.check(inputs)
     lines, measured_at = line_and_place(antenna, kit, gear)
-    length_m = told_length_m(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
+    length_m = length_m_of(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
     past = _past(antenna, told, sweep, length_m, move)
     plan = partial(
         plan_trim,
@@ -128,7 +128,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         must_work_wet=told.wanted.must_work == "wet",
         tail_m=facts.get("tail_m") if wire.tail is None else parse_positive_m(wire.tail, "--tail"),
         lies=parse_lie(wire.tail_lies),
-        known=told_known(facts, **told.beside.known),
+        known=told.beside.known(facts),
         kit=kit,
         lines=lines,
         measured_at=measured_at,

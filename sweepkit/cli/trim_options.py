@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from sweepkit.cli import options
 from sweepkit.cli.option_groups import Drawn, Gear, OptionGroup, Output, Reading
+
+if TYPE_CHECKING:
+    from sweepkit.antennas.kind import Known
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +95,23 @@ class Wire(OptionGroup):
     ] = None
 
 
+def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> float:
+    """Length of the option, else the one that is known.
+
+    Raises ``BadInput``: there is none, or it is no length.
+    """
+    from sweepkit.errors import BadInput
+    from sweepkit.trim.request import parse_positive_m
+
+    if text is not None:
+        return parse_positive_m(text, "--length")
+    if "length_m" in facts:
+        return float(facts["length_m"])
+    if needed:
+        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
+    return 1.0
+
+
 @dataclass(frozen=True, kw_only=True)
 class Beside(OptionGroup):
     """What else is known of the antenna."""
@@ -126,10 +146,27 @@ class Beside(OptionGroup):
         typer.Option("--transformer", help="Box at the feedpoint, such as 49:1, 4:1 or 1:1.", metavar="N:1"),
     ] = None
 
-    @property
-    def known(self) -> dict[str, Any]:
-        """All but the choke, which bears on several places only."""
-        return {name: value for name, value in vars(self).items() if name != "choke_at"}
+    def known(self, facts: Mapping[str, Any]) -> Known:
+        """What a kind of antenna takes beside its length: as the options say, else as the records know.
+
+        Raises ``BadInput``: a length or an inductance that is none.
+        """
+        from sweepkit.antennas.kind import known_beside
+        from sweepkit.quantities import parse_inductance_h
+        from sweepkit.trim.request import parse_positive_m, parse_ratio
+
+        def length_m(text: str | None, option: str) -> float | None:
+            return None if text is None else parse_positive_m(text, option)
+
+        return known_beside(
+            facts,
+            radials=self.radials,
+            radial_length_m=length_m(self.radial_length, "--radial-length"),
+            radials_on_ground=self.radials_on_ground,
+            counterpoise_m=length_m(self.counterpoise, "--counterpoise"),
+            coil_h=None if self.coil is None else parse_inductance_h(self.coil),
+            transformer=None if self.transformer is None else parse_ratio(self.transformer),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
