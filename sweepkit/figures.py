@@ -56,15 +56,17 @@ class Figure:
         return cls(None, reason=reason)
 
     @classmethod
-    def from_draws(cls, values: NDArray[np.float64], *, reason: str, wall: float | None = None) -> Figure:
+    def from_draws(
+        cls, values: NDArray[np.float64], *, reason: str | Callable[[], str], wall: float | None = None
+    ) -> Figure:
         """Value and interval from an ensemble whose first member is the nominal one.
 
         Parameters
         ----------
         values : float array, shape (draws,)
             Nominal value first; NaN where a draw has no answer.
-        reason : str
-            What to say when there is no answer.
+        reason : str or callable
+            What to say when there is no answer; called only then.
         wall : float, optional
             A bound the quantity cannot pass. An end of the interval that is ten times nearer to it than to
             the median is set to it: draws round a value at the bound never reach it themselves.
@@ -77,14 +79,15 @@ class Figure:
         """
         nominal = float(values[0])
         if not math.isfinite(nominal):
-            return cls.none(reason)
+            return cls.none(reason if isinstance(reason, str) else reason())
         drawn = values[1:]
         if drawn.size == 0:
             return cls(nominal)
         answered = drawn[np.isfinite(drawn)]
         if answered.size < LEAST_ANSWERED_SHARE * drawn.size:
             share = answered.size / drawn.size
-            return cls.none(f"{reason} (only {share:.0%} of equally believable sweeps have an answer)")
+            words = reason if isinstance(reason, str) else reason()
+            return cls.none(f"{words} (only {share:.0%} of equally believable sweeps have an answer)")
         low, high = (float(q) for q in np.quantile(answered, COVERAGE_QUANTILES, method=QUANTILE_METHOD))
         if wall is not None:
             median = float(np.quantile(answered, 0.5))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -11,17 +12,19 @@ from sweepkit.analysis.local import (
     SHRINK,
     UNKNOWNS,
     Ensemble,
-    LocalFit,
+    Fits,
+    IndexArray,
     Measured,
-    fit_window,
+    Stack,
+    fit_windows,
     is_described,
     lowest_by_chance,
-    with_excess,
 )
 from sweepkit.analysis.moebius import LEAST_POINTS
 from sweepkit.conversions import ComplexArray, FloatArray
 
 OVERLAP = 1.3  # window over interval, so that no value is taken at the end of its window
+BLOCK_VALUES = 2**16  # draws × frequencies that are computed at once
 WIDEST_WINDOW = 0.02  # half-width over frequency tried first: more points, less noise [-]
 
 
@@ -55,17 +58,17 @@ class FittedCurve(NamedTuple):
     """Local fits side by side on every draw, to be read off as often as is wanted."""
 
     edges_hz: FloatArray
-    fits: list[LocalFit]
+    centres_hz: FloatArray
     models: list[moebius.Moebius]
 
     def __call__(self, grid_hz: FloatArray, *, blended: bool = False) -> ComplexArray:
         """Reflection of every draw at rising frequencies between the ends, as of :func:`smooth_curve`."""
         owner = np.searchsorted(self.edges_hz[1:-1], grid_hz, side="right")
         gamma = np.empty((self.models[0].q.shape[0], grid_hz.size), dtype=np.complex128)
-        for k in range(len(self.fits)):
+        for k in range(len(self.models)):
             gamma[:, owner == k] = self._of_one(k, grid_hz[owner == k])
         if blended:
-            for k in range(len(self.fits) - 1):
+            for k in range(len(self.models) - 1):
                 self._blend(k, grid_hz, gamma)
         return gamma
 
@@ -79,7 +82,7 @@ class FittedCurve(NamedTuple):
         gamma[:, both] = (1 - share) * left + share * right
 
     def _of_one(self, k: int, grid_hz: FloatArray) -> ComplexArray:
-        u = moebius.coordinate(grid_hz, self.fits[k].centre_hz)
+        u = moebius.coordinate(grid_hz, self.centres_hz[k])
         return moebius.value(moebius.Moebius(*(c[:, np.newaxis] for c in self.models[k])), u)
 
 
@@ -93,37 +96,109 @@ def fit_curve(curve: Measured, low_hz: float, high_hz: float, *, ensemble: Ensem
     low_hz, high_hz : float
         Ends. [Hz]
     """
-    pieces = _pieces(curve, low_hz, high_hz).fits
-    fits = [local for _, local in pieces]
-    edges_hz = np.array([low_hz, *(start for start, _ in pieces[1:]), high_hz])
-    return FittedCurve(edges_hz, fits, [local.on(ensemble) for local in fits])
+    stack = curve.alone
+    pieces = _pieces(stack, np.array([0]), np.array([low_hz]), np.array([high_hz]))
+    fits, starts_hz = pieces.fits.rows(pieces.rows[0]), pieces.start_hz[pieces.rows[0]]
+    drawn = fits.on(stack, [ensemble])
+    models = [moebius.Moebius(*(part[k] for part in drawn)) for k in range(starts_hz.size)]
+    return FittedCurve(np.append(starts_hz, high_hz), fits.centre_hz, models)
+
+
+def smooth_curves(
+    stack: Stack,
+    which: Sequence[int],
+    grids_hz: Sequence[FloatArray],
+    *,
+    ensembles: Sequence[Ensemble] | None,
+) -> ComplexArray:
+    """The same as :func:`smooth_curve` for curves of a stack, each on a grid of its own, one after the other.
+
+    Parameters
+    ----------
+    stack : Stack
+        Measured curves.
+    which : sequence of int
+        The curve of each grid.
+    grids_hz : sequence of float array
+        Frequencies of each, rising, inside the sweep. [Hz]
+    ensembles : sequence of Ensemble, or None
+        Reflection of every draw of each curve; ``None``: of the measured one alone.
+    """
+    ends_hz = np.array([(grid_hz[0], grid_hz[-1]) for grid_hz in grids_hz])
+    pieces = _pieces(stack, np.array(which, dtype=np.intp), *ends_hz.T)
+    model = pieces.fits.on(stack, ensembles)
+    piece_of = [
+        rows[0] if rows.size == 1 else rows[np.searchsorted(pieces.start_hz[rows[1:]], grid_hz, side="right")]
+        for rows, grid_hz in zip(pieces.rows, grids_hz, strict=True)
+    ]
+    owner = np.concatenate(
+        [np.broadcast_to(of, grid_hz.size) for of, grid_hz in zip(piece_of, grids_hz, strict=True)]
+    )
+    u = moebius.coordinate(np.concatenate(grids_hz), pieces.fits.centre_hz[owner])
+    values = np.empty((model.q.shape[1], owner.size), dtype=np.complex128)
+    together = max(1, BLOCK_VALUES // model.q.shape[1])
+    for start in range(0, owner.size, together):
+        here = slice(start, start + together)
+        some = moebius.Moebius(*(part[owner[here]].T for part in model))
+        values[:, here] = moebius.value(some, u[here])
+    return values
 
 
 class _Pieces(NamedTuple):
-    """Where each piece starts, and its fit; their misfit over the noise, squared and summed, and its freedom."""
+    """Fits side by side, where each starts, and which are those of each interval, in rising order.
 
-    fits: list[tuple[float, LocalFit]]
-    square: float
-    freedom: int
+    ``square`` is their misfit over the noise, squared and summed over an interval, and ``freedom`` its freedom.
+    """
+
+    fits: Fits
+    start_hz: FloatArray
+    rows: list[IndexArray]
+    square: FloatArray
+    freedom: IndexArray
 
 
-def _pieces(curve: Measured, low_hz: float, high_hz: float, *, widest_hz: float | None = None) -> _Pieces:
-    """The interval halved where the model does not describe it and the halves are better by more than chance."""
-    centre_hz, least_hz = (low_hz + high_hz) / 2, OVERLAP * (high_hz - low_hz) / 2
-    half_width_hz = max(least_hz, WIDEST_WINDOW * centre_hz if widest_hz is None else widest_hz)
-    while True:
-        local = fit_window(curve, centre_hz, half_width_hz)
-        if is_described(local) or half_width_hz <= least_hz:
-            break
-        half_width_hz = max(least_hz, SHRINK * half_width_hz)
-    freedom = max(local.points.size - UNKNOWNS, 1)
-    whole = _Pieces([(low_hz, with_excess(local, curve))], local.residual**2 * freedom, freedom)
-    inside = np.count_nonzero((curve.f_hz >= low_hz) & (curve.f_hz <= high_hz))
-    if is_described(local) or inside <= LEAST_POINTS:
+def _pieces(
+    stack: Stack, which: IndexArray, low_hz: FloatArray, high_hz: FloatArray, *, widest: float = WIDEST_WINDOW
+) -> _Pieces:
+    """Intervals halved where the model does not describe them and the halves are better by more than chance."""
+    fits = _whole(stack, which, low_hz, high_hz, widest)
+    freedom = np.maximum(fits.windows.length - UNKNOWNS, 1)
+    whole = _Pieces(
+        fits, low_hz, [np.array([k]) for k in range(which.size)], fits.residual**2 * freedom, freedom
+    )
+    inside = np.diff(
+        [np.searchsorted(stack.f_hz, low_hz), np.searchsorted(stack.f_hz, high_hz, side="right")], axis=0
+    )
+    cut = np.flatnonzero(~is_described(fits) & (inside[0] > LEAST_POINTS))
+    if not cut.size:
         return whole
-    low = _pieces(curve, low_hz, centre_hz, widest_hz=0.0)
-    high = _pieces(curve, centre_hz, high_hz, widest_hz=0.0)
+    middle_hz = (low_hz[cut] + high_hz[cut]) / 2
+    low = _pieces(stack, which[cut], low_hz[cut], middle_hz, widest=0.0)
+    high = _pieces(stack, which[cut], middle_hz, high_hz[cut], widest=0.0)
     square, freedom = low.square + high.square, low.freedom + high.freedom
-    if np.sqrt(square / freedom) >= local.residual * lowest_by_chance(freedom):
-        return whole
-    return _Pieces([*low.fits, *high.fits], square, freedom)
+    better = np.sqrt(square / freedom) < fits.residual[cut] * lowest_by_chance(freedom)
+    return _with_halves(whole, cut[better], np.flatnonzero(better), low, high)
+
+
+def _with_halves(whole: _Pieces, cut: IndexArray, halved: IndexArray, low: _Pieces, high: _Pieces) -> _Pieces:
+    """Some intervals by their halves."""
+    rows, square, freedom = list(whole.rows), whole.square.copy(), whole.freedom.copy()
+    after_low = whole.fits.which.size
+    after_high = after_low + low.fits.which.size
+    for k, half in zip(cut.tolist(), halved.tolist(), strict=True):
+        rows[k] = np.concatenate([low.rows[half] + after_low, high.rows[half] + after_high])
+        square[k] = low.square[half] + high.square[half]
+        freedom[k] = low.freedom[half] + high.freedom[half]
+    fits = Fits.joined(whole.fits, low.fits, high.fits)
+    return _Pieces(fits, np.concatenate([whole.start_hz, low.start_hz, high.start_hz]), rows, square, freedom)
+
+
+def _whole(stack: Stack, which: IndexArray, low_hz: FloatArray, high_hz: FloatArray, widest: float) -> Fits:
+    """One fit for each interval, from a wide window down to little more than itself while that is not described."""
+    centre_hz, least_hz = (low_hz + high_hz) / 2, OVERLAP * (high_hz - low_hz) / 2
+    half_hz = np.maximum(least_hz, widest * centre_hz)
+    fits = fit_windows(stack, which, centre_hz, half_hz)
+    while (rows := np.flatnonzero(~is_described(fits) & (half_hz > least_hz))).size:
+        half_hz[rows] = np.maximum(least_hz[rows], SHRINK * half_hz[rows])
+        fits = fits.replaced(rows, fit_windows(stack, which[rows], centre_hz[rows], half_hz[rows]))
+    return fits

@@ -73,7 +73,7 @@ def _bending(
     return np.asarray((square + 2 * cross.real) / middle.size)
 
 
-def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float) -> ComplexArray:
+def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float | FloatArray) -> ComplexArray:
     """The curve with a round-trip delay taken out.
 
     Parameters
@@ -82,7 +82,7 @@ def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float) -> Comp
         Frequency. [Hz]
     gamma : complex array, shape (..., n)
         Reflection. [-]
-    delay_s : float
+    delay_s : float or float array, broadcast against (..., n)
         Round-trip delay. [s]
     """
     turned: ComplexArray = gamma * np.exp(2j * np.pi * f_hz * delay_s)

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import Ensemble, LocalFit, Measured, complex_normal, fit_near
+from sweepkit.analysis.local import (
+    Ensemble,
+    Fits,
+    IndexArray,
+    LocalFit,
+    Measured,
+    Stack,
+    complex_normal,
+    fits_near,
+)
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
@@ -36,14 +47,37 @@ class Dip(NamedTuple):
     fit: LocalFit
     width_hz: float
 
+
+class Dips(NamedTuple):
+    """Dips of a stack side by side, arrays of shape (rows,); ``which`` is the curve of each."""
+
+    which: IndexArray
+    sample: IndexArray
+    first: IndexArray
+    last: IndexArray
+    fits: Fits
+    width_hz: FloatArray
+
     @property
-    def reach_hz(self) -> float:
+    def reach_hz(self) -> FloatArray:
         """Half of the loaded bandwidth: how far away the power taken in has fallen by half. [Hz]"""
         return HALF_OF_MATCHED * self.width_hz
 
+    def rows(self, chosen: IndexArray | NDArray[np.bool_]) -> Dips:
+        """Some of them."""
+        which, sample, first, last, fits, width_hz = self
+        return Dips(
+            which[chosen], sample[chosen], first[chosen], last[chosen], fits.rows(chosen), width_hz[chosen]
+        )
+
+    def one(self, row: int, stack: Stack) -> Dip:
+        """One by itself."""
+        sample, first, last = (int(part[row]) for part in (self.sample, self.first, self.last))
+        return Dip(sample, first, last, self.fits.one(row, stack), float(self.width_hz[row]))
+
 
 def find_dip_samples(
-    magnitude: FloatArray, *, noise: FloatArray, least: float = PROMINENCE_LEAST
+    magnitude: FloatArray, noise: FloatArray, *, least: float = PROMINENCE_LEAST
 ) -> list[tuple[int, int, int]]:
     """Minima from which the curve rises on both sides by more than noise can.
 
@@ -85,21 +119,42 @@ def fit_dip(curve: Measured, place: tuple[int, int, int]) -> Dip:
     Dip
         The dip and its fit.
     """
-    sample, first, last = place
-    f_hz = curve.f_hz
-    half_width_hz = _first_half_width_hz(f_hz, np.abs(curve.gamma), place)
-    centre_hz = float(f_hz[sample])
-    fit = fit_near(curve, centre_hz, half_width_hz)
+    stack = curve.alone
+    return fit_dips(stack, [0], [place]).one(0, stack)
+
+
+def fit_dips(stack: Stack, which: ArrayLike, places: Sequence[tuple[int, int, int]]) -> Dips:
+    """The same for dips of a stack, all of them side by side.
+
+    Parameters
+    ----------
+    stack : Stack
+        Measured curves.
+    which : int array, shape (rows,)
+        The curve of each dip.
+    places : sequence of (int, int, int)
+        Of each.
+    """
+    f_hz, sweep = stack.f_hz, np.asarray(which, dtype=np.intp)
+    sample, first, last = np.array(places, dtype=np.intp).reshape(-1, 3).T
+    fits = fits_near(stack, sweep, f_hz[sample], _first_half_widths_hz(stack, sweep, sample, first, last))
+    dips = Dips(sweep, sample, first, last, fits, np.empty(sweep.size))
+    active = np.arange(sweep.size)
     for _ in range(SETTLING):
-        found_hz = float(moebius.frequency(moebius.smallest_magnitude(fit.model), centre_hz))
-        reach_hz = float(np.max(np.abs(f_hz[fit.points] - centre_hz)))
-        if not (f_hz[first] < found_hz < f_hz[last] and abs(found_hz - centre_hz) < reach_hz):
+        now = dips.rows(active)
+        fit, low_hz, high_hz = now.fits, f_hz[now.first], f_hz[now.last]
+        found_hz = moebius.frequency(moebius.smallest_magnitude(fit.model), fit.centre_hz)
+        reach_hz = np.maximum(fit.centre_hz - fit.low_hz, fit.high_hz - fit.centre_hz)
+        on = (low_hz < found_hz) & (found_hz < high_hz) & (np.abs(found_hz - fit.centre_hz) < reach_hz)
+        if not on.any():
             break
-        width_hz = FIT_REACH * HALF_OF_MATCHED * _width_hz(curve, place, fit)
-        centre_hz = found_hz
-        half_width_hz = min(width_hz, max(f_hz[last] - found_hz, found_hz - f_hz[first]))
-        fit = fit_near(curve, centre_hz, half_width_hz)
-    return Dip(sample, first, last, fit, _width_hz(curve, place, fit))
+        active, now, found_hz = active[on], now.rows(on), found_hz[on]
+        half_hz = np.minimum(
+            FIT_REACH * HALF_OF_MATCHED * _widths_hz(stack, now),
+            np.maximum(high_hz[on] - found_hz, found_hz - low_hz[on]),
+        )
+        dips = dips._replace(fits=dips.fits.replaced(active, fits_near(stack, now.which, found_hz, half_hz)))
+    return dips._replace(width_hz=_widths_hz(stack, dips))
 
 
 def matched_width_hz(fit: LocalFit) -> float | None:
@@ -122,11 +177,11 @@ def matched_width_hz(fit: LocalFit) -> float | None:
     return width_hz if width_hz < fit.centre_hz else None
 
 
-def matched_widths_hz(model: moebius.Moebius, centre_hz: float) -> FloatArray:
-    """The same on every draw of a model, shape (...,); NaN where there is none. [Hz]"""
+def matched_widths_hz(model: moebius.Moebius, centre_hz: float | FloatArray) -> FloatArray:
+    """The same on every draw of a model, or for each of several, shape (...,); NaN where there is none. [Hz]"""
     bottom = np.abs(moebius.value(model, moebius.smallest_magnitude(model)))
     ends = moebius.magnitude_crossings(model, _ninth_lost(bottom))
-    return np.asarray(np.ptp(moebius.frequency(ends, centre_hz), axis=-1))
+    return np.asarray(np.ptp(moebius.frequency(ends, np.asarray(centre_hz)[..., np.newaxis]), axis=-1))
 
 
 def _ninth_lost(bottom: FloatArray) -> FloatArray:
@@ -135,17 +190,21 @@ def _ninth_lost(bottom: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt(1 - (1 - SWR_2_POWER_LOST) * taken))
 
 
-def _width_hz(curve: Measured, place: tuple[int, int, int], fit: LocalFit) -> float:
-    """The matched width by the model, else by the curve itself, at most that of the valley."""
-    width_hz = matched_width_hz(fit)
-    if width_hz is not None:
-        return width_hz
-    sample, first, last = place
-    magnitude = np.abs(curve.gamma[first : last + 1])
+def _widths_hz(stack: Stack, dips: Dips) -> FloatArray:
+    """The matched width by the model, else by the curve itself, at most that of the valley. [Hz]"""
+    width_hz = matched_widths_hz(dips.fits.model, dips.fits.centre_hz)
+    for row in np.flatnonzero(~(width_hz < dips.fits.centre_hz)):
+        width_hz[row] = _seen_width_hz(stack, dips, int(row))
+    return width_hz
+
+
+def _seen_width_hz(stack: Stack, dips: Dips, row: int) -> float:
+    sample, first, last = (int(part[row]) for part in (dips.sample, dips.first, dips.last))
+    magnitude = stack.magnitude[dips.which[row], first : last + 1]
     above = np.flatnonzero(magnitude > _ninth_lost(magnitude.min())) + first
     low = max((int(k) for k in above if k < sample), default=first)
     high = min((int(k) for k in above if k > sample), default=last)
-    return float(curve.f_hz[high] - curve.f_hz[low])
+    return float(stack.f_hz[high] - stack.f_hz[low])
 
 
 def is_resolved(fit: LocalFit, curve: Measured, width_hz: float) -> bool:
@@ -172,29 +231,32 @@ def is_resolved(fit: LocalFit, curve: Measured, width_hz: float) -> bool:
     return bool(high_hz - low_hz <= RESOLVED_SHARE * width_hz)
 
 
-def dip_frequencies(dip: Dip, f_hz: FloatArray, ensemble: Ensemble) -> tuple[FloatArray, ComplexArray]:
+def dip_frequencies(
+    dips: Dips, stack: Stack, ensembles: Sequence[Ensemble] | None
+) -> tuple[FloatArray, ComplexArray]:
     """Frequency of the smallest reflection, and that reflection, on every draw.
 
     Parameters
     ----------
-    dip : Dip
-        A dip of the measured curve.
-    f_hz : float array, shape (n,)
-        Frequency of the sweep. [Hz]
-    ensemble : Ensemble
-        Reflection of every draw.
+    dips : Dips
+        Dips of the measured curves.
+    stack : Stack
+        The measured curves.
+    ensembles : sequence of Ensemble, or None
+        Reflection of every draw of each curve; ``None``: of the measured one alone.
 
     Returns
     -------
-    f_dip_hz : float array, shape (draws,)
+    f_dip_hz : float array, shape (rows, draws)
         NaN where a draw's minimum leaves the valley. [Hz]
-    gamma : complex array, shape (draws,)
+    gamma : complex array, shape (rows, draws)
         Reflection there. [-]
     """
-    model = dip.fit.on(ensemble)
+    model = dips.fits.on(stack, ensembles)
     u = moebius.smallest_magnitude(model)
-    f_dip_hz = moebius.frequency(u, dip.fit.centre_hz)
-    inside = (f_dip_hz > f_hz[dip.first]) & (f_dip_hz < f_hz[dip.last])
+    f_dip_hz = moebius.frequency(u, dips.fits.centre_hz[:, np.newaxis])
+    low_hz, high_hz = (stack.f_hz[end][:, np.newaxis] for end in (dips.first, dips.last))
+    inside = (f_dip_hz > low_hz) & (f_dip_hz < high_hz)
     gamma = np.where(inside, moebius.value(model, u), np.nan)
     return np.where(inside, f_dip_hz, np.nan), gamma
 
@@ -220,12 +282,15 @@ def _turning_points(values: FloatArray, rise: FloatArray) -> list[int]:
     return turns
 
 
-def _first_half_width_hz(f_hz: FloatArray, magnitude: FloatArray, place: tuple[int, int, int]) -> float:
-    """Half the width of the valley below a level a little above its bottom."""
-    sample, first, last = place
-    bottom = magnitude[sample]
-    shoulder = min(magnitude[first], magnitude[last])
-    level = bottom + 0.5 * (shoulder - bottom)
-    valley = slice(first, last + 1)
-    below = np.flatnonzero(magnitude[valley] <= level) + first
-    return float(max(f_hz[below[-1]] - f_hz[below[0]], f_hz[last] - f_hz[last - 1])) / 2
+def _first_half_widths_hz(
+    stack: Stack, which: IndexArray, sample: IndexArray, first: IndexArray, last: IndexArray
+) -> FloatArray:
+    """Half the width of each valley below a level a little above its bottom. [Hz]"""
+    f_hz, magnitude = stack.f_hz, stack.magnitude[which]
+    bottom, *shoulders = (stack.magnitude[which, at] for at in (sample, first, last))
+    level = bottom + 0.5 * (np.minimum(*shoulders) - bottom)
+    place = np.arange(f_hz.size)
+    below = magnitude <= level[:, np.newaxis]
+    below &= (place >= first[:, np.newaxis]) & (place <= last[:, np.newaxis])
+    low, high = np.argmax(below, axis=1), f_hz.size - 1 - np.argmax(below[:, ::-1], axis=1)
+    return np.asarray(np.maximum(f_hz[high] - f_hz[low], f_hz[last] - f_hz[last - 1]) / 2)

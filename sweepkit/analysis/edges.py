@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import FIT_REACH, Dip
-from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_all_near
+from sweepkit.analysis.dips import FIT_REACH, Dips
+from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near
 from sweepkit.conversions import FloatArray
 
 SETTLING = 3
@@ -19,120 +20,129 @@ SETTLED_SHARE = (
 SUSTAINED_SHARE = 0.1  # a crossing counts once the curve stays above for this share of the dip's own width
 
 
-Side = Literal["low", "high"]
-
-
-class Edge(NamedTuple):
-    """One end of an SWR bandwidth: a fit near it, or ``None`` with what stands in the way."""
-
-    fit: LocalFit | None
-    missing: Literal["", "never-below", "leaves-sweep"]
-
-
 class Wanted(NamedTuple):
-    """An edge to look for: outward from a dip, where the reflection passes a magnitude."""
+    """Edges to look for, outward from dips, where the reflection passes a magnitude; arrays of shape (rows,)."""
 
-    dip: Dip
-    limit_gamma: float
-    side: Side
+    dip: IndexArray
+    limit_gamma: FloatArray
+    is_high: NDArray[np.bool_]
+
+    def rows(self, chosen: IndexArray) -> Wanted:
+        """Some of them."""
+        return Wanted(self.dip[chosen], self.limit_gamma[chosen], self.is_high[chosen])
 
 
-def find_edges(curve: Measured, wanted: Sequence[Wanted]) -> list[Edge]:
-    """Fit the curve near the places where it passes limits, all of them side by side.
+class Edges(NamedTuple):
+    """Ends of SWR bandwidths: the rows of what was wanted that have one, and the fits near them.
 
-    Parameters
-    ----------
-    curve : Measured
-        The measured curve.
-    wanted : sequence of Wanted
-        Edges.
-
-    Returns
-    -------
-    list of Edge
-        For each a fit centred on the crossing, or why there is none.
+    The others are never below the limit, or run out of the sweep.
     """
-    answers = [_start(curve, each) for each in wanted]
-    centres_hz = {k: start for k, start in enumerate(answers) if isinstance(start, float)}
-    edges = [answer if isinstance(answer, Edge) else Edge(None, "leaves-sweep") for answer in answers]
-    for _ in range(SETTLING):
-        if not centres_hz:
-            break
-        halves_hz = [FIT_REACH * wanted[k].dip.reach_hz / 2 for k in centres_hz]
-        fits = fit_all_near(curve, list(centres_hz.values()), halves_hz)
-        for (k, centre_hz), fit in zip(list(centres_hz.items()), fits, strict=True):
-            u = moebius.nearest(moebius.magnitude_crossings(fit.model, wanted[k].limit_gamma), 0.0)
-            found_hz = float(moebius.frequency(u, centre_hz))
-            inside = curve.f_hz[0] <= found_hz <= curve.f_hz[-1]
-            edges[k] = Edge(fit, "") if inside else Edge(None, "leaves-sweep")
-            centres_hz[k] = found_hz
-            if not inside or abs(found_hz - centre_hz) < SETTLED_SHARE * float(
-                np.ptp(curve.f_hz[fit.points])
-            ):
-                del centres_hz[k]
-    return edges
+
+    found: IndexArray
+    fits: Fits
+    never_below: NDArray[np.bool_]
 
 
-def _start(curve: Measured, wanted: Wanted) -> float | Edge:
-    """Where the first fit is centred, or why there is none. [Hz]"""
-    dip, limit_gamma, side = wanted
-    bottom = moebius.value(dip.fit.model, moebius.smallest_magnitude(dip.fit.model))
-    if not np.abs(bottom) < limit_gamma:
-        return Edge(None, "never-below")
-    centre_hz = _crossing_of_fit_hz(dip, limit_gamma, side)
-    if centre_hz is None:
-        centre_hz = _first_crossing_hz(curve, dip, limit_gamma, side)
-    if centre_hz is None or not curve.f_hz[0] <= centre_hz <= curve.f_hz[-1]:
-        return Edge(None, "leaves-sweep")
-    return centre_hz
-
-
-def edge_frequencies(edge: Edge, limit_gamma: float, ensemble: Ensemble) -> FloatArray:
-    """The crossing on every draw.
+def find_edges(stack: Stack, dips: Dips, wanted: Wanted) -> Edges:
+    """Fit curves near the places where they pass limits, all of them side by side.
 
     Parameters
     ----------
-    edge : Edge
-        An edge with a fit.
-    limit_gamma : float
-        Magnitude of the reflection at the SWR limit. [-]
-    ensemble : Ensemble
-        Reflection of every draw.
+    stack : Stack
+        The measured curves.
+    dips : Dips
+        Their dips.
+    wanted : Wanted
+        Edges, ``dip`` being a row of ``dips``.
 
     Returns
     -------
-    float array, shape (draws,)
+    Edges
+        For each that there is a fit centred on the crossing.
+    """
+    f_hz, of = stack.f_hz, dips.rows(np.asarray(wanted.dip, dtype=np.intp))
+    start_hz, never_below = _starts_hz(stack, of, wanted)
+    found = np.flatnonzero((start_hz >= f_hz[0]) & (start_hz <= f_hz[-1]))
+    halves_hz = FIT_REACH * of.reach_hz / 2
+    fits = fits_near(stack, of.which[found], start_hz[found], halves_hz[found])
+    active, left = np.arange(found.size), np.zeros(found.size, dtype=bool)
+    for turn in range(SETTLING):
+        now, rows = fits.rows(active), found[active]
+        u = moebius.nearest(moebius.magnitude_crossings(now.model, wanted.limit_gamma[rows]), 0.0)
+        crossing_hz = moebius.frequency(u, now.centre_hz)
+        inside = (crossing_hz >= f_hz[0]) & (crossing_hz <= f_hz[-1])
+        left[active] = ~inside
+        on = inside & ~(np.abs(crossing_hz - now.centre_hz) < SETTLED_SHARE * now.width_hz)
+        if turn == SETTLING - 1 or not on.any():
+            break
+        active, rows = active[on], rows[on]
+        fits = fits.replaced(active, fits_near(stack, of.which[rows], crossing_hz[on], halves_hz[rows]))
+    return Edges(found[~left], fits.rows(~left), never_below)
+
+
+def _starts_hz(stack: Stack, dips: Dips, wanted: Wanted) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Where the first fit of each is centred, NaN where nowhere; whether the dip is never below its limit."""
+    model = dips.fits.model
+    bottom_u = moebius.smallest_magnitude(model)
+    never_below = ~(np.abs(moebius.value(model, bottom_u)) < wanted.limit_gamma)
+    start_hz = _crossings_of_fit_hz(dips, wanted, bottom_u)
+    on_curve = np.flatnonzero(np.isnan(start_hz) & ~never_below)
+    if on_curve.size:
+        start_hz[on_curve] = _first_crossings_hz(stack, dips.rows(on_curve), wanted.rows(on_curve))
+    return np.where(never_below, np.nan, start_hz), never_below
+
+
+def edge_frequencies(
+    edges: Edges, limit_gamma: ArrayLike, stack: Stack, ensembles: Sequence[Ensemble] | None
+) -> FloatArray:
+    """The crossings on every draw.
+
+    Parameters
+    ----------
+    edges : Edges
+        Edges.
+    limit_gamma : float or float array, shape (edges,)
+        Magnitude of the reflection at the SWR limit of each that was found. [-]
+    stack, ensembles
+        As in :func:`sweepkit.analysis.dips.dip_frequencies`.
+
+    Returns
+    -------
+    float array, shape (edges, draws)
         Frequency, NaN where a draw does not cross near the measured crossing. [Hz]
     """
-    if edge.fit is None:
-        raise ValueError("this edge has no fit; ask edge.missing first")
-    roots = moebius.magnitude_crossings(edge.fit.on(ensemble), limit_gamma)
-    nominal = moebius.nearest(moebius.magnitude_crossings(edge.fit.model, limit_gamma), 0.0)
-    u = moebius.nearest(roots, float(nominal))
-    reach = 2 * float(np.max(np.abs(edge.fit.u)))
-    return moebius.frequency(np.where(np.abs(u) <= reach, u, np.nan), edge.fit.centre_hz)
+    fits, limit = edges.fits, np.broadcast_to(np.asarray(limit_gamma), edges.found.shape)
+    nominal = moebius.nearest(moebius.magnitude_crossings(fits.model, limit), 0.0)[:, np.newaxis]
+    model = fits.on(stack, ensembles)
+    u = moebius.nearest(moebius.magnitude_crossings(model, limit[:, np.newaxis]), nominal)
+    reach = 2 * np.abs(fits.u_ends).max(axis=0)[:, np.newaxis]
+    return moebius.frequency(np.where(np.abs(u) <= reach, u, np.nan), fits.centre_hz[:, np.newaxis])
 
 
-def _crossing_of_fit_hz(dip: Dip, limit_gamma: float, side: Side) -> float | None:
-    """The crossing where it lies inside the window of the dip's own fit."""
-    fit = dip.fit
-    bottom = moebius.smallest_magnitude(fit.model)
-    roots = moebius.magnitude_crossings(fit.model, limit_gamma)
-    outward = roots[roots < bottom] if side == "low" else roots[roots > bottom]
-    inside = outward[(outward >= fit.u[0]) & (outward <= fit.u[-1])]
-    if not inside.size:
-        return None
-    return float(moebius.frequency(inside[np.argmin(np.abs(inside - bottom))], fit.centre_hz))
+def _crossings_of_fit_hz(dips: Dips, wanted: Wanted, bottom_u: FloatArray) -> FloatArray:
+    """The crossings where they lie inside the window of the dip's own fit, else NaN."""
+    roots = moebius.magnitude_crossings(dips.fits.model, wanted.limit_gamma)
+    bottom = bottom_u[:, np.newaxis]
+    low_u, high_u = dips.fits.u_ends[..., np.newaxis]
+    outward = np.where(wanted.is_high[:, np.newaxis], roots > bottom, roots < bottom)
+    inside = np.where(outward & (roots >= low_u) & (roots <= high_u), roots, np.nan)
+    return moebius.frequency(moebius.nearest(inside, bottom_u), dips.fits.centre_hz)
 
 
-def _first_crossing_hz(curve: Measured, dip: Dip, limit_gamma: float, side: Side) -> float | None:
-    """First sample outward that starts a sustained stay above the limit, or one to the end of the valley."""
-    f_hz = curve.f_hz
-    step_hz = float(np.quantile(np.diff(f_hz[dip.fit.points]), 0.5)) if dip.fit.points.size > 1 else 1.0
-    end, step = (dip.last, 1) if side == "high" else (dip.first, -1)
-    outward = np.arange(dip.sample, end + step, step)
-    above = np.abs(curve.gamma[outward]) > limit_gamma
-    sustained = max(1, round(SUSTAINED_SHARE * dip.reach_hz / step_hz))
-    padded = np.append(above, np.full(sustained - 1, above[-1]))  # no longer than the valley itself
-    stays = np.convolve(padded, np.ones(sustained), "valid") == sustained
-    return float(f_hz[outward[int(np.argmax(stays))]]) if stays.any() else None
+def _first_crossings_hz(stack: Stack, dips: Dips, wanted: Wanted) -> FloatArray:
+    """First samples outward that start a sustained stay above the limit, or one to the end of the valley; else NaN."""
+    points = np.maximum(dips.fits.windows.length - 1, 1)
+    step_hz = np.where(dips.fits.width_hz > 0, dips.fits.width_hz / points, 1.0)
+    sustained = np.maximum(1, np.round(SUSTAINED_SHARE * dips.reach_hz / step_hz))[:, np.newaxis]
+    length = np.where(wanted.is_high, dips.last - dips.sample, dips.sample - dips.first)[:, np.newaxis]
+    place = np.arange(int(length.max()) + 1)
+    way = np.where(wanted.is_high, 1, -1)[:, np.newaxis]
+    outward = dips.sample[:, np.newaxis] + way * np.minimum(
+        place, length
+    )  # the last one stands for all beyond
+    above = stack.magnitude[dips.which[:, np.newaxis], outward] > wanted.limit_gamma[:, np.newaxis]
+    ends = np.where(above, np.inf, place)
+    ends = np.minimum.accumulate(ends[:, ::-1], axis=1)[:, ::-1]
+    stays = above & (ends - place >= sustained)
+    first = np.take_along_axis(outward, np.argmax(stays, axis=1)[:, np.newaxis], axis=1)[:, 0]
+    return np.where(stays.any(axis=1), stack.f_hz[first], np.nan)

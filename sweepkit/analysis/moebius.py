@@ -44,14 +44,14 @@ def coordinate(f_hz: FloatArray, centre_hz: float | FloatArray) -> FloatArray:
     return f_hz / centre_hz - centre_hz / f_hz
 
 
-def frequency(u: FloatArray, centre_hz: float) -> FloatArray:
+def frequency(u: FloatArray, centre_hz: float | FloatArray) -> FloatArray:
     """Inverse of :func:`coordinate`.
 
     Parameters
     ----------
     u : float array
         Coordinate. [-]
-    centre_hz : float
+    centre_hz : float or float array
         Centre. [Hz]
 
     Returns
@@ -134,6 +134,92 @@ def settle_weights(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> Flo
             settled = trust / np.abs(1 + q * u) ** 2
         weights = np.where(np.isfinite(settled), settled, 0.0)  # a point at the pole itself tells nothing
     return weights
+
+
+def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[Moebius, ComplexArray]:
+    """:func:`settle_weights` and :func:`fit` of one curve for each row, by moments.
+
+    All that a fit needs of its points are twelve sums, so each reweighting is one matrix product.
+
+    Parameters
+    ----------
+    u : float array, shape (rows, m)
+        Coordinate. [-]
+    gamma : complex array, shape (rows, m)
+        Measured reflection. [-]
+    trust : float array, shape (rows, m)
+        Trust in each point, 0 or more.
+
+    Returns
+    -------
+    model : Moebius
+        Coefficients, shape (rows,).
+    q : complex array, shape (rows,)
+        That the last weights rest on, as in :func:`settled_weights`.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a row without an answer is NaN
+        mean_u = np.einsum("rm,rm->r", trust, u) / trust.sum(axis=-1)
+        v = u - mean_u[:, np.newaxis]
+        table = _table(v, gamma)
+        weights, q = trust, np.zeros(mean_u.shape, dtype=np.complex128)
+        for _ in range(REWEIGHTINGS):
+            q = _by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]).q
+            weights = settled_weights(v, trust, q)
+        model = _by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0])
+        return _moved(model, mean_u), np.asarray(q / (1 - q * mean_u))
+
+
+def settled_weights(u: FloatArray, trust: FloatArray, q: ComplexArray) -> FloatArray:
+    """``trust / |1 + q u|^2`` for each row.
+
+    Parameters
+    ----------
+    u, trust : float array, shape (rows, m)
+        As for :func:`fit_settled`.
+    q : complex array, shape (rows,)
+        Of the fit before.
+    """
+    below = 1 + q.real[:, np.newaxis] * u
+    below *= below
+    below += np.square(q.imag[:, np.newaxis] * u)
+    weights = trust / below
+    if not np.isfinite(weights.sum()):
+        weights = np.where(np.isfinite(weights), weights, 0.0)  # a point at the pole itself tells nothing
+    return weights
+
+
+def _table(v: FloatArray, gamma: ComplexArray) -> FloatArray:
+    """What is summed with the weights, shape (rows, 12, m): 1, Γ and |Γ|² times 1, v and v²."""
+    table = np.empty((v.shape[0], 12, v.shape[1]))
+    table[:, 0] = 1.0
+    table[:, 3], table[:, 6] = gamma.real, gamma.imag
+    table[:, 9] = table[:, 3] ** 2 + table[:, 6] ** 2
+    for power in (1, 2):
+        np.multiply(table[:, power - 1 :: 3], v[:, np.newaxis], out=table[:, power::3])
+    return table
+
+
+def _by_moments(sums: FloatArray) -> Moebius:
+    """The weighted least squares of :func:`fit` from the twelve sums, shape (rows, 12)."""
+    total, s1, s2 = sums[:, 0], sums[:, 1], sums[:, 2]
+    mean = s1 / total
+    second = s2 - mean * s1
+    g0, g1, g2 = np.asarray(sums[:, 3:6] + 1j * sums[:, 6:9], dtype=np.complex128).T
+    a1 = g1 - mean * g0
+    a2 = g2 - mean * (g1 + a1)
+    b1 = sums[:, 10] - mean * sums[:, 9]
+    b2 = sums[:, 11] - mean * (sums[:, 10] + b1)
+    above = -b1 + a1.conj() * g0 / total + a2.conj() * a1 / second
+    below = b2 - (a1.real**2 + a1.imag**2) / total - (a2.real**2 + a2.imag**2) / second
+    q = above / below
+    q = np.where((below > 0) & np.isfinite(q), q, 0j)
+    return _moved(Moebius((g0 + q * a1) / total, (a1 + q * a2) / second, q), mean)
+
+
+def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:
+    """A model in u that was one in ``u - mean_u``."""
+    shift = 1 - model.q * mean_u
+    return Moebius((model.p0 - model.p1 * mean_u) / shift, model.p1 / shift, model.q / shift)
 
 
 def value(model: Moebius, u: FloatArray) -> ComplexArray:
@@ -230,20 +316,19 @@ def smallest_magnitude(model: Moebius) -> FloatArray:
     """
     (a0, a1, a2), (b0, b1, b2) = _squared_magnitudes(model)
     roots = _real_roots(a1 * b0 - a0 * b1, 2 * (a2 * b0 - a0 * b2), a2 * b1 - a1 * b2)
-    spread = Moebius(*(c[..., np.newaxis] for c in model))
-    size = np.where(np.isnan(roots), np.inf, np.abs(value(spread, roots)))
-    best = np.argmin(size, axis=-1)[..., np.newaxis]
-    return np.take_along_axis(roots, best, axis=-1)[..., 0]
+    first, second = roots[..., 0], roots[..., 1]
+    here, there = np.abs(value(model, first)), np.abs(value(model, second))
+    return np.asarray(np.where(np.isnan(here) | (there < here), second, first))
 
 
-def nearest(roots: FloatArray, u: float) -> FloatArray:
+def nearest(roots: FloatArray, u: float | FloatArray) -> FloatArray:
     """Of each pair of roots the one nearest a coordinate.
 
     Parameters
     ----------
     roots : float array, shape (..., 2)
         Roots, NaN where there are none. [-]
-    u : float
+    u : float or float array, shape (...,)
         Coordinate. [-]
 
     Returns
@@ -251,9 +336,9 @@ def nearest(roots: FloatArray, u: float) -> FloatArray:
     float array, shape (...,)
         Root, NaN where there is none. [-]
     """
-    distance = np.where(np.isnan(roots), np.inf, np.abs(roots - u))
-    best = np.argmin(distance, axis=-1)[..., np.newaxis]
-    return np.take_along_axis(roots, best, axis=-1)[..., 0]
+    first, second = roots[..., 0], roots[..., 1]
+    near, far = np.abs(first - u), np.abs(second - u)
+    return np.asarray(np.where(np.isnan(near) | (far < near), second, first))
 
 
 def _squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]:

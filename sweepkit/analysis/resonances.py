@@ -2,67 +2,66 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH
-from sweepkit.analysis.local import Ensemble, LocalFit, Measured, fit_near
+from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near
 from sweepkit.conversions import FloatArray, z_from_gamma
 
 HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from zero
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]
-
-
 Q_REACH = 0.45  # half-width of a second, narrower window for Q, which is a slope, over the first [-]
 NARROWED_ENOUGH = 0.7  # windows nearer in width than this tell noise, not what the model leaves out [-]
 
 
-class Resonance(NamedTuple):
-    """A zero of the reactance of the measured curve, the fit round it and a narrower one for its Q."""
+class Resonances(NamedTuple):
+    """Zeros of the reactance of measured curves, in rising order in each: fits round them, narrower ones for Q.
 
-    fit: LocalFit
-    slope_fit: LocalFit
-    kind: Literal["series", "parallel"]
+    Of the zeros, ``is_series`` are of a series resonance, the others of a parallel one.
+    """
+
+    fits: Fits
+    slope_fits: Fits
+    is_series: NDArray[np.bool_]
 
 
 class ResonanceDraws(NamedTuple):
-    """Frequency [Hz], resistance [ohm] and Q [-] on every draw, NaN where a draw has no zero there."""
+    """Frequency [Hz], resistance [ohm] and Q [-] on every draw, (rows, draws); NaN where a draw has no zero there."""
 
     f_hz: FloatArray
     r_ohm: FloatArray
     q: FloatArray
 
 
-def find_resonances(curve: Measured) -> list[Resonance]:
+def find_resonances(stack: Stack) -> Resonances:
     """Zeros of the reactance that are crossed with more than noise.
 
     Parameters
     ----------
-    curve : Measured
-        The measured curve, at the feedpoint.
-
-    Returns
-    -------
-    list of Resonance
-        In rising frequency.
+    stack : Stack
+        Measured curves, at the feedpoint.
     """
-    found: list[Resonance] = []
-    f_hz = curve.f_hz
-    for start_hz in _crossings_hz(f_hz, curve.gamma.imag, HYSTERESIS_IN_NOISE * curve.noise):
-        fit = _settled_fit(curve, start_hz)
-        u = moebius.nearest(moebius.reactance_zeros(fit.model), 0.0)
-        if not np.isfinite(u) or not f_hz[0] <= moebius.frequency(u, fit.centre_hz) <= f_hz[-1]:
-            continue
-        x_slope = (moebius.slope(fit.model, u) / (1 - moebius.value(fit.model, u)) ** 2).imag
-        half_width_hz = Q_REACH * float(np.ptp(f_hz[fit.points])) / 2
-        slope_fit = fit_near(curve, fit.centre_hz, half_width_hz)
-        found.append(Resonance(fit, slope_fit, "series" if x_slope > 0 else "parallel"))
-    return found
+    f_hz = stack.f_hz
+    which, start_hz = _crossings_hz(f_hz, stack.gamma.imag, HYSTERESIS_IN_NOISE * stack.noise)
+    fits = _settled_fits(stack, which, start_hz)
+    u = moebius.nearest(moebius.reactance_zeros(fits.model), 0.0)
+    found_hz = moebius.frequency(u, fits.centre_hz)
+    there = (found_hz >= f_hz[0]) & (found_hz <= f_hz[-1])
+    fits, u = fits.rows(there), u[there]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x_slope = (moebius.slope(fits.model, u) / (1 - moebius.value(fits.model, u)) ** 2).imag
+    slope_fits = fits_near(stack, fits.which, fits.centre_hz, Q_REACH * fits.width_hz / 2)
+    return Resonances(fits, slope_fits, x_slope > 0)
 
 
-def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemble) -> ResonanceDraws:
+def resonance_draws(
+    resonances: Resonances, reference_ohm: float, stack: Stack, ensembles: Sequence[Ensemble] | None
+) -> ResonanceDraws:
     """Frequency, R and Q = f/(2R) |dZ/df| on every draw.
 
     Q is Q_Z of Yaghjian and Best, IEEE Trans. Antennas Propag. 53(4), 1298-1324, 2005, eq. 96, at resonance.
@@ -71,35 +70,36 @@ def resonance_draws(resonance: Resonance, reference_ohm: float, ensemble: Ensemb
 
     Parameters
     ----------
-    resonance : Resonance
-        A resonance of the measured curve.
+    resonances : Resonances
+        Resonances of the measured curves.
     reference_ohm : float
         Reference of the reflection. [ohm]
-    ensemble : Ensemble
-        Reflection of every draw at the feedpoint.
+    stack, ensembles
+        As in :func:`sweepkit.analysis.dips.dip_frequencies`, at the feedpoint.
 
     Returns
     -------
     ResonanceDraws
-        Arrays of shape (draws,).
+        Arrays of shape (rows, draws).
     """
-    fit = resonance.fit
-    model = fit.on(ensemble)
-    nominal = moebius.nearest(moebius.reactance_zeros(fit.model), 0.0)
-    u = moebius.nearest(moebius.reactance_zeros(model), float(nominal))
-    u = np.where(np.abs(u) <= 2 * float(np.max(np.abs(fit.u))), u, np.nan)
-    f_hz = moebius.frequency(u, fit.centre_hz)
+    fits, narrow = resonances.fits, resonances.slope_fits
+    model, centre_hz = fits.on(stack, ensembles), fits.centre_hz[:, np.newaxis]
+    nominal = moebius.nearest(moebius.reactance_zeros(fits.model), 0.0)[:, np.newaxis]
+    u = moebius.nearest(moebius.reactance_zeros(model), nominal)
+    reach = 2 * np.abs(fits.u_ends).max(axis=0)[:, np.newaxis]
+    u = np.where(np.abs(u) <= reach, u, np.nan)
     r_ohm = z_from_gamma(moebius.value(model, u), reference_ohm).real
-    narrow = resonance.slope_fit
-    q_wide, q_narrow = (_q(m, u, fit.centre_hz) for m in (model, narrow.on(ensemble)))
-    share = float(np.ptp(narrow.u) / np.ptp(fit.u))
-    if share < NARROWED_ENOUGH:
-        q_narrow = q_narrow + (q_narrow - q_wide) * share**2 / (1 - share**2)
-    return ResonanceDraws(f_hz, r_ohm, q_narrow)
+    q_wide, q_narrow = (_q(m, u, centre_hz) for m in (model, narrow.on(stack, ensembles)))
+    share = (np.ptp(narrow.u_ends, axis=0) / np.ptp(fits.u_ends, axis=0))[:, np.newaxis]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        carried = q_narrow + (q_narrow - q_wide) * share**2 / (1 - share**2)
+    return ResonanceDraws(
+        moebius.frequency(u, centre_hz), r_ohm, np.where(share < NARROWED_ENOUGH, carried, q_narrow)
+    )
 
 
-def _q(model: moebius.Moebius, u: FloatArray, centre_hz: float) -> FloatArray:
-    """Q of a fit at its coordinates u, shape (draws,)."""
+def _q(model: moebius.Moebius, u: FloatArray, centre_hz: FloatArray) -> FloatArray:
+    """Q of fits at their coordinates u, shape (rows, draws)."""
     f_hz = moebius.frequency(u, centre_hz)
     du_df = 1 / centre_hz + centre_hz / f_hz**2
     gamma = moebius.value(model, u)
@@ -108,31 +108,33 @@ def _q(model: moebius.Moebius, u: FloatArray, centre_hz: float) -> FloatArray:
         return np.asarray(f_hz / (2 * z_from_gamma(gamma, 1.0).real) * np.abs(dz_df))
 
 
-def _crossings_hz(f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray) -> list[float]:
-    """Frequencies at which the values change sign for good."""
-    side = 0
-    crossings = []
-    last = 0
-    for i in np.flatnonzero(np.abs(values) > hysteresis).tolist():
-        sign = 1 if values[i] > 0 else -1
-        if side and sign != side:
-            between = values[last : i + 1]
-            crossing = last + int(np.argmax(np.sign(between) == sign))
-            crossings.append(float(f_hz[max(crossing - 1, 0)] + f_hz[crossing]) / 2)
-        side, last = sign, i
-    return crossings
+def _crossings_hz(
+    f_hz: FloatArray, values: FloatArray, hysteresis: FloatArray
+) -> tuple[IndexArray, FloatArray]:
+    """Where the values of each row change sign for good: the row, and the frequency."""
+    row, at = np.nonzero(np.abs(values) > hysteresis)
+    above = values[row, at] > 0
+    changes = np.flatnonzero((above[1:] != above[:-1]) & (row[1:] == row[:-1]))
+    crossings_hz = np.empty(changes.size)
+    for k, change in enumerate(changes.tolist()):
+        last, here = int(at[change]), int(at[change + 1])
+        between = values[row[change], last : here + 1]
+        reached = between > 0 if above[change + 1] else between < 0
+        crossing = last + int(np.argmax(reached))
+        crossings_hz[k] = (f_hz[max(crossing - 1, 0)] + f_hz[crossing]) / 2
+    return row[changes], crossings_hz
 
 
-def _settled_fit(curve: Measured, start_hz: float) -> LocalFit:
-    """A fit no wider than one SWR-2 bandwidth to each side, centred on the zero."""
-    half_width_hz = WIDEST_WINDOW * start_hz
-    fit = fit_near(curve, start_hz, half_width_hz)
+def _settled_fits(stack: Stack, which: IndexArray, start_hz: FloatArray) -> Fits:
+    """Fits no wider than one SWR-2 bandwidth to each side, centred on the zeros."""
+    fits = fits_near(stack, which, start_hz, WIDEST_WINDOW * start_hz)
     for _ in range(3):
-        own_hz = FIT_REACH * float(moebius.loaded_half_width(fit.model)) * fit.centre_hz / 2
-        used_hz = float(np.ptp(curve.f_hz[fit.points])) / 2
-        u = moebius.nearest(moebius.reactance_zeros(fit.model), 0.0)
-        centre_hz = float(moebius.frequency(u, fit.centre_hz)) if np.isfinite(u) else start_hz
-        if not abs(centre_hz - start_hz) <= 2 * used_hz:
-            centre_hz = start_hz
-        fit = fit_near(curve, centre_hz, min(own_hz, max(used_hz, 1.0)))
-    return fit
+        own_hz = FIT_REACH * moebius.loaded_half_width(fits.model) * fits.centre_hz / 2
+        used_hz = fits.width_hz / 2
+        u = moebius.nearest(moebius.reactance_zeros(fits.model), 0.0)
+        centre_hz = moebius.frequency(u, fits.centre_hz)
+        near = np.abs(centre_hz - start_hz) <= 2 * used_hz
+        fits = fits_near(
+            stack, which, np.where(near, centre_hz, start_hz), np.minimum(own_hz, np.maximum(used_hz, 1.0))
+        )
+    return fits

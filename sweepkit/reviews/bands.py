@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.analysis.curve import smooth_curve
+from sweepkit.analysis.curve import smooth_curves
+from sweepkit.analysis.delay import without_delay
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
@@ -17,7 +19,7 @@ from sweepkit.plain_types import record
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.heat import Beyond
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
-from sweepkit.reviews.view import View
+from sweepkit.reviews.view import View, as_stack, ensembles_of
 from sweepkit.station.band import BandVerdict
 from sweepkit.station.ledger import PowerLoss
 from sweepkit.station.point_verdicts import Verdict
@@ -123,24 +125,50 @@ def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
     return tuple(band for band in bands if band.low_hz < view.f_hz[-1] and band.high_hz > view.f_hz[0])
 
 
-def trace_band(view: View, band: Band, drawn: tuple[DrawnDip, ...]) -> BandCurve:
-    """Smooth curves over the swept part of a band.
+def trace_bands(
+    views: Sequence[View], bands: Sequence[Band], drawn: Sequence[tuple[DrawnDip, ...]]
+) -> list[tuple[BandCurve, ...]]:
+    """Smooth curves over the swept parts of bands, for each of several planes of sweeps on one grid.
 
     Parameters
     ----------
-    view : View
-        The plane.
-    band : Band
-        A band that the sweep touches.
-    drawn : tuple of DrawnDip
-        Dips of the plane.
+    views : sequence of View
+        The planes.
+    bands : sequence of Band
+        Bands that the sweeps touch.
+    drawn : sequence of tuple of DrawnDip
+        Dips of each plane.
     """
-    low_hz, high_hz = max(band.low_hz, float(view.f_hz[0])), min(band.high_hz, float(view.f_hz[-1]))
-    even_hz = np.linspace(low_hz, high_hz, GRID_POINTS)
-    dips_hz = [float(dip.f_hz[0]) for dip in drawn if low_hz < dip.f_hz[0] < high_hz]
-    grid_hz = np.union1d(even_hz, dips_hz)
-    turned = smooth_curve(view.curve, grid_hz, ensemble=view.turned_ensemble)
-    return BandCurve(band, grid_hz, view.turned_back(grid_hz, turned), np.isin(grid_hz, even_hz))
+    if not bands:
+        return [() for _ in views]
+    first_hz, last_hz = float(views[0].f_hz[0]), float(views[0].f_hz[-1])
+    even_hz = [
+        np.linspace(max(band.low_hz, first_hz), min(band.high_hz, last_hz), GRID_POINTS) for band in bands
+    ]
+    grids = [_with_dips(even, dips) for dips in drawn for even in even_hz]
+    grids_hz, which = [grid_hz for grid_hz, _ in grids], np.repeat(np.arange(len(views)), len(bands))
+    turned = smooth_curves(as_stack(views), which.tolist(), grids_hz, ensembles=ensembles_of(views))
+    sizes = [grid_hz.size for grid_hz in grids_hz]
+    delay_s = np.repeat(np.array([view.delay_s for view in views])[which], sizes)
+    ends = np.cumsum(sizes)[:-1]
+    gammas = np.split(without_delay(np.concatenate(grids_hz), turned, -delay_s), ends, axis=1)
+    curves = [
+        BandCurve(bands[k % len(bands)], grid_hz, gamma, even)
+        for k, ((grid_hz, even), gamma) in enumerate(zip(grids, gammas, strict=True))
+    ]
+    return [tuple(curves[k : k + len(bands)]) for k in range(0, len(curves), len(bands))]
+
+
+def _with_dips(even_hz: FloatArray, drawn: tuple[DrawnDip, ...]) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Frequencies with those of the dips between them, and which are not such."""
+    grid_hz, even = even_hz, np.ones(even_hz.size, dtype=bool)
+    for dip_hz in (float(dip.f_hz[0]) for dip in drawn):
+        if even_hz[0] < dip_hz < even_hz[-1]:
+            at = int(np.searchsorted(grid_hz, dip_hz))
+            if grid_hz[at] != dip_hz:
+                grid_hz = np.concatenate([grid_hz[:at], [dip_hz], grid_hz[at:]])
+                even = np.concatenate([even[:at], [False], even[at:]])
+    return grid_hz, even
 
 
 def describe_band(

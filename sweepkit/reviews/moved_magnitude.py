@@ -64,6 +64,7 @@ def moved_magnitude(view: View, chain: ChainDraws, *, towards_radio: bool, seed:
         ensemble=ensemble,
         reference_ohm=view.reference_ohm,
         phase=view.phase,
+        is_nominal=view.is_nominal,
     )
 
 

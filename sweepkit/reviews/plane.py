@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
 
-from sweepkit.analysis.dips import Dip, dip_frequencies, find_dip_samples, fit_dip
-from sweepkit.analysis.edges import Edge, Wanted, edge_frequencies, find_edges
+from sweepkit.analysis.delay import without_delay
+from sweepkit.analysis.dips import Dip, Dips, dip_frequencies, find_dip_samples, fit_dips
+from sweepkit.analysis.edges import Wanted, edge_frequencies, find_edges
+from sweepkit.analysis.local import Ensemble, Stack
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
 from sweepkit.conversions import (
     ComplexArray,
@@ -20,7 +24,8 @@ from sweepkit.conversions import (
 )
 from sweepkit.figures import Figure
 from sweepkit.quantities import frequency_text
-from sweepkit.reviews.view import View
+from sweepkit.reviews.view import View, as_stack, ensembles_of
+from sweepkit.sweep import Phase
 
 SWR_LIMITS = (1.5, 2.0, 3.0)  # widths that are always given
 LARGEST_GAMMA = 0.999  # a drawn reflection above it counts as it; keeps SWR finite (about 2000) [-]
@@ -41,7 +46,7 @@ class DrawnDip:
     @property
     def gamma_abs(self) -> FloatArray:
         """Magnitude of the reflection on every draw, held below 1. [-]"""
-        return np.minimum(np.abs(self.gamma), LARGEST_GAMMA)
+        return _held(self.gamma)
 
 
 @dataclass(frozen=True)
@@ -85,6 +90,29 @@ class Plane:
     swr_bandwidths: tuple[SwrBandwidth, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class DrawnDips:
+    """Dips of several views on every draw, a row each.
+
+    ``f_hz`` and ``gamma`` are those of :class:`DrawnDip`, (rows, draws); ``rows`` are those of each view, deepest
+    first.
+    """
+
+    stack: Stack
+    ensembles: Sequence[Ensemble] | None
+    dips: Dips
+    f_hz: FloatArray
+    gamma: ComplexArray
+    rows: tuple[tuple[int, ...], ...]
+
+    def of(self, view: int) -> tuple[DrawnDip, ...]:
+        """Those of one view."""
+        return tuple(
+            DrawnDip(self.dips.one(row, self.stack), self.f_hz[row], self.gamma[row])
+            for row in self.rows[view]
+        )
+
+
 def find_dips(view: View) -> tuple[DrawnDip, ...]:
     """Dips of a plane on every draw, deepest first.
 
@@ -93,43 +121,84 @@ def find_dips(view: View) -> tuple[DrawnDip, ...]:
     view : View
         The plane.
     """
-    drawn = []
-    for place in find_dip_samples(np.abs(view.gamma), noise=view.noise):
-        dip = fit_dip(view.curve, place)
-        f_hz, turned = dip_frequencies(dip, view.f_hz, view.turned_ensemble)
-        drawn.append(DrawnDip(dip, f_hz, view.turned_back(f_hz, turned)))
-    answered = [dip for dip in drawn if np.isfinite(dip.f_hz[0])]
-    return tuple(sorted(answered, key=lambda dip: float(np.abs(dip.gamma[0]))))
+    return find_all_dips([view]).of(0)
 
 
-def describe_plane(
-    view: View, drawn: tuple[DrawnDip, ...], *, limits_swr: tuple[float, ...], is_feedpoint: bool
-) -> Plane:
-    """Figures of a plane.
+def find_all_dips(views: Sequence[View]) -> DrawnDips:
+    """The same for planes of sweeps on one grid.
 
     Parameters
     ----------
-    view : View
-        The plane.
-    drawn : tuple of DrawnDip
-        Its dips, from :func:`find_dips`.
+    views : sequence of View
+        The planes.
+    """
+    stack, ensembles = as_stack(views), ensembles_of(views)
+    places = [find_dip_samples(*rows) for rows in zip(stack.magnitude, stack.noise, strict=True)]
+    which = np.repeat(np.arange(len(views)), [len(each) for each in places])
+    dips = fit_dips(stack, which, [place for each in places for place in each])
+    f_hz, turned = dip_frequencies(dips, stack, ensembles)
+    delay_s = np.array([view.delay_s for view in views])[which, np.newaxis]
+    depth = np.abs(turned[:, 0])
+    rows: list[list[int]] = [[] for _ in views]
+    for row in np.argsort(depth, kind="stable").tolist():
+        if np.isfinite(depth[row]):
+            rows[which[row]].append(row)
+    gamma = without_delay(f_hz, turned, -delay_s)
+    return DrawnDips(stack, ensembles, dips, f_hz, gamma, tuple(map(tuple, rows)))
+
+
+def describe_planes(
+    views: Sequence[View],
+    drawn: DrawnDips,
+    *,
+    limits_swr: tuple[float, ...],
+    is_feedpoint: Sequence[bool],
+) -> list[Plane]:
+    """Figures of planes of sweeps on one grid.
+
+    Parameters
+    ----------
+    views : sequence of View
+        The planes.
+    drawn : DrawnDips
+        Their dips, from :func:`find_all_dips`.
     limits_swr : tuple of float
         Limits at which bandwidths are given. [-]
-    is_feedpoint : bool
-        Only there a zero of the reactance is a resonance.
+    is_feedpoint : sequence of bool
+        Of each; only there a zero of the reactance is a resonance.
     """
-    levels = {limit: float(gamma_abs_from_swr(limit)) for limit in limits_swr}
-    wanted = [
-        Wanted(one.dip, level, side) for one in drawn for level in levels.values() for side in ("low", "high")
+    dips, ends_hz = _dip_figures(views, drawn), _edges_hz(drawn, limits_swr)
+    seen = [k for k, view in enumerate(views) if is_feedpoint[k] and view.phase == "signed"]
+    resonances = dict(zip(seen, _resonances([views[k] for k in seen]), strict=True))
+    return [
+        Plane(
+            tuple(dips[row] for row in rows),
+            resonances.get(k, ()),
+            tuple(
+                _bandwidth(view, drawn, row, number, limit, ends_hz[row, place])
+                for number, row in enumerate(rows)
+                for place, limit in enumerate(limits_swr)
+            ),
+        )
+        for k, (view, rows) in enumerate(zip(views, drawn.rows, strict=True))
     ]
-    edges = iter(find_edges(view.curve, wanted))
-    widths = [
-        _bandwidth(view, dip, number, limit, (next(edges), next(edges)))
-        for number, dip in enumerate(drawn)
-        for limit in limits_swr
-    ]
-    resonances = _resonances(view) if is_feedpoint and view.phase == "signed" else ()
-    return Plane(tuple(_dip_figures(view, dip) for dip in drawn), resonances, tuple(widths))
+
+
+def _edges_hz(drawn: DrawnDips, limits_swr: tuple[float, ...]) -> FloatArray:
+    """Both ends on every draw, (dips, limits, 2, draws); NaN where a draw's dip does not get below the limit. [Hz]"""
+    levels = gamma_abs_from_swr(limits_swr)
+    shape = (*drawn.f_hz.shape[:1], levels.size, 2)
+    dip, limit, is_high = (part.ravel() for part in np.indices(shape))
+    wanted = Wanted(dip, levels[limit], is_high > 0)
+    edges = find_edges(drawn.stack, drawn.dips, wanted)
+    ends_hz = np.full((dip.size, drawn.f_hz.shape[1]), np.nan)
+    found, level = edges.found, wanted.limit_gamma[edges.found]
+    f_hz = edge_frequencies(edges, level, drawn.stack, drawn.ensembles)
+    below = _held(drawn.gamma[dip[found]]) < level[:, np.newaxis]
+    dip_hz = drawn.f_hz[dip[found]]
+    outward = np.where(wanted.is_high[found, np.newaxis], f_hz > dip_hz, f_hz < dip_hz)
+    ends_hz[found] = np.where(below & outward, f_hz, np.nan)
+    return ends_hz.reshape(*shape, ends_hz.shape[1])
 
 
 def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
@@ -142,53 +211,56 @@ def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
     reason : str
         What to say when there is no answer.
     """
-    return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(
-        lambda g: float(swr_from_gamma_abs(g))
-    )
+    return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(lambda g: (1 + g) / (1 - g))
 
 
-def _dip_figures(view: View, drawn: DrawnDip) -> DipFigures:
+def _dip_figures(views: Sequence[View], drawn: DrawnDips) -> list[DipFigures]:
+    """Of every row."""
     leaves = "the dip leaves its valley when the noise is drawn anew"
-    if view.phase == "signed":
-        z_ohm = z_from_gamma(drawn.gamma, view.reference_ohm)
-        r_ohm = Figure.from_draws(z_ohm.real, reason=leaves)
-        x_ohm = Figure.from_draws(z_ohm.imag, reason=leaves)
-    else:
-        r_ohm = x_ohm = Figure.none(NO_IMPEDANCE[view.phase])
-    return DipFigures(
-        f_hz=Figure.from_draws(drawn.f_hz, reason=leaves),
-        swr=swr_figure(drawn.gamma_abs, reason=leaves),
-        return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(drawn.gamma_abs), reason=leaves),
-        r_ohm=r_ohm,
-        x_ohm=x_ohm,
-    )
-
-
-def _resonances(view: View) -> tuple[ResonanceFigures, ...]:
+    z_ohm = z_from_gamma(drawn.gamma, views[0].reference_ohm)
+    magnitude = _held(drawn.gamma)
+    loss_db = return_loss_db_from_gamma_abs(magnitude)
     figures = []
-    for resonance in find_resonances(view.curve._replace(gamma=view.gamma)):
-        draws = resonance_draws(resonance, view.reference_ohm, view.ensemble)
-        lost = "the zero of the reactance is lost when the noise is drawn anew"
+    for row, which in enumerate(drawn.dips.which.tolist()):
+        phase = views[which].phase
         figures.append(
-            ResonanceFigures(
-                f_hz=Figure.from_draws(draws.f_hz, reason=lost),
-                r_ohm=Figure.from_draws(draws.r_ohm, reason=lost),
-                kind=resonance.kind,
-                q=Figure.from_draws(draws.q, reason=lost),
+            DipFigures(
+                f_hz=Figure.from_draws(drawn.f_hz[row], reason=leaves),
+                swr=swr_figure(magnitude[row], reason=leaves),
+                return_loss_db=Figure.from_draws(loss_db[row], reason=leaves),
+                r_ohm=_impedance_figure(z_ohm.real[row], phase, leaves),
+                x_ohm=_impedance_figure(z_ohm.imag[row], phase, leaves),
             )
         )
-    return tuple(sorted(figures, key=lambda figure: figure.f_hz.value or 0.0))
+    return figures
+
+
+def _impedance_figure(ohm: FloatArray, phase: Phase, reason: str) -> Figure:
+    return Figure.from_draws(ohm, reason=reason) if phase == "signed" else Figure.none(NO_IMPEDANCE[phase])
+
+
+def _resonances(views: Sequence[View]) -> list[tuple[ResonanceFigures, ...]]:
+    """Of each view at the feedpoint, in rising frequency."""
+    if not views:
+        return []
+    stack, ensembles = as_stack(views, turned=False), ensembles_of(views, turned=False)
+    found = find_resonances(stack)
+    draws = resonance_draws(found, views[0].reference_ohm, stack, ensembles)
+    lost = "the zero of the reactance is lost when the noise is drawn anew"
+    figures: list[list[ResonanceFigures]] = [[] for _ in views]
+    for row, which in enumerate(found.fits.which.tolist()):
+        f_hz, r_ohm, q = (Figure.from_draws(part[row], reason=lost) for part in draws)
+        kind: Literal["series", "parallel"] = "series" if found.is_series[row] else "parallel"
+        figures[which].append(ResonanceFigures(f_hz=f_hz, r_ohm=r_ohm, kind=kind, q=q))
+    return [tuple(sorted(each, key=lambda figure: figure.f_hz.value or 0.0)) for each in figures]
 
 
 def _bandwidth(
-    view: View, drawn: DrawnDip, number: int, limit_swr: float, edges: tuple[Edge, Edge]
+    view: View, drawn: DrawnDips, row: int, number: int, limit_swr: float, ends_hz: FloatArray
 ) -> SwrBandwidth:
-    limit_gamma = float(gamma_abs_from_swr(limit_swr))
-    low_hz, high_hz = (_edge_draws(view, drawn, edge, limit_gamma) for edge in edges)
-    low_hz = np.where(low_hz < drawn.f_hz, low_hz, np.nan)
-    high_hz = np.where(high_hz > drawn.f_hz, high_hz, np.nan)
-    why_low = _why_no_edge(view, drawn, limit_swr, "low")
-    why_high = _why_no_edge(view, drawn, limit_swr, "high")
+    low_hz, high_hz = ends_hz
+    swr = partial(_nominal_swr, drawn, row)
+    why_low, why_high = (partial(_why_no_edge, swr, limit_swr, float(view.f_hz[end])) for end in (0, -1))
     return SwrBandwidth(
         dip=number,
         limit_swr=limit_swr,
@@ -198,18 +270,18 @@ def _bandwidth(
     )
 
 
-def _edge_draws(view: View, drawn: DrawnDip, edge: Edge, limit_gamma: float) -> FloatArray:
-    """The edge on every draw; NaN where a draw's dip does not get below the limit."""
-    if edge.fit is None:
-        return np.full(drawn.f_hz.shape, np.nan)
-    f_hz = edge_frequencies(edge, limit_gamma, view.turned_ensemble)
-    return np.where(drawn.gamma_abs < limit_gamma, f_hz, np.nan)
+def _nominal_swr(drawn: DrawnDips, row: int) -> float:
+    return float(swr_from_gamma_abs(_held(drawn.gamma[row, 0])))
 
 
-def _why_no_edge(view: View, drawn: DrawnDip, limit_swr: float, side: Literal["low", "high"]) -> str:
+def _why_no_edge(dip_swr: Callable[[], float], limit_swr: float, end_hz: float) -> str:
     """In words, for a figure without an answer."""
-    swr = float(swr_from_gamma_abs(drawn.gamma_abs[0]))
+    swr = dip_swr()
     if swr >= limit_swr:
         return f"the dip reaches SWR {swr:.2f}, never {limit_swr:g}"
-    end_hz = float(view.f_hz[0] if side == "low" else view.f_hz[-1])
     return f"SWR stays within {limit_swr:g} up to the end of the sweep at {frequency_text(end_hz)}"
+
+
+def _held(gamma: ComplexArray) -> FloatArray:
+    """Magnitude of a reflection, held below 1. [-]"""
+    return np.minimum(np.abs(gamma), LARGEST_GAMMA)

@@ -199,6 +199,7 @@ def _measured_view(
         stretches=seen.trust.stretches,
         jagged=seen.trust.jagged,
         known_delay_s=seen.delay_s,
+        is_nominal=draws == 0,
     )
     return view, model
 
@@ -264,6 +265,7 @@ def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:
         trust=view.trust,
         ensemble=ensemble,
         reference_ohm=view.reference_ohm,
+        is_nominal=view.is_nominal,
     )
 
 

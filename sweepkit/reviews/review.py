@@ -20,7 +20,7 @@ from sweepkit.kit import AntennaNote, Kit, as_pieces, read_kit, resolve_antenna
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
-from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_band
+from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
 from sweepkit.reviews.heat import look_beyond
@@ -33,7 +33,7 @@ from sweepkit.reviews.line import (
     guess_line_in,
 )
 from sweepkit.reviews.next_sweep import NextSweep
-from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, Plane, describe_plane, find_dips
+from sweepkit.reviews.plane import SWR_LIMITS, DrawnDips, Plane, describe_planes, find_all_dips
 from sweepkit.reviews.planes import Planes, lay_out_planes
 from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
@@ -209,11 +209,10 @@ def review(
     guess = guess_line_in(planes)
     wrong_plane = find_wrong_plane(planes, guess)
     believed = wrong_plane is None
-    radio, radio_dips = _look(planes.radio, limits, is_feedpoint=False)
-    if planes.feedpoint is planes.radio:  # the radio is at the antenna
-        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=believed, dips=radio_dips)
-    else:
-        feedpoint, feedpoint_dips = _look(planes.feedpoint, limits, is_feedpoint=believed)
+    radio, at_radio = _look(planes.radio, limits, is_feedpoint=False)
+    same = at_radio if planes.feedpoint is planes.radio else None  # the radio is at the antenna
+    feedpoint, at_feed = _look(planes.feedpoint, limits, is_feedpoint=believed, drawn=same)
+    radio_dips, feedpoint_dips = (() if drawn is None else drawn.of(0) for drawn in (at_radio, at_feed))
     at_feedpoint = planes.measured_at == "feedpoint"
     measured_plane = feedpoint if at_feedpoint else radio
     if measured_plane is None:
@@ -248,7 +247,7 @@ def review(
     tested: Mapping[str, Unplugged] = {}
     if unplugged is not None:
         tested = judge_unplugged(unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
-    curves = tuple(trace_band(judged_view, band, judged_dips) for band in touched)
+    curves = trace_bands([judged_view], touched, [judged_dips])[0]
     verdicts = judge_bands(
         curves,
         planes,
@@ -297,10 +296,10 @@ def _look(
     limits: tuple[float, ...],
     *,
     is_feedpoint: bool,
-    dips: tuple[DrawnDip, ...] | None = None,
-) -> tuple[Plane | None, tuple[DrawnDip, ...]]:
+    drawn: DrawnDips | None = None,
+) -> tuple[Plane | None, DrawnDips | None]:
     """Figures and dips of a plane, where it is known."""
     if view is None:
-        return None, ()
-    drawn = find_dips(view) if dips is None else dips
-    return describe_plane(view, drawn, limits_swr=limits, is_feedpoint=is_feedpoint), drawn
+        return None, None
+    drawn = find_all_dips([view]) if drawn is None else drawn
+    return describe_planes([view], drawn, limits_swr=limits, is_feedpoint=[is_feedpoint])[0], drawn

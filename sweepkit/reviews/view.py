@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
-from sweepkit.analysis.local import Ensemble, IndexArray, Measured
+from sweepkit.analysis.local import Ensemble, IndexArray, Measured, Stack
 from sweepkit.analysis.trust import Stretch
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.sweep import Phase
@@ -40,6 +41,8 @@ class View:
         There are too many of them to leave out.
     known_delay_s : float, optional
         The common delay, where it was found already. [s]
+    is_nominal : bool
+        The ensemble is the measured curve alone.
     """
 
     f_hz: FloatArray
@@ -52,6 +55,7 @@ class View:
     stretches: tuple[Stretch, ...] = ()
     jagged: bool = False
     known_delay_s: float | None = None
+    is_nominal: bool = False
 
     @cached_property
     def delay_s(self) -> float:
@@ -96,3 +100,23 @@ class View:
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
         return float(np.quantile(np.diff(self.f_hz), 0.5))
+
+
+def as_stack(views: Sequence[View], *, turned: bool = True) -> Stack:
+    """Planes of sweeps on one grid as a stack, without their common delays unless told otherwise."""
+    first = views[0]
+    if len(views) == 1:
+        gamma = (first.turned if turned else first.gamma)[np.newaxis]
+        return Stack(first.f_hz, gamma, first.trust[np.newaxis], first.noise[np.newaxis])
+    gamma = np.stack([view.gamma for view in views])
+    if turned:
+        gamma = without_delay(first.f_hz, gamma, np.array([view.delay_s for view in views])[:, np.newaxis])
+    trust, noise = (np.stack([getattr(view, name) for view in views]) for name in ("trust", "noise"))
+    return Stack(first.f_hz, gamma, trust, noise)
+
+
+def ensembles_of(views: Sequence[View], *, turned: bool = True) -> list[Ensemble] | None:
+    """Their ensembles, without the delays unless told otherwise; nothing where they are of measured curves alone."""
+    if all(view.is_nominal for view in views):
+        return None
+    return [view.turned_ensemble if turned else view.ensemble for view in views]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.dips import find_dip_samples, fit_dip, is_resolved
+from sweepkit.analysis.dips import find_dip_samples, fit_dip, fit_dips, is_resolved
 from sweepkit.analysis.edges import Wanted, find_edges
 from sweepkit.analysis.local import Measured, fit_near
 from sweepkit.analysis.noise import noise_along
@@ -91,11 +91,11 @@ def test_a_dip_no_wider_than_its_valley_has_edges():
     z_ohm = series(40.0, 3.0, 14.0e6)(F_HZ)
     gamma = (z_ohm - 50) / (z_ohm + 50)
     curve = Measured(F_HZ, gamma, np.ones(POINTS), np.full(POINTS, 1e-4))
-    (place,) = find_dip_samples(np.abs(gamma), noise=curve.noise)
-    dip = fit_dip(curve, place)
-    assert dip.width_hz < 14e6 / 2
+    dips = fit_dips(curve.alone, [0], find_dip_samples(np.abs(gamma), curve.noise))
+    assert dips.width_hz[0] < 14e6 / 2
     limit = 0.5 * (np.abs(gamma).min() + np.abs(gamma[[0, -1]]).min())
-    assert all(edge.fit for edge in find_edges(curve, [Wanted(dip, limit, side) for side in ("low", "high")]))
+    wanted = Wanted(np.array([0, 0]), np.array([limit, limit]), np.array([False, True]))
+    assert find_edges(curve.alone, dips, wanted).found.tolist() == [0, 1]
 
 
 @pytest.mark.parametrize(
