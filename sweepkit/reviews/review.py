@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from sweepkit.bands import Band, read_bands
+from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
-from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.likely import LineGuess
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import AntennaNote, Kit, as_pieces, read_kit, resolve_antenna
+from sweepkit.kit import Analyzer, AntennaNote, Kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
-from sweepkit.reviews.bands import BandFigures, describe_band, touched_bands, trace_bands
+from sweepkit.reviews.asked import Asked, ask
+from sweepkit.reviews.bands import BandCurve, BandFigures, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
-from sweepkit.reviews.heat import look_beyond
+from sweepkit.reviews.heat import Beyond, look_beyond
 from sweepkit.reviews.line import (
     describe_line,
     find_dead_end,
@@ -33,12 +33,13 @@ from sweepkit.reviews.line import (
     guess_line_in,
 )
 from sweepkit.reviews.next_sweep import NextSweep
-from sweepkit.reviews.plane import SWR_LIMITS, DrawnDips, Plane, describe_planes, find_all_dips
-from sweepkit.reviews.planes import Planes, lay_out_planes
+from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, DrawnDips, Plane, describe_planes, find_all_dips
+from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
 from sweepkit.reviews.verdicts import judge_bands
 from sweepkit.reviews.view import View
+from sweepkit.station.band import BandVerdict
 from sweepkit.station.outing import Outing
 from sweepkit.sweep import Place, Sweep
 
@@ -178,108 +179,146 @@ def review(
         Fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of 1 or less; a
         region that does not exist.
     """
-    if not isinstance(kit, Kit):
-        kit = Kit() if kit is None else read_kit(kit)
-    limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
-    if not 1 < limit_swr < math.inf:
-        raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
-    if np.count_nonzero(sweep.f_hz > 0) < LEAST_POINTS:
-        raise BadInput(
-            f"the file holds {sweep.f_hz.size} point above 0 Hz; a review needs at least {LEAST_POINTS}; "
-            "export the whole sweep",
-            path=sweep.source.path or None,
-        )
-    analyzer = kit.analyzer
-    poor: tuple[Finding, ...] = ()
-    if checks is not None:
-        analyzer, poor = checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), analyzer)
-    planes = lay_out_planes(
-        sweep,
-        chain=None if lines is None else LineChain(as_pieces(lines, kit)),
+    asked = ask(
+        kit=kit,
+        lines=lines,
         measured_at=measured_at,
-        analyzer=analyzer,
-        reference_ohm=kit.radio.z0_ohm,
+        region=region,
+        bands=bands,
+        swr_limit=swr_limit,
+        checks=checks,
+        antenna=antenna,
+        unplugged=unplugged,
         draws=draws,
         seed=seed,
         spread=spread,
-        checks=() if checks is None else checks.known(kit.radio.z0_ohm),
         outing=outing,
     )
-    limits = tuple(sorted({*SWR_LIMITS, limit_swr}))
-    guess = guess_line_in(planes)
-    wrong_plane = find_wrong_plane(planes, guess)
-    believed = wrong_plane is None
-    radio, at_radio = _look(planes.radio, limits, is_feedpoint=False)
-    same = at_radio if planes.feedpoint is planes.radio else None  # the radio is at the antenna
-    feedpoint, at_feed = _look(planes.feedpoint, limits, is_feedpoint=believed, drawn=same)
-    radio_dips, feedpoint_dips = (() if drawn is None else drawn.of(0) for drawn in (at_radio, at_feed))
-    at_feedpoint = planes.measured_at == "feedpoint"
-    measured_plane = feedpoint if at_feedpoint else radio
-    if measured_plane is None:
-        raise ValueError("the measured plane is always known")
-    all_bands = bands if bands is not None else read_bands(region=kit.region if region is None else region)
-    judged_view = planes.radio or planes.measured
-    touched = touched_bands(all_bands, judged_view)
-    measured_dips = feedpoint_dips if at_feedpoint else radio_dips
+    return review_alike([sweep], asked)[0]
+
+
+def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
+    """Review sweeps on one grid, with one kind of phase, of which the same was told; a single one is such a stack.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Sweeps for which :func:`sweepkit.reviews.asked.alike` says the same.
+    asked : Asked
+        What was told of them.
+
+    Raises
+    ------
+    BadInput
+        As :func:`review`, for any of them.
+    """
+    _check(sweeps[0])
+    analyzer, poor = asked.analyzer_over(sweeps[0])
+    planes = [asked.planes(sweep, analyzer) for sweep in sweeps]
+    guesses = [guess_line_in(each) for each in planes]
+    wrong = [find_wrong_plane(*pair) for pair in zip(planes, guesses, strict=True)]
+    limits = tuple(sorted({*SWR_LIMITS, asked.limit_swr}))
+    believed = [finding is None for finding in wrong]
+    radios = _look([each.radio for each in planes], limits, is_feedpoint=[False] * len(planes))
+    same = radios if planes[0].feedpoint is planes[0].radio else None  # the radio is at the antenna
+    feeds = _look([each.feedpoint for each in planes], limits, is_feedpoint=believed, seen=same)
+    judged = [each.radio or each.measured for each in planes]
+    touched = touched_bands(asked.bands, judged[0])
+    judged_at = feeds if planes[0].radio is None else radios
+    curves = trace_bands(judged, touched, [dips for _, dips in judged_at.seen])
+    return [
+        _review(
+            sweep,
+            asked,
+            _Seen(planes[k], guesses[k], wrong[k], *radios.seen[k], *feeds.seen[k]),
+            curves[k],
+            analyzer=analyzer,
+            poor=poor,
+        )
+        for k, sweep in enumerate(sweeps)
+    ]
+
+
+class _Seen(NamedTuple):
+    """What was made out of one sweep: planes, what it says of a line, figures and dips at each plane."""
+
+    planes: Planes
+    guess: LineGuess | None
+    wrong_plane: Finding | None
+    radio: Plane | None
+    radio_dips: tuple[DrawnDip, ...]
+    feedpoint: Plane | None
+    feedpoint_dips: tuple[DrawnDip, ...]
+
+    @property
+    def measured(self) -> tuple[Plane, tuple[DrawnDip, ...]]:
+        """Figures and dips at the plane of the file's own numbers."""
+        at_feedpoint = self.planes.measured_at == "feedpoint"
+        plane = self.feedpoint if at_feedpoint else self.radio
+        if plane is None:
+            raise ValueError("the measured plane is always known")
+        return plane, self.feedpoint_dips if at_feedpoint else self.radio_dips
+
+
+def _review(
+    sweep: Sweep,
+    asked: Asked,
+    seen: _Seen,
+    curves: tuple[BandCurve, ...],
+    *,
+    analyzer: Analyzer,
+    poor: tuple[Finding, ...],
+) -> Review:
+    """What is judged of one sweep by what was seen in it."""
+    kit, planes, touched = asked.kit, seen.planes, tuple(curve.band for curve in curves)
+    measured_plane, measured_dips = seen.measured
     dead_end = find_dead_end(planes, measured_dips)
     at_antenna = planes.feedpoint is not None  # with a line told, the antenna itself is what must be resolved
     adequacy = judge_sweep(
         planes.feedpoint or planes.measured,
-        feedpoint_dips if at_antenna else measured_dips,
-        feedpoint or measured_plane,
+        seen.feedpoint_dips if at_antenna else measured_dips,
+        seen.feedpoint or measured_plane,
         has_antenna=dead_end is None,
         bands=touched,
-        limit_swr=limit_swr,
+        limit_swr=asked.limit_swr,
         analyzer=kit.analyzer,
     )
-    judged_dips = feedpoint_dips if planes.radio is None else radio_dips
-    note = resolve_antenna(antenna, kit) if isinstance(antenna, str) else antenna
+    judged_view = planes.radio or planes.measured
     beyond = look_beyond(
         touched,
-        feedpoint or measured_plane,
-        note,
+        seen.feedpoint or measured_plane,
+        asked.antenna,
         kit.boxes,
         swept_hz=(float(judged_view.f_hz[0]), float(judged_view.f_hz[-1])),
         reference_ohm=kit.radio.z0_ohm,
         at_feedpoint=at_antenna,
-        with_intervals=draws > 0,
+        with_intervals=asked.draws > 0,
     )
     tested: Mapping[str, Unplugged] = {}
-    if unplugged is not None:
-        tested = judge_unplugged(unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
-    curves = trace_bands([judged_view], touched, [judged_dips])[0]
+    if asked.unplugged is not None:
+        tested = judge_unplugged(asked.unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
     verdicts = judge_bands(
         curves,
         planes,
         kit=kit,
-        limit_swr=limit_swr,
-        all_bands=all_bands,
+        limit_swr=asked.limit_swr,
+        all_bands=asked.bands,
         doubtful=adequacy.doubtful_bands,
         beyond=beyond,
         unplugged=tested,
     )
-    doubts = [verdict.finding for verdict in verdicts]
-    doubts += [one.finding for name, one in beyond.items() if name not in tested and not any(doubts)]
-    doubts += [one.contradiction for one in beyond.values()]
-    doubts += [test.finding for test in tested.values()]
-    told = dict.fromkeys(filter(None, doubts))
-    faults = find_sweep_faults(planes.measured, analyzer)
-    # what the reader could not judge without noise and directivity is judged in faults
-    read = tuple(finding for finding in sweep.findings if finding.code != "reflection-above-one")
-    lines_found = (dead_end,) if dead_end else find_line_faults(planes, analyzer, guess)
-    more_of_line = (None if dead_end else wrong_plane, find_unseen_end(planes))
-    lines_found = (*(finding for finding in more_of_line if finding is not None), *lines_found)
+    told = _doubts(verdicts, beyond, tested)
     return Review(
         sweep=sweep,
         planes=planes,
-        limit_swr=limit_swr,
-        radio=radio,
-        feedpoint=feedpoint,
+        limit_swr=asked.limit_swr,
+        radio=seen.radio,
+        feedpoint=seen.feedpoint,
         bands=tuple(
             describe_band(
                 curve,
                 verdict,
-                limit_swr=limit_swr,
+                limit_swr=asked.limit_swr,
                 line=describe_line(curve, planes, power_w=kit.radio.power_w),
                 beyond=beyond[curve.band.name],
             )
@@ -287,19 +326,64 @@ def review(
         ),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
-        findings=(*adequacy.findings, *poor, *faults, *lines_found, *told, *read),
+        findings=(
+            *adequacy.findings,
+            *poor,
+            *find_sweep_faults(planes.measured, analyzer),
+            *_of_lines(seen, dead_end, analyzer),
+            *told,
+            # what the reader could not judge without noise and directivity is judged among the faults
+            *(finding for finding in sweep.findings if finding.code != "reflection-above-one"),
+        ),
     )
 
 
+def _doubts(
+    verdicts: Sequence[BandVerdict], beyond: Mapping[str, Beyond], tested: Mapping[str, Unplugged]
+) -> tuple[Finding, ...]:
+    """Why a low SWR is not believed, and what a test said of it; each once."""
+    doubts = [verdict.finding for verdict in verdicts]
+    doubts += [one.finding for name, one in beyond.items() if name not in tested and not any(doubts)]
+    doubts += [one.contradiction for one in beyond.values()]
+    doubts += [test.finding for test in tested.values()]
+    return tuple(dict.fromkeys(filter(None, doubts)))
+
+
+def _of_lines(seen: _Seen, dead_end: Finding | None, analyzer: Analyzer) -> tuple[Finding, ...]:
+    """What the sweep says of the line."""
+    first = (None if dead_end else seen.wrong_plane, find_unseen_end(seen.planes))
+    found = (dead_end,) if dead_end else find_line_faults(seen.planes, analyzer, seen.guess)
+    return (*filter(None, first), *found)
+
+
+def _check(sweep: Sweep) -> None:
+    if np.count_nonzero(sweep.f_hz > 0) < LEAST_POINTS:
+        raise BadInput(
+            f"the file holds {sweep.f_hz.size} point above 0 Hz; a review needs at least {LEAST_POINTS}; "
+            "export the whole sweep",
+            path=sweep.source.path or None,
+        )
+
+
+class _Looks(NamedTuple):
+    """Figures and dips of a plane of each sweep, and the dips of all as rows; nothing where it is not known."""
+
+    seen: Sequence[tuple[Plane | None, tuple[DrawnDip, ...]]]
+    drawn: DrawnDips | None
+
+
 def _look(
-    view: View | None,
+    views: Sequence[View | None],
     limits: tuple[float, ...],
     *,
-    is_feedpoint: bool,
-    drawn: DrawnDips | None = None,
-) -> tuple[Plane | None, DrawnDips | None]:
-    """Figures and dips of a plane, where it is known."""
-    if view is None:
-        return None, None
-    drawn = find_all_dips([view]) if drawn is None else drawn
-    return describe_planes([view], drawn, limits_swr=limits, is_feedpoint=[is_feedpoint])[0], drawn
+    is_feedpoint: Sequence[bool],
+    seen: _Looks | None = None,
+) -> _Looks:
+    """Figures and dips of a plane, which is known of all sweeps or of none."""
+    known = [view for view in views if view is not None]
+    if not known:
+        return _Looks([(None, ())] * len(views), None)
+    drawn = find_all_dips(known) if seen is None or seen.drawn is None else seen.drawn
+    planes = describe_planes(known, drawn, limits_swr=limits, is_feedpoint=is_feedpoint)
+    dips = [drawn.of(k) for k in range(len(known))] if seen is None else [dips for _, dips in seen.seen]
+    return _Looks(list(zip(planes, dips, strict=True)), drawn)

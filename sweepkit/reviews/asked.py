@@ -1,0 +1,104 @@
+"""What a review is told of its sweeps, checked and resolved once for all of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sweepkit.bands import Band, read_bands
+from sweepkit.conversions import ComplexArray
+from sweepkit.errors import BadInput
+from sweepkit.feedline.chain import LineChain
+from sweepkit.findings import Finding
+from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import Analyzer, AntennaNote, Kit, as_pieces, read_kit, resolve_antenna
+from sweepkit.lines import LinePiece
+from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.planes import Planes, lay_out_planes
+from sweepkit.station.outing import Outing
+from sweepkit.sweep import Place, Sweep
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What :func:`sweepkit.reviews.review` takes beside its sweep, resolved."""
+
+    kit: Kit
+    chain: LineChain | None
+    measured_at: Place
+    bands: tuple[Band, ...]
+    limit_swr: float
+    checks: CheckSweeps | None
+    antenna: AntennaNote | None
+    unplugged: Sweep | None
+    draws: int
+    seed: int
+    spread: ComplexArray | None
+    outing: Outing | None
+
+    def analyzer_over(self, sweep: Sweep) -> tuple[Analyzer, tuple[Finding, ...]]:
+        """The analyzer as check sweeps show it over a sweep, and what is poor in them."""
+        if self.checks is None:
+            return self.kit.analyzer, ()
+        return self.checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), self.kit.analyzer)
+
+    def planes(self, sweep: Sweep, analyzer: Analyzer) -> Planes:
+        """The planes of a sweep."""
+        z0_ohm = self.kit.radio.z0_ohm
+        return lay_out_planes(
+            sweep,
+            chain=self.chain,
+            measured_at=self.measured_at,
+            analyzer=analyzer,
+            reference_ohm=z0_ohm,
+            draws=self.draws,
+            seed=self.seed,
+            spread=self.spread,
+            checks=() if self.checks is None else self.checks.known(z0_ohm),
+            outing=self.outing,
+        )
+
+
+def ask(
+    *,
+    kit: Kit | str | Path | None = None,
+    lines: Sequence[LinePiece | str] | None = None,
+    measured_at: Place = "unknown",
+    region: int | None = None,
+    bands: tuple[Band, ...] | None = None,
+    swr_limit: float | None = None,
+    checks: CheckSweeps | None = None,
+    antenna: AntennaNote | str | None = None,
+    unplugged: Sweep | None = None,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = 0,
+    spread: ComplexArray | None = None,
+    outing: Outing | None = None,
+) -> Asked:
+    """What was told, checked; parameters and errors are those of :func:`sweepkit.reviews.review`."""
+    if not isinstance(kit, Kit):
+        kit = Kit() if kit is None else read_kit(kit)
+    limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
+    if not 1 < limit_swr < math.inf:
+        raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
+    return Asked(
+        kit=kit,
+        chain=None if lines is None else LineChain(as_pieces(lines, kit)),
+        measured_at=measured_at,
+        bands=bands if bands is not None else read_bands(region=kit.region if region is None else region),
+        limit_swr=limit_swr,
+        checks=checks,
+        antenna=resolve_antenna(antenna, kit) if isinstance(antenna, str) else antenna,
+        unplugged=unplugged,
+        draws=draws,
+        seed=seed,
+        spread=spread,
+        outing=outing,
+    )
+
+
+def alike(sweep: Sweep) -> Hashable:
+    """The same for sweeps that :func:`sweepkit.reviews.review.review_alike` takes together."""
+    return sweep.f_hz.tobytes(), sweep.phase, sweep.reference_ohm
