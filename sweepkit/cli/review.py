@@ -90,7 +90,7 @@ def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) ->
     beside = Beside()
     if joined:
         return iter(_one_answer(list(loaded), known, beside, as_repeats=joined.repeats))
-    return (_answer(each, known, beside) for each in loaded)
+    return _one_by_one(loaded, known, beside)
 
 
 def _with_usual(review: Review, facts: dict[str, Any], named: Named) -> Review:
@@ -118,20 +118,32 @@ def _told_again(gear: Gear, region: int | None) -> list[str]:
     return words
 
 
-def _answer(loaded: Loaded, known: dict[str, Any], beside: Beside) -> Answer:
-    """The review of a file; without one the file has an error, which has been said."""
+def _one_by_one(loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside) -> Iterator[Answer]:
+    """The review of each file in the order given; without one the file has an error, which has been said."""
     from sweepkit.cli.files import failed
-    from sweepkit.reviews import review as review_sweep
+    from sweepkit.reviews.asked import Asked, ask
+    from sweepkit.reviews.many import review_many
 
-    if loaded.sweep is None:
-        return loaded, None
-    told = beside.known_of(
-        loaded.sweep, known
-    )  # what is wrong in setup.toml is said once, not for every file
-    try:
-        return loaded, review_sweep(loaded.sweep, **told)
-    except Exception as error:
-        return failed(loaded.path, error), None
+    last: list[tuple[dict[str, Any], Asked]] = []  # neighbours are mostly told the same
+
+    def told_of(each: Loaded) -> tuple[Sweep, Asked] | Exception | None:
+        if each.sweep is None:
+            return None
+        told = beside.known_of(
+            each.sweep, known
+        )  # what is wrong in setup.toml is said once, not for every file
+        try:
+            if not last or last[0][0] != told:
+                last[:] = [(told, ask(**told))]
+        except Exception as error:
+            return error
+        return each.sweep, last[0][1]
+
+    for each, answer in review_many(loaded, told_of):
+        if isinstance(answer, Exception):
+            yield failed(each.path, answer), None
+        else:
+            yield each, answer
 
 
 def _one_answer(
