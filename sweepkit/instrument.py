@@ -97,16 +97,19 @@ class Draws:
         self._gamma = gamma
         self._model = model
         self._seed = seed
-        self._size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
         self._noise: dict[int, NDArray[np.complex64]] = {}
         self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
         self.n = n
-        constant = np.random.default_rng([seed, 0])
+        self._spread = spread
         self._f_hz = np.zeros(gamma.shape) if f_hz is None else f_hz
+        if n == 0:  # the measured curve alone needs no more
+            self._errors = np.zeros((3, 1, WAVES.size)) if errors is None else errors
+            return
+        self._size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
+        constant = np.random.default_rng([seed, 0])
         sizes = (model.directivity, model.tracking, model.source_match)
         drawn = np.stack([draw_error(constant, size, n) for size in sizes])
         self._errors = np.pad(drawn, ((0, 0), (1, 0), (0, 0))) if errors is None else errors
-        self._spread = spread
         self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
         self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 

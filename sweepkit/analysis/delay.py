@@ -31,16 +31,21 @@ def smoothest_delay_s(f_hz: FloatArray, gamma: ComplexArray) -> float:
     float
         Round-trip delay, 0 or more; 0 for fewer than five points. [s]
     """
+    return float(smoothest_delays_s(f_hz, gamma[np.newaxis])[0])
+
+
+def smoothest_delays_s(f_hz: FloatArray, gamma: ComplexArray) -> FloatArray:
+    """The same for each of several curves, shape (sweeps, n) in and (sweeps,) out. [s]"""
     if f_hz.size < 5:
-        return 0.0
+        return np.zeros(gamma.shape[0])
     stride = max(1, (f_hz.size - 1) // MOST_STEPS)
     middle = np.arange(stride, f_hz.size - stride, stride)
     before, after = f_hz[middle - stride] - f_hz[middle], f_hz[middle + stride] - f_hz[middle]
     trials_s = np.linspace(0.0, 0.5 / float(np.quantile(after, 0.5)), TRIALS, endpoint=False)
-    bending = _bending(trials_s, gamma[middle - stride], gamma[middle], gamma[middle + stride], before, after)
-    if bending.min() > (1 - LEAST_GAIN) * bending[0]:
-        return 0.0
-    return _refined(trials_s, bending)
+    left, here, right = (gamma[:, middle + shift] for shift in (-stride, 0, stride))
+    bending = _bending(trials_s, left, here, right, before, after)
+    seen = bending.min(axis=1) <= (1 - LEAST_GAIN) * bending[:, 0]
+    return np.where(seen, _refined(trials_s, bending), 0.0)
 
 
 def _bending(
@@ -51,26 +56,24 @@ def _bending(
     before_hz: FloatArray,
     after_hz: FloatArray,
 ) -> FloatArray:
-    """Mean square distance of the middle points from straight lines, for each delay taken out, shape (trials,).
+    """Mean square distance of the middle points from straight lines, (sweeps, trials), for each delay taken out.
 
     Where the steps are all the same it follows from inner products, whatever the number of points.
     """
     left = left * (after_hz / (after_hz - before_hz))  # linear interpolation at the middle
     right = right * (-before_hz / (after_hz - before_hz))
     if np.ptp(before_hz) > EVEN * after_hz[0] or np.ptp(after_hz) > EVEN * after_hz[0]:
-        bent = left * np.exp(2j * np.pi * np.outer(trials_s, before_hz))
-        bent += right * np.exp(2j * np.pi * np.outer(trials_s, after_hz))
-        bent -= middle
-        return np.asarray((bent.real**2 + bent.imag**2).mean(axis=1))
-    back = np.exp(2j * np.pi * trials_s * before_hz[0])
-    forth = np.exp(2j * np.pi * trials_s * after_hz[0])
-    square = sum(float(np.vdot(part, part).real) for part in (left, middle, right))
-    cross = (
-        np.vdot(right, left) * back * forth.conj()
-        - np.vdot(middle, left) * back
-        - np.vdot(middle, right) * forth
+        back, forth = (np.exp(2j * np.pi * np.outer(trials_s, step_hz)) for step_hz in (before_hz, after_hz))
+        bent = (one[0] * back + one[2] * forth - one[1] for one in zip(left, middle, right, strict=True))
+        return np.stack([(each.real**2 + each.imag**2).mean(axis=1) for each in bent])
+    back, forth = (np.exp(2j * np.pi * trials_s * steps_hz[0]) for steps_hz in (before_hz, after_hz))
+    square = sum(np.square(part.view(np.float64)).sum(axis=1) for part in (left, middle, right))
+    right_left, middle_left, middle_right = (
+        np.einsum("sm,sm->s", one.conj(), other)[:, np.newaxis]
+        for one, other in ((right, left), (middle, left), (middle, right))
     )
-    return np.asarray((square + 2 * cross.real) / middle.size)
+    cross = right_left * (back * forth.conj()) - middle_left * back - middle_right * forth
+    return np.asarray((square[:, np.newaxis] + 2 * cross.real) / middle.shape[1])
 
 
 def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float | FloatArray) -> ComplexArray:
@@ -89,11 +92,13 @@ def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float | FloatA
     return turned
 
 
-def _refined(trials_s: FloatArray, bending: FloatArray) -> float:
-    """Lowest point of a parabola through the best trial and its neighbours."""
-    best = int(np.argmin(bending))
-    if best in (0, trials_s.size - 1):
-        return float(trials_s[best])
-    a, b, c = bending[best - 1 : best + 2]
-    shift = 0.5 * (a - c) / (a - 2 * b + c) if a - 2 * b + c > 0 else 0.0
-    return float(trials_s[best] + shift * (trials_s[1] - trials_s[0]))
+def _refined(trials_s: FloatArray, bending: FloatArray) -> FloatArray:
+    """Lowest point of a parabola through the best trial of each row and its neighbours."""
+    best = np.argmin(bending, axis=1)
+    inner = np.clip(best, 1, trials_s.size - 2)
+    rows = np.arange(best.size)
+    a, b, c = (bending[rows, inner + k] for k in (-1, 0, 1))
+    bend = a - 2 * b + c
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = np.where((bend > 0) & (inner == best), 0.5 * (a - c) / bend, 0.0)
+    return np.asarray(trials_s[best] + shift * (trials_s[1] - trials_s[0]))

@@ -40,8 +40,8 @@ def estimate_noise(values: ComplexArray | FloatArray, believed: NDArray[np.bool_
     float
         Rms of the noise; for complex values of both parts together, E|n|^2 = noise^2. [-]
     """
-    everywhere = np.ones(values.size, dtype=bool)
-    return _of_points(_differences(values, believed), everywhere, complex_values=np.iscomplexobj(values))[0]
+    differences = _differences(values[np.newaxis], None if believed is None else believed[np.newaxis])
+    return float(_of_points(differences, complex_values=np.iscomplexobj(values))[0][0])
 
 
 def noise_along(
@@ -54,121 +54,149 @@ def noise_along(
 
     Parameters
     ----------
-    gamma : complex array, shape (n,)
+    gamma : complex array, shape (sweeps, n) or (n,)
         Reflection. [-]
-    turned : complex array, shape (n,)
+    turned : complex array, same shape
         The same without its common delay. [-]
-    believed : bool array, shape (n,), optional
+    believed : bool array, same shape, optional
         As for :func:`estimate_noise`.
 
     Returns
     -------
-    float array, shape (n,)
+    float array, same shape
         [-]
     """
+    if gamma.ndim == 1:
+        alone = None if believed is None else believed[np.newaxis]
+        return np.asarray(noise_along(gamma[np.newaxis], turned[np.newaxis], alone)[0])
+    sweeps, n = turned.shape
     differences = _differences(turned, believed)
-    even, _ = _of_points(differences, np.ones(turned.size, dtype=bool), complex_values=True)
+    even, _ = _of_points(differences, complex_values=True)
+    noise: FloatArray = np.repeat(even[:, np.newaxis], n, axis=1)
     factor = np.abs(1 - gamma) ** 4
-    groups = np.array_split(np.argsort(factor), min(GROUPS, turned.size // LEAST_GROUP) or 1)
+    groups = np.array_split(np.argsort(factor, axis=1), min(GROUPS, n // LEAST_GROUP) or 1, axis=1)
     if len(groups) < 2:
-        return np.full(turned.size, even)
-    power, at, weight = np.empty((3, len(groups)))
+        return noise
+    power, at = np.empty((2, sweeps, len(groups)))
+    trusted = np.ones(sweeps, dtype=bool)
     for k, group in enumerate(groups):
-        inside = np.zeros(turned.size, dtype=bool)
-        inside[group] = True
-        size, settled = _of_points(differences, inside, complex_values=True)
-        if not settled:  # what a sweep has too few points for looks like noise where the curve turns
-            return np.full(turned.size, even)
-        power[k] = size**2
-        at[k] = _median(factor[group])
-        weight[k] = FREEDOM_PER_VALUE * group.size  # of a relative difference of the power
-    return _mixture(factor, even, power, at, weight)
+        size, settled = _of_points(
+            [np.take_along_axis(each, group, axis=1) for each in differences], complex_values=True
+        )
+        power[:, k], at[:, k] = size**2, _median(np.take_along_axis(factor, group, axis=1))
+        trusted &= settled  # what a sweep has too few points for looks like noise where the curve turns
+    weight = FREEDOM_PER_VALUE * np.array(
+        [group.shape[1] for group in groups]
+    )  # of a relative difference of the power
+    rows = np.flatnonzero(trusted)
+    noise[rows] = _mixture(factor[rows], even[rows], power[rows], at[rows], weight)
+    return noise
 
 
-def noise_freedom(values: ComplexArray | FloatArray) -> float:
+def noise_freedom(points: int, *, has_phase: bool) -> float:
     """Degrees of freedom of :func:`estimate_noise`: how far its answer may be off by chance.
 
     Parameters
     ----------
-    values : complex or float array, shape (n,)
-        The values it was given; a complex one counts as two. [-]
+    points : int
+        Values it was given.
+    has_phase : bool
+        They were complex, each of which counts as two.
     """
-    return FREEDOM_PER_VALUE * values.size * (2 if np.iscomplexobj(values) else 1)
+    return FREEDOM_PER_VALUE * points * (2 if has_phase else 1)
 
 
 def _mixture(
-    factor: FloatArray, even: float, power: FloatArray, at: FloatArray, weight: FloatArray
+    factor: FloatArray, even: FloatArray, power: FloatArray, at: FloatArray, weight: FloatArray
 ) -> FloatArray:
-    """The noise by a + b factor where that says more than one number, else that number, shape of ``factor``."""
-    best, flat = np.inf, float(weight @ (power / even**2 - 1) ** 2)
-    a, b = even**2, 0.0
-    expected = np.full(power.shape, even**2)
+    """The noise by a + b factor where that says more than one number, else that number, shape of ``factor``.
+
+    ``even`` has a number for each row, ``power`` and ``at`` one for each group of it, ``weight`` one for each group.
+    """
+    even_power = even[:, np.newaxis] ** 2
+    flat = (weight * (power / even_power - 1) ** 2).sum(axis=1)
+    expected = np.broadcast_to(even_power, power.shape)
+    pair = np.zeros((2, even.size))
     for _ in range(3):  # the weights follow the expectation
-        columns = (
-            np.stack([np.ones_like(at), at], axis=1)
-            / expected[:, np.newaxis]
-            * np.sqrt(weight)[:, np.newaxis]
-        )
-        pair = _not_negative(columns, power / expected * np.sqrt(weight))
-        expected = np.maximum(pair[0] + pair[1] * at, NOISE_FLOOR**2)
-        a, b = float(pair[0]), float(pair[1])
-    best = float(weight @ (power / expected - 1) ** 2)
-    if flat - best < UNEVEN:
-        return np.full(factor.shape, even)
-    return np.sqrt(np.maximum(a + b * factor, NOISE_FLOOR**2))
+        scale = np.sqrt(weight) / expected
+        pair = _not_negative(scale, at * scale, power * scale)
+        expected = np.maximum(pair[0][:, np.newaxis] + pair[1][:, np.newaxis] * at, NOISE_FLOOR**2)
+    best = (weight * (power / expected - 1) ** 2).sum(axis=1)
+    mixed = np.maximum(pair[0][:, np.newaxis] + pair[1][:, np.newaxis] * factor, NOISE_FLOOR**2)
+    return np.sqrt(np.where((flat - best < UNEVEN)[:, np.newaxis], even_power, mixed))
 
 
-def _not_negative(columns: FloatArray, values: FloatArray) -> FloatArray:
-    """Least squares of two columns with no negative part."""
-    both = np.linalg.lstsq(columns, values, rcond=None)[0]
-    if (both >= 0).all():
-        return np.asarray(both)
-    alone = np.maximum((columns * values[:, np.newaxis]).sum(axis=0) / (columns**2).sum(axis=0), 0.0)
-    left = ((values[:, np.newaxis] - columns * alone) ** 2).sum(axis=0)
-    return np.asarray(np.where(np.arange(2) == np.argmin(left), alone, 0.0))
+def _not_negative(one: FloatArray, other: FloatArray, values: FloatArray) -> FloatArray:
+    """Least squares of two columns in each row with no negative part, shape (2, rows)."""
+
+    def dot(a: FloatArray, b: FloatArray) -> FloatArray:
+        return np.asarray((a * b).sum(axis=1))
+
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along = dot(one, other) / dot(one, one)
+        across = other - along[:, np.newaxis] * one  # of the other column what the first has not
+        b = dot(across, values) / dot(across, across)
+        both = np.stack([dot(one, values) / dot(one, one) - along * b, b])
+        alone = np.maximum(np.stack([dot(c, values) / dot(c, c) for c in (one, other)]), 0.0)
+    left = [
+        ((values - column * part[:, np.newaxis]) ** 2).sum(axis=1)
+        for column, part in zip((one, other), alone, strict=True)
+    ]
+    first = left[0] <= left[1]
+    either = np.stack([np.where(first, alone[0], 0.0), np.where(first, 0.0, alone[1])])
+    return np.where((both >= 0).all(axis=0), both, either)
 
 
-def _differences(
-    values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None
-) -> list[tuple[int, FloatArray, NDArray[np.intp]]]:
-    """Order, size scaled to the noise, and middle point of the differences of each order."""
+def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None) -> list[FloatArray]:
+    """Differences of each order scaled to the noise, each at its middle point, (sweeps, n); ``inf`` where none is."""
     answer = []
-    for order in ORDERS:
-        sizes = np.abs(np.diff(values, order)) / sqrt(comb(2 * order, order))
-        middles = np.arange(sizes.size) + order // 2
-        if believed is not None:
-            whole = sliding_window_view(believed, order + 1).all(axis=1)
-            if whole.sum() >= LEAST_DIFFERENCES:
-                sizes, middles = sizes[whole], middles[whole]
-        answer.append((order, sizes, middles))
+    rest = values
+    for order in range(1, ORDERS.stop):
+        rest = np.diff(rest, axis=1)
+        if order not in ORDERS:
+            continue
+        sizes = np.full(values.shape, np.inf)
+        inner = sizes[:, order // 2 : order // 2 + rest.shape[1]]
+        np.abs(rest, out=inner)
+        inner /= sqrt(comb(2 * order, order))
+        if believed is not None and rest.shape[1]:
+            whole = sliding_window_view(believed, order + 1, axis=1).all(axis=2)
+            enough = whole.sum(axis=1, keepdims=True) >= LEAST_DIFFERENCES
+            inner[enough & ~whole] = np.inf
+        answer.append(sizes)
     return answer
 
 
-def _median(values: FloatArray) -> float:
-    """``np.median`` without what it loads (``numpy.ma``), and quicker than ``np.quantile``."""
-    middle = values.size // 2
-    if values.size % 2:
-        return float(np.partition(values, middle)[middle])
-    around = np.partition(values, (middle - 1, middle))
-    return float(around[middle - 1] + around[middle]) / 2
+def _median(values: FloatArray) -> FloatArray:
+    """Of each row, infinite ones left out; without what ``np.median`` loads (``numpy.ma``)."""
+    ordered = np.sort(values, axis=1)
+    count = np.isfinite(ordered).sum(axis=1)
+    rows = np.arange(values.shape[0])
+    return np.asarray(
+        (
+            ordered[rows, np.maximum(count - 1, 0) // 2]
+            + ordered[rows, np.minimum(count // 2, values.shape[1] - 1)]
+        )
+        / 2
+    )
 
 
 def _of_points(
-    differences: list[tuple[int, FloatArray, NDArray[np.intp]]],
-    inside: NDArray[np.bool_],
-    *,
-    complex_values: bool,
-) -> tuple[float, bool]:
-    """The noise by the differences whose middle is one of some points, and whether two orders agree on it."""
+    differences: list[FloatArray], *, complex_values: bool
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """The noise of each row by its differences, and whether two orders agree on it."""
     median_share = sqrt(log(2)) if complex_values else 0.6745  # median |n| over rms, normal noise
-    estimates: list[float] = []
-    for _, sizes, middles in differences:
-        chosen = sizes[inside[middles]]
-        if estimates and chosen.size < LEAST_DIFFERENCES:
-            break
-        if chosen.size:
-            estimates.append(_median(chosen) / median_share)
-    smallest = min(estimates, default=NOISE_FLOOR)
-    lowest_order = next((e for e in estimates if e <= CHANCE * smallest), smallest)
-    settled = sum(e <= SETTLED * smallest for e in estimates) > 1
-    return max(lowest_order, NOISE_FLOOR), settled
+    estimates = np.full((len(differences), differences[0].shape[0]), np.inf)
+    known, ended = np.zeros((2, differences[0].shape[0]), dtype=bool)
+    for k, sizes in enumerate(differences):
+        count = np.isfinite(sizes).sum(axis=1)
+        ended |= known & (count < LEAST_DIFFERENCES)
+        here = ~ended & (count > 0)
+        if here.any():
+            estimates[k] = np.where(here, _median(sizes) / median_share, np.inf)
+        known |= here
+    smallest = np.where(known, estimates.min(axis=0), NOISE_FLOOR)
+    near = estimates <= CHANCE * smallest
+    lowest_order = np.take_along_axis(estimates, np.argmax(near, axis=0)[np.newaxis], axis=0)[0]
+    settled = np.count_nonzero(estimates <= SETTLED * smallest, axis=0) > 1
+    return np.maximum(np.where(near.any(axis=0), lowest_order, smallest), NOISE_FLOOR), settled

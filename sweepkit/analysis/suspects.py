@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 
-ORDERS = (2, 4, 6)
+ORDERS = (2, 4, 6)  # each two more than the one before
 SUSPECT_IN_NOISE = 7.0  # one point in a million is so far off by chance
 LEAST_OFF = 0.01  # smaller errors of the reflection move no figure that matters [-]
 GAP = 5  # suspects no farther apart than this belong together
@@ -25,21 +25,23 @@ def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
 
     Parameters
     ----------
-    values : complex array, shape (n,)
+    values : complex array, shape (..., n)
         Reflection without its common delay, or the square of its magnitude. [-]
-    noise : float array, shape (n,)
+    noise : float array, shape (..., n)
         Rms of its noise at each point, from an estimate that bursts do not move. [-]
 
     Returns
     -------
-    bool array, shape (n,)
+    bool array, shape (..., n)
     """
     least = np.full(values.shape, np.inf)
+    rest = values
     for order in ORDERS:
-        inner = np.abs(np.diff(values, order)) / sqrt(comb(2 * order, order))
+        rest = np.diff(rest, 2)
         half = order // 2
-        least[half : values.size - half] = np.minimum(least[half : values.size - half], inner)
-    least[[0, -1]] = 0.0  # nothing to compare them with
+        inner = least[..., half : values.shape[-1] - half]
+        np.minimum(inner, np.abs(rest) / sqrt(comb(2 * order, order)), out=inner)
+    least[..., [0, -1]] = 0.0  # nothing to compare them with
     suspect: NDArray[np.bool_] = least > np.maximum(SUSPECT_IN_NOISE * noise, LEAST_OFF / sqrt(comb(4, 2)))
     return suspect
 

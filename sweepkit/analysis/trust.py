@@ -57,9 +57,21 @@ def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray | float)
     noise : float or float array, shape (n,)
         Rms of the complex noise, from an estimate that bursts do not move. [-]
     """
-    return _trust(
-        f_hz, gamma, np.broadcast_to(np.asarray(noise, dtype=np.float64), f_hz.shape), has_phase=True
-    )
+    along = np.broadcast_to(np.asarray(noise, dtype=np.float64), f_hz.shape)
+    return find_trusts(f_hz, gamma[np.newaxis], along[np.newaxis])[0]
+
+
+def find_trusts(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray) -> list[Trust]:
+    """The same for each of several sweeps, reflection and noise (sweeps, n); those with suspects one by one."""
+    if f_hz.size < LEAST_POINTS:
+        return [Trust(np.ones(f_hz.size), (), jagged=False) for _ in gamma]
+    suspect = find_suspects(gamma, noise)
+    return [
+        _trust(f_hz, gamma[k], noise[k], suspect[k], has_phase=True)
+        if some
+        else Trust(np.ones(f_hz.size), (), jagged=False)
+        for k, some in enumerate(np.any(suspect, axis=1))
+    ]
 
 
 def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: FloatArray | float) -> Trust:
@@ -75,7 +87,10 @@ def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: Floa
         Rms noise of the magnitude. [-]
     """
     square = (magnitude * magnitude).astype(np.complex128)
-    return _trust(f_hz, square, 2 * noise * np.hypot(_usual(magnitude), noise), has_phase=False)
+    along = 2 * noise * np.hypot(_usual(magnitude), noise)
+    if f_hz.size < LEAST_POINTS:
+        return Trust(np.ones(f_hz.size), (), jagged=False)
+    return _trust(f_hz, square, along, find_suspects(square, along), has_phase=False)
 
 
 def bridged(f_hz: FloatArray, values: ComplexArray, weights: FloatArray) -> ComplexArray:
@@ -107,13 +122,12 @@ def _usual(values: FloatArray) -> FloatArray:
     return np.concatenate([np.full(half, middle[0]), middle, np.full(half, middle[-1])])
 
 
-def _trust(f_hz: FloatArray, values: ComplexArray, noise: FloatArray, *, has_phase: bool) -> Trust:
+def _trust(
+    f_hz: FloatArray, values: ComplexArray, noise: FloatArray, suspect: NDArray[np.bool_], *, has_phase: bool
+) -> Trust:
     n = f_hz.size
     everything = np.ones(n)
-    if n < LEAST_POINTS:
-        return Trust(everything, (), jagged=False)
     curve = Curve(f_hz, values, has_phase, BELIEVED_IN_NOISE * np.maximum(noise, NOISE_LEAST))
-    suspect = find_suspects(values, noise)
     clean = np.flatnonzero(~_widened(suspect))
     judged = [_judge(curve, int(points[0]), int(points[-1]), clean) for points in group(suspect)]
     stretches = _blocks(curve, [stretch for stretch in judged if stretch is not None], clean)

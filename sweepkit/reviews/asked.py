@@ -44,11 +44,11 @@ class Asked:
             return self.kit.analyzer, ()
         return self.checks.judged_over(float(sweep.f_hz[0]), float(sweep.f_hz[-1]), self.kit.analyzer)
 
-    def planes(self, sweep: Sweep, analyzer: Analyzer) -> Planes:
-        """The planes of a sweep."""
+    def planes(self, sweeps: Sequence[Sweep], analyzer: Analyzer) -> list[Planes]:
+        """The planes of sweeps that are alike."""
         z0_ohm = self.kit.radio.z0_ohm
         return lay_out_planes(
-            sweep,
+            sweeps,
             chain=self.chain,
             measured_at=self.measured_at,
             analyzer=analyzer,

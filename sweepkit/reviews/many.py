@@ -36,15 +36,14 @@ def review_many(
     """
     for some in _portions(items, told_of):
         answers: list[Review | Exception | None] = [None] * len(some)
-        groups: dict[Hashable, list[int]] = {}
-        told = [each for _, each in some]
-        for k, each in enumerate(told):
-            if each is not None:
-                groups.setdefault((id(each[1]), alike(each[0])), []).append(k)
+        groups: dict[Hashable, list[tuple[int, Told]]] = {}
+        for k, (_, told) in enumerate(some):
+            if isinstance(told, tuple):
+                groups.setdefault((id(told[1]), alike(told[0])), []).append((k, told))
+            else:
+                answers[k] = told
         for members in groups.values():
-            for k, answer in zip(
-                members, _answers([each for k in members if (each := told[k])]), strict=True
-            ):
+            for (k, _), answer in zip(members, _answers([told for _, told in members]), strict=True):
                 answers[k] = answer
         yield from zip((item for item, _ in some), answers, strict=True)
 

@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.analysis.borrowed_phase import borrow_phase
-from sweepkit.analysis.delay import smoothest_delay_s, without_delay
+from sweepkit.analysis.delay import smoothest_delays_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.analysis.noise import estimate_noise, noise_along, noise_freedom
-from sweepkit.analysis.trust import Trust, bridged, find_trust, find_trust_of_magnitude
+from sweepkit.analysis.trust import Trust, bridged, find_trust_of_magnitude, find_trusts
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
@@ -68,7 +68,7 @@ class Planes:
 
 
 def lay_out_planes(
-    sweep: Sweep,
+    sweeps: Sequence[Sweep],
     *,
     chain: LineChain | None,
     measured_at: Place,
@@ -79,13 +79,13 @@ def lay_out_planes(
     spread: ComplexArray | None = None,
     checks: Sequence[Check] = (),
     outing: Outing | None = None,
-) -> Planes:
+) -> list[Planes]:
     """Views at the radio and at the feedpoint, as far as they are known.
 
     Parameters
     ----------
-    sweep : Sweep
-        The sweep.
+    sweeps : sequence of Sweep
+        Sweeps on one grid, with one kind of phase.
     chain : LineChain or None
         Line from radio to feedpoint; ``None``: not told.
     measured_at : {"radio", "feedpoint", "unknown"}
@@ -112,19 +112,53 @@ def lay_out_planes(
     """
     if chain is not None and measured_at == "unknown":
         measured_at = "radio"
-    seen = sweep.renormalised(reference_ohm)
-    above_zero = seen.f_hz > 0
+    seen = [sweep.renormalised(reference_ohm) for sweep in sweeps]
+    above_zero = seen[0].f_hz > 0
     if spread is not None:
         spread = spread[:, above_zero]
-    measured, model = _measured_view(seen, above_zero, analyzer, draws, seed, spread)
+    views = _measured_views(seen, above_zero, analyzer, draws, seed, spread)
     if chain is None:
         at_feedpoint = measured_at == "feedpoint"
-        return Planes(
-            radio=None if at_feedpoint else measured,
-            feedpoint=measured if at_feedpoint else None,
+        return [
+            Planes(
+                radio=None if at_feedpoint else measured,
+                feedpoint=measured if at_feedpoint else None,
+                measured_at=measured_at,
+                chain=None,
+            )
+            for measured, _ in views
+        ]
+    return [
+        _carried(
+            measured,
+            model,
+            chain,
             measured_at=measured_at,
-            chain=None,
+            reference_ohm=reference_ohm,
+            draws=draws,
+            seed=seed,
+            spread=spread,
+            checks=checks,
+            outing=outing,
         )
+        for measured, model in views
+    ]
+
+
+def _carried(
+    measured: View,
+    model: ErrorModel,
+    chain: LineChain,
+    *,
+    measured_at: Place,
+    reference_ohm: float,
+    draws: int,
+    seed: int,
+    spread: ComplexArray | None,
+    checks: Sequence[Check],
+    outing: Outing | None,
+) -> Planes:
+    """Both planes of a sweep with a line between them."""
     dice, learned, doubt = np.random.default_rng([seed, CHAIN_STREAM]), None, None
     signed = measured.phase == "signed"
     if draws and measured_at == "radio" and chain.pieces and signed:
@@ -160,7 +194,7 @@ def curve_for_outing(sweep: Sweep, *, analyzer: Analyzer, reference_ohm: float) 
         As for :func:`lay_out_planes`.
     """
     seen = sweep.renormalised(reference_ohm)
-    measured, model = _measured_view(seen, seen.f_hz > 0, analyzer, 0, 0, None)
+    ((measured, model),) = _measured_views([seen], seen.f_hz > 0, analyzer, 0, 0, None)
     return _curve(measured), model
 
 
@@ -168,40 +202,47 @@ def _curve(view: View) -> Curve:
     return Curve(view.f_hz, view.gamma, view.noise, view.trust)
 
 
-def _measured_view(
-    sweep: Sweep,
+def _measured_views(
+    sweeps: Sequence[Sweep],
     used: NDArray[np.bool_],
     analyzer: Analyzer,
     draws: int,
     seed: int,
     spread: ComplexArray | None,
-) -> tuple[View, ErrorModel]:
-    """The plane of the file's own numbers, and what the analyzer is taken for."""
-    look = _look_at_phase if sweep.gamma is not None else _look_at_magnitude
-    seen = look(sweep, used, analyzer.noise)
-    noise = np.minimum(seen.noise, MOST_NOISE)
-    values = sweep.gamma_abs[used] if sweep.gamma is None else sweep.gamma[used]
-    model = ErrorModel(
-        directivity=analyzer.directivity,
-        noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
-        noise_freedom=noise_freedom(values) if analyzer.noise is None else inf,
-        tracking=analyzer.tracking_size,
-        source_match=analyzer.source_match,
-    )
-    view = View(
-        f_hz=sweep.f_hz[used],
-        gamma=seen.gamma,
-        noise=noise,
-        trust=seen.trust.weights,
-        ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=sweep.f_hz[used]).at,
-        reference_ohm=sweep.reference_ohm,
-        phase=sweep.phase,
-        stretches=seen.trust.stretches,
-        jagged=seen.trust.jagged,
-        known_delay_s=seen.delay_s,
-        is_nominal=draws == 0,
-    )
-    return view, model
+) -> list[tuple[View, ErrorModel]]:
+    """The plane of each file's own numbers, and what the analyzer is taken for."""
+    f_hz = sweeps[0].f_hz[used]
+    if sweeps[0].gamma is not None:
+        looks = _look_at_phase(sweeps, used, analyzer.noise)
+    else:
+        looks = [_look_at_magnitude(sweep, used, analyzer.noise) for sweep in sweeps]
+    views = []
+    for sweep, seen in zip(sweeps, looks, strict=True):
+        noise = np.minimum(seen.noise, MOST_NOISE)
+        model = ErrorModel(
+            directivity=analyzer.directivity,
+            noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
+            noise_freedom=noise_freedom(f_hz.size, has_phase=sweep.gamma is not None)
+            if analyzer.noise is None
+            else inf,
+            tracking=analyzer.tracking_size,
+            source_match=analyzer.source_match,
+        )
+        view = View(
+            f_hz=f_hz,
+            gamma=seen.gamma,
+            noise=noise,
+            trust=seen.trust.weights,
+            ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=f_hz).at,
+            reference_ohm=sweep.reference_ohm,
+            phase=sweep.phase,
+            stretches=seen.trust.stretches,
+            jagged=seen.trust.jagged,
+            known_delay_s=seen.delay_s,
+            is_nominal=draws == 0,
+        )
+        views.append((view, model))
+    return views
 
 
 def _with_errors(
@@ -223,18 +264,23 @@ class _Seen(NamedTuple):
     delay_s: float
 
 
-def _look_at_phase(sweep: Sweep, used: NDArray[np.bool_], told: float | None) -> _Seen:
-    if sweep.gamma is None:
-        raise ValueError("this way is for sweeps with phase")
-    f_hz, measured, rounding = sweep.f_hz[used], sweep.gamma[used], sweep.rounding[used]
-    delay_s = smoothest_delay_s(f_hz, measured)
-    turned = without_delay(f_hz, measured, delay_s)
+def _look_at_phase(sweeps: Sequence[Sweep], used: NDArray[np.bool_], told: float | None) -> list[_Seen]:
+    """All of them side by side, but those with a burst."""
+    f_hz = sweeps[0].f_hz[used]
+    measured = np.stack([sweep.gamma[used] for sweep in sweeps if sweep.gamma is not None])
+    rounding = np.stack([sweep.rounding[used] for sweep in sweeps])
+    delays_s = smoothest_delays_s(f_hz, measured)
+    turned = without_delay(f_hz, measured, delays_s[:, np.newaxis])
     noise = np.maximum(noise_along(measured, turned), rounding)
-    trust = find_trust(f_hz, turned, np.maximum(noise, told or 0.0))
-    if not trust.weights.all():
-        noise = np.maximum(noise_along(measured, turned, trust.weights > 0), rounding)
-    gamma = without_delay(f_hz, bridged(f_hz, turned, trust.weights), -delay_s)
-    return _Seen(gamma, noise if told is None else np.maximum(rounding, told), trust, delay_s)
+    trusts = find_trusts(f_hz, turned, np.maximum(noise, told or 0.0))
+    for k, trust in enumerate(trusts):
+        if not trust.weights.all():
+            noise[k] = np.maximum(noise_along(measured[k], turned[k], trust.weights > 0), rounding[k])
+            bridge = bridged(f_hz, turned[k], trust.weights)
+            measured[k] = without_delay(f_hz, bridge, -float(delays_s[k]))
+    if told is not None:
+        noise = np.maximum(rounding, told)
+    return [_Seen(*each) for each in zip(measured, noise, trusts, delays_s.tolist(), strict=True)]
 
 
 def _look_at_magnitude(sweep: Sweep, used: NDArray[np.bool_], told: float | None) -> _Seen:

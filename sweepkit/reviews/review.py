@@ -214,7 +214,7 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
     """
     _check(sweeps[0])
     analyzer, poor = asked.analyzer_over(sweeps[0])
-    planes = [asked.planes(sweep, analyzer) for sweep in sweeps]
+    planes = asked.planes(sweeps, analyzer)
     guesses = [guess_line_in(each) for each in planes]
     wrong = [find_wrong_plane(*pair) for pair in zip(planes, guesses, strict=True)]
     limits = tuple(sorted({*SWR_LIMITS, asked.limit_swr}))

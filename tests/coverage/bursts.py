@@ -70,12 +70,12 @@ def _told(sweep: Sweep, points: np.ndarray, known: dict) -> Review:
     """The review where it is known which points are off: as good as leaving them out can be."""
     weights = np.ones(sweep.f_hz.size)
     weights[points] = 0.0
-    finding = planes.find_trust
-    planes.find_trust = lambda *_: Trust(weights, (), jagged=False)
+    finding = planes.find_trusts
+    planes.find_trusts = lambda *_: [Trust(weights, (), jagged=False)]
     try:
         return review(sweep, **known)
     finally:
-        planes.find_trust = finding
+        planes.find_trusts = finding
 
 
 def _score(answer: Review, truth: Truth, dips: int, scores: dict[str, list[bool]]) -> None:

@@ -29,8 +29,8 @@ HOWS = ("same", "reconnected", "noise")
 
 
 def view_of(sweep: Sweep) -> View:
-    planes = lay_out_planes(
-        sweep,
+    (planes,) = lay_out_planes(
+        [sweep],
         chain=None,
         measured_at="unknown",
         analyzer=Analyzer(),

@@ -84,8 +84,8 @@ class Site:
 
     def dips(self, sweep: Sweep, seed: int) -> tuple[Any, ...]:
         """Dips at the feedpoint as the package finds them."""
-        planes = lay_out_planes(
-            sweep,
+        (planes,) = lay_out_planes(
+            [sweep],
             chain=LineChain(self.told),
             measured_at="radio" if self.told else "feedpoint",
             analyzer=Analyzer(),

@@ -171,8 +171,8 @@ def test_a_curve_that_was_moved_is_moved_back():
     f_hz, z_ohm = read_table("dipole_40m")
 
     def found(factor):
-        planes = lay_out_planes(
-            Sweep.from_gamma(f_hz * factor, gamma_from_z(z_ohm, 50.0)),
+        (planes,) = lay_out_planes(
+            [Sweep.from_gamma(f_hz * factor, gamma_from_z(z_ohm, 50.0))],
             chain=LineChain(()),
             measured_at="feedpoint",
             analyzer=Analyzer(),
@@ -209,8 +209,8 @@ def test_an_earlier_sweep_without_a_dip_is_refused():
 def test_dips_of_a_view_are_those_of_the_model():
     f_hz, z_ohm = read_table("end_fed_40m")
     gamma = gamma_from_z(z_ohm, 50.0)
-    planes = lay_out_planes(
-        Sweep.from_gamma(f_hz, gamma),
+    (planes,) = lay_out_planes(
+        [Sweep.from_gamma(f_hz, gamma)],
         chain=None,
         measured_at="feedpoint",
         analyzer=Analyzer(),
