@@ -163,9 +163,9 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
         table = _table(v, gamma)
         weights, q = trust, np.zeros(mean_u.shape, dtype=np.complex128)
         for _ in range(REWEIGHTINGS):
-            q = _by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]).q
+            q = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0])).q
             weights = settled_weights(v, trust, q)
-        model = _by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0])
+        model = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]))
         return _moved(model, mean_u), np.asarray(q / (1 - q * mean_u))
 
 
@@ -199,21 +199,35 @@ def _table(v: FloatArray, gamma: ComplexArray) -> FloatArray:
     return table
 
 
-def _by_moments(sums: FloatArray) -> Moebius:
-    """The weighted least squares of :func:`fit` from the twelve sums, shape (rows, 12)."""
-    total, s1, s2 = sums[:, 0], sums[:, 1], sums[:, 2]
+def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
+    """The weighted least squares of :func:`fit` from its twelve sums.
+
+    Parameters
+    ----------
+    sums : float array, shape (..., 12)
+        Sums over the points of the weights times 1, v, v², then of these three times the real part of the reflection,
+        its imaginary part, and the square of its magnitude.
+
+    Returns
+    -------
+    model : Moebius
+        Coefficients in ``v - mean``, shape (...,).
+    mean : float array, shape (...,)
+        Weighted mean of v.
+    """
+    total, s1, s2 = sums[..., 0], sums[..., 1], sums[..., 2]
     mean = s1 / total
     second = s2 - mean * s1
-    g0, g1, g2 = np.asarray(sums[:, 3:6] + 1j * sums[:, 6:9], dtype=np.complex128).T
+    g0, g1, g2 = np.moveaxis(np.asarray(sums[..., 3:6] + 1j * sums[..., 6:9], dtype=np.complex128), -1, 0)
     a1 = g1 - mean * g0
     a2 = g2 - mean * (g1 + a1)
-    b1 = sums[:, 10] - mean * sums[:, 9]
-    b2 = sums[:, 11] - mean * (sums[:, 10] + b1)
+    b1 = sums[..., 10] - mean * sums[..., 9]
+    b2 = sums[..., 11] - mean * (sums[..., 10] + b1)
     above = -b1 + a1.conj() * g0 / total + a2.conj() * a1 / second
     below = b2 - (a1.real**2 + a1.imag**2) / total - (a2.real**2 + a2.imag**2) / second
     q = above / below
     q = np.where((below > 0) & np.isfinite(q), q, 0j)
-    return _moved(Moebius((g0 + q * a1) / total, (a1 + q * a2) / second, q), mean)
+    return Moebius((g0 + q * a1) / total, (a1 + q * a2) / second, q), mean
 
 
 def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:

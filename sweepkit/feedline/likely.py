@@ -11,11 +11,13 @@ without a line and behind 5 to 30 m of it, and on 18 wires swept over 1 to 30 MH
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from sweepkit.analysis import moebius
+from sweepkit.analysis.moebius import Moebius
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.figures import Figure
@@ -56,7 +58,11 @@ PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connec
 LINE_OHMS = (50.0, 75.0)
 REFERENCE_OHM = 50.0
 TRIALS = 96
-BLOCK_VALUES = 2**17  # delays × points that are fitted at once: 2 MB an array
+TURN_BETWEEN, MOST_APART = (
+    0.05,
+    8,
+)  # turns of a curve from one trial first made to the next, and trials left out
+BLOCK_VALUES = 2**15  # delays × points that are fitted at once: half a MB an array
 
 
 @dataclass(frozen=True)
@@ -113,13 +119,23 @@ def guess_line(f_hz: ArrayLike, gamma: ArrayLike) -> LineGuess:
     LineGuess
         Likely with its delay, none seen, or cannot say with the reason.
     """
+    return guess_lines(f_hz, np.asarray(gamma, dtype=np.complex128)[np.newaxis])[0]
+
+
+def guess_lines(f_hz: ArrayLike, gamma: ArrayLike) -> list[LineGuess]:
+    """The same for several sweeps on one grid, shape (sweeps, n)."""
     f, g = np.asarray(f_hz, dtype=np.float64), np.asarray(gamma, dtype=np.complex128)
     if f.size < LEAST_POINTS:
-        return _cannot_say(f"{f.size} points do not show a delay; {LEAST_POINTS} are needed")
+        return [_cannot_say(f"{f.size} points do not show a delay; {LEAST_POINTS} are needed")] * len(g)
     longest_s = min(LONGEST_S, 0.5 / float(np.diff(f).max()))
+    fits = fit_all_delays(f, g, longest_s)
+    return [_guess(f, one, found, longest_s) for one, found in zip(g, fits, strict=True)]
+
+
+def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s: float) -> LineGuess:
+    """By the fits round its dips, else by where most of the wave comes back from."""
     cell_s = 1 / float(f[-1] - f[0])
     is_wide = f[-1] - f[0] >= max(WIDE_HZ, WIDE_SHARE * (f[0] + f[-1]) / 2)
-    fits = fit_delays(f, g, longest_s)
     seen = [fit for fit in fits if fit.shows_line]
     if seen:
         delay_s = max(seen, key=lambda fit: fit.gain).delay_s
@@ -235,10 +251,35 @@ def fit_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> tuple
     f_hz, gamma, longest_s
         As in :func:`main_echo_s`.
     """
+    return fit_all_delays(f_hz, gamma[np.newaxis], longest_s)[0]
+
+
+def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> list[tuple[DelayFit, ...]]:
+    """The same for several sweeps on one grid, shape (sweeps, n).
+
+    Of both impedances the better one; the second is tried where the first does not describe the curve well. A dip
+    that no resonance describes has no fit.
+    """
     trials_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
-    windows = _dip_windows(f_hz, np.abs(gamma))
-    fits = (_fit_delay(f_hz[points], gamma[points], trials_s) for points in windows)
-    return tuple(fit for fit in fits if fit is not None)
+    windows = [(k, points) for k, size in enumerate(np.abs(gamma)) for points in _dip_windows(f_hz, size)]
+    best: dict[int, tuple[float, DelayFit]] = {}
+    rows = list(range(len(windows)))
+    for line_ohm in LINE_OHMS:
+        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
+        seen = [gamma[k][points] for k, points in (windows[row] for row in rows)]
+        curves = [(one - rho) / (1 - rho * one) for one in seen]
+        about = _Rows.of([f_hz[windows[row][1]] for row in rows], curves)
+        left = _left_behind(about, trials_s)
+        for place, row in enumerate(rows):
+            least = float(left[place].min())
+            if least <= (best[row][0] / FIT_LEAST_GAIN if row in best else FIT_WORST):
+                best[row] = least, _described(about.row(place), trials_s, left[place])
+        rows = [row for row in rows if row not in best or best[row][0] > FIT_WELL]
+    fits: list[list[DelayFit]] = [[] for _ in gamma]
+    for row, (k, _) in enumerate(windows):
+        if row in best:
+            fits[k].append(best[row][1])
+    return [tuple(each) for each in fits]
 
 
 def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
@@ -260,81 +301,142 @@ def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
     return windows
 
 
-def _fit_delay(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray) -> DelayFit | None:
-    """The better one of both impedances; ``None`` where no resonance describes the curve."""
-    best, best_left = None, FIT_WORST
-    for line_ohm in LINE_OHMS:
-        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
-        seen = (gamma - rho) / (1 - rho * gamma)
-        left = _left_behind(f_hz - f_hz.mean(), seen, trials_s)
-        if left.min() <= best_left / (1 if best is None else FIT_LEAST_GAIN):
-            best, best_left = _described(f_hz, seen, trials_s, left), float(left.min())
-        if best_left <= FIT_WELL:
-            break
-    return best
+class _Rows(NamedTuple):
+    """Windows side by side, padded to the longest: ``real`` is 1 at points, 0 beyond; shape (rows, m).
+
+    ``about_hz`` is the frequency less its mean, ``x`` that scaled to about -1 to 1. ``middle_hz`` and ``width_hz``,
+    shape (rows,), are the mean and the span.
+    """
+
+    about_hz: FloatArray
+    x: FloatArray
+    gamma: ComplexArray
+    real: FloatArray
+    middle_hz: FloatArray
+    width_hz: FloatArray
+
+    @classmethod
+    def of(cls, grids_hz: list[FloatArray], curves: list[ComplexArray]) -> _Rows:
+        """Of the frequencies and reflections of each."""
+        shape = len(grids_hz), max((grid_hz.size for grid_hz in grids_hz), default=0)
+        about_hz, real = np.zeros(shape), np.zeros(shape)
+        gamma = np.zeros(shape, dtype=np.complex128)
+        for row, (grid_hz, curve) in enumerate(zip(grids_hz, curves, strict=True)):
+            about_hz[row, : grid_hz.size] = grid_hz - grid_hz.mean()
+            gamma[row, : grid_hz.size], real[row, : grid_hz.size] = curve, 1.0
+        middle_hz = np.array([float(grid_hz.mean()) for grid_hz in grids_hz])
+        width_hz = np.array([float(grid_hz[-1] - grid_hz[0]) for grid_hz in grids_hz])
+        return cls(about_hz, about_hz * (2 / width_hz[:, np.newaxis]), gamma, real, middle_hz, width_hz)
+
+    def rows(self, some: slice | NDArray[np.intp]) -> _Rows:
+        """Some of them."""
+        about_hz, x, gamma, real, middle_hz, width_hz = self
+        return _Rows(about_hz[some], x[some], gamma[some], real[some], middle_hz[some], width_hz[some])
+
+    def row(self, k: int) -> _Rows:
+        """One of them."""
+        return self.rows(slice(k, k + 1))
 
 
-def _described(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray, left: FloatArray) -> DelayFit:
+def _described(row: _Rows, trials_s: FloatArray, left: FloatArray) -> DelayFit:
     delay_s, least = max(_vertex(trials_s, left**2), 0.0), float(left.min())
-    about_hz = f_hz - f_hz.mean()
-    turned = gamma * np.exp(2j * np.pi * about_hz * delay_s)
-    _, p1, q, _ = fit_resonance(about_hz * (2 / (f_hz[-1] - f_hz[0])), turned[None])
-    pole = max(float(np.abs(q[0])), 1e-9)
+    model, _ = _fit_resonances(row, np.array([[delay_s]]))
+    pole = max(float(np.abs(model.q[0, 0])), 1e-9)
+    middle_hz, width_hz = float(row.middle_hz[0]), float(row.width_hz[0])
     length_m = delay_s / 2 * SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
-    lost_db = 2 * LOSSIEST_DB_M * np.sqrt(float(f_hz.mean()) / 1e6) * length_m
+    lost_db = 2 * LOSSIEST_DB_M * np.sqrt(middle_hz / 1e6) * length_m
     return DelayFit(
         delay_s,
         float(left[0]) / max(least, 1e-9),
         float(trials_s[left < FIT_LEAST_GAIN * least].max()),
-        width=float(f_hz[-1] - f_hz[0]) / (2 * float(f_hz.mean()) * pole),
-        detuned=float(np.abs(p1[0])) / pole,
+        width=width_hz / (2 * middle_hz * pole),
+        detuned=float(np.abs(model.p1[0, 0])) / pole,
         least_detuned=DETUNED_SHARE * 10 ** (-lost_db / 20),
     )
 
 
-def _left_behind(f_hz: FloatArray, gamma: ComplexArray, trials_s: FloatArray) -> FloatArray:
-    """What one resonance leaves of a curve, its frequencies relative to their mean, for each delay taken out."""
-    x = f_hz * (2 / (f_hz[-1] - f_hz[0]))
-    rows = max(1, BLOCK_VALUES // f_hz.size)
-    blocks = [trials_s[k : k + rows] for k in range(0, trials_s.size, rows)]
-    turned = (gamma * np.exp(2j * np.pi * np.outer(block, f_hz)) for block in blocks)
-    return np.concatenate([fit_resonance(x, curves)[3] for curves in turned])
+def _left_behind(rows: _Rows, trials_s: FloatArray) -> FloatArray:
+    """What one resonance leaves of each curve for each delay taken out, (rows, trials); ``inf`` where not needed.
+
+    First some delays, so near each other that the curve turns little between two; then those about the best one, and
+    those about the longest that leaves not clearly more.
+    """
+    left = np.full((rows.x.shape[0], trials_s.size), np.inf)
+    turns = rows.width_hz * float(trials_s[1] - trials_s[0])
+    apart = np.clip(TURN_BETWEEN / turns, 1, MOST_APART).astype(np.intp)
+    for step in np.unique(apart).tolist():
+        alike = np.flatnonzero(apart == step)
+        left[alike] = _left_at_needed(rows.rows(alike), trials_s, step)
+    return left
 
 
-def fit_resonance(
-    x: FloatArray, gamma: ComplexArray
-) -> tuple[ComplexArray, ComplexArray, ComplexArray, FloatArray]:
-    """A ratio of two linear functions for each curve, (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own.
+def _left_at_needed(rows: _Rows, trials_s: FloatArray, apart: int) -> FloatArray:
+    """What is left of rows of about one width, at every so many trials first."""
+    left = np.full((rows.x.shape[0], trials_s.size), np.inf)
+    every = np.unique(np.append(np.arange(0, trials_s.size, apart), trials_s.size - 1))
+    _fill(left, rows, trials_s, np.broadcast_to(every, (left.shape[0], every.size)))
+    if apart > 1:
+        _fill(left, rows, trials_s, np.argmin(left, axis=1)[:, np.newaxis] + np.arange(1 - apart, apart))
+        hidden = left < FIT_LEAST_GAIN * left.min(axis=1, keepdims=True)
+        longest = trials_s.size - 1 - np.argmax(hidden[:, ::-1], axis=1)
+        _fill(left, rows, trials_s, longest[:, np.newaxis] + np.arange(1, apart))
+    return left
+
+
+def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[np.intp]) -> None:
+    """Fill in what is left at some trials of each row, in blocks."""
+    chosen = np.clip(chosen, 0, trials_s.size - 1)
+    together = max(1, BLOCK_VALUES // (rows.x.shape[1] * chosen.shape[1]))
+    for start in range(0, left.shape[0], together):
+        some = slice(start, start + together)
+        part = rows.rows(some)
+        most = max(1, BLOCK_VALUES // (part.x.shape[0] * part.x.shape[1]))
+        for first in range(0, chosen.shape[1], most):
+            trials = chosen[some, first : first + most]
+            found = _fit_resonances(part, trials_s[trials])[1]
+            np.put_along_axis(left[some], trials, found, axis=1)
+
+
+def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, FloatArray]:
+    """A ratio of two linear functions for each curve with each delay taken out.
 
     Parameters
     ----------
-    x : float array, shape (n,)
-        Frequency, shifted and scaled to -1..1. [-]
-    gamma : complex array, shape (curves, n)
-        Reflections. [-]
+    rows : _Rows
+        Curves.
+    delays_s : float array, shape (rows, trials)
+        Round trip. [s]
 
     Returns
     -------
-    p0, p1, q : complex array, shape (curves,)
-        Of the ratio. [-]
-    left : float array, shape (curves,)
+    model : Moebius
+        (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own, shape (rows, trials). [-]
+    left : float array, shape (rows, trials)
         Rms of what it leaves. The linear problem p0 + p1·u - q·u·Γ = Γ is solved three times, weighted by
         1/|1 + q·u|². [-]
     """
-    weight, square = np.ones(gamma.shape), np.abs(gamma) ** 2
+    real, x = rows.real[:, np.newaxis], rows.x[:, np.newaxis]
+    powers = np.stack([np.ones_like(rows.x), rows.x, rows.x**2], axis=2)
+    square = (rows.gamma.real**2 + rows.gamma.imag**2)[..., np.newaxis]
+    plain = np.concatenate([powers, square * powers], axis=2)
+    turned = rows.gamma[:, np.newaxis] * np.exp(
+        2j * np.pi * delays_s[..., np.newaxis] * rows.about_hz[:, np.newaxis]
+    )
+    weight = np.broadcast_to(real, turned.shape)
+    sums = np.empty((*delays_s.shape, 12))
     for _ in range(3):
-        s0 = weight.sum(axis=1)
-        u = x - ((weight @ x) / s0)[:, None]
-        wu, wuu = weight * u, weight * u * u
-        s2, a0, a1, a2 = wuu.sum(1), (weight * gamma).sum(1), (wu * gamma).sum(1), (wuu * gamma).sum(1)
-        b1, b2 = (wu * square).sum(1), (wuu * square).sum(1)
-        below = b2 - np.abs(a1) ** 2 / s0 - np.abs(a2) ** 2 / s2
-        q = (-b1 + a1.conj() * a0 / s0 + a2.conj() * a1 / s2) / np.maximum(below, np.finfo(float).tiny)
-        p0, p1 = (a0 + q * a1) / s0, (a1 + q * a2) / s2
-        denominator = 1 + q[:, None] * u
-        weight = 1 / np.maximum(np.abs(denominator) ** 2, 1e-6)
-    left = gamma - (p0[:, None] + p1[:, None] * u) / denominator
-    return p0, p1, q, np.asarray(np.sqrt((np.abs(left) ** 2).mean(axis=1)))
+        with_plain = np.matmul(weight, plain)
+        sums[..., :3], sums[..., 9:] = with_plain[..., :3], with_plain[..., 3:]
+        sums[..., 3:6], sums[..., 6:9] = (
+            np.matmul(weight * part, powers) for part in (turned.real, turned.imag)
+        )
+        model, mean = moebius.by_moments(sums)
+        u = x - mean[..., np.newaxis]
+        below = 1 + model.q[..., np.newaxis] * u
+        weight = real / np.maximum(below.real**2 + below.imag**2, 1e-6)
+    off = (turned - (model.p0[..., np.newaxis] + model.p1[..., np.newaxis] * u) / below) * real
+    square_off = (off.real**2 + off.imag**2).sum(axis=2)
+    return model, np.sqrt(square_off / rows.real.sum(axis=1)[:, np.newaxis])
 
 
 def _vertex(x: FloatArray, y: FloatArray) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.likely import LineGuess, guess_line
+from sweepkit.feedline.likely import LineGuess, guess_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.misfit import find_misfit
 from sweepkit.feedline.plane import remove_chain
@@ -82,10 +84,16 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
     )
 
 
-def guess_line_in(planes: Planes) -> LineGuess | None:
-    """What a sweep with phase says of a line in it; nothing where points do not go together."""
-    view = planes.measured
-    return None if view.phase != "signed" or view.jagged else guess_line(view.f_hz, view.gamma)
+def guess_lines_in(planes: Sequence[Planes]) -> list[LineGuess | None]:
+    """What sweeps on one grid say of a line in each; nothing without phase, or where points do not go together."""
+    views = [each.measured for each in planes]
+    asked = [k for k, view in enumerate(views) if view.phase == "signed" and not view.jagged]
+    guesses: list[LineGuess | None] = [None] * len(views)
+    if asked:
+        found = guess_lines(views[0].f_hz, np.stack([views[k].gamma for k in asked]))
+        for k, guess in zip(asked, found, strict=True):
+            guesses[k] = guess
+    return guesses
 
 
 def find_unseen_end(planes: Planes) -> Finding | None:

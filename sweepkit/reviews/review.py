@@ -30,7 +30,7 @@ from sweepkit.reviews.line import (
     find_line_faults,
     find_unseen_end,
     find_wrong_plane,
-    guess_line_in,
+    guess_lines_in,
 )
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, DrawnDips, Plane, describe_planes, find_all_dips
@@ -215,7 +215,7 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
     _check(sweeps[0])
     analyzer, poor = asked.analyzer_over(sweeps[0])
     planes = asked.planes(sweeps, analyzer)
-    guesses = [guess_line_in(each) for each in planes]
+    guesses = guess_lines_in(planes)
     wrong = [find_wrong_plane(*pair) for pair in zip(planes, guesses, strict=True)]
     limits = tuple(sorted({*SWR_LIMITS, asked.limit_swr}))
     believed = [finding is None for finding in wrong]
