@@ -67,7 +67,7 @@ def _bending(
         bent = (one[0] * back + one[2] * forth - one[1] for one in zip(left, middle, right, strict=True))
         return np.stack([(each.real**2 + each.imag**2).mean(axis=1) for each in bent])
     back, forth = (np.exp(2j * np.pi * trials_s * steps_hz[0]) for steps_hz in (before_hz, after_hz))
-    square = sum(np.square(part.view(np.float64)).sum(axis=1) for part in (left, middle, right))
+    square = sum((part.real**2 + part.imag**2).sum(axis=1) for part in (left, middle, right))
     right_left, middle_left, middle_right = (
         np.einsum("sm,sm->s", one.conj(), other)[:, np.newaxis]
         for one, other in ((right, left), (middle, left), (middle, right))
