@@ -153,7 +153,9 @@ def _card(review: Review) -> str:
 
 def _is_usable(review: Review, named: list[str] | None) -> bool:
     """Whether every band that was named is there and can be used; without a name, any part of any band."""
-    good = ("direct", "tuner")
+    from sweepkit.reviews.bands import verdicts_of
+
+    good, bands = ("direct", "tuner"), verdicts_of(review.bands)
     if not named:
-        return any(part.verdict in good for band in review.bands for part in band.segments)
-    return len(review.bands) == len(named) and all(band.verdict in good for band in review.bands)
+        return any(part.verdict in good for band in bands for part in band.segments)
+    return len(bands) == len(named) and all(band.verdict in good for band in bands)

@@ -11,6 +11,7 @@ without a line and behind 5 to 30 m of it, and on 18 wires swept over 1 to 30 MH
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -270,10 +271,11 @@ def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> l
         curves = [(one - rho) / (1 - rho * one) for one in seen]
         about = _Rows.of([f_hz[windows[row][1]] for row in rows], curves)
         left = _left_behind(about, trials_s)
-        for place, row in enumerate(rows):
-            least = float(left[place].min())
-            if least <= (best[row][0] / FIT_LEAST_GAIN if row in best else FIT_WORST):
-                best[row] = least, _described(about.row(place), trials_s, left[place])
+        worst = [best[row][0] / FIT_LEAST_GAIN if row in best else FIT_WORST for row in rows]
+        better = np.flatnonzero(left.min(axis=1, initial=np.inf) <= worst)
+        found = _described(about.rows(better), trials_s, left[better])
+        for place, (least, fit) in zip(better.tolist(), found, strict=True):
+            best[rows[place]] = least, fit
         rows = [row for row in rows if row not in best or best[row][0] > FIT_WELL]
     fits: list[list[DelayFit]] = [[] for _ in gamma]
     for row, (k, _) in enumerate(windows):
@@ -333,26 +335,27 @@ class _Rows(NamedTuple):
         about_hz, x, gamma, real, middle_hz, width_hz = self
         return _Rows(about_hz[some], x[some], gamma[some], real[some], middle_hz[some], width_hz[some])
 
-    def row(self, k: int) -> _Rows:
-        """One of them."""
-        return self.rows(slice(k, k + 1))
 
-
-def _described(row: _Rows, trials_s: FloatArray, left: FloatArray) -> DelayFit:
-    delay_s, least = max(_vertex(trials_s, left**2), 0.0), float(left.min())
-    model, _ = _fit_resonances(row, np.array([[delay_s]]))
-    pole = max(float(np.abs(model.q[0, 0])), 1e-9)
-    middle_hz, width_hz = float(row.middle_hz[0]), float(row.width_hz[0])
-    length_m = delay_s / 2 * SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
-    lost_db = 2 * LOSSIEST_DB_M * np.sqrt(middle_hz / 1e6) * length_m
-    return DelayFit(
-        delay_s,
-        float(left[0]) / max(least, 1e-9),
-        float(trials_s[left < FIT_LEAST_GAIN * least].max()),
-        width=width_hz / (2 * middle_hz * pole),
-        detuned=float(np.abs(model.p1[0, 0])) / pole,
-        least_detuned=DETUNED_SHARE * 10 ** (-lost_db / 20),
-    )
+def _described(rows: _Rows, trials_s: FloatArray, left: FloatArray) -> list[tuple[float, DelayFit]]:
+    """What each leaves at least, and its fit there."""
+    delays_s = [max(_vertex(trials_s, each**2), 0.0) for each in left]
+    model, _ = _fit_resonances(rows, np.array(delays_s)[:, np.newaxis])
+    fits = []
+    for k, delay_s in enumerate(delays_s):
+        least, pole = float(left[k].min()), max(float(np.abs(model.q[k, 0])), 1e-9)
+        middle_hz, width_hz = float(rows.middle_hz[k]), float(rows.width_hz[k])
+        length_m = delay_s / 2 * SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
+        lost_db = 2 * LOSSIEST_DB_M * sqrt(middle_hz / 1e6) * length_m
+        fit = DelayFit(
+            delay_s,
+            float(left[k, 0]) / max(least, 1e-9),
+            float(trials_s[left[k] < FIT_LEAST_GAIN * least].max()),
+            width=width_hz / (2 * middle_hz * pole),
+            detuned=float(np.abs(model.p1[k, 0])) / pole,
+            least_detuned=DETUNED_SHARE * 10 ** (-lost_db / 20),
+        )
+        fits.append((least, fit))
+    return fits
 
 
 def _left_behind(rows: _Rows, trials_s: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ from typing import Any
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
-from sweepkit.reviews.bands import BandFigures
+from sweepkit.reviews.bands import BandFigures, verdicts_of
 from sweepkit.visible import cell
 
 OF_USERS = ("path", "bands", "band")  # text that a spreadsheet must not take for a formula
@@ -88,7 +88,7 @@ def review_row(review: Review) -> dict[str, Any]:
         "x_ohm": dip.x_ohm if dip else nothing,
         "limit_swr": review.limit_swr,
         "bandwidth_hz": width.bandwidth_hz if width else nothing,
-        "bands": "; ".join(f"{band.name} {band.verdict}" for band in review.bands),
+        "bands": "; ".join(f"{band.name} {band.verdict}" for band in verdicts_of(review.bands)),
         "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
     }
 

@@ -174,7 +174,7 @@ def _rank(band: BandFigures) -> tuple[int, float]:
     return RANK.index(band.verdict), band.best_swr.value if band.best_swr.value is not None else float("inf")
 
 
-def _verdicts(bands: tuple[BandFigures, ...], *, why_not: str | None = None) -> Iterator[Verdict]:
+def _verdicts(bands: Sequence[BandFigures], *, why_not: str | None = None) -> Iterator[Verdict]:
     """Best first; bands with the same answer for the same reason share one. ``why_not`` is why any is "no"."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
     for band in sorted(bands, key=_rank):
@@ -260,7 +260,7 @@ def _plane_rows(plane: Plane, review: Review) -> Iterator[Row]:
         yield from (replace(row, more=True) for row in _resonance_rows(resonance))
 
 
-def _asked_dips(plane: Plane, bands: tuple[BandFigures, ...]) -> set[int]:
+def _asked_dips(plane: Plane, bands: Sequence[BandFigures]) -> set[int]:
     """The dip nearest each band that can be used or nearly so, at most two; the deepest where none is asked for."""
     places = [(number, dip.f_hz.value) for number, dip in enumerate(plane.dips[:SHOWN_DIPS])]
     known = [(number, f_hz) for number, f_hz in places if f_hz is not None]

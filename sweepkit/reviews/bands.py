@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,6 +110,55 @@ class BandFigures:
     def to_json(self) -> dict[str, Any]:
         """As promised; what a "no" rests on is said in ``why``."""
         return record(self, left_out=("fails_on",))
+
+
+class Bands(Sequence[BandFigures]):
+    """Bands that were judged; figures and words of each are made when they are asked for.
+
+    Parameters
+    ----------
+    judged : sequence of (Band, BandVerdict)
+        In the order of frequency.
+    describe : callable
+        Makes the figures of one, by its number.
+    """
+
+    def __init__(
+        self, judged: Sequence[tuple[Band, BandVerdict]], describe: Callable[[int], BandFigures]
+    ) -> None:
+        self.judged = judged
+        self._describe = describe
+        self._made: dict[int, BandFigures] = {}
+
+    def __len__(self) -> int:
+        return len(self.judged)
+
+    @overload
+    def __getitem__(self, number: int) -> BandFigures: ...
+    @overload
+    def __getitem__(self, number: slice) -> tuple[BandFigures, ...]: ...
+    def __getitem__(self, number: int | slice) -> BandFigures | tuple[BandFigures, ...]:
+        if isinstance(number, slice):
+            return tuple(self[k] for k in range(*number.indices(len(self))))
+        at = range(len(self))[number]
+        if at not in self._made:
+            self._made[at] = self._describe(at)
+        return self._made[at]
+
+
+class Verdicts(NamedTuple):
+    """Of a band: its name, its verdict, and those of its parts."""
+
+    name: str
+    verdict: Verdict
+    segments: tuple[Segment, ...]
+
+
+def verdicts_of(bands: Sequence[BandFigures]) -> list[Verdicts]:
+    """Without the figures, where they are not made yet."""
+    if isinstance(bands, Bands):
+        return [Verdicts(band.name, one.verdict, one.segments) for band, one in bands.judged]
+    return [Verdicts(band.name, band.verdict, band.segments) for band in bands]
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:

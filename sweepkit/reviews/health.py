@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
 from sweepkit.analysis.turning import total_turning_rad
 from sweepkit.findings import Finding
@@ -28,7 +29,7 @@ def find_sweep_faults(view: View, analyzer: Analyzer) -> tuple[Finding, ...]:
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
-    noise = float(min(np.quantile(view.noise, 0.5), view.noise[np.argmin(np.abs(view.gamma))]))
+    noise = float(min(quantile(view.noise, 0.5), view.noise[np.argmin(np.abs(view.gamma))]))
     jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
     if jagged:
         findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
@@ -112,7 +113,7 @@ def _above_one(view: View, analyzer: Analyzer) -> Finding | None:
 
 def _turns_wrong(view: View) -> bool:
     believed = view.gamma[view.trust > 0]
-    turning = total_turning_rad(believed, float(np.quantile(view.noise, 0.9)))
+    turning = total_turning_rad(believed, quantile(view.noise, 0.9))
     return turning is not None and turning > WRONG_TURN_RAD
 
 

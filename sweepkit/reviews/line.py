@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.delay import group_delay_s
@@ -43,7 +44,7 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
         return None
     chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
-    noise = float(np.quantile(view.noise, 0.5))
+    noise = quantile(view.noise, 0.5)
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
 
 
@@ -138,7 +139,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
             view.f_hz,
             view.gamma,
             planes.chain,
-            noise=float(np.quantile(view.noise, 0.5)),
+            noise=quantile(view.noise, 0.5),
             directivity=LARGEST_IN_RMS * rms_of(analyzer.directivity),
             reference_ohm=view.reference_ohm,
         )

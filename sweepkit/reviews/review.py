@@ -20,7 +20,7 @@ from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import judge_sweep
 from sweepkit.reviews.asked import Asked, ask
-from sweepkit.reviews.bands import BandCurve, BandFigures, describe_band, touched_bands, trace_bands
+from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
 from sweepkit.reviews.heat import Beyond, look_beyond
@@ -60,7 +60,7 @@ class Review:
     limit_swr: float
     radio: Plane | None
     feedpoint: Plane | None
-    bands: tuple[BandFigures, ...]
+    bands: Sequence[BandFigures]
     adequate: bool
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
@@ -96,7 +96,7 @@ class Review:
             "phase": self.sweep.phase,
             "measured_at": self.planes.measured_at,
             "planes": to_plain({"radio": self.radio, "feedpoint": self.feedpoint}),
-            "bands": to_plain(self.bands),
+            "bands": to_plain(tuple(self.bands)),
             "adequate": self.adequate,
             "next_sweeps": to_plain(self.next_sweeps),
             "findings": to_plain(self.findings),
@@ -308,22 +308,23 @@ def _review(
         unplugged=tested,
     )
     told = _doubts(verdicts, beyond, tested)
+
+    def described(number: int) -> BandFigures:
+        return describe_band(
+            curves[number],
+            verdicts[number],
+            limit_swr=asked.limit_swr,
+            line=describe_line(curves[number], planes, power_w=kit.radio.power_w),
+            beyond=beyond[touched[number].name],
+        )
+
     return Review(
         sweep=sweep,
         planes=planes,
         limit_swr=asked.limit_swr,
         radio=seen.radio,
         feedpoint=seen.feedpoint,
-        bands=tuple(
-            describe_band(
-                curve,
-                verdict,
-                limit_swr=asked.limit_swr,
-                line=describe_line(curve, planes, power_w=kit.radio.power_w),
-                beyond=beyond[curve.band.name],
-            )
-            for curve, verdict in zip(curves, verdicts, strict=True)
-        ),
+        bands=Bands(list(zip(touched, verdicts, strict=True)), described),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
         findings=(

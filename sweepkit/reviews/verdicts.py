@@ -21,7 +21,7 @@ from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.unplugged import Unplugged
 from sweepkit.reviews.view import View
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
-from sweepkit.station.band import BandVerdict, judge_band
+from sweepkit.station.band import BandVerdict, Said, judge_band
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside
 
@@ -144,13 +144,12 @@ def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Findin
 
 def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:
     segment = Segment("unknown", float(curve.grid_hz[0]), float(curve.grid_hz[-1]))
+    unknown = Figure.none(TOO_COARSE)
     return BandVerdict(
         verdict="unknown",
-        why=TOO_COARSE,
         segments=(segment,),
         covered=curve.covered,
         best_hz=None,
-        line_loss_db=Figure.none(TOO_COARSE),
-        power_to_antenna_w=Figure.none(TOO_COARSE),
         finding=too_good,
+        say=lambda: Said(TOO_COARSE, unknown, unknown),
     )

@@ -10,6 +10,7 @@ import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.local import Ensemble, IndexArray, Measured, Stack
+from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.sweep import Phase
@@ -96,10 +97,10 @@ class View:
         """
         return without_delay(f_hz, gamma, -self.delay_s)
 
-    @property
+    @cached_property
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
-        return float(np.quantile(np.diff(self.f_hz), 0.5))
+        return quantile(np.diff(self.f_hz), 0.5)
 
 
 def as_stack(views: Sequence[View], *, turned: bool = True) -> Stack:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,44 +24,71 @@ LEAST_COVERED = 0.10  # of a band swept for any verdict; common practice, no sou
 ALL_COVERED = 0.90  # of a band swept before nothing usable means "no"; common practice, no source
 
 
-@dataclass(frozen=True)
+class Said(NamedTuple):
+    """What is said of a verdict beside it."""
+
+    why: str
+    line_loss_db: Figure
+    power_to_antenna_w: Figure
+    power: tuple[PowerLoss, ...] = ()
+    fails_on: FailsOn = ""
+
+
+@dataclass(frozen=True, eq=False)
 class BandVerdict:
-    """What the operator may do on one band.
+    """What the operator may do on one band; words and watts are made when they are asked for.
 
     Parameters
     ----------
     verdict : {"direct", "tuner", "no", "unknown"}
         The best of its segments, as docs/kit.md says.
-    why : str
-        Why, in words.
     segments : tuple of Segment
         The swept part of the band without gap or overlap, in rising frequency.
     covered : float
         Share of the band that was swept, 0 to 1. [-]
     best_hz : float or None
         Frequency of the lowest SWR. [Hz]
-    line_loss_db : Figure
-        Total loss of the line there. [dB]
-    power_to_antenna_w : Figure
-        What leaves the coax at the best frequency that has the verdict. [W]
-    power : tuple of PowerLoss
-        Where the rest of the radio's power goes up to there, in order from the radio.
-    fails_on : {"", "swr", "reach", "loss"}
-        What a "no" rests on: the SWR, the region of the tuner, the loss of the line.
     finding : Finding or None
         ``swr-too-good`` where the verdict is withheld for it.
+    say : callable
+        Makes the rest.
     """
 
     verdict: Verdict
-    why: str
     segments: tuple[Segment, ...]
     covered: float
     best_hz: float | None
-    line_loss_db: Figure
-    power_to_antenna_w: Figure
-    power: tuple[PowerLoss, ...] = ()
-    fails_on: FailsOn = ""
-    finding: Finding | None = None
+    finding: Finding | None
+    say: Callable[[], Said]
+
+    @cached_property
+    def _said(self) -> Said:
+        return self.say()
+
+    @property
+    def why(self) -> str:
+        """Why, in words."""
+        return self._said.why
+
+    @property
+    def line_loss_db(self) -> Figure:
+        """Total loss of the line at the best frequency. [dB]"""
+        return self._said.line_loss_db
+
+    @property
+    def power_to_antenna_w(self) -> Figure:
+        """What leaves the coax at the best frequency that has the verdict. [W]"""
+        return self._said.power_to_antenna_w
+
+    @property
+    def power(self) -> tuple[PowerLoss, ...]:
+        """Where the rest of the radio's power goes up to there, in order from the radio."""
+        return self._said.power
+
+    @property
+    def fails_on(self) -> FailsOn:
+        """What a "no" rests on: the SWR, the region of the tuner, the loss of the line."""
+        return self._said.fails_on
 
 
 def judge_band(
@@ -86,9 +114,10 @@ def judge_band(
     curves = at.nominal(z0_ohm=radio.z0_ohm)
     judge = partial(point_verdicts, limits=limits, too_good=too_good is not None)
     covered = float(np.clip((at.f_hz[-1] - at.f_hz[0]) / (band_hz[1] - band_hz[0]), 0, 1))
-    segments = find_segments(curves, judge)
+    here = judge(curves)
+    segments = find_segments(curves, lambda some: here if some is curves else judge(some))
     verdict = _verdict(segments, covered)
-    best, shown = curves.best(), curves.best(among=judge(curves) == verdict)
+    best, shown = curves.best(), curves.best(among=here == verdict)
     index = best if shown is None else shown
     doubted = verdict == "unknown" and any(segment.verdict == "unknown" for segment in segments)
     finding = (_ceiling(at, curves, limits, index) or too_good) if doubted else None
@@ -105,18 +134,20 @@ def judge_band(
         too_good=finding,
         told=told,
     )
-    ledger = make_ledger(case)
     return BandVerdict(
         verdict=verdict,
-        why=explain(case),
         segments=segments,
         covered=covered,
         best_hz=None if best is None else float(at.f_hz[best]),
-        line_loss_db=line_loss_figure(at, best),
-        power_to_antenna_w=ledger.leaves_coax_w,
-        power=ledger.losses,
-        fails_on=fails_on(case),
         finding=finding,
+        say=partial(_say, case, best),
+    )
+
+
+def _say(case: Case, best: int | None) -> Said:
+    ledger = make_ledger(case)
+    return Said(
+        explain(case), line_loss_figure(case.at, best), ledger.leaves_coax_w, ledger.losses, fails_on(case)
     )
 
 

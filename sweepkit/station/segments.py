@@ -46,8 +46,10 @@ def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]])
     """
     if curves.f_hz.size == 1:
         return ()
-    refined = curves.at(_with_steps_where_it_changes(curves.f_hz, judge(curves)))
-    verdicts = judge(refined)
+    refined, verdicts = curves, judge(curves)
+    if (verdicts[1:] != verdicts[:-1]).any():
+        refined = curves.at(_with_steps_where_it_changes(curves.f_hz, verdicts))
+        verdicts = judge(refined)
     changes = np.flatnonzero(verdicts[1:] != verdicts[:-1])
     edges = (refined.f_hz[changes] + refined.f_hz[changes + 1]) / 2
     ends = [float(refined.f_hz[0]), *map(float, edges), float(refined.f_hz[-1])]
