@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray, renormalise_gamma
 from sweepkit.errors import BadInput
@@ -149,10 +149,14 @@ class Sweep:
     @property
     def rounding(self) -> FloatArray:
         """Standard deviation of the reflection at each point from the printed digits alone; 0 where not known. [-]"""
-        if self.printed_step is None:
-            return np.zeros(self.f_hz.shape)
         known = next(one for one in (self.gamma, self.gamma_folded, self.gamma_abs) if one is not None)
-        return self.printed_step.rounding(known, self.reference_ohm)
+        return self.rounding_of(known)
+
+    def rounding_of(self, values: NDArray[Any]) -> FloatArray:
+        """The same of other values, shape (..., n), that print as those of this sweep."""
+        if self.printed_step is None:
+            return np.zeros(values.shape)
+        return self.printed_step.rounding(values, self.reference_ohm)
 
     @property
     def network(self) -> Any:

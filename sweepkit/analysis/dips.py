@@ -265,18 +265,21 @@ def _turning_points(values: FloatArray, rise: FloatArray) -> list[int]:
     """Alternating highs and lows that differ by at least ``rise``, and the extremes at both ends."""
     turns: list[int] = []
     low = high = 0
+    lowest = highest = float(values[0])
     direction = 0  # 0: not known yet, 1: rising since the last low, -1: falling since the last high
     for i, (value, least) in enumerate(zip(values.tolist(), rise.tolist(), strict=True)):
-        if value > values[high]:
-            high = i
-        if value < values[low]:
-            low = i
-        if direction >= 0 and values[high] - value >= least:
+        if value > highest:
+            high, highest = i, value
+        elif value < lowest:
+            low, lowest = i, value
+        if direction >= 0 and highest - value >= least:
             turns.append(high)
             direction, low, high = -1, i, i
-        elif direction <= 0 and value - values[low] >= least:
+            lowest = highest = value
+        elif direction <= 0 and value - lowest >= least:
             turns.append(low)
             direction, low, high = 1, i, i
+            lowest = highest = value
     if direction:
         turns.append(high if direction > 0 else low)
     return turns

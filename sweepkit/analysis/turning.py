@@ -40,8 +40,10 @@ def total_turning_rad(gamma: ComplexArray, noise: float) -> float | None:
 
 def _nodes(gamma: ComplexArray, step: float) -> list[int]:
     """Indices along the curve, each at least a step from the one before."""
-    nodes = [0]
-    for k in range(1, gamma.size):
-        if abs(gamma[k] - gamma[nodes[-1]]) >= step:
+    nodes, points = [0], gamma.tolist()
+    last = points[0]
+    for k, point in enumerate(points):
+        if abs(point - last) >= step:
             nodes.append(k)
+            last = point
     return nodes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from math import inf, sqrt
 from typing import NamedTuple
 
@@ -268,7 +269,7 @@ def _look_at_phase(sweeps: Sequence[Sweep], used: NDArray[np.bool_], told: float
     """All of them side by side, but those with a burst."""
     f_hz = sweeps[0].f_hz[used]
     measured = np.stack([sweep.gamma[used] for sweep in sweeps if sweep.gamma is not None])
-    rounding = np.stack([sweep.rounding[used] for sweep in sweeps])
+    rounding = _rounding(sweeps, used)
     delays_s = smoothest_delays_s(f_hz, measured)
     turned = without_delay(f_hz, measured, delays_s[:, np.newaxis])
     noise = np.maximum(noise_along(measured, turned), rounding)
@@ -281,6 +282,17 @@ def _look_at_phase(sweeps: Sequence[Sweep], used: NDArray[np.bool_], told: float
     if told is not None:
         noise = np.maximum(rounding, told)
     return [_Seen(*each) for each in zip(measured, noise, trusts, delays_s.tolist(), strict=True)]
+
+
+def _rounding(sweeps: Sequence[Sweep], used: NDArray[np.bool_]) -> FloatArray:
+    """Of each, shape (sweeps, n); of neighbours that print alike together."""
+    parts = []
+    for _, alike in groupby(sweeps, key=lambda sweep: (sweep.printed_step, sweep.reference_ohm)):
+        some = list(alike)
+        parts.append(
+            some[0].rounding_of(np.stack([sweep.gamma for sweep in some if sweep.gamma is not None]))
+        )
+    return np.concatenate(parts)[:, used]
 
 
 def _look_at_magnitude(sweep: Sweep, used: NDArray[np.bool_], told: float | None) -> _Seen:

@@ -64,19 +64,18 @@ def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -
     reach = reach_of(curves, limits)
     loss_db = np.zeros_like(curves.swr) if curves.line_loss_db is None else curves.line_loss_db
     usable = within | (reach != BEYOND)
-    return np.select(
-        [
-            np.isnan(curves.swr),
-            within & (curves.nearness >= 1),
-            loss_db > LOSS_TOO_MUCH_DB,
-            usable & too_good,
-            within,
-            reach == MATCHES,
-            reach == CANNOT_SAY,
-        ],
-        ["unknown", "unknown", "no", "unknown", "direct", "tuner", "unknown"],
-        default="no",
-    )
+    verdicts = np.full(curves.swr.shape, "no", dtype="<U7")
+    for where, verdict in (  # the first rule comes last and overrules
+        (reach == CANNOT_SAY, "unknown"),
+        (reach == MATCHES, "tuner"),
+        (within, "direct"),
+        (usable & too_good, "unknown"),
+        (loss_db > LOSS_TOO_MUCH_DB, "no"),
+        (within & (curves.nearness >= 1), "unknown"),
+        (np.isnan(curves.swr), "unknown"),
+    ):
+        verdicts[where] = verdict
+    return verdicts
 
 
 def within_limit(curves: Nominal, limits: Limits) -> NDArray[np.bool_]:
@@ -86,5 +85,6 @@ def within_limit(curves: Nominal, limits: Limits) -> NDArray[np.bool_]:
 
 def reach_of(curves: Nominal, limits: Limits) -> NDArray[np.int8]:
     """Where the tuner matches, shape (k,), as :func:`tuner_reach` says it."""
-    swr = curves.swr / (1 + ROUNDING)
-    return tuner_reach(swr, curves.z_ohm, phase=curves.phase, tuner=limits.tuner, z0_ohm=curves.z0_ohm)
+    swr, tuner = curves.swr / (1 + ROUNDING), limits.tuner
+    z_ohm = None if tuner is None or tuner.max_swr is not None else curves.z_ohm
+    return tuner_reach(swr, z_ohm, phase=curves.phase, tuner=tuner, z0_ohm=curves.z0_ohm)

@@ -51,10 +51,13 @@ def find_flat_outside(
         ``swr-too-good`` where the sweep has points far outside the bands and no point of it proves that less
         than 3 dB are lost in the line at this band; ``None`` else, also where nothing was swept out there.
     """
+    near_hz = [(low_hz * (1 - FAR_SHARE), high_hz * (1 + FAR_SHARE)) for low_hz, high_hz in bands_hz]
+    if any(low_hz <= f_hz[0] and f_hz[-1] <= high_hz for low_hz, high_hz in near_hz):
+        return None
     known = ~np.isnan(swr) & (f_hz > 0)
     far = known.copy()
-    for low_hz, high_hz in bands_hz:
-        far &= (f_hz < low_hz * (1 - FAR_SHARE)) | (f_hz > high_hz * (1 + FAR_SHARE))
+    for low_hz, high_hz in near_hz:
+        far &= (f_hz < low_hz) | (f_hz > high_hz)
     if np.count_nonzero(far) < FAR_POINTS:
         return None
     with np.errstate(divide="ignore"):
