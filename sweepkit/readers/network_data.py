@@ -149,10 +149,7 @@ def make_numbers(
 
 
 def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
-    """The parameters of every port.
-
-    Raises ``UnreadableFile``: the first line that breaks the format.
-    """
+    """The parameters of every port."""
     _refuse_column_hints(hints, layout)
     options, block = layout.options, numbers.block
     ports = layout.ports or infer_ports(block, layout.named_ports)
@@ -172,10 +169,7 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
 
 
 def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
-    """Rows of one port's reflection.
-
-    Raises ``UnreadableFile``: the first line that breaks the format.
-    """
+    """Rows of one port's reflection."""
     read = read_matrices(numbers, layout, hints)
     options, ports = layout.options, read.ports
     port = chosen_port(hints.trace, ports)

@@ -14,16 +14,13 @@ from sweepkit.readers.opening import Text
 
 
 def choose_reader(text: Text) -> ModuleType:
-    """The one reader that recognises a file; tables are asked last, for their half is loaded only then.
-
-    Raises ``NotASweep``: no reader recognises it.
-    """
+    """The one reader that recognises a file; tables are asked last, for their half is loaded only then."""
     head = text.head
     for reader in (touchstone_keywords, touchstone):
         if reader.recognise(head):
             return reader
-    from sweepkit.readers import table
-    from sweepkit.readers.layout import refuse_other_layout
+    from sweepkit.readers.tables import table
+    from sweepkit.readers.tables.layout import refuse_other_layout
 
     if table.recognise(head):
         return table
@@ -36,16 +33,12 @@ def choose_reader(text: Text) -> ModuleType:
 
 
 def glance(text: Text) -> None:
-    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows.
-
-    Raises ``NotASweep``: nothing there is a sweep.
-    Raises ``UnreadableFile``: a word where a number belongs.
-    """
+    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows."""
     reader = choose_reader(text)
     if hasattr(reader, "take_apart"):
         with contextlib.suppress(NeedsHint):  # the user may have given it
             reader.take_apart(one_block(text, Hints())[0], Hints())
         return
-    from sweepkit.readers.layout import SAMPLE_LINES, find_layout
+    from sweepkit.readers.tables.layout import SAMPLE_LINES, find_layout
 
     find_layout([line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)])

@@ -36,10 +36,7 @@ def recognise(head: str) -> bool:
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
-    """Rows and remarks of a Touchstone version 1 file.
-
-    Raises ``UnreadableFile``: anything that breaks the format, with the line.
-    """
+    """Rows and remarks of a Touchstone version 1 file."""
     text, hints = one_block(text, hints)
     numbers, layout = take_apart(text, hints)
     return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)

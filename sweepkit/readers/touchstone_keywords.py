@@ -60,10 +60,7 @@ class _File:
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
-    """Rows and remarks of a Touchstone version 2 file.
-
-    Raises ``UnreadableFile``: anything that breaks the format, with the line.
-    """
+    """Rows and remarks of a Touchstone version 2 file."""
     numbers, layout = take_apart(text, hints)
     return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
 

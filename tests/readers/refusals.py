@@ -24,7 +24,7 @@ def _text(node: ast.expr) -> str:
 def refusals() -> list[tuple[str, str, str]]:
     """What was found, what was expected, what to do; each message once, in order."""
     rows = set()
-    for path in sorted(READERS.glob("*.py")):
+    for path in sorted(READERS.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not (isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args):
                 continue

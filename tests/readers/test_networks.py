@@ -68,7 +68,7 @@ def test_a_touchstone_file_needs_neither_the_table_half_nor_heavy_packages(tmp_p
     path = written(tmp_path, "a.s2p", "# MHz S RI R 50\n" + "\n".join(ROWS) + "\n")
     code = (
         "import sys; from sweepkit.readers import read_sweep; read_sweep(sys.argv[1]); "
-        "print([m for m in ('sweepkit.readers.table', 'skrf', 'pandas', 'scipy') if m in sys.modules])"
+        "print([m for m in ('sweepkit.readers.tables.table', 'skrf', 'pandas', 'scipy') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

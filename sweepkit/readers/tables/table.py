@@ -15,23 +15,28 @@ from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.assembly import NOT_CALIBRATED, left_out_finding
 from sweepkit.readers.blocks import one_block
-from sweepkit.readers.cells import SEPARATORS
-from sweepkit.readers.columns import first_row_cells, frequency_column, name_columns, reflection_columns
-from sweepkit.readers.frequencies import table_frequencies
-from sweepkit.readers.grid import Grid, read_grid
-from sweepkit.readers.headings import Column, plain
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
-from sweepkit.readers.measured import name_quantities
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
 from sweepkit.readers.order import Rows
-from sweepkit.readers.phase_owner import with_owner_settled
-from sweepkit.readers.ranges import Measured
-from sweepkit.readers.references import agreed_reference, stated_reference
-from sweepkit.readers.reflection import Recipe, choose_recipe
 from sweepkit.readers.sign_recovery import touches_zero_like_a_size
-from sweepkit.readers.vocabulary import UNITS
+from sweepkit.readers.tables.agreement import with_owner_settled
+from sweepkit.readers.tables.cells import SEPARATORS
+from sweepkit.readers.tables.columns import (
+    first_row_cells,
+    frequency_column,
+    name_columns,
+    reflection_columns,
+)
+from sweepkit.readers.tables.frequencies import table_frequencies
+from sweepkit.readers.tables.grid import Grid, read_grid
+from sweepkit.readers.tables.headings import Column, plain
+from sweepkit.readers.tables.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
+from sweepkit.readers.tables.measured import name_quantities
+from sweepkit.readers.tables.ranges import Measured
+from sweepkit.readers.tables.references import agreed_reference, stated_reference
+from sweepkit.readers.tables.reflection import Recipe, choose_recipe
+from sweepkit.readers.tables.vocabulary import UNITS
 
 NAME = "table"
 SUMMARY = (
@@ -67,11 +72,7 @@ def _option_line_leads(lines: list[str]) -> bool:
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
-    """Rows and remarks of a table.
-
-    Raises ``NeedsHint``: the file leaves a meaning open that one of the hints settles.
-    Raises ``UnreadableFile``: the table cannot be read right, with the line.
-    """
+    """Rows and remarks of a table."""
     text, hints = one_block(text, hints)
     lines = [line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)]
     layout = find_layout(lines)

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from sweepkit.readers.vocabulary import BRACKET_UNITS, FILLERS, PHRASES, UNITS
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, FILLERS, PHRASES, UNITS
 
 _LETTERS = str.maketrans(
     {
@@ -97,10 +97,7 @@ def plain(text: str) -> str:
 
 
 def describe(heading: str, index: int) -> Column:
-    """What a heading says of its column.
-
-    Returns: ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
-    """
+    """What a heading says of its column."""
     name = _STUDY.sub("", plain(heading))
     normalised = bool(_NORMALISED.search(name))
     name = _NORMALISED.sub(lambda m: f" {m.group(1) or m.group(2) or ''} ", name)

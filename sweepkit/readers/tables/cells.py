@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
-from sweepkit.readers.headings import plain
+from sweepkit.errors import UnreadableFile
 from sweepkit.readers.numbers import Style, parse_number
-from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
+from sweepkit.readers.tables.headings import plain
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS
 
 BLANK = " "
 SEPARATORS = ("\t", ";", ",", "|", BLANK)  # tried in this order
@@ -26,11 +30,7 @@ _MISSING = re.compile(
 
 
 def split(line: str, separator: str) -> list[str]:
-    """Cells of one line, without the blanks and quotes around them.
-
-    ``separator``: one of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
-    Returns: with an empty last one where the line ends with a separator.
-    """
+    """Cells of one line, without the blanks and quotes around them."""
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
     if '"' in line and line.count('"') % 2 == 0:  # an odd quote is damage and stays in its cell
@@ -82,11 +82,7 @@ def is_missing(cell: str) -> bool:
 
 
 def split_unit(cell: str) -> tuple[str, str]:
-    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
-
-    Returns: the number as printed; the unit in lower case, or nothing.
-    Raises ``ValueError``: a word behind the number that is no unit.
-    """
+    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``."""
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
     if not match:
         raise ValueError(f"{cell!r} is no number")
@@ -102,10 +98,7 @@ def split_unit(cell: str) -> tuple[str, str]:
 
 
 def complex_number(cell: str, style: Style) -> complex:
-    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``.
-
-    Raises ``ValueError``: not a complex number.
-    """
+    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``."""
     match = _COMPLEX.fullmatch(cell.strip().replace("−", "-"))
     if not match:
         raise ValueError(f"{cell!r} is no complex number")
@@ -113,3 +106,61 @@ def complex_number(cell: str, style: Style) -> complex:
     return complex(
         parse_number(match.group("re"), style), imaginary if match.group("sign") == "+" else -imaginary
     )
+
+
+def cell_reader(first: str, style: Style) -> Callable[[str], Any]:
+    """How the cells of a column are read, judged by its first cell."""
+    try:
+        complex_number(first, style)
+    except ValueError:
+        return _RealCell(style, _unit_of(first))
+
+    def read_complex(cell: str) -> complex:
+        return complex_number(cell, style)
+
+    return read_complex
+
+
+def _unit_of(cell: str) -> str:
+    try:
+        return split_unit(cell)[1]
+    except ValueError:
+        return ""
+
+
+@dataclass
+class _RealCell:
+    """Reads cells that hold one number and the same unit all the way; metric prefixes may change."""
+
+    style: Style
+    unit: str
+    prefixed: int = 0
+
+    def __call__(self, cell: str) -> float:
+        number, unit = split_unit(cell)
+        if unit in PREFIXES and self.unit in ("", *PREFIXES):
+            self.prefixed += 1
+            return parse_number(number, self.style) * PREFIXES[unit]
+        if self.unit in PREFIXES and unit == "":
+            return parse_number(number, self.style)
+        if unit != self.unit:
+            raise ValueError(f"unit {unit or 'none'!r} where the first row has {self.unit or 'none'!r}")
+        return parse_number(number, self.style)
+
+
+def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any]) -> Any:
+    """Value of a cell."""
+    try:
+        return reader(cell)
+    except ValueError as error:
+        column = f" in column {heading}" if heading else ""
+        if is_missing(cell):
+            raise UnreadableFile(
+                f"{repr(cell) if cell else 'an empty cell'}{column}; expected a number in every row; sweep again, "
+                "or leave the column out with --columns and - in its place",
+                line=line,
+            ) from error
+        raise UnreadableFile(
+            f"{cell[:40]!r}{column} is no number ({error}); expected one in every row; correct the line",
+            line=line,
+        ) from error

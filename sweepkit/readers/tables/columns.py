@@ -6,10 +6,10 @@ import re
 from dataclasses import replace
 
 from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
-from sweepkit.readers.cells import split
-from sweepkit.readers.headings import BY_UNIT, Column, describe, plain
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.layout import Layout, row_cells
+from sweepkit.readers.tables.cells import split
+from sweepkit.readers.tables.headings import BY_UNIT, Column, describe, plain
+from sweepkit.readers.tables.layout import Layout, row_cells
 
 KNOWN_NAMES = "f, r, x, z, deg, rad, re, im, mag, s11_db, rl, swr, |x|, rp, xp, g_ms, b_ms, z0 or -"
 USABLE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l", "c", "swr", "rl")
@@ -17,11 +17,7 @@ _SKIPPED = ("-", "", "_", "skip", "ignore")
 
 
 def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[Column]:
-    """What each column holds, from the hints or the headings.
-
-    Raises ``NeedsHint``: no headings.
-    Raises ``UnreadableFile``: another number of names than of cells.
-    """
+    """What each column holds, from the hints or the headings."""
     named = (
         [
             describe(f"{name} [{unit}]" if unit and not describe(name, 0).unit else name, at)
@@ -85,10 +81,7 @@ def _refuse_other_width(layout: Layout) -> None:
 
 
 def frequency_column(columns: list[Column], layout: Layout) -> Column:
-    """The column of frequencies.
-
-    Raises ``NeedsHint``: none, or more than one.
-    """
+    """The column of frequencies."""
     found = [column for column in columns if column.quantity == "f"]
     found = found or [column for column in columns if column.quantity == BY_UNIT]
     if len(found) == 1:
@@ -113,10 +106,7 @@ def frequency_column(columns: list[Column], layout: Layout) -> Column:
 
 
 def reflection_columns(columns: list[Column], layout: Layout, trace: str | None) -> list[Column]:
-    """The columns that tell the reflection of one port.
-
-    Raises ``NeedsHint``: several ports without a first one, or no reflection at all.
-    """
+    """The columns that tell the reflection of one port."""
     line = layout.headings_line or layout.first_row
     usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]
     if not usable:

@@ -13,14 +13,13 @@ from numpy.typing import NDArray
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.printed_step import Step
-from sweepkit.readers.cell_values import cell_reader, cell_value
-from sweepkit.readers.cells import split, split_unit
-from sweepkit.readers.layout import Layout, row_cells
 from sweepkit.readers.number_block import read_block
 from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
 from sweepkit.readers.opening import Text
 from sweepkit.readers.printing import Printed, column_step, refuse_odd
-from sweepkit.readers.rows import find_rows
+from sweepkit.readers.tables.cells import cell_reader, cell_value, split, split_unit
+from sweepkit.readers.tables.layout import Layout, row_cells
+from sweepkit.readers.tables.rows import find_rows
 
 _DECIMAL_COMMA = re.compile(r",(?!\d{3}(?!\d))\d", re.ASCII)
 CHUNK_ROWS = 2_000  # so many rows are cut into cells at a time: a million rows stay small in memory
@@ -62,11 +61,7 @@ class Grid:
 
 
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
-    """Read the wanted columns of a table.
-
-    ``decimal``: decimal mark the user named.
-    Raises ``UnreadableFile``: the first line that is no row, or the first cell that is no number.
-    """
+    """Read the wanted columns of a table."""
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
     grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from sweepkit.errors import NotASweep, UnreadableFile
 from sweepkit.readers.blocks import BEGIN, END
-from sweepkit.readers.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
-from sweepkit.readers.headings import describe, plain
-from sweepkit.readers.vocabulary import BRACKET_UNITS, UNITS
+from sweepkit.readers.tables.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
+from sweepkit.readers.tables.headings import describe, plain
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS
 
 ENOUGH_ROWS = 200  # tell a separator and a width; our own choice
 SAMPLE_LINES = 1000  # rows beyond them follow the layout found in them; our own choice
@@ -92,11 +92,7 @@ def block_mark(line: str) -> str:
 
 
 def find_layout(lines: list[str]) -> Layout:
-    """How a table is laid out.
-
-    Raises ``NotASweep``: no rows of numbers.
-    Raises ``UnreadableFile``: a table whose frequencies run along a line.
-    """
+    """How a table is laid out."""
     sample = lines[:SAMPLE_LINES]
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
     for separator in SEPARATORS:

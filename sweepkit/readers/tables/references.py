@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.agreement import COMMON_REFERENCES_OHM, Disagreement, first_disagreement
-from sweepkit.readers.grid import Grid
-from sweepkit.readers.headings import Column, plain
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.layout import Layout
-from sweepkit.readers.ranges import Measured
-from sweepkit.readers.reflection import Recipe
+from sweepkit.readers.tables.agreement import COMMON_REFERENCES_OHM, Disagreement, first_disagreement
+from sweepkit.readers.tables.grid import Grid
+from sweepkit.readers.tables.headings import Column, plain
+from sweepkit.readers.tables.layout import Layout
+from sweepkit.readers.tables.ranges import Measured
+from sweepkit.readers.tables.reflection import Recipe
 
 DEFAULT_REFERENCE_OHM = 50.0  # of field analyzers; common practice, no source
 
@@ -118,10 +118,7 @@ def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float
 def agreed_reference(
     by_name: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, stated: float | None, grid: Grid
 ) -> tuple[float, tuple[Finding, ...]]:
-    """The reference for which all columns agree.
-
-    Raises ``UnreadableFile``: they agree for none: the first line that disagrees is named.
-    """
+    """The reference for which all columns agree."""
     first: Disagreement | None = None
     redundant = len(by_name) > len(
         recipe.needs

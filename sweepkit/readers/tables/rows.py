@@ -7,8 +7,8 @@ from array import array
 from dataclasses import dataclass
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.cells import BLANK, split
-from sweepkit.readers.layout import REMARK, Layout, block_mark, is_row, row_cells
+from sweepkit.readers.tables.cells import BLANK, split
+from sweepkit.readers.tables.layout import REMARK, Layout, block_mark, is_row, row_cells
 
 _WORD = re.compile(r"[^\W\d_]{4,}")
 
@@ -33,10 +33,7 @@ class FoundRows:
 
 
 def find_rows(lines: list[str], layout: Layout) -> FoundRows:
-    """Find the rows of a table.
-
-    Raises ``UnreadableFile``: a line among the rows that is no row, or a second table.
-    """
+    """Find the rows of a table."""
     numbers: array[int] = array("q")
     remarks: list[str] = []
     above = range((layout.headings_line or layout.first_row - 2) + 1, layout.first_row)

@@ -14,8 +14,8 @@ from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
 from sweepkit.readers.assembly import NO_REFLECTION
-from sweepkit.readers.grid import Grid
-from sweepkit.readers.headings import Column
+from sweepkit.readers.tables.grid import Grid
+from sweepkit.readers.tables.headings import Column
 
 FULL_REFLECTION_DB = 1.3  # slightly positive dB are met at full reflection, never more (94 published files)
 TINY_LOSS_DB = 0.1  # return loss that has crossed 0 at full reflection; the same files

@@ -8,9 +8,9 @@ import numpy as np
 
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.grid import PARTLY_PREFIXED, PREFIXED, Grid
-from sweepkit.readers.headings import Column
-from sweepkit.readers.ranges import Measured, refuse_overflow, settled
+from sweepkit.readers.tables.grid import PARTLY_PREFIXED, PREFIXED, Grid
+from sweepkit.readers.tables.headings import Column
+from sweepkit.readers.tables.ranges import Measured, refuse_overflow, settled
 
 SURELY_DEGREES = 3.2  # no angle in radians between -pi and pi is larger
 LIKELY_NORMALISED = 5.0  # median |R + jX| below it may be ohm or divided by the reference; our own choice
@@ -43,12 +43,7 @@ class Quantities:
 
 
 def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None) -> Quantities:
-    """Settle what the numbers of each column mean.
-
-    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark.
-    Raises ``NeedsHint``: a meaning that the file leaves open.
-    Raises ``UnreadableFile``: numbers that cannot have the meaning their heading says.
-    """
+    """Settle what the numbers of each column mean."""
     found: dict[str, Measured] = {}
     findings: list[Finding] = []
     beside_impedance = any(column.quantity in ("z", "r", "x") for column in columns)

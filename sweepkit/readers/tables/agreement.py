@@ -1,4 +1,4 @@
-"""Redundant columns must agree: that proves roles, units and reference, and finds the one bad number."""
+"""Redundant columns must agree: that proves roles, units and reference, tells whose a phase is, finds a bad number."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.readers.ranges import Measured
-from sweepkit.readers.reflection import COMPARABLE, QUANTITIES, Recipe
+from sweepkit.errors import NeedsHint
+from sweepkit.readers.tables.grid import Grid
+from sweepkit.readers.tables.ranges import Measured
+from sweepkit.readers.tables.reflection import COMPARABLE, QUANTITIES, Recipe, choose_recipe
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
 COMMON_REFERENCES_OHM = (
@@ -54,8 +56,6 @@ def first_disagreement(
 
     The recipe's own columns are compared too: where no reflection has both (an R that this SWR cannot have) the
     recipe gives the nearest one.
-
-    Returns: the first row that is off by more than the printed steps and the usual noise.
     """
     if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
         return None  # nothing more is told
@@ -93,3 +93,48 @@ def _reflection_and_blur(
             step = np.abs(recipe.gamma(moved, f_hz, reference_ohm) - gamma)
             blur += np.where(np.isfinite(step), step, np.inf)
     return np.asarray(gamma, dtype=np.complex128), blur
+
+
+def with_owner_settled(by_name: dict[str, Measured], f_hz: FloatArray, grid: Grid) -> dict[str, Measured]:
+    """A phase without an owner belongs to Z or to the reflection: the other columns or its range decide."""
+    settled = dict(by_name)
+    for ownerless, suffix in (("any_phase", ""), ("any_phase_abs", "_abs")):
+        if ownerless not in settled:
+            continue
+        one = settled.pop(ownerless)
+        name = _owner(one, settled, f_hz, grid, suffix)
+        if name in settled:
+            continue
+        settled[name] = one
+    return settled
+
+
+def _owner(one: Measured, others: dict[str, Measured], f_hz: FloatArray, grid: Grid, suffix: str) -> str:
+    """``z_phase`` or ``s_phase`` for a phase that does not say."""
+    beyond = np.abs(one.values) > np.pi / 2 + one.resolution + 0.02
+    fits = [
+        name
+        for name in (f"z_phase{suffix}", f"s_phase{suffix}")
+        if _fits({**others, name: one}, name, f_hz) and not (name.startswith("z") and beyond.any())
+    ]
+    has_z = bool({"z_abs", "z", "r", "rn"} & others.keys())
+    has_s = bool({"mag", "db", "re", "gamma"} & others.keys())
+    if len(fits) == 1:
+        return fits[0]
+    if len(fits) == 2 and has_z != has_s:
+        return fits[0] if has_z else fits[1]
+    at = int(np.argmax(beyond)) if beyond.any() else 0
+    raise NeedsHint(
+        f"column {one.column.heading!r} does not say of what it is the phase, and the other columns do not tell; "
+        "expected phase of Z or of S11; pass --columns with z_deg or s11_deg in its place",
+        hint="columns",
+        line=int(grid.line_numbers[at]),
+    )
+
+
+def _fits(quantities: dict[str, Measured], name: str, f_hz: FloatArray) -> bool:
+    """Whether a phase under this name makes a sweep that agrees with all other columns."""
+    recipe = choose_recipe(set(quantities))
+    if recipe is None or recipe.phase == "none":
+        return False
+    return any(first_disagreement(quantities, recipe, f_hz, z0) is None for z0 in COMMON_REFERENCES_OHM)
