@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +19,7 @@ from sweepkit.readers.number_block import Block, Remarks
 from sweepkit.readers.numbers import Style, is_plain_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options
-from sweepkit.readers.order import Rows
+from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.ports import (
     arranged,
     chosen_port,
@@ -168,7 +170,7 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     return Matrices(values[:, 0] * options.unit_hz, parameters, lines, _references(layout, hints, ports))
 
 
-def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
+def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
     """Rows of one port's reflection."""
     read = read_matrices(numbers, layout, hints)
     options, ports = layout.options, read.ports
@@ -192,7 +194,34 @@ def network_rows(numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
     if ports == 1:
         steps = [column_step(numbers.block, at, 3, read.f_hz.size) for at in (1, 2)]
         step = network_step(options, reference_ohm, steps, absolute=layout.absolute)
-    return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step)
+    printed_row = _row_printer(text, numbers, layout, read, port)
+    return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step, printed_row)
+
+
+def _row_printer(
+    text: Text, numbers: Numbers, layout: Layout, read: Matrices, port: int
+) -> Callable[[int], PrintedRow | None]:
+    """How a point prints that stands in one line."""
+    size = numbers_per_point(read.ports, triangular=layout.triangle != "full")
+
+    def printed_row(line: int) -> PrintedRow | None:
+        words = text.lines[line - 1].partition("!")[0].split()
+        if len(words) != size or numbers.style.decimal != "." or not all(map(is_plain_number, words)):
+            return None
+        values = np.array(words, dtype=np.float64)
+
+        def says(at: int, others: FloatArray) -> ComplexArray:
+            rows = np.tile(values, (others.size, 1))
+            rows[:, at] = others
+            parts = complex_numbers(rows[:, 1:], layout.options.number_format)
+            matrices = arranged(parts, read.ports, layout.order, layout.triangle)
+            return reflection(matrices, layout.options, read.references_ohm, port, absolute=layout.absolute)
+
+        frequency = PrintedNumber(words[0], "", ".", lambda others: others * layout.options.unit_hz)
+        rest = (PrintedNumber(words[at], "", ".", partial(says, at)) for at in range(1, size))
+        return PrintedRow(frequency, tuple(rest))
+
+    return printed_row
 
 
 def _refuse_column_hints(hints: Hints, layout: Layout) -> None:

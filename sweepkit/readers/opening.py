@@ -115,7 +115,8 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
             if state.st_size > FIRST_BYTES:
                 _refuse_foreign(data)
                 glance(decode(data[: data.rfind(b"\n") + 1] or data, name))
-                data += file.read()
+                file.seek(0)
+                data = file.read()  # anew: two parts put together are there twice for a while
     except FileNotFoundError as error:
         raise UnreadableFile("no such file; expected a sweep; check the name and the folder") from error
     except (OSError, ValueError) as error:
@@ -157,15 +158,19 @@ def decode(data: bytes, name: str) -> Text:
         text = _BLOCK_COUNT.sub("", text, count=1)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
-    if (encoding not in ("utf-8", "latin-1") or data.translate(None, _CONTROL_BYTES) != data) and (
-        bad := _CONTROL.search(text)
-    ):
+    if (encoding not in ("utf-8", "latin-1") or _has_control(data)) and (bad := _CONTROL.search(text)):
         raise UnreadableFile(
             f"byte 0x{ord(bad.group()):02x} is no text; expected Touchstone or a table; "
             "the file is binary or damaged - export the sweep again",
             line=text.count("\n", 0, bad.start()) + 1,
         )
     return Text(text, os.path.basename(name).lower(), hashlib.sha256(data).hexdigest(), encoding)
+
+
+def _has_control(data: bytes) -> bool:
+    """Whether a byte is no text, looked at by pieces: a copy of all would weigh as much as the file."""
+    pieces = (data[at : at + FIRST_BYTES] for at in range(0, len(data), FIRST_BYTES))
+    return any(piece.translate(None, _CONTROL_BYTES) != piece for piece in pieces)
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

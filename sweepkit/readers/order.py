@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +24,24 @@ SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one f
 FEWEST_FOR_A_GRID = 8  # points; fewer show no grid; our own choice
 EVEN_SHARE = 0.8  # of the steps that are alike in an even grid; our own choice
 MIXED_RATIO = 3.0  # neighbours this much further apart than next neighbours jump to and fro; our own choice
+
+
+@dataclass(frozen=True)
+class PrintedNumber:
+    """A number of a row as it prints, and what the row says with other numbers in its place."""
+
+    text: str
+    heading: str
+    decimal: str
+    says: Callable[[FloatArray], NDArray[Any]]
+
+
+@dataclass(frozen=True)
+class PrintedRow:
+    """A row as it prints: its frequency, and the numbers that give its reflection."""
+
+    frequency: PrintedNumber
+    numbers: tuple[PrintedNumber, ...]
 
 
 @dataclass(frozen=True)
@@ -45,6 +65,8 @@ class Rows:
         What the reader has to say.
     printed_step : PrintedStep, optional
         What the file prints and in which steps.
+    printed_row : callable, optional
+        The row in a line of the file, as it prints.
     """
 
     f_hz: FloatArray
@@ -54,6 +76,7 @@ class Rows:
     reference_ohm: float
     findings: tuple[Finding, ...] = field(default_factory=tuple)
     printed_step: PrintedStep | None = None
+    printed_row: Callable[[int], PrintedRow | None] | None = None
 
 
 def ordered(rows: Rows) -> Rows:

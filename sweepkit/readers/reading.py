@@ -13,6 +13,7 @@ from sweepkit.readers.assembly import assemble
 from sweepkit.readers.hints import Hints, make_hints
 from sweepkit.readers.opening import open_text
 from sweepkit.readers.registry import choose_reader, glance
+from sweepkit.readers.slips import find_slips
 from sweepkit.sweep import Place, Source, Sweep
 
 
@@ -122,7 +123,10 @@ def _read_as_told(name: str, hints: Hints, measured_at: Place) -> Sweep:
     text = open_text(name, glance)
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
+    slips = find_slips(rows)
     source = Source(name, text.sha256, reader.NAME, comments)
+    rows = replace(rows, printed_row=None, findings=(*rows.findings, *slips))
+    del text  # of a large file it weighs as much as the numbers
     sweep = assemble(rows, source=source, measured_at=measured_at)
     if hints.recover_sign:
         from sweepkit.readers.sign_recovery import with_recovered_sign

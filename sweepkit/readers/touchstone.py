@@ -39,7 +39,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """Rows and remarks of a Touchstone version 1 file."""
     text, hints = one_block(text, hints)
     numbers, layout = take_apart(text, hints)
-    return network_rows(numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
+    return network_rows(text, numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
 
 
 def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:

@@ -119,6 +119,14 @@ def _with_rows_found(lines: list[str], layout: Layout, wanted: dict[int, str], d
     return grid
 
 
+def cells_of_row(line: str, layout: Layout) -> list[str]:
+    """Cells of a row, as many as a row has."""
+    cells = split(line, layout.separator)
+    if len(cells) == layout.width + 1 and not cells[-1]:
+        cells.pop()
+    return cells if len(cells) == layout.width else row_cells(line, layout.separator)
+
+
 @dataclass(frozen=True)
 class _Table:
     """The rows as text."""
@@ -131,13 +139,7 @@ class _Table:
     def chunks(self) -> Iterator[tuple[array[int], list[list[str]]]]:
         for start in range(0, len(self.numbers), CHUNK_ROWS):
             chosen = self.numbers[start : start + CHUNK_ROWS]
-            yield chosen, [self._cells(self.lines[number - 1]) for number in chosen]
-
-    def _cells(self, line: str) -> list[str]:
-        cells = split(line, self.layout.separator)
-        if len(cells) == self.layout.width + 1 and not cells[-1]:
-            cells.pop()
-        return cells if len(cells) == self.layout.width else row_cells(line, self.layout.separator)
+            yield chosen, [cells_of_row(self.lines[number - 1], self.layout) for number in chosen]
 
     def printed_numbers(self) -> Iterator[tuple[int, str]]:
         """Line and text of every number, for the decision on decimal marks."""

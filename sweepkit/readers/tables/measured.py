@@ -163,7 +163,8 @@ def _scaled(one: Measured, name: str, grid: Grid) -> Measured:
         )
     elif name in ("l", "c") and not unit and np.abs(one.values).max() > 1e-2:
         raise _no_meaning(column, "values too large for henry or farad and no unit", grid)
-    return Measured(one.values * factor, one.step.scaled(factor), column)
+    values = one.values if factor == 1 else one.values * factor
+    return Measured(values, one.step.scaled(factor), column)
 
 
 def _is_radian(one: Measured, unit: str, grid: Grid) -> bool:

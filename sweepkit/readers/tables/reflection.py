@@ -51,6 +51,12 @@ class Recipe:
         return not set(self.needs) & {*MAGNITUDES, "gamma", "re", "im", "s_phase", "rn", "xn"}
 
 
+def _complex(real: FloatArray, imaginary: FloatArray) -> ComplexArray:
+    whole = np.empty(real.shape, dtype=np.complex128)
+    whole.real, whole.imag = real, imaginary
+    return whole
+
+
 def _polar(size: NDArray[Any], angle: NDArray[Any]) -> ComplexArray:
     return np.asarray(size * np.exp(1j * angle), dtype=np.complex128)
 
@@ -109,9 +115,9 @@ def _recipes() -> tuple[Recipe, ...]:
     """Every way, the one that says most first."""
     signed: tuple[tuple[tuple[str, ...], Formula], ...] = (
         (("gamma",), lambda v, f_hz, z0: v[0]),
-        (("re", "im"), lambda v, f_hz, z0: v[0] + 1j * v[1]),
+        (("re", "im"), lambda v, f_hz, z0: _complex(v[0], v[1])),
         (("z",), _by_z(lambda v, f_hz: v[0])),
-        (("r", "x"), _by_z(lambda v, f_hz: v[0] + 1j * v[1])),
+        (("r", "x"), _by_z(lambda v, f_hz: _complex(v[0], v[1]))),
         (("z_abs", "z_phase"), _by_z(lambda v, f_hz: _polar(v[0], v[1]))),
         *(((name, "s_phase"), _with_phase(size)) for name, size in MAGNITUDES.items()),
         (("rn", "xn"), lambda v, f_hz, z0: gamma_from_z(v[0] + 1j * v[1], 1.0)),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import partial
 from itertools import islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +20,10 @@ from sweepkit.readers.blocks import one_block
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
-from sweepkit.readers.order import Rows
+from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.sign_recovery import touches_zero_like_a_size
 from sweepkit.readers.tables.agreement import with_owner_settled
-from sweepkit.readers.tables.cells import SEPARATORS
+from sweepkit.readers.tables.cells import SEPARATORS, split_unit
 from sweepkit.readers.tables.columns import (
     first_row_cells,
     frequency_column,
@@ -29,7 +31,7 @@ from sweepkit.readers.tables.columns import (
     reflection_columns,
 )
 from sweepkit.readers.tables.frequencies import table_frequencies
-from sweepkit.readers.tables.grid import Grid, read_grid
+from sweepkit.readers.tables.grid import Grid, cells_of_row, read_grid
 from sweepkit.readers.tables.headings import Column, plain
 from sweepkit.readers.tables.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
 from sweepkit.readers.tables.measured import name_quantities
@@ -107,7 +109,48 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     )
     findings += left_out_finding(list(grid.left_out))
     remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
-    return replace(rows, findings=findings), remarks
+    needs = {"f": Measured(f_hz, grid.steps[frequency.index], frequency)} | {
+        n: by_name[n] for n in recipe.needs
+    }
+    printed_row = partial(_printed_row, text, layout, grid, needs, recipe, reference_ohm)
+    return replace(rows, findings=findings, printed_row=printed_row), remarks
+
+
+def _printed_row(
+    text: Text,
+    layout: Layout,
+    grid: Grid,
+    needs: dict[str, Measured],
+    recipe: Recipe,
+    reference_ohm: float,
+    line: int,
+) -> PrintedRow | None:
+    """How the row in a line prints, and what it says with other numbers in it."""
+    at = int(np.searchsorted(grid.line_numbers, line))
+    cells = cells_of_row(text.lines[line - 1], layout)
+    values = {name: one.values[at] for name, one in needs.items()}
+    if grid.style.thousands or any(np.iscomplexobj(value) for value in values.values()):
+        return None
+
+    def says(changed: str, scale: float, others: FloatArray) -> NDArray[Any]:
+        row = {name: np.full(others.shape, value) for name, value in values.items()} | {
+            changed: scale * others
+        }
+        return (
+            row["f"]
+            if changed == "f"
+            else recipe.gamma(tuple(row[n] for n in recipe.needs), row["f"], reference_ohm)
+        )
+
+    numbers = {}
+    for name, one in needs.items():
+        printed = grid.values[one.column.index][at]
+        scale = values[name] / printed if printed else one.step.scale
+        words = split_unit(cells[one.column.index])[0]
+        numbers[name] = PrintedNumber(
+            words, one.column.heading, grid.style.decimal, partial(says, name, scale)
+        )
+    return PrintedRow(numbers.pop("f"), tuple(numbers.values()))
 
 
 def _refuse_prose(lines: list[str], layout: Layout) -> None:

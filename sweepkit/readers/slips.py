@@ -1,0 +1,174 @@
+"""One slip of a digit, mark or sign that leaves a valid number: found where it alone takes a row off a smooth curve.
+
+A lone point off the curve may be honest: a resonance between two neighbours, or another station's signal. It is taken
+for damage only where all of this holds: the curve is smooth on both sides; one slip in one printed number brings the
+row back onto it; and the neighbours lie so near the curve that no resonance of an antenna can be between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.errors import UnreadableFile
+from sweepkit.findings import Finding
+from sweepkit.readers.order import PrintedNumber, Rows
+
+LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
+STANDS_OUT = 30.0  # times the roughness of the curve around it; our own choice
+SMOOTHER = 1.5  # times that roughness: as near must the row come to the curve; our own choice
+HIGHEST_Q = (
+    2000.0  # loaded, of anything that radiates; small loops stay below 1000, common practice, no source
+)
+LEAST_TAIL = 0.25  # of what a resonance of that Q adds to its neighbours: 0.56 of it shows in their residuals
+REACH = 8  # points on each side that tell how smooth the curve is; our own choice
+OFF_GRID = 0.2  # of the step: a frequency so far off an even grid; our own choice
+ON_GRID = 0.02  # of the step, beside the printed step; our own choice
+CANDIDATES = 3  # rows off the curve that are looked at; our own choice
+
+
+def one_slip_away(text: str, decimal: str = ".") -> Iterator[str]:
+    """Every number that one slip turns into this text: a digit, mark or sign lost, added, changed or moved."""
+    yield text[1:] if text[:1] in "+-" else "-" + text
+    bare = text.replace(decimal, "", 1)
+    yield from (bare[:at] + decimal + bare[at:] for at in range(len(bare) + 1))
+    yield from (text[:at] + digit + text[at:] for at in range(len(text) + 1) for digit in "0123456789")
+    for at in (at for at, sign in enumerate(text) if sign.isdigit()):
+        yield text[:at] + text[at + 1 :]
+        yield from (text[:at] + digit + text[at + 1 :] for digit in "0123456789")
+        if text[at + 1 : at + 2].isdigit():
+            yield text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+
+
+def find_slips(rows: Rows) -> tuple[Finding, ...]:
+    """Refuse a row that one slip takes off an even grid or off a smooth curve; rows stand as the file has them.
+
+    Where the file has sizes alone, one number is brought back by chance too often: there the row is only said.
+    """
+    if rows.printed_row is None or rows.f_hz.size < 2 * REACH:
+        return ()
+    if slip := _off_grid(rows):
+        raise slip
+    curve = (
+        rows.values**2 if rows.phase == "none" else rows.values
+    )  # the square does not bend at a good match
+    bends = np.abs(_bends(curve)) / 6
+    for _ in range(CANDIDATES):
+        at = int(np.argmax(bends)) + 2
+        if not bends[at - 2] >= LEAST_OFF:  # nor if it is no number: told elsewhere
+            break
+        if slip := _off_curve(rows, curve, at):
+            if rows.phase != "none":
+                raise slip
+            return (_doubt(slip),)
+        bends[max(0, at - 6) : at + 3] = 0
+    return ()
+
+
+def _doubt(slip: UnreadableFile) -> Finding:
+    text = f"line {slip.line}: {slip.text.partition(';')[0]}"
+    return Finding(
+        "row-doubtful", "warning", text, "compare the line with the analyzer's screen, or sweep again"
+    )
+
+
+def _bends(curve: NDArray[Any]) -> NDArray[Any]:
+    """Fourth differences: 6 times how far each point but two at each end is off the cubic through four around it."""
+    second = curve[2:] - 2 * curve[1:-1] + curve[:-2]
+    return np.asarray(second[2:] - 2 * second[1:-1] + second[:-2])
+
+
+def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> UnreadableFile | None:
+    first = max(0, at - REACH)
+    bends = _bends(curve[first : at + REACH + 1]) / 6
+    windows = np.arange(max(0, at - first - 4), min(bends.size, at - first + 1))  # those that hold the point
+    others = np.abs(np.delete(bends, windows))
+    if others.size < REACH // 2 or rows.printed_row is None:
+        return None
+    printed = (
+        rows.printed_step.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]
+        if rows.printed_step
+        else 0.0
+    )
+    rough = max(float(others.max()), 3 * float(printed), 1e-6)
+    off = float(np.abs(bends[at - first - 2]))
+    step_hz = abs(rows.f_hz[at + 1] - rows.f_hz[at - 1]) / 2
+    tail = off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
+    limit = min(SMOOTHER * rough, LEAST_TAIL * tail)
+    if off < STANDS_OUT * rough or limit < rough:
+        return None
+    row = rows.printed_row(int(rows.line_numbers[at]))
+    weights = _WEIGHTS[at - first - windows]
+    for number in row.numbers if row else ():
+        texts, points = _said_otherwise(number)
+        points = points**2 if rows.phase == "none" else points
+        left = np.abs(bends[windows] + np.multiply.outer(points - curve[at], weights)).max(axis=1)
+        if texts and left.min() <= limit:
+            what = f"{off:.2g} of reflection off a curve that is smooth"
+            return _slipped(rows, at, number, texts[int(np.argmin(left))], what)
+    return None
+
+
+_WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
+
+
+def _said_otherwise(number: PrintedNumber) -> tuple[list[str], NDArray[Any]]:
+    """Numbers that one slip turns into the printed one, and the reflection with each in its place."""
+    texts = [
+        text for text in dict.fromkeys(one_slip_away(number.text, number.decimal)) if text != number.text
+    ]
+    kept, values = [], []
+    for text in texts:
+        try:
+            values.append(float(text.replace(number.decimal, ".")))
+        except ValueError:
+            continue
+        kept.append(text)
+    with np.errstate(all="ignore"):
+        points = number.says(np.array(values))
+    fine = np.isfinite(points)
+    return [text for text, good in zip(kept, fine, strict=True) if good], points[fine]
+
+
+def _off_grid(rows: Rows) -> UnreadableFile | None:
+    """A frequency that leaves its place in a grid of even steps or even ratios empty."""
+    f_hz = rows.f_hz
+    step = f_hz[1:] - f_hz[:-1]
+    low, high = float(step.min()), float(step.max())
+    if 0 < high <= (1 + OFF_GRID) * low or 0 > low >= (1 + OFF_GRID) * high:
+        return None
+    usual = float(np.median(np.abs(step)))
+    for grid, back in ((f_hz, np.array), (np.log(np.maximum(f_hz, 1.0)), np.exp)):
+        place = np.arange(f_hz.size)
+        farthest = int(np.argmax(np.abs(grid - np.polyval(np.polyfit(place, grid, 1), place))))
+        for at in (farthest, 0, f_hz.size - 1):
+            kept = place != at
+            fit = back(np.polyval(np.polyfit(place[kept], grid[kept], 1), place))
+            others = float(np.abs(f_hz - fit)[kept].max())
+            if others <= OFF_GRID / 2 * usual and abs(f_hz[at] - fit[at]) >= OFF_GRID * usual:
+                return _slipped_frequency(rows, at, float(fit[at]), usual, max(ON_GRID * usual, 1.5 * others))
+    return None
+
+
+def _slipped_frequency(
+    rows: Rows, at: int, expected_hz: float, step_hz: float, limit_hz: float
+) -> UnreadableFile | None:
+    row = rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None
+    texts, points = _said_otherwise(row.frequency) if row else ([], np.empty(0))
+    left = np.abs(points - expected_hz)
+    if row is None or not texts or left.min() > limit_hz:
+        return None
+    what = f"{abs(rows.f_hz[at] - expected_hz) / step_hz:.2g} steps off a grid that is even"
+    return _slipped(rows, at, row.frequency, texts[int(np.argmin(left))], what)
+
+
+def _slipped(rows: Rows, at: int, number: PrintedNumber, other: str, what: str) -> UnreadableFile:
+    column = f" in column {number.heading}" if number.heading else ""
+    return UnreadableFile(
+        f"{number.text}{column} is {what} on both sides, and {other}, one slip away, is on it; expected a row like its "
+        "neighbours; the row looks damaged - correct it, or export the sweep again",
+        line=int(rows.line_numbers[at]),
+    )
