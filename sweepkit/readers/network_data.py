@@ -205,7 +205,7 @@ def _row_printer(
     size = numbers_per_point(read.ports, triangular=layout.triangle != "full")
 
     def printed_row(line: int) -> PrintedRow | None:
-        words = text.lines[line - 1].partition("!")[0].split()
+        words = text.line(line).partition("!")[0].split()
         if len(words) != size or numbers.style.decimal != "." or not all(map(is_plain_number, words)):
             return None
         values = np.array(words, dtype=np.float64)

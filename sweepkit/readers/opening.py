@@ -71,6 +71,14 @@ class Text:
         """Its lines; line 1 is ``lines[0]``."""
         return self.text.split("\n")
 
+    def line(self, number: int) -> str:
+        """One line, without cutting all of a long text into lines."""
+        start = 0
+        for _ in range(number - 1):
+            start = self.text.index("\n", start) + 1
+        end = self.text.find("\n", start)
+        return self.text[start:] if end < 0 else self.text[start:end]
+
     def numbered(self, start: int = 0, first: int = 1) -> Iterator[tuple[int, str, int]]:
         """Number, text and place of each line from a place on, one at a time."""
         number = first

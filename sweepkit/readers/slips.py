@@ -24,9 +24,11 @@ HIGHEST_Q = (
     2000.0  # loaded, of anything that radiates; small loops stay below 1000, common practice, no source
 )
 LEAST_TAIL = 0.25  # of what a resonance of that Q adds to its neighbours: 0.56 of it shows in their residuals
+HARDLY = 0.002  # of how far it is off: no lone point comes so near by chance; our own choice
 REACH = 8  # points on each side that tell how smooth the curve is; our own choice
 OFF_GRID = 0.2  # of the step: a frequency so far off an even grid; our own choice
 ON_GRID = 0.02  # of the step, beside the printed step; our own choice
+PIECE_ROWS = 1 << 14  # of a long sweep at a time: what is worked out beside it stays small; our own choice
 CANDIDATES = 3  # rows off the curve that are looked at; our own choice
 
 
@@ -52,18 +54,21 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
         return ()
     if slip := _off_grid(rows):
         raise slip
+    alone = rows.phase == "none"
     curve = (
-        rows.values**2 if rows.phase == "none" else rows.values
-    )  # the square does not bend at a good match
-    bends = np.abs(_bends(curve)) / 6
+        rows.values**2 if alone else rows.values
+    )  # the square of a size does not bend sharply at a good match
+    bends = np.empty(curve.size - 4)
+    for start in range(0, bends.size, PIECE_ROWS):
+        bends[start : start + PIECE_ROWS] = np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) / 6
     for _ in range(CANDIDATES):
         at = int(np.argmax(bends)) + 2
         if not bends[at - 2] >= LEAST_OFF:  # nor if it is no number: told elsewhere
             break
         if slip := _off_curve(rows, curve, at):
-            if rows.phase != "none":
-                raise slip
-            return (_doubt(slip),)
+            if alone:
+                return (_doubt(slip),)
+            raise slip
         bends[max(0, at - 6) : at + 3] = 0
     return ()
 
@@ -88,27 +93,25 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> UnreadableFile | Non
     others = np.abs(np.delete(bends, windows))
     if others.size < REACH // 2 or rows.printed_row is None:
         return None
-    printed = (
-        rows.printed_step.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]
-        if rows.printed_step
-        else 0.0
-    )
-    rough = max(float(others.max()), 3 * float(printed), 1e-6)
+    known = rows.printed_step
+    printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
+    rough = max(float(others.max()), printed, 1e-6)
     off = float(np.abs(bends[at - first - 2]))
     step_hz = abs(rows.f_hz[at + 1] - rows.f_hz[at - 1]) / 2
-    tail = off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
-    limit = min(SMOOTHER * rough, LEAST_TAIL * tail)
-    if off < STANDS_OUT * rough or limit < rough:
+    tail = LEAST_TAIL * off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
+    if off < STANDS_OUT * rough or tail < rough:
         return None
+    limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * off), tail)
     row = rows.printed_row(int(rows.line_numbers[at]))
     weights = _WEIGHTS[at - first - windows]
     for number in row.numbers if row else ():
         texts, points = _said_otherwise(number)
         points = points**2 if rows.phase == "none" else points
         left = np.abs(bends[windows] + np.multiply.outer(points - curve[at], weights)).max(axis=1)
-        if texts and left.min() <= limit:
+        near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
+        if near:
             what = f"{off:.2g} of reflection off a curve that is smooth"
-            return _slipped(rows, at, number, texts[int(np.argmin(left))], what)
+            return _slipped(rows, at, number, min(near, key=len), what)
     return None
 
 

@@ -127,7 +127,7 @@ def _printed_row(
 ) -> PrintedRow | None:
     """How the row in a line prints, and what it says with other numbers in it."""
     at = int(np.searchsorted(grid.line_numbers, line))
-    cells = cells_of_row(text.lines[line - 1], layout)
+    cells = cells_of_row(text.line(line), layout)
     values = {name: one.values[at] for name, one in needs.items()}
     if grid.style.thousands or any(np.iscomplexobj(value) for value in values.values()):
         return None

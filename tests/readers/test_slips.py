@@ -1,0 +1,154 @@
+"""A digit, mark or sign that slipped in one row is found from the curve around it; an honest lone point is not."""
+
+import re
+
+import numpy as np
+import pytest
+
+from sweepkit.errors import UnreadableFile
+from sweepkit.readers import read_sweep
+from sweepkit.readers.slips import one_slip_away
+
+F_HZ = np.round(np.linspace(13.9e6, 14.5e6, 121))
+Z_OHM = 58 * (1 + 0.8 * (F_HZ / 14.2e6 - 1) + 1j * 13 * (F_HZ / 14.2e6 - 14.2e6 / F_HZ)) + 2j
+GAMMA = (Z_OHM - 50) / (Z_OHM + 50)
+SIZE = np.abs(GAMMA)
+SWR = (1 + SIZE) / (1 - SIZE)
+HEADS = {
+    "RI": ("# MHz S RI R 50", " ", (GAMMA.real, GAMMA.imag), ("%.4f", "%.6f", "%.6f")),
+    "DB": (
+        "# MHz S DB R 50",
+        " ",
+        (20 * np.log10(SIZE), np.degrees(np.angle(GAMMA))),
+        ("%.4f", "%.3f", "%.3f"),
+    ),
+    "Z": ("# MHz Z RI R 50", " ", (Z_OHM.real / 50, Z_OHM.imag / 50), ("%.4f", "%.5f", "%.5f")),
+    "R and X": ("Frequency (MHz),R (ohm),X (ohm)", ",", (Z_OHM.real, Z_OHM.imag), ("%.4f", "%.2f", "%.2f")),
+    "shortest": ("Frequency (MHz),R (ohm),X (ohm)", ",", (Z_OHM.real, Z_OHM.imag), ("%.6g", "%.5g", "%.5g")),
+    "|Z|": (
+        "Frequency (MHz),|Z| (ohm),Phase(Z) (deg)",
+        ",",
+        (np.abs(Z_OHM), np.degrees(np.angle(Z_OHM))),
+        ("%.4f", "%.2f", "%.2f"),
+    ),
+}
+
+
+def rows(name: str, f_hz=F_HZ) -> list[list[str]]:
+    _, _, columns, forms = HEADS[name]
+    return [
+        [form % value for form, value in zip(forms, row, strict=True)]
+        for row in zip(f_hz / 1e6, *columns, strict=True)
+    ]
+
+
+def write(folder, name: str, cells: list[list[str]]):
+    head, separator, _, _ = HEADS[name]
+    path = folder / ("sweep.s1p" if head.startswith("#") else "sweep.csv")
+    path.write_text("\n".join([head, *(separator.join(row) for row in cells)]) + "\n")
+    return path
+
+
+def leading(text: str) -> int:
+    """Place of the first digit that is not 0."""
+    return next(at for at, sign in enumerate(text) if sign in "123456789")
+
+
+SLIPS = {
+    "digit changed": lambda t: t[: leading(t)] + str((int(t[leading(t)]) + 4) % 10) + t[leading(t) + 1 :],
+    "digit added": lambda t: t[: leading(t)] + "7" + t[leading(t) :],
+    "digit lost": lambda t: t[: leading(t)] + t[leading(t) + 1 :],
+    "sign": lambda t: t[1:] if t.startswith("-") else "-" + t,
+}
+
+
+@pytest.mark.parametrize("slip", SLIPS)
+@pytest.mark.parametrize("name", HEADS)
+def test_a_slip_in_one_number_is_refused_with_its_line(tmp_path, name, slip):
+    for at, column in ((9, 1), (30, 2), (100, 1), (111, 2)):
+        cells = rows(name)
+        cells[at][column] = SLIPS[slip](cells[at][column])
+        with pytest.raises(UnreadableFile, match=rf":{at + 2}: .*; expected .*; "):
+            read_sweep(write(tmp_path, name, cells))
+
+
+@pytest.mark.parametrize("at", [0, 1, 40, 119, 120])
+@pytest.mark.parametrize("slip", ["digit changed", "digit added", "swapped", "mark"])
+def test_a_slip_in_a_frequency_is_refused_with_its_line(tmp_path, at, slip):
+    cells = rows("R and X")
+    text = cells[at][0]
+    cells[at][0] = {
+        "digit changed": text[:3] + str((int(text[3]) + 3) % 10) + text[4:],
+        "digit added": text[:2] + "1" + text[2:],
+        "swapped": text[1] + text[0] + text[2:],
+        "mark": text[0] + "." + text[1] + text[3:],
+    }[slip]
+    with pytest.raises(UnreadableFile, match=rf":{at + 2}: "):
+        read_sweep(write(tmp_path, "R and X", cells))
+
+
+def test_a_slip_in_a_frequency_of_even_ratios_is_refused(tmp_path):
+    cells = rows("R and X", np.geomspace(1e6, 30e6, F_HZ.size))
+    assert read_sweep(write(tmp_path, "R and X", cells)).f_hz.size == F_HZ.size
+    cells[50][0] = cells[50][0].replace(".", ".9", 1)[:6]
+    with pytest.raises(UnreadableFile, match=r":52: .* grid that is even"):
+        read_sweep(write(tmp_path, "R and X", cells))
+
+
+def test_a_slip_in_a_file_of_sizes_alone_is_said(tmp_path):
+    lines = [f"{f / 1e6:.4f},{s:.3f}" for f, s in zip(F_HZ, SWR, strict=True)]
+    path = tmp_path / "swr.csv"
+    path.write_text("\n".join(["Frequency (MHz),SWR", *lines]) + "\n")
+    assert "row-doubtful" not in {one.code for one in read_sweep(path).findings}
+    lines[30] = lines[30].replace(",", ",4", 1)
+    path.write_text("\n".join(["Frequency (MHz),SWR", *lines]) + "\n")
+    said = [one.text for one in read_sweep(path).findings if one.code == "row-doubtful"]
+    assert len(said) == 1
+    assert re.match(r"line 32: 4\d\.\d{3} in column SWR is .*, one slip away,", said[0])
+
+
+def test_a_lone_point_of_another_station_is_read(tmp_path):
+    # off in both numbers and by no slip: measured so, and no reader's business
+    dice = np.random.default_rng(3)
+    for _ in range(60):
+        cells = rows("RI")
+        at = int(dice.integers(3, 118))
+        other = GAMMA[at] * 0.7 + 0.25 * np.exp(2j * np.pi * dice.random())
+        cells[at][1:] = [f"{other.real:.6f}", f"{other.imag:.6f}"]
+        assert read_sweep(write(tmp_path, "RI", cells)).f_hz.size == F_HZ.size
+
+
+@pytest.mark.parametrize("q", [200, 600, 1500])
+@pytest.mark.parametrize("widths", [0.3, 1.0, 4.0, 20.0])
+def test_a_sharp_resonance_in_coarse_steps_is_read(tmp_path, q, widths):
+    for moved in (0.0, 0.2, 0.5):
+        f_hz = 14.2e6 + (np.arange(121) - 60 + moved) * widths * 14.2e6 / q
+        f_hz = f_hz[f_hz > 1e6]
+        z_ohm = 50 + 40 / (1 + 1j * q * (f_hz / 14.2e6 - 14.2e6 / f_hz))
+        for digits in (0, 1, 3):
+            lines = [
+                f"{f:.0f},{z.real:.{digits}f},{z.imag:.{digits}f}" for f, z in zip(f_hz, z_ohm, strict=True)
+            ]
+            path = tmp_path / "loop.csv"
+            path.write_text("\n".join(["Frequency (Hz),R (ohm),X (ohm)", *lines]) + "\n")
+            assert read_sweep(path).f_hz.size == f_hz.size
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize(
+    ("whole", "slipped"),
+    [
+        ("48.25", "43.25"),
+        ("48.25", "4.25"),
+        ("48.25", "488.25"),
+        ("48.25", "84.25"),
+        ("48.25", "-48.25"),
+        ("-7.5", "7.5"),
+        ("48.25", "4.825"),
+        ("48.25", "4825"),
+        ("7.1000", ".1000"),
+        ("7.1", "17.1"),
+    ],
+)
+def test_every_slip_is_undone(whole, slipped):
+    assert whole in set(one_slip_away(slipped))
