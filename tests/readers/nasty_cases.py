@@ -410,6 +410,47 @@ add(
     "refuse",
 )
 
+
+def around(middle_mhz: float, points: int, moved_mhz: float = 0.0, **other: float) -> list[str]:
+    """Rows of a dipole over a wide span, on a grid of its own; ``other`` makes it another antenna."""
+    mhz = np.linspace(middle_mhz - 0.3, middle_mhz + 0.3, points) + moved_mhz
+    z_ohm = other.get("r", 60.0) * (1 + 14j * (mhz / 14.2 - 14.2 / mhz)) + 1j * other.get("x", 0.0)
+    return rows(mhz, z_ohm.real, z_ohm.imag, forms=("%.4f", "%.1f", "%.1f"))
+
+
+for fine, coarse in ((61, 23), (61, 12), (101, 23), (41, 17)):
+    for other in ({"r": 75.0}, {"x": 20.0}, {"r": 66.0}):
+        name = f"{coarse} points of another antenna {other} among {fine}, sorted"
+        add(
+            name,
+            text(HEAD, sorted(around(14.2, fine) + around(14.2, coarse, 0.0013, **other))),
+            "refuse by turns",
+        )
+    name = f"{coarse} points of the same antenna among {fine}, sorted"
+    add(name, text(HEAD, sorted(around(14.2, fine) + around(14.2, coarse, 0.0013))), "part")
+
+WIDE = np.linspace(12.0, 17.0, 101)
+WIDE_Z = 60 * (1 + 14j * (WIDE / 14.2 - 14.2 / WIDE))
+WIDE_SIZE = np.abs((WIDE_Z - 50) / (WIDE_Z + 50))
+WIDE_SWR = (1 + WIDE_SIZE) / (1 - WIDE_SIZE)
+for most in (3.0, 5.0, 9.99):
+    shown = rows(
+        WIDE, WIDE_Z.real, WIDE_Z.imag, np.minimum(WIDE_SWR, most), forms=("%.4f", "%.1f", "%.1f", "%.2f")
+    )
+    add(f"a display of SWR that ends at {most}", text(HEADS, shown), "part")
+    add(
+        f"SWR above all others, display to {most}",
+        text(HEADS, cell(shown, 45, 3, "12.00")),
+        "refuse disagree",
+    )
+    add(f"R of one row, display to {most}", text(HEADS, cell(shown, 45, 1, "190.0")), "refuse disagree")
+
+add(
+    "one SWR above all others is no display that ends",
+    text(HEADS, cell(RXS, 12, 3, "3.40")),
+    "refuse disagree",
+)
+
 # Layouts of other kinds
 add(
     "key and value",

@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sweepkit.errors import SweepkitError, UnreadableFile
-from sweepkit.readers import read_sweep, table, touchstone, touchstone_keywords
+from sweepkit.readers import read_sweep, touchstone, touchstone_keywords
 from sweepkit.readers.opening import decode
+from sweepkit.readers.tables import table
 from tests.readers import dialects as d
 
 ROUNDING = 3e-6  # of the reflection: six decimals of ohm or megahertz
