@@ -22,7 +22,10 @@ NO_REFLECTION = 10.0  # above it the numbers are percent, dB or ohm, whatever th
 
 
 def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
-    """Check and order the rows of one file and make them a sweep."""
+    """Check and order the rows of one file and make them a sweep.
+
+    Raises ``UnreadableFile``: frequencies or values that no sweep has, naming the first line.
+    """
     refuse_frequencies(rows.f_hz, rows.line_numbers)
     size = np.abs(rows.values)
     usual = bool(size.max() <= WORTH_SAYING)
@@ -49,7 +52,10 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
 
 
 def refuse_frequencies(f_hz: FloatArray, line_numbers: NDArray[np.int64]) -> None:
-    """Frequencies that no sweep has, naming the first line."""
+    """Frequencies that no sweep has, naming the first line.
+
+    Raises ``UnreadableFile``: negative, not finite, or in a wrong unit.
+    """
     low, high = float(f_hz.min()), float(f_hz.max())  # NaN wherever one is
     if low >= 0 and LEAST_TOP_HZ <= high <= FREQUENCY_RANGE_HZ[1]:
         return

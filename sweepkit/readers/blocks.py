@@ -14,7 +14,10 @@ END = re.compile(r"(?!\s*\[)\W*END\b.*", re.IGNORECASE)
 
 
 def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
-    """The text with every block but the wanted one blanked, so that their numbers stay."""
+    """The text with every block but the wanted one blanked, so that their numbers stay.
+
+    Raises ``NeedsHint``: several blocks with names, and none is asked for.
+    """
     if "g" not in text.text and "G" not in text.text:  # most files: no BEGIN, told fast
         return text, hints
     if sum(map(text.text.count, ("BEGIN", "Begin", "begin"))) < 2:

@@ -151,7 +151,10 @@ def make_numbers(
 
 
 def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
-    """The parameters of every port."""
+    """The parameters of every port.
+
+    Raises ``UnreadableFile``: the first line that breaks the format.
+    """
     _refuse_column_hints(hints, layout)
     options, block = layout.options, numbers.block
     ports = layout.ports or infer_ports(block, layout.named_ports)
@@ -171,7 +174,10 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
 
 
 def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
-    """Rows of one port's reflection."""
+    """Rows of one port's reflection.
+
+    Raises ``UnreadableFile``: the first line that breaks the format.
+    """
     read = read_matrices(numbers, layout, hints)
     options, ports = layout.options, read.ports
     port = chosen_port(hints.trace, ports)

@@ -33,7 +33,10 @@ class Style:
 
 
 def parse_number(text: str, style: Style) -> float:
-    """One printed number."""
+    """One printed number.
+
+    Raises ``ValueError``: not a finite number in this style.
+    """
     text = text.strip().translate(_MINUS)
     if not _PLAIN.fullmatch(text) or style.decimal == ",":
         text = _plain_form(text, style)
@@ -71,7 +74,10 @@ def _plain_form(text: str, style: Style) -> str:
 
 
 def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
-    """A few exponents without a sign among numbers that have none are damage, not large numbers."""
+    """A few exponents without a sign among numbers that have none are damage, not large numbers.
+
+    Raises ``UnreadableFile``: the first line with more of them than the others.
+    """
     found = [
         (line, len(UNSIGNED_EXPONENT.findall(text)) if "e" in text.lower() else 0) for line, text in rows
     ]
@@ -97,7 +103,10 @@ class Grouping:
     longest_plain: int = 0
 
     def add(self, text: str, style: Style) -> None:
-        """Take one printed number in."""
+        """Take one printed number in.
+
+        Raises ``ValueError``: its marks are not those of the numbers before it.
+        """
         match = _CORE.fullmatch(text.strip().translate(_MINUS))
         if not match:
             return
@@ -123,7 +132,13 @@ class _Evidence:
 
 
 def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
-    """Which marks a file uses."""
+    """Which marks a file uses.
+
+    ``tokens``: printed numbers; only those with a comma or a point matter.
+    ``hint``: decimal mark the user named.
+    Raises ``NeedsHint``: ``14,000`` alone may be fourteen or fourteen thousand.
+    Raises ``UnreadableFile``: both marks serve as decimal mark.
+    """
     seen = _Evidence()
     for line, token in tokens:
         if "," in token or "." in token:

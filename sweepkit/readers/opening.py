@@ -113,7 +113,10 @@ def open_text(name: str, glance: Callable[[Text], object]) -> Text:
 
 
 def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
-    """The bytes of a regular file that could be text; of a long one ``glance`` sees the beginning first."""
+    """The bytes of a regular file that could be text; of a long one ``glance`` sees the beginning first.
+
+    Raises ``UnreadableFile``: missing, a folder, empty, too large, compressed or of a foreign kind.
+    """
     try:
         state = os.stat(name)
         if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_FILE_BYTES:
@@ -159,7 +162,10 @@ def _refuse_foreign(data: bytes) -> None:
 
 
 def decode(data: bytes, name: str) -> Text:
-    """Text of a file's bytes."""
+    """Text of a file's bytes.
+
+    Raises ``UnreadableFile``: bytes that are no text, naming the first line with one.
+    """
     text, encoding = _decoded(data)
     text = text.rstrip("\x1a")  # end-of-file mark of old systems
     if text.startswith("#"):

@@ -56,7 +56,11 @@ def looks_like_options(line: str) -> bool:
 
 
 def parse_options(text: str, *, line: int | None = None) -> Options:
-    """Read an option line."""
+    """Read an option line.
+
+    Raises ``UnreadableFile``: a word that means nothing there, a word given twice, or a reference that is no
+    resistance.
+    """
     try:
         return _parsed(text)
     except UnreadableFile as error:

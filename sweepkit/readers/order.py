@@ -134,7 +134,10 @@ def _reordered(what: str) -> Finding:
 
 
 def on_one_grid(rows: Rows) -> Rows:
-    """Say a hole in an even grid; refuse points that jump to and fro between two curves."""
+    """Say a hole in an even grid; refuse points that jump to and fro between two curves.
+
+    Raises ``UnreadableFile``: two sweeps were mixed point by point.
+    """
     if rows.f_hz.size < FEWEST_FOR_A_GRID:
         return rows
     _refuse_jumping(rows)

@@ -187,7 +187,10 @@ class Printed:
 
 
 def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") -> None:
-    """Refuse a number that lost its mark or its last digits."""
+    """Refuse a number that lost its mark or its last digits.
+
+    Raises ``UnreadableFile``: its line.
+    """
     at = printed.odd_row()
     if at is not None:
         column = f" in column {heading}" if heading else ""

@@ -17,7 +17,12 @@ NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers 
 def read_by_line(
     bodies: Bodies, decimal: str | None, *, minus_infinity_at: int | None = None
 ) -> tuple[Block, Style]:
-    """All numbers of the lines, one by one: any writing of a number, and errors that name the line."""
+    """All numbers of the lines, one by one: any writing of a number, and errors that name the line.
+
+    ``decimal``: decimal mark the user named.
+    ``minus_infinity_at``: place in each line where ``-inf`` is a number (the dB of a perfect match).
+    Raises ``UnreadableFile``: a word, ``nan`` or any other text where a number belongs, with its line.
+    """
     style = Style()
     if decimal == "," or any("," in body for _, body in bodies):
         style = decide_style(((line, token) for line, body in bodies for token in body.split()), decimal)
@@ -52,7 +57,10 @@ def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> floa
 
 
 def refuse_cut_number(line: str, number: int) -> None:
-    """Refuse a remark that begins inside a number: it would cut digits off."""
+    """Refuse a remark that begins inside a number: it would cut digits off.
+
+    Raises ``UnreadableFile``: a digit on both sides of the mark.
+    """
     if CUT_NUMBER.search(line[: line.find("!") + 2]):
         raise UnreadableFile(
             "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
@@ -72,6 +80,8 @@ def infer_ports(block: Block, named: int | None) -> int:
     """Ports of a version 1 file, from the numbers of its first frequency point.
 
     A line with an odd count begins a point (frequency and pairs), one with an even count goes on with it.
+
+    Raises ``UnreadableFile``: no number of ports has so many numbers, or the file's name says another.
     """
     counts = block.counts
     first = int(counts[0])
@@ -94,7 +104,12 @@ def infer_ports(block: Block, named: int | None) -> int:
 
 
 def point_lines(block: Block, size: int, *, noise_may_follow: bool) -> NDArray[np.int64]:
-    """Which lines begin a frequency point."""
+    """Which lines begin a frequency point.
+
+    ``noise_may_follow``: rows of five numbers whose frequency steps back end the network data (two-port version 1
+    files).
+    Raises ``UnreadableFile``: the first line that has too few or too many numbers.
+    """
     if (block.counts == size).all():
         return np.arange(block.counts.size)
     end = _first_noise(block) if noise_may_follow else block.counts.size

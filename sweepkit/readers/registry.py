@@ -14,7 +14,10 @@ from sweepkit.readers.opening import Text
 
 
 def choose_reader(text: Text) -> ModuleType:
-    """The one reader that recognises a file; tables are asked last, for their half is loaded only then."""
+    """The one reader that recognises a file; tables are asked last, for their half is loaded only then.
+
+    Raises ``NotASweep``: no reader recognises it.
+    """
     head = text.head
     for reader in (touchstone_keywords, touchstone):
         if reader.recognise(head):
@@ -33,7 +36,11 @@ def choose_reader(text: Text) -> ModuleType:
 
 
 def glance(text: Text) -> None:
-    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows."""
+    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows.
+
+    Raises ``NotASweep``: nothing there is a sweep.
+    Raises ``UnreadableFile``: a word where a number belongs.
+    """
     reader = choose_reader(text)
     if hasattr(reader, "take_apart"):
         with contextlib.suppress(NeedsHint):  # the user may have given it

@@ -60,7 +60,10 @@ class _File:
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
-    """Rows and remarks of a Touchstone version 2 file."""
+    """Rows and remarks of a Touchstone version 2 file.
+
+    Raises ``UnreadableFile``: anything that breaks the format, with the line.
+    """
     numbers, layout = take_apart(text, hints)
     return network_rows(text, numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
 

@@ -56,6 +56,8 @@ def first_disagreement(
 
     The recipe's own columns are compared too: where no reflection has both (an R that this SWR cannot have) the
     recipe gives the nearest one.
+
+    Returns: the first row that is off by more than the printed steps and the usual noise.
     """
     if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
         return None  # nothing more is told

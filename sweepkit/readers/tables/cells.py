@@ -30,7 +30,11 @@ _MISSING = re.compile(
 
 
 def split(line: str, separator: str) -> list[str]:
-    """Cells of one line, without the blanks and quotes around them."""
+    """Cells of one line, without the blanks and quotes around them.
+
+    ``separator``: one of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
+    Returns: with an empty last one where the line ends with a separator.
+    """
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
     if '"' in line and line.count('"') % 2 == 0:  # an odd quote is damage and stays in its cell
@@ -82,7 +86,11 @@ def is_missing(cell: str) -> bool:
 
 
 def split_unit(cell: str) -> tuple[str, str]:
-    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``."""
+    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
+
+    Returns: the number as printed; the unit in lower case, or nothing.
+    Raises ``ValueError``: a word behind the number that is no unit.
+    """
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
     if not match:
         raise ValueError(f"{cell!r} is no number")
@@ -98,7 +106,10 @@ def split_unit(cell: str) -> tuple[str, str]:
 
 
 def complex_number(cell: str, style: Style) -> complex:
-    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``."""
+    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``.
+
+    Raises ``ValueError``: not a complex number.
+    """
     match = _COMPLEX.fullmatch(cell.strip().replace("−", "-"))
     if not match:
         raise ValueError(f"{cell!r} is no complex number")
@@ -149,7 +160,10 @@ class _RealCell:
 
 
 def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any]) -> Any:
-    """Value of a cell."""
+    """Value of a cell.
+
+    Raises ``UnreadableFile``: no number, or none of the kind the column began with; the line is named.
+    """
     try:
         return reader(cell)
     except ValueError as error:

@@ -61,7 +61,11 @@ class Grid:
 
 
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
-    """Read the wanted columns of a table."""
+    """Read the wanted columns of a table.
+
+    ``decimal``: decimal mark the user named.
+    Raises ``UnreadableFile``: the first line that is no row, or the first cell that is no number.
+    """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
     grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)

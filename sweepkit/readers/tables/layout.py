@@ -92,7 +92,11 @@ def block_mark(line: str) -> str:
 
 
 def find_layout(lines: list[str]) -> Layout:
-    """How a table is laid out."""
+    """How a table is laid out.
+
+    Raises ``NotASweep``: no rows of numbers.
+    Raises ``UnreadableFile``: a table whose frequencies run along a line.
+    """
     sample = lines[:SAMPLE_LINES]
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
     for separator in SEPARATORS:

@@ -43,7 +43,12 @@ class Quantities:
 
 
 def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None) -> Quantities:
-    """Settle what the numbers of each column mean."""
+    """Settle what the numbers of each column mean.
+
+    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark.
+    Raises ``NeedsHint``: a meaning that the file leaves open.
+    Raises ``UnreadableFile``: numbers that cannot have the meaning their heading says.
+    """
     found: dict[str, Measured] = {}
     findings: list[Finding] = []
     beside_impedance = any(column.quantity in ("z", "r", "x") for column in columns)

@@ -33,7 +33,10 @@ class FoundRows:
 
 
 def find_rows(lines: list[str], layout: Layout) -> FoundRows:
-    """Find the rows of a table."""
+    """Find the rows of a table.
+
+    Raises ``UnreadableFile``: a line among the rows that is no row, or a second table.
+    """
     numbers: array[int] = array("q")
     remarks: list[str] = []
     above = range((layout.headings_line or layout.first_row - 2) + 1, layout.first_row)
