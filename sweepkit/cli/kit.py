@@ -1,4 +1,4 @@
-"""``sweepkit kit``: begin a kit.toml by options or by asking, check one."""
+"""``sweepkit kit``: begin a kit.toml by options or by asking, check one, try what another value would change."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import options
+from sweepkit.cli import kit_values, options
 from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.kit_try import attempt
+from sweepkit.cli.kit_values import number, watts
 from sweepkit.cli.once import OnceCommand
 from sweepkit.errors import BadInput
 
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit
 
 app = typer.Typer(
-    help="Your gear in one file: begin one, check one.",
+    help="Your gear in one file: begin one, check one, try another value.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -30,16 +32,9 @@ def new(
         Path, typer.Option("-o", "--output", help="The kit.toml to write.", metavar="FILE")
     ] = Path("kit.toml"),
     region: options.Region = None,
-    power: Annotated[
-        str | None, typer.Option("--power", help='Full power of the radio, such as "10 W".', metavar="POWER")
-    ] = None,
-    direct_swr: Annotated[
-        float | None, typer.Option("--direct-swr", help="SWR up to which no tuner is needed.", metavar="X")
-    ] = None,
-    tuner_swr: Annotated[
-        float | None,
-        typer.Option("--tuner-swr", help="SWR that the tuner matches; 1: no tuner.", metavar="X"),
-    ] = None,
+    power: kit_values.Power = None,
+    direct_swr: kit_values.DirectSwr = None,
+    tuner_swr: kit_values.TunerSwr = None,
     points: Annotated[
         list[int] | None, typer.Option("--points", help="Points the analyzer can sweep; repeat.", metavar="N")
     ] = None,
@@ -71,7 +66,7 @@ def new(
         told = _asked()
     made = NewKit(
         region=told["region"],
-        power_w=None if told["power"] is None else _watts(told["power"]),
+        power_w=None if told["power"] is None else watts(told["power"]),
         direct_swr=told["direct_swr"],
         tuner_swr=told["tuner_swr"],
         points=told["points"] or (),
@@ -138,8 +133,8 @@ def _asked() -> dict[str, Any]:
     return {
         "region": _whole(_answer("ITU region of the band edges, 1, 2 or 3")),
         "power": _answer("Full power of the radio, such as 10 W") or None,
-        "direct_swr": _number(_answer("SWR up to which no tuner is needed")),
-        "tuner_swr": _number(_answer("Highest SWR that the tuner matches, 1 for no tuner")),
+        "direct_swr": number(_answer("SWR up to which no tuner is needed")),
+        "tuner_swr": number(_answer("Highest SWR that the tuner matches, 1 for no tuner")),
         "points": None,
         "line": [text] if (text := _answer("A line, such as spool=RG-58 15 m")) else None,
         "antenna": [text] if (text := _answer("An antenna, such as ridge=dipole 10.2 m")) else None,
@@ -151,30 +146,9 @@ def _answer(question: str) -> str:
     return sys.stdin.readline().strip()
 
 
-def _number(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        return float(text)
-    except ValueError:
-        raise BadInput(f"{text!r} is no number; write one like 2.0") from None
-
-
 def _whole(text: str) -> int | None:
-    value = _number(text)
+    value = number(text)
     return None if value is None else int(value)
-
-
-def _watts(text: str) -> float:
-    number, _, unit = text.strip().partition(" ")
-    if not unit and number[-1:].upper() == "W":
-        number, unit = number[:-1], "W"
-    if unit.strip().upper() != "W":
-        raise BadInput(f'--power is {text!r}; a power with its unit was expected; write it like "10 W"')
-    watts = _number(number)
-    if watts is None:
-        raise BadInput(f'--power is {text!r}; a power with its unit was expected; write it like "10 W"')
-    return watts
 
 
 def _antennas(texts: list[str] | None) -> dict[str, str]:
@@ -190,5 +164,5 @@ def _kind_and_length(text: str) -> tuple[str, str]:
     return kind, length.strip()
 
 
-for _name, _command in (("new", new), ("check", check)):
+for _name, _command in (("new", new), ("check", check), ("try", attempt)):
     app.command(_name, cls=OnceCommand)(_command)
