@@ -19,7 +19,7 @@ COMMANDS = {
     "plot": "Pictures of sweeps.",
     "trim": "How much wire to fold, cut or slide.",
     "diagnose": "What is wrong, and the one test that tells.",
-    "kit": "Your gear in one file: begin one, check one.",
+    "kit": "Your gear in one file: begin one, check one, try it.",
     "log": "Sweeps with their setups in one file.",
 }
 
