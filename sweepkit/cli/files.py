@@ -32,6 +32,7 @@ class Loaded:
     sweep: Sweep | None
     error: SweepkitError | None
     code: Exit = Exit.DONE
+    piped: bytes | None = None  # what came on stdin
 
 
 def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
@@ -40,7 +41,7 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     ``paths``: files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
     ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
     """
-    from sweepkit.cli.stdin import read_named
+    from sweepkit.cli.stdin import STDIN, read_named, read_piped
 
     files = list(_expanded(paths))
     left_out: dict[str, list[str]] = {}
@@ -52,7 +53,11 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
                 left_out.setdefault(kind, []).append(path.name)
                 continue
             try:
-                yield Loaded(str(path), read_named(path, **hints), None)
+                if str(path) == STDIN:
+                    sweep, data = read_piped(**hints)
+                    yield Loaded(STDIN, sweep, None, piped=data)
+                else:
+                    yield Loaded(str(path), read_named(path, **hints), None)
             except Exception as error:
                 if in_folder and isinstance(error, NotASweep):
                     left_out.setdefault(kind, []).append(path.name)

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from sweepkit.logbook import Added, Logbook, Outcome, Request
 
 
+PIPED_NAME = "stdin"  # of a sweep that came on stdin, in the logbook and where it is exported to
+
+
 @dataclass
 class _Entry:
     """One file of the command line, and in the end what became of it."""
@@ -115,6 +118,9 @@ def _read(files: list[Path], hints: dict[str, Any]) -> list[_Entry]:
             continue
         entry.kit_hints = loaded.sweep.source.hints
         try:
+            if loaded.piped is not None:
+                entry.path, entry.data = Path(PIPED_NAME), loaded.piped
+                continue
             entry.data = read_file(entry.path)
             if sha256_of(entry.data) != loaded.sweep.source.sha256:
                 raise BadInput("the file changed while it was read; add it again", path=loaded.path)

@@ -21,12 +21,18 @@ def read_named(path: Path, **hints: Any) -> Sweep:
     """
     from sweepkit.readers import read_sweep
 
-    if str(path) != STDIN:
-        return read_sweep(path, **hints)
-    copy = _spooled()
+    return read_sweep(path, **hints) if str(path) != STDIN else read_piped(**hints)[0]
+
+
+def read_piped(**hints: Any) -> tuple[Sweep, bytes]:
+    """The sweep on stdin, and its bytes as they came."""
+    from sweepkit.readers import read_sweep
+
+    data = _all_that_comes()
+    copy = _spooled(data)
     try:
         sweep = read_sweep(copy, **hints)
-        return replace(sweep, source=replace(sweep.source, path=STDIN))
+        return replace(sweep, source=replace(sweep.source, path=STDIN)), data
     except SweepkitError as error:
         error.path = STDIN
         raise
@@ -34,10 +40,7 @@ def read_named(path: Path, **hints: Any) -> Sweep:
         os.unlink(copy)
 
 
-def _spooled() -> str:
-    """A copy of all that comes, since a file is looked at more than once."""
-    import tempfile
-
+def _all_that_comes() -> bytes:
     if sys.stdin.isatty():
         raise BadInput("nothing is piped in; a sweep was expected on stdin; name a file", path=STDIN)
     data = sys.stdin.buffer.read()
@@ -46,6 +49,13 @@ def _spooled() -> str:
             "stdin is empty, or was read already; a sweep was expected; name a file, or pipe one in",
             path=STDIN,
         )
+    return data
+
+
+def _spooled(data: bytes) -> str:
+    """A copy, since a file is looked at more than once."""
+    import tempfile
+
     handle, name = tempfile.mkstemp(prefix="sweepkit-")
     with os.fdopen(handle, "wb") as copy:
         copy.write(data)

@@ -55,6 +55,10 @@ def with_time(facts: Mapping[str, Any], path: Path) -> Facts:
     word = facts.get("when")
     if word not in RELATIVE_TIMES:
         return dict(facts)
+    if word == "file" and not path.is_file():
+        raise BadInput(
+            "when=file takes the time at which a file was written, and this is none; tell when=now"
+        )
     moment = datetime.now() if word == "now" else datetime.fromtimestamp(path.stat().st_mtime)
     return {**facts, "when": moment.astimezone().isoformat(timespec="seconds")}
 

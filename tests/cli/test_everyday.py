@@ -68,6 +68,32 @@ def test_a_sweep_is_read_from_stdin(run, samples, monkeypatch):
     assert run("review", "-").stdout.count("stdin: 6.500 to 7.700 MHz") == 1
 
 
+def test_a_sweep_on_stdin_goes_into_the_logbook_byte_for_byte(run, samples, tmp_path, monkeypatch):
+    data = (samples / "ridge_dipole_40m.s1p").read_bytes()
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    done = run(
+        "log",
+        "add",
+        "-",
+        "--site",
+        "ridge",
+        "--antenna",
+        "a",
+        "--when",
+        "now",
+        "--log",
+        "l.sqlite",
+        cwd=tmp_path,
+    )
+    assert (done.returncode, done.stdout) == (0, "1\n")
+    assert run("log", "export", "out", "--log", "l.sqlite", cwd=tmp_path).returncode == 0
+    assert [path.read_bytes() for path in tmp_path.glob("out/raw/*stdin")] == [data]
+    monkeypatch.setattr(sys, "stdin", Piped(data + b"\n"))
+    done = run("log", "add", "-", "--antenna", "a", "--when", "file", "--log", "l.sqlite", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "tell when=now" in done.stderr
+
+
 @pytest.mark.parametrize(("data", "says"), [(b"", "stdin is empty"), (b"no sweep at all\n", "sweepkit: -:")])
 def test_nothing_or_nonsense_on_stdin_is_one_line(run, data, says, monkeypatch):
     monkeypatch.setattr(sys, "stdin", Piped(data))
