@@ -50,6 +50,20 @@ class Figure:
         if self.low is not None and self.high is not None and not self.low <= self.value <= self.high:
             raise ValueError(f"low {self.low}, value {self.value}, high {self.high} are not in order")
 
+    def __str__(self) -> str:
+        """``1.52 (1.46 to 1.59)`` in SI units; why, where there is no answer."""
+        if self.value is None:
+            return f"no answer: {self.reason}"
+        if self.low is None or self.high is None:
+            return f"{self.value:.6g}"
+        width = self.high - self.low
+        digits = max(0, 1 - math.floor(math.log10(width))) if width > 0 else 6
+        return f"{self.value:.{digits}f} ({self.low:.{digits}f} to {self.high:.{digits}f})"
+
+    def _repr_markdown_(self) -> str:
+        """In a notebook."""
+        return str(self)
+
     @classmethod
     def none(cls, reason: str) -> Figure:
         """No answer, and why."""

@@ -12,6 +12,7 @@ from sweepkit.conversions import ComplexArray, FloatArray, renormalise_gamma
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep
+from sweepkit.visible import visible
 
 Phase = Literal["signed", "unsigned", "none"]
 Place = Literal["radio", "feedpoint", "unknown"]
@@ -98,6 +99,16 @@ class Sweep:
                 frozen.flags.writeable = False
                 object.__setattr__(self, name, frozen)
         _check(self)
+
+    def __repr__(self) -> str:
+        """What it is in one line; the numbers are in its arrays."""
+        name = visible(self.source.path.replace("\\", "/").rsplit("/", 1)[-1])
+        span = f"{self.f_hz[0] / 1e6:.3f} to {self.f_hz[-1] / 1e6:.3f} MHz, {self.f_hz.size} points"
+        told = "" if self.measured_at == "unknown" else f", at the {self.measured_at}"
+        phase = {"signed": "with phase", "unsigned": "reactance without sign", "none": "without phase"}[
+            self.phase
+        ]
+        return f"Sweep {name}: {span}, {phase}, reference {self.reference_ohm:g} ohm{told}".replace(" :", ":")
 
     @classmethod
     def from_gamma(cls, f_hz: ArrayLike, gamma: ArrayLike, **known: Any) -> Sweep:

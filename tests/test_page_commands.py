@@ -1,4 +1,4 @@
-"""The commands of a page run from a clone as they stand there: in order, one folder for the page, nothing but the samples."""
+"""The commands of a page run from a clone as they stand: in order, one folder for the page, nothing but the samples."""
 
 from __future__ import annotations
 

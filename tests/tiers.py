@@ -78,6 +78,7 @@ THOROUGH = [
     "several_bands/test_one_wire::test_earlier_sweeps_sharpen_every_band",
     "test_figures::test_one_more_draw_falls_inside_with_95_percent",
     "test_kit::test_a_spoilt_kit_is_read_or_refused_with_its_line_and_never_crashes",
+    "test_notebook",
     "test_page_commands",
     "test_sample_sweeps::test_all_outings_go_into_a_logbook_as_the_document_says",
     "trim/test_modelled_antennas",

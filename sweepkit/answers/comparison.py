@@ -38,13 +38,15 @@ if TYPE_CHECKING:
     from sweepkit.report.page import Page
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ShownComparison(Comparison, Shown):
     """The answer of :func:`sweepkit.compare`.
 
     ``differences`` with their verdicts, ``fairness``, ``setups``. Tables for ``to_frame``: ``setups`` (a row for each,
     the columns of ``sweepkit compare --csv``), ``differences``, ``groups``, ``serving``, ``fairness``.
     """
+
+    __repr__ = Shown.__repr__
 
     sweeps: tuple[Sweep, ...] = ()
 

@@ -32,13 +32,15 @@ if TYPE_CHECKING:
     from sweepkit.report.page import Page
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ShownDiagnosis(Diagnosis, Shown):
     """The answer of :func:`sweepkit.diagnose`.
 
     ``changed``, ``hypotheses`` (heaviest first), ``cannot_say``, and ``sweeps``, what it rests on. Tables for
     ``to_frame``: ``hypotheses`` (a row for each cause), ``answer`` (a row).
     """
+
+    __repr__ = Shown.__repr__
 
     sweeps: tuple[Sweep, ...] = ()
 

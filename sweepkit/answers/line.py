@@ -40,7 +40,7 @@ LISTS = ("loss_db", "reflections", "findings")
 NOT_IN_THE_ROW = ("schema", "kit", *LISTS)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class ShownLine(LineMeasurement, Shown):
     """The answer of :func:`sweepkit.measure_line`.
 
@@ -48,6 +48,8 @@ class ShownLine(LineMeasurement, Shown):
     places, nearest first; ``findings`` what is wrong. Tables for ``to_frame``: ``line`` (a row), ``loss_db`` (a row for
     each frequency), ``reflections``, ``findings``.
     """
+
+    __repr__ = Shown.__repr__
 
     sweeps: tuple[Sweep, ...] = ()
     record: OwnRecord | None = None

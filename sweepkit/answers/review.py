@@ -29,12 +29,14 @@ from sweepkit.reviews import review as review_sweep
 from sweepkit.sweep import Place
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from sweepkit.report.page import Page
 
 AT_A_PLANE = ("dips", "resonances", "swr_bandwidths")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class ShownReview(Review, Shown):
     """The answer of :func:`sweepkit.review`.
 
@@ -43,6 +45,8 @@ class ShownReview(Review, Shown):
     columns of ``sweepkit review --csv``), ``bands``, ``dips``, ``resonances``, ``swr_bandwidths``, ``findings``,
     ``next_sweeps``.
     """
+
+    __repr__ = Shown.__repr__
 
     def _tables(self) -> Mapping[str, Rows]:
         from sweepkit.report.review_csv import review_row
@@ -60,6 +64,11 @@ class ShownReview(Review, Shown):
         from sweepkit.report.review_page import review_page
 
         return review_page(self, pictures=False)
+
+    def _pictured(self) -> Figure:
+        from sweepkit.plots.swr import plot_swr
+
+        return plot_swr(self)
 
 
 def review(

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, replace
-from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sweepkit.errors import BadInput
-from sweepkit.figures import Figure
+from sweepkit.figures import Figure as Value
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from pandas import DataFrame
 
     from sweepkit.report.page import Page
@@ -59,22 +58,27 @@ class Shown:
             raise BadInput(f"there is no table {name!r}; there are {', '.join(tables)}")
         return DataFrame([dict(_cells(row)) for row in tables[name]])
 
+    def _pictured(self) -> Figure | None:
+        """The picture of the answer, where there is one."""
+        return None
+
+    def __repr__(self) -> str:
+        """One paragraph."""
+        from sweepkit.answers.in_notebook import paragraph
+
+        return ". ".join(filter(None, (part.rstrip(".") for part in paragraph(_first_parts(self._page())))))
+
     def _repr_html_(self) -> str:
-        """The short form in a notebook; nothing in it is taken for markup."""
-        first, *rest = self._lines()
-        body = "\n".join([f"<strong>{escape(first)}</strong>", *map(escape, rest)])
-        return f'<pre style="white-space: pre-wrap">{body}</pre>'
+        """One paragraph, a small table and the picture, in a notebook."""
+        from sweepkit.answers.in_notebook import as_html
+
+        return as_html(_first_parts(self._page()), self._pictured())
 
     def _repr_markdown_(self) -> str:
-        """The short form where Markdown is shown; a fence longer than any in the text keeps it text."""
-        text = "\n".join(self._lines())
-        fence = "`" * max(3, 1 + max(map(len, re.findall("`+", text)), default=0))
-        return f"{fence}text\n{text}\n{fence}"
+        """The same without picture where Markdown is shown."""
+        from sweepkit.answers.in_notebook import as_markdown
 
-    def _lines(self) -> list[str]:
-        from sweepkit.report.page_text import page_text
-
-        return page_text(_first_parts(self._page())).splitlines()
+        return as_markdown(_first_parts(self._page()))
 
 
 def same_as(kind: type[A], answer: Any, **more: Any) -> A:
@@ -86,7 +90,7 @@ def same_as(kind: type[A], answer: Any, **more: Any) -> A:
 def _cells(row: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
     """Cells of a row; figures and what else is nested take several."""
     for key, value in row.items():
-        name, cell = f"{prefix}{key}", value.to_json() if isinstance(value, Figure) else value
+        name, cell = f"{prefix}{key}", value.to_json() if isinstance(value, Value) else value
         if not isinstance(cell, Mapping):
             yield name, cell
         elif {"value", "low", "high"} <= cell.keys():

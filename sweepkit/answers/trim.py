@@ -38,19 +38,23 @@ from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_ra
 from sweepkit.trim.wire import EarlierState
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from sweepkit.report.page import Page
 
 T = TypeVar("T")
 NOT_IN_THE_ROW = ("schema", "file", "next_sweeps", "findings", "cautions")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class ShownTrim(TrimAnswer, Shown):
     """The answer of :func:`sweepkit.plan_trim`.
 
     ``plan`` has the answer: ``action``, ``change_m``, ``first_move``, ``after_first_move_hz`` and more; ``review`` is
     that of the sweep. Tables for ``to_frame``: ``plan`` (a row), ``findings``, ``next_sweeps``.
     """
+
+    __repr__ = Shown.__repr__
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()
@@ -63,6 +67,11 @@ class ShownTrim(TrimAnswer, Shown):
         from sweepkit.report.trim_page import trim_page
 
         return trim_page(self, pictures=False)
+
+    def _pictured(self) -> Figure:
+        from sweepkit.plots.swr import plot_swr
+
+        return plot_swr(self.review.as_measured(), target_hz=self.plan.target_hz)
 
 
 def plan_trim(

@@ -35,7 +35,7 @@ compare --antenna dipole-40m --by site
 review outings/2026-05-16_ridge_dipole/ridge_dipole_0516.s1p --antenna dipole-40m
 trim outings/2026-04-18_ridge_dipole/ridge_dipole_0418_1.s1p --antenna dipole-40m --target "7.1 MHz"
 """.strip().splitlines()
-HELP = ["", *"review trim feedline diagnose compare convert plot bench kit log".split()]
+HELP = ["", *["review", "trim", "feedline", "diagnose", "compare", "convert", "plot", "bench", "kit", "log"]]
 HELP += [f"kit {name}" for name in ("new", "check", "try")]
 HELP += [f"log {name}" for name in ("add", "list", "show", "edit", "export", "import", "check")]
 TAKES_DRAWS = ("review", "trim", "feedline", "diagnose", "compare")
