@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.antennas.rungs import Rung, body_of_kind
+from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
 from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test
@@ -28,7 +28,7 @@ from sweepkit.diagnosis.by_magnitude import (
     summarise,
 )
 from sweepkit.diagnosis.common_grid import Common, find_common
-from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
+from sweepkit.diagnosis.missing import ask_for_another, find_unfit, say_no_overlap
 from sweepkit.diagnosis.proved import nothing_known, prove_alone
 from sweepkit.diagnosis.seen import describe_shift
 from sweepkit.diagnosis.spreads import usual_spread
@@ -44,9 +44,6 @@ from sweepkit.sweep import Place, Sweep
 
 MOST_SWEEPS = 3
 MOST_DRAWS = 100  # a review is asked for its findings and dips; causes have their own sums
-# Odds where dips or R and Q are those of two antennas, and of an end-fed wire, which answers so to its coax as well;
-# common practice, no source.
-LOOKS_OTHER, LOOKS_OTHER_END_FED = 1000.0, 10.0
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -221,10 +218,7 @@ def _act(
     is_triple = len(reviews) > 2 and not has_baseline
     held = rung or (RETURNED_RUNG if is_triple and change.returned else None)
     seen = describe_shift(before, now, common, spread)
-    looks_other = LOOKS_OTHER_END_FED if body_of_kind(kind) == "end-fed" else LOOKS_OTHER
-    beside = {OTHER: looks_other} if end == "antenna" and doubt_sameness(before, now, seen) else {}
-    if change.returned is False:
-        beside |= NOT_RETURNED
+    beside = NOT_RETURNED if change.returned is False else {}
     acted = act_on_reviews(
         [before, reviews[2]] if is_triple and change.returned else [before],
         reviews[1:] if has_baseline else [now],

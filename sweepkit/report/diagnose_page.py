@@ -89,20 +89,25 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
         return
     named = [one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LEAST_SHOWN]
     shares = [round(100 * one.weight) for one in named]
-    for hypothesis, share in zip(named, shares, strict=True):
-        where = _where(hypothesis)
-        yield f"{share} % {CAUSES[hypothesis.code].title}{f', {where} away' if where != '-' else ''}"
-    nothing = round(100 * diagnosis.nothing_wrong)
-    rest, others = 100 - nothing - sum(shares), len(diagnosis.hypotheses) - len(named)
-    tail = (
-        [f"{rest} % {'one other cause' if others == 1 else f'{others} other causes'}"]
-        if others and rest > 0
-        else []
-    )
-    tail.append(f"{nothing if others else 100 - sum(shares)} % nothing wrong")
-    yield "; ".join(tail)
+    others = len(diagnosis.hypotheses) - len(named)
+    nothing = round(100 * diagnosis.nothing_wrong) if others else 100 - sum(shares)
+    rest = 100 - nothing - sum(shares)
+    lines = [f"{share} % {_title(one)}" for one, share in zip(named, shares, strict=True)]
+    place = sum(share > nothing for share in shares)  # heaviest first
+    lines.insert(place, f"{nothing} % nothing wrong")
+    tail = [lines.pop()] if place == len(named) else []
+    if others and rest > 0:
+        tail.insert(0, f"{rest} % {'one other cause' if others == 1 else f'{others} other causes'}")
+    yield from lines
+    if tail:
+        yield "; ".join(tail)
     if diagnosis.cannot_say is None:
         yield f"TEST: {TESTS[_cheapest(diagnosis).test]}"
+
+
+def _title(one: Hypothesis) -> str:
+    where = _where(one)
+    return CAUSES[one.code].title + (f", {where} away" if where != "-" else "")
 
 
 def next_step(diagnosis: Diagnosis) -> str:
@@ -142,11 +147,14 @@ def how_sure(diagnosis: Diagnosis) -> str:
 
 def _tables(diagnosis: Diagnosis) -> Iterator[Grid]:
     if diagnosis.hypotheses:
-        rows = tuple(
-            (CAUSES[one.code].title, f"{100 * one.weight:.0f} %", _where(one)) for one in diagnosis.hypotheses
-        )
-        nothing = ("nothing wrong", f"{100 * diagnosis.nothing_wrong:.0f} %", "-")
-        yield Grid("Causes, heaviest first", ("cause", "weight", "distance"), (*rows, nothing), more=True)
+        weighed = [
+            (one.weight, (CAUSES[one.code].title, f"{100 * one.weight:.0f} %", _where(one)))
+            for one in diagnosis.hypotheses
+        ]
+        nothing = diagnosis.nothing_wrong
+        weighed.append((nothing, ("nothing wrong", f"{100 * nothing:.0f} %", "-")))
+        rows = tuple(row for _, row in sorted(weighed, key=lambda one: -one[0]))
+        yield Grid("Causes, heaviest first", ("cause", "weight", "distance"), rows, more=True)
     seen = [how_sure(diagnosis), *diagnosis.summary, *diagnosis.notes]
     yield Grid("What was seen", ("seen",), tuple((text,) for text in seen), more=True)
 

@@ -21,7 +21,7 @@ from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.view import View
 
 # Enough for a dip, and twelve for each turn of a line's echo up to any feed line to 150 MHz; more only cost.
-POINTS, PER_TURN = (64, 96), 12
+POINTS, PER_TURN = (48, 96), 12
 LEAST_POINTS = 15  # fewer in common show no curve; common practice, no source
 BARE_OFF = 0.01  # share of the reflection that a told line may be off by itself: internal structure of coax
 EDGE = 1e-6
@@ -74,12 +74,13 @@ def act_on_baseline(
     f_hz, gamma_now = now.f_hz[index], now.gamma[index]
     gamma_before = _read_at(before, f_hz)
     noise = np.hypot(now.noise[index], np.interp(f_hz, before.f_hz, before.noise))
+    body = body_of_kind(kind)
     conditions = list_conditions(
         f_hz,
         gamma_before,
         gamma_now - gamma_before,
         noise,
-        body=body_of_kind(kind),
+        body=body,
         rung=rung,
         analyzer=analyzer,
     )
@@ -91,6 +92,7 @@ def act_on_baseline(
         end=end,
         reference_ohm=now.reference_ohm,
         sigmas=np.max([one.sigmas for one in conditions], axis=0),
+        parallel=body == "end-fed",
     )
     return _acted(scene, conditions, kind, odds)
 

@@ -13,7 +13,8 @@ Predict = Callable[[FloatArray], ComplexArray]  # (members, parameters) -> (memb
 STEP = 1e-4  # of a standard normal parameter, for slopes by differences
 STEPS = 10
 LONGEST = 2.0  # move of a parameter in one step
-ENOUGH = 0.1  # gain of half the sum of squares below which a climb ends
+ENOUGH = 0.1  # gain of the sum of squares below which a climb ends
+HOPELESS = 1e4  # damping from which on no step leads on
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,40 +41,52 @@ def climb(predict: Predict, now: ComplexArray, whiten: ComplexArray, starts: Flo
         Rough guesses.
     """
     count, p = starts.shape
-    theta = starts.copy()
-    damping = np.full(count, 1e-2)
-    left, slopes = _left(predict, now, theta)
+    theta, damping = starts.copy(), np.full(count, 1e-2)
+    left = now - predict(theta)
     cost = _cost(whiten, left, theta)
+    slopes = np.empty((count, now.size, p), dtype=np.complex128)
+    slopes[:] = _slopes(predict, now - left, theta)
+    going = np.isfinite(cost)
     for _ in range(STEPS):
-        j = _real(whiten @ slopes)
-        r = _real((left @ whiten.T)[..., None])[..., 0]
-        curve = np.swapaxes(j, 1, 2) @ j + np.eye(p)
-        curve += damping[:, None, None] * curve * np.eye(p)
-        move = np.linalg.solve(curve, ((np.swapaxes(j, 1, 2) @ r[..., None])[..., 0] - theta)[..., None])[
-            ..., 0
-        ]
-        trial = theta + move * np.minimum(1.0, LONGEST / np.maximum(np.abs(move).max(axis=1), 1e-12))[:, None]
-        trial_left, trial_slopes = _left(predict, now, trial)
-        trial_cost = _cost(whiten, trial_left, trial)
-        better = trial_cost < cost
-        gain = np.where(better, cost - trial_cost, 0.0)
-        theta, cost = np.where(better[:, None], trial, theta), np.where(better, trial_cost, cost)
-        left = np.where(better[:, None], trial_left, left)
-        slopes = np.where(better[:, None, None], trial_slopes, slopes)
-        damping = np.where(better, damping / 5, damping * 10)
-        if gain.max() < ENOUGH and (better.all() or damping.min() > 1e3):
+        at = np.flatnonzero(going)
+        if not at.size:
             break
+        move, promised = _step(whiten, left[at], slopes[at], theta[at], damping[at])
+        trial = theta[at] + move
+        trial_left = now - predict(trial)
+        gain = cost[at] - _cost(whiten, trial_left, trial)
+        better = gain > 0
+        damping[at] = np.where(better, damping[at] / 5, damping[at] * 10)
+        moved = at[better]
+        theta[moved], left[moved] = trial[better], trial_left[better]
+        cost[moved] -= gain[better]
+        going[at] = (np.where(better, gain, promised) > ENOUGH) & (damping[at] < HOPELESS)
+        if moved.size:
+            slopes[moved] = _slopes(predict, now - left[moved], theta[moved])
     return [Peak(theta[k], left[k], slopes[k]) for k in range(count)]
 
 
-def _left(predict: Predict, now: ComplexArray, theta: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-    """What is left over, and how the prediction answers to each parameter."""
+def _step(
+    whiten: ComplexArray, left: ComplexArray, slopes: ComplexArray, theta: FloatArray, damping: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Where each member goes next, and what it gains there if the story is linear."""
+    j = _real(whiten @ slopes)
+    r = _real((left @ whiten.T)[..., None])[..., 0]
+    curve = np.swapaxes(j, 1, 2) @ j + np.eye(theta.shape[1])
+    downhill = (np.swapaxes(j, 1, 2) @ r[..., None])[..., 0] - theta
+    damped = curve + damping[:, None, None] * curve * np.eye(theta.shape[1])
+    move = np.linalg.solve(damped, downhill[..., None])[..., 0]
+    move = move * np.minimum(1.0, LONGEST / np.maximum(np.abs(move).max(axis=1), 1e-12))[:, None]
+    bent = (curve @ move[..., None])[..., 0]
+    return move, np.asarray(np.sum(move * (2 * downhill - bent), axis=1))
+
+
+def _slopes(predict: Predict, predicted: ComplexArray, theta: FloatArray) -> ComplexArray:
+    """How the prediction answers to each parameter, shape (members, n, p)."""
     count, p = theta.shape
-    moved = np.concatenate([np.zeros((1, p)), STEP * np.eye(p)])
-    batch = (theta[:, None, :] + moved[None]).reshape(-1, p)
-    predicted = predict(batch).reshape(count, p + 1, now.size)
-    slopes = (predicted[:, 1:] - predicted[:, :1]) / STEP
-    return now - predicted[:, 0], np.swapaxes(slopes, 1, 2)
+    batch = (theta[:, None, :] + STEP * np.eye(p)[None]).reshape(-1, p)
+    ahead = predict(batch).reshape(count, p, predicted.shape[-1])
+    return np.swapaxes((ahead - predicted[:, None, :]) / STEP, 1, 2)
 
 
 def _cost(whiten: ComplexArray, left: ComplexArray, theta: FloatArray) -> FloatArray:

@@ -23,6 +23,7 @@ KEPT_STARTS = 3
 FEW_STARTS = 25  # with so few all lie in reach of the best
 IMPOSSIBLE = -1e6  # logarithm of the evidence of a story that cannot be acted out
 HOPELESS = 80.0  # stories so far below the best one count for nothing
+FAR = 1.0  # healthy ways that far off, in standard deviations, are a place of their own to climb from
 SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what is known before, are one guess
 
 
@@ -77,6 +78,7 @@ class Judge:
             log_size = 2 * float(np.sum(np.log(np.diag(factor).real)))
             self._constants.append(np.log(max(one.chance, 1e-9)) - log_size)
             self._shrink.append(np.maximum(one.sigmas / np.maximum(self.widest, 1e-30), 1e-6))
+        self._healthy: FloatArray | None = None
         self._loosest = int(np.argmax([np.trace(one.covariance).real for one in conditions]))
 
     def fit(self, predict: Predict, starts: FloatArray) -> Fitted:
@@ -90,12 +92,13 @@ class Judge:
             Rough guesses of its own parameters; none of its own: shape (1, 0).
         """
         whiten = self._whiten[self._loosest]
-        full = np.concatenate([np.zeros((starts.shape[0], self.widest.size)), starts], axis=1)
+        count = self.widest.size
+        full = np.concatenate([np.zeros((starts.shape[0], count)), starts], axis=1)
         if starts.shape[0] == 1:  # a dip that has slid by its own width is out of reach of its slope
             full = np.concatenate([full, full, full])
             full[1:, 0] = (1.0, -1.0)
         if starts.shape[0] > KEPT_STARTS:
-            full = full[self._best(predict, whiten, full)]
+            full = self._best(predict, whiten, starts)
         peaks = _distinct(climb(predict, self.now, whiten, full), whiten)
         if not peaks:  # the story leads to no sweep at all here
             return Fitted(IMPOSSIBLE, (), np.zeros(0), (), np.inf)
@@ -104,6 +107,8 @@ class Judge:
         order = np.argsort(-logs)
         log_evidence = float(logsumexp(logs))
         best = peaks[int(order[0])]
+        if self._healthy is None:
+            self._healthy = best.theta[:count].copy()
         white = whiten @ best.left
         return Fitted(
             log_evidence,
@@ -150,23 +155,33 @@ class Judge:
                 break
         return float(logsumexp(logs)), spreads[int(np.argmax(logs))]
 
-    def _best(self, predict: Predict, whiten: ComplexArray, full: FloatArray) -> list[int]:
-        """The starts to climb from: what is left over once healthy ways have taken their part."""
+    def _best(self, predict: Predict, whiten: ComplexArray, starts: FloatArray) -> FloatArray:
+        """The starts to climb from, by what is left over once healthy ways have taken their part from where they
+        were, or from where they explain most with nothing wrong."""
+        count = self.widest.size
+        tried: list[tuple[FloatArray, FloatArray]] = []
+        for h in (np.zeros(count), self._healthy):
+            if h is not None and (not tried or np.abs(h).max() > FAR):
+                full = np.concatenate([np.tile(h, (starts.shape[0], 1)), starts], axis=1)
+                tried.append((full, self._cost(predict, whiten, full)))
+        full = np.concatenate([full for full, _ in tried])
+        return full[_apart(full[:, count:], np.concatenate([cost for _, cost in tried]))]
+
+    def _cost(self, predict: Predict, whiten: ComplexArray, full: FloatArray) -> FloatArray:
+        """Of each start after one step of its healthy ways."""
         predicted = predict(full)
         white = (self.now - predicted) @ whiten.T
         r = np.concatenate([white.real, white.imag], axis=1)
         count = self.widest.size
-        healthy = np.zeros((count + 1, full.shape[1]))
-        healthy[:, count:] = full[int(np.argmin(np.sum(r**2, axis=1))), count:]
-        healthy[1:, :count] = 1e-3 * np.eye(count)
+        healthy = np.tile(full[int(np.argmin(np.sum(r**2, axis=1)))], (count + 1, 1))
+        healthy[1:, :count] += 1e-3 * np.eye(count)
         moved = predict(healthy)
         slopes = ((moved[1:] - moved[0]) / 1e-3) @ whiten.T
         j = np.concatenate([slopes.real, slopes.imag], axis=1).T
         inner = np.linalg.inv(j.T @ j + np.eye(count))
-        taken = r @ j
-        cost = np.sum(r**2, axis=1) - np.sum((taken @ inner) * taken, axis=1) + np.sum(full**2, axis=1)
-        cost = np.where(np.isfinite(cost), cost, np.inf)
-        return _apart(full[:, count:], cost)
+        downhill = r @ j - full[:, :count]
+        cost = np.sum(r**2, axis=1) - np.sum((downhill @ inner) * downhill, axis=1) + np.sum(full**2, axis=1)
+        return np.where(np.isfinite(cost), cost, np.inf)
 
 
 def _apart(own: FloatArray, cost: FloatArray) -> list[int]:

@@ -37,7 +37,9 @@ JOINED: dict[Rung, tuple[float, float, float]] = {
     "another-site": (1.0, 80.0, 4.0),
     "other-ground": (1.0, 80.0, 4.0),
 }
-Q_OF_R = 0.5  # reactance is steadier than resistance
+X_OF_R = (
+    0.3  # the slope of X is of the wire's own shape, R of all that is round it; common practice, no source
+)
 TURNS_HZ = (TURN_HZ, 6 * TURN_HZ, 60 * TURN_HZ)  # of an error: nobody knows how far along it stays alike
 DRIFT = 0.001  # of one calibration between two sweeps
 # Chance that the analyzer was calibrated anew in between, and of each rung where nobody tells.
@@ -58,8 +60,8 @@ class Condition:
     chance : float
         Of this one before anything is seen. [-]
     sigmas : float array, shape (h,)
-        Of the healthy ways: slide, R, Q, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance [pF] at
-        the feedpoint.
+        Of the healthy ways: slide, R, slope of X, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance
+        [pF] at the feedpoint.
     covariance : complex array, shape (n, n)
         Of all else. [-]
     """
@@ -79,7 +81,10 @@ def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
     """
     f, r = (sqrt(2) * (trade_sd(name, body, rung) or 0.0) for name in ("dip_hz", "r_ohm"))
     _, delay_s, loss_db = LEFT[rung]
-    return np.array([f, r, Q_OF_R * r, 1e9 * delay_s, loss_db, *JOINED[rung]])
+    x = (
+        r if body == "end-fed" else X_OF_R * r
+    )  # of a wire fed at its end what its counterpoise has of R, in series
+    return np.array([f, r, x, 1e9 * delay_s, loss_db, *JOINED[rung]])
 
 
 def list_conditions(

@@ -45,6 +45,8 @@ class Scene:
     sigmas : float array, shape (h,)
         Of the healthy ways. With a good sweep: those of ``healthy.Condition``; without: relative length,
         relative impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled.
+    parallel : bool
+        Whether the antenna's resonance is a parallel one, as that of a wire fed at its end.
     """
 
     f_hz: FloatArray
@@ -54,6 +56,7 @@ class Scene:
     reference_ohm: float
     at_end: CubicSpline | None
     sigmas: FloatArray
+    parallel: bool = False
 
     @property
     def length_m(self) -> float:
@@ -73,7 +76,7 @@ class Scene:
         *,
         slide: FloatArray | float = 0.0,
         r: FloatArray | float = 0.0,
-        q: FloatArray | float = 0.0,
+        x: FloatArray | float = 0.0,
     ) -> Pair:
         """Voltage and current at the far end, healthy but for what is added.
 
@@ -81,8 +84,9 @@ class Scene:
         ----------
         h : float array, shape (members, h)
             Healthy ways, standard normal. [-]
-        slide, r, q : float array, shape (members, 1)
-            Logarithm of frequency, of R and of Q, added. [-]
+        slide, r, x : float array, shape (members, 1)
+            Logarithm of frequency, of R and of the slope of X, added; of a parallel resonance that of R and the
+            slope of B. [-]
         """
         if self.at_end is None:
             one, zero = np.ones(self.f_hz.shape, dtype=complex), np.zeros(self.f_hz.shape, dtype=complex)
@@ -92,14 +96,20 @@ class Scene:
             return across((one, zero), fringe * h[:, 3:4])
         way = h * self.sigmas
         gamma = self.at_end(np.log(self.f_hz) - way[:, 0:1] - slide)
-        r_log, q_log = way[:, 1:2] + r, way[:, 2:3] + q
-        z = (1 + gamma) / (1 - gamma + 1e-9)
-        z = np.exp(r_log) * (z.real + 1j * np.exp(q_log) * z.imag)
+        z = self._scaled((1 + gamma) / (1 - gamma + 1e-9), way[:, 1:2] + r, way[:, 2:3], x)
         omega = 2 * np.pi * self.f_hz
         series = (way[:, 5:6] + 1e-9j * omega * way[:, 6:7]) / self.reference_ohm
         return across(
             in_series((z, np.ones_like(z)), series), 1e-12j * omega * way[:, 7:8] * self.reference_ohm
         )
+
+    def _scaled(self, z: ComplexArray, r: FloatArray, own: FloatArray, x: FloatArray | float) -> ComplexArray:
+        """What gains or loses R keeps its slope: of X where the resonance is in series, of B where it is parallel."""
+        if not self.parallel:
+            return np.asarray(np.exp(r) * z.real + 1j * np.exp(own + x) * z.imag)
+        z = np.exp(own) * z.real + 1j * z.imag
+        y = 1 / (z + 1e-9)
+        return np.asarray(1 / (np.exp(-r) * y.real + 1j * np.exp(x) * y.imag))
 
     def carry(
         self,
@@ -159,6 +169,7 @@ def scene_with_baseline(
     end: End,
     reference_ohm: float,
     sigmas: FloatArray,
+    parallel: bool = False,
 ) -> Scene:
     """The station as a good sweep shows it.
 
@@ -170,14 +181,14 @@ def scene_with_baseline(
         All of the good sweep. [Hz, -]
     chain : LineChain or None
         The line told; ``None``: what was swept is taken for the far end.
-    end, reference_ohm, sigmas
+    end, reference_ohm, sigmas, parallel
         As in :class:`Scene`.
     """
     own_hz, gamma = before
     if chain is not None and chain.pieces:
         gamma = remove_chain(own_hz, gamma, chain.nominal, reference_ohm=reference_ohm)[0]
     walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
-    return Scene(f_hz, now, walk, end, reference_ohm, _carried_beyond(own_hz, gamma), sigmas)
+    return Scene(f_hz, now, walk, end, reference_ohm, _carried_beyond(own_hz, gamma), sigmas, parallel)
 
 
 def scene_as_told(

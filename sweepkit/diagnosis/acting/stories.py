@@ -13,6 +13,7 @@ from sweepkit.diagnosis.acting.causes.joint import joints
 from sweepkit.diagnosis.acting.causes.leg_off import legs_off
 from sweepkit.diagnosis.acting.causes.lossy import lossy_lines
 from sweepkit.diagnosis.acting.causes.measured_wrong import measurement_faults
+from sweepkit.diagnosis.acting.causes.near_wire import things_near
 from sweepkit.diagnosis.acting.causes.other_piece import other_pieces
 from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, shield_currents
 from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
@@ -30,7 +31,7 @@ HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practi
 OTHER = "other-antenna"
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
 ELSE_CHANCE, ELSE_SIZES = 0.06, ((0.02, 0.04), (0.1, 0.06))
-OTHER_CHANCE, OTHER_SIZES = 0.03, ((0.5, 0.08),)
+OTHER_CHANCE, OTHER_SIZES = 0.03, ((0.5, 0.03), (0.5, 0.1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +70,7 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
     )
     yield _as_healthy("interference", common["interference"])  # its points are left out before
     yield from shifted_antennas(kind)
+    yield from things_near(common)
     yield from legs_off(kind, chance=common.get("leg-off", 0.0))
     yield from shield_currents(
         kind,

@@ -40,14 +40,8 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
                 scene: Scene, h: FloatArray, u: FloatArray, *, end: str = end, anywhere: bool = anywhere
             ) -> ComplexArray:
                 at_m = _place_m(scene, u, anywhere)[:, None]
-                factor = 1 + Z0_SIGMA * u[:, 1:2]
-                lossier = np.exp(LOSS_OFF * u[:, 2:3])
-                own = scene.walk.gamma_per_m[0]
-                turns = (
-                    own.real * lossier + 1j * own.imag * (1 + (0 if anywhere else LONGER) * u[:, 0:1])
-                ) / own
-                pair = scene.carry(_end(scene, end), h, 0.0, at_m, turns=turns, z_factor=factor)
-                return scene.at_radio(pair, h)
+                longer = np.zeros_like(at_m) if anywhere else u[:, 0:1]
+                return through_told_line(scene, _end(scene, end), h, at_m, np.hstack([longer, u[:, 1:3]]))
 
             def say(scene: Scene, u: FloatArray, *, end: str = end, anywhere: bool = anywhere) -> str:
                 at = "there" if anywhere else "at the far end, nothing on it,"
@@ -59,6 +53,24 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
             yield Story(
                 code, share * chance, grid(2 * scene.places() if anywhere else 3, 1, 1), act, say, place_m
             )
+
+
+def through_told_line(
+    scene: Scene, pair: Pair, h: FloatArray, at_m: FloatArray | float, u: FloatArray
+) -> ComplexArray:
+    """From the pair at a place to the radio, along a line that is off from what was told, as a strong reflection shows.
+
+    Parameters
+    ----------
+    scene, pair, h, at_m
+        As for :meth:`Scene.carry`.
+    u : float array, shape (members, 3)
+        How far off its length, its impedance and its loss are, standard normal. [-]
+    """
+    own = scene.walk.gamma_per_m[0]
+    turns = (own.real * np.exp(LOSS_OFF * u[:, 2:3]) + 1j * own.imag * (1 + LONGER * u[:, 0:1])) / own
+    pair = scene.carry(pair, h, 0.0, at_m, turns=turns, z_factor=1 + Z0_SIGMA * u[:, 1:2])
+    return scene.at_radio(pair, h)
 
 
 def _end(scene: Scene, end: str) -> Pair:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from scipy.special import ndtri
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
@@ -25,7 +26,7 @@ LEAK_OHM, LEAK_PF = (40.0, 3000.0), (1.0, 40.0)
 SIZES = 6
 CONTACT, LEAK, LETS_GO = 0.5, 0.2, 0.3  # shares
 JUMP = 0.15  # of the reflection where a contact lets go in mid-sweep, each part
-JUMPS = 48
+JUMPS, ASIDE = 6, 2  # places looked at, and so many points to each side tell how the curve runs by itself
 
 
 def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
@@ -41,7 +42,7 @@ def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
     places = scene.places()
     yield Story(CODE, CONTACT * chance, grid(places, SIZES, 1, 1), _contact, _say_contact, _place_m)
     yield Story(CODE, LEAK * chance, grid(places, 5, 3, 1, 1), _leak, _say_leak, _place_m)
-    yield Story(CODE, LETS_GO * chance, grid(JUMPS, 2, 2), _lets_go, _say_lets_go)
+    yield Story(CODE, LETS_GO * chance, _largest_jumps(scene), _lets_go, _say_lets_go)
 
 
 def _contact(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
@@ -65,6 +66,16 @@ def _lets_go(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
     at = (even(u[:, 0:1], 0.0, 1.0) * scene.f_hz.size).round()
     after = np.arange(scene.f_hz.size) >= at
     return np.asarray(scene.healthy(h) + JUMP * (u[:, 1:2] + 1j * u[:, 2:3]) * after)
+
+
+def _largest_jumps(scene: Scene) -> FloatArray:
+    """Where neighbouring points lie farther apart than the curve runs, and by how much."""
+    steps = np.diff(scene.now)
+    run = (np.roll(steps, ASIDE) + np.roll(steps, -ASIDE)) / 2
+    jumps = (steps - run)[ASIDE:-ASIDE]
+    at = np.argsort(-np.abs(jumps))[:JUMPS]
+    share = (at + ASIDE + 1) / scene.f_hz.size
+    return np.stack([ndtri(share), jumps[at].real / JUMP, jumps[at].imag / JUMP], axis=1)
 
 
 def _say_lets_go(scene: Scene, u: FloatArray) -> str:

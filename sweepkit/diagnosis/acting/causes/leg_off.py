@@ -7,16 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.causes.broken import through_told_line
 from sweepkit.diagnosis.acting.priors import even_in_log, grid
 from sweepkit.diagnosis.acting.scene import Scene
 from sweepkit.diagnosis.acting.story import Story
 
 CODE = "leg-off"
 KINDS = ("dipole", "inverted-vee", None)
-FARAD_PF = (
-    3.0,
-    120.0,
-)  # a metre or some of wire against the shield, about 10 pF/m; common practice, no source
+# From a choke at the feedpoint to metres of wire against the shield, 10 pF/m; common practice, no source.
+FARAD_PF = (1.0, 120.0)
 OHM = (0.5, 200.0)
 HENRY_UH = (0.05, 6.0)  # the wire itself, 1.5 uH/m; common practice, no source
 
@@ -33,7 +32,12 @@ def legs_off(kind: str | None, *, chance: float) -> Iterator[Story]:
     """
     if kind in KINDS:
         yield Story(
-            CODE, chance, grid(14, 4, 4), _act, _say, lambda scene, u: np.full(len(u), scene.length_m)
+            CODE,
+            chance,
+            grid(14, 4, 4, 1, 1, 1),
+            _act,
+            _say,
+            lambda scene, u: np.full(len(u), scene.length_m),
         )
 
 
@@ -42,7 +46,9 @@ def _act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
     farad, henry = 1e-12 * even_in_log(u[:, 0:1], *FARAD_PF), 1e-6 * even_in_log(u[:, 1:2], *HENRY_UH)
     z = even_in_log(u[:, 2:3], *OHM) + 1j * omega * henry + 1 / (1j * omega * farad)
     pair = z / scene.reference_ohm, np.ones_like(z)
-    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+    if not scene.length_m:
+        return scene.at_radio(pair, h)
+    return through_told_line(scene, pair, h, scene.length_m, u[:, 3:6])
 
 
 def _say(scene: Scene, u: FloatArray) -> str:

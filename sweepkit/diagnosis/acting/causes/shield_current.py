@@ -19,16 +19,23 @@ from sweepkit.diagnosis.acting.walk import across, in_series
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 WIRE_OHM = (200.0, 600.0)  # of a wire over ground: 60 ohm times a logarithm of height over radius
-METRES = (1.5, 30.0)
+METRES, METRES_BEHIND = (
+    (1.5, 30.0),
+    (0.3, 30.0),
+)  # of the shield that joins in; behind a box from its choke on
 # Attenuation over phase constant: it radiates and lies on the ground; common practice, no source.
 LOSS_SHARE = (0.03, 0.4)
 ON_A_LEG = 0.5  # share of the stories in which the shield was without a choke all along
 DRIVEN = (0.01, 0.5)  # share of the admittance that the feedpoint sees
 COUNTERPOISE_WAVES = (0.03, 0.10)
 TRANSFORMER = 49.0
-# What the wire itself does, driven against something else: frequency, R, Q; one sigma of wire models with coax and
+LEFT_M = (0.1, 30.0)  # of the shield where a counterpoise is off: from a choke at the box to all of the coax
+# Between wire and connector the box has capacitance across the connector and inductance in series: what a home-made
+# transformer of 49 to 1 has, common practice, no source.
+BOX_PF, BOX_UH = (20.0, 200.0), (0.02, 0.3)
+# What the wire itself does, driven against something else: frequency, R; one sigma of wire models with coax and
 # counterpoise of all lengths (data/signatures.csv has their whole range).
-WIRE_ITSELF = (0.02, 0.2, 0.2)
+WIRE_ITSELF = (0.02, 0.2)
 BEHIND = ("end-fed", "random-wire")
 
 
@@ -59,7 +66,8 @@ def shield_currents(kind: str | None, *, chance: float, counterpoise_chance: flo
                 def series(scene: Scene, h: FloatArray, u: FloatArray, *, code: str = code) -> ComplexArray:
                     return _in_series(scene, h, u, was_coax=code == "common-mode")
 
-                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 1), series, _say)
+                say = _say_behind if code == "common-mode" else _say_left
+                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 2, 1), series, say)
 
 
 def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
@@ -71,15 +79,19 @@ def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
 
 
 def _in_series(scene: Scene, h: FloatArray, u: FloatArray, *, was_coax: bool) -> ComplexArray:
-    now = _coax_ohm(scene, u)
     if was_coax:
-        before = _wire_ohm(scene, even_in_log(u[:, 3:4], *METRES), u)
+        now, before = (_wire_ohm(scene, even_in_log(u[:, k : k + 1], *METRES_BEHIND), u) for k in (0, 3))
     else:
+        now = _wire_ohm(scene, even_in_log(u[:, 0:1], *LEFT_M), u)
         metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
         before = _wire_ohm(scene, metres, u)
     z = (now - before) / TRANSFORMER / scene.reference_ohm
-    f, r, q = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
-    pair = in_series(scene.far_end(h, slide=f, r=r, q=q), z)
+    f, r = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
+    omega = 2 * np.pi * scene.f_hz
+    y_box = 1e-12j * omega * even_in_log(u[:, 6:7], *BOX_PF) * scene.reference_ohm
+    z_box = 1e-6j * omega * even_in_log(u[:, 7:8], *BOX_UH) / scene.reference_ohm
+    inside = in_series(across(scene.far_end(h, slide=f, r=r), -y_box), z - z_box)
+    pair = across(in_series(inside, z_box), y_box)
     return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
 
 
@@ -92,6 +104,16 @@ def _wire_ohm(scene: Scene, metres: FloatArray, u: FloatArray) -> ComplexArray:
     phase = 2 * np.pi * scene.f_hz / SPEED_OF_LIGHT_M_S * metres
     lossy = even_in_log(u[:, 2:3], *LOSS_SHARE)
     return np.asarray(even(u[:, 1:2], *WIRE_OHM) / np.tanh((lossy + 1j) * phase))
+
+
+def _say_behind(scene: Scene, u: FloatArray) -> str:
+    before, now = even_in_log(u[[3, 0]], *METRES_BEHIND)
+    return f"the outside of about {now:.1f} m of coax where {before:.1f} m were explains the change"
+
+
+def _say_left(scene: Scene, u: FloatArray) -> str:
+    metres = even_in_log(u[0:1], *LEFT_M)[0]
+    return f"{metres:.1f} m of the outside of the coax in the place of the counterpoise explain the change"
 
 
 def _say(scene: Scene, u: FloatArray) -> str:

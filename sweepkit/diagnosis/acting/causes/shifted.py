@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.priors import grid
 from sweepkit.diagnosis.acting.scene import Scene
@@ -19,11 +17,15 @@ SHIFTS = (
     "wrong-tap",
     "length-changed",
     "no-counterpoise",
-    "wet-wire",
-    "touching",
     "common-mode",
     "hot-drift",
 )
+# The slope of reactance is that of the wire and steady where only what is round it changes, so that Q falls by as much
+# as R rises; radials bring a part of it, a coax that joins in its own. One sigma; common practice, no source.
+SLOPE, SLOPES = 0.03, {"radial-off": 0.05, "common-mode": 0.1, "no-counterpoise": 0.2}
+# A base-loaded whip is a coil in series with a capacitance, its slope at resonance twice the reactance of either:
+# with less coil it falls as the frequency rises, with a shorter whip or less under it, it rises as much.
+OF_WHIP = {"wrong-tap": -1.0, "radial-off": 1.0, "length-changed": 1.0}
 
 
 def shifted_antennas(kind: str | None) -> Iterator[Story]:
@@ -36,21 +38,28 @@ def shifted_antennas(kind: str | None) -> Iterator[Story]:
     """
     for row in signatures_of(kind):
         if row.code in SHIFTS:
-            yield _story(row)
+            yield _story(row, OF_WHIP.get(row.code, 0.0) if kind == "loaded-whip" else 0.0)
 
 
-def _story(row: Signature) -> Story:
-    centre = np.array([row.centre[name] for name in ("f", "r", "q")]) / 100
-    spread = np.array([row.spread[name] for name in ("f", "r", "q")]) / 100
+def _story(row: Signature, slope_of_slide: float) -> Story:
+    slide, slide_spread = row.centre["f"] / 100, row.spread["f"] / 100
+    rise, rise_spread = (row.centre["r"] - row.centre["q"]) / 200, row.spread["r"] / 100
+    steeper = SLOPES.get(row.code, SLOPE)
 
     def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-        f, r, q = (centre[k] + spread[k] * u[:, k : k + 1] for k in range(3))
-        pair = scene.far_end(h, slide=f, r=r, q=q)
+        f = slide + slide_spread * u[:, 0:1]
+        x = slope_of_slide * f + steeper * u[:, 2:3]
+        pair = scene.far_end(h, slide=f, r=_sign(scene) * (rise + rise_spread * u[:, 1:2]), x=x)
         return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
 
     def say(scene: Scene, u: FloatArray) -> str:
-        f, r, q = 100 * (centre + spread * u)
-        usual = f"{100 * centre[0]:+.1f} % give or take {100 * spread[0]:.1f}"
-        return f"{row.variant}: frequency {f:+.2f} % (usual: {usual}), R {r:+.0f} %, Q {q:+.0f} % explain the change"
+        f, r = 100 * (slide + slide_spread * u[0]), 100 * (rise + rise_spread * u[1])
+        usual = f"{100 * slide:+.1f} % give or take {100 * slide_spread:.1f}"
+        return f"{row.variant}: frequency {f:+.2f} % (usual: {usual}), R {_sign(scene) * r:+.0f} % explain the change"
 
     return Story(row.code, row.common, grid(7, 3, 1), act, say)
+
+
+def _sign(scene: Scene) -> float:
+    """What is lost beside a wire is in series with its current: fed at its end it lowers R."""
+    return -1.0 if scene.parallel else 1.0
