@@ -188,6 +188,11 @@ def _one_value(text: str, units: dict[str, float], what: str, example: str) -> f
     return float(number) * factor
 
 
+def count_text(count: int, noun: str) -> str:
+    """``1 setup``, ``2 setups``: of nouns that take an s."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def frequency_text(f_hz: float) -> str:
     """A frequency for people, to 1 kHz: ``7.123 MHz``.
 

@@ -20,6 +20,7 @@ from sweepkit.answers.told import (
     known_of,
     opened_log,
     refuse_impossible,
+    told_beside,
 )
 from sweepkit.bands import Band
 from sweepkit.instrument import DEFAULT_DRAWS
@@ -99,9 +100,10 @@ def review(
         The operator's gear, or its kit.toml; without it the stated defaults.
     lines : LinePiece or str, or a sequence of them, optional
         Line in order from the radio: ``"RG-58 15 m"``, the name of a line in the kit, or ``"none"`` for a radio at the
-        antenna; left out where it is not known.
+        antenna; left out where it is not known, and then that of a ``setup.toml`` beside the file.
     measured_at : {"radio", "feedpoint", "unknown"}
-        Where the file's numbers are true. With lines, ``unknown`` means at the radio.
+        Where the file's numbers are true; ``unknown`` is what a ``setup.toml`` beside the file says, and with lines
+        at the radio.
     region : {1, 2, 3}, optional
         ITU region of the band edges; before the kit's.
     bands : str or Band, or several, optional
@@ -144,11 +146,12 @@ def review(
     gear = as_kit(kit)
     name = antenna if isinstance(antenna, str) else None
     known = known_of(name, log, gear)
+    read = as_sweep(sweep, hints, gear)
+    line = known.line(gear) if lines is None else as_lines(lines)
     answer = review_sweep(
-        as_sweep(sweep, hints, gear),
+        read,
         kit=gear,
-        lines=known.line(gear) if lines is None else as_lines(lines),
-        measured_at=as_place(measured_at),
+        **told_beside(read, lines=line, measured_at=as_place(measured_at)),
         region=region,
         bands=as_bands(bands, region=gear.region if region is None else region),
         swr_limit=swr_limit,
@@ -162,5 +165,5 @@ def review(
         from sweepkit.comparison.usual import with_usual
 
         with opened_log(log) as opened:
-            answer = with_usual(answer, {**known.facts, "antenna": name}, opened, site=site)
+            answer = with_usual(answer, {**known.facts, "antenna": name}, opened, kit=gear, site=site)
     return same_as(ShownReview, answer)

@@ -28,6 +28,7 @@ LineLike = LinePiece | str
 LogLike = Union["Logbook", str, os.PathLike[str]]
 Hints = Mapping[str, Any]
 
+SETUP_FILE = "setup.toml"  # the logbook's own name of it would load the logbook
 HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
 
 
@@ -102,6 +103,17 @@ def as_place(text: str) -> Place:
             known: Place = place
             return known
     raise BadInput(f"measured_at is {text!r}; it is one of {', '.join(get_args(Place))}")
+
+
+def told_beside(sweep: Sweep, *, lines: Sequence[LineLike] | None, measured_at: Place) -> dict[str, Any]:
+    """Line and place of a sweep: what the caller wrote, else what a ``setup.toml`` beside its file tells."""
+    known: dict[str, Any] = {"lines": lines, "measured_at": measured_at}
+    path = Path(sweep.source.path) if sweep.source.path else None
+    if path is None or not (path.parent / SETUP_FILE).is_file():
+        return known
+    from sweepkit.logbook.beside import Folders, told_to_review
+
+    return told_to_review(Folders().facts_beside(sweep) or {}, known)
 
 
 def as_bands(

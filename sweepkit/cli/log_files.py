@@ -43,6 +43,7 @@ def import_(
     """Read an export back; doing it again changes nothing."""
     from sweepkit.cli.log_json import imported_json, print_json
     from sweepkit.logbook import import_logbook, read_export
+    from sweepkit.quantities import count_text
 
     contents = read_export(folder)  # checked before a logbook is made for a folder that is no export
     with open_named(log, create=True) as opened:
@@ -59,8 +60,10 @@ def import_(
     if as_json:
         print_json("log-import", **imported_json(done))
         return Exit.DONE
-    new = f"{len(done.sweeps)} sweeps, {done.setups} setups and {done.edits} edits are new"
-    print(f"{new}; {done.there_already} sweeps were there already")
+    new = f"{count_text(len(done.sweeps), 'sweep')}, {count_text(done.setups, 'setup')}"
+    print(
+        f"new: {new}, {count_text(done.edits, 'edit')}; there already: {count_text(done.there_already, 'sweep')}"
+    )
     for there, here in done.sweeps.items():
         if there != here:
             print(f"sweep {there} of the export is sweep {here} here")
@@ -72,6 +75,7 @@ def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Check that the logbook is whole: the file, every raw file against its hash, every record."""
     from sweepkit.cli.log_json import print_json
     from sweepkit.logbook import check_logbook
+    from sweepkit.quantities import count_text
 
     with open_named(log, is_quiet=True) as opened:
         found = check_logbook(opened)
@@ -79,7 +83,8 @@ def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     if as_json:
         print_json("log-check", whole=not found.problems, **asdict(found))
     else:
-        counts = f"{found.sweeps} sweeps, {found.setups} setups, {found.raw_files} raw files"
+        counted = {"sweep": found.sweeps, "setup": found.setups, "raw file": found.raw_files}
+        counts = ", ".join(count_text(count, noun) for noun, count in counted.items())
         word = "NOT whole" if found.problems else "whole"
         print(f"{path} is {word}: {counts} of {found.raw_bytes} bytes")
     for problem in found.problems:

@@ -17,6 +17,7 @@ from sweepkit.cli.review_options import Checks, Files, Joined, Judged, Named
 if TYPE_CHECKING:
     from sweepkit.cli.beside import Beside
     from sweepkit.cli.files import Loaded
+    from sweepkit.kit import Kit
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
 
@@ -70,7 +71,7 @@ def review(
     made = _answers(load_sweeps(files, **reading.hints(kit)), known, joined)
     if antenna.setup:
         facts = {**antenna.facts, "antenna": named.antenna}
-        made = ((each, one and _with_usual(one, facts, named)) for each, one in made)
+        made = ((each, one and _with_usual(one, facts, named, kit)) for each, one in made)
     page = partial(
         review_page,
         kit=kit,
@@ -93,12 +94,12 @@ def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) ->
     return _one_by_one(loaded, known, beside)
 
 
-def _with_usual(review: Review, facts: dict[str, Any], named: Named) -> Review:
+def _with_usual(review: Review, facts: dict[str, Any], named: Named, kit: Kit) -> Review:
     """With a finding on whether this is what the antenna usually does."""
     from sweepkit.comparison.usual import with_usual
 
     with log_place.open_named(named.log) as opened:
-        return with_usual(review, facts, opened, site=named.site)
+        return with_usual(review, facts, opened, kit=kit, site=named.site)
 
 
 def _unplugged(tested: TestMade) -> Sweep | None:

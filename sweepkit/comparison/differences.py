@@ -20,7 +20,7 @@ from sweepkit.comparison.arms import BLOCKS, Block, By
 from sweepkit.comparison.scale import scale_of, sd_of_measurement, value_from_scale, value_on_scale
 from sweepkit.comparison.setups import JUDGED, ComparedSetup
 from sweepkit.comparison.smallest import Spread, spread_of_difference, usual_limit
-from sweepkit.comparison.spread import Usual
+from sweepkit.comparison.spread import TRADE_FREEDOM, Usual
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 
@@ -32,10 +32,9 @@ BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth mat
 MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
 LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
 ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
-# Of alike pairs 5 in 100 pass the limit of the dip by chance. R is judged beside it, and its spread is known worse:
-# it may add 1 in 100, and is different beyond what so many pass. Our choice.
-SHOWN_BEYOND = {"dip_hz": 1.0, "r_ohm": 2.5758 / LIMIT_SDS}
-NOT_SHOWN_BEYOND = "of alike pairs one in twenty is as far out in R, which is judged beside the dip"
+DOUBTED = (
+    "r_ohm",
+)  # whose usual spread is known so roughly that its limit has to hold the doubt of it; our choice
 FOLLOWS = "it follows dip and R, which are judged"
 UNTOLD = (
     "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
@@ -261,7 +260,10 @@ def judge(
         return _unsaid(quantity, a, b, shown, barred or "nobody knows what it usually differs by")
     spreads = {rung: on_rung(rung, usual, n, (a.sites, b.sites)) for rung in RUNGS}
     left_sd = {rung: math.sqrt(max(spreads[rung].sd ** 2 - held.sd**2, 0.0)) for rung in RUNGS}
-    scales = tuple(_scale(rung, LIMIT_SDS * left_sd[rung], quantity, base, shown) for rung in RUNGS)
+    scales = tuple(
+        _scale(rung, limit_sds(quantity, spreads[rung]) * left_sd[rung], quantity, base, shown)
+        for rung in RUNGS
+    )
     found = Difference(
         quantity=quantity,
         a=a.label,
@@ -274,6 +276,14 @@ def judge(
     )
     verdict, why = _verdict(found)
     return replace(found, verdict=verdict, why=f"{why}; held against {usual.words}")
+
+
+def limit_sds(quantity: str, difference: Spread) -> float:
+    """Standard deviations that hold 95 % of the differences of a spread, and of R 95 % whatever its spread may be."""
+    if quantity not in DOUBTED:
+        return LIMIT_SDS
+    freedom = TRADE_FREEDOM if math.isinf(difference.freedom) else difference.freedom
+    return usual_limit(Spread(1.0, freedom))
 
 
 def on_rung(rung: Rung, usual: Usual, n: tuple[float, float], sites: tuple[int, int]) -> Spread:
@@ -317,23 +327,13 @@ def _verdict(one: Difference) -> tuple[Verdict, str]:
         return "cannot_say", f"{place}; {UNTOLD}"
     told = next(scale for scale in one.scales if scale.what == one.told)
     if told.beyond:
-        if _nearer_end(one.difference) > SHOWN_BEYOND[one.quantity] * told.limit:
-            return "different", place
-        hides = in_words(one.quantity, told.limit + furthest)
-        return "within", f"{place}, but {NOT_SHOWN_BEYOND}; up to {hides} would hide in it"
+        return "different", place
     if furthest <= (min(told.limit, matters) if told.limit else matters):
         return "same", f"{place}; inside {WORDS[one.told]}, which was told, and too little to matter"
     hides = in_words(
         one.quantity, told.limit + furthest
     )  # the rung may have taken back what something else did
     return "within", f"{place}; not shown different: up to {hides} would hide in it"
-
-
-def _nearer_end(difference: Figure) -> float:
-    """How far out the whole interval lies."""
-    value = difference.value or 0.0
-    low, high = (value if end is None else end for end in (difference.low, difference.high))
-    return max(low, -high, 0.0)
 
 
 def inside_of(scales: Sequence[Scale]) -> Scale | None:

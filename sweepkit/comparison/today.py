@@ -12,6 +12,7 @@ from sweepkit.comparison.scale import value_on_scale
 from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, geometry_of
 from sweepkit.comparison.spread import Reerections, body_of, find_usual
 from sweepkit.findings import Finding
+from sweepkit.quantities import count_text
 
 ONE_OF_TWO = 1.1436  # two figures share the 1 in 20: 2.2414 standard deviations in place of 1.96
 NAMES = {"dip_hz": "dip", "r_ohm": "R"}
@@ -103,7 +104,7 @@ def _finding(differences: Sequence[Difference], earlier: int, rung: Rung) -> Fin
         "another-site": "at other sites",
         "other-ground": "on other ground or at other heights",
     }[rung]
-    against = f"{earlier} earlier setup{'' if earlier == 1 else 's'} {where}"
+    against = f"{count_text(earlier, 'earlier setup')} {where}"
     dip = next(one for one in differences if one.quantity == "dip_hz")
     if not dip.scales:
         return Finding("usual-unknown", "note", f"this setup cannot be held against {against}: {dip.why}", "")

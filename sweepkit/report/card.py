@@ -21,7 +21,11 @@ SHOWN_SWEEPS = 2  # next sweeps on the card; the text has all
 SIGNS = {"direct": "+", "tuner": "~", "no": "x", "unknown": "?"}
 WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "?"}
 RANK = ("direct", "tuner", "unknown", "no")
-ALREADY_SAID = ("too-coarse", "dip-at-edge", "span-too-narrow")  # by the sweep to take
+ALREADY_SAID = ("too-coarse", "dip-at-edge", "span-too-narrow", "likely-cause")  # by a line of its own
+SINCE = {
+    "likely-cause": "?",
+    "nothing-wrong-since": "=",
+}  # findings that are said in words, up to a semicolon
 
 Json = Mapping[str, Any]
 
@@ -32,7 +36,8 @@ def render_card(review: Json) -> str:
     A line that ends bare comes first where no band can be used for it, then a finding that forbids to act, and the
     sweep to take where this one spoils the answer; else the best band. Then the bands, best first: sign, name,
     verdict, widest range in kHz with that verdict ("+": there are more), SWR, watts that leave the coax. Then a
-    warning, and what the figures are true for.
+    warning, the likely cause or that all is as usual where the logbook has an earlier sweep, and what the figures are
+    true for.
 
     Parameters
     ----------
@@ -52,7 +57,10 @@ def render_card(review: Json) -> str:
     stops = [f"STOP: {code}" for code in _first(others, "stop")]
     warnings = [] if stops else [f"! {code}" for code in _first(others, "warning")]
     before = [*bare_end.values(), *stops, *(again if spoilt else [])]
-    after = [*([] if spoilt else again), *warnings, _legend(review)]
+    since = [
+        f"{SINCE[one['code']]} {one['text'].partition(';')[0]}" for one in findings if one["code"] in SINCE
+    ]
+    after = [*([] if spoilt else again), *warnings, *since, _legend(review)]
     bands = _bands(review["bands"], LINES - len(before) - len(after))
     return "\n".join(line[:COLUMNS].rstrip() for line in [*before, *bands, *after])
 

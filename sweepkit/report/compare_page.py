@@ -8,6 +8,7 @@ from sweepkit.comparison.answer import NOT_SHOWN, Comparison, radial_setups
 from sweepkit.comparison.differences import Difference, Verdict, pair_verdict
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.quantities import count_text
 from sweepkit.report.compare_words import (
     NAMES,
     SITES_DIFFER,
@@ -64,7 +65,7 @@ def compare_page(
     sides = ", ".join(arm.label for arm in comparison.arms[:MOST_GROUPS])
     return Page(
         title=f"Comparison by {comparison.by}",
-        subtitle=f"{len(comparison.setups)} setups; {sides}",
+        subtitle=f"{count_text(len(comparison.setups), 'setup')}; {sides}",
         verdicts=tuple(_verdicts(comparison)),
         tables=(
             *_sentences(f"By {comparison.by}", map(group_line, comparison.groups)),

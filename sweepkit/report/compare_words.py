@@ -12,6 +12,7 @@ from sweepkit.comparison.differences import Difference, inside_of, pair_verdict
 from sweepkit.comparison.groups import Group
 from sweepkit.comparison.serving import Serving
 from sweepkit.figures import Figure
+from sweepkit.quantities import count_text
 
 WORDS = {"same": "SAME", "within": "WITHIN", "different": "DIFFERENT", "cannot_say": "CANNOT SAY"}
 TOLD: dict[Rung, str] = {
@@ -73,7 +74,7 @@ def group_line(group: Group) -> str:
     if ends is not None and group.n > 1:
         low, a, high, b = ends
         furthest = f"; dips from {a / 1e6:.3f} ({low}) to {b / 1e6:.3f} ({high})"
-    return f"{group.name}, {group.n} setup{'' if group.n == 1 else 's'}: {said or 'no dip'}{furthest}"
+    return f"{group.name}, {count_text(group.n, 'setup')}: {said or 'no dip'}{furthest}"
 
 
 def difference_line(difference: Difference) -> str:

@@ -91,6 +91,19 @@ def test_an_answer_takes_a_sweep_or_its_file():
     assert by_path.to_json() == by_sweep.to_json()
 
 
+def test_a_review_takes_line_and_place_from_setup_toml_where_nobody_told_them(tmp_path, run):
+    (tmp_path / "setup.toml").write_text('line = "RG-58 15 m"\nmeasured_at = "radio"\n', encoding="utf-8")
+    path = tmp_path / DIPOLE.name
+    path.write_bytes(DIPOLE.read_bytes())
+    beside, told = sweepkit.review(path, draws=0), sweepkit.review(DIPOLE, lines="RG-58 15 m", draws=0)
+    other = sweepkit.review(path, lines="RG-213 3 m", draws=0)
+    assert same_but_paths(beside.to_json()) == same_but_paths(told.to_json())
+    assert same_but_paths(beside.to_json()) == same_but_paths(
+        json.loads(run("review", path, "--json", "--draws", 0).stdout)
+    )
+    assert same_but_paths(other.to_json()) != same_but_paths(told.to_json())
+
+
 @pytest.mark.parametrize(
     ("as_text", "as_number"),
     [

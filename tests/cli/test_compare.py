@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 
 import pytest
@@ -198,6 +199,19 @@ def test_a_diagnosis_has_the_nearest_earlier_sweep_for_its_baseline(run, samples
     elsewhere = run(*words, "--measured-at", "radio")
     assert answer_of(elsewhere)["changed"] == "cannot_say"
     assert "measured at: feedpoint" in elsewhere.stderr
+
+
+def test_the_card_says_the_likely_cause_since_the_nearest_earlier_sweep(run, samples, tmp_path):
+    book, alike = tmp_path / "book.sqlite", tmp_path / "alike.s1p"
+    alike.write_bytes(b"! the same once more\n" + (samples / DIPOLE).read_bytes())
+    told = ("--log", book, "--antenna", "a", "--site", "ridge", "--measured-at", "feedpoint")
+    run("log", "add", samples / DIPOLE, *told, "--set", "kind=dipole", "--set", "ground=wet")
+    cards = {file: run("review", file, *told, "--card").stdout for file in (alike, samples / LONG)}
+    assert "= as usual for wet ground here\n" in cards[alike]
+    assert re.search(r"^[?] [0-9]+ % another length of wire or whip$", cards[samples / LONG], re.MULTILINE)
+    assert all(len(line) <= 40 for card in cards.values() for line in card.splitlines())
+    findings = answer_of(run("review", samples / LONG, *told, "--json"))["findings"]
+    assert next(one for one in findings if one["code"] == "likely-cause")["level"] == "warning"
 
 
 def test_a_setup_of_two_lengths_is_not_joined(run, samples):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 
 import pytest
 from scipy.stats import beta
@@ -57,15 +58,16 @@ def test_an_option_goes_before_since():
     assert dip(found).told == "put-up-again"
 
 
-def test_r_is_different_only_beyond_what_one_in_a_hundred_is():
-    """Limits of R put up again: 25 % holds 95 % of the differences, 34 % all but 1 in 100 (logarithms)."""
+def test_r_is_different_beyond_a_limit_that_holds_the_doubt_of_its_spread():
+    """Student's t of 8 degrees of freedom, 2.306, times sqrt(2) 8 %: 26.1 % of a logarithm, 29.8 %."""
     words = {}
-    for share in (0.15, 0.28, 0.45):
+    for share in (0.15, 0.28, 0.31):
         pair = [setup("a"), setup("b", {"r_ohm": 62.0 * (1 + share)})]
         found = next(one for one in compare_setups(pair).differences if one.quantity == "r_ohm")
         scale = next(scale for scale in found.scales if scale.what == "put-up-again")
         words[share] = scale.beyond, found.verdict
-    assert words == {0.15: (False, "same"), 0.28: (True, "within"), 0.45: (True, "different")}
+        assert scale.limit == pytest.approx(62.0 * math.expm1(2.306 * math.sqrt(2) * 0.08), rel=1e-3)
+    assert words == {0.15: (False, "same"), 0.28: (False, "within"), 0.31: (True, "different")}
 
 
 def test_a_table_of_groups_has_a_row_for_each():

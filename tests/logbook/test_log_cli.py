@@ -286,7 +286,7 @@ def test_export_import_check(run, files):
     assert "add --force" in run("export", "out", code=2).stderr
     run("export", "out", "--force")
     again = run("import", "out", "--log", "other.sqlite")
-    assert again.stdout == "2 sweeps, 1 setups and 0 edits are new; 0 sweeps were there already\n"
+    assert again.stdout == "new: 2 sweeps, 1 setup, 0 edits; there already: 0 sweeps\n"
     document = json.loads(run("import", "out", "--log", "other.sqlite", "--json").stdout)
     assert (document["schema"], document["sweeps"], document["there_already"]) == (
         "sweepkit/log-import/1",
@@ -295,7 +295,7 @@ def test_export_import_check(run, files):
     )
     size = len(s1p(1)) + len(s1p(2))
     assert (
-        run("check").stdout == f"sweepkit.sqlite is whole: 2 sweeps, 1 setups, 2 raw files of {size} bytes\n"
+        run("check").stdout == f"sweepkit.sqlite is whole: 2 sweeps, 1 setup, 2 raw files of {size} bytes\n"
     )
     assert json.loads(run("check", "--json").stdout)["whole"] is True
 
