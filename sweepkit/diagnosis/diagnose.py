@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.rungs import Rung
+from sweepkit.diagnosis.acting.act import taken_for_other
 from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
 from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test
@@ -28,7 +29,7 @@ from sweepkit.diagnosis.by_magnitude import (
     summarise,
 )
 from sweepkit.diagnosis.common_grid import Common, find_common
-from sweepkit.diagnosis.missing import ask_for_another, find_unfit, say_no_overlap
+from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
 from sweepkit.diagnosis.proved import nothing_known, prove_alone
 from sweepkit.diagnosis.seen import describe_shift
 from sweepkit.diagnosis.spreads import usual_spread
@@ -232,6 +233,8 @@ def _act(
     if acted is None:
         causes, nothing_wrong = prove_alone(now) or nothing_known()
         return Diagnosis("cannot_say", 0.0, causes, nothing_wrong, say_no_overlap(reviews))
+    if end == "antenna" and doubt_sameness(before, now, seen):
+        acted = taken_for_other(acted)
     causes, nothing_wrong = name_causes(acted, told=told, findings=new_findings(before, now), rung=held)
     said = summarise(change, seen)
     if change.returned is False:

@@ -13,8 +13,9 @@ from sweepkit.antennas.rungs import Rung, body_of_kind
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.healthy import UNEXPECTED, Condition, analyzer_covariance, list_conditions
 from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
-from sweepkit.diagnosis.acting.stories import Told, list_stories, weigh_stories
+from sweepkit.diagnosis.acting.stories import OTHER, Told, list_stories, weigh_stories
 from sweepkit.diagnosis.answer import End
+from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.feedline.chain import LineChain
 from sweepkit.kit import Analyzer
 from sweepkit.kit.analyzer import rms_of
@@ -118,6 +119,14 @@ def act_on_told_line(
     covariance = analyzer_covariance(f_hz, gamma, *map(rms_of, sizes))
     covariance = covariance + np.diag(now.noise[index] ** 2 + UNEXPECTED**2 + (BARE_OFF * np.abs(gamma)) ** 2)
     return _acted(scene, [Condition(1.0, scene.sigmas, covariance)], None, odds)
+
+
+def taken_for_other(acted: Acted) -> Acted:
+    """Where sweeps look like those of two antennas, what no cause explains is another antenna."""
+    unexplained = sum(one.weight for one in acted.told if one.story.code in (ELSE, OTHER))
+    weights = {ELSE: 0.0, OTHER: unexplained}
+    told = [replace(one, weight=weights.get(one.story.code, one.weight)) for one in acted.told]
+    return replace(acted, told=tuple(sorted(told, key=lambda one: -one.weight)))
 
 
 def _acted(scene: Scene, conditions: list[Condition], kind: str | None, odds: Mapping[str, float]) -> Acted:
