@@ -102,6 +102,7 @@ coil_diameter = "5 cm"
 coil_pitch = "2.4 mm"
 whip_range = ["1.8 m", "4.0 m"]
 choke_at = "0 m"
+choke = "bead"
 places = ["40 m", "20 m"]
 weights = {"40 m" = 3}
 
@@ -113,6 +114,8 @@ transformer = "mine"
 ratio = "49:1"
 loss_db = [[3.6, 0.9], [7.1, 0.7]]
 loss_tolerance_db = 0.2
+[boxes.bead]
+choke_ohm = [[3.6, 900, 1200], [7.1, 2100, -800]]
 """
 
 
@@ -162,11 +165,15 @@ def test_every_key_arrives_in_its_place(write):
         coil_pitch_m=0.0024,
         whip_range_m=(1.8, 4.0),
         choke_at="0 m",
+        choke="bead",
         places=("40 m", "20 m"),
         weights={"40 m": 3.0},
     )
     assert kit.antennas["sloper"] == AntennaNote("end-fed", transformer=49.0, box="mine")
     assert kit.boxes["mine"] == Box(49.0, ((3.6, 0.9), (7.1, 0.7)), 0.2)
+    assert kit.boxes["bead"] == Box(1.0, (), choke_ohm=((3.6, 900.0, 1200.0), (7.1, 2100.0, -800.0)))
+    assert kit.boxes["bead"].choke_at_ohm(5.35e6) == pytest.approx(1500 + 200j)  # half way
+    assert kit.boxes["bead"].choke_at_ohm(1.8e6) == 900 + 1200j
 
 
 def test_an_empty_file_is_the_defaults(write):
@@ -277,6 +284,31 @@ REFUSED = [
         "[boxes.b]\nloss_db = [[7, 1], [3, 1]]",
         2,
         "boxes.b.loss_db goes from 7 to 3 MHz; its rows must be in rising",
+    ),
+    (
+        "[boxes.b]\nchoke_ohm = [[7, 1]]",
+        2,
+        "boxes.b.choke_ohm is [[7, 1]]; a list of triples of numbers was expected",
+    ),
+    (
+        "[boxes.b]\nchoke_ohm = [[7, -5, 1]]",
+        2,
+        "boxes.b.choke_ohm is -5; it must be a resistance of 0 or more",
+    ),
+    (
+        "[boxes.b]\nchoke_ohm = [[7, 5, 1], [7, 5, 1]]",
+        2,
+        "boxes.b.choke_ohm goes from 7 to 7 MHz; its rows must be in",
+    ),
+    (
+        '[boxes.b]\nloss_db = [[7, 1]]\n[antennas.a]\nkind = "end-fed"\nchoke = "b"',
+        5,
+        "antennas.a.choke is 'b'; a box with choke_ohm was expected; no [boxes.NAME] has choke_ohm",
+    ),
+    (
+        '[boxes.b]\nchoke_ohm = [[7, 5, 1]]\n[antennas.a]\nkind = "end-fed"\ntransformer = "b"',
+        5,
+        "antennas.a.transformer is 'b', which is a choke; write choke = \"b\"",
     ),
     ("[boxes.b]\nloss_db = [[7, -1]]", 2, "boxes.b.loss_db is -1; it must be 0 to 20 dB"),
     (

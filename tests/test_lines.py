@@ -28,6 +28,7 @@ def test_every_row_of_the_catalogue_has_a_source_and_a_fit_range():
         ("6.1 mm foam coax 33' 4\"", "6.1 mm foam coax", 10.16),
         ("300 ohm twin lead 10 m", "300 ohm twin lead", 10.0),
         ("RG-213,  150 cm", "RG-213", 1.5),
+        ("adapter 4 cm", "adapter", 0.04),
     ],
 )
 def test_type_and_length(spec, line_type, length_m):

@@ -39,7 +39,7 @@ REGION = Tuner(r_ohm=(16, 150), x_ohm=(-100, 100))
 def judge(swr, *, tuner=None, radio=None, f_hz=F_HZ, band_hz=BAND_HZ, limit_swr=None, too_good=None, **known):
     """The verdict on 20 m; a number stands for the same SWR everywhere."""
     swr = np.broadcast_to(np.asarray(swr, dtype=float), f_hz.shape) if np.ndim(swr) < 2 else swr
-    for name in ("line_loss_db", "swr_ceiling", "z_ohm"):
+    for name in ("line_loss_db", "swr_ceiling", "z_ohm", "box_loss_db"):
         if name in known and np.ndim(known[name]) == 0:
             known[name] = np.full(f_hz.shape, known[name])
     return judge_band(
@@ -604,6 +604,29 @@ def test_a_no_says_what_fails():
     assert judge(1.2, tuner=TO_3).fails_on == ""
 
 
+@pytest.mark.parametrize(
+    ("line_db", "box_db", "verdict", "words"),
+    [
+        (0.0, 2.9, "direct", "The box loses 2.9 dB (49 % of the power)."),
+        (0.0, 3.1, "no", "the box loses 3.1 dB (51 % of the power); above 3 dB the box comes first"),
+        (None, 3.1, "no", "the box loses 3.1 dB"),
+        (1.6, 1.6, "no", "line and box lose 1.6 dB and 1.6 dB, together 3.2 dB (52 % of the power)"),
+        (
+            1.6,
+            1.2,
+            "direct",
+            "The line loses 1.6 dB (31 % of the power); the box loses 1.2 dB (24 % of the power).",
+        ),
+    ],
+)
+def test_a_told_box_counts_with_the_line(line_db, box_db, verdict, words):
+    line = {} if line_db is None else {"line_loss_db": line_db}
+    judged = judge(1.2, tuner=TO_3, box_loss_db=box_db, **line)
+    assert judged.verdict == verdict
+    assert words in judged.why
+    assert judged.fails_on == ("loss" if verdict == "no" else "")
+
+
 def test_a_battery_gives_what_its_table_says():
     radio = Radio(power_w=50, power_at_volts=((11.5, 0.8), (13.8, 1.0)))
     assert "On 11.5 V the radio gives 80 % of these watts." in judge(1.3, radio=radio, line_loss_db=0).why
@@ -613,6 +636,8 @@ def test_a_battery_gives_what_its_table_says():
     assert low.power_to_antenna_w.value == pytest.approx(40)
     assert low.power[0].loss_db.value == pytest.approx(-10 * np.log10(0.8))
     assert "At 11.5 V the radio gives 80 % of 50 W." in low.why
+    flat = judge(1.0, radio=replace(radio, volts=9.0), line_loss_db=0.0)
+    assert "At 9 V, below the kit's lowest 11.5 V, the radio gives at most 80 % of 50 W." in flat.why
 
 
 def test_the_default_loss_of_a_tuner_covers_an_l_network_up_to_swr_3():

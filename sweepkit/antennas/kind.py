@@ -61,6 +61,8 @@ class Known:
         Impedance of the antenna over that at the connector, 1 without one. [-]
     choke_at_m : float or None
         How far down the coax from the feedpoint the choke sits; ``inf`` without one. [m]
+    choke_ohm : complex or None
+        What its winding shows at the dip in question. [ohm]
     """
 
     radials: int | None = None
@@ -70,6 +72,7 @@ class Known:
     coil_h: float | None = None
     transformer: float | None = None
     choke_at_m: float | None = None
+    choke_ohm: complex | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,11 @@ end-fed half wave shows a Q: a wire of impedance Zw with the resistance R where 
 Q = pi Zw / (2 R), and every loss in choke and transformer lowers it by the share of the power that it takes. What the
 soil under a wire takes is in its R, and shows in no sweep.
 
+A vertical is a whip without a coil. A dipole, a vee and a loop show a slope of reactance, R Q = pi Zw / 2 (a loop twice
+that), which neither height nor soil changes; what a box or choke takes lowers it, by its share where it acts like an
+attenuator, by the square of what is left where it lies across the wire. A resistance in series is not told from
+radiation.
+
 Two stories are weighed against each other, a sound antenna and one that heats, each with the spread that its size,
 site and parts have. None of the ranges is sharp, so neither is the answer.
 """
@@ -13,8 +18,9 @@ site and parts have. None of the ranges is sharp, so neither is the answer.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -25,7 +31,8 @@ from sweepkit.antennas.wire_lines import monopole_impedance_ohm
 from sweepkit.conversions import FloatArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-RADIATION_SPREAD = 0.15  # of the radiation resistance: thick wires, radials, soil; models of our own
+# Whips over a few raised radials show 1.07 to 1.13 of the formula (96 models of our own), one over a mirror 1.
+RADIATION_MORE, RADIATION_SPREAD = 1.05, 0.08
 # Coils of 2 to 8 cm of bare or enamelled wire in air have a Q of 100 to 400 (Medhurst 1947, from memory).
 COIL_Q, COIL_Q_SPREAD = 200.0, 0.35
 # Ground of a sound whip: 2 to 20 ohm at 7 MHz, less above (vehicles and raised radials: 12 ohm at 80 m, 6 at 40 m,
@@ -40,6 +47,13 @@ WHIP_RADIUS_M = 2e-3  # common practice
 # A half wave 0.04 to 0.5 wavelengths up over soil has 40 to 100 ohm in its middle (practice; free space: 73, Balanis).
 MIDDLE_OHM, MIDDLE_SPREAD = 68.0, 0.25
 WIRE_OHM, WIRE_SPREAD = 560.0, 0.10  # 60 ln(2 h/a) of thin wire 3 to 15 m up
+# Power of the share that is left by which a loss lowers R Q: an attenuator 1, a resistance across the wire 2, and more
+# where that keeps the SWR low far from the dip.
+ACTS = (1.0, 3.0)
+SLOPE_SPREAD = 0.15  # of R Q beside that of the wire: sag, insulation, the other current; models of our own
+RAISED_SPREAD = (
+    0.25  # of a vertical's radiation resistance: thick, leaning, radials that slope; common practice
+)
 SOUND_LOSS_DB, SOUND_LOSS_SPREAD_DB = (
     1.2,
     0.6,
@@ -48,6 +62,9 @@ SINGLE_SPREAD = (
     0.25  # of a share told by a width, where choke and box make no single resonance; models of our own
 )
 HEATING_LOSS_DB = (3.5, 20.0)  # more than half of the power to nearly all: even; common practice, no source
+SOUND_CHOKE_DB = 0.3  # what a sound choke or box of a dipole loses, half-normal; common practice, no source
+COAX_OHM = 40.0  # what an open wire beside radiates; common practice, no source
+CHANCE_ENDS = (0.02, 0.98)  # nothing is sure before it is seen
 FEW_RADIALS, MANY_RADIALS = 2, 6  # up to so many, from so many on
 SHORT_COUNTERPOISE = (
     0.03  # wavelengths: below it the coax or a choke carries the return; trade: 0.05 and more
@@ -90,9 +107,9 @@ class Heat:
     Parameters
     ----------
     losses_db : mapping of str to float array, shape (n,)
-        Lost in "coil" and "ground" of a whip. [dB]
+        Lost in "coil" and "ground" of a whip or a vertical. [dB]
     box_db : float array, shape (n,), or None
-        Lost in choke and transformer of an end-fed, together. [dB]
+        Lost in choke and box of an end-fed, a dipole, a vee or a loop, together. [dB]
     chance : float
         That it heats more than a sound antenna of this size. [-]
     shown : str
@@ -129,10 +146,38 @@ def weigh_whip(shown: ShownDip, length_m: float, known: Known, dice: np.random.G
     """Coil and ground of a loaded whip, from its resistance against what its length can radiate."""
     n = shown.f_hz.size
     angle = np.minimum(2 * np.pi * shown.f_hz * length_m / SPEED_OF_LIGHT_M_S, 0.49 * np.pi)
-    radiation = monopole_radiation_ohm(angle) * _spread(RADIATION_SPREAD, n, dice)
+    radiation = RADIATION_MORE * monopole_radiation_ohm(angle) * _spread(RADIATION_SPREAD, n, dice)
     coil = _coil_ohm(shown.f_hz, angle, length_m, known) / (COIL_Q * _spread(COIL_Q_SPREAD, n, dice))
     if known.coil_h is None:
         coil = coil * _spread(UNTOLD_COIL_SPREAD, n, dice)
+    return _over_ground(shown, radiation, coil, known, dice)
+
+
+def weigh_vertical(shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator) -> Heat:
+    """Ground of a vertical, from its resistance against what its length can radiate.
+
+    Parameters
+    ----------
+    shown, length_m, known, dice
+        As for :func:`weigh_whip`.
+    """
+    n = shown.f_hz.size
+    angle = np.minimum(2 * np.pi * shown.f_hz * length_m / SPEED_OF_LIGHT_M_S, 0.5 * np.pi)
+    radiation = monopole_radiation_ohm(angle) * _spread(RAISED_SPREAD, n, dice)
+    if not known.radials_on_ground and (known.radials is None or known.radials <= FEW_RADIALS):
+        both = dice.uniform(
+            1, 2, n
+        )  # one radial makes a bent dipole of it, with twice the resistance (Balanis, 4.7)
+        both[0] = 1.5
+        radiation = radiation * both
+    return _over_ground(shown, radiation, np.zeros(n), known, dice)
+
+
+def _over_ground(
+    shown: ShownDip, radiation: FloatArray, coil: FloatArray, known: Known, dice: np.random.Generator
+) -> Heat:
+    """What is seen less what radiates and what the coil takes is the ground's."""
+    n = shown.f_hz.size
     usual = GROUND_OHM * (shown.f_hz / GROUND_AT_HZ) ** GROUND_POWER * _spread(GROUND_SPREAD, n, dice)
     seen = shown.reference_ohm / shown.swr if shown.r_ohm is None else shown.r_ohm
     heating = np.exp(dice.uniform(math.log(HEATING_OHM[0]), math.log(HEATING_OHM[1]), n))
@@ -141,7 +186,7 @@ def weigh_whip(shown: ShownDip, length_m: float, known: Known, dice: np.random.G
     before = CHANCE_POOR if poor else CHANCE_GOOD if good else CHANCE_USUAL
     sound_ohm = radiation + coil + usual
     chance = _chance(float(seen[0]), sound_ohm, radiation + coil + heating, before)
-    # what is seen less whip and coil is the ground's; draws in which nothing is left for it do not agree
+    # draws in which nothing is left for the ground do not agree
     radiates, heats = _shared(seen, radiation, coil, dice)
     low, high = np.quantile(sound_ohm, [0.025, 0.975])
     return Heat(
@@ -165,7 +210,7 @@ def weigh_end_fed(shown: ShownDip, length_m: float, known: Known, dice: np.rando
     sound_q, heating_q = own_q * 10 ** (-sound_db / 10), own_q * 10 ** (-heating_db / 10)
     each = shown.loaded_q * (1 + _coupling(shown))
     seen = each.min(axis=0)  # where they differ, the lowest tells of a resistance in the return
-    before = _chance_of_return(known, float(shown.f_hz[0]))
+    before = _chance_of_return(known, float(shown.f_hz[0]), dice)
     chance = _chance(1 / float(seen[0]), 1 / sound_q, 1 / heating_q, before)
     low, high = np.quantile(sound_q, [0.025, 0.975])
     any_of = each[dice.integers(len(each), size=n), np.arange(n)]
@@ -173,8 +218,43 @@ def weigh_end_fed(shown: ShownDip, length_m: float, known: Known, dice: np.rando
     return Heat({}, -10 * np.log10(share), chance, f"Q {seen[0]:.1f} where {low:.0f} to {high:.0f} is usual")
 
 
-def _chance_of_return(known: Known, f_hz: float) -> float:
+def weigh_centre_fed(
+    shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator, *, half_waves: int = 1
+) -> Heat | None:
+    """Box and choke of a dipole, a vee or a loop, from its slope of reactance against that of such a wire.
+
+    Parameters
+    ----------
+    shown, length_m, known, dice
+        As for :func:`weigh_whip`; the length is not used.
+    half_waves : int
+        On the wire at its dip: 1, or 2 of a loop.
+    """
+    if shown.r_ohm is None:
+        return None
+    n = shown.f_hz.size
+    wire = WIRE_OHM * _spread(math.hypot(WIRE_SPREAD, SLOPE_SPREAD), n, dice)
+    own = 0.5 * np.pi * wire * half_waves / (known.transformer or 1.0)
+    acts = dice.uniform(*ACTS, n)
+    acts[0] = np.mean(ACTS)
+    each = shown.loaded_q * (shown.r_ohm + shown.reference_ohm)
+    seen, any_of = each.min(axis=0), each[dice.integers(len(each), size=n), np.arange(n)]
+    heating_db = dice.uniform(*HEATING_LOSS_DB, n)
+    sound_db = np.abs(dice.normal(0, SOUND_CHOKE_DB, n))
+    sound, heating = (own * 10 ** (-acts * db / 10) for db in (sound_db, heating_db))
+    chance = _chance(1 / float(seen[0]), 1 / sound, 1 / heating, CHANCE_GOOD)
+    low, high = np.quantile(sound, [0.025, 0.975]) / shown.r_ohm[0]
+    share = np.clip((any_of / own) ** (1 / acts), SHARE_FLOOR, 1.0)
+    q = float(seen[0] / shown.r_ohm[0])
+    return Heat({}, -10 * np.log10(share), chance, f"Q {q:.1f} where {low:.0f} to {high:.0f} is usual")
+
+
+def _chance_of_return(known: Known, f_hz: float, dice: np.random.Generator) -> float:
     """Chance that the return of an end-fed heats: what is left of counterpoise and of coax before the choke."""
+    if known.choke_ohm is not None and known.counterpoise_m and known.choke_at_m is not None:
+        wavelengths = f_hz / SPEED_OF_LIGHT_M_S * np.array([known.counterpoise_m, known.choke_at_m])
+        if wavelengths[1] < SHORT_COUNTERPOISE:
+            return _chance_of_choke(known.choke_ohm, float(wavelengths[0]), dice)
     told = [length_m for length_m in (known.counterpoise_m, known.choke_at_m) if length_m is not None]
     if not told:
         return CHANCE_USUAL
@@ -183,7 +263,32 @@ def _chance_of_return(known: Known, f_hz: float) -> float:
     return CHANCE_POOR
 
 
-WEIGHERS = {"loaded-whip": weigh_whip, "end-fed": weigh_end_fed}
+def _chance_of_choke(choke_ohm: complex, counterpoise: float, dice: np.random.Generator) -> float:
+    """Chance that a measured choke at the box heats, beside a counterpoise of so many wavelengths.
+
+    The return's current divides between the counterpoise, an open wire of its own impedance, and the choke with the
+    outside of the coax behind it, whose length nobody tells.
+    """
+    n = 1000
+    wire = WIRE_OHM * np.exp(dice.normal(0, WIRE_SPREAD, (2, n)))
+    feed_ohm = wire[0] ** 2 / (MIDDLE_OHM * np.exp(dice.normal(0, MIDDLE_SPREAD, n)))
+    beside = -1j * wire[0] / np.tan(min(2 * np.pi * counterpoise, 0.49 * np.pi)) + COAX_OHM
+    coax = -1j * wire[1] / np.tan(np.pi * dice.uniform(0.05, 0.95, n)) + COAX_OHM
+    through = np.abs(beside / (beside + choke_ohm + coax)) ** 2
+    loss_db = 10 * np.log10(1 + through * choke_ohm.real / feed_ohm)
+    return float(np.clip(np.mean(loss_db > HEATING_LOSS_DB[0]), *CHANCE_ENDS))
+
+
+Weigher = Callable[[ShownDip, float, Known, np.random.Generator], Heat | None]
+WEIGHERS: Mapping[str, Weigher] = {
+    "loaded-whip": weigh_whip,
+    "vertical": weigh_vertical,
+    "end-fed": weigh_end_fed,
+    "dipole": weigh_centre_fed,
+    "inverted-vee": weigh_centre_fed,
+    "loop": partial(weigh_centre_fed, half_waves=2),
+}
+BY_WIDTH = ("end-fed", "dipole", "inverted-vee", "loop")
 
 
 def weigh(
@@ -196,7 +301,7 @@ def weigh(
         return None
     low, high = kind_named(kind).length_range
     wavelengths = float(shown.f_hz[0]) * length_m / SPEED_OF_LIGHT_M_S
-    if not low <= wavelengths <= high or (kind == "end-fed" and not np.isfinite(shown.loaded_q[:, 0]).all()):
+    if not low <= wavelengths <= high or (kind in BY_WIDTH and not np.isfinite(shown.loaded_q[:, 0]).all()):
         return None
     return WEIGHERS[kind](shown, length_m, known, dice)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from sweepkit.bench.measure import Bench
+from sweepkit.bench.measure import KNOWN_CHOKE, Bench
+from sweepkit.figures import Figure
 from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/bench/1"
@@ -33,13 +34,19 @@ def bench_json(bench: Bench, *, name: str) -> dict[str, Any]:
             {"f_hz": f_hz, "r_ohm": r.to_json(), "x_ohm": x.to_json()}
             for f_hz, r, x in zip(bench.f_hz, bench.r_ohm, bench.x_ohm, strict=True)
         ],
+        "line": None
+        if bench.line is None
+        else {
+            "f_hz": bench.line.middle_hz,
+            **{k: figure.to_json() for k, figure in bench.line.figures().items()},
+        },
         "kit": kit_block(bench, name=name),
         "findings": to_plain(bench.findings),
     }
 
 
 def kit_block(bench: Bench, *, name: str) -> str:
-    """A ``[boxes.NAME]`` that gives the same loss back; empty where none was found.
+    """A ``[boxes.NAME]`` of the same loss or choke, ``[lines.NAME]`` of an adapter; empty where there is none.
 
     Parameters
     ----------
@@ -48,6 +55,13 @@ def kit_block(bench: Bench, *, name: str) -> str:
     name : str
         The operator's own name of the box.
     """
+    key = name if name.replace("-", "").replace("_", "").isalnum() and name.isascii() else _quoted(name)
+    if bench.what == "choke":
+        return _choke_block(bench, key)
+    if bench.line is not None:
+        return bench.line.block(key) if bench.line.is_line else ""
+    if any(finding.code == "loss-contradicts" for finding in bench.findings):
+        return ""
     known = [
         (f_hz, loss) for f_hz, loss in zip(bench.f_hz, bench.loss_db, strict=False) if loss.value is not None
     ]
@@ -57,11 +71,28 @@ def kit_block(bench: Bench, *, name: str) -> str:
     wide = [
         (loss.high - loss.low) / 3.92 for _, loss in known if loss.low is not None and loss.high is not None
     ]
-    key = name if name.replace("-", "").replace("_", "").isalnum() and name.isascii() else _quoted(name)
     lines = [f"[boxes.{key}]", f'ratio = "{bench.ratio:g}:1"', f"loss_db = [{rows}]"]
     if wide:
         lines.append(f"loss_tolerance_db = {max(max(wide), LEAST_TOLERANCE_DB):.2f}")
     return "\n".join(lines) + "\n"
+
+
+def _choke_block(bench: Bench, key: str) -> str:
+    rows = [
+        f"[{f_hz / 1e6:.3f}, {max(r.value, 0.0):.0f}, {x.value:.0f}]"
+        for f_hz, r, x in zip(bench.f_hz, bench.r_ohm, bench.x_ohm, strict=True)
+        if r.value is not None and x.value is not None and _is_known(r, x)
+    ]
+    if not rows:
+        return ""
+    return f"[boxes.{key}]\nchoke_ohm = [{', '.join(rows)}]\n"
+
+
+def _is_known(r_ohm: Figure, x_ohm: Figure) -> bool:
+    """Whether the interval leaves more than an order of size."""
+    wide = [one.high - one.low for one in (r_ohm, x_ohm) if one.high is not None and one.low is not None]
+    size = abs(complex(r_ohm.value or 0.0, x_ohm.value or 0.0))
+    return not wide or max(wide) <= 2 * KNOWN_CHOKE * size
 
 
 def _quoted(name: str) -> str:

@@ -71,6 +71,8 @@ class AntennaNote:
         How much each of them matters. [-]
     box : str or None
         Name of the box in the kit, where that was told in place of the ratio.
+    choke : str or None
+        Name of the kit's box that is its choke.
 
     Raises
     ------
@@ -98,6 +100,7 @@ class AntennaNote:
     places: tuple[str, ...] = ()
     weights: Mapping[str, float] = field(default_factory=dict)
     box: str | None = None
+    choke: str | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:

@@ -74,4 +74,5 @@ class KnownAntenna:
             **told,
             radials_on_ground=None if height_m is None else height_m == 0,
             box=None if own is None else own.box,
+            choke=None if own is None else own.choke,
         )

@@ -76,6 +76,7 @@ FILLED = {  # tables whose keys fill the fields of a value
         "coil_pitch": Key("length_m", field="coil_pitch_m"),
         "whip_range": Key(OWN),
         "choke_at": Key(OWN),
+        "choke": Key(OWN),
         "places": Key("texts", '["40 m", "20 m"]'),
         "weights": Key(OWN),
     },
@@ -84,7 +85,7 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas", "boxes"),
     "lines": LINE_KEYS,
     **{name: tuple(keys) for name, keys in FILLED.items()},
-    "boxes": ("ratio", "loss_db", "loss_tolerance_db"),
+    "boxes": ("ratio", "loss_db", "loss_tolerance_db", "choke_ohm"),
 }
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
 
@@ -190,17 +191,20 @@ def _box(table: Table) -> Box:
     table.refuse_unknown(KEYS["boxes"])
     example = "[[3.6, 0.9], [7.1, 0.7]]"
     rows = table.rows("loss_db", example=example)
-    if rows is None:
+    choke = table.triples("choke_ohm", example="[[3.6, 900, 1200], [7.1, 2100, 800]]")
+    if rows is None and choke is None:
         raise table.error(
             "loss_db",
-            f"[{table.name}] has no loss_db; rows of MHz and dB were expected; write loss_db = {example}",
+            f"[{table.name}] has no loss_db; rows of MHz and dB were expected, or choke_ohm with rows of MHz, R and X; "
+            f"write loss_db = {example}",
         )
     return _made(
         Box,
         table,
         ratio=table.impedance_ratio("ratio") or 1.0,
-        loss_db=rows,
+        loss_db=() if rows is None else rows,
         loss_tolerance_db=table.number("loss_tolerance_db", example="0.1"),
+        choke_ohm=choke,
     )
 
 
@@ -208,12 +212,26 @@ def _transformer(table: Table, boxes: dict[str, Box]) -> tuple[float | None, str
     """Its ratio, and its name where a box of the kit was told in place of that."""
     name = table.values.get("transformer")
     if isinstance(name, str) and name in boxes:
-        return boxes[name].ratio, name
+        if boxes[name].loss_db:
+            return boxes[name].ratio, name
+        text = f'{table.name}.transformer is {name!r}, which is a choke; write choke = "{name}"'
+        raise table.error("transformer", text)
     try:
         return table.impedance_ratio("transformer"), None
     except BadInput as error:
         listed = f"the boxes are {', '.join(boxes)}" if boxes else "there is no [boxes.NAME]"
         raise BadInput(f"{error.text}, or the name of a box; {listed}", line=error.line) from error
+
+
+def _choke(table: Table, boxes: dict[str, Box]) -> str | None:
+    """The name of a box whose choke is known."""
+    name = table.text("choke", example="mine") if "choke" in table.values else None
+    if name is not None and not (name in boxes and boxes[name].choke_ohm):
+        chokes = [key for key, box in boxes.items() if box.choke_ohm]
+        listed = f"the chokes are {', '.join(chokes)}" if chokes else "no [boxes.NAME] has choke_ohm"
+        text = f"{table.name}.choke is {name!r}; a box with choke_ohm was expected; {listed}"
+        raise table.error("choke", text)
+    return name
 
 
 def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -> AntennaNote:
@@ -238,6 +256,7 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         lengths_m=_by_place(table.table("lengths"), "length"),
         whip_range_m=_whip_range(table),
         choke_at=_choke_at(table),
+        choke=_choke(table, boxes),
         weights=_by_place(table.table("weights"), "number"),
     )
 

@@ -142,15 +142,24 @@ class Table:
 
     def rows(self, key: str, *, example: str) -> tuple[tuple[float, float], ...] | None:
         """A list of pairs of numbers, or ``None`` where the key is left out."""
+        rows = self._rows(key, 2, "pairs", example)
+        return None if rows is None else tuple((row[0], row[1]) for row in rows)
+
+    def triples(self, key: str, *, example: str) -> tuple[tuple[float, float, float], ...] | None:
+        """A list of three numbers each, or ``None`` where the key is left out."""
+        rows = self._rows(key, 3, "triples", example)
+        return None if rows is None else tuple((row[0], row[1], row[2]) for row in rows)
+
+    def _rows(self, key: str, size: int, what: str, example: str) -> list[list[float]] | None:
         value = self.values.get(key)
         if value is None:
             return None
         fits = isinstance(value, list) and all(
-            isinstance(row, list) and len(row) == 2 and all(map(_is_number, row)) for row in value
+            isinstance(row, list) and len(row) == size and all(map(_is_number, row)) for row in value
         )
         if not fits:
-            raise self._wrong(key, "a list of pairs of numbers was expected", f"{key} = {example}")
-        return tuple((float(first), float(second)) for first, second in value)
+            raise self._wrong(key, f"a list of {what} of numbers was expected", f"{key} = {example}")
+        return [[float(number) for number in row] for row in value]
 
     def table(self, key: str) -> Table:
         """The table below a key; an empty one where it is left out."""

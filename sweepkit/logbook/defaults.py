@@ -117,6 +117,7 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
         "line": list(note.line) or None,
         "radial_height_m": 0.0 if note.radials_on_ground else None,
         "tap": None if note.tap is None else f"{note.tap:g}",
+        "choke": note.choke,
         "lengths": ", ".join(f"{name}={size:g} m" for name, size in note.lengths_m.items()) or None,
     }
     return {name: value for name, value in told.items() if value is not None}

@@ -51,6 +51,8 @@ def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made |
 
 def _verdict(bench: Bench) -> Verdict:
     """The middle of the span in one line."""
+    if any(finding.code == "loss-contradicts" for finding in bench.findings):
+        return Verdict("!", "", "CANNOT SAY", ("More would come out than goes in.",), "fair")
     k = len(bench.f_hz) // 2
     at = frequency_text(bench.f_hz[k])
     if bench.what == "choke":
@@ -67,7 +69,8 @@ def _verdict(bench: Bench) -> Verdict:
 
 def _finding(bench: Bench, k: int) -> Verdict:
     finding = bench.findings[k]
-    return Verdict("!", "", "DOES NOT FIT", (sentence(finding.text), sentence(finding.next_step)), "fair")
+    said = "NOTE" if finding.level == "note" else "DOES NOT FIT"
+    return Verdict("!", "", said, (sentence(finding.text), sentence(finding.next_step)), "fair")
 
 
 def _table(bench: Bench) -> Grid:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.antennas.kind import Known
-from sweepkit.antennas.radiation import Heat, ShownDip, weigh
+from sweepkit.antennas.radiation import WEIGHERS, Heat, ShownDip, weigh
 from sweepkit.bands import Band
 from sweepkit.conversions import FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
@@ -25,6 +25,7 @@ from sweepkit.station.too_good import UNPLUG
 DRAWS = 2000  # of the stories that are weighed; their chance is good to 0.01
 STREAM = 2**31 + 3  # keeps these random numbers apart from all others
 NEAR_SHARE = 0.15  # a band so near a dip, of its frequency, is fed through it; common practice, no source
+LEAST_WIDTH_HZ = 1.0  # no dip is sharper
 WIDTH_LIMITS = (2.0, 3.0)  # where the width of a dip is read
 NEAR_LIMIT = (
     0.9  # a dip whose SWR comes so near a limit has no width there worth reading; common practice, no source
@@ -51,6 +52,7 @@ class Beyond:
             if loss.loss_db.low is not None
             and loss.loss_db.high is not None
             and loss.loss_db.low > LOSS_NAMED_DB
+            and not (loss.where == "box" and loss.told)  # said with the verdict
         ]
         return f" Beyond the coax {' and '.join(worth)}." if worth else ""
 
@@ -87,7 +89,7 @@ def look_beyond(
     with_intervals : bool
         Draws were asked for.
     """
-    box = None if antenna is None or antenna.box is None else boxes.get(antenna.box)
+    box = box_of(antenna, boxes)
     beyond = {}
     for band in bands:
         middle_hz = (band.low_hz + band.high_hz) / 2
@@ -98,14 +100,21 @@ def look_beyond(
             shown = _shown(plane, near, swept_hz, reference_ohm=reference_ohm, at_feedpoint=at_feedpoint)
             if shown is not None:
                 dice = np.random.default_rng(STREAM)
-                heat = weigh(antenna.kind, shown, antenna.length_m, _known(antenna), dice)
+                known = _known(antenna, boxes, float(shown.f_hz[0]))
+                heat = weigh(antenna.kind, shown, antenna.length_m, known, dice)
         if heat is None or antenna is None:
-            unseen = Figure.none(CANNOT_SEE)
+            unseen = Figure.none(_why_unseen(antenna))
             rows = (row, PowerLoss("coil", unseen, False), PowerLoss("ground", unseen, False))
             beyond[band.name] = Beyond(rows)
         else:
             beyond[band.name] = _with_heat(heat, row, antenna, with_intervals=with_intervals)
     return beyond
+
+
+def box_of(antenna: AntennaNote | None, boxes: Mapping[str, Box]) -> Box | None:
+    """The box that an antenna names, where the kit knows what it loses."""
+    box = None if antenna is None or antenna.box is None else boxes.get(antenna.box)
+    return box if box is not None and box.loss_db else None
 
 
 def _box_row(box: Box | None, antenna: AntennaNote | None, f_hz: float) -> PowerLoss:
@@ -238,11 +247,19 @@ def _loaded_q(
             2 * abs(end - f_hz) for end, edge in zip(ends, edges, strict=True) if edge.value is not None
         ]
         shown = widths_hz if any(edge.value is None for edge in edges) else widths_hz[:1]
-        rows += [turns * f_hz / np.maximum(width_hz, np.finfo(float).tiny) for width_hz in shown]
+        rows += [turns * f_hz / np.maximum(width_hz, LEAST_WIDTH_HZ) for width_hz in shown]
     return np.stack(rows[1:] or rows)
 
 
-def _known(antenna: AntennaNote) -> Known:
+def _why_unseen(antenna: AntennaNote | None) -> str:
+    """Why there is no figure: a kind of which no bound is known says so."""
+    if antenna is None or antenna.kind in WEIGHERS:
+        return CANNOT_SEE
+    return f"not judged for this kind: what a {antenna.kind} radiates has no bound that a sweep shows"
+
+
+def _known(antenna: AntennaNote, boxes: Mapping[str, Box], f_hz: float) -> Known:
+    choke = boxes.get(antenna.choke) if antenna.choke else None
     return Known(
         radials=antenna.radials,
         radial_length_m=antenna.radial_length_m,
@@ -251,6 +268,7 @@ def _known(antenna: AntennaNote) -> Known:
         coil_h=antenna.coil_h,
         transformer=antenna.transformer,
         choke_at_m=_choke_at_m(antenna.choke_at),
+        choke_ohm=choke.choke_at_ohm(f_hz) if choke is not None and choke.choke_ohm else None,
     )
 
 

@@ -23,7 +23,7 @@ from sweepkit.reviews.asked import Asked, ask
 from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_sweep_faults
-from sweepkit.reviews.heat import Beyond, look_beyond
+from sweepkit.reviews.heat import Beyond, box_of, look_beyond
 from sweepkit.reviews.line import (
     describe_line,
     find_dead_end,
@@ -306,6 +306,7 @@ def _review(
         doubtful=adequacy.doubtful_bands,
         beyond=beyond,
         unplugged=tested,
+        box=box_of(asked.antenna, kit.boxes),
     )
     told = _doubts(verdicts, beyond, tested)
 

@@ -12,7 +12,7 @@ from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs
 from sweepkit.feedline.plane import add_chain
 from sweepkit.figures import COVERAGE_QUANTILES, QUANTILE_METHOD
-from sweepkit.kit import Kit
+from sweepkit.kit import Box, Kit
 from sweepkit.reviews.bands import GRID_POINTS, BandCurve, BandFigures, describe_band
 from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.planes import Planes
@@ -207,7 +207,7 @@ class _Antenna:
         of = Band(band.name, band.low_hz, band.high_hz)
         curve = BandCurve(of, grid_hz, self.gamma(grid_hz), np.isin(grid_hz, even_hz))
         verdict = judge_band(
-            at_radio(curve, self.planes, self.view),
+            at_radio(curve, self.planes, self.view, _told_box(band)),
             band_hz=(band.low_hz, band.high_hz),
             radio=kit.radio,
             tuner=kit.tuner,
@@ -215,3 +215,11 @@ class _Antenna:
             told=kit.given,
         )
         return describe_band(curve, verdict, limit_swr=limit_swr)
+
+
+def _told_box(band: BandFigures) -> Box | None:
+    """The box that the kit tells of, from its row in the ledger."""
+    for loss in band.power:
+        if loss.where == "box" and loss.told and loss.loss_db.value:
+            return Box(1.0, ((band.low_hz / 1e6, loss.loss_db.value),))
+    return None

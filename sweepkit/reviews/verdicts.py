@@ -13,7 +13,7 @@ from sweepkit.feedline.losses import swr_ceiling, total_loss_db
 from sweepkit.feedline.plane import remove_chain
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
+from sweepkit.kit import Box, Kit
 from sweepkit.reviews.bands import BandCurve
 from sweepkit.reviews.heat import Beyond
 from sweepkit.reviews.plane import LARGEST_GAMMA
@@ -40,6 +40,7 @@ def judge_bands(
     doubtful: frozenset[str],
     beyond: Mapping[str, Beyond],
     unplugged: Mapping[str, Unplugged],
+    box: Box | None = None,
 ) -> tuple[BandVerdict, ...]:
     """A verdict for each band.
 
@@ -61,6 +62,8 @@ def judge_bands(
         By name of the band, what lies beyond the coax.
     unplugged : mapping of str to Unplugged
         By name of the band, what a sweep without the antenna says.
+    box : Box or None
+        The antenna's box, where the kit knows what it loses.
     """
     view = planes.radio or planes.measured
     verdicts = []
@@ -74,7 +77,7 @@ def judge_bands(
             continue
         verdicts.append(
             judge_band(
-                at_radio(curve, planes, view, cleared=test is not None and test.answer == "cleared"),
+                at_radio(curve, planes, view, box, cleared=test is not None and test.answer == "cleared"),
                 band_hz=(curve.band.low_hz, curve.band.high_hz),
                 radio=kit.radio,
                 tuner=kit.tuner,
@@ -86,8 +89,10 @@ def judge_bands(
     return tuple(verdicts)
 
 
-def at_radio(curve: BandCurve, planes: Planes, view: View, *, cleared: bool = False) -> AtRadio:
-    """The curves of a band with what the line does to them; a line that was cleared is not what is seen."""
+def at_radio(
+    curve: BandCurve, planes: Planes, view: View, box: Box | None = None, *, cleared: bool = False
+) -> AtRadio:
+    """The curves of a band with what line and box do; a line that was cleared is not what is seen."""
     has_phase = view.phase == "signed"
     known = has_phase or (planes.chain is not None and planes.chain.chain.agrees_with(view.reference_ohm))
     loss_db, ceiling = _line_figures(curve, planes.chain if known else None, view.reference_ohm)
@@ -98,6 +103,7 @@ def at_radio(curve: BandCurve, planes: Planes, view: View, *, cleared: bool = Fa
         phase="signed" if has_phase else "none",
         line_loss_db=loss_db,
         swr_ceiling=None if cleared else ceiling,
+        box_loss_db=None if box is None else box.loss_at_db(curve.grid_hz),
     )
 
 

@@ -44,6 +44,8 @@ class AtRadio:
         reflects all; ``None``: line not told. [dB]
     swr_ceiling : float array, shape (draws, k) or (k,), or None
         What the radio would see with the line open at its far end; ``None``: no line or not told. [-]
+    box_loss_db : float array, shape (k,), or None
+        What a box that the kit tells of loses behind the line; ``None``: none was told. [dB]
 
     Raises
     ------
@@ -57,6 +59,7 @@ class AtRadio:
     phase: Phase = "none"
     line_loss_db: FloatArray | None = None
     swr_ceiling: FloatArray | None = None
+    box_loss_db: FloatArray | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "f_hz", np.asarray(self.f_hz, dtype=np.float64))
@@ -94,6 +97,7 @@ class AtRadio:
             z0_ohm=z0_ohm,
             line_loss_db=None if loss_db is None else np.minimum(loss_db, ALL_LOST_DB),
             nearness=self._nearness(),
+            box_loss_db=np.zeros(self.f_hz.size) if self.box_loss_db is None else self.box_loss_db,
         )
 
     def _nearness(self) -> FloatArray:
@@ -127,6 +131,8 @@ class Nominal:
         Total loss of the line, at most ``ALL_LOST_DB``. [dB]
     nearness : float array, shape (k,)
         1 or more where the line's ceiling may be what is seen. [-]
+    box_loss_db : float array, shape (k,)
+        What a told box loses, 0 where none was told. [dB]
     """
 
     f_hz: FloatArray
@@ -136,6 +142,12 @@ class Nominal:
     z0_ohm: float
     line_loss_db: FloatArray | None
     nearness: FloatArray
+    box_loss_db: FloatArray
+
+    @property
+    def told_loss_db(self) -> FloatArray:
+        """Line and box as far as they were told, shape (k,). [dB]"""
+        return self.box_loss_db if self.line_loss_db is None else self.line_loss_db + self.box_loss_db
 
     @property
     def z_ohm(self) -> ComplexArray | None:
@@ -159,6 +171,7 @@ class Nominal:
             z0_ohm=self.z0_ohm,
             line_loss_db=loss_db,
             nearness=np.interp(f_hz, self.f_hz, self.nearness),
+            box_loss_db=np.interp(f_hz, self.f_hz, self.box_loss_db),
         )
 
     def best(self, among: NDArray[np.bool_] | None = None) -> int | None:

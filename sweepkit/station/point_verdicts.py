@@ -15,7 +15,7 @@ from sweepkit.station.tuner_reach import BEYOND, CANNOT_SAY, MATCHES, tuner_reac
 
 Verdict = Literal["direct", "tuner", "no", "unknown"]
 
-LOSS_NAMED_DB = 1.0  # lost in the line: above it the figure is named; common practice, no source
+LOSS_NAMED_DB = 1.0  # lost in line or box: above it the figure is named; common practice, no source
 LOSS_TOO_MUCH_DB = 3.0  # half the power: above it the line comes first; common practice, no source
 ROUNDING = 1e-9  # an SWR at its limit stays at it through rounding of the arithmetic
 
@@ -43,7 +43,7 @@ def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -
     """The verdict at each frequency.
 
     The first rule that fits decides: no SWR: unknown; within the limit, but at the ceiling of the line:
-    unknown; more than 3 dB lost in the line: no; usable, but flat far outside the bands: unknown; within
+    unknown; more than 3 dB lost in line and told box: no; usable, but flat far outside the bands: unknown; within
     the limit: direct; the tuner matches: tuner; it may or may not: unknown; else no.
 
     Parameters
@@ -62,7 +62,6 @@ def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -
     """
     within = within_limit(curves, limits)
     reach = reach_of(curves, limits)
-    loss_db = np.zeros_like(curves.swr) if curves.line_loss_db is None else curves.line_loss_db
     usable = within | (reach != BEYOND)
     verdicts = np.full(curves.swr.shape, "no", dtype="<U7")
     for where, verdict in (  # the first rule comes last and overrules
@@ -70,7 +69,7 @@ def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -
         (reach == MATCHES, "tuner"),
         (within, "direct"),
         (usable & too_good, "unknown"),
-        (loss_db > LOSS_TOO_MUCH_DB, "no"),
+        (curves.told_loss_db > LOSS_TOO_MUCH_DB, "no"),
         (within & (curves.nearness >= 1), "unknown"),
         (np.isnan(curves.swr), "unknown"),
     ):

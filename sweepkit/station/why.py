@@ -80,9 +80,14 @@ class Case:
         return 0.0 if loss_db is None or self.index is None else float(loss_db[self.index])
 
     @property
+    def box_loss_db(self) -> float:
+        """What a told box loses there, 0 where none was told. [dB]"""
+        return 0.0 if self.index is None else float(self.curves.box_loss_db[self.index])
+
+    @property
     def too_lossy(self) -> bool:
-        """The line alone forbids it."""
-        return self.loss_db > LOSS_TOO_MUCH_DB
+        """Line and box alone forbid it."""
+        return self.loss_db + self.box_loss_db > LOSS_TOO_MUCH_DB
 
 
 def explain(case: Case) -> str:
@@ -206,11 +211,22 @@ def fails_on(case: Case) -> FailsOn:
 
 def _no(case: Case) -> str:
     if fails_on(case) == "loss":
-        return (
-            f"{_at_best(case)}, but the line loses {_loss_text(case.loss_db)}; "
-            f"above {LOSS_TOO_MUCH_DB:g} dB the line comes first: take a shorter or a better one"
-        )
+        return f"{_at_best(case)}, but {_lossy_parts(case)}"
     return f"{_at_best(case)} at best; the limit is {case.limits.limit_swr:g} and {_reach(case)}"
+
+
+def _lossy_parts(case: Case) -> str:
+    """Line, box or both, whichever carries the loss."""
+    if case.box_loss_db == 0:
+        loses, what = f"the line loses {_loss_text(case.loss_db)}", "the line comes"
+    elif case.loss_db < LOSS_NAMED_DB / 10:
+        loses, what = f"the box loses {_loss_text(case.box_loss_db)}", "the box comes"
+    else:
+        parts = f"{case.loss_db:.1f} dB and {case.box_loss_db:.1f} dB"
+        loses = f"line and box lose {parts}, together {_loss_text(case.loss_db + case.box_loss_db)}"
+        what = "the larger loss comes"
+    better = "a better one" if what == "the box comes" else "a shorter or a better one"
+    return f"{loses}; above {LOSS_TOO_MUCH_DB:g} dB {what} first: take {better}"
 
 
 def _unknown(case: Case) -> str:
@@ -258,7 +274,11 @@ def _on_battery(case: Case) -> str:
     """What is left at the lowest voltage that the kit tells, or at the one in use."""
     radio = case.limits.radio
     if radio.volts is not None and radio.power_at_volts:
-        return f"at {radio.volts:g} V the radio gives {_percent(radio.supply_share)} of {radio.power_w:g} W"
+        lowest = min(volts for volts, _ in radio.power_at_volts)
+        below = f", below the kit's lowest {lowest:g} V," if radio.volts < lowest else ""
+        most = " at most" if below else ""
+        left = f"{_percent(radio.supply_share)} of {radio.power_w:g} W"
+        return f"at {radio.volts:g} V{below} the radio gives{most} {left}"
     if not radio.power_at_volts or radio.power_at_volts[-1][1] >= 1:
         return ""
     volts, share = radio.power_at_volts[-1]
@@ -315,8 +335,8 @@ def _tuner_loss_db(case: Case) -> float:
 
 
 def _named_loss(case: Case) -> str:
-    """What the tuner and the line lose, where it is worth a word."""
-    return "; ".join(filter(None, (_named_tuner_loss(case), _named_line_loss(case))))
+    """What tuner, line and told box lose, where it is worth a word."""
+    return "; ".join(filter(None, (_named_tuner_loss(case), _named_line_loss(case), _named_box_loss(case))))
 
 
 def _named_tuner_loss(case: Case) -> str:
@@ -329,6 +349,10 @@ def _named_line_loss(case: Case) -> str:
         return ""
     back = "; a tuner at the radio does not get that back" if case.verdict == "tuner" else ""
     return f"the line loses {_loss_text(case.loss_db)}{back}"
+
+
+def _named_box_loss(case: Case) -> str:
+    return f"the box loses {_loss_text(case.box_loss_db)}" if case.box_loss_db > LOSS_NAMED_DB else ""
 
 
 def _uncovered(case: Case) -> str:

@@ -12,11 +12,15 @@ from sweepkit.bench.ends import Into, parse_into
 from sweepkit.bench.measure import measure_box
 from sweepkit.bench.two_port import lost_db, two_port
 from sweepkit.errors import BadInput
+from sweepkit.feedline.chain import LineChain, draw_chain
+from sweepkit.feedline.plane import remove_chain
 from sweepkit.kit import Analyzer, read_kit
 from sweepkit.readers import read_sweep
+from sweepkit.report.bench_page import bench_page
 
 F_HZ = np.linspace(3e6, 30e6, 109)
 W = 2 * np.pi * F_HZ
+GOOD = Analyzer(directivity_db=60, tracking=0.0002, source_match_db=60, noise=0.0001)
 
 
 def series(z):
@@ -162,12 +166,20 @@ def test_a_choke_shows_what_it_is(tmp_path):
     for behind in (0.0, 50.0):
         z = choke + behind
         sweep = sweep_of((z - 50) / (z + 50), tmp_path / "c.s1p")
-        bench = measure_box([(sweep, Into(behind))], what="choke", draws=100)
+        bench = measure_box([(sweep, Into(behind))], what="choke", analyzer=GOOD, draws=100)
         at = [int(abs(F_HZ - f).argmin()) for f in bench.f_hz]
         assert [r.value for r in bench.r_ohm] == pytest.approx(list(choke.real[at]), rel=1e-3)
         assert [x.value for x in bench.x_ohm] == pytest.approx(list(choke.imag[at]), rel=1e-3, abs=1.0)
         assert all(r.low < r.value < r.high for r in bench.r_ohm)
-        assert kit_block(bench, name="c") == ""
+        (tmp_path / "kit.toml").write_text(
+            kit_block(bench, name="c") + '[antennas.a]\nkind = "end-fed"\nchoke = "c"\nchoke_at = "0 m"\n'
+        )
+        kit = read_kit(tmp_path / "kit.toml")
+        assert kit.antennas["a"].choke == "c"
+        back = [kit.boxes["c"].choke_at_ohm(f) for f in bench.f_hz]
+        assert back == pytest.approx(
+            [r.value + 1j * x.value for r, x in zip(bench.r_ohm, bench.x_ohm, strict=True)], abs=0.8
+        )
     with pytest.raises(BadInput, match="less resistance than the 2450 ohm behind the choke"):
         measure_box(
             [(sweep_of(np.full(F_HZ.shape, -0.6 + 0j), tmp_path / "d.s1p"), Into(2450.0))],
@@ -262,3 +274,99 @@ def test_the_analyzer_of_the_kit_narrows_the_interval(tmp_path):
     good = Analyzer(directivity_db=50, tracking=0.002, source_match_db=50, noise=0.0002)
     narrow = measure_box(files, what="transformer", ratio=49.0, analyzer=good, draws=200)
     assert narrow.loss_db[4].high - narrow.loss_db[4].low < wide.loss_db[4].high - wide.loss_db[4].low
+
+
+def piece_of_line(z0_ohm, delay_s, loss_db):
+    """A line whose loss at 30 MHz is told and goes with the root of frequency."""
+    turn = loss_db / 8.686 * np.sqrt(F_HZ / 30e6) + 1j * W * delay_s
+    rows = [[np.cosh(turn), z0_ohm * np.sinh(turn)], [np.sinh(turn) / z0_ohm, np.cosh(turn)]]
+    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize(("z0_ohm", "delay_s", "loss_db"), [(58.0, 3e-9, 0.05), (47.0, 1.5e-8, 0.3)])
+def test_an_adapter_is_the_line_it_is(z0_ohm, delay_s, loss_db, tmp_path):
+    box = piece_of_line(z0_ohm, delay_s, loss_db)
+    bench = measure_box(swept(box, 50.0, tmp_path), what="adapter", draws=0)
+    figures = bench.line.figures()
+    assert figures["z0_ohm"].value == pytest.approx(z0_ohm, rel=2e-3)  # pulled a little to 50 ohm
+    assert figures["delay_s"].value == pytest.approx(delay_s, rel=2e-3)
+    assert figures["loss_db"].value == pytest.approx(loss_db * np.sqrt(bench.line.middle_hz / 30e6), abs=2e-3)
+    assert bench.findings == ()
+
+
+# The block against the circuit: an antenna behind the piece, taken out by the line of the block.
+def test_the_block_of_an_adapter_takes_it_out(tmp_path):
+    box = piece_of_line(58.0, 4e-9, 0.2)
+    bench = measure_box(swept(box, 50.0, tmp_path, seed=[3, 1]), what="adapter", draws=100)
+    (tmp_path / "kit.toml").write_text(kit_block(bench, name="elbow"))
+    kit = read_kit(tmp_path / "kit.toml")
+    z = 60 + 12j * (F_HZ / 14e6 - 14e6 / F_HZ) * 50
+    seen_ohm = (box[..., 0, 0] * z + box[..., 0, 1]) / (box[..., 1, 0] * z + box[..., 1, 1])
+    chain = draw_chain(LineChain((kit.lines["elbow"],)), np.random.default_rng(0), 0)
+    gamma = remove_chain(F_HZ, ((seen_ohm - 50) / (seen_ohm + 50))[np.newaxis], chain)[0]
+    off = abs(gamma - (z - 50) / (z + 50))
+    assert off.max() < 0.05  # an analyzer's errors; left in, the piece turns by 0.3 and more
+    assert abs((seen_ohm - z) / (seen_ohm + z)).max() > 0.3
+
+
+def test_impedance_delay_and_loss_of_adapters_lie_in_their_intervals(tmp_path):
+    inside = []
+    for k in range(30):
+        rng = np.random.default_rng([8, k])
+        true = (rng.uniform(40, 62), np.exp(rng.uniform(np.log(1e-10), np.log(2e-8))), rng.uniform(0.01, 0.4))
+        files = swept(
+            piece_of_line(*true), 50.0, tmp_path, seed=[9, k], true_ohm=50 * (1 + 0.01 * rng.normal())
+        )
+        bench = measure_box(files, what="adapter", draws=100, seed=k)
+        share = np.sqrt(bench.line.middle_hz / 30e6)
+        for figure, value in zip(
+            bench.line.figures().values(), (true[0], true[1], true[2] * share), strict=True
+        ):
+            inside.append(figure.low <= value <= figure.high)
+    assert np.mean(inside) >= 0.9
+
+
+def test_what_is_no_line_has_no_block_of_one(tmp_path):
+    bench = measure_box(swept(series(40.0) @ shunt(0.01), 50.0, tmp_path), what="adapter", draws=20)
+    assert [finding.code for finding in bench.findings] == ["not-a-line"]
+    assert kit_block(bench, name="a") == ""
+
+
+def test_a_load_that_this_box_is_not_made_for_is_refused_and_one_that_does_not_show_is_named(tmp_path):
+    one = transformer(np.random.default_rng(2))
+    pair = swept(one @ turned(one), 50.0, tmp_path)
+    with pytest.raises(BadInput, match="is made for 2450 ohm, and was told to be swept into 50 ohm"):
+        measure_box(pair, what="transformer", ratio=49.0, draws=0)
+    other = measure_box(
+        swept(one, 2450.0, tmp_path, true_ohm=1000.0), what="transformer", ratio=49.0, draws=0
+    )
+    assert [(finding.code, finding.level) for finding in other.findings] == [("load-doubted", "warning")]
+
+
+def test_what_gives_more_than_it_takes_has_no_loss_and_no_block(tmp_path):
+    one = transformer(np.random.default_rng(2))
+    files = swept(one, 2450.0, tmp_path, ends=(), true_ohm=3300.0)
+    bench = measure_box(files, what="transformer", ratio=49.0, draws=50)
+    assert "loss-contradicts" in [finding.code for finding in bench.findings]
+    assert kit_block(bench, name="a") == ""
+    page = bench_page(bench, [sweep for sweep, _ in files], name="a")
+    assert page.verdicts[0].word == "CANNOT SAY"
+
+
+# A choke of 2 kilohm reflects nearly all: what the analyzer cannot tell stays out of the block, and is said.
+def test_a_choke_beyond_the_analyzer_is_said_and_not_written_down(tmp_path):
+    choke = 1 / (1 / 6000 + 1 / (1j * W * 60e-6) + 1j * W * 1.5e-12)
+    sweep = sweep_of((choke - 50) / (choke + 50), tmp_path / "c.s1p", np.random.default_rng(4))
+    bench = measure_box([(sweep, Into(0.0))], what="choke", draws=200)
+    finding = bench.findings[0]
+    assert (finding.code, finding.level) == ("choke-too-high", "note")
+    true_ohm = {f: abs(choke[int(abs(F_HZ - f).argmin())]) for f in bench.f_hz}
+    least = float(re.search(r"it has (\d+) ohm or more", finding.text).group(1))
+    assert least < max(true_ohm.values())
+    rows = re.findall(r"\[([\d.]+), (\d+), (-?\d+)\]", kit_block(bench, name="c"))
+    assert len(rows) < len(bench.f_hz)
+    known = measure_box(
+        [(sweep_of((choke - 50) / (choke + 50), tmp_path / "d.s1p"), Into(0.0))], what="choke", analyzer=GOOD
+    )
+    assert known.findings == ()

@@ -1,6 +1,7 @@
 """Make tests/data/models/stations.npz: end-feds and whips of which is known where their power goes.
 
     python -m tests.models.stations              # needs the extra ``models``
+    python -m tests.models.stations FILE 100 60  # others: 60 of each family, from number 100 on
 
 Wires by the method of moments, everything else as a circuit: an end-fed has a second port in the shield of its coax,
 where a choke may sit, and a box with core loss, leakage and capacitances before it; a whip has a coil with losses and
@@ -11,6 +12,7 @@ What leaves the wires counts as radiated, also what the soil under an end-fed ta
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -131,12 +133,12 @@ def whip(dice: np.random.Generator, heats: bool) -> dict[str, Any]:
     return {"told": told, "f": f, "z": wires + coil + ground, "shares": shares}
 
 
-def main() -> None:
+def main(target: str = str(TARGET), first: str = "0", count: str = "24") -> None:
     """Every station, stored with its shares at the dip."""
     arrays: dict[str, Any] = {}
     truth = {}
     for family, make in (("e", end_fed), ("w", whip)):
-        for k in range(24):
+        for k in range(int(first), int(first) + int(count)):
             heats = k % 2 == 0
             one = make(np.random.default_rng([ord(family), k]), heats)
             gamma = (one["z"] - 50) / (one["z"] + 50)
@@ -159,8 +161,8 @@ def main() -> None:
                 round(truth[name]["dip_swr"], 2),
                 flush=True,
             )
-    np.savez_compressed(TARGET, truth=np.array(json.dumps(truth)), **arrays)
+    np.savez_compressed(target, truth=np.array(json.dumps(truth)), **arrays)
 
 
 if __name__ == "__main__":
-    main()
+    main(*sys.argv[1:])

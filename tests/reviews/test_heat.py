@@ -13,10 +13,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweepkit.antennas import radiation
+from sweepkit.antennas.kind import Known
+from sweepkit.antennas.radiation import _chance_of_return
 from sweepkit.errors import BadInput
 from sweepkit.kit import AntennaNote, Box, Kit
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review
+from sweepkit.sweep import Sweep
+from tests.models.set_ups import SPECIMENS as MODELLED
+from tests.models.set_ups import read_off, specimens
 
 STATIONS = Path(__file__).resolve().parent.parent / "data" / "models" / "stations.npz"
 EATS = 0.5  # of the power beyond the coax: at least as much heats
@@ -87,6 +93,104 @@ def test_antennas_that_heat_are_flagged_and_sound_ones_are_not(reviewed):
     ]
     assert len(heating) >= 16
     assert np.mean(heating) >= 7 / 8
+
+
+SPECIMENS = specimens(MODELLED)
+
+
+def shown(specimen, *, heat="", share=0.0, ratio=1.0, told=True):
+    """What a modelled antenna shows, with a share of its power in an attenuator, across the wire or in its ground."""
+    spec, dice = specimen.spec, np.random.default_rng([*specimen.spec.family.encode()])
+    length_m = spec.guess_m * dice.uniform(0.95, 1.06)
+    f_hz = np.linspace(*(edge * spec.target_hz * spec.guess_m / length_m for edge in (0.83, 1.17)), 201)
+    z = specimen.z_ohm(f_hz, length_m) / ratio
+    middle = z.real[np.argmin(abs(z.imag))]
+    if heat == "across":
+        z = 1 / (1 / z + share / (1 - share) / middle)
+    if heat == "ground":
+        z = z + middle * share / (1 - share)
+    gamma = (z - 50) / (z + 50) * (1 - share if heat == "attenuator" else 1.0)
+    read = read_off(f_hz, gamma, 0.001, dice, in_ohms=False)
+    note = AntennaNote(
+        spec.kind,
+        length_m if told else None,
+        radials=spec.known.get("radials"),
+        radials_on_ground=spec.known.get("radials_on_ground"),
+        transformer=ratio,
+    )
+    return review(Sweep.from_gamma(f_hz, read), lines=["none"], antenna=note, draws=20)
+
+
+def of_kinds(*kinds):
+    return [specimen for specimen in SPECIMENS if specimen.spec.kind in kinds]
+
+
+# Wires over real soils and a mirror, by the method of moments (tests/models/families.py).
+def test_sound_dipoles_vees_verticals_and_loops_are_not_flagged():
+    for specimen in of_kinds("dipole", "inverted-vee", "vertical", "loop"):
+        answer = shown(specimen, ratio=2.0 if specimen.spec.kind == "loop" else 1.0)
+        assert not flagged(answer), specimen.spec.family
+        rows = [loss for band in answer.bands for loss in band.power if loss.loss_db.value is not None]
+        assert {loss.where for loss in rows} & {"box", "ground"}, specimen.spec.family
+
+
+# Three quarters of the power in an attenuator, as a cooked box is, or in the ground; SWR stays usable.
+def test_those_that_heat_are_flagged():
+    heating = [
+        shown(one, heat="attenuator", share=0.75) for one in of_kinds("dipole", "inverted-vee", "loop")
+    ]
+    heating += [shown(one, heat="across", share=0.7, ratio=2.0) for one in of_kinds("loop")]
+    heating += [
+        shown(one, heat="ground", share=0.75)
+        for one in of_kinds("vertical")
+        if one.spec.known.get("radials") != 1
+    ]
+    assert np.mean([flagged(answer) for answer in heating]) >= 7 / 8
+    for answer in heating:
+        if flagged(answer):
+            assert not [band.name for band in answer.bands if band.verdict in ("direct", "tuner")]
+
+
+@pytest.mark.parametrize("kind", ["random-wire", "fan", "linked", "trap"])
+def test_kinds_without_a_bound_say_so(kind, heater, tmp_path):
+    sweep = heater.write(tmp_path / "a.s1p")
+    answer = review(sweep, lines=["none"], antenna=AntennaNote(kind, 5.0), draws=0)
+    rows = {loss.where: loss for loss in answer.bands[0].power}
+    assert rows["ground"].loss_db.reason.startswith(f"not judged for this kind: what a {kind} radiates")
+    assert not flagged(answer)
+
+
+# The current divides between counterpoise and choke: with little counterpoise a choke of much resistance heats, one of
+# much reactance does not, nor with a quarter wave of counterpoise beside it.
+def test_a_measured_choke_tells_how_likely_it_heats():
+    def chance(choke_ohm, counterpoise_m):
+        known = Known(counterpoise_m=counterpoise_m, choke_at_m=0.0, choke_ohm=choke_ohm)
+        return _chance_of_return(known, 7.1e6, np.random.default_rng(0))
+
+    assert chance(4000 + 0j, 0.3) > 0.3
+    assert chance(100 + 4000j, 0.3) == pytest.approx(0.02)
+    assert chance(4000 + 0j, 10.5) == pytest.approx(0.02)
+
+
+def test_the_kits_choke_is_used(stations, tmp_path, monkeypatch):
+    one = next(one for one in stations if one.name == "e00")
+    told = AntennaNote(**{**one.t["told"], "choke_at": "0 m", "choke": "bead"})
+    before = []
+    monkeypatch.setattr(radiation, "_chance", lambda *args: before.append(args[3]) or 0.0)
+    for r_ohm in (20.0, 5000.0):
+        kit = Kit(boxes={"bead": Box(1.0, (), choke_ohm=((7.0, r_ohm, 4000.0),))})
+        review(one.write(tmp_path / "a.s1p"), kit=kit, lines=["none"], antenna=told, draws=0)
+    assert before[0] < before[-1]
+
+
+def test_a_told_box_that_takes_half_is_never_direct(stations, tmp_path):
+    one = next(one for one in stations if one.name == "e17")
+    kit = Kit(boxes={"mine": Box(49.0, ((3.5, 3.4),), 0.3)})
+    note = AntennaNote(**one.t["told"], transformer=49.0, box="mine")
+    answer = review(one.write(tmp_path / "a.s1p"), kit=kit, lines=["none"], antenna=note, draws=0)
+    assert {band.verdict for band in answer.bands} <= {"no", "unknown"}
+    band = next(band for band in answer.bands if band.verdict == "no")
+    assert "the box loses 3.4 dB (54 % of the power); above 3 dB the box comes first" in band.why
 
 
 def test_a_flagged_antenna_is_never_direct_nor_tuned(reviewed):
