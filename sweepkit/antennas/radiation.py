@@ -64,7 +64,7 @@ SINGLE_SPREAD = (
 HEATING_LOSS_DB = (3.5, 20.0)  # more than half of the power to nearly all: even; common practice, no source
 SOUND_CHOKE_DB = 0.3  # what a sound choke or box of a dipole loses, half-normal; common practice, no source
 COAX_OHM = 40.0  # what an open wire beside radiates; common practice, no source
-CHANCE_ENDS = (0.02, 0.98)  # nothing is sure before it is seen
+CHANCE_ENDS = (0.05, 0.95)  # nothing is sure before it is seen
 FEW_RADIALS, MANY_RADIALS = 2, 6  # up to so many, from so many on
 SHORT_COUNTERPOISE = (
     0.03  # wavelengths: below it the coax or a choke carries the return; trade: 0.05 and more

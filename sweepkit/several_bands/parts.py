@@ -72,6 +72,10 @@ TRAP_POWER = (1.0, 2.0)
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
 # A pair's own dip is deep; a longer pair's third overtone (modelled: 3.09 times its first) makes a shallow one near it.
 SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
+OVERTONE_SIGMA, OVERTONE_ACTS = (
+    0.015,
+    0.02,
+)  # how well that is known; half of how far the two keep apart; own models
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
@@ -329,10 +333,24 @@ def _fan(middle_hz: FloatArray, together: FloatArray, dice: np.random.Generator)
     size = np.interp(apart, table[:, 0], table[:, 1])
     count = middle_hz.size
     others = -np.abs(dice.normal(0, 1, (together.shape[0], count, count))) * size
+    others -= _mixed(middle_hz, together.shape[0], dice)
     others[:, np.arange(count), np.arange(count)] = 0.0
     others = _middle_first(others)
     others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
     return others
+
+
+def _mixed(middle_hz: FloatArray, n: int, dice: np.random.Generator) -> FloatArray:
+    """What a longer pair takes of a dip where its third overtone lies near, shape (draws, places, places).
+
+    Two resonances that act on one another, g apart at least: the dip is to 1/2 (1 - d / sqrt(d² + 4 g²)) the other's, d
+    how far they would lie apart, in ln f.
+    """
+    count = middle_hz.size
+    overtone = np.log(OVERTONE) + dice.normal(0, OVERTONE_SIGMA, (n, 1, 1))
+    apart = np.abs(np.log(middle_hz[:, np.newaxis] / middle_hz) - overtone)
+    act = np.abs(dice.normal(0, OVERTONE_ACTS, (n, count, count)))
+    return np.asarray(0.5 * (1 - apart / np.sqrt(apart**2 + 4 * act**2 + 1e-12)))
 
 
 def _learned(

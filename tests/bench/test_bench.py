@@ -218,7 +218,7 @@ def test_another_load_or_a_missing_box_is_refused(tmp_path):
 def test_boxes_that_differ_are_named(tmp_path):
     one, other = transformer(np.random.default_rng(7)), transformer(np.random.default_rng(8), ratio=25.0)
     bench = measure_box(swept(one @ turned(other), 50.0, tmp_path), what="pair", draws=100)
-    assert [finding.code for finding in bench.findings] == ["boxes-differ"]
+    assert [finding.code for finding in bench.findings] == ["load-doubted", "boxes-differ"]  # 25 ohm at best
 
 
 @pytest.mark.parametrize(

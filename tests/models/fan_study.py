@@ -1,6 +1,7 @@
 """How far the answer for fans misses on wire models: worst dip after one round and after two, in percent.
 
-    python -m tests.models.fan_study 1 3      # seed and count; needs the extra models
+    python -m tests.models.fan_study 1 3         # seed and count; needs the extra models
+    python -m tests.models.fan_study 1 3 1       # only fans of one set of pairs
 
 Two or three pairs from one feedpoint, ends spread, most of them long; every target the middle of its band. All pairs
 are changed at once by the whole change, twice.
@@ -62,13 +63,13 @@ def true_dips(legs_m: dict[str, float], shape: dict[str, Any]) -> dict[str, floa
     return dips
 
 
-def main(seed: str, count: str) -> None:
+def main(seed: str, count: str, only: str = "") -> None:
     """Run and print."""
     dice = np.random.default_rng(int(seed))
     worst: dict[str, list[float]] = {"left": [], "one": [], "two": []}
     held, widths = [], []
     for number in range(int(count)):
-        names = SETS[number % 3]
+        names = SETS[int(only or number) % 3]
         shape = {
             "height_m": float(dice.uniform(7, 11)),
             "droop_deg": float(dice.uniform(5, 25)),
