@@ -11,7 +11,6 @@ without a line and behind 5 to 30 m of it, and on 18 wires swept over 1 to 30 MH
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -20,12 +19,13 @@ from numpy.typing import ArrayLike, NDArray
 from sweepkit.analysis import moebius
 from sweepkit.analysis.moebius import Moebius
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.one_resonance import USUAL_VELOCITY_FACTOR, WIDEST, least_detuned
+from sweepkit.feedline.open_beside import delay_to_open
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-USUAL_VELOCITY_FACTOR = 0.66  # solid polyethylene, 1/sqrt(2.3); foam is up to 0.88
 LONGEST_S = 1.5e-6  # round trip: 150 m of solid-dielectric coax, longer than a portable station carries
 LEAST_POINTS = 15
 
@@ -44,18 +44,13 @@ FIT_LEAST_RISE = 0.1  # the reflection must rise by so much to each side of the 
 FIT_WORST = 0.05  # rms of the reflection left by the fit; above, one resonance does not describe it
 FIT_WELL = 0.01  # rms with which a fit needs no other impedance of the line
 FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say that there is no line
-WIDEST = (
-    0.2  # distance of the pole over the frequency, one over twice the loaded Q: wider, it is no resonance
-)
 # A wire of 40 m that is matched at its feed looks like a line with an open end: round its dips a third of its own
 # round trip is taken for one. Shorter delays must stand in front of a clear and narrower resonance.
 WIRE_S, WIRE_LEAST_GAIN, WIRE_WIDEST = 90e-9, 8.0, 0.092
-DETUNED_SHARE = (
-    0.9  # beside its resonance an antenna reflects at least so much; a long wire at its surge impedance less
-)
-LOSSIEST_DB_M = 0.0264  # matched loss at 1 MHz of the lossiest usual line (RG-174, as in the table of lines)
 PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is an antenna there, not a line
 PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
+# Of a delay with an open at its end. Errors seen were 7 ns or less up to 60 ns, 25 ns up to 150.
+OPEN_SPREAD_S, OPEN_SPREAD_SHARE = 8e-9, 0.15
 LINE_OHMS = (50.0, 75.0)
 REFERENCE_OHM = 50.0
 TRIALS = 96
@@ -147,6 +142,10 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
             if abs(echo_s - delay_s) < spread_s
             else _likely(delay_s, spread_s)
         )
+    if not fits or any(fit.gain >= FIT_LEAST_GAIN for fit in fits):
+        open_s = _delay_to_open_s(f, g, longest_s)
+        if open_s is not None:
+            return _likely(open_s, OPEN_SPREAD_S + OPEN_SPREAD_SHARE * open_s)
     hidden_s = min((fit.hides_s for fit in fits if fit.is_antenna), default=np.inf)
     if hidden_s <= FIT_HIDES_S:
         return _none_seen(max(hidden_s, FIT_LEAST_S))
@@ -162,6 +161,27 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
     return _cannot_say(
         "a line, or a long wire that delays the wave by itself; no dip in the sweep tells which"
     )
+
+
+def _delay_to_open_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float | None:
+    """Delay with an open at its end beside a dip, or beside the lowest reflection of a sweep without a dip."""
+    delays_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
+    for points in _dip_windows(f_hz, np.abs(gamma)) or _round_lowest(f_hz, np.abs(gamma)):
+        for line_ohm in LINE_OHMS:
+            rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
+            seen = (gamma[points] - rho) / (1 - rho * gamma[points])
+            found_s = delay_to_open(f_hz[points], seen, delays_s)
+            if found_s is not None:
+                return found_s
+    return None
+
+
+def _round_lowest(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
+    """Points round the lowest one, where they are enough and not all alike."""
+    near = np.flatnonzero(np.abs(f_hz / f_hz[int(size.argmin())] - 1) < HALF_WIDTH)
+    if near.size < LEAST_POINTS or np.ptp(size[near]) < FIT_LEAST_RISE:
+        return []
+    return [near[:: max(1, near.size // FIT_POINTS)]]
 
 
 def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float:
@@ -344,15 +364,13 @@ def _described(rows: _Rows, trials_s: FloatArray, left: FloatArray) -> list[tupl
     for k, delay_s in enumerate(delays_s):
         least, pole = float(left[k].min()), max(float(np.abs(model.q[k, 0])), 1e-9)
         middle_hz, width_hz = float(rows.middle_hz[k]), float(rows.width_hz[k])
-        length_m = delay_s / 2 * SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
-        lost_db = 2 * LOSSIEST_DB_M * sqrt(middle_hz / 1e6) * length_m
         fit = DelayFit(
             delay_s,
             float(left[k, 0]) / max(least, 1e-9),
             float(trials_s[left[k] < FIT_LEAST_GAIN * least].max()),
             width=width_hz / (2 * middle_hz * pole),
             detuned=float(np.abs(model.p1[k, 0])) / pole,
-            least_detuned=DETUNED_SHARE * 10 ** (-lost_db / 20),
+            least_detuned=least_detuned(middle_hz, delay_s),
         )
         fits.append((least, fit))
     return fits
