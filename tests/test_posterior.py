@@ -11,7 +11,7 @@ from sweepkit.feedline.plane import add_chain, remove_chain
 from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.posterior import learn
+from sweepkit.station.posterior import learn, learn_each
 from sweepkit.station.windows import Curve
 
 F_HZ = np.linspace(11.6e6, 17.2e6, 161)
@@ -113,6 +113,23 @@ def test_two_sweeps_of_one_outing_share_line_and_analyzer():
         alone.append(np.linalg.slogdet(one.covariance)[1])
         together.append(np.linalg.slogdet(both.covariance)[1])
     assert (np.array(together) < np.array(alone)).all()
+
+
+def test_sweeps_side_by_side_are_learned_as_one_by_one(learned):
+    """One that cannot be described, and one with other numbers of points, among them."""
+    curves = [curve for curve, *_ in learned[:5]]
+    half = Curve(*(part[::2] for part in curves[0]))
+    odd = curves[1]._replace(gamma=np.full(F_HZ.size, complex("nan")))
+    far = curves[2]._replace(gamma=curves[2].gamma + 0.3 * np.sin(F_HZ / 3e4))
+    every = [*curves, half, odd, far]
+    together = learn_each(every, CHAIN, MODEL, reference_ohm=50.0)
+    alone = [learn([curve], CHAIN, MODEL, reference_ohm=50.0) for curve in every]
+    assert [one is None for one in together] == [one is None for one in alone]
+    assert together[6] is None
+    for one, other in zip(together, alone, strict=True):
+        if one is not None:
+            np.testing.assert_allclose(one.mean, other.mean, rtol=1e-6, atol=1e-9)
+            np.testing.assert_allclose(one.covariance, other.covariance, rtol=1e-6, atol=1e-9)
 
 
 def test_nothing_is_learned_where_nothing_can_be():

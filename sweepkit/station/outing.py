@@ -11,7 +11,7 @@ from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
 from sweepkit.station.doubt import doubt_line
-from sweepkit.station.posterior import Check, Learned, learn
+from sweepkit.station.posterior import Check, Learned, learn, learn_each
 from sweepkit.station.windows import Curve, are_enough
 
 
@@ -46,9 +46,30 @@ def listen(
     curve, chain, model, reference_ohm, checks
         As for :func:`sweepkit.station.posterior.learn`.
     """
-    learned = learn([curve], chain, model, reference_ohm=reference_ohm, checks=checks)
-    doubt = doubt_line([curve], chain, model, learned, reference_ohm=reference_ohm)
-    return Outing(None, doubt) if doubt else Outing(learned)
+    return listen_each([curve], chain, model, reference_ohm=reference_ohm, checks=checks)[0]
+
+
+def listen_each(
+    curves: Sequence[Curve],
+    chain: LineChain,
+    model: ErrorModel,
+    *,
+    reference_ohm: float,
+    checks: Sequence[Check] = (),
+) -> list[Outing]:
+    """What each sweep tells by itself, as :func:`listen`, all of them side by side.
+
+    Parameters
+    ----------
+    curves, chain, model, reference_ohm, checks
+        As for :func:`sweepkit.station.posterior.learn`.
+    """
+    learned = learn_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
+    doubts = (
+        doubt_line([curve], chain, model, one, reference_ohm=reference_ohm)
+        for curve, one in zip(curves, learned, strict=True)
+    )
+    return [Outing(None, doubt) if doubt else Outing(one) for one, doubt in zip(learned, doubts, strict=True)]
 
 
 def share(
@@ -74,7 +95,7 @@ def share(
     telling = [curve for curve in curves if are_enough(curve, chain, reference_ohm)]
     if len(telling) < 2:
         return None
-    alone = [learn([curve], chain, model, reference_ohm=reference_ohm, checks=checks) for curve in telling]
+    alone = learn_each(telling, chain, model, reference_ohm=reference_ohm, checks=checks)
     if any(one is None for one in alone):
         return None
     together = learn(telling, chain, model, reference_ohm=reference_ohm, checks=checks)

@@ -6,7 +6,7 @@ round a dip is sum(e_k v^k)/(1 + q u)²: a Möbius function where k ends at 2, w
 deviations of real antennas from it, whose size is not known and is weighed by evidence. The sweep carried to the
 feedpoint is linear in all of them near a trial line; two steps of Gauss and Newton settle it, and Laplace's
 approximation there gives the covariance (MacKay, Information Theory, Inference, and Learning Algorithms,
-Cambridge 2003, chapters 27 and 28). All windows of all widths go through each step together.
+Cambridge 2003, chapters 27 and 28). Sweeps of several outings go through each step together.
 """
 
 from __future__ import annotations
@@ -41,6 +41,7 @@ DEVIATIONS = (0.003, 0.01, 0.03, 0.1, 0.3)  # of an antenna from a resonator, at
 DECAY = 0.6  # from each of its terms to the next
 # Size of an untold analyzer's errors over their rms: from 43.5 to 35 dB directivity.
 QUALITIES = (0.6, 1.0, 1.6)
+MOST_TOGETHER = 32  # sweeps that go through each step together: some 10 MB
 STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of our models
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
@@ -149,13 +150,48 @@ def learn(
     checks : sequence of Check
         Sweeps of check standards with that calibration.
     """
+    return _learn_outings([list(curves)], chain, model, reference_ohm, checks)[0]
+
+
+def learn_each(
+    curves: Sequence[Curve],
+    chain: LineChain,
+    model: ErrorModel,
+    *,
+    reference_ohm: float,
+    checks: Sequence[Check] = (),
+) -> list[Learned | None]:
+    """What each sweep tells by itself, as :func:`learn`, all of them side by side.
+
+    Parameters
+    ----------
+    curves, chain, model, reference_ohm, checks
+        As for :func:`learn`.
+    """
+    return _learn_outings([[curve] for curve in curves], chain, model, reference_ohm, checks)
+
+
+def _learn_outings(
+    outings: Sequence[Sequence[Curve]],
+    chain: LineChain,
+    model: ErrorModel,
+    reference_ohm: float,
+    checks: Sequence[Check],
+) -> list[Learned | None]:
+    """Those with as many windows go through each step together; the next width is for those that are left."""
+    found: list[Learned | None] = [None] * len(outings)
     with np.errstate(all="ignore"):
-        places = find_places(curves, chain, reference_ohm)
-        for half_widths in HALF_WIDTHS if places else ():
-            learned = _settled(cut_windows(places, half_widths), chain, model, reference_ohm, checks)
-            if learned is not None:
-                return learned if np.abs(learned.mean).max() <= MOST_OFF else None
-    return None
+        places = [find_places(curves, chain, reference_ohm) for curves in outings]
+        for half_width in HALF_WIDTHS:
+            for count in {len(own) for own in places} - {0}:
+                alike = [k for k, own in enumerate(places) if len(own) == count and found[k] is None]
+                for start in range(0, len(alike), MOST_TOGETHER):
+                    block = alike[start : start + MOST_TOGETHER]
+                    windows = cut_windows([places[k] for k in block], half_width)
+                    settled = _settled(windows, chain, model, reference_ohm, checks)
+                    for k, learned in zip(block, settled, strict=True):
+                        found[k] = learned
+    return [None if one is None or np.abs(one.mean).max() > MOST_OFF else one for one in found]
 
 
 def weigh(
@@ -170,24 +206,25 @@ def weigh(
     """
     with np.errstate(all="ignore"):
         places = find_places(curves, LineChain(), reference_ohm)
-        windows = cut_windows(places, (WIDEST,))
-        return _settled(windows, chain, model, reference_ohm, ()) if places else None
+        if not places:
+            return None
+        return _settled(cut_windows([places], WIDEST), chain, model, reference_ohm, ())[0]
 
 
 class _System(NamedTuple):
-    """Normal equations for each width: scores, and terms of the antenna in each window by itself."""
+    """Normal equations for each outing: scores, and terms of the antenna in each window by itself."""
 
-    scores: FloatArray  # shape (widths, scores, scores)
+    scores: FloatArray  # shape (outings, scores, scores)
     scores_right: FloatArray
-    terms: FloatArray  # shape (widths, windows, terms, terms)
-    between: FloatArray  # shape (widths, windows, terms, scores)
+    terms: FloatArray  # shape (outings, windows, terms, terms)
+    between: FloatArray  # shape (outings, windows, terms, scores)
     terms_right: FloatArray
-    total: FloatArray  # shape (widths,)
+    total: FloatArray  # shape (outings,)
     freedom: FloatArray
 
 
 class _Answers(NamedTuple):
-    """One for each width, then for each size of deviation and quality."""
+    """One for each outing, then for each size of deviation and quality."""
 
     means: FloatArray
     factors: FloatArray  # roots of their covariances
@@ -201,14 +238,14 @@ def _settled(
     model: ErrorModel,
     reference_ohm: float,
     checks: Sequence[Check],
-) -> Learned | None:
-    """Gauss-Newton steps from what was told; ``None`` where no width is described well.
+) -> list[Learned | None]:
+    """Gauss-Newton steps from what was told; ``None`` where an outing is not described well.
 
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
-    widths = windows.f_hz.shape[0]
-    scores = np.zeros((widths, BY_ANALYZER + scores_per_chain(chain)))
-    noise_scale, q = np.ones(widths), None
+    outings = windows.f_hz.shape[0]
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chain)))
+    noise_scale, q = np.ones(outings), None
     untold = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
     seen = _seen_checks(checks, model, scores.shape[1])
@@ -218,15 +255,23 @@ def _settled(
             system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
             answers = _weigh(system, untold if step == STEPS - 1 else (1.0,))
             best = answers.evidence.argmax(axis=1)
-            scores = answers.means[np.arange(widths), best]
-            left = answers.left[np.arange(widths), best]
+            scores = answers.means[np.arange(outings), best]
+            left = answers.left[np.arange(outings), best]
             misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
             values = 2 * (windows.trust > 0).sum(axis=(1, 2))
             evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
             noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
-        return _mixed(chain, model, answers, evidence, noise_scale, windows)
-    except np.linalg.LinAlgError:
-        return None
+    except np.linalg.LinAlgError:  # of one, which takes all along
+        if outings == 1:
+            return [None]
+        alone = (windows.part(k) for k in range(outings))
+        return [_settled(one, chain, model, reference_ohm, checks)[0] for one in alone]
+    return [
+        _mixed(chain, model, _Answers(*parts), own, float(scale), windows.half_width)
+        if own_trust.any()
+        else None
+        for *parts, own, scale, own_trust in zip(*answers, evidence, noise_scale, windows.trust, strict=True)
+    ]
 
 
 def _mixed(
@@ -234,33 +279,21 @@ def _mixed(
     model: ErrorModel,
     answers: _Answers,
     evidence: FloatArray,
-    misfit: FloatArray,
-    windows: Windows,
+    misfit: float,
+    half_width: float,
 ) -> Learned | None:
-    """Widths that describe the antenna count alike; inside each, evidence decides."""
-    finite = np.isfinite(answers.means).all(axis=(1, 2)) & np.isfinite(evidence).all(axis=1)
-    good = np.flatnonzero(finite & (misfit <= MOST_MISFIT) & (windows.trust > 0).any(axis=(1, 2)))
-    if not good.size:
+    """Sizes of deviation and qualities count as evidence says; nothing where none describes the antenna."""
+    if not (np.isfinite(answers.means).all() and np.isfinite(evidence).all() and misfit <= MOST_MISFIT):
         return None
-    most = evidence[good].max(axis=1, keepdims=True)
-    weights = np.exp(evidence[good] - most)
-    sums = weights.sum(axis=1, keepdims=True)
-    said = (most + np.log(sums / weights.shape[1]))[:, 0]
-    half_widths = windows.edge[good, 0, 0] / 2
-    size = answers.means.shape[-1]
+    weights = np.exp(evidence - evidence.max())
+    said = float(evidence.max() + np.log(weights.mean()))
     return Learned(
-        chain,
-        model,
-        (weights / sums / good.size).ravel(),
-        answers.means[good].reshape(-1, size),
-        answers.factors[good].reshape(-1, size, size),
-        float(misfit[good].max()),
-        dict(zip(half_widths.tolist(), said.tolist(), strict=True)),
+        chain, model, weights / weights.sum(), answers.means, answers.factors, misfit, {half_width: said}
     )
 
 
 class _Carried(NamedTuple):
-    """Windows at the feedpoint near some scores, shape (widths, windows, points) first."""
+    """Windows at the feedpoint near some scores, shape (outings, windows, points) first."""
 
     at_feed: ComplexArray
     slope: ComplexArray  # of the reflection there with each score, the scores last
@@ -285,15 +318,15 @@ def _carried(
     shape = windows.f_hz.shape
     errors = _errors(model, scores[:, :BY_ANALYZER])
     directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves)
-    by_width = scores[:, BY_ANALYZER:]
-    if by_width.any():
+    by_outing = scores[:, BY_ANALYZER:]
+    if by_outing.any():
         matrices = [
             _matrices(f_hz[None], chain, own, reference_ohm)
-            for f_hz, own in zip(windows.f_hz, by_width, strict=True)
+            for f_hz, own in zip(windows.f_hz, by_outing, strict=True)
         ]
         a, b, c, d = np.concatenate(matrices, axis=2)
     else:
-        a, b, c, d = _matrices(windows.f_hz, chain, by_width[0], reference_ohm)
+        a, b, c, d = _matrices(windows.f_hz, chain, by_outing[0], reference_ohm)
 
     free = windows.gamma - directivity
     free = free / (1 + tracking + match * free)
@@ -380,15 +413,15 @@ def _seen_checks(checks: Sequence[Check], model: ErrorModel, scores: int) -> tup
 
 def _weigh(system: _System, qualities: tuple[float, ...]) -> _Answers:
     """Mean, root of the covariance and evidence for every size of deviation and quality; terms are taken out first."""
-    widths, split = system.scores_right.shape
+    outings, split = system.scores_right.shape
     degree = np.tile(np.arange(HIGHEST_TERM + 1), 2)
     more = degree > 2
     sigma = np.stack([size * DECAY ** (degree - 3.0) for size in DEVIATIONS])
-    precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, widths, windows, terms
+    precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, outings, windows, terms
     root = _lower_root(system.terms + precision[..., None] * np.eye(degree.size))
     known = np.concatenate([system.between, system.terms_right[..., None]], axis=-1)
     half = np.linalg.solve(root, np.broadcast_to(known, (*root.shape[:-1], split + 1)))
-    taken = (half.swapaxes(-1, -2) @ half).sum(axis=2)  # deviations, widths
+    taken = (half.swapaxes(-1, -2) @ half).sum(axis=2)  # deviations, outings
     scores_prior = np.ones((len(qualities), split))
     scores_prior[:, :BY_ANALYZER] = np.array(qualities)[:, None] ** -2.0
     alone = (system.scores - taken[..., :split, :split])[:, :, None]
@@ -405,7 +438,7 @@ def _weigh(system: _System, qualities: tuple[float, ...]) -> _Answers:
     evidence = (prior - left - determinants) / 2
     return _Answers(
         *(
-            np.moveaxis(part, 0, 1).reshape(widths, -1, *part.shape[3:])
+            np.moveaxis(part, 0, 1).reshape(outings, -1, *part.shape[3:])
             for part in (means, upper, evidence, left)
         )
     )

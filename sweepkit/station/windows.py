@@ -13,10 +13,10 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import LineChain
 from sweepkit.feedline.plane import remove_chain
 
-# How far windows reach to each side of a dip, over its frequency: the next resonance is beyond. Widths in one row
-# count alike; the next row is for antennas that none of them describes, and less shows no line.
-HALF_WIDTHS = ((0.25,), (0.16,), (0.105,))
-WIDEST = 0.25
+# How far windows reach to each side of a dip, over its frequency: the next resonance is beyond. The next width is for
+# antennas that the one before does not describe, and less shows no line.
+HALF_WIDTHS = (0.25, 0.16, 0.105)
+WIDEST = HALF_WIDTHS[0]
 LEAST_POINTS = 25  # in a window; one with fewer tells nothing
 POINTS = 60  # of a window, which is thinned down to as many: noise is the least of what is not known
 MOST_DIPS = 2  # of a sweep, the deepest
@@ -36,14 +36,31 @@ class Curve(NamedTuple):
 
 
 class Windows(NamedTuple):
-    """Windows of several widths, alike in number of points: shape (widths, windows, points)."""
+    """Windows of several outings, alike in number of points: shape (outings, windows, points)."""
 
     f_hz: FloatArray
     gamma: ComplexArray
     noise: FloatArray
     trust: FloatArray  # 0 where there is no point
     u: FloatArray  # of the resonance at the window's middle
-    edge: FloatArray  # largest u, shape (widths, 1, 1)
+    half_width: float
+
+    @property
+    def edge(self) -> float:
+        """Largest u."""
+        return 2 * self.half_width
+
+    def part(self, outing: int) -> Windows:
+        """Those of one outing."""
+        here = slice(outing, outing + 1)
+        return Windows(
+            self.f_hz[here],
+            self.gamma[here],
+            self.noise[here],
+            self.trust[here],
+            self.u[here],
+            self.half_width,
+        )
 
 
 def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float) -> list[tuple[Curve, float]]:
@@ -69,32 +86,30 @@ def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float)
     return places
 
 
-def cut_windows(places: Sequence[tuple[Curve, float]], half_widths: Sequence[float]) -> Windows:
-    """A window of each width round each place; without trust where it has too few points.
+def cut_windows(outings: Sequence[Sequence[tuple[Curve, float]]], half_width: float) -> Windows:
+    """A window round each place of each outing; without trust where it has too few points.
 
     Parameters
     ----------
-    places : sequence of (Curve, float)
-        Sweeps and frequencies. [Hz]
-    half_widths : sequence of float
+    outings : sequence of sequence of (Curve, float)
+        Sweeps and frequencies, as many for each outing. [Hz]
+    half_width : float
         How far windows reach to each side, over their frequency. [-]
     """
-    shape = (len(half_widths), len(places), POINTS)
+    shape = (len(outings), len(outings[0]), POINTS)
     f_hz, noise, trust, u = (np.empty(shape) for _ in range(4))
     gamma = np.empty(shape, dtype=np.complex128)
-    for number, (curve, centre_hz) in enumerate(places):
-        off = np.abs(curve.f_hz / centre_hz - 1)
-        for width, half_width in enumerate(half_widths):
-            near = np.flatnonzero((off <= half_width) & (curve.trust > 0))
-            count = min(near.size, POINTS) if near.size >= LEAST_POINTS else 0
-            index = np.full(POINTS, near[-1] if near.size else 0)
-            index[:count] = near[np.linspace(0, near.size - 1, count).round().astype(int)] if count else 0
-            here = (width, number)
-            f_hz[here], gamma[here] = curve.f_hz[index], curve.gamma[index]
-            noise[here], trust[here] = np.hypot(curve.noise[index], RIPPLE), curve.trust[index]
-            trust[width, number, count:] = 0
-            u[here] = moebius.coordinate(f_hz[here], centre_hz)
-    return Windows(f_hz, gamma, noise, trust, u, 2 * np.array(half_widths)[:, None, None])
+    for here in np.ndindex(shape[:2]):
+        curve, centre_hz = outings[here[0]][here[1]]
+        near = np.flatnonzero((np.abs(curve.f_hz / centre_hz - 1) <= half_width) & (curve.trust > 0))
+        count = min(near.size, POINTS) if near.size >= LEAST_POINTS else 0
+        index = np.full(POINTS, near[-1] if near.size else 0)
+        index[:count] = near[np.linspace(0, near.size - 1, count).round().astype(int)] if count else 0
+        f_hz[here], gamma[here] = curve.f_hz[index], curve.gamma[index]
+        noise[here], trust[here] = np.hypot(curve.noise[index], RIPPLE), curve.trust[index]
+        trust[here][count:] = 0
+        u[here] = moebius.coordinate(f_hz[here], centre_hz)
+    return Windows(f_hz, gamma, noise, trust, u, half_width)
 
 
 def are_enough(curve: Curve, chain: LineChain, reference_ohm: float) -> bool:
@@ -107,11 +122,11 @@ def are_enough(curve: Curve, chain: LineChain, reference_ohm: float) -> bool:
     """
     with np.errstate(all="ignore"):
         places = find_places([curve], chain, reference_ohm)
-    return bool(places) and bool((cut_windows(places, (WIDEST,)).trust > 0).any())
+    return bool(places) and bool((cut_windows([places], WIDEST).trust > 0).any())
 
 
 def resonances(windows: Windows, at_feed: ComplexArray, q: ComplexArray | None) -> ComplexArray:
-    """The q of the antenna's own resonance in each window, shape (widths, windows, 1); once it was seen, seen anew."""
+    """The q of the antenna's own resonance in each window, shape (outings, windows, 1); once it was seen, seen anew."""
     if q is None:
         weights = moebius.settle_weights(windows.u, at_feed, windows.trust)
     else:
@@ -121,7 +136,7 @@ def resonances(windows: Windows, at_feed: ComplexArray, q: ComplexArray | None) 
 
 
 def antenna_terms(windows: Windows, q: ComplexArray) -> ComplexArray:
-    """Terms u^k over the square of its own resonance, of size 1 at the ends, shape (widths, windows, points, terms)."""
+    """Terms u^k over the square of its own resonance, of size 1 at the ends; the terms last."""
     scale = np.abs(1 + q * windows.edge) * np.abs(1 - q * windows.edge)
     powers = (windows.u / windows.edge)[..., None] ** np.arange(HIGHEST_TERM + 1)
     return np.asarray(powers * (scale / (1 + q * windows.u) ** 2)[..., None])
