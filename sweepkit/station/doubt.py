@@ -13,12 +13,12 @@ from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
 from sweepkit.lines import LinePiece, read_catalogue
-from sweepkit.station.posterior import BY_ANALYZER, MOST_OFF, Learned, weigh
+from sweepkit.station.posterior import BY_ANALYZER, MOST_OFF, Learned, weigh_lines
 from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
-STRAINED = 1.5  # sigma of what was told; nearer by, an alternative is not asked for
+STRAINED = 2.0  # sigma of what was told; nearer by, an alternative is not asked for
 FREE_SIGMA = 0.04  # of a velocity factor nobody is sure of
 OTHER_SIGMA = 0.015  # of one as catalogued for another type
 NEAR = 0.1  # a catalogued velocity factor nearer than this to the told one is covered by the free one
@@ -49,17 +49,19 @@ def doubt_line(
     at_ease = learned is not None and np.abs(learned.mean).max() < STRAINED
     if at_ease or not any(are_enough(curve, LineChain(), reference_ohm) for curve in curves):
         return None
-    told = weigh(curves, chain, model, reference_ohm=reference_ohm)
+    others = list(_alternatives(chain, mix_ups_only=learned is not None))
+    lines = [chain, *(other.chain for other in others)]
+    told, *seen = weigh_lines(curves, lines, model, reference_ohm=reference_ohm)
     if told is None and learned is not None:
         return None  # it fits in narrower windows
-    best: tuple[Alternative, Learned] | None = None
-    for other in _alternatives(chain, mix_ups_only=learned is not None):
-        seen = weigh(curves, other.chain, model, reference_ohm=reference_ohm)
-        if seen is None or np.abs(seen.mean).max() > MOST_OFF:
-            continue
-        if _odds(seen, told) > LEAST_ODDS and (best is None or _odds(seen, best[1]) > 0):
-            best = (other, seen)
-    return None if best is None else _finding(chain, *best)
+    likelier = [
+        (other, one)
+        for other, one in zip(others, seen, strict=True)
+        if one is not None and np.abs(one.mean).max() <= MOST_OFF and _odds(one, told) > LEAST_ODDS
+    ]
+    if not likelier:
+        return None
+    return _finding(chain, *max(likelier, key=lambda found: sum(found[1].evidence.values())))
 
 
 def _odds(one: Learned, other: Learned | None) -> float:

@@ -188,27 +188,29 @@ def _learn_outings(
                 for start in range(0, len(alike), MOST_TOGETHER):
                     block = alike[start : start + MOST_TOGETHER]
                     windows = cut_windows([places[k] for k in block], half_width)
-                    settled = _settled(windows, chain, model, reference_ohm, checks)
+                    settled = _settled(windows, [chain] * len(block), model, reference_ohm, checks)
                     for k, learned in zip(block, settled, strict=True):
                         found[k] = learned
     return [None if one is None or np.abs(one.mean).max() > MOST_OFF else one for one in found]
 
 
-def weigh(
-    curves: Sequence[Curve], chain: LineChain, model: ErrorModel, *, reference_ohm: float
-) -> Learned | None:
-    """As :func:`learn`, in the widest windows and in such as do not depend on the line: to hold lines against another.
+def weigh_lines(
+    curves: Sequence[Curve], chains: Sequence[LineChain], model: ErrorModel, *, reference_ohm: float
+) -> list[Learned | None]:
+    """As :func:`learn` for each of several lines, in windows that depend on none: to hold them against each other.
 
     Parameters
     ----------
-    curves, chain, model, reference_ohm
-        As for :func:`learn`; however far off what was told the best fit may be.
+    curves, model, reference_ohm
+        As for :func:`learn`.
+    chains : sequence of LineChain
+        Lines of as many pieces; however far off what was told the best fit of each may be.
     """
     with np.errstate(all="ignore"):
         places = find_places(curves, LineChain(), reference_ohm)
         if not places:
-            return None
-        return _settled(cut_windows([places], WIDEST), chain, model, reference_ohm, ())[0]
+            return [None] * len(chains)
+        return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())
 
 
 class _System(NamedTuple):
@@ -234,7 +236,7 @@ class _Answers(NamedTuple):
 
 def _settled(
     windows: Windows,
-    chain: LineChain,
+    chains: Sequence[LineChain],
     model: ErrorModel,
     reference_ohm: float,
     checks: Sequence[Check],
@@ -244,14 +246,14 @@ def _settled(
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
     outings = windows.f_hz.shape[0]
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chain)))
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0])))
     noise_scale, q = np.ones(outings), None
     untold = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
     seen = _seen_checks(checks, model, scores.shape[1])
     try:
         for step in range(STEPS):
-            carried = _carried(windows, chain, model, scores, q, waves, reference_ohm)
+            carried = _carried(windows, chains, model, scores, q, waves, reference_ohm)
             system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
             answers = _weigh(system, untold if step == STEPS - 1 else (1.0,))
             best = answers.evidence.argmax(axis=1)
@@ -264,13 +266,15 @@ def _settled(
     except np.linalg.LinAlgError:  # of one, which takes all along
         if outings == 1:
             return [None]
-        alone = (windows.part(k) for k in range(outings))
-        return [_settled(one, chain, model, reference_ohm, checks)[0] for one in alone]
+        alone = ((windows.part(k), chains[k : k + 1]) for k in range(outings))
+        return [_settled(*one, model, reference_ohm, checks)[0] for one in alone]
     return [
         _mixed(chain, model, _Answers(*parts), own, float(scale), windows.half_width)
         if own_trust.any()
         else None
-        for *parts, own, scale, own_trust in zip(*answers, evidence, noise_scale, windows.trust, strict=True)
+        for chain, *parts, own, scale, own_trust in zip(
+            chains, *answers, evidence, noise_scale, windows.trust, strict=True
+        )
     ]
 
 
@@ -304,7 +308,7 @@ class _Carried(NamedTuple):
 
 def _carried(
     windows: Windows,
-    chain: LineChain,
+    chains: Sequence[LineChain],
     model: ErrorModel,
     scores: FloatArray,
     q: ComplexArray | None,
@@ -319,14 +323,14 @@ def _carried(
     errors = _errors(model, scores[:, :BY_ANALYZER])
     directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves)
     by_outing = scores[:, BY_ANALYZER:]
-    if by_outing.any():
+    if by_outing.any() or len(set(map(id, chains))) > 1:
         matrices = [
             _matrices(f_hz[None], chain, own, reference_ohm)
-            for f_hz, own in zip(windows.f_hz, by_outing, strict=True)
+            for f_hz, chain, own in zip(windows.f_hz, chains, by_outing, strict=True)
         ]
         a, b, c, d = np.concatenate(matrices, axis=2)
     else:
-        a, b, c, d = _matrices(windows.f_hz, chain, by_outing[0], reference_ohm)
+        a, b, c, d = _matrices(windows.f_hz, chains[0], by_outing[0], reference_ohm)
 
     free = windows.gamma - directivity
     free = free / (1 + tracking + match * free)
