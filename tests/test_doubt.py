@@ -55,7 +55,10 @@ def test_what_was_learned_is_said(samples):
     assert "RG-58 12 m fits as told" in said["line-fits"].text
     assert "directivity about" in said["line-fits"].text
     without = review(sweep, lines=["RG-58 12 m"], draws=0).findings
-    assert "line-fits" not in {finding.code for finding in without}
+    codes = {finding.code for finding in without}
+    assert "line-fits" not in codes
+    assert "nothing-learned" in codes
+    assert "nothing-learned" not in said
 
 
 def learned_with(length_sigmas, share_left):

@@ -145,6 +145,8 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         )
         if misfit:
             notes.insert(0, misfit.finding())
+        if planes.chain.size == 1:
+            notes.append(_nothing_learned())
     if planes.learned is not None:
         notes.append(say_learned(planes.learned, float(view.f_hz[int(np.argmin(np.abs(view.gamma)))])))
     return (*doubted, *notes)
@@ -182,6 +184,15 @@ def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFi
         swr_ceiling=ceiling if np.isfinite(ceiling) else None,
         worst_peak_v=float(volts[0, 0]),
         worst_rms_a=float(amps[0, 0]),
+    )
+
+
+def _nothing_learned() -> Finding:
+    return Finding(
+        "nothing-learned",
+        "note",
+        "without draws nothing is learned of line and analyzer: the feedpoint is seen through the line exactly as told",
+        "leave --draws 0 out to have intervals, and the line as the sweep itself shows it",
     )
 
 
