@@ -10,7 +10,7 @@ from sweepkit.feedline.chain import LineChain, scores_per_chain
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
 from sweepkit.station.learned_words import say_learned
-from sweepkit.station.outing import listen
+from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import BY_ANALYZER, Learned
 from tests.test_posterior import MODEL, set_up
 
@@ -20,7 +20,8 @@ def chain_of(*specs):
 
 
 def heard(right, told, seed):
-    return listen(set_up(seed, chain=chain_of(*right))[0], chain_of(*told), MODEL, reference_ohm=50.0)
+    curve, *_ = set_up(seed, chain=chain_of(*right))
+    return listen_each([curve], chain_of(*told), MODEL, reference_ohm=50.0)[0]
 
 
 @pytest.mark.parametrize(

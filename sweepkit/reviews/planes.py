@@ -25,7 +25,7 @@ from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.view import View
-from sweepkit.station.outing import Outing, listen
+from sweepkit.station.outing import Outing, listen_each
 from sweepkit.station.posterior import Check, Learned
 from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
@@ -129,6 +129,15 @@ def lay_out_planes(
             )
             for measured, _ in views
         ]
+    heard: list[Outing] = [Outing(None)] * len(views)
+    if draws and measured_at == "radio" and chain.pieces and views[0][0].phase == "signed":
+        curves, model = [_curve(measured) for measured, _ in views], views[0][1]
+        heard = (
+            [Outing(outing.learned)]
+            * len(views)  # what is wrong with all of them is said once, with all of them
+            if outing is not None
+            else listen_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
+        )
     return [
         _carried(
             measured,
@@ -139,10 +148,9 @@ def lay_out_planes(
             draws=draws,
             seed=seed,
             spread=spread,
-            checks=checks,
-            outing=outing,
+            heard=one,
         )
-        for measured, model in views
+        for (measured, model), one in zip(views, heard, strict=True)
     ]
 
 
@@ -156,17 +164,11 @@ def _carried(
     draws: int,
     seed: int,
     spread: ComplexArray | None,
-    checks: Sequence[Check],
-    outing: Outing | None,
+    heard: Outing,
 ) -> Planes:
     """Both planes of a sweep with a line between them."""
-    dice, learned, doubt = np.random.default_rng([seed, CHAIN_STREAM]), None, None
+    dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), heard.learned
     signed = measured.phase == "signed"
-    if draws and measured_at == "radio" and chain.pieces and signed:
-        if outing is None:
-            outing = listen(_curve(measured), chain, model, reference_ohm=reference_ohm, checks=checks)
-            doubt = outing.finding
-        learned = outing.learned
     if learned is None:
         drawn = draw_chain(chain, dice, draws)
     else:
@@ -182,7 +184,12 @@ def _carried(
     if towards_radio:
         return Planes(radio=moved, feedpoint=measured, measured_at=measured_at, chain=drawn)
     return Planes(
-        radio=measured, feedpoint=moved, measured_at=measured_at, chain=drawn, learned=learned, doubt=doubt
+        radio=measured,
+        feedpoint=moved,
+        measured_at=measured_at,
+        chain=drawn,
+        learned=learned,
+        doubt=heard.finding,
     )
 
 

@@ -31,24 +31,6 @@ class Outing:
     finding: Finding | None = None
 
 
-def listen(
-    curve: Curve,
-    chain: LineChain,
-    model: ErrorModel,
-    *,
-    reference_ohm: float,
-    checks: Sequence[Check] = (),
-) -> Outing:
-    """What one sweep tells by itself, unless another line fits it far better.
-
-    Parameters
-    ----------
-    curve, chain, model, reference_ohm, checks
-        As for :func:`sweepkit.station.posterior.learn`.
-    """
-    return listen_each([curve], chain, model, reference_ohm=reference_ohm, checks=checks)[0]
-
-
 def listen_each(
     curves: Sequence[Curve],
     chain: LineChain,
@@ -57,7 +39,7 @@ def listen_each(
     reference_ohm: float,
     checks: Sequence[Check] = (),
 ) -> list[Outing]:
-    """What each sweep tells by itself, as :func:`listen`, all of them side by side.
+    """What each sweep tells by itself, unless another line fits it far better; all of them side by side.
 
     Parameters
     ----------
