@@ -119,7 +119,7 @@ def name_causes(
     named = [code for code in ordered if weights[code] >= LEAST_WEIGHT][:MOST_CAUSES]
     weights[ELSE] = 1 - nothing_wrong - sum(weights[code] for code in named)
     causes = [
-        _hypothesis(code, max(weights[code], 0.0), by_code[code], acted, told, findings, rung)
+        _hypothesis(code, min(max(weights[code], 0.0), 1.0), by_code[code], acted, told, findings, rung)
         for code in (*named, ELSE)
     ]
     kept = [cause for cause in causes if cause.weight > 0]

@@ -115,6 +115,7 @@ def weigh_stories(
         ]
     )
     weights = np.exp(logs - logsumexp(logs))
+    weights /= weights.sum()
     told = [Told(story, float(w), one) for (story, one), w in zip(fitted, weights, strict=True)]
     return sorted(told, key=lambda one: -one.weight)
 
