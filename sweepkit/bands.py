@@ -23,12 +23,8 @@ COLUMNS = ("name", "region", "low", "high")
 class Band:
     """One band.
 
-    Parameters
-    ----------
-    name : str
-        As people call it: ``40 m``.
-    low_hz, high_hz : float
-        Edges. [Hz]
+    ``name``: as people call it: ``40 m``.
+    ``low_hz``, ``high_hz``: edges. [Hz]
     """
 
     name: str

@@ -40,10 +40,7 @@ class NotASweep(UnreadableFile):
 class NeedsHint(UnreadableFile):
     """The file can be read once the user says one thing more.
 
-    Parameters
-    ----------
-    hint : str
-        Option that settles it, as written on the command line without dashes (``columns``, ``unit``, ...).
+    ``hint``: option that settles it, as written on the command line without dashes (``columns``, ``unit``, ...).
     """
 
     def __init__(self, text: str, *, hint: str, path: str | None = None, line: int | None = None) -> None:

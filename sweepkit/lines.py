@@ -30,37 +30,22 @@ class LinePiece:
 
     Matched loss is ``k1*sqrt(f_MHz) + k2*f_MHz`` dB/100 m: conductors and dielectric.
 
-    Parameters
-    ----------
-    name : str
-        What the operator calls it.
-    z0_ohm : float
-        Characteristic impedance in the high-frequency limit, above 0; with ``z0_at_hz`` its real part there. [ohm]
-    velocity_factor : float
-        High-frequency limit, above 0 and at most 1; with ``velocity_factor_at_hz`` as it acts there. [-]
-    k1_db_per_100m, k2_db_per_100m : float
-        Loss constants, 0 or more. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
-    length_m : float
-        Length, 0 or more. [m]
-    length_sigma_m : float
-        One sigma of the length; left out or ``None``: 1 % and 5 cm (common practice, no source). [m]
-    velocity_factor_sigma, loss_sigma, z0_sigma : float
-        One sigma, as a fraction. [-]
-    velocity_factor_at_hz : float or None
-        Frequency at which the velocity factor was measured in place. [Hz]
-    z0_at_hz : float or None
-        Frequency at which the impedance was measured or published. [Hz]
-    type : str or None
-        Type in the catalogue.
-    fit_low_hz, fit_high_hz : float or None
-        Range in which the loss constants were fitted. [Hz]
-    source : str
-        Where the constants come from.
-
-    Raises
-    ------
-    BadInput
-        A value that no line can have.
+    ``name``: what the operator calls it.
+    ``z0_ohm``: characteristic impedance in the high-frequency limit, above 0; with ``z0_at_hz`` its real part
+    there. [ohm]
+    ``velocity_factor``: high-frequency limit, above 0 and at most 1; with ``velocity_factor_at_hz`` as it acts
+    there. [-]
+    ``k1_db_per_100m``, ``k2_db_per_100m``: loss constants, 0 or more. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
+    ``length_m``: length, 0 or more. [m]
+    ``length_sigma_m``: one sigma of the length; left out or ``None``: 1 % and 5 cm (common practice, no source).
+    [m]
+    ``velocity_factor_sigma``, ``loss_sigma``, ``z0_sigma``: one sigma, as a fraction. [-]
+    ``velocity_factor_at_hz``: frequency at which the velocity factor was measured in place. [Hz]
+    ``z0_at_hz``: frequency at which the impedance was measured or published. [Hz]
+    ``type``: type in the catalogue.
+    ``fit_low_hz``, ``fit_high_hz``: range in which the loss constants were fitted. [Hz]
+    ``source``: where the constants come from.
+    Raises ``BadInput``: a value that no line can have.
     """
 
     name: str

@@ -16,16 +16,10 @@ from sweepkit.conversions import ComplexArray, FloatArray, renormalise_gamma, z_
 class Step:
     """Smallest step of printed numbers: ``absolute``, or ``relative`` times the power of ten of the number.
 
-    Parameters
-    ----------
-    absolute : float
-        Step of numbers with a fixed count of decimals, in the unit they are printed in.
-    relative : float
-        Step of the mantissa of numbers with a fixed count of digits.
-    scale : float
-        What turns the printed unit into the SI unit (radians for angles).
-    decimals : int
-        Digits printed behind the decimal mark.
+    ``absolute``: step of numbers with a fixed count of decimals, in the unit they are printed in.
+    ``relative``: step of the mantissa of numbers with a fixed count of digits.
+    ``scale``: what turns the printed unit into the SI unit (radians for angles).
+    ``decimals``: digits printed behind the decimal mark.
     """
 
     absolute: float
@@ -123,14 +117,10 @@ _MOVED: dict[str, _Moved] = {
 class PrintedStep:
     """What a file prints of a sweep, and in which steps.
 
-    Parameters
-    ----------
-    quantities : tuple of str
-        Names of what the reflection was made from: ``r x``, ``re im``, ``mag s_phase``, ``db s_phase``, ``swr``, ...
-    steps : tuple of Step
-        Step of each.
-    reference_ohm : float
-        Reference resistance of the printed numbers. [ohm]
+    ``quantities``: names of what the reflection was made from: ``r x``, ``re im``, ``mag s_phase``, ``db s_phase``,
+    ``swr``, ...
+    ``steps``: step of each.
+    ``reference_ohm``: reference resistance of the printed numbers. [ohm]
     """
 
     quantities: tuple[str, ...]

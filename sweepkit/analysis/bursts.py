@@ -24,16 +24,11 @@ LEAP_SHARE = 0.5  # of its largest error a burst changes by so much from one poi
 class Curve(NamedTuple):
     """A sweep to be judged.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    values : complex array, shape (n,)
-        Reflection without its common delay; the square of its magnitude where there is no phase. [-]
-    has_phase : bool
-        Which of the two.
-    misfit : float array, shape (n,)
-        Distance from a curve beyond which each point is off. [-]
+    ``f_hz``, shape (n,): frequency, rising, above 0. [Hz]
+    ``values``, shape (n,): reflection without its common delay; the square of its magnitude where there is no
+    phase. [-]
+    ``has_phase``: which of the two.
+    ``misfit``, shape (n,): distance from a curve beyond which each point is off. [-]
     """
 
     f_hz: FloatArray

@@ -23,27 +23,16 @@ TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal sp
 class Trend:
     """Polynomial in logarithms of features, and the features' own distribution in the group.
 
-    Parameters
-    ----------
-    features : tuple of str
-        Which of ``FEATURES`` it rests on.
-    degree : int
-        Highest total power.
-    coefficients : tuple of float
-        Of the polynomial in scaled features, in the order of :func:`powers`. [-]
-    low, high : tuple of float
-        Ends of the scaled range of each feature: their logarithms there become -1 and 1. Beyond them the
-        trend stays what it is at the end. [-]
-    spread : tuple of float
-        Coefficients, up to total power 2, of the logarithm of the standard deviation round the trend. [-]
-    alone, alone_spread : float
-        Mean and standard deviation where a feature is not known. [-]
-    curvature, curvature_spread : float
-        Second derivative of ln f with respect to ln L. [-]
-    middle : tuple of float, length 3
-        Mean of the logarithms of all ``FEATURES``. [-]
-    covariance : tuple of tuple of float, shape (3, 3)
-        Of the same. [-]
+    ``features``: which of ``FEATURES`` it rests on.
+    ``degree``: highest total power.
+    ``coefficients``: of the polynomial in scaled features, in the order of :func:`powers`. [-]
+    ``low``, ``high``: ends of the scaled range of each feature: their logarithms there become -1 and 1. Beyond them
+    the trend stays what it is at the end. [-]
+    ``spread``: coefficients, up to total power 2, of the logarithm of the standard deviation round the trend. [-]
+    ``alone``, ``alone_spread``: mean and standard deviation where a feature is not known. [-]
+    ``curvature``, ``curvature_spread``: second derivative of ln f with respect to ln L. [-]
+    ``middle``: mean of the logarithms of all ``FEATURES``. [-]
+    ``covariance``, shape (3, 3): of the same. [-]
     """
 
     features: tuple[str, ...]

@@ -18,12 +18,8 @@ _current: list[Progress] = []  # what stands on the terminal now, innermost last
 class Progress:
     """A line that is drawn over itself, and gone when the work is done.
 
-    Parameters
-    ----------
-    total : int
-        How many there are.
-    stream : text file, optional
-        Where; stderr unless told.
+    ``total``: how many there are.
+    ``stream``: where; stderr unless told.
     """
 
     def __init__(self, total: int, *, stream: TextIO | None = None) -> None:

@@ -19,10 +19,7 @@ from sweepkit.visible import visible_lines
 class Gate:
     """A text stream behind which no text of strangers is dangerous and no write fails.
 
-    Parameters
-    ----------
-    stream : text file or None
-        ``None``: it was closed before the run began.
+    ``stream``: ``None``: it was closed before the run began.
     """
 
     def __init__(self, stream: TextIO | None) -> None:

@@ -19,12 +19,7 @@ Block = tuple[Any, ...]
 class Arm:
     """Setups that share what the comparison is about.
 
-    Parameters
-    ----------
-    label : str
-        Such as the name of the site.
-    setups : tuple of ComparedSetup
-        Its setups.
+    ``label``: such as the name of the site.
     """
 
     label: str

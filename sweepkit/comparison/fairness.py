@@ -20,14 +20,9 @@ DIFFERS_WITH_LINE = ("dip_swr", "r_ohm", "bandwidth_hz")  # where a line stands 
 class Unfair:
     """One thing that stands between the two sides besides what is compared.
 
-    Parameters
-    ----------
-    code : str
-        Stable, docs/names.md.
-    text : str
-        For people.
-    bars : tuple of str
-        Quantities whose differences mean nothing because of it.
+    ``code``: stable, docs/names.md.
+    ``text``: for people.
+    ``bars``: quantities whose differences mean nothing because of it.
     """
 
     code: str

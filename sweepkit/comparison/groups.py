@@ -25,16 +25,11 @@ ONE_SITE = ("site",)  # questions whose groups are one site each, so that what s
 class Group:
     """Setups that share what the comparison is about.
 
-    Parameters
-    ----------
-    name : str
-        Such as the name of the site.
-    n, sites : int
-        How many setups, at how many sites.
-    figures : mapping of str to Figure
-        Means by quantity; of another such group of setups each would lie inside its interval 95 times of 100.
-    ends : mapping of str to tuple
-        Setups with the lowest and the highest value, by quantity: id, value, id, value.
+    ``name``: such as the name of the site.
+    ``n``, ``sites``: how many setups, at how many sites.
+    ``figures``: means by quantity; of another such group of setups each would lie inside its interval 95 times of
+    100.
+    ``ends``: setups with the lowest and the highest value, by quantity: id, value, id, value.
     """
 
     name: str

@@ -23,16 +23,11 @@ ASKED = {
 class Outlook:
     """What setups of one antenna at one site would show of one quantity.
 
-    Parameters
-    ----------
-    quantity : str
-        Name of docs/names.md.
-    smallest_one_each : float
-        Smallest relative difference of two single setups that would be seen 4 times of 5. [-]
-    setups_each : tuple of (float, int or None)
-        Relative difference, and how many setups of each side would show it; ``None``: more than anybody puts up.
-    words : str
-        What it rests on.
+    ``quantity``: name of docs/names.md.
+    ``smallest_one_each``: smallest relative difference of two single setups that would be seen 4 times of 5. [-]
+    ``setups_each``: relative difference, and how many setups of each side would show it; ``None``: more than
+    anybody puts up.
+    ``words``: what it rests on.
     """
 
     quantity: str

@@ -30,12 +30,7 @@ MESH = (np.arange(1, 200) - 0.5) / 199  # probabilities at which each power's an
 class RadialStep:
     """Change between two numbers of radials.
 
-    Parameters
-    ----------
-    fewer, more : int
-        Numbers of radials.
-    per_radial : Figure
-        Relative change for each added radial, 0.01 for 1 %. [-]
+    ``per_radial``: relative change for each added radial, 0.01 for 1 %. [-]
     """
 
     fewer: int
@@ -47,16 +42,11 @@ class RadialStep:
 class RadialTrend:
     """How a figure answers to radials.
 
-    Parameters
-    ----------
-    steps : tuple of RadialStep
-        Between neighbouring numbers of radials.
-    next_change : Figure
-        Expected relative change for one more radial than the most that were swept, or why there is none. [-]
-    limit : float
-        Relative difference that two single setups of the usual spread exceed with a chance of 5 %. [-]
-    visible : "yes", "no" or "cannot_say"
-        Whether that change would stand out above the limit.
+    ``steps``: between neighbouring numbers of radials.
+    ``next_change``: expected relative change for one more radial than the most that were swept, or why there is
+    none. [-]
+    ``limit``: relative difference that two single setups of the usual spread exceed with a chance of 5 %. [-]
+    ``visible``: whether that change would stand out above the limit.
     """
 
     steps: tuple[RadialStep, ...]

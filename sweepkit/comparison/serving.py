@@ -28,20 +28,12 @@ Answer = Literal["yes", "no", "cannot_say"]
 class Serving:
     """One antenna on one band, on one kind of ground.
 
-    Parameters
-    ----------
-    antenna, band : str
-        Their names.
-    ground : str or None
-        Word of the logbook; ``None`` where nobody told.
-    n, served : int
-        Setups that swept the band, and how many of them served it without a tuner.
-    chance : Figure
-        That the next one will. [-]
-    bandwidth_hz : Figure
-        Mean 2:1 width of the dip in the band.
-    setup_minutes : Figure
-        Mean time to put it up, where somebody told.
+    ``antenna``, ``band``: their names.
+    ``ground``: word of the logbook; ``None`` where nobody told.
+    ``n``, ``served``: setups that swept the band, and how many of them served it without a tuner.
+    ``chance``: that the next one will. [-]
+    ``bandwidth_hz``: mean 2:1 width of the dip in the band.
+    ``setup_minutes``: mean time to put it up, where somebody told.
     """
 
     antenna: str

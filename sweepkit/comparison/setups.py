@@ -31,24 +31,15 @@ Facts = Mapping[str, Any]
 class ComparedSetup:
     """One erection of an antenna.
 
-    Parameters
-    ----------
-    id : str
-        ``S4`` of the logbook, or the name of a file.
-    facts : mapping
-        What is known, by the names of the logbook; unknown is not there.
-    sweeps : tuple of Summary
-        Sweeps of its last state, one after another.
-    told : bool
-        Whether somebody said what setup it is; two files nobody said anything of may be one setup.
-    since : str or None
-        What was done since the setup before, a word of the field ``since``.
-    disagree : tuple of Disagreement
-        Sweeps of it that are not averaged with the rest, since they differ by more than joining anew explains.
-    hashes : frozenset of str
-        Of its raw files, where they are known.
-    steps : tuple of str or None
-        What was done before each of the sweeps, words of the field ``since``.
+    ``id``: ``S4`` of the logbook, or the name of a file.
+    ``facts``: what is known, by the names of the logbook; unknown is not there.
+    ``sweeps``: sweeps of its last state, one after another.
+    ``told``: whether somebody said what setup it is; two files nobody said anything of may be one setup.
+    ``since``: what was done since the setup before, a word of the field ``since``.
+    ``disagree``: sweeps of it that are not averaged with the rest, since they differ by more than joining anew
+    explains.
+    ``hashes``: of its raw files, where they are known.
+    ``steps``: what was done before each of the sweeps, words of the field ``since``.
     """
 
     id: str
@@ -95,17 +86,7 @@ def find_plane(setups: Sequence[ComparedSetup]) -> PlaneName | None:
 
 @dataclass(frozen=True)
 class CommonDip:
-    """The dip that is compared, as one of the sweeps shows it.
-
-    Parameters
-    ----------
-    dip : DipSummary
-        It.
-    sweep : Summary
-        The sweep.
-    plane : PlaneName
-        Where.
-    """
+    """The dip that is compared, as one of the sweeps shows it."""
 
     dip: DipSummary
     sweep: Summary

@@ -22,12 +22,8 @@ HALVINGS = 50
 class Spread:
     """A standard deviation and how well it is known.
 
-    Parameters
-    ----------
-    sd : float
-        Standard deviation, on the scale of the analysis (sweepkit.comparison.scale).
-    freedom : float
-        Degrees of freedom it was estimated with; ``inf`` where it is known.
+    ``sd``: standard deviation, on the scale of the analysis (sweepkit.comparison.scale).
+    ``freedom``: degrees of freedom it was estimated with; ``inf`` where it is known.
     """
 
     sd: float

@@ -40,18 +40,12 @@ Cell = tuple[Any, ...]
 class Usual:
     """The spread of one quantity on each rung, on the scale of the analysis, of one setup.
 
-    Parameters
-    ----------
-    swept, joined : Spread
-        Of sweeps of a setup that nobody touched, and that was joined anew.
-    setup : Spread
-        Of setups at one site.
-    site, other_site : Spread
-        What sites add to it, and sites with another ground or height.
-    own, own_sites : float
-        Degrees of freedom with which the antenna's own setups and sites enter; 0: the trade's figure alone.
-    body : Body
-        Whose figure the trade's is.
+    ``swept``, ``joined``: of sweeps of a setup that nobody touched, and that was joined anew.
+    ``setup``: of setups at one site.
+    ``site``, ``other_site``: what sites add to it, and sites with another ground or height.
+    ``own``, ``own_sites``: degrees of freedom with which the antenna's own setups and sites enter; 0: the trade's
+    figure alone.
+    ``body``: whose figure the trade's is.
     """
 
     swept: Spread
@@ -82,14 +76,10 @@ def body_of(setups: Iterable[ComparedSetup]) -> Body:
 class Reerections:
     """The values of one quantity in setups that differ by nothing but having been put up again.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        All there are of the antennas that are compared.
-    values : sequence of float
-        One for each, on the scale of the analysis; NaN where there is none.
-    steps : mapping of Rung to (float, float)
-        Sum of squares of one sweep, and degrees of freedom, where the log tells what lay between two sweeps of a setup.
+    ``setups``: all there are of the antennas that are compared.
+    ``values``: one for each, on the scale of the analysis; NaN where there is none.
+    ``steps``: sum of squares of one sweep, and degrees of freedom, where the log tells what lay between two sweeps
+    of a setup.
     """
 
     def __init__(

@@ -37,14 +37,9 @@ STEPS = 30  # halvings of the logarithm of a variance at the ends of an interval
 class Component:
     """One part of the spread.
 
-    Parameters
-    ----------
-    names : tuple of str
-        Part, or parts that the data cannot tell apart and that are given together.
-    sd : Figure
-        Standard deviation with its 95 % interval, or why there is none, on the scale of the values.
-    freedom : int
-        Degrees of freedom that speak of it; 0 where it was told.
+    ``names``: part, or parts that the data cannot tell apart and that are given together.
+    ``sd``: standard deviation with its 95 % interval, or why there is none, on the scale of the values.
+    ``freedom``: degrees of freedom that speak of it; 0 where it was told.
     """
 
     names: tuple[str, ...]
@@ -56,14 +51,9 @@ class Component:
 class Split:
     """Spread of one quantity in its parts.
 
-    Parameters
-    ----------
-    components : tuple of Component
-        Antenna, site, setup and instrument, in this order.
-    together : tuple of Component
-        Sums of parts that cannot be told apart.
-    values, left_out : int
-        Values that were used, and those without a number.
+    ``components``: antenna, site, setup and instrument, in this order.
+    ``together``: sums of parts that cannot be told apart.
+    ``values``, ``left_out``: values that were used, and those without a number.
     """
 
     components: tuple[Component, ...]

@@ -28,18 +28,11 @@ TOUCHED = 1e-6  # a coefficient smaller than this is none
 class Design:
     """Labels of the values as whole numbers, and what they can tell apart.
 
-    Parameters
-    ----------
-    labels : dict of str to int array, shape (n,)
-        Level of each value, 0 to levels - 1, for all of ``FINE_TO_COARSE``.
-    levels : dict of str to int
-        How many levels there are.
-    kept : tuple of str
-        Parts to fit; the finest of each group that cannot be told apart.
-    groups : tuple of tuple of str
-        Parts that cannot be told apart, the kept one first.
-    freedom : dict of str to int
-        Degrees of freedom that speak of each kept part.
+    ``labels``, shape (n,): level of each value, 0 to levels - 1, for all of ``FINE_TO_COARSE``.
+    ``levels``: how many levels there are.
+    ``kept``: parts to fit; the finest of each group that cannot be told apart.
+    ``groups``: parts that cannot be told apart, the kept one first.
+    ``freedom``: degrees of freedom that speak of each kept part.
     """
 
     labels: dict[str, Labels]

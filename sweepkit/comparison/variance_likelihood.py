@@ -20,20 +20,12 @@ from sweepkit.conversions import FloatArray
 class Cells:
     """Setups that are alike, folded up.
 
-    Parameters
-    ----------
-    few, many : int array, shape (cells,)
-        Levels of the factor with fewer and with more levels.
-    setups : float array, shape (cells,)
-        How many setups.
-    sweeps : float array, shape (cells,)
-        Values in each of them.
-    told : float array, shape (cells,)
-        Variance of the instrument known from elsewhere.
-    mean : float array, shape (cells,)
-        Mean of the setups.
-    between, within : float array, shape (cells,)
-        Sums of squares of setups round the mean, of values round their setup.
+    ``few``, ``many``, shape (cells,): levels of the factor with fewer and with more levels.
+    ``setups``, shape (cells,): how many setups.
+    ``sweeps``, shape (cells,): values in each of them.
+    ``told``, shape (cells,): variance of the instrument known from elsewhere.
+    ``mean``, shape (cells,): mean of the setups.
+    ``between``, ``within``, shape (cells,): sums of squares of setups round the mean, of values round their setup.
     """
 
     few: Labels

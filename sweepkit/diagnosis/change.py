@@ -35,18 +35,11 @@ LEAST_REPEAT = 0.1
 class Change:
     """What the test says.
 
-    Parameters
-    ----------
-    changed : {"yes", "no", "cannot_say"}
-        Whether the sweeps differ by more than repeats do.
-    false_alarm_rate : float
-        Share of pairs or triples without a change that it calls changed. [-]
-    statistic, limit : float
-        What was found and what it takes. [-]
-    rms : float
-        Rms of the difference of the reflection. [-]
-    returned : bool or None
-        Whether the second A is like the first; ``None`` without one.
+    ``changed``: whether the sweeps differ by more than repeats do.
+    ``false_alarm_rate``: share of pairs or triples without a change that it calls changed. [-]
+    ``statistic``, ``limit``: what was found and what it takes. [-]
+    ``rms``: rms of the difference of the reflection. [-]
+    ``returned``: whether the second A is like the first; ``None`` without one.
     """
 
     changed: Changed

@@ -19,20 +19,14 @@ SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
 class Common:
     """Sweeps over the frequencies that all of them cover.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequencies of the first sweep inside all others. [Hz]
-    gamma : complex array, shape (sweeps, n)
-        Reflection; magnitudes, where one of the sweeps has no phase. [-]
-    turned : complex array, shape (n,)
-        The first without its common delay; its magnitude where there is no phase. [-]
-    noise : float array, shape (n,)
-        Rms of the noise on the difference of two of them, with the error of reading between points. [-]
-    has_phase : bool
-        Whether ``gamma`` is complex.
-    delay_s : float
-        The common delay that was taken out of ``turned``: that of a line, and of what the antenna stores. [s]
+    ``f_hz``, shape (n,): frequencies of the first sweep inside all others. [Hz]
+    ``gamma``, shape (sweeps, n): reflection; magnitudes, where one of the sweeps has no phase. [-]
+    ``turned``, shape (n,): the first without its common delay; its magnitude where there is no phase. [-]
+    ``noise``, shape (n,): rms of the noise on the difference of two of them, with the error of reading between
+    points. [-]
+    ``has_phase``: whether ``gamma`` is complex.
+    ``delay_s``: the common delay that was taken out of ``turned``: that of a line, and of what the antenna stores.
+    [s]
     """
 
     f_hz: FloatArray

@@ -20,23 +20,15 @@ HARDLY_A_DIP = 10.0  # SWR at a dip that was good before and now is this shallow
 class Seen:
     """What changed from the sweep before to the one now.
 
-    Parameters
-    ----------
-    parts : dict of str to Part
-        ``f``, ``r``, ``q``: logarithm of now over before, in per cent; ``loss``: loss added to the line, one way
-        [dB]; ``turn``: logarithm of how little of the difference changes a magnitude [-]; ``as_loss``: logarithm of the
-        share of it that more loss in the line leaves unexplained [-]; ``as_scale``: the same of one factor and one
-        offset for all frequencies [-]; where the dip is gone, ``ripple``: range of the
-        return loss over the sweep now [dB], and ``end``: cosine of the phase at the end of the line told [-]. What
-        cannot be told is left out.
-    dip_kept : bool or None
-        Whether the dip of before is still there; ``None`` where there was none.
-    dips_hz : (float or None, float or None)
-        The dip before and now. [Hz]
-    swr : (float or None, float or None)
-        Its SWR. [-]
-    at_feedpoint : bool
-        R and Q are those of the antenna itself.
+    ``parts``: ``f``, ``r``, ``q``: logarithm of now over before, in per cent; ``loss``: loss added to the line, one
+    way [dB]; ``turn``: logarithm of how little of the difference changes a magnitude [-]; ``as_loss``: logarithm of
+    the share of it that more loss in the line leaves unexplained [-]; ``as_scale``: the same of one factor and one
+    offset for all frequencies [-]; where the dip is gone, ``ripple``: range of the return loss over the sweep now
+    [dB], and ``end``: cosine of the phase at the end of the line told [-]. What cannot be told is left out.
+    ``dip_kept``: whether the dip of before is still there; ``None`` where there was none.
+    ``dips_hz``: the dip before and now. [Hz]
+    ``swr``: its SWR. [-]
+    ``at_feedpoint``: r and Q are those of the antenna itself.
     """
 
     parts: dict[str, Part]

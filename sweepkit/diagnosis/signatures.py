@@ -23,20 +23,13 @@ ELSE = "something-else"
 class Signature:
     """One variant of one cause.
 
-    Parameters
-    ----------
-    code : str
-        Stable word of the cause.
-    kinds : tuple of str
-        Kinds of antenna it can befall.
-    common : float
-        How often it is met. [-]
-    centre, spread : dict of str to float
-        Shift of each quantity and its standard deviation, by ``f``, ``r``, ``q``, ``loss``. [%, dB]
-    dip_kept : float
-        Chance that the dip is still found. [-]
-    variant : str
-        What happened, in words.
+    ``code``: stable word of the cause.
+    ``kinds``: kinds of antenna it can befall.
+    ``common``: how often it is met. [-]
+    ``centre``, ``spread``: shift of each quantity and its standard deviation, by ``f``, ``r``, ``q``, ``loss``. [%,
+    dB]
+    ``dip_kept``: chance that the dip is still found. [-]
+    ``variant``: what happened, in words.
     """
 
     code: str

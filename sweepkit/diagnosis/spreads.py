@@ -16,22 +16,13 @@ from sweepkit.antennas.rungs import Rung
 class Spread:
     """Standard deviations of one repeat.
 
-    Parameters
-    ----------
-    f : float
-        Of the frequency, as a share. [-]
-    r : float
-        Of the resistance, as a share. [-]
-    q : float
-        Of the Q, as a share. [-]
-    offset : float
-        Of the reflection, the same at every frequency, each part. [-]
-    loss_db : float
-        Of the loss of the line, one way, in the middle of the sweep. [dB]
-    delay_s : float
-        Of its delay, one way. [s]
-    shape : float
-        Of anything else: rms of the reflection. [-]
+    ``f``: of the frequency, as a share. [-]
+    ``r``: of the resistance, as a share. [-]
+    ``q``: of the Q, as a share. [-]
+    ``offset``: of the reflection, the same at every frequency, each part. [-]
+    ``loss_db``: of the loss of the line, one way, in the middle of the sweep. [dB]
+    ``delay_s``: of its delay, one way. [s]
+    ``shape``: of anything else: rms of the reflection. [-]
     """
 
     f: float

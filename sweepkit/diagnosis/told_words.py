@@ -48,14 +48,9 @@ PHRASES: Mapping[str, Rung] = {
 class Told:
     """What was understood.
 
-    Parameters
-    ----------
-    odds : mapping of str to float
-        Factor for each cause that a word speaks for. [-]
-    rung : Rung or None
-        What lies between the sweeps; ``None`` where no phrase says so.
-    unknown : tuple of str
-        Words that were not understood.
+    ``odds``: factor for each cause that a word speaks for. [-]
+    ``rung``: what lies between the sweeps; ``None`` where no phrase says so.
+    ``unknown``: words that were not understood.
     """
 
     odds: Mapping[str, float] = field(default_factory=dict)

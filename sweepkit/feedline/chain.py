@@ -27,15 +27,9 @@ LEAST_VELOCITY_FACTOR = 0.05  # no drawn wave is slower; keeps a wide tolerance 
 class LineChain:
     """Pieces in order from the radio.
 
-    Parameters
-    ----------
-    pieces : sequence of LinePiece
-        None at all stands for a radio at the antenna.
-
-    Raises
-    ------
-    BadInput
-        A velocity factor measured in place that would make the wave faster than light at high frequencies.
+    ``pieces``: none at all stands for a radio at the antenna.
+    Raises ``BadInput``: a velocity factor measured in place that would make the wave faster than light at high
+    frequencies.
     """
 
     pieces: tuple[LinePiece, ...]
@@ -80,20 +74,13 @@ class LineChain:
 class ChainDraws:
     """Equally believable chains; the first is the nominal one.
 
-    Parameters
-    ----------
-    chain : LineChain
-        What was told.
-    length_m : float array, shape (draws, pieces)
-        Lengths, 0 or more. [m]
-    velocity_factor : float array, shape (draws, pieces)
-        High-frequency limits, above 0. [-]
-    loss_factor : float array, shape (draws, pieces)
-        Multiplies both loss constants, above 0. [-]
-    z0_ohm : float array, shape (draws, pieces)
-        Impedances in the high-frequency limit, above 0. [ohm]
-    joint_ohm : float array, shape (draws, pieces + 1)
-        Resistance in series at the radio, between pieces and at the feedpoint. [ohm]
+    ``chain``: what was told.
+    ``length_m``, shape (draws, pieces): lengths, 0 or more. [m]
+    ``velocity_factor``, shape (draws, pieces): high-frequency limits, above 0. [-]
+    ``loss_factor``, shape (draws, pieces): multiplies both loss constants, above 0. [-]
+    ``z0_ohm``, shape (draws, pieces): impedances in the high-frequency limit, above 0. [ohm]
+    ``joint_ohm``, shape (draws, pieces + 1): resistance in series at the radio, between pieces and at the
+    feedpoint. [ohm]
     """
 
     chain: LineChain

@@ -27,14 +27,9 @@ BESIDE_CELLS = 1.5  # an echo nearer than this to a larger one is not told from 
 class Echo:
     """One reflection.
 
-    Parameters
-    ----------
-    delay_s : float
-        Round trip from the near end. [s]
-    size : float
-        Its part of the wave sent out, as seen at the near end. [-]
-    phase_rad : float
-        0 for a reflection as from an open, ±π as from a short; without dispersion. [rad]
+    ``delay_s``: round trip from the near end. [s]
+    ``size``: its part of the wave sent out, as seen at the near end. [-]
+    ``phase_rad``: 0 for a reflection as from an open, ±π as from a short; without dispersion. [rad]
     """
 
     delay_s: float

@@ -32,18 +32,11 @@ RIVAL = 1.5  # a fit that leaves so many times more explains the sweeps about as
 class Identified:
     """The structure found.
 
-    Parameters
-    ----------
-    fit : SectionFit
-        The line.
-    ends : tuple of float
-        Reflection at the far end in each sweep. [-]
-    rival : SectionFit or None
-        Another delay that explains the sweeps about as well: they do not tell the two apart.
-    echoes : tuple of Echo
-        Reflections that the fit does not explain; all there are, where it does not explain the sweep.
-    most_left : float
-        Rms of the reflection that a line with a bare end may leave. [-]
+    ``fit``: the line.
+    ``ends``: reflection at the far end in each sweep. [-]
+    ``rival``: another delay that explains the sweeps about as well: they do not tell the two apart.
+    ``echoes``: reflections that the fit does not explain; all there are, where it does not explain the sweep.
+    ``most_left``: rms of the reflection that a line with a bare end may leave. [-]
     """
 
     fit: SectionFit

@@ -17,12 +17,8 @@ from sweepkit.feedline.propagation import inverse_root, scales, series_root
 class Buffers:
     """Memory for a block.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    rows : int
-        Draws in the largest block.
+    ``f_hz``, shape (n,): frequency. [Hz]
+    ``rows``: draws in the largest block.
     """
 
     def __init__(self, f_hz: FloatArray, rows: int) -> None:

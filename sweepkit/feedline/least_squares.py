@@ -25,14 +25,9 @@ STEP = 1e-6  # of a parameter's scale, for numerical derivatives
 class Solution:
     """Parameters of least squares.
 
-    Parameters
-    ----------
-    values : float array, shape (parameters,)
-        Where the sum of squares is least.
-    rms : float
-        Rms of the complex residual that is left.
-    jacobian : float array, shape (2·points, parameters)
-        Derivative of the model there, real parts over imaginary parts.
+    ``values``, shape (parameters,): where the sum of squares is least.
+    ``rms``: rms of the complex residual that is left.
+    ``jacobian``, shape (2·points, parameters): derivative of the model there, real parts over imaginary parts.
     """
 
     values: FloatArray

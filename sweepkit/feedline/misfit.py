@@ -26,18 +26,11 @@ LEAST_NOISE = 1e-4  # a sweep without noise still has rounded numbers; common pr
 class Misfit:
     """The evidence that a line does not fit.
 
-    Parameters
-    ----------
-    f_hz : float
-        Where it shows most. [Hz]
-    gamma_abs : float
-        Magnitude of the reflection at the feedpoint there, with the line as told. [-]
-    told_loss_db : float
-        Matched loss of the line as told, there. [dB]
-    most_loss_db : float
-        Largest matched loss that the reflection measured at the radio allows there. [dB]
-    share_that_fits : float
-        Share of lines within the tolerances that do fit. [-]
+    ``f_hz``: where it shows most. [Hz]
+    ``gamma_abs``: magnitude of the reflection at the feedpoint there, with the line as told. [-]
+    ``told_loss_db``: matched loss of the line as told, there. [dB]
+    ``most_loss_db``: largest matched loss that the reflection measured at the radio allows there. [dB]
+    ``share_that_fits``: share of lines within the tolerances that do fit. [-]
     """
 
     f_hz: float

@@ -19,16 +19,10 @@ SAME_DELAY = 0.05  # heat, flexing and water move the delay of one piece by less
 class OwnRecord:
     """An earlier measurement of the same piece.
 
-    Parameters
-    ----------
-    name : str
-        The operator's own name of the piece.
-    sweeps : tuple of int
-        The sweeps it rests on, by their numbers in the logbook.
-    when : str or None
-        When they were swept. [ISO 8601]
-    measured : LineMeasurement
-        What they say, with as many draws as what is compared.
+    ``name``: the operator's own name of the piece.
+    ``sweeps``: the sweeps it rests on, by their numbers in the logbook.
+    ``when``: when they were swept. [ISO 8601]
+    ``measured``: what they say, with as many draws as what is compared.
     """
 
     name: str

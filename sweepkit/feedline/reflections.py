@@ -26,14 +26,9 @@ UNEXPLAINED = "the sweep is not that of a line with a bare open or short at its 
 class Reflection:
     """One place that reflects.
 
-    Parameters
-    ----------
-    distance_m : Figure
-        From the near end. [m]
-    size_db : float
-        At the place itself: 0 is a total reflection, -14 a step from 50 to 75 ohm. [dB]
-    looks_like : str
-        What it looks like, in words.
+    ``distance_m``: from the near end. [m]
+    ``size_db``: at the place itself: 0 is a total reflection, -14 a step from 50 to 75 ohm. [dB]
+    ``looks_like``: what it looks like, in words.
     """
 
     distance_m: Figure

@@ -26,15 +26,10 @@ LEAST_LOSS_DB, MOST_LOSS_DB = (
 class SweptEnd:
     """One sweep of a piece of line with something at its far end.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection at the near end. [-]
-    end : float or None
-        Reflection at the far end, 1 for an open and -1 for a short; ``None`` to be found, the same at all
-        frequencies. [-]
+    ``f_hz``, shape (n,): frequency, above 0. [Hz]
+    ``gamma``, shape (n,): reflection at the near end. [-]
+    ``end``: reflection at the far end, 1 for an open and -1 for a short; ``None`` to be found, the same at all
+    frequencies. [-]
     """
 
     f_hz: FloatArray
@@ -46,18 +41,11 @@ class SweptEnd:
 class SectionFit:
     """Sections that explain the sweeps best.
 
-    Parameters
-    ----------
-    sections : Sections
-        The line.
-    end : float
-        Reflection at the far end of the last sweep: as told, or found. [-]
-    rms : float
-        Rms of the reflection that is not explained. [-]
-    left : tuple of complex array
-        What is not explained, for each sweep. [-]
-    solution : Solution
-        How the parameters answer to a disturbance of the sweeps.
+    ``sections``: the line.
+    ``end``: reflection at the far end of the last sweep: as told, or found. [-]
+    ``rms``: rms of the reflection that is not explained. [-]
+    ``left``: what is not explained, for each sweep. [-]
+    ``solution``: how the parameters answer to a disturbance of the sweeps.
     """
 
     sections: Sections
@@ -88,12 +76,8 @@ class SectionFit:
 class SectionDraws:
     """Equally believable sections, the fitted ones first; fields as in :class:`Sections`.
 
-    Parameters
-    ----------
-    delay_s, z0_ohm : float array, shape (draws, sections)
-        Delay and impedance. [s, ohm]
-    k1_db, k2_db : float array, shape (draws,)
-        Loss constants. [dB]
+    ``delay_s``, ``z0_ohm``, shape (draws, sections): delay and impedance. [s, ohm]
+    ``k1_db``, ``k2_db``, shape (draws,): loss constants. [dB]
     """
 
     delay_s: FloatArray

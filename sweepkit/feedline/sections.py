@@ -21,14 +21,9 @@ OPEN, SHORT = 1.0, -1.0  # reflection at the far end, relative to the last secti
 class Sections:
     """A line by what can be measured at one end of it.
 
-    Parameters
-    ----------
-    delay_s : tuple of float
-        One-way delay of each section in the high-frequency limit, from the near end. [s]
-    z0_ohm : tuple of float
-        Characteristic impedance of each, high-frequency limit. [ohm]
-    k1_db, k2_db : float
-        Loss of all of it, ``k1*sqrt(f_MHz) + k2*f_MHz``, spread evenly over the delay. [dB]
+    ``delay_s``: one-way delay of each section in the high-frequency limit, from the near end. [s]
+    ``z0_ohm``: characteristic impedance of each, high-frequency limit. [ohm]
+    ``k1_db``, ``k2_db``: loss of all of it, ``k1*sqrt(f_MHz) + k2*f_MHz``, spread evenly over the delay. [dB]
     """
 
     delay_s: tuple[float, ...]

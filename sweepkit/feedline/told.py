@@ -22,20 +22,11 @@ SLOWEST, FASTEST = 0.45, 1.02  # velocity factors outside are no line, the measu
 class Told:
     """What is known beside the sweep.
 
-    Parameters
-    ----------
-    length_m : float or None
-        Length by tape. [m]
-    velocity_factor : float or None
-        High-frequency limit. [-]
-    piece : LinePiece or None
-        The type it is said to be: a catalogued one, or the operator's record of this piece. Its length is
-        not used.
-
-    Raises
-    ------
-    BadInput
-        A value no line has, or length and velocity factor together.
+    ``length_m``: length by tape. [m]
+    ``velocity_factor``: high-frequency limit. [-]
+    ``piece``: the type it is said to be: a catalogued one, or the operator's record of this piece. Its length is
+    not used.
+    Raises ``BadInput``: a value no line has, or length and velocity factor together.
     """
 
     length_m: float | None = None
@@ -110,13 +101,9 @@ class Told:
 class Scale:
     """Length and velocity factor that go with a measured delay, in every draw.
 
-    Parameters
-    ----------
-    length_m, velocity_factor : float array, shape (draws,)
-        Nominal first. [m, -]
-    agreement : {"agrees", "shorter", "longer", "impossible"}
-        How the delay goes with a told length: ``shorter`` and ``longer`` with a known velocity factor,
-        ``impossible`` where no line is so fast or so slow.
+    ``length_m``, ``velocity_factor``, shape (draws,): nominal first. [m, -]
+    ``agreement``: how the delay goes with a told length: ``shorter`` and ``longer`` with a known velocity factor,
+    ``impossible`` where no line is so fast or so slow.
     """
 
     length_m: FloatArray

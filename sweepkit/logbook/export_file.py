@@ -31,14 +31,9 @@ Record = dict[str, Any]
 class Export:
     """An export, checked.
 
-    Parameters
-    ----------
-    folder : Path
-        Where it lies.
-    setups, sweeps, history : list of dict
-        As in ``documents.py``.
-    left_out : list
-        What was damaged when it was exported.
+    ``folder``: where it lies.
+    ``setups``, ``sweeps``, ``history``: as in ``documents.py``.
+    ``left_out``: what was damaged when it was exported.
     """
 
     folder: Path

@@ -26,24 +26,14 @@ WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "
 class Field:
     """One fact.
 
-    Parameters
-    ----------
-    key : str
-        Word after ``--set`` and in ``setup.toml``.
-    name : str
-        Name in the file, in JSON and in CSV; carries the unit.
-    level : {"setup", "sweep"}
-        Whether all sweeps of a setup share it.
-    kind : str
-        How it is written and checked (``values.py``).
-    carried : {"always", "same site", "never"}
-        Whether the last setup of the same antenna gives the default.
-    meaning : str
-        For people.
-    words : tuple of str
-        The words allowed, for the kinds ``word`` and ``words``.
-    first_only : bool
-        Belongs to the first of several files added together: it happened before that sweep.
+    ``key``: word after ``--set`` and in ``setup.toml``.
+    ``name``: name in the file, in JSON and in CSV; carries the unit.
+    ``level``: whether all sweeps of a setup share it.
+    ``kind``: how it is written and checked (``values.py``).
+    ``carried``: whether the last setup of the same antenna gives the default.
+    ``meaning``: for people.
+    ``words``: the words allowed, for the kinds ``word`` and ``words``.
+    ``first_only``: belongs to the first of several files added together: it happened before that sweep.
     """
 
     key: str

@@ -106,10 +106,7 @@ def moment_of(text: str) -> datetime:
 class DamagedRecord(UnreadableFile):
     """A record that is not as it was written, or says what cannot be.
 
-    Parameters
-    ----------
-    is_torn : bool
-        Whether the file, not sweepkit, made it so; its pages may hold it whole.
+    ``is_torn``: whether the file, not sweepkit, made it so; its pages may hold it whole.
     """
 
     def __init__(self, text: str, *, is_torn: bool) -> None:

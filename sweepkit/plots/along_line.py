@@ -33,14 +33,9 @@ FLOOR_DB = -60.0  # what is smaller is drawn here
 class Place:
     """A place that reflects.
 
-    Parameters
-    ----------
-    distance_m : Figure
-        From the near end. [m]
-    size_db : float
-        Relative to a total reflection, 0 or less. [dB]
-    words : str
-        What it looks like.
+    ``distance_m``: from the near end. [m]
+    ``size_db``: relative to a total reflection, 0 or less. [dB]
+    ``words``: what it looks like.
     """
 
     distance_m: Value

@@ -17,13 +17,9 @@ if TYPE_CHECKING:
 class InlineSvg:
     """A picture of a page.
 
-    Parameters
-    ----------
-    svg : str
-        The element; the text of users in it is escaped.
-    frame : dict
-        Of its first axes, in the units of the drawing: ``left, top, right, bottom``, the limits ``x`` and ``y``
-        (at left and right, at bottom and top), ``log`` for a logarithmic upward scale.
+    ``svg``: the element; the text of users in it is escaped.
+    ``frame``: of its first axes, in the units of the drawing: ``left, top, right, bottom``, the limits ``x`` and
+    ``y`` (at left and right, at bottom and top), ``log`` for a logarithmic upward scale.
     """
 
     svg: str

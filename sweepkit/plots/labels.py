@@ -57,10 +57,7 @@ class Box:
 class Names:
     """Names on one axes whose limits are set; each keeps clear of the curves and of the names before it.
 
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Limits and scales must be final.
+    ``axes``: limits and scales must be final.
     """
 
     def __init__(self, axes: Axes) -> None:

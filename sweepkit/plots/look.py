@@ -31,12 +31,8 @@ ELLIPSIS = "…"
 class Pen:
     """How one curve is drawn.
 
-    Parameters
-    ----------
-    colour : str
-        One of the three inks.
-    dash : matplotlib line style
-        One of the four dashes.
+    ``colour``: one of the three inks.
+    ``dash``: one of the four dashes.
     """
 
     colour: str

@@ -134,14 +134,9 @@ def swr_of_points(view: View) -> FloatArray:
 class SwrLine:
     """SWR of one sweep among several: its curve, or its points alone where they do not tell one.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    swr : Trace
-        SWR with its interval. [-]
-    coarse : bool
-        They are points that do not tell where the curve runs.
+    ``f_hz``, shape (n,): frequency, rising. [Hz]
+    ``swr``: SWR with its interval. [-]
+    ``coarse``: they are points that do not tell where the curve runs.
     """
 
     f_hz: FloatArray

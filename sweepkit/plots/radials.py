@@ -22,12 +22,8 @@ LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT, GAP_PT = 50.0, 14.0, 44.0, 36.0, 26.0
 class RadialStep:
     """One setup.
 
-    Parameters
-    ----------
-    radials : int
-        How many.
-    dip_hz, r_ohm, q : Figure
-        At the feedpoint. [Hz, ohm, -]
+    ``radials``: how many.
+    ``dip_hz``, ``r_ohm``, ``q``: at the feedpoint. [Hz, ohm, -]
     """
 
     radials: int

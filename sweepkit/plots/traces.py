@@ -36,12 +36,8 @@ SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 class Trace:
     """One quantity over frequency.
 
-    Parameters
-    ----------
-    value : float array, shape (n,)
-        The quantity.
-    low, high : float array, shape (n,), or None
-        Ends of the 95 % interval; ``None`` without draws.
+    ``value``, shape (n,): the quantity.
+    ``low``, ``high``, shape (n,): ends of the 95 % interval; ``None`` without draws.
     """
 
     value: FloatArray
@@ -83,16 +79,10 @@ class Trace:
 class Traces:
     """What one plane shows over frequency; each quantity is worked out when it is first asked for.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    draws : complex array, shape (draws, n)
-        Reflection, the nominal one first. [-]
-    reference_ohm : float
-        What SWR and reflection are relative to. [ohm]
-    signed : bool
-        Whether the phase means anything.
+    ``f_hz``, shape (n,): frequency, rising. [Hz]
+    ``draws``, shape (draws, n): reflection, the nominal one first. [-]
+    ``reference_ohm``: what SWR and reflection are relative to. [ohm]
+    ``signed``: whether the phase means anything.
     """
 
     f_hz: FloatArray

@@ -20,16 +20,10 @@ if TYPE_CHECKING:
 class TrimStep:
     """One sweep while trimming.
 
-    Parameters
-    ----------
-    length_m : float
-        Length of each part that is trimmed. [m]
-    dip_hz : Figure
-        Where it dipped, or is predicted to. [Hz]
-    name : str
-        Such as "now", "first", "after a fold of 9 cm"; text of a user.
-    is_learned_from : bool
-        ``False`` for a sweep that contradicts the others; its mark is hollow.
+    ``length_m``: length of each part that is trimmed. [m]
+    ``dip_hz``: where it dipped, or is predicted to. [Hz]
+    ``name``: such as "now", "first", "after a fold of 9 cm"; text of a user.
+    ``is_learned_from``: ``False`` for a sweep that contradicts the others; its mark is hollow.
     """
 
     length_m: float

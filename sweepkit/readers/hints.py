@@ -15,20 +15,12 @@ _DECIMAL = {"comma": ",", "point": ".", ",": ",", ".": "."}
 class Hints:
     """Checked hints; ``None`` where the user said nothing.
 
-    Parameters
-    ----------
-    columns : tuple of str, optional
-        What each column holds, in the file's order.
-    unit_hz : float, optional
-        Unit of the frequencies. [Hz]
-    decimal : {",", "."}, optional
-        Decimal mark of the numbers.
-    reference_ohm : float, optional
-        Reference resistance where the file states none. [ohm]
-    trace : str, optional
-        Which of several reflections: ``s22``, or words of a column's name.
-    recover_sign : bool
-        Find the sign of an unsigned reactance where the sweep itself tells it.
+    ``columns``: what each column holds, in the file's order.
+    ``unit_hz``: unit of the frequencies. [Hz]
+    ``decimal``: decimal mark of the numbers.
+    ``reference_ohm``: reference resistance where the file states none. [ohm]
+    ``trace``: which of several reflections: ``s22``, or words of a column's name.
+    ``recover_sign``: find the sign of an unsigned reactance where the sweep itself tells it.
     """
 
     columns: tuple[str, ...] | None = None

@@ -48,24 +48,14 @@ _PORT_IMPEDANCE = re.compile(
 class Layout:
     """What the head of a Touchstone file says about its numbers.
 
-    Parameters
-    ----------
-    options : Options
-        The option line.
-    options_line : int
-        Where it stands.
-    absolute : bool
-        Z, Y, G and H in ohm and siemens (version 2), not divided by the reference.
-    ports, named_ports : int or None
-        Number of ports as the file states it, and as its name does.
-    references_ohm : tuple of float or None
-        [Reference] of each port. [ohm]
-    order : {"21_12", "12_21"}
-        Which transmission of a two-port stands first.
-    triangle : {"full", "lower", "upper"}
-        Part of the matrix that is written.
-    points, points_line : int or None
-        [Number of Frequencies] and its line.
+    ``options``: the option line.
+    ``options_line``: where it stands.
+    ``absolute``: Z, Y, G and H in ohm and siemens (version 2), not divided by the reference.
+    ``ports``, ``named_ports``: number of ports as the file states it, and as its name does.
+    ``references_ohm``: [Reference] of each port. [ohm]
+    ``order``: which transmission of a two-port stands first.
+    ``triangle``: part of the matrix that is written.
+    ``points``, ``points_line``: [Number of Frequencies] and its line.
     """
 
     options: Options
@@ -84,14 +74,8 @@ class Layout:
 class Numbers:
     """The numbers of a file and the remarks beside them.
 
-    Parameters
-    ----------
-    block : Block
-        Numbers.
-    style : Style
-        How they print.
-    remarks : list of (line, text)
-        Remarks, in order.
+    ``style``: how they print.
+    ``remarks``: remarks, in order.
     """
 
     block: Block
@@ -103,16 +87,10 @@ class Numbers:
 class Matrices:
     """All parameters of a file as it holds them.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    parameters : complex array, shape (n, ports, ports)
-        As printed.
-    lines : int array, shape (n,)
-        Line of each point.
-    references_ohm : tuple of float
-        Reference of each port. [ohm]
+    ``f_hz``, shape (n,): frequency. [Hz]
+    ``parameters``, shape (n, ports, ports): as printed.
+    ``lines``, shape (n,): line of each point.
+    ``references_ohm``: reference of each port. [ohm]
     """
 
     f_hz: FloatArray

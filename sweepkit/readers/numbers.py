@@ -20,12 +20,8 @@ _MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, a
 class Style:
     """How a file writes its numbers.
 
-    Parameters
-    ----------
-    decimal : {".", ","}
-        Decimal mark.
-    thousands : {"", ".", ","}
-        Mark between groups of three digits, where there is one.
+    ``decimal``: decimal mark.
+    ``thousands``: mark between groups of three digits, where there is one.
     """
 
     decimal: str = "."

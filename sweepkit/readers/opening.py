@@ -49,16 +49,10 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, 
 class Text:
     """A file's text, ready to be read line by line.
 
-    Parameters
-    ----------
-    text : str
-        All of it, every line ended by a line feed alone.
-    name : str
-        Last part of the file's path, in lower case (its ending can contradict the content).
-    sha256 : str
-        Hash of the file's bytes, hexadecimal.
-    encoding : str
-        How the bytes were turned into text.
+    ``text``: all of it, every line ended by a line feed alone.
+    ``name``: last part of the file's path, in lower case (its ending can contradict the content).
+    ``sha256``: hash of the file's bytes, hexadecimal.
+    ``encoding``: how the bytes were turned into text.
     """
 
     text: str

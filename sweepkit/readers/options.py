@@ -24,18 +24,11 @@ EXAMPLE = "# MHz S RI R 50"
 class Options:
     """What an option line says.
 
-    Parameters
-    ----------
-    unit_hz : float
-        Unit of the frequencies. [Hz]
-    parameter : {"S", "Y", "Z", "G", "H"}
-        Kind of network parameter.
-    number_format : {"RI", "MA", "DB"}
-        How a complex number is written.
-    reference_ohm : float or None
-        Reference resistance; ``None`` where the line states none (the rule is then 50). [ohm]
-    bare_r : bool
-        An R stands there without a number.
+    ``unit_hz``: unit of the frequencies. [Hz]
+    ``parameter``: kind of network parameter.
+    ``number_format``: how a complex number is written.
+    ``reference_ohm``: reference resistance; ``None`` where the line states none (the rule is then 50). [ohm]
+    ``bare_r``: an R stands there without a number.
     """
 
     unit_hz: float = 1e9

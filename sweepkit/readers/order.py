@@ -48,25 +48,15 @@ class PrintedRow:
 class Rows:
     """What a reader found, in the file's order.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    values : complex or float array, shape (n,)
-        Reflection coefficient (``signed``), the same with every reactance positive (``unsigned``), or its
-        magnitude (``none``). [-]
-    phase : {"signed", "unsigned", "none"}
-        Which of the three.
-    line_numbers : int array, shape (n,)
-        Line of each row in the file.
-    reference_ohm : float
-        Reference resistance of the values. [ohm]
-    findings : tuple of Finding
-        What the reader has to say.
-    printed_step : PrintedStep, optional
-        What the file prints and in which steps.
-    printed_row : callable, optional
-        The row in a line of the file, as it prints.
+    ``f_hz``, shape (n,): frequency. [Hz]
+    ``values``, shape (n,): reflection coefficient (``signed``), the same with every reactance positive
+    (``unsigned``), or its magnitude (``none``). [-]
+    ``phase``: which of the three.
+    ``line_numbers``, shape (n,): line of each row in the file.
+    ``reference_ohm``: reference resistance of the values. [ohm]
+    ``findings``: what the reader has to say.
+    ``printed_step``: what the file prints and in which steps.
+    ``printed_row``: the row in a line of the file, as it prints.
     """
 
     f_hz: FloatArray

@@ -30,14 +30,9 @@ _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^
 class Printed:
     """A column of numbers as they print.
 
-    Parameters
-    ----------
-    values : float array, shape (n,)
-        In the printed unit.
-    decimals : int array, shape (n,)
-        Digits behind the mark, ``NO_MARK`` without one.
-    leads : int array, shape (n,)
-        Digits before the mark of numbers with an exponent, else ``NO_EXPONENT``.
+    ``values``, shape (n,): in the printed unit.
+    ``decimals``, shape (n,): digits behind the mark, ``NO_MARK`` without one.
+    ``leads``, shape (n,): digits before the mark of numbers with an exponent, else ``NO_EXPONENT``.
     """
 
     values: FloatArray

@@ -136,14 +136,9 @@ def touches_zero_like_a_size(gamma: ComplexArray) -> bool:
 class Recovery:
     """A recovered reflection, or why there is none.
 
-    Parameters
-    ----------
-    gamma : complex array, shape (n,), or None
-        Reflection with signed reactance. [-]
-    why_not : str
-        What the sweep did not tell; empty with an answer.
-    crossings : int
-        How often the reactance changes sign.
+    ``gamma``, shape (n,): reflection with signed reactance. [-]
+    ``why_not``: what the sweep did not tell; empty with an answer.
+    ``crossings``: how often the reactance changes sign.
     """
 
     gamma: ComplexArray | None

@@ -21,14 +21,8 @@ Facts = Mapping[str, Any]
 class Nearest:
     """An earlier sweep.
 
-    Parameters
-    ----------
-    sweep : LoggedSweep
-        It.
-    rung : Rung
-        What lies between, as far as the facts say.
-    differs : tuple of str
-        Facts on the state of the antenna that are told to be other ones.
+    ``rung``: what lies between, as far as the facts say.
+    ``differs``: facts on the state of the antenna that are told to be other ones.
     """
 
     sweep: LoggedSweep

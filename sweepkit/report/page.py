@@ -21,18 +21,11 @@ Tone = Literal["good", "fair", "bad", "unknown"]
 class Verdict:
     """One answer, in words large enough for the sun.
 
-    Parameters
-    ----------
-    sign : str
-        One character that says the same as the word.
-    name : str
-        What it is about, such as "40 m".
-    word : str
-        The answer, such as "DIRECT".
-    why : tuple of str
-        Lines below it.
-    tone : {"good", "fair", "bad", "unknown"}
-        For the mark beside it, never the only sign.
+    ``sign``: one character that says the same as the word.
+    ``name``: what it is about, such as "40 m".
+    ``word``: the answer, such as "DIRECT".
+    ``why``: lines below it.
+    ``tone``: for the mark beside it, never the only sign.
     """
 
     sign: str
@@ -65,14 +58,8 @@ class Table:
 class Grid:
     """A table of as many columns as are needed, all text.
 
-    Parameters
-    ----------
-    title : str
-        Heading.
-    columns : tuple of str
-        What each column holds, with its unit.
-    rows : tuple of tuple of str
-        A cell for each column; text of a user may stand in it. The first names the row.
+    ``columns``: what each column holds, with its unit.
+    ``rows``: a cell for each column; text of a user may stand in it. The first names the row.
     """
 
     title: str
@@ -121,24 +108,15 @@ def _quoted(word: str) -> str:
 class Picture:
     """A picture with what it shows in words.
 
-    Parameters
-    ----------
-    name : str
-        Letters, digits and hyphens.
-    title, description : str
-        Above it, and for those who do not see it.
-    svg : str
-        An SVG element.
-    frame : mapping
-        As in :class:`sweepkit.plots.inline_svg.InlineSvg`, with ``shows``: the quantities of the readout that
-        are drawn.
-    readout : int or None
-        Which of the page's readouts follows the pointer on it.
-    note : str
-        Below it, also on paper.
-    moves : mapping or None
-        States to choose from with a slider: ``mhz``, the number of the present one ``now``, and for each its
-        ``words`` and ``swr``: value, low and high end at each frequency, ``None`` where there is none.
+    ``name``: letters, digits and hyphens.
+    ``title``, ``description``: above it, and for those who do not see it.
+    ``svg``: an SVG element.
+    ``frame``: as in :class:`sweepkit.plots.inline_svg.InlineSvg`, with ``shows``: the quantities of the readout
+    that are drawn.
+    ``readout``: which of the page's readouts follows the pointer on it.
+    ``note``: below it, also on paper.
+    ``moves``: states to choose from with a slider: ``mhz``, the number of the present one ``now``, and for each its
+    ``words`` and ``swr``: value, low and high end at each frequency, ``None`` where there is none.
     """
 
     name: str
@@ -155,42 +133,24 @@ class Picture:
 class Page:
     """One report.
 
-    Parameters
-    ----------
-    title : str
-        Such as the name of a file; text of a user.
-    subtitle : str
-        What it is, such as the span of the sweep and where it was measured.
-    verdicts : tuple of Verdict
-        The answer first.
-    tables : tuple of Table or Grid
-        Figures with their intervals.
-    steps : tuple of str
-        What to do next, in order; they stand below the answer.
-    steps_are_more : bool
-        Where the answer and its cautions say enough for a start.
-    command : Command or None
-        The next command, where one is clear.
-    pictures : tuple of Picture
-        Pictures.
-    readouts : tuple of mapping
-        Values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and high.
-    findings, more_findings : tuple of Finding
-        What was seen, with next steps; the second are *more*.
-    blocks : tuple of Block
-        Text to be copied.
-    cautions : tuple of str
-        What must be said.
-    cautions_title : str
-        Above them: when they hold.
-    cautions_in_short : str or None
-        What a terminal shows in their place, empty for nothing; ``None``: all of them are *first*.
-    assumed : tuple of str
-        What stands in for what was not told.
-    assumed_in_short : str or None
-        As for the cautions.
-    provenance : tuple of (str, str)
-        Where it comes from; text of a user. Always *more*.
+    ``title``: such as the name of a file; text of a user.
+    ``subtitle``: what it is, such as the span of the sweep and where it was measured.
+    ``verdicts``: the answer first.
+    ``tables``: figures with their intervals.
+    ``steps``: what to do next, in order; they stand below the answer.
+    ``steps_are_more``: where the answer and its cautions say enough for a start.
+    ``command``: the next command, where one is clear.
+    ``readouts``: values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and
+    high.
+    ``findings``, ``more_findings``: what was seen, with next steps; the second are *more*.
+    ``blocks``: text to be copied.
+    ``cautions``: what must be said.
+    ``cautions_title``: above them: when they hold.
+    ``cautions_in_short``: what a terminal shows in their place, empty for nothing; ``None``: all of them are
+    *first*.
+    ``assumed``: what stands in for what was not told.
+    ``assumed_in_short``: as for the cautions.
+    ``provenance``: where it comes from; text of a user. Always *more*.
     """
 
     title: str

@@ -18,18 +18,11 @@ MOST_COMMENTS, MOST_COLUMNS = 12, 160  # remarks of a file that are shown
 class Made:
     """How an answer came about.
 
-    Parameters
-    ----------
-    command : str
-        The command line.
-    kit : str
-        Name of the kit file; empty where there was none.
-    kit_bytes : bytes
-        Its content.
-    draws, seed : int
-        Of the intervals.
-    when : str
-        Date and time with zone; empty for none.
+    ``command``: the command line.
+    ``kit``: name of the kit file; empty where there was none.
+    ``kit_bytes``: its content.
+    ``draws``, ``seed``: of the intervals.
+    ``when``: date and time with zone; empty for none.
     """
 
     command: str = ""

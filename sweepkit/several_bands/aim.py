@@ -20,14 +20,9 @@ LENGTHS = 221  # tried within reach: a thousandth of the length apart
 class Losses:
     """Mismatch loss of places over changes of length.
 
-    Parameters
-    ----------
-    change_m : float array, shape (m,)
-        Changes tried, rising, among them none; negative shortens. [m]
-    loss_db : float array, shape (places, draws, m)
-        Loss of each place; NaN where the sweep does not show it. [dB]
-    weights : float array, shape (places,)
-        How much each matters. [-]
+    ``change_m``, shape (m,): changes tried, rising, among them none; negative shortens. [m]
+    ``loss_db``, shape (places, draws, m): loss of each place; NaN where the sweep does not show it. [dB]
+    ``weights``, shape (places,): how much each matters. [-]
     """
 
     change_m: FloatArray

@@ -22,16 +22,10 @@ MOST_WEIGHT = 1000.0  # more is a slip of the finger; common practice, no source
 class Place:
     """One place: a band or segment that counts by its best point, or a single frequency (both ends the same).
 
-    Parameters
-    ----------
-    name : str
-        What the operator calls it.
-    low_hz, high_hz : float
-        Its ends. [Hz]
-    target_hz : float or None
-        Where a dip is to go, where that was told. [Hz]
-    weight : float
-        How much it matters, above 0. [-]
+    ``name``: what the operator calls it.
+    ``low_hz``, ``high_hz``: its ends. [Hz]
+    ``target_hz``: where a dip is to go, where that was told. [Hz]
+    ``weight``: how much it matters, above 0. [-]
     """
 
     name: str

@@ -76,18 +76,9 @@ class SeenAll:
 class Around:
     """What every plan is made with: the operator's gear, what is said of the files, the limit, draws.
 
-    Parameters
-    ----------
-    kit : Kit
-        The operator's gear.
-    files : tuple of dict
-        What is said of the files.
-    limit_swr : float
-        SWR that is good enough. [-]
-    with_interval : bool
-        Give intervals.
-    seed : int
-        Same seed, same answer.
+    ``limit_swr``: SWR that is good enough. [-]
+    ``with_interval``: give intervals.
+    ``seed``: same seed, same answer.
     """
 
     kit: Kit

@@ -38,20 +38,12 @@ class Said(NamedTuple):
 class BandVerdict:
     """What the operator may do on one band; words and watts are made when they are asked for.
 
-    Parameters
-    ----------
-    verdict : {"direct", "tuner", "no", "unknown"}
-        The best of its segments, as docs/kit.md says.
-    segments : tuple of Segment
-        The swept part of the band without gap or overlap, in rising frequency.
-    covered : float
-        Share of the band that was swept, 0 to 1. [-]
-    best_hz : float or None
-        Frequency of the lowest SWR. [Hz]
-    finding : Finding or None
-        ``swr-too-good`` where the verdict is withheld for it.
-    say : callable
-        Makes the rest.
+    ``verdict``: the best of its segments, as docs/kit.md says.
+    ``segments``: the swept part of the band without gap or overlap, in rising frequency.
+    ``covered``: share of the band that was swept, 0 to 1. [-]
+    ``best_hz``: frequency of the lowest SWR. [Hz]
+    ``finding``: ``swr-too-good`` where the verdict is withheld for it.
+    ``say``: makes the rest.
     """
 
     verdict: Verdict

@@ -27,15 +27,10 @@ Where = Literal["radio", "tuner", "line", "box", "coil", "ground"]
 class PowerLoss:
     """What one part takes.
 
-    Parameters
-    ----------
-    where : {"radio", "tuner", "line", "box", "coil", "ground"}
-        The part, in order from the radio. "radio" is what it holds back or gets back from full power; "ground" all
-        that heats beyond the line and is in no other row.
-    loss_db : Figure
-        0 or more; no value where it cannot be seen or was not told. [dB]
-    told : bool
-        It rests on what the operator told or measured, not on usual values.
+    ``where``: the part, in order from the radio. "radio" is what it holds back or gets back from full power;
+    "ground" all that heats beyond the line and is in no other row.
+    ``loss_db``: 0 or more; no value where it cannot be seen or was not told. [dB]
+    ``told``: it rests on what the operator told or measured, not on usual values.
     """
 
     where: Where

@@ -19,12 +19,8 @@ STEPS_BETWEEN = 64  # an edge is found to this part of the step of the grid
 class Segment:
     """Part of a band with one verdict.
 
-    Parameters
-    ----------
-    verdict : {"direct", "tuner", "no", "unknown"}
-        What holds in all of it.
-    low_hz, high_hz : float
-        Its ends. [Hz]
+    ``verdict``: what holds in all of it.
+    ``low_hz``, ``high_hz``: its ends. [Hz]
     """
 
     verdict: Verdict

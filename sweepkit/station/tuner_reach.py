@@ -20,12 +20,8 @@ CIRCLE_STEPS = 120  # impedances tried on a circle of constant SWR: one every 3 
 class Margin:
     """Distance of an impedance from the nearest edge of a tuner's region.
 
-    Parameters
-    ----------
-    ohm : float
-        Positive inside, negative outside. [ohm]
-    edge : str
-        Which edge, in words.
+    ``ohm``: positive inside, negative outside. [ohm]
+    ``edge``: which edge, in words.
     """
 
     ohm: float

@@ -17,26 +17,16 @@ PLENTY = 1000  # points inside a dip where nobody counted
 class DipEnsemble:
     """A dip at the feedpoint relative to 50 ohm, on every draw.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (1 + draws,)
-        Frequency; NaN where a draw has no dip. The first is the measured one and finite. [Hz]
-    swr : float array, shape (1 + draws,)
-        SWR there. [-]
-    r_ohm : float array, shape (1 + draws,)
-        Resistance there; NaN where the phase is not known. [ohm]
-    loaded_q : float array, shape (1 + draws,)
-        Q with the 50 ohm of the line across it; NaN where it is not known. [-]
-    resonance : {"series", "parallel"} or None
-        Whether the reactance rises or falls through the dip; ``None`` where that is not known.
-    bandwidth : float
-        SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
-    extrapolated : float
-        How far outside the sweep the dip lies, over its frequency; 0 inside. [-]
-    points_inside : int
-        Points of the sweep inside the SWR-2 width it would have when matched.
-    own_sigma : float
-        What of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer. [-]
+    ``f_hz``, shape (1 + draws,): frequency; NaN where a draw has no dip. The first is the measured one and finite.
+    [Hz]
+    ``swr``, shape (1 + draws,): SWR there. [-]
+    ``r_ohm``, shape (1 + draws,): resistance there; NaN where the phase is not known. [ohm]
+    ``loaded_q``, shape (1 + draws,): q with the 50 ohm of the line across it; NaN where it is not known. [-]
+    ``resonance``: whether the reactance rises or falls through the dip; ``None`` where that is not known.
+    ``bandwidth``: SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
+    ``extrapolated``: how far outside the sweep the dip lies, over its frequency; 0 inside. [-]
+    ``points_inside``: points of the sweep inside the SWR-2 width it would have when matched.
+    ``own_sigma``: what of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer. [-]
     """
 
     f_hz: FloatArray

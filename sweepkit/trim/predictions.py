@@ -13,14 +13,9 @@ from sweepkit.figures import Figure
 class PastPrediction:
     """A dip that was predicted, and the one that came.
 
-    Parameters
-    ----------
-    sweep : int
-        The sweep that was predicted, by its number in the logbook.
-    predicted_hz : Figure
-        The prediction, with its interval where that was kept. [Hz]
-    dip_hz : Figure
-        What was measured. [Hz]
+    ``sweep``: the sweep that was predicted, by its number in the logbook.
+    ``predicted_hz``: the prediction, with its interval where that was kept. [Hz]
+    ``dip_hz``: what was measured. [Hz]
     """
 
     sweep: int

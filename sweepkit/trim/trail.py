@@ -24,18 +24,11 @@ NO_DIP = "the dip is in too few of the believable sweeps"
 class PastDip:
     """The dip in one earlier sweep.
 
-    Parameters
-    ----------
-    name : str
-        File; text of a user.
-    length_m : float
-        Each part then, feed to turning point. [m]
-    dip_hz : Figure
-        Where it dipped. [Hz]
-    by : {"fold", "cut", "slide"}
-        How it got from there to the next.
-    is_learned_from : bool
-        ``False`` where it contradicts the others.
+    ``name``: file; text of a user.
+    ``length_m``: each part then, feed to turning point. [m]
+    ``dip_hz``: where it dipped. [Hz]
+    ``by``: how it got from there to the next.
+    ``is_learned_from``: ``False`` where it contradicts the others.
     """
 
     name: str
@@ -49,20 +42,12 @@ class PastDip:
 class Trail:
     """The way of the wire; its line is worked out when it is asked for.
 
-    Parameters
-    ----------
-    earlier : tuple of PastDip
-        Oldest first.
-    history : History
-        The wire at each of them and now.
-    particles : Particles
-        How the dip answers, as learned.
-    by : {"fold", "cut", "slide"}
-        How the change is made.
-    change_m : float
-        Change of each part that reaches the target; negative shortens. [m]
-    with_interval : bool
-        Give intervals.
+    ``earlier``: oldest first.
+    ``history``: the wire at each of them and now.
+    ``particles``: how the dip answers, as learned.
+    ``by``: how the change is made.
+    ``change_m``: change of each part that reaches the target; negative shortens. [m]
+    ``with_interval``: give intervals.
     """
 
     earlier: tuple[PastDip, ...]

@@ -16,12 +16,8 @@ from sweepkit.trim.folds import FoldDraws
 class WireState:
     """Each trimmed part at the time of one sweep.
 
-    Parameters
-    ----------
-    length_m : float
-        Feed to turning point. [m]
-    tail_m : float
-        Wire turned back beyond it. [m]
+    ``length_m``: feed to turning point. [m]
+    ``tail_m``: wire turned back beyond it. [m]
     """
 
     length_m: float
@@ -48,18 +44,10 @@ class WireState:
 class EarlierState:
     """One earlier sweep in words: how long the part was then, and how it got from there to the next.
 
-    Parameters
-    ----------
-    name : str
-        File, for messages.
-    length_m : float
-        Absolute length, or how much longer than now when ``relative``. [m]
-    relative : bool
-        Whether ``length_m`` counts from the present length.
-    by : {"fold", "cut", "slide"}
-        How it got from there to the next.
-    one_calibration : bool
-        Whether somebody told that one calibration holds for it and for the present sweep.
+    ``name``: file, for messages.
+    ``length_m``: absolute length, or how much longer than now when ``relative``. [m]
+    ``relative``: whether ``length_m`` counts from the present length.
+    ``one_calibration``: whether somebody told that one calibration holds for it and for the present sweep.
     """
 
     name: str

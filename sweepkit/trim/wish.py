@@ -14,24 +14,14 @@ from sweepkit.trim.wire import EarlierState
 class Wish:
     """What the operator wants and says of the antenna.
 
-    Parameters
-    ----------
-    kind : Kind
-        Kind of antenna, one that is trimmed.
-    length_m : float
-        Length of each part, feed to turning point. [m]
-    target_hz : float
-        Where the dip is to go. [Hz]
-    by : {"fold", "cut", "slide"}
-        How it is done.
-    tail_m : float or None
-        Tail that each part carries; ``None``: what the folds told of add up to. [m]
-    lies : "contact", "taped", a spacing [m], or None
-        How a folded tail lies.
-    known : Known
-        What else is known.
-    limit_swr : float
-        SWR that is good enough. [-]
+    ``kind``: kind of antenna, one that is trimmed.
+    ``length_m``: length of each part, feed to turning point. [m]
+    ``target_hz``: where the dip is to go. [Hz]
+    ``by``: how it is done.
+    ``tail_m``: tail that each part carries; ``None``: what the folds told of add up to. [m]
+    ``lies``: how a folded tail lies.
+    ``known``: what else is known.
+    ``limit_swr``: SWR that is good enough. [-]
     """
 
     kind: Kind

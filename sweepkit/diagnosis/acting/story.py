@@ -19,20 +19,12 @@ Place = Callable[[Scene, FloatArray], FloatArray]
 class Story:
     """One way of one cause.
 
-    Parameters
-    ----------
-    code : str
-        Stable word of the cause.
-    chance : float
-        How often it is met before anything is seen, relative to the others. [-]
-    starts : float array, shape (starts, p)
-        Rough guesses of what it leaves open, standard normal. [-]
-    act : callable
-        The sweep it leads to, shape (members, n), from healthy ways and own parameters, shape (members, ...).
-    say : callable
-        What happened in words, with numbers, from the scene and own parameters, shape (p,).
-    place_m : callable or None
-        How far from the radio, shape (members,), from own parameters, shape (members, p).
+    ``code``: stable word of the cause.
+    ``chance``: how often it is met before anything is seen, relative to the others. [-]
+    ``starts``, shape (starts, p): rough guesses of what it leaves open, standard normal. [-]
+    ``act``: the sweep it leads to, shape (members, n), from healthy ways and own parameters, shape (members, ...).
+    ``say``: what happened in words, with numbers, from the scene and own parameters, shape (p,).
+    ``place_m``: how far from the radio, shape (members,), from own parameters, shape (members, p).
     """
 
     code: str

@@ -25,12 +25,8 @@ Pair = tuple[ComplexArray, ComplexArray]  # voltage and current, shape (members,
 class Walk:
     """A line of pieces from the radio, or none at all.
 
-    Parameters
-    ----------
-    gamma_per_m, z : complex array, shape (pieces, n)
-        Propagation constant [1/m] and impedance over the reference [-]
-    starts_m, lengths_m : float array, shape (pieces,)
-        Where each begins, and how long it is. [m]
+    ``gamma_per_m``, ``z``, shape (pieces, n): propagation constant [1/m] and impedance over the reference [-]
+    ``starts_m``, ``lengths_m``, shape (pieces,): where each begins, and how long it is. [m]
     """
 
     gamma_per_m: ComplexArray

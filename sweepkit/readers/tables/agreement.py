@@ -30,16 +30,9 @@ COMMON_REFERENCES_OHM = (
 class Disagreement:
     """The first row in which a column is not what the others say.
 
-    Parameters
-    ----------
-    name : str
-        Quantity.
-    row : int
-        Place of the row, from 0.
-    found, expected : float
-        What stands there, and what the other columns give.
-    rows : int
-        How many rows disagree.
+    ``row``: place of the row, from 0.
+    ``found``, ``expected``: what stands there, and what the other columns give.
+    ``rows``: how many rows disagree.
     """
 
     name: str

@@ -30,24 +30,14 @@ PREFIXED, PARTLY_PREFIXED = "with a prefix", "partly with a prefix"  # as a unit
 class Grid:
     """A table's rows.
 
-    Parameters
-    ----------
-    line_numbers : int array, shape (n,)
-        Line of each row.
-    style : Style
-        How the numbers are printed.
-    values : dict of arrays, shape (n,)
-        Wanted columns by their place; complex where the cells are.
-    steps : dict of Step
-        Smallest printed step of each column.
-    printed : dict of Printed
-        How the numbers of columns print that do not all print alike.
-    units : dict of str
-        Unit that stands in the cells of a column, where one does.
-    remarks : tuple of str
-        Text beside and below the rows.
-    left_out : tuple of int
-        Lines marked as remarks that look like rows.
+    ``line_numbers``, shape (n,): line of each row.
+    ``style``: how the numbers are printed.
+    ``values``, shape (n,): wanted columns by their place; complex where the cells are.
+    ``steps``: smallest printed step of each column.
+    ``printed``: how the numbers of columns print that do not all print alike.
+    ``units``: unit that stands in the cells of a column, where one does.
+    ``remarks``: text beside and below the rows.
+    ``left_out``: lines marked as remarks that look like rows.
     """
 
     line_numbers: NDArray[np.int64]

@@ -54,27 +54,16 @@ FREQUENCY_UNITS = ("hz", "khz", "mhz", "ghz")
 class Column:
     """What one column holds.
 
-    Parameters
-    ----------
-    index : int
-        Place in the row, from 0.
-    heading : str
-        As the file has it.
-    quantity : str
-        ``f``, ``swr``, ``rl``, ``gamma``, ``z``, ``r``, ``x``, ``rp``, ``xp``, ``y``, ``g``, ``b``, ``l``,
-        ``c``, ``theta``, ``z0``; ``part`` where only a part is named; ``other``; ``unknown``.
-    part : str
-        ``re``, ``im``, ``abs``, ``db``, ``phase``, ``complex``, or nothing.
-    unit : str
-        In lower case, or nothing.
-    port : str
-        Port of a reflection (``1``), ``a>b`` for a transmission, or nothing.
-    normalised : bool
-        Divided by the reference.
-    named : bool
-        Words of a quantity stand in the heading, whether or not they say enough.
-    hinted : bool
-        The user named it.
+    ``index``: place in the row, from 0.
+    ``heading``: as the file has it.
+    ``quantity``: ``f``, ``swr``, ``rl``, ``gamma``, ``z``, ``r``, ``x``, ``rp``, ``xp``, ``y``, ``g``, ``b``,
+    ``l``, ``c``, ``theta``, ``z0``; ``part`` where only a part is named; ``other``; ``unknown``.
+    ``part``: ``re``, ``im``, ``abs``, ``db``, ``phase``, ``complex``, or nothing.
+    ``unit``: in lower case, or nothing.
+    ``port``: port of a reflection (``1``), ``a>b`` for a transmission, or nothing.
+    ``normalised``: divided by the reference.
+    ``named``: words of a quantity stand in the heading, whether or not they say enough.
+    ``hinted``: the user named it.
     """
 
     index: int

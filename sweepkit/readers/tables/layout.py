@@ -27,24 +27,14 @@ LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its sid
 class Layout:
     """How a table is laid out.
 
-    Parameters
-    ----------
-    separator : str
-        What stands between cells.
-    width : int
-        Cells in a row.
-    first_row : int
-        Line of the first row, from 1.
-    headings : tuple of str
-        Names of the columns; empty where there are none.
-    headings_line : int or None
-        Where they stand.
-    units : tuple of str
-        Units row below the headings; empty where there is none.
-    open_end : bool
-        Whether every row ends with a separator.
-    preamble : tuple of (int, str)
-        Line and text of everything above that is neither headings nor units.
+    ``separator``: what stands between cells.
+    ``width``: cells in a row.
+    ``first_row``: line of the first row, from 1.
+    ``headings``: names of the columns; empty where there are none.
+    ``headings_line``: where they stand.
+    ``units``: units row below the headings; empty where there is none.
+    ``open_end``: whether every row ends with a separator.
+    ``preamble``: line and text of everything above that is neither headings nor units.
     """
 
     separator: str

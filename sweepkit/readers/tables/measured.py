@@ -29,13 +29,9 @@ _FACTORS = {
 class Quantities:
     """Named quantities of a table, and what had to be said while reading them.
 
-    Parameters
-    ----------
-    by_name : dict of Measured
-        ``r x x_abs z z_abs z_phase z_phase_abs rn xn rp xp g b y y_abs y_phase l c re im gamma mag db s_phase swr
-        rl``; ``any_phase`` for an angle without an owner.
-    findings : tuple of Finding
-        Repairs that lost nothing.
+    ``by_name``: ``r x x_abs z z_abs z_phase z_phase_abs rn xn rp xp g b y y_abs y_phase l c re im gamma mag db
+    s_phase swr rl``; ``any_phase`` for an angle without an owner.
+    ``findings``: repairs that lost nothing.
     """
 
     by_name: dict[str, Measured]

@@ -30,14 +30,9 @@ SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passiv
 class Measured:
     """One quantity.
 
-    Parameters
-    ----------
-    values : array, shape (n,)
-        In SI units; angles in radians; dB as dB.
-    step : Step
-        Smallest step it is printed in.
-    column : Column
-        Where it comes from.
+    ``values``, shape (n,): in SI units; angles in radians; dB as dB.
+    ``step``: smallest step it is printed in.
+    ``column``: where it comes from.
     """
 
     values: NDArray[Any]

@@ -30,15 +30,10 @@ Size = Callable[[NDArray[Any]], FloatArray]
 class Recipe:
     """How some quantities give the reflection.
 
-    Parameters
-    ----------
-    needs : tuple of str
-        Names of the quantities.
-    phase : {"signed", "unsigned", "none"}
-        What they tell of the phase.
-    gamma : callable
-        From the quantities, frequency [Hz] and reference [ohm] to the reflection; every reactance positive
-        for ``unsigned``, the magnitude for ``none``.
+    ``needs``: names of the quantities.
+    ``phase``: what they tell of the phase.
+    ``gamma``: from the quantities, frequency [Hz] and reference [ohm] to the reflection; every reactance positive
+    for ``unsigned``, the magnitude for ``none``.
     """
 
     needs: tuple[str, ...]

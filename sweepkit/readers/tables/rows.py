@@ -17,14 +17,9 @@ _WORD = re.compile(r"[^\W\d_]{4,}")
 class FoundRows:
     """Where the rows of a table stand.
 
-    Parameters
-    ----------
-    numbers : array of int
-        Line number of each row.
-    remarks : tuple of str
-        Text beside and below the rows.
-    left_out : tuple of int
-        Lines marked as remarks that look like rows.
+    ``numbers``: line number of each row.
+    ``remarks``: text beside and below the rows.
+    ``left_out``: lines marked as remarks that look like rows.
     """
 
     numbers: array[int]
