@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from numbers import Real
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Union, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
@@ -19,13 +19,15 @@ from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_le
 from sweepkit.readers import read_sweep
 from sweepkit.sweep import Place, Sweep
 
-if TYPE_CHECKING:
-    from sweepkit.logbook import Logbook
-
 SweepLike = Sweep | str | os.PathLike[str]
 KitLike = Kit | str | os.PathLike[str]
 LineLike = LinePiece | str
-LogLike = Union["Logbook", str, os.PathLike[str]]
+if TYPE_CHECKING:
+    from sweepkit.logbook import Logbook
+
+    LogLike = Logbook | str | os.PathLike[str]
+else:
+    LogLike = str | os.PathLike[str]  # an open one too; loading what it is would cost every answer its start
 Hints = Mapping[str, Any]
 
 SETUP_FILE = "setup.toml"  # the logbook's own name of it would load the logbook

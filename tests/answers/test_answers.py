@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import inspect
 import json
 import math
 import re
@@ -10,6 +11,7 @@ import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import get_type_hints
 
 import numpy as np
 import pandas as pd
@@ -83,6 +85,13 @@ def test_type_checkers_see_the_names_that_are_there():
         block = source.split("if TYPE_CHECKING:\n")[1].split("\n\n")[0]
         named = {word for line in block.splitlines() for word in line.split(" import ")[1].split(", ")}
         assert named == set(package.__all__) - {"__version__"}
+
+
+@pytest.mark.parametrize("name", sorted(set(sweepkit.__all__) - {"__version__", "plots"}))
+def test_annotations_of_public_names_can_be_read(name):
+    """Whoever reads them at run time, a generator of references among others, gets types."""
+    public = getattr(sweepkit, name)
+    assert get_type_hints(public if inspect.isfunction(public) else public.__init__)
 
 
 def test_an_answer_takes_a_sweep_or_its_file():
