@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.losses import matched_loss_db
-from sweepkit.feedline.plane import noise_factor, remove_chain
+from sweepkit.feedline.plane import noise_growth, remove_chain
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text
 
@@ -120,7 +120,7 @@ def _excess_in_errors(
 ) -> FloatArray:
     """By how many standard errors each stretch lies above total reflection, shape (draws, stretches)."""
     magnitude = np.abs(remove_chain(f_hz, gamma, draws, reference_ohm=reference_ohm))
-    growth = noise_factor(f_hz, gamma, draws, reference_ohm=reference_ohm)
+    growth = noise_growth(f_hz, gamma, draws, reference_ohm=reference_ohm)
     # Of the noise, half lies along the reflection and scatters; the half across it lengthens it a little.
     excess = magnitude - 1 - growth * directivity - (growth * noise) ** 2 / 4
     scatter = growth * max(noise, LEAST_NOISE) / np.sqrt(2)

@@ -97,7 +97,7 @@ def chain_matrix(
     return a, b, c, d
 
 
-def noise_factor(
+def noise_growth(
     f_hz: ArrayLike, gamma_radio: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0
 ) -> FloatArray:
     """How much a small error of the reflection at the radio grows when the chain is removed, |dΓf/dΓr|.

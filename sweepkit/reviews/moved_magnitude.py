@@ -15,7 +15,7 @@ from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
+from sweepkit.feedline.plane import add_chain, noise_growth, remove_chain
 from sweepkit.reviews.view import View
 
 PHASE_STREAM = 2**31 + 1  # keeps the phases' random numbers apart from the sweep's and the line's
@@ -44,7 +44,7 @@ def moved_magnitude(view: View, chain: ChainDraws, *, towards_radio: bool, seed:
     carried = np.stack([move(view.f_hz, one, nominal, reference_ohm=view.reference_ohm)[0] for one in anyhow])
     magnitude = np.abs(carried).mean(axis=0)
     matched = np.zeros(view.f_hz.size)
-    growth = noise_factor(view.f_hz, matched, nominal, reference_ohm=view.reference_ohm)[0]
+    growth = noise_growth(view.f_hz, matched, nominal, reference_ohm=view.reference_ohm)[0]
     noise = view.noise / growth if towards_radio else view.noise * growth
     gamma = borrow_phase(view.f_hz, magnitude, find_dip_samples(magnitude, noise=noise))
     chosen = np.exp(2j * np.pi * np.random.default_rng([seed, PHASE_STREAM]).random(chain.size))

@@ -19,7 +19,7 @@ from sweepkit.analysis.noise import estimate_noise, noise_along, noise_freedom
 from sweepkit.analysis.trust import Trust, bridged, find_trust_of_magnitude, find_trusts
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
-from sweepkit.feedline.plane import add_chain, noise_factor, remove_chain
+from sweepkit.feedline.plane import add_chain, noise_growth, remove_chain
 from sweepkit.findings import Finding
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
@@ -321,7 +321,7 @@ def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:
     move = add_chain if towards_radio else remove_chain
     gamma = move(view.f_hz, view.gamma, nominal, reference_ohm=view.reference_ohm)[0]
     at_radio = gamma if towards_radio else view.gamma
-    growth = noise_factor(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
+    growth = noise_growth(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
     ensemble = _moved_ensemble(view, chain, towards_radio=towards_radio)
     return View(
         f_hz=view.f_hz,

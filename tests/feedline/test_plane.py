@@ -12,7 +12,7 @@ from skrf.media import DefinedGammaZ0, DistributedCircuit
 from sweepkit.conversions import gamma_from_z, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.delay import group_delay_s, phase_delay_s
-from sweepkit.feedline.plane import add_chain, chain_matrix, noise_factor, remove_chain
+from sweepkit.feedline.plane import add_chain, chain_matrix, noise_growth, remove_chain
 from sweepkit.feedline.propagation import attenuations_np_per_m, formula_loss_db_per_100m
 from sweepkit.lines import LinePiece, catalogued_piece, parse_piece
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
@@ -99,7 +99,7 @@ def test_there_and_back_changes_nothing(chain, size, turn, seed):
     at_radio = add_chain(F_HZ, gamma, draws)
     assert (np.abs(at_radio) <= 1 + 1e-9).all()
     back = remove_chain(F_HZ, at_radio, draws)
-    amplification = np.maximum(noise_factor(F_HZ, at_radio, draws), 1.0)
+    amplification = np.maximum(noise_growth(F_HZ, at_radio, draws), 1.0)
     assert (np.abs(back - gamma) <= 1e-13 * amplification).all()
 
 
@@ -117,7 +117,7 @@ def test_open_short_and_zero_frequency_are_no_special_cases():
 def test_no_pieces_no_change():
     draws = LineChain().nominal
     np.testing.assert_array_equal(add_chain(F_HZ, ANTENNA, draws)[0], ANTENNA)
-    assert (noise_factor(F_HZ, ANTENNA, draws) == 1).all()
+    assert (noise_growth(F_HZ, ANTENNA, draws) == 1).all()
     assert (phase_delay_s(F_HZ, draws) == 0).all()
 
 
@@ -192,13 +192,13 @@ def nearly_ideal(loss_db):
 @pytest.mark.identity
 def test_noise_grows_by_twice_the_loss_behind_a_matched_line():
     draws = LineChain([nearly_ideal(3.0)]).nominal
-    factor = noise_factor([100e6], [0.1j], draws)
+    factor = noise_growth([100e6], [0.1j], draws)
     assert factor[0, 0] == pytest.approx(10 ** (6 / 20), rel=1e-3)
     step = 1e-7
     draws = draw_chain(THREE, np.random.default_rng(1), 2)
     at_radio = add_chain(F_HZ, ANTENNA, draws)
     moved = np.abs(remove_chain(F_HZ, at_radio + step, draws) - ANTENNA) / step
-    np.testing.assert_allclose(noise_factor(F_HZ, at_radio, draws), moved, rtol=1e-5)
+    np.testing.assert_allclose(noise_growth(F_HZ, at_radio, draws), moved, rtol=1e-5)
 
 
 @pytest.mark.identity
@@ -264,7 +264,7 @@ def test_joints_add_in_series():
     np.testing.assert_allclose((a * ANTENNA + b) / (c * ANTENNA + d), at_radio, atol=1e-13)
     np.testing.assert_allclose(a * d - b * c, 1, atol=1e-12)
     growth = np.abs(1 / (a - c * at_radio) ** 2)
-    np.testing.assert_allclose(noise_factor(F_HZ, at_radio[0], joined), growth, rtol=1e-10)
+    np.testing.assert_allclose(noise_growth(F_HZ, at_radio[0], joined), growth, rtol=1e-10)
 
 
 def test_a_piece_of_zero_length_is_transparent():
