@@ -112,22 +112,10 @@ def read_block(
 ) -> Block | None:
     """Numbers of lines that hold nothing else; nothing where anything else stands there.
 
-    Parameters
-    ----------
-    text : str
-        Numbers between separators and line ends; an exponent has its sign.
-    first_line : int
-        Line number at ``start``.
-    start, stop : int
-        From where in the text to where.
-    separator : str
-        What stands between numbers; a blank for any run of blanks and tabs.
-    decimal : {".", ","}
-        Decimal mark.
-    open_end : bool
-        A separator may stand at the end of a line.
-    remarks : list, optional
-        Takes the first remarks, which begin with ``!``; without it there are none.
+    ``text``: numbers between separators and line ends; an exponent has its sign.
+    ``separator``: what stands between numbers; a blank for any run of blanks and tabs.
+    ``open_end``: a separator may stand at the end of a line.
+    ``remarks``: takes the first remarks, which begin with ``!``; without it there are none.
     """
     values, shapes = bytearray(), []
     for piece, line in _pieces(text, first_line, start, len(text) if stop is None else stop):

@@ -21,18 +21,9 @@ def review_many(
 ) -> Iterator[tuple[Item, Review | Exception | None]]:
     """Answer items one after the other.
 
-    Parameters
-    ----------
-    items : iterable
-        Anything; taken as answers are asked for, some ahead.
-    told_of : callable
-        The sweep of an item and what is told of it, or why nothing can be; ``None`` where it has none. What it raises
-        ends the stream, after the answers of all items before.
-
-    Yields
-    ------
-    (item, Review or Exception or None)
-        What failed stands in the place of its review.
+    ``items``: anything; taken as answers are asked for, some ahead.
+    ``told_of``: the sweep of an item and what is told of it, or why nothing can be; ``None`` where it has none.
+    What it raises ends the stream, after the answers of all items before.
     """
     for some in _portions(items, told_of):
         answers: list[Review | Exception | None] = [None] * len(some)

@@ -27,20 +27,10 @@ def sweep_across(
 ) -> NextSweep:
     """A sweep from one frequency to another that puts enough points into a width, within what the analyzer can do.
 
-    Parameters
-    ----------
-    low_hz, high_hz : float
-        What it must cover. [Hz]
-    width_hz : float
-        Width of the narrowest thing in it. [Hz]
-    analyzer : Analyzer, optional
-        With the numbers of points and the spans that it offers; the common numbers and any span where not told.
-
-    Returns
-    -------
-    NextSweep
-        Rounded outward to numbers that are easily keyed in. Where no number of points has enough, the one with the
-        most; where no span is wide enough, the widest, round the same middle.
+    ``analyzer``: with the numbers of points and the spans that it offers; the common numbers and any span where not
+    told.
+    Returns: rounded outward to numbers that are easily keyed in. Where no number of points has enough, the one with
+    the most; where no span is wide enough, the widest, round the same middle.
     """
     unit_hz = _round_step_hz((high_hz - low_hz) / STEPS_ACROSS_SPAN)
     start_hz = max(math.floor(low_hz / unit_hz) * unit_hz, LEAST_START_HZ)

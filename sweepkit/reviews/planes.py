@@ -194,13 +194,7 @@ def _carried(
 
 
 def curve_for_outing(sweep: Sweep, *, analyzer: Analyzer, reference_ohm: float) -> tuple[Curve, ErrorModel]:
-    """A sweep with phase as :func:`sweepkit.station.outing.share` takes it, and the analyzer.
-
-    Parameters
-    ----------
-    sweep, analyzer, reference_ohm
-        As for :func:`lay_out_planes`.
-    """
+    """A sweep with phase as :func:`sweepkit.station.outing.share` takes it, and the analyzer."""
     seen = sweep.renormalised(reference_ohm)
     ((measured, model),) = _measured_views([seen], seen.f_hz > 0, analyzer, 0, 0, None)
     return _curve(measured), model
