@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
 
 def to_plain(value: Any) -> Any:
-    """What ``json.dumps`` takes: ``to_json`` where there is one, dataclasses and mappings as dicts, tuples as lists."""
+    """What ``json.dumps`` takes: ``to_json`` where there is one, dataclasses and mappings as dicts, lists else."""
     if hasattr(value, "to_json"):
         return value.to_json()
     if is_dataclass(value):
         return record(value)
     if isinstance(value, Mapping):
         return {name: to_plain(part) for name, part in value.items()}
-    if isinstance(value, (tuple, list)):
+    if isinstance(value, Sequence) and not isinstance(value, str):
         return [to_plain(part) for part in value]
     return value
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple, overload
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
+from sweepkit.made import Made
 from sweepkit.plain_types import record
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.heat import Beyond
@@ -112,38 +113,14 @@ class BandFigures:
         return record(self, left_out=("fails_on",))
 
 
-class Bands(Sequence[BandFigures]):
-    """Bands that were judged; figures and words of each are made when they are asked for.
-
-    Parameters
-    ----------
-    judged : sequence of (Band, BandVerdict)
-        In the order of frequency.
-    describe : callable
-        Makes the figures of one, by its number.
-    """
+class Bands(Made[BandFigures]):
+    """Bands that were judged, in the order of frequency; ``describe`` makes the figures of one by its number."""
 
     def __init__(
         self, judged: Sequence[tuple[Band, BandVerdict]], describe: Callable[[int], BandFigures]
     ) -> None:
+        super().__init__(len(judged), describe)
         self.judged = judged
-        self._describe = describe
-        self._made: dict[int, BandFigures] = {}
-
-    def __len__(self) -> int:
-        return len(self.judged)
-
-    @overload
-    def __getitem__(self, number: int) -> BandFigures: ...
-    @overload
-    def __getitem__(self, number: slice) -> tuple[BandFigures, ...]: ...
-    def __getitem__(self, number: int | slice) -> BandFigures | tuple[BandFigures, ...]:
-        if isinstance(number, slice):
-            return tuple(self[k] for k in range(*number.indices(len(self))))
-        at = range(len(self))[number]
-        if at not in self._made:
-            self._made[at] = self._describe(at)
-        return self._made[at]
 
 
 class Verdicts(NamedTuple):

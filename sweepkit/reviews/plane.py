@@ -23,6 +23,7 @@ from sweepkit.conversions import (
     z_from_gamma,
 )
 from sweepkit.figures import Figure
+from sweepkit.made import Made
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View, as_stack, ensembles_of
 from sweepkit.sweep import Phase
@@ -85,9 +86,9 @@ class SwrBandwidth:
 class Plane:
     """Figures at one plane: dips deepest first, resonances rising, bandwidths by dip and limit."""
 
-    dips: tuple[DipFigures, ...]
-    resonances: tuple[ResonanceFigures, ...]
-    swr_bandwidths: tuple[SwrBandwidth, ...]
+    dips: Sequence[DipFigures]
+    resonances: Sequence[ResonanceFigures]
+    swr_bandwidths: Sequence[SwrBandwidth]
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,18 +168,14 @@ def describe_planes(
     is_feedpoint : sequence of bool
         Of each; only there a zero of the reactance is a resonance.
     """
-    dips, ends_hz = _dip_figures(views, drawn), _edges_hz(drawn, limits_swr)
+    ends_hz = _edges_hz(drawn, limits_swr)
     seen = [k for k, view in enumerate(views) if is_feedpoint[k] and view.phase == "signed"]
     resonances = dict(zip(seen, _resonances([views[k] for k in seen]), strict=True))
     return [
         Plane(
-            tuple(dips[row] for row in rows),
+            Made(len(rows), partial(_dip_figures, view, drawn, rows)),
             resonances.get(k, ()),
-            tuple(
-                _bandwidth(view, drawn, row, number, limit, ends_hz[row, place])
-                for number, row in enumerate(rows)
-                for place, limit in enumerate(limits_swr)
-            ),
+            Made(len(rows) * len(limits_swr), partial(_bandwidth, view, drawn, rows, limits_swr, ends_hz)),
         )
         for k, (view, rows) in enumerate(zip(views, drawn.rows, strict=True))
     ]
@@ -214,25 +211,18 @@ def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
     return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(lambda g: (1 + g) / (1 - g))
 
 
-def _dip_figures(views: Sequence[View], drawn: DrawnDips) -> list[DipFigures]:
-    """Of every row."""
+def _dip_figures(view: View, drawn: DrawnDips, rows: tuple[int, ...], number: int) -> DipFigures:
+    """Of one dip of a view."""
     leaves = "the dip leaves its valley when the noise is drawn anew"
-    z_ohm = z_from_gamma(drawn.gamma, views[0].reference_ohm)
-    magnitude = _held(drawn.gamma)
-    loss_db = return_loss_db_from_gamma_abs(magnitude)
-    figures = []
-    for row, which in enumerate(drawn.dips.which.tolist()):
-        phase = views[which].phase
-        figures.append(
-            DipFigures(
-                f_hz=Figure.from_draws(drawn.f_hz[row], reason=leaves),
-                swr=swr_figure(magnitude[row], reason=leaves),
-                return_loss_db=Figure.from_draws(loss_db[row], reason=leaves),
-                r_ohm=_impedance_figure(z_ohm.real[row], phase, leaves),
-                x_ohm=_impedance_figure(z_ohm.imag[row], phase, leaves),
-            )
-        )
-    return figures
+    f_hz, gamma = drawn.f_hz[rows[number]], drawn.gamma[rows[number]]
+    z_ohm, magnitude = z_from_gamma(gamma, view.reference_ohm), _held(gamma)
+    return DipFigures(
+        f_hz=Figure.from_draws(f_hz, reason=leaves),
+        swr=swr_figure(magnitude, reason=leaves),
+        return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(magnitude), reason=leaves),
+        r_ohm=_impedance_figure(z_ohm.real, view.phase, leaves),
+        x_ohm=_impedance_figure(z_ohm.imag, view.phase, leaves),
+    )
 
 
 def _impedance_figure(ohm: FloatArray, phase: Phase, reason: str) -> Figure:
@@ -256,14 +246,23 @@ def _resonances(views: Sequence[View]) -> list[tuple[ResonanceFigures, ...]]:
 
 
 def _bandwidth(
-    view: View, drawn: DrawnDips, row: int, number: int, limit_swr: float, ends_hz: FloatArray
+    view: View,
+    drawn: DrawnDips,
+    rows: tuple[int, ...],
+    limits_swr: tuple[float, ...],
+    ends_hz: FloatArray,
+    number: int,
 ) -> SwrBandwidth:
-    low_hz, high_hz = ends_hz
-    swr = partial(_nominal_swr, drawn, row)
-    why_low, why_high = (partial(_why_no_edge, swr, limit_swr, float(view.f_hz[end])) for end in (0, -1))
+    """One of a view, by dip and limit."""
+    dip, place = divmod(number, len(limits_swr))
+    low_hz, high_hz = ends_hz[rows[dip], place]
+    swr = partial(_nominal_swr, drawn, rows[dip])
+    why_low, why_high = (
+        partial(_why_no_edge, swr, limits_swr[place], float(view.f_hz[end])) for end in (0, -1)
+    )
     return SwrBandwidth(
-        dip=number,
-        limit_swr=limit_swr,
+        dip=dip,
+        limit_swr=limits_swr[place],
         low_hz=Figure.from_draws(low_hz, reason=why_low),
         high_hz=Figure.from_draws(high_hz, reason=why_high),
         bandwidth_hz=Figure.from_draws(high_hz - low_hz, reason=why_low if np.isnan(low_hz[0]) else why_high),

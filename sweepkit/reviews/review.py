@@ -96,7 +96,7 @@ class Review:
             "phase": self.sweep.phase,
             "measured_at": self.planes.measured_at,
             "planes": to_plain({"radio": self.radio, "feedpoint": self.feedpoint}),
-            "bands": to_plain(tuple(self.bands)),
+            "bands": to_plain(self.bands),
             "adequate": self.adequate,
             "next_sweeps": to_plain(self.next_sweeps),
             "findings": to_plain(self.findings),

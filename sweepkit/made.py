@@ -1,0 +1,45 @@
+"""A sequence whose members are made when they are asked for, each once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Generic, TypeVar, overload
+
+T_co = TypeVar("T_co", covariant=True)
+
+
+class Made(Sequence[T_co], Generic[T_co]):
+    """As a tuple, but that nothing is computed of a member nobody looks at.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    make : callable
+        Makes one by its number.
+    """
+
+    def __init__(self, count: int, make: Callable[[int], T_co]) -> None:
+        self._make = make
+        self._made: list[T_co | None] = [None] * count
+
+    def __len__(self) -> int:
+        return len(self._made)
+
+    @overload
+    def __getitem__(self, number: int) -> T_co: ...
+    @overload
+    def __getitem__(self, number: slice) -> tuple[T_co, ...]: ...
+    def __getitem__(self, number: int | slice) -> T_co | tuple[T_co, ...]:
+        if isinstance(number, slice):
+            return tuple(self[k] for k in range(len(self))[number])
+        found = self._made[number]
+        if found is None:
+            found = self._made[number] = self._make(range(len(self))[number])
+        return found
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and not isinstance(other, str) and tuple(self) == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
