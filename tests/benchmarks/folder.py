@@ -10,6 +10,7 @@ edges by straight lines, the zero of X, and Q from its slope.
 from __future__ import annotations
 
 import argparse
+import statistics
 import sys
 import tempfile
 from pathlib import Path
@@ -63,23 +64,36 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--n", type=int, default=200)
     parser.add_argument("--draws", type=int, default=0)
+    parser.add_argument("--rounds", type=int, default=3)
     arguments = parser.parse_args()
     n = arguments.n
     with tempfile.TemporaryDirectory() as place:
-        cost = {}
         for size in (n // 2, n):
-            folder = Path(place) / str(size)
-            folder.mkdir()
-            fill(folder, size)
-            ours = [sys.executable, "-m", "sweepkit", "review", str(folder), "--draws", str(arguments.draws)]
-            ours += ["--measured-at", "feedpoint", "--csv", str(Path(place) / f"{size}.csv")]
-            cost[size] = cpu_s(ours), cpu_s([sys.executable, "-c", LOOP, str(folder)])
-        further = [cost[n][side][0] - cost[n // 2][side][0] for side in (0, 1)]
-        print(f"a further sweep, plain loop over review: {further[1] / further[0]:.3f}")
-        print(f"whole process, {n} files: {cost[n][1][0] / cost[n][0][0]:.3f}")
-        ms = [1e3 * each / (n - n // 2) for each in further]
-        print(f"CPU of a further sweep: {ms[0]:.2f} ms, the loop {ms[1]:.2f}")
-        print(f"peak memory: {cost[n // 2][0][1]:.0f} MB of {n // 2} files, {cost[n][0][1]:.0f} MB of {n}")
+            (Path(place) / str(size)).mkdir()
+            fill(Path(place) / str(size), size)
+        rounds = [one_round(Path(place), n, arguments.draws) for _ in range(arguments.rounds)]
+    for name in rounds[0]:
+        values = [each[name] for each in rounds]
+        print(f"{name}: {statistics.median(values):.3g} ({min(values):.3g} to {max(values):.3g})")
+
+
+def one_round(place: Path, n: int, draws: int) -> dict[str, float]:
+    """Both sides in turn over a folder and half of it."""
+    cost = {}
+    for size in (n // 2, n):
+        folder = place / str(size)
+        ours = [sys.executable, "-m", "sweepkit", "review", str(folder), "--draws", str(draws), "--force"]
+        ours += ["--measured-at", "feedpoint", "--csv", str(place / f"{size}.csv")]
+        cost[size] = cpu_s(ours), cpu_s([sys.executable, "-c", LOOP, str(folder)])
+    ours_ms, loop_ms = (1e3 * (cost[n][side][0] - cost[n // 2][side][0]) / (n - n // 2) for side in (0, 1))
+    return {
+        "a further sweep, plain loop over review": loop_ms / ours_ms,
+        f"whole process, {n} files": cost[n][1][0] / cost[n][0][0],
+        "CPU of a further sweep [ms]": ours_ms,
+        "of the loop [ms]": loop_ms,
+        f"peak memory of {n // 2} files [MB]": cost[n // 2][0][1],
+        f"of {n}": cost[n][0][1],
+    }
 
 
 if __name__ == "__main__":
