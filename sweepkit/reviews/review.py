@@ -18,7 +18,7 @@ from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Analyzer, AntennaNote, Kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
-from sweepkit.reviews.adequacy import judge_sweep
+from sweepkit.reviews.adequacy import Adequacy, judge_sweep
 from sweepkit.reviews.asked import Asked, ask
 from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
@@ -37,7 +37,7 @@ from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, DrawnDips, Plane, descr
 from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
-from sweepkit.reviews.verdicts import judge_bands
+from sweepkit.reviews.verdicts import Known, judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.station.band import BandVerdict
 from sweepkit.station.outing import Outing
@@ -226,16 +226,20 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
     touched = touched_bands(asked.bands, judged[0])
     judged_at = feeds if planes[0].radio is None else radios
     curves = trace_bands(judged, touched, [dips for _, dips in judged_at.seen])
+    seen = [
+        _Seen(planes[k], guesses[k], wrong[k], *radios.seen[k], *feeds.seen[k]) for k in range(len(sweeps))
+    ]
+    judged_sweeps = [_judge(*each, asked) for each in zip(sweeps, seen, curves, strict=True)]
+    verdicts = judge_bands(
+        [each.known for each in judged_sweeps],
+        kit=asked.kit,
+        limit_swr=asked.limit_swr,
+        all_bands=asked.bands,
+        box=box_of(asked.antenna, asked.kit.boxes),
+    )
     return [
-        _review(
-            sweep,
-            asked,
-            _Seen(planes[k], guesses[k], wrong[k], *radios.seen[k], *feeds.seen[k]),
-            curves[k],
-            analyzer=analyzer,
-            poor=poor,
-        )
-        for k, sweep in enumerate(sweeps)
+        _review(*each, asked, analyzer=analyzer, poor=poor)
+        for each in zip(sweeps, seen, judged_sweeps, verdicts, strict=True)
     ]
 
 
@@ -260,16 +264,15 @@ class _Seen(NamedTuple):
         return plane, self.feedpoint_dips if at_feedpoint else self.radio_dips
 
 
-def _review(
-    sweep: Sweep,
-    asked: Asked,
-    seen: _Seen,
-    curves: tuple[BandCurve, ...],
-    *,
-    analyzer: Analyzer,
-    poor: tuple[Finding, ...],
-) -> Review:
-    """What is judged of one sweep by what was seen in it."""
+class _Judged(NamedTuple):
+    """Verdict on a sweep itself, a line without an antenna, and what is known of its bands."""
+
+    adequacy: Adequacy
+    dead_end: Finding | None
+    known: Known
+
+
+def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], asked: Asked) -> _Judged:
     kit, planes, touched = asked.kit, seen.planes, tuple(curve.band for curve in curves)
     measured_plane, measured_dips = seen.measured
     dead_end = find_dead_end(planes, measured_dips)
@@ -297,17 +300,21 @@ def _review(
     tested: Mapping[str, Unplugged] = {}
     if asked.unplugged is not None:
         tested = judge_unplugged(asked.unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
-    verdicts = judge_bands(
-        curves,
-        planes,
-        kit=kit,
-        limit_swr=asked.limit_swr,
-        all_bands=asked.bands,
-        doubtful=adequacy.doubtful_bands,
-        beyond=beyond,
-        unplugged=tested,
-        box=box_of(asked.antenna, kit.boxes),
-    )
+    return _Judged(adequacy, dead_end, Known(curves, planes, adequacy.doubtful_bands, beyond, tested))
+
+
+def _review(
+    sweep: Sweep,
+    seen: _Seen,
+    judged: _Judged,
+    verdicts: tuple[BandVerdict, ...],
+    asked: Asked,
+    *,
+    analyzer: Analyzer,
+    poor: tuple[Finding, ...],
+) -> Review:
+    """All that was found of one sweep."""
+    adequacy, dead_end, (curves, planes, _, beyond, tested) = judged
     told = _doubts(verdicts, beyond, tested)
 
     def described(number: int) -> BandFigures:
@@ -315,8 +322,8 @@ def _review(
             curves[number],
             verdicts[number],
             limit_swr=asked.limit_swr,
-            line=describe_line(curves[number], planes, power_w=kit.radio.power_w),
-            beyond=beyond[touched[number].name],
+            line=describe_line(curves[number], planes, power_w=asked.kit.radio.power_w),
+            beyond=beyond[curves[number].band.name],
         )
 
     return Review(
@@ -325,7 +332,7 @@ def _review(
         limit_swr=asked.limit_swr,
         radio=seen.radio,
         feedpoint=seen.feedpoint,
-        bands=Bands(list(zip(touched, verdicts, strict=True)), described),
+        bands=Bands([(curve.band, one) for curve, one in zip(curves, verdicts, strict=True)], described),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
         findings=(

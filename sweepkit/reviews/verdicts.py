@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.unplugged import Unplugged
 from sweepkit.reviews.view import View
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
-from sweepkit.station.band import BandVerdict, Said, judge_band
+from sweepkit.station.band import BandVerdict, Said, ToJudge, judge_together
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside
 
@@ -30,19 +31,8 @@ UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is mea
 TOO_COARSE = "the sweep is too coarse to say; sweep again"
 
 
-def judge_bands(
-    curves: tuple[BandCurve, ...],
-    planes: Planes,
-    *,
-    kit: Kit,
-    limit_swr: float,
-    all_bands: tuple[Band, ...],
-    doubtful: frozenset[str],
-    beyond: Mapping[str, Beyond],
-    unplugged: Mapping[str, Unplugged],
-    box: Box | None = None,
-) -> tuple[BandVerdict, ...]:
-    """A verdict for each band.
+class Known(NamedTuple):
+    """What is known of the bands of one sweep before they are judged.
 
     Parameters
     ----------
@@ -50,43 +40,87 @@ def judge_bands(
         The swept part of each band, at the radio.
     planes : Planes
         The planes they come from.
-    kit : Kit
-        Radio and tuner.
-    limit_swr : float
-        Direct up to here. [-]
-    all_bands : tuple of Band
-        Every band there is, also those that were not swept.
     doubtful : frozenset of str
         Names of bands on which the sweep is too coarse for any verdict.
     beyond : mapping of str to Beyond
         By name of the band, what lies beyond the coax.
     unplugged : mapping of str to Unplugged
         By name of the band, what a sweep without the antenna says.
+    """
+
+    curves: tuple[BandCurve, ...]
+    planes: Planes
+    doubtful: frozenset[str]
+    beyond: Mapping[str, Beyond]
+    unplugged: Mapping[str, Unplugged]
+
+    def too_good(self, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
+        """Why a low SWR there is not believed."""
+        test = self.unplugged.get(band.name)
+        if test is not None:
+            return None if test.answer == "cleared" else test.finding
+        view = self.planes.radio or self.planes.measured
+        return _flat_outside(view, band, all_bands) or self.beyond[band.name].finding
+
+
+def judge_bands(
+    sweeps: Sequence[Known],
+    *,
+    kit: Kit,
+    limit_swr: float,
+    all_bands: tuple[Band, ...],
+    box: Box | None = None,
+) -> list[tuple[BandVerdict, ...]]:
+    """A verdict for each band of each sweep.
+
+    Parameters
+    ----------
+    sweeps : sequence of Known
+        Of sweeps with one kind of phase and one line.
+    kit : Kit
+        Radio and tuner.
+    limit_swr : float
+        Direct up to here. [-]
+    all_bands : tuple of Band
+        Every band there is, also those that were not swept.
     box : Box or None
         The antenna's box, where the kit knows what it loses.
     """
-    view = planes.radio or planes.measured
-    verdicts = []
-    for curve in curves:
-        test = unplugged.get(curve.band.name)
-        too_good = _flat_outside(view, curve.band, all_bands) or beyond[curve.band.name].finding
-        if test is not None:
-            too_good = None if test.answer == "cleared" else test.finding
-        if curve.band.name in doubtful:
-            verdicts.append(_cannot_say(curve, too_good))
-            continue
-        verdicts.append(
-            judge_band(
-                at_radio(curve, planes, view, box, cleared=test is not None and test.answer == "cleared"),
-                band_hz=(curve.band.low_hz, curve.band.high_hz),
-                radio=kit.radio,
-                tuner=kit.tuner,
-                limit_swr=limit_swr,
-                too_good=too_good,
-                told=kit.given,
-            )
+    asked = [
+        (known, curve, known.too_good(curve.band, all_bands)) for known in sweeps for curve in known.curves
+    ]
+    judged = [each for each in asked if each[1].band.name not in each[0].doubtful]
+    verdicts = iter(
+        judge_together(
+            [
+                ToJudge(
+                    at_radio(
+                        curve,
+                        known.planes,
+                        known.planes.radio or known.planes.measured,
+                        box,
+                        cleared=_is_cleared(known.unplugged.get(curve.band.name)),
+                    ),
+                    (curve.band.low_hz, curve.band.high_hz),
+                    too_good,
+                )
+                for known, curve, too_good in judged
+            ],
+            radio=kit.radio,
+            tuner=kit.tuner,
+            limit_swr=limit_swr,
+            told=kit.given,
         )
-    return tuple(verdicts)
+    )
+    answers = iter(
+        _cannot_say(curve, too_good) if curve.band.name in known.doubtful else next(verdicts)
+        for known, curve, too_good in asked
+    )
+    return [tuple(next(answers) for _ in known.curves) for known in sweeps]
+
+
+def _is_cleared(test: Unplugged | None) -> bool:
+    return test is not None and test.answer == "cleared"
 
 
 def at_radio(

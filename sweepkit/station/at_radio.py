@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,7 +94,7 @@ class AtRadio:
         return Nominal(
             f_hz=self.f_hz,
             swr=self.swr[0],
-            gamma=None if self.z_ohm is None else gamma_from_z(self.z_ohm[0], z0_ohm),
+            z_ohm=None if self.z_ohm is None else self.z_ohm[0],
             phase=self.phase,
             z0_ohm=z0_ohm,
             line_loss_db=None if loss_db is None else np.minimum(loss_db, ALL_LOST_DB),
@@ -121,8 +123,8 @@ class Nominal:
     ----------
     f_hz, swr : float array, shape (k,)
         Frequency and SWR. [Hz, -]
-    gamma : complex array, shape (k,), or None
-        Reflection relative to ``z0_ohm``. [-]
+    z_ohm : complex array, shape (k,), or None
+        Impedance. [ohm]
     phase : {"signed", "unsigned", "none"}
         What is known of it.
     z0_ohm : float
@@ -137,7 +139,7 @@ class Nominal:
 
     f_hz: FloatArray
     swr: FloatArray
-    gamma: ComplexArray | None
+    z_ohm: ComplexArray | None
     phase: Phase
     z0_ohm: float
     line_loss_db: FloatArray | None
@@ -149,24 +151,29 @@ class Nominal:
         """Line and box as far as they were told, shape (k,). [dB]"""
         return self.box_loss_db if self.line_loss_db is None else self.line_loss_db + self.box_loss_db
 
-    @property
-    def z_ohm(self) -> ComplexArray | None:
-        """Impedance, shape (k,). [ohm]"""
-        return None if self.gamma is None else z_from_gamma(self.gamma, self.z0_ohm)
+    @classmethod
+    def joined(cls, parts: Sequence[Nominal]) -> Nominal:
+        """Curves of one kind one after the other, to be judged point by point."""
+        first = parts[0]
+        along = [one.name for one in fields(first) if isinstance(getattr(first, one.name), np.ndarray)]
+        joined: dict[str, Any] = {
+            name: np.concatenate([getattr(part, name) for part in parts]) for name in along
+        }
+        return replace(first, **joined)
 
     def at(self, f_hz: FloatArray) -> Nominal:
         """The same curves at other frequencies between their ends; straight lines in the reflection."""
         gamma_abs = np.interp(f_hz, self.f_hz, gamma_abs_from_swr(self.swr))
-        gamma = None
-        if self.gamma is not None:
-            gamma = np.interp(f_hz, self.f_hz, self.gamma.real) + 1j * np.interp(
-                f_hz, self.f_hz, self.gamma.imag
-            )
+        z_ohm = None
+        if self.z_ohm is not None:
+            gamma = gamma_from_z(self.z_ohm, self.z0_ohm)
+            between = np.interp(f_hz, self.f_hz, gamma.real) + 1j * np.interp(f_hz, self.f_hz, gamma.imag)
+            z_ohm = z_from_gamma(between, self.z0_ohm)
         loss_db = None if self.line_loss_db is None else np.interp(f_hz, self.f_hz, self.line_loss_db)
         return Nominal(
             f_hz=f_hz,
             swr=swr_from_gamma_abs(gamma_abs),
-            gamma=gamma,
+            z_ohm=z_ohm,
             phase=self.phase,
             z0_ohm=self.z0_ohm,
             line_loss_db=loss_db,
@@ -176,8 +183,8 @@ class Nominal:
 
     def best(self, among: NDArray[np.bool_] | None = None) -> int | None:
         """Index of the lowest SWR, among some points only if told; ``None`` where there is none."""
-        swr = np.where(np.isnan(self.swr), np.inf, self.swr)
         allowed = ~np.isnan(self.swr) if among is None else among & ~np.isnan(self.swr)
-        if not allowed.any():
-            return None
-        return int(np.flatnonzero(allowed)[np.argmin(swr[allowed])])
+        lowest = int(np.argmin(np.where(allowed, self.swr, np.inf)))
+        if allowed[lowest]:
+            return lowest
+        return int(np.argmax(allowed)) if allowed.any() else None  # all that are allowed are infinite

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
@@ -102,11 +103,45 @@ def judge_band(
     ``told``: keys of the kit that the operator told, such as ``tuner.loss_db``.
     Returns: always; "unknown" with why where nothing can be said.
     """
+    return judge_together(
+        [ToJudge(at, band_hz, too_good)], radio=radio, tuner=tuner, limit_swr=limit_swr, told=told
+    )[0]
+
+
+class ToJudge(NamedTuple):
+    """One band of :func:`judge_together`, as :func:`judge_band` takes it."""
+
+    at: AtRadio
+    band_hz: tuple[float, float]
+    too_good: Finding | None
+
+
+def judge_together(
+    bands: Sequence[ToJudge],
+    *,
+    radio: Radio,
+    tuner: Tuner | None,
+    limit_swr: float | None = None,
+    told: Collection[str] = (),
+) -> list[BandVerdict]:
+    """:func:`judge_band` of many bands and sweeps, of which the same is known: phase, impedance, loss of the line."""
+    if not bands:
+        return []
     limits = Limits(radio, tuner, radio.direct_swr if limit_swr is None else limit_swr)
-    curves = at.nominal(z0_ohm=radio.z0_ohm)
+    curves = [each.at.nominal(z0_ohm=radio.z0_ohm) for each in bands]
+    sizes = [each.f_hz.size for each in curves]
+    too_good = np.repeat([each.too_good is not None for each in bands], sizes)
+    here = np.split(point_verdicts(Nominal.joined(curves), limits, too_good=too_good), np.cumsum(sizes)[:-1])
+    return [_judged(*each, limits, told) for each in zip(bands, curves, here, strict=True)]
+
+
+def _judged(
+    to_judge: ToJudge, curves: Nominal, here: NDArray[np.str_], limits: Limits, told: Collection[str]
+) -> BandVerdict:
+    """The verdict on a band by those at its points."""
+    at, band_hz, too_good = to_judge
     judge = partial(point_verdicts, limits=limits, too_good=too_good is not None)
-    covered = float(np.clip((at.f_hz[-1] - at.f_hz[0]) / (band_hz[1] - band_hz[0]), 0, 1))
-    here = judge(curves)
+    covered = min(max(float(at.f_hz[-1] - at.f_hz[0]) / (band_hz[1] - band_hz[0]), 0.0), 1.0)
     segments = find_segments(curves, lambda some: here if some is curves else judge(some))
     verdict = _verdict(segments, covered)
     best, shown = curves.best(), curves.best(among=here == verdict)

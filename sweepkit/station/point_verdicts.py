@@ -39,7 +39,9 @@ class Limits:
     limit_swr: float
 
 
-def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -> NDArray[np.str_]:
+def point_verdicts(
+    curves: Nominal, limits: Limits, *, too_good: bool | NDArray[np.bool_] = False
+) -> NDArray[np.str_]:
     """The verdict at each frequency.
 
     The first rule that fits decides: no SWR: unknown; within the limit, but at the ceiling of the line:
@@ -52,7 +54,7 @@ def point_verdicts(curves: Nominal, limits: Limits, *, too_good: bool = False) -
         What is seen at the radio.
     limits : Limits
         What it is held against.
-    too_good : bool
+    too_good : bool or bool array, shape (k,)
         The sweep is flat and low far outside the bands.
 
     Returns

@@ -64,6 +64,31 @@ def test_the_delay_fit_in_blocks_is_the_fit_of_all_at_once(monkeypatch):
         assert getattr(parts, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
 
+def narrow_sweeps():
+    """Resonators in sweeps round one band, with and without a line, quiet and noisy."""
+    dice = np.random.default_rng(11)
+    for k in range(60):
+        middle_hz, points = dice.choice([3.6e6, 7.1e6, 14.2e6]), int(dice.choice([51, 201]))
+        f_hz = middle_hz * np.linspace(0.96, 1.04, points)
+        u = f_hz / middle_hz / 1.01 - 1.01 * middle_hz / f_hz
+        z_ohm = dice.uniform(15, 110) * (1 + 1j * dice.uniform(8, 60) * u)
+        gamma = (z_ohm - 50) / (z_ohm + 50) * np.exp(-2j * np.pi * f_hz * dice.uniform(0, 400e-9) * (k % 2))
+        yield f_hz, gamma + 0.002 * (dice.standard_normal(points) + 1j * dice.standard_normal(points))
+
+
+@pytest.mark.identity
+def test_delays_that_are_left_out_change_no_fit(monkeypatch):
+    found = [fit_delays(f_hz, gamma, 1e-6) for f_hz, gamma in narrow_sweeps()]
+    monkeypatch.setattr(likely, "MOST_APART", 1)
+    every = [fit_delays(f_hz, gamma, 1e-6) for f_hz, gamma in narrow_sweeps()]
+    assert sum(map(len, every)) > 30
+    for some, whole in zip(found, every, strict=True):
+        assert len(some) == len(whole)
+        for one, other in zip(some, whole, strict=True):
+            for name in ("delay_s", "gain", "hides_s", "width", "detuned"):
+                assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-9)
+
+
 def peak_bytes(points, grid):
     f_hz = grids(points)[grid]
     gamma = whip_behind_line(f_hz)
