@@ -29,7 +29,7 @@ class Step:
 
     def scaled(self, factor: float) -> Step:
         """The same step in a unit ``factor`` times smaller."""
-        return replace(self, scale=self.scale * factor)
+        return self if factor == 1 else replace(self, scale=self.scale * factor)
 
     def of(self, values: NDArray[Any]) -> FloatArray:
         """Step at each value, in the unit of the values."""

@@ -133,7 +133,9 @@ def read_block(
         if found is None:
             return None
         if found.lines.size:
-            values += _values(body.replace(separator.encode(), b" "), found.form).data
+            if separator != " ":
+                body = body.replace(separator.encode(), b" ")
+            values += _values(body, found.form).data
             shapes.append(found)
     return _joined(values, shapes) if shapes else None
 

@@ -177,8 +177,11 @@ def decode(data: bytes, name: str) -> Text:
 
 def _has_control(data: bytes) -> bool:
     """Whether a byte is no text, looked at by pieces: a copy of all would weigh as much as the file."""
-    pieces = (data[at : at + FIRST_BYTES] for at in range(0, len(data), FIRST_BYTES))
-    return any(piece.translate(None, _CONTROL_BYTES) != piece for piece in pieces)
+    for start in range(0, len(data), FIRST_BYTES):
+        piece = data[start : start + FIRST_BYTES]
+        if len(piece.translate(None, _CONTROL_BYTES)) < len(piece):
+            return True
+    return False
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

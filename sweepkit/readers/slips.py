@@ -7,18 +7,22 @@ row back onto it; and the neighbours lie so near the curve that no resonance of 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.order import PrintedNumber, Rows
 
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
-STANDS_OUT = 30.0  # times the roughness of the curve around it; our own choice
+STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice
+SURE = 5e-4  # of lone points of another station may look like a slip and be refused; our own choice
 SMOOTHER = 1.5  # times that roughness: as near must the row come to the curve; our own choice
 HIGHEST_Q = (
     2000.0  # loaded, of anything that radiates; small loops stay below 1000, common practice, no source
@@ -32,44 +36,46 @@ PIECE_ROWS = 1 << 14  # of a long sweep at a time: what is worked out beside it 
 CANDIDATES = 3  # rows off the curve that are looked at; our own choice
 
 
-def one_slip_away(text: str, decimal: str = ".") -> Iterator[str]:
-    """Every number that one slip turns into this text: a digit, mark or sign lost, added, changed or moved."""
-    yield text[1:] if text[:1] in "+-" else "-" + text
+def one_slip_away(text: str, decimal: str = ".") -> tuple[list[str], ...]:
+    """Every number that one slip turns into this text: by its sign, by its mark, by a digit lost, added or changed."""
     bare = text.replace(decimal, "", 1)
-    yield from (bare[:at] + decimal + bare[at:] for at in range(len(bare) + 1))
-    yield from (text[:at] + digit + text[at:] for at in range(len(text) + 1) for digit in "0123456789")
+    signs = [text[1:] if text[:1] in "+-" else "-" + text]
+    marks = [bare[:at] + decimal + bare[at:] for at in range(len(bare) + 1)]
+    digits = [text[:at] + digit + text[at:] for at in range(len(text) + 1) for digit in "0123456789"]
     for at in (at for at, sign in enumerate(text) if sign.isdigit()):
-        yield text[:at] + text[at + 1 :]
-        yield from (text[:at] + digit + text[at + 1 :] for digit in "0123456789")
+        digits.append(text[:at] + text[at + 1 :])
+        digits += [text[:at] + digit + text[at + 1 :] for digit in "0123456789"]
         if text[at + 1 : at + 2].isdigit():
-            yield text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+            digits.append(text[:at] + text[at + 1] + text[at] + text[at + 2 :])
+    return signs, marks, digits
 
 
 def find_slips(rows: Rows) -> tuple[Finding, ...]:
     """Refuse a row that one slip takes off an even grid or off a smooth curve; rows stand as the file has them.
 
-    Where the file has sizes alone, one number is brought back by chance too often: there the row is only said.
+    Where chance alone may bring a lone point back, as always where the file has sizes alone, the row is only said.
     """
     if rows.printed_row is None or rows.f_hz.size < 2 * REACH:
         return ()
-    if slip := _off_grid(rows):
-        raise slip
+    if off_grid := _off_grid(rows):
+        raise off_grid
     alone = rows.phase == "none"
     curve = (
         rows.values**2 if alone else rows.values
     )  # the square of a size does not bend sharply at a good match
-    bends = np.empty(curve.size - 4)
-    for start in range(0, bends.size, PIECE_ROWS):
-        bends[start : start + PIECE_ROWS] = np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) / 6
+    bends = _sizes_of_bends(curve)
+    last = bends.size - 1
     for _ in range(CANDIDATES):
-        at = int(np.argmax(bends)) + 2
-        if not bends[at - 2] >= LEAST_OFF:  # nor if it is no number: told elsewhere
+        window = int(bends.argmax())
+        if not bends[window] >= 6 * LEAST_OFF:  # nor if it is no number: told elsewhere
             break
-        if slip := _off_curve(rows, curve, at):
-            if alone:
-                return (_doubt(slip),)
-            raise slip
-        bends[max(0, at - 6) : at + 3] = 0
+        ends = {0: (1, 0), last: (last + 3, last + 4)}.get(window, ())
+        slip = next(filter(None, (_off_curve(rows, curve, at) for at in (window + 2, *ends))), None)
+        if slip and (alone or slip.chance > SURE):
+            return (_doubt(slip.error),)
+        if slip:
+            raise slip.error
+        bends[max(0, window - 4) : window + 5] = 0
     return ()
 
 
@@ -86,54 +92,73 @@ def _bends(curve: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(second[2:] - 2 * second[1:-1] + second[:-2])
 
 
-def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> UnreadableFile | None:
+def _sizes_of_bends(curve: NDArray[Any]) -> FloatArray:
+    if curve.size <= PIECE_ROWS:
+        return np.asarray(np.abs(_bends(curve)))
+    starts = range(0, curve.size - 4, PIECE_ROWS)
+    return np.concatenate([np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) for start in starts])
+
+
+@dataclass(frozen=True)
+class _Slip:
+    """A slip, and how likely a lone point of another station would look like one."""
+
+    error: UnreadableFile
+    chance: float
+
+
+def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> _Slip | None:
     first = max(0, at - REACH)
     bends = _bends(curve[first : at + REACH + 1]) / 6
     windows = np.arange(max(0, at - first - 4), min(bends.size, at - first + 1))  # those that hold the point
     others = np.abs(np.delete(bends, windows))
     if others.size < REACH // 2 or rows.printed_row is None:
         return None
+    weights = _WEIGHTS[at - first - windows]
+    held = int(np.abs(weights).argmax())
+    gain = float(np.abs(weights[held]))  # 1, and less at the ends, where the point shows less
     known = rows.printed_step
     printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
-    rough = max(float(others.max()), printed, 1e-6)
-    off = float(np.abs(bends[at - first - 2]))
-    step_hz = abs(rows.f_hz[at + 1] - rows.f_hz[at - 1]) / 2
+    rough = max(float(others.max()) / gain, printed, 1e-6)
+    off = float(np.abs(bends[windows[held]])) / gain
+    beside = rows.f_hz[max(0, at - 1) : at + 2]
+    step_hz = float(np.abs(beside[-1] - beside[0])) / (beside.size - 1)
     tail = LEAST_TAIL * off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
     if off < STANDS_OUT * rough or tail < rough:
         return None
     limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * off), tail)
     row = rows.printed_row(int(rows.line_numbers[at]))
-    weights = _WEIGHTS[at - first - windows]
+    what = f"{off:.2g} of reflection off a curve that is smooth"
     for number in row.numbers if row else ():
-        texts, points = _said_otherwise(number)
-        points = points**2 if rows.phase == "none" else points
-        left = np.abs(bends[windows] + np.multiply.outer(points - curve[at], weights)).max(axis=1)
-        near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
-        if near:
-            what = f"{off:.2g} of reflection off a curve that is smooth"
-            return _slipped(rows, at, number, min(near, key=len), what)
+        for texts, points in _said_otherwise(number):
+            points = points**2 if rows.phase == "none" else points
+            away = points - curve[at]
+            left = np.abs(bends[windows] + np.multiply.outer(away, weights)).max(axis=1)
+            near = [text for text, far in zip(texts, left, strict=True) if far <= gain * limit]
+            if near:
+                as_far = np.count_nonzero((np.abs(away) > off / 2) & (np.abs(away) < 2 * off))
+                chance = (
+                    as_far * 2 * limit / (1.5 * off) * limit / (np.pi * off)
+                )  # right distance, right direction
+                return _Slip(_slipped(rows, at, number, min(near, key=len), what), chance)
     return None
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
 
 
-def _said_otherwise(number: PrintedNumber) -> tuple[list[str], NDArray[Any]]:
-    """Numbers that one slip turns into the printed one, and the reflection with each in its place."""
-    texts = [
-        text for text in dict.fromkeys(one_slip_away(number.text, number.decimal)) if text != number.text
-    ]
-    kept, values = [], []
-    for text in texts:
-        try:
-            values.append(float(text.replace(number.decimal, ".")))
-        except ValueError:
-            continue
-        kept.append(text)
-    with np.errstate(all="ignore"):
-        points = number.says(np.array(values))
-    fine = np.isfinite(points)
-    return [text for text, good in zip(kept, fine, strict=True) if good], points[fine]
+def _said_otherwise(number: PrintedNumber) -> Iterator[tuple[list[str], NDArray[Any]]]:
+    """By each kind of slip: numbers that it turns into the printed one, and the reflection with each in its place."""
+    for kind in one_slip_away(number.text, number.decimal):
+        values: dict[float, str] = {}
+        for text in kind:
+            with contextlib.suppress(ValueError):
+                values.setdefault(float(text.replace(number.decimal, ".")), text)
+        values.pop(float(number.text.replace(number.decimal, ".")), None)
+        with np.errstate(all="ignore"):
+            points = number.says(np.array(list(values)))
+        fine = np.isfinite(points)
+        yield [text for text, good in zip(values.values(), fine, strict=True) if good], points[fine]
 
 
 def _off_grid(rows: Rows) -> UnreadableFile | None:
@@ -160,12 +185,12 @@ def _slipped_frequency(
     rows: Rows, at: int, expected_hz: float, step_hz: float, limit_hz: float
 ) -> UnreadableFile | None:
     row = rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None
-    texts, points = _said_otherwise(row.frequency) if row else ([], np.empty(0))
-    left = np.abs(points - expected_hz)
-    if row is None or not texts or left.min() > limit_hz:
-        return None
     what = f"{abs(rows.f_hz[at] - expected_hz) / step_hz:.2g} steps off a grid that is even"
-    return _slipped(rows, at, row.frequency, texts[int(np.argmin(left))], what)
+    for texts, points in _said_otherwise(row.frequency) if row else ():
+        left = np.abs(points - expected_hz)
+        if row and texts and left.min() <= limit_hz:
+            return _slipped(rows, at, row.frequency, texts[int(np.argmin(left))], what)
+    return None
 
 
 def _slipped(rows: Rows, at: int, number: PrintedNumber, other: str, what: str) -> UnreadableFile:

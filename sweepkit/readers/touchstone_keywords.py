@@ -42,9 +42,7 @@ _KNOWN = (
 
 def recognise(head: str) -> bool:
     """Whether a ``[Version]`` keyword stands in the beginning of a file."""
-    return "[version]" in head.lower() and any(
-        line.strip().lower().startswith("[version]") for line in head.split("\n")
-    )
+    return "[" in head and any(line.strip().lower().startswith("[version]") for line in head.split("\n"))
 
 
 @dataclass

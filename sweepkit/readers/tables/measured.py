@@ -16,13 +16,6 @@ SURELY_DEGREES = 3.2  # no angle in radians between -pi and pi is larger
 LIKELY_NORMALISED = 5.0  # median |R + jX| below it may be ohm or divided by the reference; our own choice
 
 SCALES = {"kohm": 1e3, "ms": 1e-3, "percent": 1e-2, "nh": 1e-9, "uh": 1e-6, "pf": 1e-12, "nf": 1e-9}
-_FACTORS = {
-    "r": ("", "ohm", "kohm"),
-    "swr": ("", "ohm"),
-    "rl": ("", "db"),
-    "g": ("s", "ms"),
-    "b": ("s", "ms"),
-}
 
 
 @dataclass(frozen=True)
