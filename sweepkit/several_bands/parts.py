@@ -47,6 +47,7 @@ from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import REACH, WIDTH, Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
+from sweepkit.several_bands.trap_model import trap_slopes
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
@@ -67,7 +68,7 @@ TOGETHER, TOGETHER_SIGMA = (
 # Half-normal size of what one pair does to another by the logarithm of their frequencies' ratio: 0.025 between octaves,
 # up to 0.10 between neighbours (models).
 COUPLING = ((0.0, 0.06), (0.40, 0.05), (0.69, 0.02), (1.1, 0.01), (2.0, 0.008))
-# Power of its share of an unloaded section by which a loaded one answers slower; models of our own.
+# Where no wire with traps shows the dips: power of its share by which a loaded section answers slower.
 TRAP_POWER = (1.0, 2.0)
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
 # A pair's own dip is deep; a longer pair's third overtone (modelled: 3.09 times its first) makes a shallow one near it.
@@ -304,13 +305,28 @@ def _drawn(
         matrix = np.broadcast_to(np.where(inner, worth, 0.0), (n, *inner.shape)).copy()
         matrix[:, np.arange(length_m.size), np.arange(length_m.size)] = 1.0
         matrix = _middle_first(matrix)
-        if wish.kind == "trap":
+        if (
+            wish.kind == "trap"
+            and (worth_of := _trap_worth(ordered, length_m, middle_hz, n, dice)) is not None
+        ):
+            matrix, own = worth_of, np.full_like(own, TOGETHER)
+        elif wish.kind == "trap":
             loaded = np.minimum(share / SHARES["linked"][2], 1.0) ** dice.uniform(*TRAP_POWER, ln_f.shape)
             own = _middle_first(own * loaded)
     matrix, own, learned = _learned(matrix, own, dips, ordered, length_m, wish, earlier, dice)
     folds = draw_folds(wish.lies, n, dice)
     folds = FoldDraws(_middle_first(folds.worth), _middle_first(folds.dead_m))
     return _Parts(wish, ordered, dips, length_m, ln_f, matrix, own, folds, learned)
+
+
+def _trap_worth(
+    ordered: Sequence[SeenPlace], length_m: FloatArray, dip_hz: FloatArray, n: int, dice: np.random.Generator
+) -> FloatArray | None:
+    """What a metre of each section is worth to each place by wires and traps that show these dips, longest first."""
+    place_hz = np.array([each.place.middle_hz for each in ordered])
+    inwards = slice(None, None, -1)
+    slopes = trap_slopes(length_m[inwards], dip_hz[inwards], place_hz[inwards], n, dice)
+    return None if slopes is None else -slopes[:, inwards, inwards] * length_m[:, np.newaxis]
 
 
 def _ln_f(dip: DipEnsemble, n: int) -> FloatArray:
@@ -373,7 +389,7 @@ def _learned(
         for p, dip in enumerate(dips):
             if wish.kind != "fan" and p != q:
                 continue
-            slope = matrix[:, p, q] if wish.kind == "fan" else own[:, p]
+            slope = matrix[:, p, q] if wish.kind == "fan" else own[:, p] * matrix[:, p, q]
             followed = Followed((NamedDip(dip, 1, slope),), slope)
             taught, count = learn_slopes(
                 followed, [EarlierLength(then.dips, then.length_m)], float(length_m[q]), dice
@@ -382,7 +398,7 @@ def _learned(
             if wish.kind == "fan":
                 matrix[:, p, q] = np.minimum(taught.dips[0].slope, 0.0)
             else:
-                own[:, p] = taught.dips[0].slope
+                own[:, p] = taught.dips[0].slope / matrix[:, p, q]
         used += bool(learned_any)
     return matrix, own, used
 
