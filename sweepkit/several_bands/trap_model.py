@@ -19,7 +19,9 @@ TRAP_OHM = (200.0, 800.0)
 TUNED_SIGMA = 0.02  # of how far a trap is tuned off the place of its section; common practice, no source
 LONGER, LONGER_SIGMA = 1.035, 0.025  # electrical over told length: insulation along it, end effect at its end
 REST_SIGMA = 0.03  # of a slope, beside all this: models of our own
-TRIED = np.linspace(0.92, 1.16, 81)  # of the same
+CANDIDATES = 4000  # draws of wire and traps before the dips weigh them
+LEAST_DRAWS, MOST_OFF = 40, 12.0  # that many must show the dips, within five sigma: fewer tell nothing
+TRIED = np.linspace(0.93, 1.15, 56)  # of the same
 STEP = 1e-4  # of frequency, and in metres, for slopes
 
 
@@ -44,21 +46,23 @@ def trap_slopes(
     float array, shape (n, places, sections), or None
         d ln f of each dip per metre of each section; ``None`` where no such traps show these dips. [1/m]
     """
-    tries = 8 * n
+    tries = CANDIDATES
     wire = WIRE_OHM * np.exp(dice.normal(0, WIRE_SPREAD, tries))
     at_end = dice.random(tries)  # which part of what it acts longer by lies at the far end
     traps = place_hz.size - 1
     ohm = np.exp(dice.uniform(np.log(TRAP_OHM[0]), np.log(TRAP_OHM[1]), (tries, traps)))
     tuned_hz = place_hz[:-1] * np.exp(dice.normal(0, TUNED_SIGMA, (tries, traps)))
     sections = np.diff(length_m, prepend=0.0)
-    weight = np.ones(tries)
+    log_weight = np.zeros(tries)
     longer = np.empty((tries, place_hz.size))
     for p, f_hz in enumerate(dip_hz):
         longer[:, p] = _resonant(f_hz, sections, at_end, wire, ohm, tuned_hz)
         off = (longer[:, p] - LONGER) / LONGER_SIGMA
-        weight *= np.where(np.isfinite(off), np.exp(-0.5 * np.nan_to_num(off) ** 2), 0.0)
-    if np.count_nonzero(weight > 1e-3) < 20:
+        log_weight -= np.where(np.isfinite(off), 0.5 * np.nan_to_num(off) ** 2, np.inf)
+    if np.count_nonzero(log_weight > -MOST_OFF) < LEAST_DRAWS:
         return None
+    weight = np.exp(log_weight - log_weight.max())
+    weight = weight ** (1 if weight.sum() ** 2 / (weight**2).sum() > LEAST_DRAWS else 0.25)
     taken = dice.choice(tries, n, p=weight / weight.sum())
     wire, ohm, tuned_hz, longer = wire[taken], ohm[taken], tuned_hz[taken], longer[taken]
     at_end = at_end[taken]

@@ -98,9 +98,14 @@ def true_dip_hz(legs: Legs, ends_m: dict[str, float], kind: str, name: str) -> f
 def cut_long(legs: Legs, names: tuple[str, ...], kind: str, dice: np.random.Generator) -> dict[str, float]:
     """Ends that dip at their targets, found from the inside out, then all off by 2 % short to 5 % long."""
     ends_m: dict[str, float] = {}
-    for name in sorted(names, key=lambda name: -MIDDLE[name]):
+    inner_first = sorted(names, key=lambda name: -MIDDLE[name])
+    for name in inner_first * (
+        2 if kind == "linked" else 1
+    ):  # of linked ones the rest of the wire counts behind its gap
         low, high = (share * SPEED_M_S / MIDDLE[name] for share in (0.10, 0.30))
-        low = max([low, *(end + 0.05 for end in ends_m.values())])
+        place = inner_first.index(name)
+        low = max([low, *(ends_m[inner] + 0.05 for inner in inner_first[:place])])
+        high = min([high, *(ends_m[outer] - 0.05 for outer in inner_first[place + 1 :] if outer in ends_m)])
         for _ in range(30):
             middle = (low + high) / 2
             lower = true_dip_hz(legs, {**ends_m, name: middle}, kind, name) < MIDDLE[name]
@@ -122,7 +127,9 @@ def sweeps_of(
 
 def study_parts(kind: str, count: int) -> None:
     off: dict[str, list[float]] = {"left": [], "one": [], "two": []}
-    held, widths, refused = [], [], 0
+    held: list[bool] = []
+    widths: list[float] = []
+    refused = 0
     for number in range(count):
         dice = np.random.default_rng([number, 5])
         legs = Legs.drawn(dice)

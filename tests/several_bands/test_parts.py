@@ -8,6 +8,9 @@ from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
 from sweepkit.several_bands.parts import PartsWish
 from sweepkit.several_bands.places import places_of
+from sweepkit.several_bands.trap_model import trap_slopes
+from tests.models.parts_study import MIDDLE as TRAP_MIDDLE
+from tests.models.parts_study import SETS, Legs, cut_long, sweeps_of, true_dip_hz
 from tests.several_bands.circuits import MIDDLE, dip_hz, fan_z_ohm, linked_z_ohm, swept
 
 F_HZ = np.linspace(5e6, 31e6, 601)
@@ -95,3 +98,76 @@ def test_an_end_fed_named_as_a_fan_stops():
 def test_what_cannot_be_is_asked(lengths, targets, words):
     with pytest.raises(BadInput, match=words):
         planned("fan", [swept(F_HZ, fan_z_ohm(F_HZ, LONG))], lengths, targets=targets)
+
+
+# Legs as lossy open lines with coil and capacitor of Q 80 to 200 between (tests/models/parts_study.py), sections off by
+# up to 5 %, traps off their band by 2 %: one round of the whole change.
+@pytest.mark.parametrize("number", [0, 3])
+def test_a_trap_dipole_dips_where_it_is_said_after_one_round(number):
+    dice = np.random.default_rng([number, 5])
+    legs = Legs.drawn(dice)
+    ends_m = cut_long(legs, SETS[number % len(SETS)], "trap", dice)
+    sweeps, places = sweeps_of(legs, ends_m, "trap", dice)
+    wish = PartsWish("trap", dict(ends_m), "slide", "mean")
+    plan = plan_parts_from_sweeps(sweeps, places, wish, kit=Kit(), measured_at="feedpoint", draws=100)
+    was = max(abs(true_dip_hz(legs, ends_m, "trap", name) / TRAP_MIDDLE[name] - 1) for name in ends_m)
+    assert [move.part for move in plan.moves] == sorted(
+        ends_m, key=lambda name: ends_m[name]
+    )  # innermost first
+    then = dict(ends_m)
+    for move in plan.moves:  # a section carries all that lies further out
+        then = {n: m + move.full_m.value * (ends_m[n] >= ends_m[move.part] - 1e-9) for n, m in then.items()}
+    now = max(abs(true_dip_hz(legs, then, "trap", name) / TRAP_MIDDLE[name] - 1) for name in ends_m)
+    assert now < 0.006
+    assert now < was / 3
+    assert (
+        sum(
+            row.after.dip_hz.low <= true_dip_hz(legs, then, "trap", row.name) <= row.after.dip_hz.high
+            for row in plan.bands
+        )
+        >= len(ends_m) - 1
+    )
+
+
+# d ln f of each dip per metre of each section, against the circuit changed by 2 cm.
+def test_what_a_metre_of_a_trap_dipole_is_worth():
+    for number in (1, 3):
+        dice = np.random.default_rng([number, 5])
+        legs = Legs.drawn(dice)
+        ends_m = cut_long(legs, SETS[number % len(SETS)], "trap", dice)
+        inner = sorted(ends_m, key=lambda name: ends_m[name])
+        dips = np.array([true_dip_hz(legs, ends_m, "trap", name) for name in inner])
+        told_hz = np.array([TRAP_MIDDLE[name] for name in inner])
+        slopes = trap_slopes(
+            np.array([ends_m[n] for n in inner]), dips, told_hz, 300, np.random.default_rng(1)
+        )
+        for q, part in enumerate(inner):
+            more = {n: m + 0.02 * (m >= ends_m[part] - 1e-9) for n, m in ends_m.items()}
+            for p, name in enumerate(inner):
+                true = np.log(true_dip_hz(legs, more, "trap", name) / dips[p]) / 0.02
+                low, high = np.quantile(slopes[:, p, q], (0.01, 0.99))
+                assert low - 0.003 <= true <= high + 0.003, (number, part, name)
+
+
+def test_no_traps_that_show_such_dips_have_no_slopes():
+    slopes = trap_slopes(
+        np.array([5.0, 8.0]), np.array([20e6, 7e6]), np.array([14e6, 7e6]), 50, np.random.default_rng(1)
+    )
+    assert slopes is None
+
+
+@pytest.mark.parametrize("number", [0, 2])
+def test_links_leave_the_rest_of_the_wire_behind_a_gap(number):
+    dice = np.random.default_rng([number, 5])
+    legs = Legs.drawn(dice)
+    ends_m = cut_long(legs, SETS[number], "linked", dice)
+    sweeps, places = sweeps_of(legs, ends_m, "linked", dice)
+    wish = PartsWish("linked", dict(ends_m), "slide", "mean")
+    plan = plan_parts_from_sweeps(sweeps, places, wish, kit=Kit(), measured_at="feedpoint", draws=100)
+    then = dict(ends_m)
+    for move in plan.moves:
+        then = {n: m + move.full_m.value * (ends_m[n] >= ends_m[move.part] - 1e-9) for n, m in then.items()}
+    for row in plan.bands:
+        true_hz = true_dip_hz(legs, then, "linked", row.name)
+        assert row.after.dip_hz.low <= true_hz <= row.after.dip_hz.high
+        assert true_hz == pytest.approx(TRAP_MIDDLE[row.name], rel=0.003)
