@@ -36,7 +36,7 @@ UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is mea
 # What a slide leaves out: box, soil and coax stay where they are while the wire's curve moves over them. Error of the
 # reflection per ln f of the slide, one sigma: where nothing is known, and for each half wave on an end-fed. Models of
 # our own: 0.22, 0.39, 0.53 and 0.87 from one half wave to four, with long tails.
-RESHAPED, RESHAPED_PER_HALF_WAVE = 1.0, 0.35
+RESHAPED, RESHAPED_PER_HALF_WAVE = 1.0, 0.25
 
 
 def grid_of(place: Place) -> FloatArray:

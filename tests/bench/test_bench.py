@@ -137,10 +137,10 @@ def test_a_load_alone_tells_the_loss_where_nothing_errs(tmp_path):
 
 
 # Resistors off by 1 %, an analyzer whose errors nobody told. Half of a pair's loss is that of either box
-# in the pair. From a load alone 92 % is what was reached: analyzers' errors look like compensation and leakage.
+# in the pair. From a load alone analyzers' errors look like compensation and leakage.
 @pytest.mark.parametrize(
     ("what", "boxes"),
-    [("transformer", 24), ("pair", 24), pytest.param("load alone", 40, marks=pytest.mark.slow)],
+    [("transformer", 24), ("pair", 24), pytest.param("load alone", 24, marks=pytest.mark.slow)],
 )
 def test_the_intervals_hold_in_circuits(what, boxes, tmp_path):
     inside = []
@@ -158,7 +158,7 @@ def test_the_intervals_hold_in_circuits(what, boxes, tmp_path):
         for f_hz, loss in zip(bench.f_hz, bench.loss_db, strict=True):
             true_db = true_loss_db(box, load)[int(abs(F_HZ - f_hz).argmin())] / (2 if pair else 1)
             inside.append(loss.low <= true_db <= loss.high)
-    assert np.mean(inside) >= (0.88 if what == "load alone" else 0.93)
+    assert np.mean(inside) >= (0.90 if what == "load alone" else 0.93)
 
 
 def test_a_choke_shows_what_it_is(tmp_path):
@@ -346,7 +346,7 @@ def test_a_load_that_this_box_is_not_made_for_is_refused_and_one_that_does_not_s
 
 def test_what_gives_more_than_it_takes_has_no_loss_and_no_block(tmp_path):
     one = transformer(np.random.default_rng(2))
-    files = swept(one, 2450.0, tmp_path, ends=(), true_ohm=3300.0)
+    files = swept(one, 2450.0, tmp_path, ends=(), true_ohm=4400.0)
     bench = measure_box(files, what="transformer", ratio=49.0, draws=50)
     assert "loss-contradicts" in [finding.code for finding in bench.findings]
     assert kit_block(bench, name="a") == ""
