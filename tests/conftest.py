@@ -9,6 +9,7 @@ import io
 import os
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
@@ -31,8 +32,12 @@ COLUMNS = "72"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    cases: Counter[str] = Counter()
     for item in items:
-        tier = tier_of(item.path.relative_to(ROOT / "tests").with_suffix("").as_posix(), item.name)
+        function = item.nodeid.split("[")[0]
+        module = item.path.relative_to(ROOT / "tests").with_suffix("").as_posix()
+        tier = tier_of(module, item.name, cases[function])
+        cases[function] += 1
         if tier and not item.get_closest_marker("slow"):
             item.add_marker(tier)
 

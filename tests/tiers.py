@@ -35,28 +35,53 @@ QUICK = [
     "test_values",
 ]
 
-# ``-m thorough``: rates over many trials, browsers, processes that are killed: two thirds of the time, in a twentieth
-# of the tests. A whole file, a test, or one case of it; the default run keeps a smaller one of each kind.
+# ``-m thorough``: rates over many trials, browsers, real processes, tables of many cases: two thirds of the time, in a
+# tenth of the tests. A whole file, a test, or one case of it; the default run keeps a smaller one of each kind.
 THOROUGH = [
+    "answers/test_answers::test_a_review_shows_a_table_and_its_picture",
+    "bench/test_bench::test_impedance_delay_and_loss_of_adapters_lie_in_their_intervals",
+    "cli/test_compare::test_radials_of_the_sample_outing",
     "cli/test_compare::test_sites_of_the_sample_outings",
+    "cli/test_compare::test_the_card_says_the_likely_cause_since_the_nearest_earlier_sweep",
+    "cli/test_everyday::test_a_sweep_is_read_from_stdin",
+    "cli/test_hostile::test_an_option_given_twice_is_said_in_every_command",
     "cli/test_hostile::test_bytes_that_are_no_text",
     "cli/test_hostile::test_odd_sweeps_get_an_answer_or_a_reason",
     "cli/test_hostile::test_pages_pictures_and_tables",
+    "cli/test_logged_trim::test_an_earlier_sweep_that_shows_no_dip_stops_nothing",
+    "cli/test_plot_and_report::test_a_report_of_a_setup_has_the_pictures_of_each_sweep",
+    "cli/test_plot_and_report::test_a_report_tells_its_command_and_is_not_overwritten",
+    "cli/test_review::test_plot_and_table_are_written_once_and_not_over_inputs",
     "cli/test_review::test_text_fits_on_forty_columns",
+    "cli/test_start_up::test_every_command_has_help_and_a_place_in_the_readme",
+    "cli/test_start_up::test_public_names_stay_functions_after_use",
+    "cli/test_start_up::test_usage_errors_exit_2",
     "cli/test_streams::test_a_closed_stderr_and_letters_that_cannot_be_encoded_change_no_code",
     "cli/test_streams::test_an_interrupt_ends_with_130_and_no_half_file[0.05]",
     "cli/test_streams::test_files_are_written_whatever_becomes_of_stdout",
     "cli/test_streams::test_nonsense_for_a_drawing_window_is_no_matter",
+    "cli/test_trim::test_an_antenna_of_the_logbook_is_known_too",
+    "cli/test_trim::test_help_and_the_whole_way_load_nothing_heavy",
     "comparison/test_modelled_setups",
+    "comparison/test_today::test_alike_setups_are_inside_at_the_stated_rate",
     "comparison/test_variance::test_shift_scale_and_order_of_labels",
+    "comparison/test_variance::test_unbalanced_nested_data_against_a_general_library",
     "comparison/test_verdicts::test_alike_setups_are_beyond_their_rung_in_one_of_twenty",
+    "comparison/test_verdicts::test_r_adds_two_in_a_hundred_to_the_alike_pairs_that_are_called_different",
     "comparison/test_verdicts::test_sites_that_differ_as_sites_do_are_no_ghosts",
     "comparison/test_verdicts::test_the_difference_of_two_sites_holds_the_true_one_and_so_do_their_means",
     "coverage/test_coverage",
+    "diagnosis/test_acting::test_the_sweep_of_a_test_moves_the_weights",
+    "diagnosis/test_acting::test_weights_and_nothing_wrong_add_to_one",
     "diagnosis/test_change::test_unchanged_sweeps_are_called_changed_no_more_often_than_said",
+    "diagnosis/test_diagnose::test_a_line_fault_against_a_baseline_has_its_distance",
+    "diagnosis/test_diagnose_cli::test_json_has_what_was_promised",
     "diagnosis/test_diagnose_cli::test_the_page_shows_what_its_commands_print",
     "diagnosis/test_faults",
+    "feedline/test_echoes::test_the_window_does_not_load_a_signal_library",
     "feedline/test_measure::test_an_antenna_left_on_the_line_is_named",
+    "feedline/test_through::test_intervals_hold_with_errors_of_other_sizes",
+    "logbook/test_log_cli::test_listing_loads_no_numpy",
     "logbook/test_log_damaged::test_an_export_killed_at_any_step_loses_neither",
     "logbook/test_log_damaged::test_flipped_bits_cost_at_most_the_sweep_they_hit",
     "logbook/test_log_full_disk",
@@ -64,18 +89,30 @@ THOROUGH = [
     "logbook/test_log_never_lost::test_the_write_that_passes_a_limit",
     "plots/test_many::test_an_overlay_is_readable_at_one_to_twelve_curves",
     "plots/test_saving::test_the_ending_decides_and_the_same_figure_gives_the_same_bytes",
+    "readers/test_dialects::test_whatever_is_done_to_a_file_it_is_read_or_refused",
+    "readers/test_kit_hints::test_every_command_and_the_logbook_use_the_kit",
     "readers/test_large_and_mutated",
     "readers/test_sign_recovery::test_noisy_rounded_sweeps_behind_line_are_right_or_refused",
+    "report/test_card::test_a_card_never_outgrows_its_card",
     "report/test_hostile_in_browser",
+    "report/test_other_pages::test_a_page_of_a_setup_has_pictures_and_provenance_of_each_sweep",
+    "report/test_other_pages::test_a_page_of_repeats_says_how_well_they_repeat_and_names_every_file",
     "report/test_other_pages_in_browser",
     "report/test_page_in_browser",
+    "report/test_page_text::test_a_page_of_801_points_stays_below_a_megabyte",
+    "reviews/test_health::test_a_burst_is_not_taken_for_a_dip",
     "reviews/test_health::test_bursts_are_found_and_do_not_move_the_dip",
     "reviews/test_health::test_bursts_do_not_spoil_sweeps_without_phase",
+    "reviews/test_heat::test_those_that_heat_are_flagged",
+    "reviews/test_odd_sweeps::test_any_sweep_of_a_resonator_is_answered_inside_its_span_or_not_at_all",
     "reviews/test_odd_sweeps::test_magnitudes_alone_give_the_same_dip_and_edges",
     "reviews/test_repeats::test_a_burst_in_one_repeat_does_not_spoil_the_answer",
     "reviews/test_repeats::test_repeats_carry_their_spread_into_the_interval",
     "reviews/test_repeats::test_two_repeats_hold_the_truth_and_say_less",
+    "reviews/test_setup::test_two_dips_of_one_sweep_stay_two",
+    "several_bands/test_one_wire::test_a_wire_that_suits_all_is_left_with_the_change_told_all_the_same",
     "several_bands/test_one_wire::test_earlier_sweeps_sharpen_every_band",
+    "several_bands/test_whip::test_one_whip_length_for_all_places",
     "test_figures::test_one_more_draw_falls_inside_with_95_percent",
     "test_kit::test_a_spoilt_kit_is_read_or_refused_with_its_line_and_never_crashes",
     "test_notebook",
@@ -88,16 +125,44 @@ DEFAULT_ALL_THE_SAME = [  # small ones of what is thorough
     "feedline/test_measure::test_an_antenna_left_on_the_line_is_named[unknown-dipole_40m]",
     "logbook/test_log_damaged::test_an_export_killed_at_any_step_loses_neither[rename-1]",
     "plots/test_many::test_an_overlay_is_readable_at_one_to_twelve_curves[12]",
-    "report/test_hostile_in_browser::test_a_hostile_file_name_in_every_page_and_drawing[trim]",
-    "report/test_page_in_browser::test_a_hostile_file_runs_nothing",
-    "report/test_page_in_browser::test_nothing_sticks_out_of_the_page[360]",
 ]
 
+THINNED = {  # of these the default run has the first case and every n-th after it; the others are thorough
+    "answers/test_answers::test_an_answer_is_that_of_the_command": 6,
+    "answers/test_from_records::test_the_records_say_the_same_to_both": 6,
+    "cli/test_everyday::test_the_examples_of_help_run_from_a_clone": 4,
+    "cli/test_feedline::test_faults_of_the_samples": 3,
+    "cli/test_hostile::test_nothing_of_a_file_name_rules_the_terminal": 3,
+    "cli/test_plot_and_report::test_each_kind_is_drawn": 5,
+    "cli/test_plot_and_report::test_review_plots_the_one_answer_of_several_sweeps": 2,
+    "comparison/test_radials::test_the_next_radial_is_inside_the_interval_as_often_as_stated": 3,
+    "diagnosis/test_acting::test_a_joint_in_a_bare_line_is_found_with_its_place": 2,
+    "feedline/test_dead_line::test_an_antenna_is_not_taken_for_a_bare_line": 7,
+    "feedline/test_measure::test_a_75_ohm_piece_in_a_chain": 3,
+    "feedline/test_measure::test_the_kit_block_gives_the_same_line_back": 3,
+    "logbook/test_log_cli::test_what_is_not_there_is_said_in_one_line": 5,
+    "readers/test_dialects::test_a_hundred_thousand_points_are_read": 2,
+    "readers/test_dialects::test_cut_at_every_line_it_is_shorter_or_refused": 8,
+    "readers/test_dialects::test_one_bad_character_in_the_data_is_refused_with_its_line_or_does_no_harm": 24,
+    "readers/test_table_cases::test_one_wrong_character_is_refused_or_said_or_harmless": 4,
+    "report/test_headline::test_every_verdict_share_and_cause_has_one_headline": 7,
+    "report/test_page_formats::test_every_format_says_all": 6,
+    "report/test_page_formats::test_one_file_and_one_band_fit_fifteen_lines": 10,
+    "reviews/test_adequacy::test_a_sweep_with_ever_fewer_points_is_right_or_says_so": 3,
+    "reviews/test_magnitudes_behind_a_line::test_the_interval_without_phase_holds_the_answer_with_phase": 6,
+    "reviews/test_setup::test_a_coarse_look_adds_no_second_dip": 6,
+    "reviews/test_stacks::test_a_stack_says_what_each_says_alone": 3,
+    "several_bands/test_one_wire::test_a_length_that_belongs_to_no_dip_is_asked": 3,
+    "several_bands/test_one_wire::test_no_true_length_is_asked_about": 6,
+    "test_doubt::test_a_line_told_wrongly_is_named_and_nothing_learned": 3,
+}
 
-def tier_of(module: str, name: str) -> str | None:
-    """``quick`` or ``thorough`` for a test of ``module`` (``cli/test_review``), else nothing."""
+
+def tier_of(module: str, name: str, nth_case: int = 0) -> str | None:
+    """``quick`` or ``thorough`` for a test of ``module`` (``cli/test_review``) and which of its cases, else nothing."""
     if module in QUICK:
         return "quick"
     whole = f"{module}::{name}"
-    names = {module, whole, whole.split("[")[0]}
-    return "thorough" if names & set(THOROUGH) and whole not in DEFAULT_ALL_THE_SAME else None
+    function = whole.split("[")[0]
+    is_thorough = bool({module, whole, function} & set(THOROUGH)) or nth_case % THINNED.get(function, 1) > 0
+    return "thorough" if is_thorough and whole not in DEFAULT_ALL_THE_SAME else None
