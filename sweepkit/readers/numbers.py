@@ -13,7 +13,7 @@ from sweepkit.errors import NeedsHint, UnreadableFile
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _CORE = re.compile(r"[+-]?([0-9.,'’ \u00a0\u2009\u202f]*[0-9.,])(?:[eEdD][+-]?\d+)?", re.ASCII)
 _BLANKS = "'’ \u00a0\u2009\u202f"  # marks between groups of three that are never decimal marks
-_MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, as word processors write them
+MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, as word processors write them
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ def parse_number(text: str, style: Style) -> float:
 
     Raises ``ValueError``: not a finite number in this style.
     """
-    text = text.strip().translate(_MINUS)
+    text = text.strip().translate(MINUS)
     if not _PLAIN.fullmatch(text) or style.decimal == ",":
         text = _plain_form(text, style)
     value = float(text)
@@ -103,7 +103,7 @@ class Grouping:
 
         Raises ``ValueError``: its marks are not those of the numbers before it.
         """
-        match = _CORE.fullmatch(text.strip().translate(_MINUS))
+        match = _CORE.fullmatch(text.strip().translate(MINUS))
         if not match:
             return
         whole, _, part = match.group(1).partition(style.decimal)
@@ -167,7 +167,7 @@ def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
 
 def _weigh(token: str, line: int, seen: _Evidence) -> None:
     """What one token proves about the marks."""
-    match = _CORE.fullmatch(token.strip().translate(_MINUS))
+    match = _CORE.fullmatch(token.strip().translate(MINUS))
     if not match:
         return
     core = match.group(1)

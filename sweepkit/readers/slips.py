@@ -23,10 +23,8 @@ from sweepkit.readers.order import PrintedNumber, Rows
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
 STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice
 SURE = 5e-4  # of lone points of another station may look like a slip and be refused; our own choice
-SMOOTHER = 1.5  # times that roughness: as near must the row come to the curve; our own choice
-HIGHEST_Q = (
-    2000.0  # loaded, of anything that radiates; small loops stay below 1000, common practice, no source
-)
+SMOOTHER = 2.5  # times that roughness: as near must the row come to the curve; our own choice
+HIGHEST_Q = 2000.0  # loaded, of what radiates: small loops stay below 1000; common practice, no source
 LEAST_TAIL = 0.25  # of what a resonance of that Q adds to its neighbours: 0.56 of it shows in their residuals
 HARDLY = 0.002  # of how far it is off: no lone point comes so near by chance; our own choice
 REACH = 8  # points on each side that tell how smooth the curve is; our own choice
@@ -50,6 +48,7 @@ def one_slip_away(text: str, decimal: str = ".") -> tuple[list[str], ...]:
     return signs, marks, digits
 
 
+@np.errstate(all="ignore")  # what is no finite number is told elsewhere
 def find_slips(rows: Rows) -> tuple[Finding, ...]:
     """Refuse a row that one slip takes off an even grid or off a smooth curve; rows stand as the file has them.
 
@@ -60,14 +59,12 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
     if off_grid := _off_grid(rows):
         raise off_grid
     alone = rows.phase == "none"
-    curve = (
-        rows.values**2 if alone else rows.values
-    )  # the square of a size does not bend sharply at a good match
+    curve = rows.values**2 if alone else rows.values  # the square does not bend sharply at a good match
     bends = _sizes_of_bends(curve)
     last = bends.size - 1
     for _ in range(CANDIDATES):
         window = int(bends.argmax())
-        if not bends[window] >= 6 * LEAST_OFF:  # nor if it is no number: told elsewhere
+        if not bends[window] >= 6 * LEAST_OFF:  # or no number
             break
         ends = {0: (1, 0), last: (last + 3, last + 4)}.get(window, ())
         slip = next(filter(None, (_off_curve(rows, curve, at) for at in (window + 2, *ends))), None)
@@ -107,40 +104,57 @@ class _Slip:
     chance: float
 
 
+class _Around:
+    """A point and the curve around it, whose bends are in reflection."""
+
+    def __init__(self, rows: Rows, curve: NDArray[Any], at: int) -> None:
+        first = max(0, at - REACH)
+        bends = _bends(curve[first : at + REACH + 1]) / 6
+        windows = np.arange(
+            max(0, at - first - 4), min(bends.size, at - first + 1)
+        )  # those that hold the point
+        self.point = curve[at]
+        self.weights = _WEIGHTS[at - first - windows]
+        self.bends, self.others = bends[windows], np.abs(np.delete(bends, windows))
+        held = int(np.abs(self.weights).argmax())
+        self.gain = float(np.abs(self.weights[held]))  # 1, and less at the ends, where the point shows less
+        self.off = float(np.abs(self.bends[held])) / self.gain
+        beside = rows.f_hz[max(0, at - 1) : at + 2]
+        step_hz = float(np.abs(beside[-1] - beside[0])) / (beside.size - 1)
+        self.tail = LEAST_TAIL * self.off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
+
+    def left(self, points: NDArray[Any]) -> FloatArray:
+        """Largest bend that is left with the point moved."""
+        moved = np.multiply.outer(points - self.point, self.weights)
+        return np.asarray(np.abs(self.bends + moved).max(axis=1) / self.gain)
+
+    def chance(self, points: NDArray[Any], near: float) -> float:
+        """Share of lone points as far off that one of these brings so near: the right distance and direction."""
+        away = np.abs(points - self.point) / self.off
+        as_far = np.count_nonzero((away > 0.5) & (away < 2.0))
+        return float(as_far * 2 / 1.5 / np.pi * (near / self.off) ** 2)
+
+
 def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> _Slip | None:
-    first = max(0, at - REACH)
-    bends = _bends(curve[first : at + REACH + 1]) / 6
-    windows = np.arange(max(0, at - first - 4), min(bends.size, at - first + 1))  # those that hold the point
-    others = np.abs(np.delete(bends, windows))
-    if others.size < REACH // 2 or rows.printed_row is None:
+    around = _Around(rows, curve, at)
+    if around.others.size < REACH // 2 or rows.printed_row is None:
         return None
-    weights = _WEIGHTS[at - first - windows]
-    held = int(np.abs(weights).argmax())
-    gain = float(np.abs(weights[held]))  # 1, and less at the ends, where the point shows less
     known = rows.printed_step
     printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
-    rough = max(float(others.max()) / gain, printed, 1e-6)
-    off = float(np.abs(bends[windows[held]])) / gain
-    beside = rows.f_hz[max(0, at - 1) : at + 2]
-    step_hz = float(np.abs(beside[-1] - beside[0])) / (beside.size - 1)
-    tail = LEAST_TAIL * off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
-    if off < STANDS_OUT * rough or tail < rough:
+    rough = max(float(around.others.max()) / around.gain, printed, 1e-6)
+    if not around.off >= STANDS_OUT * rough or around.tail < rough:
         return None
-    limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * off), tail)
+    limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
     row = rows.printed_row(int(rows.line_numbers[at]))
-    what = f"{off:.2g} of reflection off a curve that is smooth"
     for number in row.numbers if row else ():
         for texts, points in _said_otherwise(number):
             points = points**2 if rows.phase == "none" else points
-            away = points - curve[at]
-            left = np.abs(bends[windows] + np.multiply.outer(away, weights)).max(axis=1)
-            near = [text for text, far in zip(texts, left, strict=True) if far <= gain * limit]
+            left = around.left(points)
+            near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
             if near:
-                as_far = np.count_nonzero((np.abs(away) > off / 2) & (np.abs(away) < 2 * off))
-                chance = (
-                    as_far * 2 * limit / (1.5 * off) * limit / (np.pi * off)
-                )  # right distance, right direction
-                return _Slip(_slipped(rows, at, number, min(near, key=len), what), chance)
+                what = f"{around.off:.2g} of reflection off a curve that is smooth"
+                error = _slipped(rows, at, number, min(near, key=len), what)
+                return _Slip(error, around.chance(points, max(rough, float(left.min()))))
     return None
 
 
@@ -154,9 +168,9 @@ def _said_otherwise(number: PrintedNumber) -> Iterator[tuple[list[str], NDArray[
         for text in kind:
             with contextlib.suppress(ValueError):
                 values.setdefault(float(text.replace(number.decimal, ".")), text)
-        values.pop(float(number.text.replace(number.decimal, ".")), None)
-        with np.errstate(all="ignore"):
-            points = number.says(np.array(list(values)))
+        with contextlib.suppress(ValueError):
+            values.pop(float(number.text.replace(number.decimal, ".")), None)
+        points = number.says(np.array(list(values)))
         fine = np.isfinite(points)
         yield [text for text, good in zip(values.values(), fine, strict=True) if good], points[fine]
 
@@ -166,7 +180,7 @@ def _off_grid(rows: Rows) -> UnreadableFile | None:
     f_hz = rows.f_hz
     step = f_hz[1:] - f_hz[:-1]
     low, high = float(step.min()), float(step.max())
-    if 0 < high <= (1 + OFF_GRID) * low or 0 > low >= (1 + OFF_GRID) * high:
+    if 0 < high <= (1 + OFF_GRID) * low or 0 > low >= (1 + OFF_GRID) * high or not np.isfinite(high - low):
         return None
     usual = float(np.median(np.abs(step)))
     for grid, back in ((f_hz, np.array), (np.log(np.maximum(f_hz, 1.0)), np.exp)):

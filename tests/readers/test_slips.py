@@ -116,6 +116,29 @@ def test_a_slip_in_a_file_of_sizes_alone_is_said(tmp_path):
     assert re.match(r"line 32: 4\d\.\d{3} in column SWR is .*, one slip away,", said[0])
 
 
+def test_a_slip_is_found_in_other_ways_of_writing(tmp_path):
+    head, _, (r, x), _ = HEADS["R and X"]
+    lines = [f"{f / 1e6:.4f};{a:.2f};{b:.2f}" for f, a, b in zip(F_HZ, r, x, strict=True)]
+    lines[30] = lines[30].replace(";-", ";")
+    for text in (
+        "\n".join([head.replace(",", ";"), *lines]).replace(".", ","),
+        "\n".join([head.replace(",", ";"), *lines]),
+    ):
+        for minus in ("-", "\u2212"):
+            path = tmp_path / "sweep.csv"
+            path.write_text(text.replace("-", minus) + "\n", encoding="utf-8")
+            with pytest.raises(UnreadableFile, match=r":32: .* one slip away"):
+                read_sweep(path)
+
+
+def test_what_is_no_finite_number_is_refused_as_such(tmp_path):
+    for column, word in ((0, "1e+999"), (1, "1e+999"), (2, "1e+300"), (0, "-14.2")):
+        cells = rows("RI")
+        cells[40][column] = word
+        with pytest.raises(UnreadableFile, match=r":42: "):
+            read_sweep(write(tmp_path, "RI", cells))
+
+
 def test_a_lone_point_of_another_station_is_read(tmp_path):
     # off in both numbers and by no slip: measured so, and no reader's business
     dice = np.random.default_rng(3)

@@ -18,6 +18,7 @@ from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.assembly import NOT_CALIBRATED, left_out_finding
 from sweepkit.readers.blocks import one_block
 from sweepkit.readers.hints import Hints
+from sweepkit.readers.numbers import MINUS
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import looks_like_options
 from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
@@ -146,7 +147,7 @@ def _printed_row(
     for name, one in needs.items():
         printed = grid.values[one.column.index][at]
         scale = values[name] / printed if printed else one.step.scale
-        words = split_unit(cells[one.column.index])[0]
+        words = split_unit(cells[one.column.index])[0].replace(" ", "").translate(MINUS)
         numbers[name] = PrintedNumber(
             words, one.column.heading, grid.style.decimal, partial(says, name, scale)
         )
