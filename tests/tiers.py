@@ -62,6 +62,7 @@ THOROUGH = [
     "cli/test_streams::test_nonsense_for_a_drawing_window_is_no_matter",
     "cli/test_trim::test_an_antenna_of_the_logbook_is_known_too",
     "cli/test_trim::test_help_and_the_whole_way_load_nothing_heavy",
+    "cli/test_words_and_widths",
     "comparison/test_modelled_setups",
     "comparison/test_today::test_alike_setups_are_inside_at_the_stated_rate",
     "comparison/test_variance::test_shift_scale_and_order_of_labels",
@@ -121,6 +122,8 @@ THOROUGH = [
     "trim/test_modelled_antennas",
 ]
 DEFAULT_ALL_THE_SAME = [  # small ones of what is thorough
+    "cli/test_words_and_widths::test_help[log]",
+    "cli/test_words_and_widths::test_help[trim]",
     "cli/test_streams::test_files_are_written_whatever_becomes_of_stdout[gone]",
     "feedline/test_measure::test_an_antenna_left_on_the_line_is_named[unknown-dipole_40m]",
     "logbook/test_log_damaged::test_an_export_killed_at_any_step_loses_neither[rename-1]",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from importlib import import_module
 
 import typer
 
 from sweepkit.cli.once import OnceCommand
+
+MOST_COLUMNS = 80  # of help; longer lines are hard to read
 
 # Each is a module of this folder with a function of its name, or as the last two an app of several commands;
 # and what the list of commands says of it.
@@ -68,7 +71,10 @@ def _new_app() -> typer.Typer:
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
         no_args_is_help=True,
-        context_settings={"help_option_names": ["-h", "--help"]},
+        context_settings={
+            "help_option_names": ["-h", "--help"],
+            "terminal_width": min(shutil.get_terminal_size(fallback=(80, 24)).columns, MOST_COLUMNS),
+        },
     )
     app.callback()(_root)
     return app

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
+_TOKEN = re.compile(r'(?:"[^"]*"|\S)+')  # a word of a command line, with what is quoted
 ASKED, FILES, GEAR, WRITTEN, READ = "What to ask", "Files", "Gear and place", "What to write", "How to read"
 GROUPS = {
     GEAR: ("kit", "line", "measured-at", "antenna", "site", "log", "region", "volts", "exact-place"),
@@ -76,7 +78,7 @@ def write_options(command: Any, ctx: Any, formatter: Any) -> None:
     for name in ORDER:
         if rows[name]:
             with formatter.section(name):
-                formatter.write_dl(rows[name])
+                formatter.write_dl(rows[name], col_max=min(30, formatter.width // 3))
     name = " ".join(
         part for part in (ctx.parent.info_name if ctx.parent.parent else "", ctx.info_name) if part
     )
@@ -84,7 +86,18 @@ def write_options(command: Any, ctx: Any, formatter: Any) -> None:
     if examples:
         with formatter.section("Examples"):
             for example in examples:
-                formatter.write(f"{'':>{formatter.current_indent}}{example}\n")
+                for line in _broken(example, formatter.width - formatter.current_indent):
+                    formatter.write(f"{'':>{formatter.current_indent}}{line}\n")
+
+
+def _broken(example: str, width: int) -> list[str]:
+    """A command on as many lines as it takes; a shell takes them as one."""
+    lines = [""]
+    for word in _TOKEN.findall(example):
+        if lines[-1] and len(f"{lines[-1]} {word}") > width - 2:
+            lines.append("   ")
+        lines[-1] = f"{lines[-1]} {word}" if lines[-1] else word
+    return [f"{line} \\" for line in lines[:-1]] + lines[-1:]
 
 
 def _rank(param: Any) -> int:

@@ -12,7 +12,7 @@ from sweepkit.cli import kit_values, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.kit_try import attempt
 from sweepkit.cli.kit_values import number, watts
-from sweepkit.cli.once import OnceCommand
+from sweepkit.cli.once import OnceCommand, in_short
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -165,4 +165,4 @@ def _kind_and_length(text: str) -> tuple[str, str]:
 
 
 for _name, _command in (("new", new), ("check", check), ("try", attempt)):
-    app.command(_name, cls=OnceCommand)(_command)
+    app.command(_name, cls=OnceCommand, short_help=in_short(_command))(_command)

@@ -9,7 +9,7 @@ import typer
 from sweepkit.cli import log_add, log_files, log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.log_place import open_named, say
-from sweepkit.cli.once import OnceCommand
+from sweepkit.cli.once import OnceCommand, in_short
 from sweepkit.errors import BadInput
 from sweepkit.visible import visible
 
@@ -148,16 +148,16 @@ def _print_record(
     setup: Setup, chosen: LoggedSweep | None, figures: str | None, lines: list[Listed], history: list[Edit]
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
-    from sweepkit.cli.log_text import edit_text, record_text, sweep_table
+    from sweepkit.cli.log_text import edit_text, record_text, sweep_table, wrapped
 
-    print(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}")
+    print(wrapped(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}"))
     if chosen:
-        print(f"sweep {chosen.id}, {visible(chosen.name)}, added {chosen.added}")
-        print(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}\n{figures}")
+        print(wrapped(f"sweep {chosen.id}, {visible(chosen.name)}, added {chosen.added}"))
+        print(wrapped(f"  sha256 = {chosen.sha256}\n{record_text(chosen)}\n{figures}"))
     elif lines:
         print(sweep_table(lines))
     for change in history:
-        print(f"edited {change.at}: {edit_text(change)}")
+        print(wrapped(f"edited {change.at}: {edit_text(change)}"))
 
 
 def _accept(opened: Logbook, text: str) -> None:
@@ -188,4 +188,4 @@ for _name, _command in (
     ("import", log_files.import_),
     ("check", log_files.check),
 ):
-    app.command(_name, cls=OnceCommand)(_command)
+    app.command(_name, cls=OnceCommand, short_help=in_short(_command))(_command)

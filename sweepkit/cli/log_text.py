@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +14,9 @@ from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Edit, Listed, LoggedSweep, Setup
+
+
+UNBROKEN = 100_000  # columns; wider than any line
 
 
 def fact_text(name: str, value: Any) -> str:
@@ -31,11 +36,38 @@ def facts_text(facts: Mapping[str, Any]) -> str:
 
 
 def table_text(rows: Sequence[Sequence[str]]) -> str:
-    """Columns side by side, each as wide as its widest cell."""
+    """Columns side by side, each as wide as its widest cell; on too narrow a terminal row by row."""
     safe = [row if "".join(row).isprintable() else [visible(cell) for cell in row] for row in rows]
     widths = [max(map(len, column)) for column in zip(*safe, strict=True)]
+    columns = terminal_columns()
+    if sum(widths) + 2 * (len(widths) - 1) > columns:
+        return "\n".join(line for row in safe[1:] for line in _record(safe[0], row, columns))
     line = "  ".join(f"{{:<{width}}}" for width in widths)
     return "\n".join(line.format(*row).rstrip() for row in safe)
+
+
+def terminal_columns() -> int:
+    """Width of the terminal; what goes to a file or another program is not broken."""
+    return shutil.get_terminal_size(fallback=(UNBROKEN, 24)).columns
+
+
+def _record(names: Sequence[str], row: Sequence[str], columns: int) -> list[str]:
+    """A row by itself, each cell after its name."""
+    cells = "; ".join(f"{name} {cell}" for name, cell in zip(names, row, strict=True) if cell != "-")
+    return textwrap.wrap(
+        cells, columns, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False
+    )
+
+
+def wrapped(text: str) -> str:
+    """Lines no wider than the terminal, each continued a little further in."""
+    lines = []
+    for line in text.split("\n"):
+        indent = line[: len(line) - len(line.lstrip())] + "    "
+        lines += textwrap.wrap(
+            line, terminal_columns(), subsequent_indent=indent, break_on_hyphens=False, break_long_words=False
+        ) or [""]
+    return "\n".join(lines)
 
 
 def sweep_table(lines: Iterable[Listed]) -> str:

@@ -44,7 +44,7 @@ def main() -> None:
 def _run() -> int:
     """The command of ``sys.argv``, and its exit code."""
     try:
-        return _wanted()(standalone_mode=False) or Exit.DONE
+        return _wanted()(standalone_mode=False, prog_name="sweepkit") or Exit.DONE
     except SystemExit as end:  # each command ends so
         return end.code if isinstance(end.code, int) else Exit.DONE
     except (KeyboardInterrupt, typer.Abort):

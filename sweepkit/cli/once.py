@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from typing import Any
 
 import typer
@@ -30,3 +31,8 @@ class OnceCommand(TyperCommand):
         from sweepkit.cli.help import write_options
 
         write_options(self, ctx, formatter)
+
+
+def in_short(command: Callable[..., Any]) -> str:
+    """What a list of commands says of it: all of its first paragraph, however narrow the terminal."""
+    return " ".join((command.__doc__ or "").split("\n\n")[0].split())

@@ -354,7 +354,7 @@ def place_on_ladder(scales: Sequence[Scale]) -> str:
 
 def in_words(quantity: str, size: float) -> str:
     """A size in the unit people use."""
-    return f"{size / 1e3:.3g} kHz" if quantity == "dip_hz" else f"{size:.2g} ohm"
+    return f"{size / 1e3:.3g} kHz" if quantity == "dip_hz" else f"{size:{'.2g' if size < 10 else '.0f'}} ohm"
 
 
 def _shared(n: FloatArray) -> float:

@@ -63,7 +63,7 @@ class Usual:
         trade = f"what practice says of {'an' if self.body == 'end-fed' else 'a'} {self.body}"
         if not self.own:
             return trade
-        return f"own setups ({self.own:g} degrees of freedom) and {trade} ({TRADE_WEIGHT:g})"
+        return f"own setups and {trade}"
 
 
 def body_of(setups: Iterable[ComparedSetup]) -> Body:

@@ -126,9 +126,8 @@ def say_not_returned(
 
 def summarise(change: Change, seen: Seen) -> tuple[str, ...]:
     """What was seen, in a line each."""
-    said = [
-        f"Reflection differs by {change.rms:.3f} (rms); statistic {change.statistic:.1f}, limit {change.limit:g}"
-    ]
+    beyond = "more" if change.statistic > change.limit else "no more"
+    said = [f"Reflection differs by {change.rms:.3f} on the average, {beyond} than noise and joints explain"]
     f_before, f_now = seen.dips_hz
     swr_before, swr_now = seen.swr
     if f_before and f_now:
@@ -139,7 +138,8 @@ def summarise(change: Change, seen: Seen) -> tuple[str, ...]:
     for name, word in (("r", "R"), ("q", "Q")):
         if name in seen.parts:
             said.append(
-                f"{word} {seen.parts[name].value:+.0f} %" + ("" if seen.at_feedpoint else " (off the circle)")
+                f"{word} {seen.parts[name].value:+.0f} %"
+                + ("" if seen.at_feedpoint else " (guessed through the line)")
             )
     if change.returned is not None:
         said.append("Repeats agree" if change.returned else "Repeats do not agree")

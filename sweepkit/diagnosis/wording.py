@@ -93,7 +93,7 @@ def _say(name: str, value: float, row: Signature, seen: Seen) -> str:
         moved = f"dip {before / 1e6:.3f} -> {now / 1e6:.3f} MHz ({value:+.2f} %)"
         return f"{moved}; {row.variant}: {row.centre['f']:+.1f} % give or take {row.spread['f']:.1f}"
     if name in ("r", "q"):
-        word = ("R" if name == "r" else "Q") + ("" if seen.at_feedpoint else ", read off the circle,")
+        word = ("R" if name == "r" else "Q") + ("" if seen.at_feedpoint else ", guessed through the line,")
         usual = f"{row.centre[name]:+.0f} % give or take {row.spread[name]:.0f}"
         return f"{word} changed by {value:+.0f} %; {row.variant}: {usual}"
     if name == "loss":

@@ -142,7 +142,7 @@ def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
             rows.append((name, difference_line(one)[len(name) :].lstrip(": ")))
         if judged is not None:
             rows.append(("held against", what_it_rests_on(judged)))
-        yield Grid(f"{b} less {a}", ("figure", "difference"), tuple(rows))
+        yield Grid(f"{b} against {a}", ("figure", "difference"), tuple(rows))
 
 
 def _radial_grid(comparison: Comparison) -> Iterator[Grid]:

@@ -167,7 +167,7 @@ def radial_lines(comparison: Comparison) -> Iterator[str]:
         if trend.next_change.value is not None:
             seen = {"yes": "would be seen", "no": "would not be seen", "cannot_say": "may or may not be seen"}
             text = f"One more: {NAMES[name]} {_percent(trend.next_change)}, which {seen[trend.visible]} (usual up to"
-            yield f"{text} {100 * trend.limit:.2g} %)."
+            yield f"{text} {_brief(100 * trend.limit)} %)."
 
 
 def spread_lines(comparison: Comparison) -> Iterator[str]:
@@ -199,7 +199,7 @@ def outlook_lines(comparison: Comparison) -> Iterator[str]:
             continue
         needed = [f"{100 * share:g} % with {n}" for share, n in outlook.setups_each if n is not None]
         more = f"; {', '.join(needed)} each" if needed else ""
-        least = f"{100 * outlook.smallest_one_each:.2g} %"
+        least = f"{_brief(100 * outlook.smallest_one_each)} %"
         yield f"Seen in {NAMES[outlook.quantity]} with one setup each: {least}{more}."
 
 
@@ -252,10 +252,15 @@ def _in_unit(name: str, figure: Figure) -> str:
 
 
 def _percent(figure: Figure) -> str:
-    text = f"{100 * (figure.value or 0.0):+.2g} %"
+    text = f"{_brief(100 * (figure.value or 0.0), sign='+')} %"
     if figure.low is None or figure.high is None:
         return text
-    return f"{text} ({100 * figure.low:+.2g} to {100 * figure.high:+.2g})"
+    return f"{text} ({_brief(100 * figure.low, sign='+')} to {_brief(100 * figure.high, sign='+')})"
+
+
+def _brief(value: float, *, sign: str = "") -> str:
+    """Two digits, or all those before the point."""
+    return format(value, f"{sign}.0f" if abs(value) >= 10 else f"{sign}.2g")
 
 
 def _sd(figure: Figure) -> str:
