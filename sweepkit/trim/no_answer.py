@@ -16,6 +16,7 @@ from sweepkit.trim.wish import Wish
 # Findings of the review that name a sweep to take: the one that shows dip and target stands in their place.
 SWEEP_AGAIN = ("span-too-narrow", "dip-at-edge", "too-coarse")
 SWEEP_REACH = 0.10  # the sweep to take reaches this far beyond dip and target
+LEAST_REACH = 0.05  # the one that the review names will do where it reaches this far; common practice, no source
 VAGUE = 0.3  # spread of ln(length) beyond which a length does not say where the dip is
 NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.5 to 6 %
 
@@ -68,11 +69,14 @@ def _empty(
 
 
 def sweep_to_take(wish: Wish, dip: DipEnsemble | None, seen: SeenSweep) -> NextSweep:
-    """A sweep that shows the dip of this length as well as the target."""
+    """A sweep that shows the dip of this length as well as the target: that of the review, where it does."""
     near_hz = dip.measured_hz if dip is not None else expected_hz(wish.kind, wish.length_m)
     if dip is None and wish.kind.length_usual[1] > VAGUE:
         near_hz = wish.target_hz  # the length alone does not say where it dips
     low_hz, high_hz = sorted((near_hz, wish.target_hz))
+    for named in seen.review.next_sweeps:
+        if named.start_hz <= low_hz * (1 - LEAST_REACH) and high_hz * (1 + LEAST_REACH) <= named.stop_hz:
+            return named
     width = max(wish.kind.usual.bandwidth[0], NARROW_WIDTH)
     return sweep_across(
         low_hz * (1 - SWEEP_REACH),
