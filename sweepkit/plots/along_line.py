@@ -13,7 +13,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.feedline.reflections import trace_reflections
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import NAVY, VERMILION, WIDE, new_axes
+from sweepkit.plots.look import NAVY, VERMILION, WIDE, fitting, new_axes
 from sweepkit.plots.whiskers import draw_upright
 from sweepkit.visible import visible
 
@@ -157,9 +157,8 @@ def plot_along_line(
     words = "reflections along the line"
     if resolution_m is not None:
         words += f", nearer than {2 * resolution_m:.2g} m they merge"
-    along = "distance from the near end, m"
-    if velocity_factor is not None:
-        along += f", at velocity factor {velocity_factor:.2f}"
+    at = "" if velocity_factor is None else f", at velocity factor {velocity_factor:.2f}"
+    along = fitting(f"distance from the near end, m{at}", f"distance, m{at}", size=size)
     figure, axes = new_axes(
         name, words if titled else "", "reflection relative to a total one, dB", along, size=size
     )

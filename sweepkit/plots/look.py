@@ -24,6 +24,7 @@ BAND = "#e8c468"
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)))
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 8.5
 TITLE_ROOM_PT = 22.0
+ALONG_ROOM_PT = 36.0  # what the words below the axes, in their middle, cannot have of the width
 ELLIPSIS = "…"
 
 
@@ -189,6 +190,20 @@ def shortened(text: str, width_pt: float, font_pt: float, *, bold: bool = False)
         if text_width_pt(tried, font_pt, bold=bold) <= width_pt:
             return tried
     return ELLIPSIS
+
+
+def fitting(*texts: str, size: tuple[float, float]) -> str:
+    """The first of several wordings that has room below the axes of a picture, or the last.
+
+    Parameters
+    ----------
+    *texts : str
+        Longest first.
+    size : tuple of float
+        Width and height of the picture. [inch]
+    """
+    room_pt = size[0] * POINTS_PER_INCH - ALONG_ROOM_PT
+    return next((text for text in texts if text_width_pt(text, TEXT_PT) <= room_pt), texts[-1])
 
 
 def _font(bold: bool) -> Any:

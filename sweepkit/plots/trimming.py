@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import FAINT, NAVY, RIBBON_ALPHA, VERMILION, WIDE, new_axes
+from sweepkit.plots.look import FAINT, NAVY, RIBBON_ALPHA, VERMILION, WIDE, fitting, new_axes
 from sweepkit.plots.whiskers import draw_upright, ends_of, roomy
 
 if TYPE_CHECKING:
@@ -73,7 +73,9 @@ def plot_trim(
         name,
         "trim progress" if titled else "",
         "dip, MHz, 95 % interval",
-        "length of each part, feed to turning point, m",
+        fitting(
+            "length of each part, feed to turning point, m", "length, feed to turning point, m", size=size
+        ),
         size=size,
     )
     shown = [*steps, *([predicted] if predicted else [])]

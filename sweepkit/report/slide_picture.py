@@ -31,7 +31,7 @@ def slide_picture(slides: Slides, *, prefix: str, place: str, reference_ohm: flo
         said += f" Best: {words[slides.best]}."
     return Picture(
         name,
-        f"What it would take: the dip slid, SWR {place}",
+        f"What it would take: the dip moved, SWR {place}",
         said,
         svg.svg,
         svg.frame,

@@ -96,6 +96,17 @@ def test_places_along_a_line_are_named_with_their_intervals():
     assert overlapping(figure) == []
 
 
+def test_narrow_pictures_have_room_for_all_their_words():
+    distance_m = np.linspace(0, 30, 301)
+    line = plot_along_line(distance_m, np.full(301, -30.0), velocity_factor=0.66, size=NARROW, titled=False)
+    trim = plot_trim(
+        [TrimStep(10.5, Value(6.87e6)), TrimStep(10.1, Value(7.08e6))], target_hz=7.1e6, size=NARROW
+    )
+    for figure in (line, trim):
+        assert outside(figure) == overlapping(figure) == []
+    assert "0.66" in line.axes[0].get_xlabel()
+
+
 def test_trim_progress_shows_steps_line_and_target():
     at_m = np.linspace(10.0, 10.6, 20)
     hz = 7.1e6 - 6.4e5 * (at_m - 10.15)
