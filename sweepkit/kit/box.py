@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from typing import TYPE_CHECKING
 
 from sweepkit.kit.bad_gear import BadGear, refuse_outside, refuse_unless
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 LOSS_SIGMA_DB = 0.1  # of a loss told without its tolerance; common practice, no source
 
@@ -61,11 +63,15 @@ class Box:
 
     def loss_at_db(self, f_hz: ArrayLike) -> NDArray[np.float64]:
         """Loss between the rows on straight lines; beyond them that of the nearest row. [dB]"""
+        import numpy as np
+
         mhz, loss = np.array(self.loss_db).T
         return np.asarray(np.interp(np.asarray(f_hz) / 1e6, mhz, loss), dtype=np.float64)
 
     def choke_at_ohm(self, f_hz: float) -> complex:
         """Impedance of the choke between the rows on straight lines; beyond them that of the nearest row. [ohm]"""
+        import numpy as np
+
         mhz, r_ohm, x_ohm = np.array(self.choke_ohm).T
         return complex(np.interp(f_hz / 1e6, mhz, r_ohm), np.interp(f_hz / 1e6, mhz, x_ohm))
 
