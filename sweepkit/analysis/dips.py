@@ -16,6 +16,7 @@ from sweepkit.analysis.local import (
     LocalFit,
     Measured,
     Stack,
+    blocks_of_rows,
     complex_normal,
     fits_near,
 )
@@ -289,11 +290,13 @@ def _first_half_widths_hz(
     stack: Stack, which: IndexArray, sample: IndexArray, first: IndexArray, last: IndexArray
 ) -> FloatArray:
     """Half the width of each valley below a level a little above its bottom. [Hz]"""
-    f_hz, magnitude = stack.f_hz, stack.magnitude[which]
-    bottom, *shoulders = (stack.magnitude[which, at] for at in (sample, first, last))
-    level = bottom + 0.5 * (np.minimum(*shoulders) - bottom)
+    f_hz, widths_hz = stack.f_hz, np.empty(which.size)
+    bottom, left, right = (stack.magnitude[which, at] for at in (sample, first, last))
+    level = bottom + 0.5 * (np.minimum(left, right) - bottom)
     place = np.arange(f_hz.size)
-    below = magnitude <= level[:, np.newaxis]
-    below &= (place >= first[:, np.newaxis]) & (place <= last[:, np.newaxis])
-    low, high = np.argmax(below, axis=1), f_hz.size - 1 - np.argmax(below[:, ::-1], axis=1)
-    return np.asarray(np.maximum(f_hz[high] - f_hz[low], f_hz[last] - f_hz[last - 1]) / 2)
+    for some in blocks_of_rows(which.size, f_hz.size):
+        below = stack.magnitude[which[some]] <= level[some, np.newaxis]
+        below &= (place >= first[some, np.newaxis]) & (place <= last[some, np.newaxis])
+        low, high = np.argmax(below, axis=1), f_hz.size - 1 - np.argmax(below[:, ::-1], axis=1)
+        widths_hz[some] = f_hz[high] - f_hz[low]
+    return np.asarray(np.maximum(widths_hz, f_hz[last] - f_hz[last - 1]) / 2)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH, Dips
-from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near
+from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, blocks_of_rows, fits_near
 from sweepkit.conversions import FloatArray
 
 SETTLING = 3
@@ -133,16 +133,19 @@ def _first_crossings_hz(stack: Stack, dips: Dips, wanted: Wanted) -> FloatArray:
     """First samples outward that start a sustained stay above the limit, or one to the end of the valley; else NaN."""
     points = np.maximum(dips.fits.windows.length - 1, 1)
     step_hz = np.where(dips.fits.width_hz > 0, dips.fits.width_hz / points, 1.0)
-    sustained = np.maximum(1, np.round(SUSTAINED_SHARE * dips.reach_hz / step_hz))[:, np.newaxis]
-    length = np.where(wanted.is_high, dips.last - dips.sample, dips.sample - dips.first)[:, np.newaxis]
-    place = np.arange(int(length.max()) + 1)
-    way = np.where(wanted.is_high, 1, -1)[:, np.newaxis]
-    outward = dips.sample[:, np.newaxis] + way * np.minimum(
-        place, length
-    )  # the last one stands for all beyond
-    above = stack.magnitude[dips.which[:, np.newaxis], outward] > wanted.limit_gamma[:, np.newaxis]
-    ends = np.where(above, np.inf, place)
-    ends = np.minimum.accumulate(ends[:, ::-1], axis=1)[:, ::-1]
-    stays = above & (ends - place >= sustained)
-    first = np.take_along_axis(outward, np.argmax(stays, axis=1)[:, np.newaxis], axis=1)[:, 0]
-    return np.where(stays.any(axis=1), stack.f_hz[first], np.nan)
+    sustained = np.maximum(1, np.round(SUSTAINED_SHARE * dips.reach_hz / step_hz))
+    length = np.where(wanted.is_high, dips.last - dips.sample, dips.sample - dips.first)
+    way = np.where(wanted.is_high, 1, -1)
+    crossings_hz = np.full(length.size, np.nan)
+    for some in blocks_of_rows(length.size, int(length.max()) + 1):
+        place = np.arange(int(length[some].max()) + 1)
+        reached = np.minimum(place, length[some, np.newaxis])  # the last one stands for all beyond
+        outward = dips.sample[some, np.newaxis] + way[some, np.newaxis] * reached
+        magnitude = stack.magnitude[dips.which[some, np.newaxis], outward]
+        above = magnitude > wanted.limit_gamma[some, np.newaxis]
+        ends = np.where(above, np.inf, place)
+        ends = np.minimum.accumulate(ends[:, ::-1], axis=1)[:, ::-1]
+        stays = above & (ends - place >= sustained[some, np.newaxis])
+        first = np.take_along_axis(outward, np.argmax(stays, axis=1)[:, np.newaxis], axis=1)[:, 0]
+        crossings_hz[some] = np.where(stays.any(axis=1), stack.f_hz[first], np.nan)
+    return crossings_hz

@@ -32,6 +32,7 @@ LOWER_BY_CHANCE = -3.1  # standard deviations: a misfit is lower by chance in 1 
 SURELY_MISFIT = 5.0  # ... but no noise is mistaken by such a factor, and above it 1 in 6 is enough
 LOWER_ALREADY = -1.0
 BLOCK_VALUES = 8192  # rows × points that are fitted at once: what stays near the processor
+TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 
 
 class LocalFit(NamedTuple):
@@ -381,6 +382,12 @@ def _blocks(count: IndexArray) -> Iterator[IndexArray]:
         together = max(1, BLOCK_VALUES // int(count[longest_first[start]]))
         yield longest_first[start : start + together]
         start += together
+
+
+def blocks_of_rows(rows: int, columns: int) -> Iterator[slice]:
+    """Rows of so many columns that are looked at together: a few megabytes."""
+    together = max(1, TABLE_VALUES // max(columns, 1))
+    yield from (slice(start, start + together) for start in range(0, rows, together))
 
 
 def _fit_block(stack: Stack, fits: Fits, block: IndexArray) -> None:
