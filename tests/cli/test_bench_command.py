@@ -59,7 +59,7 @@ def test_the_text_says_the_loss_first(run, files):
             ("2450 ohm", "open", "short"),
             "--box is 'coil'; one of transformer, pair, choke, adapter",
         ),
-        ((), ("50 ohm", "open", "short"), "another load or ratio, or a box is missing"),
+        ((), ("50 ohm", "open", "short"), "is made for 2450 ohm, and was told to be swept into 50 ohm"),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(run, files, more, ends, words):
