@@ -21,6 +21,7 @@ from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, UNTOLD_OUTER, Size
 DEFAULT_DRAWS = 1000
 CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks ...
 LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
+MOST_KEPT_BYTES = 32 * 2**20  # of noise drawn; the rest is drawn again from its seed
 TURN_HZ = 5e6  # an error has turned by about one radian after so much; common practice, no source
 # Waves along frequency whose sum has the correlation exp(-(df/TURN_HZ)²/2), by Gauss-Hermite quadrature.
 WAVES = hermegauss(3)[0] / TURN_HZ
@@ -159,6 +160,8 @@ class Draws:
             rng = np.random.default_rng([self._seed, 1 + chunk])
             parts = rng.standard_normal((self.n, self._chunk_points, 2), dtype=np.float32)
             self._noise[chunk] = (parts * self._noise_scale).view(np.complex64)[..., 0]
+            if len(self._noise) > max(1, MOST_KEPT_BYTES // self._noise[chunk].nbytes):
+                del self._noise[next(iter(self._noise))]  # drawn again where it is asked for again
         return self._noise[chunk]
 
 

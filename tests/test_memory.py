@@ -57,6 +57,14 @@ def sweeps(tmp_path_factory):
 COMMANDS = {
     "review": ["review", "{feedpoint}", "--measured-at", "feedpoint"],
     "review, line told": ["review", "{radio}", *LINE],
+    "review, a line told that does not fit": [
+        "review",
+        "{wide}",
+        "--measured-at",
+        "radio",
+        "--line",
+        "RG-58 35 m",
+    ],
     "review, line guessed": ["review", "{wide}", *NOT_TOLD],
     "review, line guessed, uneven": ["review", "{uneven}", *NOT_TOLD],
     "review, a bare line": ["review", "{line}", *NOT_TOLD],

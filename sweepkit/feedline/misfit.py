@@ -19,6 +19,7 @@ LEAST_WINDOW = 3
 CHANCE = 4.5  # stretches stand out by so many standard errors; about 1 in 10 000 sweeps by chance alone
 LEAST_SHARE = 0.025  # a line fits if this share of equally believable lines does, JCGM 101:2008, 7.7
 MOST_DRAWS = 200  # enough to tell a share of 2.5 %
+MOST_AT_ONCE = 200_000  # draws times points: keeps memory flat
 LEAST_NOISE = 1e-4  # a sweep without noise still has rounded numbers; common practice, no source
 
 
@@ -88,8 +89,10 @@ def find_misfit(
     nominal = _excess_in_errors(f, gamma, told, **known)[0]
     if nominal.max() < CHANCE:
         return None
-    tried = draws.part(slice(0, MOST_DRAWS))
-    share = float((_excess_in_errors(f, gamma, tried, **known).max(axis=1) < CHANCE).mean())
+    tried, at_once = draws.part(slice(0, MOST_DRAWS)), max(1, MOST_AT_ONCE // f.size)
+    blocks = (tried.part(slice(first, first + at_once)) for first in range(0, tried.size, at_once))
+    fits = [_excess_in_errors(f, gamma, block, **known).max(axis=1) < CHANCE for block in blocks]
+    share = float(np.concatenate(fits).mean())
     if share > LEAST_SHARE:
         return None
     first = int(np.argmax(nominal))

@@ -89,7 +89,9 @@ def test_less_than_a_loss_free_whip_shows_is_no_loss():
     assert heat.chance == 0
 
 
-@pytest.mark.parametrize(("kind", "length_m"), [("dipole", 10.0), ("loaded-whip", 12.0), ("end-fed", 9.0)])
+@pytest.mark.parametrize(
+    ("kind", "length_m"), [("dipole", 3.0), ("fan", 10.0), ("loaded-whip", 12.0), ("end-fed", 9.0)]
+)
 def test_nothing_is_said_of_other_kinds_and_sizes(kind, length_m):
     shown = ShownDip(np.full(N, 7.1e6), np.full(N, 50.0), np.full(N, 1.1), np.full((1, N), 3.0))
     assert weigh(kind, shown, length_m, Known(), np.random.default_rng(1)) is None

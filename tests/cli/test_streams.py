@@ -217,20 +217,20 @@ def test_an_answer_that_cannot_be_shown_takes_no_other_along(run, tmp_path, monk
 
 
 def test_one_file_that_fails_takes_no_other_along(run, sample, tmp_path, monkeypatch):
-    import sweepkit.reviews
+    import sweepkit.reviews.many
 
-    real = sweepkit.reviews.review
+    real = sweepkit.reviews.many.review_alike
     for name in ("a.s1p", "b.s1p", "c.s1p"):
         shutil.copy(sample, tmp_path)
         (tmp_path / sample.name).rename(tmp_path / name)
     for error, code in ((MemoryError(), 2), (OSError(5, "no such device"), 2), (RuntimeError("ours"), 3)):
 
-        def review(sweep, error=error, **known):
-            if sweep.source.path.endswith("b.s1p"):
+        def review_alike(sweeps, asked, error=error):
+            if any(sweep.source.path.endswith("b.s1p") for sweep in sweeps):
                 raise error
-            return real(sweep, **known)
+            return real(sweeps, asked)
 
-        monkeypatch.setattr(sweepkit.reviews, "review", review)
+        monkeypatch.setattr(sweepkit.reviews.many, "review_alike", review_alike)
         done = run("review", tmp_path, "--draws", 0, "--csv", tmp_path / "q", "--force", "--json")
         assert done.returncode == code
         assert done.stdout.count('"sweepkit/review/1"') == 2

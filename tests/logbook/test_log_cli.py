@@ -32,6 +32,7 @@ def run(files, monkeypatch):
     """Run ``sweepkit log`` in the folder with the sweeps."""
     monkeypatch.chdir(files)
     monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
+    monkeypatch.setenv("COLUMNS", "120")  # wide enough for a listing in columns
 
     def command(*arguments, code=0):
         done = CliRunner().invoke(app, ["log", *arguments])
