@@ -39,6 +39,7 @@ def test_sample_files_are_small():
 
 def test_all_outings_go_into_a_logbook_as_the_document_says(tmp_path, monkeypatch):
     monkeypatch.chdir(ROOT)
+    monkeypatch.setenv("COLUMNS", "160")
     log = tmp_path / "demo.sqlite"
     for folder in OUTINGS:
         files = [str(path) for path in sorted(folder.glob("*.s1p"))]

@@ -71,7 +71,9 @@ class LineFit:
             "k2 = 0",
             f"loss_tolerance = {_share(loss_db, usual_db):.2f}",
             f'length = "{length_m:.4f} m"',
-            'length_tolerance = "0 cm"  # length and velocity factor are one pair: their delay was measured',
+            "# one pair with the velocity factor:",
+            "# their delay was measured",
+            'length_tolerance = "0 cm"',
         ]
         return "\n".join(lines) + "\n"
 

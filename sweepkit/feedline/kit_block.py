@@ -47,7 +47,9 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
             f"k2 = {k2:.6f}",
             f"loss_tolerance = {loss_tolerance:.3f}",
             f'length = "{length_m:.4f} m"',
-            'length_tolerance = "0 cm"  # length and velocity factor are one pair: their delay was measured',
+            "# one pair with the velocity factor:",
+            "# their delay was measured",
+            'length_tolerance = "0 cm"',
         ]
         tables.append("\n".join(lines) + "\n")
     return "\n".join(tables)

@@ -14,7 +14,7 @@ LEAST_WIDTH, MOST_WIDTH = 40, 72
 MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
 LONGEST_NAME = 30  # columns of names of figures that stand below one another
 FEW = 3  # verdicts with which the short form fits a small screen
-MOST_LINES = 15  # of it; further findings are left to --explain
+MOST_LINES = 15  # of it at its widest; further findings are left to --explain
 MORE = "More: --explain."
 
 
@@ -27,10 +27,10 @@ def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> 
     """
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):
-        text = _text(page, width, explain, findings)
-        if explain or not _is_small(page) or text.count("\n") < MOST_LINES:
+        widest = _text(page, MOST_WIDTH, explain, findings)  # what is said does not hang on the terminal
+        if explain or not _is_small(page) or widest.count("\n") < MOST_LINES:
             break
-    return text
+    return _text(page, width, explain, findings)
 
 
 def _text(page: Page, width: int, explain: bool, findings: Sequence[Finding]) -> str:
@@ -202,5 +202,10 @@ def _provenance(page: Page, width: int) -> Iterator[str]:
 def _wrapped(text: str, width: int, *, indent: str = "", hang: str | None = None) -> list[str]:
     later = indent if hang is None else hang
     return textwrap.wrap(
-        visible(text), width, initial_indent=indent, subsequent_indent=later, break_on_hyphens=False
+        visible(text),
+        width,
+        initial_indent=indent,
+        subsequent_indent=later,
+        break_on_hyphens=False,
+        break_long_words=False,
     )

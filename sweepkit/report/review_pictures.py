@@ -24,6 +24,7 @@ from sweepkit.reviews.slides import slide_dip
 
 SMITH_SIZE = (3.5, 3.95)  # inches
 DIGITS = 5  # significant ones in the readout's values; more than it shows
+FARTHEST = 1e9  # stands for infinity, which JSON has not; the page says "above 1000000"
 
 
 def review_pictures(
@@ -115,7 +116,8 @@ def _columns(trace: Trace) -> list[list[float]]:
 
 
 def _rounded(values: FloatArray) -> list[float]:
-    return [float(f"{value:.{DIGITS}g}") for value in values]
+    held = np.clip(np.nan_to_num(values, nan=FARTHEST), -FARTHEST, FARTHEST)
+    return [float(f"{value:.{DIGITS}g}") for value in held]
 
 
 def _in_words(review: Review) -> str:

@@ -51,7 +51,7 @@ def _moves(slides: Slides, words: list[str]) -> dict[str, Any]:
 
 
 def _plain(row: np.ndarray[Any, Any]) -> list[float | None]:
-    return [None if np.isnan(value) else float(f"{value:.{DIGITS}g}") for value in row]
+    return [None if not np.isfinite(value) else float(f"{value:.{DIGITS}g}") for value in row]
 
 
 def _words(slides: Slides, state: Slid) -> str:

@@ -96,6 +96,7 @@ for (const script of document.querySelectorAll('script[type="application/json"]'
   }
 
   function ohm(v) {
+    if (Math.abs(v) > 1e6) return v < 0 ? "below \u22121000000" : "above 1000000";
     return minus(Math.abs(v) >= 1000 ? v.toFixed(0) : v.toFixed(1));
   }
 
