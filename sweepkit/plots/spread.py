@@ -83,13 +83,14 @@ def plot_spread(
     axes.axvline(middle, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)))
     notes = ["shaded: usual spread, 95 %"] if reach else []
     notes += ["bars: means, 95 %"] if bars else []
+    is_left = middle < sum(axes.get_xlim()) / 2
     axes.annotate(
         "; ".join([f"middle {middle:.4g}", *notes]),
         (middle, -0.9),
-        xytext=(4, -2),
+        xytext=(4 if is_left else -4, -2),
         textcoords="offset points",
         va="top",
-        ha="left" if middle < sum(axes.get_xlim()) / 2 else "right",
+        ha="left" if is_left else "right",
         fontsize=SMALL_PT,
         color=INK,
     )
