@@ -42,6 +42,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(tier)
 
 
+@pytest.hookimpl(optionalhook=True)  # where the tests run on one core alone there is no such hook
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Tests of a file stay on one core, so that what they share is made once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    return LoadFileScheduling(config, log)
+
+
 @pytest.fixture(scope="session")
 def run() -> Run:
     """``run("review", "x.s1p")`` runs the command line here, and gives what a finished process would.

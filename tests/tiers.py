@@ -38,6 +38,7 @@ QUICK = [
 # ``-m thorough``: rates over many trials, browsers, real processes, tables of many cases: two thirds of the time, in a
 # tenth of the tests. A whole file, a test, or one case of it; the default run keeps a smaller one of each kind.
 THOROUGH = [
+    "answers/test_answers::test_a_logbook_is_compared_and_closed",
     "answers/test_answers::test_a_review_shows_a_table_and_its_picture",
     "bench/test_bench::test_impedance_delay_and_loss_of_adapters_lie_in_their_intervals",
     "cli/test_compare::test_radials_of_the_sample_outing",
@@ -62,6 +63,7 @@ THOROUGH = [
     "cli/test_streams::test_nonsense_for_a_drawing_window_is_no_matter",
     "cli/test_trim::test_an_antenna_of_the_logbook_is_known_too",
     "cli/test_trim::test_help_and_the_whole_way_load_nothing_heavy",
+    "cli/test_trim::test_the_worked_example_of_the_documents_is_what_the_command_prints",
     "cli/test_words_and_widths",
     "comparison/test_modelled_setups",
     "comparison/test_today::test_alike_setups_are_inside_at_the_stated_rate",
@@ -87,6 +89,7 @@ THOROUGH = [
     "logbook/test_log_damaged::test_flipped_bits_cost_at_most_the_sweep_they_hit",
     "logbook/test_log_full_disk",
     "logbook/test_log_never_lost::test_killed_at_every_statement",
+    "logbook/test_log_never_lost::test_killed_at_random_moments",
     "logbook/test_log_never_lost::test_the_write_that_passes_a_limit",
     "plots/test_many::test_an_overlay_is_readable_at_one_to_twelve_curves",
     "plots/test_saving::test_the_ending_decides_and_the_same_figure_gives_the_same_bytes",
@@ -140,15 +143,19 @@ THINNED = {  # of these the default run has the first case and every n-th after 
     "cli/test_plot_and_report::test_review_plots_the_one_answer_of_several_sweeps": 2,
     "comparison/test_radials::test_the_next_radial_is_inside_the_interval_as_often_as_stated": 3,
     "diagnosis/test_acting::test_a_joint_in_a_bare_line_is_found_with_its_place": 2,
+    "diagnosis/test_causes::test_a_contact_that_lets_go_in_mid_sweep_is_a_joint": 3,
+    "diagnosis/test_causes::test_an_end_fed_without_its_counterpoise_is_no_other_antenna": 3,
     "feedline/test_dead_line::test_an_antenna_is_not_taken_for_a_bare_line": 7,
     "feedline/test_measure::test_a_75_ohm_piece_in_a_chain": 3,
     "feedline/test_measure::test_the_kit_block_gives_the_same_line_back": 3,
     "logbook/test_log_cli::test_what_is_not_there_is_said_in_one_line": 5,
+    "plots/test_label_on_curve::test_made_sweeps_down_to_coarse_ones": 6,
     "readers/test_dialects::test_a_hundred_thousand_points_are_read": 2,
     "readers/test_dialects::test_cut_at_every_line_it_is_shorter_or_refused": 8,
     "readers/test_dialects::test_one_bad_character_in_the_data_is_refused_with_its_line_or_does_no_harm": 24,
     "readers/test_table_cases::test_one_wrong_character_is_refused_or_said_or_harmless": 4,
     "report/test_headline::test_every_verdict_share_and_cause_has_one_headline": 7,
+    "report/test_other_pages::test_a_hostile_name_is_text": 4,
     "report/test_page_formats::test_every_format_says_all": 6,
     "report/test_page_formats::test_one_file_and_one_band_fit_fifteen_lines": 10,
     "reviews/test_adequacy::test_a_sweep_with_ever_fewer_points_is_right_or_says_so": 3,
@@ -163,9 +170,9 @@ THINNED = {  # of these the default run has the first case and every n-th after 
 
 def tier_of(module: str, name: str, nth_case: int = 0) -> str | None:
     """``quick`` or ``thorough`` for a test of ``module`` (``cli/test_review``) and which of its cases, else nothing."""
-    if module in QUICK:
-        return "quick"
     whole = f"{module}::{name}"
     function = whole.split("[")[0]
     is_thorough = bool({module, whole, function} & set(THOROUGH)) or nth_case % THINNED.get(function, 1) > 0
-    return "thorough" if is_thorough and whole not in DEFAULT_ALL_THE_SAME else None
+    if is_thorough and whole not in DEFAULT_ALL_THE_SAME:
+        return "thorough"
+    return "quick" if module in QUICK else None
