@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from sweepkit.sweep import Sweep
 
 MOST_DOTS = 250  # measured points are shown up to this number; more would be a smear
+LOWEST_SWR = 0.93  # drawn, so that 1 lies inside
+APART_PT = 11.0  # numbers along the SWR are this far apart, else one is left out
 SWR_TICKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
 NARROW_PT, WIDE_PT = 160.0, 260.0  # axes below these widths have fewer numbers along
 NAMED_DIPS = 4
@@ -206,8 +208,13 @@ def scale_swr(axes: Axes, top: float) -> None:
 
     top = float(np.clip(top, LEAST_TOP, MOST_TOP))
     axes.set_yscale("log")
-    axes.set_ylim(0.93, top)
-    axes.yaxis.set_major_locator(FixedLocator([tick for tick in SWR_TICKS if tick <= top]))
+    axes.set_ylim(LOWEST_SWR, top)
+    pt_of_log = size_pt(axes)[1] / np.log(top / LOWEST_SWR)
+    ticks: list[float] = []
+    for tick in SWR_TICKS:
+        if tick <= top and (not ticks or pt_of_log * np.log(tick / ticks[-1]) >= APART_PT):
+            ticks.append(tick)
+    axes.yaxis.set_major_locator(FixedLocator(ticks))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.yaxis.set_minor_locator(NullLocator())
 
