@@ -190,7 +190,8 @@ def test_text_fits_on_forty_columns(run, samples):
     for path in sorted(samples.glob("*.s1p")):
         for words in ([], ["--explain"]):
             text = run("review", path.name, "--draws", 50, *words, columns="40", cwd=samples).stdout
-            assert max(map(len, text.splitlines())) <= 40, path.name
+            broken = [line for line in text.splitlines() if len(line.split()) > 1]  # a checksum stays whole
+            assert max(map(len, broken)) <= 40, path.name
 
 
 def test_a_sweep_that_leaves_nothing_to_say_is_to_be_taken_again_first(run, samples):
