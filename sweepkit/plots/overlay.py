@@ -187,17 +187,7 @@ def name_at_the_right(
         axes.plot(
             [start, stop], [place, place], color=pen.colour, linestyle=pen.dash, linewidth=1.6, **across
         )
-        axes.text(
-            stop + 4 / width_pt,
-            place,
-            name,
-            transform=axes.transAxes,
-            va="center",
-            ha="left",
-            fontsize=SMALL_PT,
-            color=INK,
-            parse_math=False,
-        )
+        _write_name(axes, stop + 4 / width_pt, place, name)
 
 
 def name_above(axes: Axes, names: Sequence[str], pens: Sequence[Pen], *, up_pt: float) -> None:
@@ -211,14 +201,19 @@ def name_above(axes: Axes, names: Sequence[str], pens: Sequence[Pen], *, up_pt: 
         across: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False}
         sample = [0, SAMPLE_PT / width_pt]
         axes.plot(sample, [up, up], color=pen.colour, linestyle=pen.dash, linewidth=1.6, **across)
-        axes.text(
-            (SAMPLE_PT + 4) / width_pt,
-            up,
-            shortened(name, width_pt - SAMPLE_PT - 4, SMALL_PT),
-            transform=axes.transAxes,
-            va="center",
-            ha="left",
-            fontsize=SMALL_PT,
-            color=INK,
-            parse_math=False,
-        )
+        _write_name(axes, (SAMPLE_PT + 4) / width_pt, up, shortened(name, width_pt - SAMPLE_PT - 4, SMALL_PT))
+
+
+def _write_name(axes: Axes, across: float, up: float, name: str) -> None:
+    """A name beside the piece of its line, in shares of the axes."""
+    axes.text(
+        across,
+        up,
+        name,
+        transform=axes.transAxes,
+        va="center",
+        ha="left",
+        fontsize=SMALL_PT,
+        color=INK,
+        parse_math=False,
+    )
