@@ -18,10 +18,16 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
+MOST_INTEGER = 10**18  # what 64 bits hold, less what a number with too many digits would come out as
+SPLITTER = 2.0**27 + 1  # takes a double apart into halves whose products are exact (Dekker 1971)
+SURE_SHARE = (
+    2.0**-20
+)  # of a unit in the last place: a sum so far from halfway is rounded right; it is good to 2^-48
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
 
+FIRST_LINES = 4  # where these print alike all may; our own choice
 FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
 
 Remarks = list[tuple[int, str]]  # line number and text
@@ -29,6 +35,7 @@ MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 
 _DIGITS_AS_0 = bytes.maketrans(b"123456789", b"000000000")
 _NUMBER = re.compile(rb"[+-]?(0*)(\.?)(0*)([eE][+-]0{1,3})?")
+_LINE_END, _BLANK, _PLUS, _MINUS, _MARK, _ZERO = b"\n +-.0"
 _EXPONENTS_AS_BLANKS = bytes.maketrans(b"eE", b"  ")
 _MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
 _REMARK = re.compile(r"![^\n]*")
@@ -163,14 +170,16 @@ def _shapes(body: bytes, first_line: int, separator: bytes) -> _Shapes | None:
     if not lines[-1]:
         lines.pop()
     numbers = np.arange(first_line, first_line + len(lines))
-    distinct = set(lines)
-    if len(distinct) <= FEW_SHAPES and b"" not in distinct:
-        forms = {_line_forms(line, separator) for line in distinct}
-        if None in forms:
-            return None
-        if len(forms) == 1:
-            return _Shapes(numbers, _line_print(forms.pop()))
-    return _shapes_by_word(lines, numbers, None if separator == b" " else separator)
+    if len({_line_forms(line, separator) for line in lines[:FIRST_LINES]}) == 1:
+        distinct = set(lines)
+        if len(distinct) <= FEW_SHAPES and b"" not in distinct:
+            forms = {_line_forms(line, separator) for line in distinct}
+            if None in forms:
+                return None
+            if len(forms) == 1:
+                return _Shapes(numbers, _line_print(forms.pop()))
+    found = _shapes_by_byte(body, first_line) if separator == b" " else None
+    return found or _shapes_by_word(lines, numbers, None if separator == b" " else separator)
 
 
 @lru_cache(maxsize=1024)
@@ -184,6 +193,30 @@ def _line_forms(shape: bytes, separator: bytes) -> tuple[_Form, ...] | None:
 @lru_cache(maxsize=64)
 def _line_print(forms: tuple[_Form, ...]) -> _Print:
     return _Print(np.array(forms, np.int16))
+
+
+def _shapes_by_byte(body: bytes, first_line: int) -> _Shapes | None:
+    """The same of lines of plain numbers without exponents; nothing where anything else stands there."""
+    text = np.frombuffer(b"\n" + body + b"\n", np.uint8)
+    blank = text <= _BLANK
+    edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
+    starts, ends = edges[::2], edges[1::2]
+    marks, signs = np.flatnonzero(text == _MARK), (text == _PLUS) | (text == _MINUS)
+    signed = signs[starts]
+    others = np.count_nonzero(blank) + marks.size + np.count_nonzero(signed)
+    if np.count_nonzero(text == _ZERO) + others != text.size:  # digits were taken for 0
+        return None
+    marked = np.searchsorted(starts, marks, side="right") - 1
+    behind = np.full(starts.size, NO_MARK)
+    behind[marked] = ends[marked] - marks - 1
+    digits = ends - starts - signed
+    digits[marked] -= 1
+    if (marked[1:] == marked[:-1]).any() or not digits.all():
+        return None
+    counts = np.diff(np.searchsorted(starts, np.flatnonzero(text == _LINE_END)))
+    forms = np.stack([behind, np.full(starts.size, NO_EXPONENT), digits > EXACT_DIGITS], axis=1)
+    filled = np.flatnonzero(counts)
+    return _Shapes(filled + first_line, _Print(forms.astype(np.int16)), counts[filled])
 
 
 def _shapes_by_word(
@@ -218,16 +251,51 @@ def _form(word: bytes) -> _Form | None:
 
 def _values(body: bytes, form: _Print) -> FloatArray:
     """Every number: an integer times or over a power of ten, one rounding (Clinger, PLDI 1990)."""
-    if form.too_long:
-        return _word_by_word(body)
     integers = np.fromstring(body.translate(_EXPONENTS_AS_BLANKS, b"."), np.int64, sep=" ")
-    if form.has_exponents:
+    if form.too_long:
+        values = None if form.has_exponents else _over_powers(integers, form)
+    elif form.has_exponents:
         values = _with_exponents(integers, form)
-        if values is None:
-            return _word_by_word(body)
     else:
         values = integers.reshape(-1, form.scale.size) / form.scale
-    return _word_by_word(body) if not values.all() and _MINUS_ZERO.search(body) else values
+    if values is None or (not values.all() and _MINUS_ZERO.search(body)):
+        return np.array(body.split(), dtype=np.float64)
+    return values
+
+
+def _over_powers(integers: NDArray[np.int64], form: _Print) -> FloatArray | None:
+    """Integers of up to 18 digits over powers of ten, each the nearest double; nothing where that is not sure.
+
+    The quotient is the sum of two doubles, of which the second is what the first leaves (Dekker 1971).
+    """
+    if form.behind.max() > EXACT_POWER or not (
+        -MOST_INTEGER < integers.min() <= integers.max() < MOST_INTEGER
+    ):
+        return None
+    whole, scale = integers.reshape(-1, form.scale.size), np.asarray(form.scale, dtype=np.float64)
+    high = whole.astype(np.float64)
+    low = (whole - high.astype(np.int64)).astype(np.float64)
+    quotient = high / scale
+    product, beyond = _exact_product(quotient, scale)
+    rest = ((high - product) + (low - beyond)) / scale
+    values = quotient + rest
+    unit = np.spacing(np.abs(values))
+    left = np.abs(rest - (values - quotient)) / unit
+    sure = np.abs(left - 0.5) > SURE_SHARE
+    sure &= np.abs(left - 0.25) > SURE_SHARE  # halfway below a power of two, where units are half as large
+    return values if sure.all() else None
+
+
+def _exact_product(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A product of doubles and what its rounding took away (Dekker 1971)."""
+    product = first * second
+    first_high, second_high = (part * SPLITTER - (part * SPLITTER - part) for part in (first, second))
+    first_low, second_low = first - first_high, second - second_high
+    beyond = first_high * second_high - product
+    beyond += first_high * second_low
+    beyond += first_low * second_high
+    beyond += first_low * second_low
+    return product, beyond
 
 
 def _with_exponents(integers: NDArray[np.int64], form: _Print) -> FloatArray | None:
@@ -240,10 +308,6 @@ def _with_exponents(integers: NDArray[np.int64], form: _Print) -> FloatArray | N
     if np.abs(power).max() > EXACT_POWER:
         return None
     return np.asarray(parts[:, place] / _POWERS[np.maximum(-power, 0)] * _POWERS[np.maximum(power, 0)])
-
-
-def _word_by_word(body: bytes) -> FloatArray:
-    return np.array(body.split(), dtype=np.float64)
 
 
 def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -72,12 +74,14 @@ class Printed:
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
         some = self._some()
-        values, shown = some.values.tolist(), max(int(some.decimals.max()), 0)
-        if not some.exponents and shown == max(int(some.decimals.min()), 0):
+        values, decimals = some.values.tolist(), some.decimals.tolist()
+        shown = max(0, *decimals)
+        if not some.exponents and min(decimals) == shown:
             return _fixed_step(values, shown)
-        digits = some._significant()[some.values != 0]
-        if digits.size and (some.exponents or _share(digits) > _share(np.maximum(some.decimals, 0))):
-            return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if some.exponents else shown)
+        digits = some._digits()
+        shared = _most_alike([max(count, 0) for count in decimals]) / len(decimals)
+        if digits and (some.exponents or _most_alike(digits) / len(digits) > shared):
+            return Step(0.0, 10.0 ** (1 - max(digits)), decimals=0 if some.exponents else shown)
         return _fixed_step(values, shown)
 
     def _some(self) -> Printed:
@@ -96,8 +100,17 @@ class Printed:
         """Digits from the first that is not 0 on; all digits of numbers with an exponent."""
         size = np.abs(self.values)
         power = np.floor(np.log10(np.where((size > 0) & np.isfinite(size), size, 1.0))).astype(np.int64)
-        before = np.where(self.leads >= 0, self.leads, power + 1)
+        before = np.where(self.leads >= 0, self.leads, power + 1) if self.exponents else power + 1
         return np.asarray(np.maximum(self.decimals, 0) + before, dtype=np.int64)
+
+    def _digits(self) -> list[int]:
+        """The same of those that are not 0, for a few of them."""
+        each = zip(self.values.tolist(), self.decimals.tolist(), self.leads.tolist(), strict=True)
+        return [
+            max(behind, 0) + (lead if lead >= 0 else _digits_before(abs(value)))
+            for value, behind, lead in each
+            if value != 0
+        ]
 
     def odd_row(self) -> int | None:
         """The first row that was damaged behind or at its mark, or none.
@@ -110,6 +123,8 @@ class Printed:
         if n < FEWEST_NUMBERS or (self.decimals[1:] == self.decimals[0]).all():
             return None
         usual = _mode(self.decimals)
+        if n >= ENOUGH_NUMBERS and self._prints_all_there_is(usual):
+            return None
         doubtful = np.isfinite(self.values) & ~self._usual_zeros(usual)
         odd = (self.decimals != usual) & doubtful
         for at in np.flatnonzero(odd)[: n if odd.sum() <= max(1, RARE * n) else 0]:
@@ -119,6 +134,13 @@ class Printed:
             return None
         lacking = self._lacking(odd, doubtful)
         return int(np.argmax(lacking)) if lacking.any() else None
+
+    def _prints_all_there_is(self, usual: int) -> bool:
+        """Whether numbers of more digits than are exact end where their values do: then no count of digits is odd."""
+        others = (self.decimals != usual) & (self.values != 0) & np.isfinite(self.values)
+        if np.count_nonzero(others) <= max(1, RARE * others.size):
+            return False
+        return max(self._some()._digits(), default=0) > EXACT_DIGITS
 
     def _has_moved_mark(self, at: int, usual: int) -> bool:
         """Whether the digits fit the neighbours with the mark where it usually is, and do not as they stand."""
@@ -197,6 +219,11 @@ def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") ->
         )
 
 
+def _digits_before(size: float) -> int:
+    """Of a number above 0; fewer than none where zeros follow its mark."""
+    return math.floor(math.log10(size)) + 1 if size < math.inf else 1
+
+
 def _decimals_text(decimals: int) -> str:
     if decimals == NO_MARK:
         return "no decimal mark"
@@ -228,12 +255,21 @@ def _ends_in_zero(value: float, decimals: int) -> bool:
 
 
 def _mode(counts: NDArray[Any]) -> int:
-    shifted = np.asarray(counts, dtype=np.int64) - int(counts.min())
-    return int(np.bincount(shifted).argmax()) + int(counts.min())
+    least = int(counts.min())
+    return int(_how_often(counts, least).argmax()) + least
+
+
+def _most_alike(counts: list[int]) -> int:
+    return max(Counter(counts).values())
 
 
 def _share(counts: NDArray[Any]) -> float:
-    return float(np.mean(counts == _mode(counts)))
+    """That of the commonest of them."""
+    return float(_how_often(counts, int(counts.min())).max() / counts.size)
+
+
+def _how_often(counts: NDArray[Any], least: int) -> NDArray[np.int64]:
+    return np.asarray(np.bincount(counts.astype(np.int64) - least))
 
 
 _NAMES = {

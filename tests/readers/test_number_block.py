@@ -1,5 +1,7 @@
 """Numbers that are read all at once are those of ``float`` to the last bit, and nothing but numbers is read so."""
 
+from decimal import Decimal
+
 import numpy as np
 import pytest
 
@@ -29,6 +31,40 @@ def test_every_number_is_that_of_float(form, separator, decimal):
     np.testing.assert_array_equal(block.values, expected)
     np.testing.assert_array_equal(np.signbit(block.values), np.signbit(expected))
     np.testing.assert_array_equal(block.lines, np.arange(5, 65))
+
+
+def as_many_digits_as_it_takes(dice):
+    """As Python and many loggers print: 16 to 18 digits, each line of another length."""
+    return [repr(value) for value in (dice.normal(size=900) * 10.0 ** dice.integers(-3, 6, 900)).tolist()]
+
+
+def halfway_between_two_doubles(dice):
+    """What is hardest to round: cut where a double and the next one are about as near."""
+    below = dice.uniform(1, 8, 900).tolist()
+    halves = [(Decimal(value) + Decimal(float(np.nextafter(value, 9.0)))) / 2 for value in below]
+    return [str(half)[: 12 + k % 8] for k, half in enumerate(halves)]
+
+
+def beside_powers_of_two(dice):
+    powers = 2.0 ** dice.integers(-9, 9, 900)
+    return [
+        f"{value:.{10 + k % 9}f}"
+        for k, value in enumerate(powers * (1 + dice.integers(-2, 3, 900) * 2.0**-52))
+    ]
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize(
+    "words", [as_many_digits_as_it_takes, halfway_between_two_doubles, beside_powers_of_two]
+)
+def test_numbers_of_more_digits_than_are_exact_are_rounded_once(words):
+    cells = words(np.random.default_rng(11))
+    text = "".join(" ".join(cells[at : at + 3]) + "\n" for at in range(0, len(cells), 3))
+    block = read_block(text, 1)
+    np.testing.assert_array_equal(block.values, [float(cell) for cell in cells])
+    behind = [len(cell.partition(".")[2]) if "." in cell else NO_MARK for cell in cells]
+    without = np.array(["e" not in cell for cell in cells])
+    np.testing.assert_array_equal(block.decimals[without], np.array(behind)[without])
 
 
 @pytest.mark.identity
