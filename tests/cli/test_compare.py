@@ -24,6 +24,15 @@ def log(run, samples, tmp_path_factory):
     return path
 
 
+@pytest.fixture(scope="module")
+def small_log(run, samples, tmp_path_factory):
+    """A logbook of one outing."""
+    path = tmp_path_factory.mktemp("log") / "small.sqlite"
+    outing = samples / OUTINGS / "2026-08-08_ridge_dipole"
+    assert run("log", "add", *sorted(outing.glob("*.s1p")), "--log", path).returncode == 0
+    return path
+
+
 def no_constant(name):
     raise AssertionError(f"{name} is no JSON")
 
@@ -265,8 +274,8 @@ def test_one_file_says_what_is_missing(run, samples):
         ((DIPOLE, "--antenna", "a", "--antenna", "b", "--log", "LOG"), "'a'"),
     ],
 )
-def test_bad_input_exits_2_with_one_line(run, samples, log, words, text):
-    told = [samples / DIPOLE if word == DIPOLE else log if word == "LOG" else word for word in words]
+def test_bad_input_exits_2_with_one_line(run, samples, small_log, words, text):
+    told = [samples / DIPOLE if word == DIPOLE else small_log if word == "LOG" else word for word in words]
     done = run("compare", *told)
     assert done.returncode == 2
     assert done.stderr.startswith("sweepkit: ")
@@ -285,9 +294,9 @@ def test_a_bad_file_does_not_stop_the_others(run, samples, tmp_path):
 
 @pytest.mark.parametrize("option", ["--csv", "--report"])
 @pytest.mark.parametrize("command", ["compare", "review"])
-def test_the_logbook_is_an_input_and_never_written_over(run, samples, log, tmp_path, command, option):
+def test_the_logbook_is_an_input_and_never_written_over(run, samples, small_log, tmp_path, command, option):
     book = tmp_path / ("book.html" if option == "--report" else "book.sqlite")
-    shutil.copy(log, book)
+    shutil.copy(small_log, book)
     before = book.read_bytes()
     words = (samples / DIPOLE,) if command == "review" else ()
     done = run(command, *words, "--antenna", "dipole-40m", "--log", book, option, book, "--force")

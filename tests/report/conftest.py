@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from sweepkit.readers import read_sweep
+from sweepkit.report.page import Page
+from sweepkit.report.review_page import review_page
 from sweepkit.reviews import Review, review
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sweeps"
@@ -22,6 +24,11 @@ HOSTILE = (
 @pytest.fixture(scope="session")
 def dipole() -> Review:
     return review(read_sweep(SAMPLES / "ridge_dipole_40m.s1p"), measured_at="feedpoint", draws=200)
+
+
+@pytest.fixture(scope="session")
+def dipole_page(dipole: Review) -> Page:
+    return review_page(dipole)
 
 
 @pytest.fixture(scope="session")

@@ -55,6 +55,7 @@ def trimmed(path: str = "", *, by: str | None = None) -> tuple[TrimAnswer, tuple
     return answer, (first,)
 
 
+@lru_cache
 def page_of_trim(path: str = "", *, by: str | None = None, pictures: bool = True) -> Page:
     """As ``sweepkit trim --report`` has it."""
     answer, earlier = trimmed(path, by=by)
@@ -74,6 +75,7 @@ def measured(*names: str, path: str = "") -> tuple[LineMeasurement, tuple[Findin
     return line, tuple(find_line_faults(line)), sweeps
 
 
+@lru_cache
 def page_of_line(*names: str, path: str = "", pictures: bool = True) -> Page:
     """As ``sweepkit feedline --report`` has it."""
     line, findings, sweeps = measured(*names, path=path)
@@ -106,6 +108,7 @@ def page_of_review(review: Review, *, pictures: bool = True) -> Page:
     return review_page(review, made=MADE, pictures=pictures)
 
 
+@lru_cache
 def page_of_comparison(path: str = "", *, pictures: bool = True) -> Page:
     """As ``sweepkit compare --report`` has it: two setups of the vertical; the hostile path names both."""
     sweeps = [sample("meadow_vertical_1.s1p", path), sample("meadow_vertical_3.s1p", path)]
@@ -114,6 +117,7 @@ def page_of_comparison(path: str = "", *, pictures: bool = True) -> Page:
     return compare_page(compare_setups(setups), sweeps=sweeps, logbook=path, made=MADE, pictures=pictures)
 
 
+@lru_cache
 def page_of_radials() -> Page:
     """The same by radials, of the sample outing."""
     files = sorted((SAMPLES / "outings").glob("*radial*/*.s1p"))
@@ -121,6 +125,7 @@ def page_of_radials() -> Page:
     return compare_page(compare_setups(setups, by="radials"), made=MADE)
 
 
+@lru_cache
 def page_of_diagnosis(path: str = "", *, pictures: bool = True) -> Page:
     """As ``sweepkit diagnose --report`` has it."""
     good, now = sample("meadow_vertical_3.s1p", path), sample("meadow_vertical_2.s1p", path)

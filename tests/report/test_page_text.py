@@ -41,14 +41,14 @@ def test_findings_stand_with_their_next_steps(dipole):
     from sweepkit.findings import Finding
 
     finding = Finding("jagged", "stop", "the curve is torn", "sweep again with hands off")
-    text = page_html([review_page(replace(dipole, findings=(finding,)))])
+    text = page_html([review_page(replace(dipole, findings=(finding,)), pictures=False)])
     assert "the curve is torn" in text
     assert "sweep again with hands off" in text
     assert text.index("STOP") < text.index("DIRECT")
 
 
-def test_the_readout_holds_the_points_of_the_file(dipole):
-    text = page_html([review_page(dipole)])
+def test_the_readout_holds_the_points_of_the_file(dipole, dipole_page):
+    text = page_html([dipole_page])
     readout = json.loads(re.search(r'id="readout-1-0">(.*?)</script>', text)[1])
     assert readout["f_hz"] == list(dipole.sweep.f_hz)
     gamma_abs = dipole.sweep.gamma_abs
@@ -101,8 +101,8 @@ def test_zero_has_no_sign_and_huge_swr_no_digits():
     assert swr_row("SWR", Figure(300.0, 120.0, 900.0)).value == "above 100"
 
 
-def test_pages_fold_away_what_was_not_asked_and_follow_night_colours(dipole):
-    text = page_html([review_page(dipole)])
+def test_pages_fold_away_what_was_not_asked_and_follow_night_colours(dipole_page):
+    text = page_html([dipole_page])
     folded = text.split("<details>")[1].split("</details>")[0]
     assert "More figures: Band 40 m" in folded
     assert "best SWR" in folded
