@@ -31,33 +31,15 @@ FLOOR_DB = -60.0  # what is smaller is drawn here
 
 @dataclass(frozen=True)
 class Place:
-    """A place that reflects.
+    """A place that reflects."""
 
-    ``distance_m``: from the near end. [m]
-    ``size_db``: relative to a total reflection, 0 or less. [dB]
-    ``words``: what it looks like.
-    """
-
-    distance_m: Value
-    size_db: float
-    words: str
+    distance_m: Value  # from the near end
+    size_db: float  # relative to a total reflection, 0 or less
+    words: str  # what it looks like
 
 
 def trace_line(measured: LineMeasurement, sweep: Sweep) -> tuple[FloatArray, FloatArray]:
-    """What a picture of a measured line shows: up to a little beyond the farthest place that was found.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    sweep : Sweep
-        One of its sweeps, with phase.
-
-    Returns
-    -------
-    distance_m, size_db : float array, shape (n,)
-        From the near end [m]; reflection at that place relative to a total one [dB].
-    """
+    """Up to a little beyond the farthest place: distance [m], reflection relative to a total one [dB]."""
     if sweep.gamma is None:
         raise ValueError("a measured line has sweeps with phase")
     above_zero = sweep.f_hz > 0

@@ -28,30 +28,7 @@ def plot_bands_over_length(
     size: tuple[float, float] = WIDE,
     titled: bool = True,
 ) -> Figure:
-    """A curve for each place over the length.
-
-    Parameters
-    ----------
-    length_m : float array, shape (n,)
-        Lengths of the wire. [m]
-    swr : mapping of str to float array, shape (n,)
-        Best SWR that each place holds at each length, NaN where it is not known; names are text of a user. [-]
-    now_m, best_m : float
-        Length today, and the best by the aim. [m]
-    first_m : float, optional
-        Length after the first move, where that is another. [m]
-    limit_swr : float
-        Direct up to here. [-]
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
-
-    Returns
-    -------
-    matplotlib Figure
-        One axes: SWR on a logarithmic scale over length in m.
-    """
+    """Best SWR that each place holds over the length: arrays of one shape (n,), NaN where it is not known."""
     figure, axes = new_axes(
         None,
         "SWR of each place over the length" if titled else "",

@@ -22,26 +22,7 @@ def plot_coil_map(
     size: tuple[float, float] = WIDE,
     titled: bool = True,
 ) -> Figure:
-    """The dip over the turns in use.
-
-    Parameters
-    ----------
-    taps : float array, shape (n,)
-        Turns in use, rising. [-]
-    shortest_hz, longest_hz : float array, shape (n,)
-        Dip with the shortest and with the longest whip. [Hz]
-    settings : sequence of (float, float, str)
-        Advised settings: turns, dip [Hz] and place; names are text of a user.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
-
-    Returns
-    -------
-    matplotlib Figure
-        One axes: dip in MHz on a logarithmic scale over turns.
-    """
+    """The dip over the turns in use, arrays of one shape (n,); settings are turns, dip [Hz] and place."""
     words = "where each tap dips" if titled else ""
     figure, axes = new_axes(None, words, "dip, MHz", "turns in use", size=size)
     axes.set_yscale("log")

@@ -15,14 +15,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class InlineSvg:
-    """A picture of a page.
+    """A picture of a page."""
 
-    ``svg``: the element; the text of users in it is escaped.
-    ``frame``: of its first axes, in the units of the drawing: ``left, top, right, bottom``, the limits ``x`` and
-    ``y`` (at left and right, at bottom and top), ``log`` for a logarithmic upward scale.
-    """
-
-    svg: str
+    svg: str  # the text of users in it is escaped
+    # of its first axes, in the units of the drawing: left, top, right, bottom, the limits x and y (at left and right,
+    # at bottom and top), log for a logarithmic upward scale
     frame: dict[str, Any]
 
 

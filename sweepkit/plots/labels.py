@@ -43,13 +43,7 @@ class Box:
         )
 
     def count_inside(self, points_pt: FloatArray) -> int:
-        """How many points lie inside.
-
-        Parameters
-        ----------
-        points_pt : float array, shape (n, 2)
-            Points. [pt]
-        """
+        """How many points, shape (n, 2), lie inside."""
         x, y = points_pt[:, 0], points_pt[:, 1]
         return int(np.count_nonzero((x > self.left) & (x < self.right) & (y > self.bottom) & (y < self.top)))
 
@@ -66,13 +60,7 @@ class Names:
         self.points_pt: FloatArray = np.empty((0, 2))
 
     def keep_off(self, x: FloatArray, y: FloatArray) -> None:
-        """Keep names off a curve.
-
-        Parameters
-        ----------
-        x, y : float array, shape (n,)
-            The curve, in the units of the axes.
-        """
+        """Keep names off a curve in the units of the axes."""
         points = self._pt(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
         self.points_pt = np.concatenate([self.points_pt, _close_up(points)])
 
@@ -97,11 +85,7 @@ class Names:
         self.boxes.append(Box(left, bottom, left + width, bottom + height))
 
     def beside_line(self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT) -> bool:
-        """Name a level line just above or below it.
-
-        ``x``, ``y``: a point of the line, in the units of the axes; the name stays inside them.
-        Returns: false where there was no free place.
-        """
+        """Name a level line just above or below one of its points; false where there was no free place."""
         text = plain(text)
         width, height = text_box(text, font_pt)
         whole = size_pt(self.axes)
@@ -129,11 +113,7 @@ class Names:
     def put(
         self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT, leftwards: bool = False
     ) -> bool:
-        """Name a point, with a thin line to it.
-
-        ``leftwards``: try the left of the point before its right.
-        Returns: false where there was no free place; the name is then left out.
-        """
+        """Name a point, with a thin line to it; false where there was no free place, the name is then left out."""
         text = "\n".join(plain(line) for line in text.split("\n"))
         at_x, at_y = self._pt(np.array([x]), np.array([y]))[0]
         place = self._free_place(text_box(text, font_pt), float(at_x), float(at_y), -1 if leftwards else 1)
@@ -196,11 +176,7 @@ def text_box(text: str, font_pt: float) -> tuple[float, float]:
 
 
 def spread_out(wanted: Sequence[float], *, apart: float, low: float, high: float) -> list[float]:
-    """Places near the wanted ones, in the same order, none nearer to the next than ``apart``.
-
-    ``wanted``: where each would stand best.
-    ``apart``: least distance; made smaller where they do not fit otherwise.
-    """
+    """Places near the wanted ones, in the same order, ``apart`` from one another or less where they do not fit."""
     n = len(wanted)
     if n == 0:
         return []

@@ -30,11 +30,7 @@ ELLIPSIS = "…"
 
 @dataclass(frozen=True)
 class Pen:
-    """How one curve is drawn.
-
-    ``colour``: one of the three inks.
-    ``dash``: one of the four dashes.
-    """
+    """How one curve is drawn: one of the three inks, one of the four dashes."""
 
     colour: str
     dash: Any
@@ -65,10 +61,8 @@ def new_axes(
 ) -> tuple[Figure, Axes]:
     """A figure with one axes of known place, its title and what its two directions show.
 
-    The name of the upward direction stands level above the axis, where it is read without turning the head.
-
-    ``name``: text of a user that stands first, such as a file name; taken literally, shortened where it is long.
-    ``words``: what is shown; empty for no title, where a page has one above the picture.
+    The name of the upward direction stands level above the axis, where it is read without turning the head. ``name``
+    is text of a user, shortened where it is long; empty ``words`` are no title.
     """
     from matplotlib.figure import Figure
 
@@ -193,15 +187,7 @@ def shortened(text: str, width_pt: float, font_pt: float, *, bold: bool = False)
 
 
 def fitting(*texts: str, size: tuple[float, float]) -> str:
-    """The first of several wordings that has room below the axes of a picture, or the last.
-
-    Parameters
-    ----------
-    *texts : str
-        Longest first.
-    size : tuple of float
-        Width and height of the picture. [inch]
-    """
+    """The first of several wordings, longest first, that has room below the axes of a picture [inch], or the last."""
     room_pt = size[0] * POINTS_PER_INCH - ALONG_ROOM_PT
     return next((text for text in texts if text_width_pt(text, TEXT_PT) <= room_pt), texts[-1])
 

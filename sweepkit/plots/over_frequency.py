@@ -37,19 +37,7 @@ LEAST_TOP, MOST_TOP = 3.5, 20.0  # an SWR axis ends between these
 def draw_trace(
     axes: Axes, f_hz: FloatArray, trace: Trace, *, colour: str = NAVY, dash: Any = "-", width: float = 1.7
 ) -> None:
-    """A curve over frequency in MHz and its 95 % interval as a ribbon.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    trace : Trace
-        The quantity.
-    colour, dash, width
-        Of the line. [width: pt]
-    """
+    """A curve over frequency in MHz and its 95 % interval as a ribbon; width in pt."""
     if trace.low is not None and trace.high is not None:
         axes.fill_between(
             f_hz / 1e6, trace.low, trace.high, color=colour, alpha=RIBBON_ALPHA, linewidth=0, zorder=2
@@ -58,17 +46,7 @@ def draw_trace(
 
 
 def draw_points(axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = INK) -> None:
-    """The measured points, where they are few enough to be told apart.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    f_hz, value : float array, shape (n,)
-        The points. [Hz, any]
-    colour : str
-        Of the dots.
-    """
+    """The measured points, where they are few enough to be told apart."""
     if f_hz.size <= MOST_DOTS:
         axes.plot(
             f_hz / 1e6,
@@ -90,60 +68,29 @@ def is_coarse(review: Review) -> bool:
 def draw_coarse(
     axes: Axes, f_hz: FloatArray, value: FloatArray, *, colour: str = NAVY, width: float = 0.9
 ) -> None:
-    """Points that do not tell where the curve runs: dots, and a dashed line from each to the next.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    f_hz, value : float array, shape (n,)
-        The points. [Hz, any]
-    colour, width
-        Of both. [width: pt]
-    """
+    """Points that do not tell where the curve runs: dots, and a dashed line from each to the next; width in pt."""
     draw_dotted(axes, f_hz / 1e6, value, colour=colour, width=width)
 
 
 def draw_dotted(axes: Axes, x: FloatArray, y: FloatArray, *, colour: str = NAVY, width: float = 0.9) -> None:
-    """The same in the units of the axes.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Where.
-    x, y : float array, shape (n,)
-        The points.
-    colour, width
-        As for :func:`draw_coarse`.
-    """
+    """The same in the units of the axes."""
     axes.plot(
         x, y, linestyle=COARSE_DASH, linewidth=width, marker="o", markersize=3.0, color=colour, zorder=3
     )
 
 
 def swr_of_points(view: View) -> FloatArray:
-    """SWR of the measured points, shape (n,). [-]
-
-    Parameters
-    ----------
-    view : View
-        What the picture shows.
-    """
+    """SWR of the measured points, shape (n,)."""
     return swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA))
 
 
 @dataclass(frozen=True, eq=False)
 class SwrLine:
-    """SWR of one sweep among several: its curve, or its points alone where they do not tell one.
-
-    ``f_hz``, shape (n,): frequency, rising. [Hz]
-    ``swr``: SWR with its interval. [-]
-    ``coarse``: they are points that do not tell where the curve runs.
-    """
+    """SWR of one sweep among several, over rising frequency."""
 
     f_hz: FloatArray
     swr: Trace
-    coarse: bool = False
+    coarse: bool = False  # they are points that do not tell where the curve runs
 
     @classmethod
     def of(cls, review: Review) -> SwrLine:
@@ -180,17 +127,7 @@ def interval_words(lines: Iterable[SwrLine]) -> str:
 
 
 def name_coarse(names: Names, f_hz: FloatArray, value: FloatArray, *, low: float, high: float) -> None:
-    """Say so at the dashed line, where there is room.
-
-    Parameters
-    ----------
-    names : Names
-        What is named so far.
-    f_hz, value : float array, shape (n,)
-        The points. [Hz, any]
-    low, high : float
-        Ends of the upright axis.
-    """
+    """Say so at the dashed line, where there is room between the ends of the upright axis."""
     inside = np.flatnonzero((value > low) & (value < high))
     for share in (0.5, 0.25, 0.75, 0.05, 0.95):
         if inside.size:

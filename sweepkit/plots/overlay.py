@@ -98,14 +98,7 @@ def overlay_swr(
     words: str = "SWR of several sweeps",
     size: tuple[float, float] = WIDE,
 ) -> Figure:
-    """Curves over one another.
-
-    ``bands``: drawn along the foot.
-    ``words``: title; empty for none.
-    ``size``: width and height; a narrow picture grows by the names above its curves.
-    Returns: one axes: SWR (logarithmic) over frequency in MHz; each line is labelled with its name.
-    Raises ``BadInput``: no curve, or more than 12.
-    """
+    """1 to 12 curves over one another, each labelled; a narrow picture grows by the names above its curves."""
     if not 1 <= len(curves) <= MOST_CURVES:
         raise BadInput(f"{len(curves)} curves; a picture takes 1 to {MOST_CURVES}; name fewer files")
     lines = [curve.line for curve in curves]
@@ -146,15 +139,7 @@ def overlay_swr(
 
 
 def last_shown(axes: Axes, x: FloatArray, y: FloatArray) -> tuple[float, float]:
-    """Where a curve is seen last, from left to right; its end where none of it is.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        Limits set.
-    x, y : float array, shape (n,)
-        The curve, in the units of the axes.
-    """
+    """Where a curve is seen last, from left to right; its end where none of it is. The limits of the axes are set."""
     low, high = sorted(axes.get_ylim())
     seen = np.flatnonzero((y >= low) & (y <= high))
     last = int(seen[-1]) if seen.size else -1
@@ -164,11 +149,7 @@ def last_shown(axes: Axes, x: FloatArray, y: FloatArray) -> tuple[float, float]:
 def name_at_the_right(
     axes: Axes, names: Sequence[str], ends: Sequence[tuple[float, float]], pens: Sequence[Pen]
 ) -> None:
-    """A column of names beside the axes, in the order in which the curves end, with thin lines to them.
-
-    ``axes``: limits set; its right margin has the room.
-    ``ends``: where each curve ends or is seen last, in the units of the axes.
-    """
+    """A column of names in the right margin, in the order in which the curves end, with thin lines to them."""
     width_pt, height_pt = size_pt(axes)
     low, high = sorted(axes.get_ylim())
     clipped = np.array([(x, np.clip(y, low, high)) for x, y in ends])

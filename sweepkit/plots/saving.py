@@ -17,11 +17,7 @@ DOTS_PER_INCH = 150
 
 
 def check_plot_path(path: Path, *, force: bool, inputs: tuple[str, ...] = ()) -> None:
-    """Refuse a path that no plot can be written to, before the work is done.
-
-    ``path``: target; its ending is png, svg or pdf.
-    Raises ``BadInput``: another ending, or a target that may not be written.
-    """
+    """Refuse a path that no plot can be written to, before the work is done: png, svg or pdf, and free."""
     if path.suffix.lower().lstrip(".") not in KINDS:
         raise BadInput(f"a plot ends in .{', .'.join(KINDS)}; name it so", path=str(path))
     check_target(path, force=force, inputs=inputs)

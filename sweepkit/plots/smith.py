@@ -115,11 +115,7 @@ def plot_smith(
 
 
 def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
-    """Lines of equal resistance and of equal reactance, with their values in ohm.
-
-    ``axes``: real part of the reflection along, imaginary part up.
-    ``names``: what is named so far; the values are added.
-    """
+    """Lines of equal resistance and of equal reactance, with their values in ohm, which are added to the names."""
     for line in smith_lines():
         axes.plot(line.real, line.imag, color=GRID, linewidth=0.8, zorder=1)
     rim = np.exp(1j * np.linspace(0, 2 * np.pi, 2 * ARC_POINTS))

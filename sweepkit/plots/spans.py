@@ -30,11 +30,7 @@ class Span(Protocol):
 
 
 def draw_bands(axes: Axes, bands: Sequence[Span], *, low_hz: float, high_hz: float, names: Names) -> None:
-    """Draw the bands that a picture from ``low_hz`` to ``high_hz`` shows.
-
-    ``axes``: frequency in MHz along; limits set.
-    ``names``: what is named so far; the bands' names are added.
-    """
+    """Draw the bands that a picture shows, frequency in MHz along; their names are added."""
     width_pt, height_pt = size_pt(axes)
     pt_per_hz = width_pt / (high_hz - low_hz)
     end_pt = -GAP_PT

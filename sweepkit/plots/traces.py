@@ -34,27 +34,15 @@ SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]
 
 @dataclass(frozen=True, eq=False)
 class Trace:
-    """One quantity over frequency.
-
-    ``value``, shape (n,): the quantity.
-    ``low``, ``high``, shape (n,): ends of the 95 % interval; ``None`` without draws.
-    """
+    """One quantity over frequency, each array of shape (n,)."""
 
     value: FloatArray
-    low: FloatArray | None = None
-    high: FloatArray | None = None
+    low: FloatArray | None = None  # lower end of the 95 % interval; None without draws
+    high: FloatArray | None = None  # upper end
 
     @classmethod
     def from_draws(cls, draws: ComplexArray, quantity: Callable[[ComplexArray], FloatArray]) -> Trace:
-        """Value and interval from draws whose first is the nominal one, some frequencies at a time.
-
-        Parameters
-        ----------
-        draws : complex array, shape (draws, n)
-            Reflection. [-]
-        quantity : callable
-            Of the reflection; same shape in and out.
-        """
+        """Value and interval from draws, shape (draws, n), the nominal one first; some frequencies at a time."""
         value = quantity(draws[:1])[0]
         if draws.shape[0] < 2:
             return cls(value)
@@ -77,18 +65,12 @@ class Trace:
 
 @dataclass(frozen=True, eq=False)
 class Traces:
-    """What one plane shows over frequency; each quantity is worked out when it is first asked for.
-
-    ``f_hz``, shape (n,): frequency, rising. [Hz]
-    ``draws``, shape (draws, n): reflection, the nominal one first. [-]
-    ``reference_ohm``: what SWR and reflection are relative to. [ohm]
-    ``signed``: whether the phase means anything.
-    """
+    """What one plane shows over rising frequency; each quantity is worked out when it is first asked for."""
 
     f_hz: FloatArray
-    draws: ComplexArray
-    reference_ohm: float
-    signed: bool = True
+    draws: ComplexArray  # reflection, shape (draws, n), the nominal one first
+    reference_ohm: float  # of SWR and reflection
+    signed: bool = True  # whether the phase means anything
 
     @property
     def gamma(self) -> ComplexArray:
@@ -159,15 +141,7 @@ def drawn_step(points: int) -> int:
 
 
 def trace_points(view: View, index: IndexArray) -> Traces:
-    """Measured points of a plane, each with the interval of that point alone.
-
-    Parameters
-    ----------
-    view : View
-        The plane.
-    index : int array, shape (m,)
-        Which points.
-    """
+    """Measured points of a plane, each with the interval of that point alone."""
     draws = np.empty((view.ensemble(index[:1]).shape[0], index.size), dtype=np.complex128)
     for start in range(0, index.size, BLOCK_POINTS):
         block = slice(start, start + BLOCK_POINTS)
