@@ -20,18 +20,7 @@ from sweepkit.logbook.values import hints_complaint
 
 
 def accept_record(log: Logbook, level: Level, number: int) -> list[str]:
-    """Sign a setup or sweep anew as it reads; what cannot be becomes unknown.
-
-    Returns
-    -------
-    list of str
-        Names of the parts that became unknown.
-
-    Raises
-    ------
-    BadInput
-        There is no such record, or its raw file or setup is not there.
-    """
+    """Sign a setup or sweep anew as it reads; returns the names of the parts that cannot be and became unknown."""
     with log.writing() as connection:
         names = COVERED[level]
         row = connection.execute(f"SELECT {', '.join(names)} FROM {level} WHERE id = ?", (number,)).fetchone()

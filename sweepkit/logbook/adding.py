@@ -25,20 +25,10 @@ Facts = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class NewSweep:
-    """A file to add.
+    """A file to add: its name without the folder and all its bytes.
 
-    Parameters
-    ----------
-    name : str
-        File name without its folder.
-    data : bytes
-        The whole file.
-    facts : mapping
-        What is stated about this sweep, by name of ``fields.py``.
-    taken_over : mapping
-        What is taken over from the sweep before, not stated.
-    hints : mapping
-        What the reader had to be told.
+    ``facts`` are stated about this sweep, ``taken_over`` come from the sweep before, by name of ``fields.py``;
+    ``hints`` are what the reader had to be told.
     """
 
     name: str
@@ -59,18 +49,10 @@ class NewSetup:
 
 @dataclass(frozen=True)
 class Added:
-    """What became of one file.
+    """What became of one file: the number of the sweep that holds it and its setup, ``S4``.
 
-    Parameters
-    ----------
-    id : int
-        Number of the sweep that holds it.
-    setup : str
-        Its setup, ``S4``.
-    new : bool
-        Whether it was added now; otherwise these bytes were there already.
-    differs : tuple of str
-        Names of stated facts that differ from those of the sweep that was there; they were not changed.
+    ``new`` is false where these bytes were there already; ``differs`` then names stated facts that differ from those
+    of the sweep that was there, which were not changed.
     """
 
     id: int
@@ -80,26 +62,8 @@ class Added:
 
 
 def add_sweeps(log: Logbook, sweeps: Sequence[NewSweep], *, setup: NewSetup | int) -> list[Added]:
-    """Add files to a new setup or to one that is there; on disk, all of them, when this returns.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    sweeps : sequence of NewSweep
-        In the order they were swept.
-    setup : NewSetup or int
-        A new setup, or the number of one that is there.
-
-    Returns
-    -------
-    list of Added
-        One for each sweep, in order.
-
-    Raises
-    ------
-    BadInput
-        A fact that cannot be, no such setup, or the file cannot be written. Nothing was added.
+    """Add files, in the order they were swept, to a new setup or to one that is there; on disk, all of them, when
+    this returns, or none where a ``BadInput`` says why.
     """
     for sweep in sweeps:
         refuse_impossible({**sweep.taken_over, **sweep.facts}, level="sweep")
@@ -124,25 +88,7 @@ def add_sweeps(log: Logbook, sweeps: Sequence[NewSweep], *, setup: NewSetup | in
 
 
 def add_setup(log: Logbook, setup: NewSetup) -> int:
-    """Add a setup without sweeps, say before leaving; on disk when this returns.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    setup : NewSetup
-        What is known.
-
-    Returns
-    -------
-    int
-        Its number.
-
-    Raises
-    ------
-    BadInput
-        A fact that cannot be, or the file cannot be written.
-    """
+    """Add a setup without sweeps, say before leaving; on disk when this returns its number."""
     refuse_impossible({**setup.taken_over, **setup.facts}, level="setup")
     with log.writing() as connection:
         return insert_setup(connection, setup)

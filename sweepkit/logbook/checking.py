@@ -20,17 +20,7 @@ MOST_OF_THE_FILE = 100  # faults of the file told one by one; common practice, n
 
 @dataclass(frozen=True)
 class Check:
-    """What was looked at, and what is wrong.
-
-    Parameters
-    ----------
-    sweeps, setups, raw_files : int
-        How many are whole.
-    raw_bytes : int
-        Size of the raw files that are whole, not compressed. [bytes]
-    problems : tuple of str
-        Empty where all is well.
-    """
+    """How many records are whole, the size of the whole raw files, not compressed, and what is wrong."""
 
     sweeps: int
     setups: int
@@ -40,13 +30,7 @@ class Check:
 
 
 def check_logbook(log: Logbook) -> Check:
-    """Read everything once, prove what can be proven, and name every record that is not whole.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open; nothing is written.
-    """
+    """Read everything once, write nothing, prove what can be proven, and name every record that is not whole."""
     faults = log.faults(MOST_OF_THE_FILE)
     if faults:
         log.turn_to_pages()

@@ -24,20 +24,7 @@ Answer = dict[str, Any]
 
 
 def raw_bytes(log: Logbook, sweep: LoggedSweep) -> bytes:
-    """The raw file of a sweep, byte for byte.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    sweep : LoggedSweep
-        One of this logbook.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
-    """
+    """The raw file of a sweep, byte for byte."""
     return log.read(lambda connection: get_raw(connection, sweep.sha256))
 
 
@@ -55,9 +42,9 @@ def keys_of(connection: LogConnection, numbers: list[int]) -> dict[int, str]:
 def keep_figures(log: Logbook, figures: Mapping[int, Mapping[str, Answer]]) -> None:
     """Keep what this version of sweepkit computed, in place of what was kept of the same kind.
 
-    ``figures``: by number of the sweep: strict JSON by key. The first word of a key is the kind of figures, the
-    rest says what they depend on; the figures of a sweep under another key of that kind go.
-    Raises ``BadInput, UnreadableFile``: the file cannot be written, and why; nothing was kept.
+    Strict JSON by key, by number of the sweep. The first word of a key is the kind of figures, the rest says what
+    they depend on; the figures of a sweep under another key of that kind go. A file that cannot be written is a
+    ``BadInput``, and nothing was kept.
     """
     rows = [
         (number, key, __version__, utc_now(), packed_json(answer))

@@ -15,14 +15,9 @@ class TornFile(sqlite3.DatabaseError):
 
 
 class LogConnection(sqlite3.Connection):
-    """A connection that is told which records are damaged.
+    """A connection that is told which records are damaged (name of the record, what is wrong with it).
 
-    Attributes
-    ----------
-    leaves_out : callable
-        Takes the name of a record and what is wrong with it.
-    is_last_resort : bool
-        Whether there is nothing better to read from than this.
+    ``is_last_resort``: there is nothing better to read from than this.
     """
 
     leaves_out: Callable[[str, str], None] = staticmethod(lambda what, problem: None)

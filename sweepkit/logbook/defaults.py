@@ -32,20 +32,7 @@ class Last:
 
 
 def find_last(log: Logbook, *, antenna: str) -> Last | None:
-    """The last setup of an antenna, by the time it was swept.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    antenna : str
-        The operator's own name.
-
-    Returns
-    -------
-    Last or None
-        ``None`` where the logbook does not know this antenna.
-    """
+    """The last setup of an antenna, by the time it was swept; ``None`` where the logbook does not know this antenna."""
     return log.read(lambda connection: _last(connection, antenna))
 
 
@@ -60,33 +47,15 @@ def _last(connection: LogConnection, antenna: str) -> Last | None:
 
 
 def setup_defaults(last: Last, *, site: str | None) -> dict[str, Any]:
-    """Facts a new setup of this antenna takes over unless told otherwise.
-
-    Parameters
-    ----------
-    last : Last
-        The setup before.
-    site : str or None
-        Where the new one is; facts of a place are taken over only where it is the same.
-    """
+    """Facts a new setup takes over from the last unless told otherwise; those of a place only at the same site."""
     return _carried(last.setup.facts, "setup", same_site=last.is_at(site))
 
 
 def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
-    """Facts the next sweep of an antenna takes over unless told otherwise.
+    """Facts the next sweep of an antenna takes over unless told otherwise, by name of ``fields.py``.
 
-    Parameters
-    ----------
-    before : mapping
-        Facts of the sweep before.
-    stated : mapping
-        What is stated about the new one. A change without a new length gives the length before plus the
-        change; a fold makes the tail longer by what it takes from the length.
-
-    Returns
-    -------
-    dict
-        By name of ``fields.py``.
+    A stated change without a new length gives the length before plus the change; a fold makes the tail longer by what
+    it takes from the length.
     """
     carried = _carried(before, "sweep", same_site=True)
     change_m = stated.get("change_m")

@@ -41,11 +41,9 @@ def json_document(
     damaged: Sequence[dict[str, Any]] = (),
     left_out: Mapping[str, str] = MappingProxyType({}),
 ) -> Iterator[str]:
-    """The whole logbook as strict JSON, one record a line.
+    """The whole logbook as strict JSON, one record a line; the same logbook gives the same text.
 
-    ``damaged``: records that are not, as they read, and raw files without a record.
-    ``left_out``: what is left out, and why; looked at last.
-    Returns: pieces of text; the same logbook gives the same text.
+    ``damaged`` are records as they read and raw files without a record; ``left_out`` is looked at last.
     """
     uids = {setup.id: setup.uid for setup in setups} | {str(sweep.id): sweep.uid for sweep in sweeps}
     history = [_edit_record(edit, uids) for edit in _told_edits(connection, uids)]

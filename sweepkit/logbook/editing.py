@@ -23,20 +23,9 @@ SETUP_OF_SWEEP = "setup"  # name under which the history keeps that a sweep was 
 
 @dataclass(frozen=True)
 class Edit:
-    """One entry of the history.
+    """One entry of the history: ``of`` is ``S4`` for a setup, ``12`` for a sweep; ``None``, old or new, is unknown.
 
-    Parameters
-    ----------
-    uid : str
-        Its name in every logbook.
-    at : str
-        When it was made. [ISO 8601, UTC]
-    of : str
-        ``S4`` for a setup, ``12`` for a sweep.
-    name : str
-        Which fact.
-    old, new : JSON value or None
-        Before and after; ``None`` is unknown.
+    ``uid`` is its name in every logbook, ``at`` when it was made. [ISO 8601, UTC]
     """
 
     uid: str
@@ -50,29 +39,11 @@ class Edit:
 def edit_sweep(
     log: Logbook, number: int, facts: Mapping[str, Any], *, to_setup: int | None = None
 ) -> list[Edit]:
-    """Change facts of a sweep or of the setup it belongs to, or move it to another setup.
+    """Change facts of a sweep or of the setup it belongs to, by name of ``fields.py``, or move it to another setup.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    number : int
-        The sweep.
-    facts : mapping
-        New values by name of ``fields.py``; ``None`` makes a fact unknown. Facts of the setup change for all
-        its sweeps.
-    to_setup : int, optional
-        The setup it belongs to; facts of the setup are then those of this one.
-
-    Returns
-    -------
-    list of Edit
-        What changed; stating again what was stated is no edit, stating what was only taken over is one.
-
-    Raises
-    ------
-    BadInput
-        No such sweep or setup, or a fact that cannot be. Nothing was changed.
+    Facts of the setup change for all its sweeps, after a move those of the new one; ``None`` makes a fact unknown.
+    Stating again what was stated is no edit, stating what was only taken over is one. With a ``BadInput`` nothing was
+    changed.
     """
     of_setup, of_sweep = _by_level(facts)
     with log.writing() as connection:
@@ -85,25 +56,7 @@ def edit_sweep(
 
 
 def edit_setup(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit]:
-    """Change facts of a setup.
-
-    Parameters
-    ----------
-    log, facts
-        As for ``edit_sweep``.
-    number : int
-        The setup.
-
-    Returns
-    -------
-    list of Edit
-        What changed.
-
-    Raises
-    ------
-    BadInput
-        No such setup, a fact of a single sweep, or a fact that cannot be. Nothing was changed.
-    """
+    """Change facts of a setup, as ``edit_sweep`` does; a fact of a single sweep is a ``BadInput``."""
     of_setup, of_sweep = _by_level(facts)
     if of_sweep:
         raise BadInput(f"{', '.join(of_sweep)} belongs to one sweep; edit that sweep by its number")
@@ -112,15 +65,7 @@ def edit_setup(log: Logbook, number: int, facts: Mapping[str, Any]) -> list[Edit
 
 
 def read_history(log: Logbook, *, sweep: LoggedSweep | None = None, setup: Setup | None = None) -> list[Edit]:
-    """Edits in the order they were made: of one sweep, of one setup, of both, or all.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    sweep, setup : optional
-        Only their edits.
-    """
+    """Edits in the order they were made: of one sweep, of one setup, of both, or all."""
 
     def read(connection: LogConnection) -> list[Edit]:
         ids = {uid: f"S{number}" for uid, number in connection.execute("SELECT uid, id FROM setup")}

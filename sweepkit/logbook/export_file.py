@@ -29,12 +29,7 @@ Record = dict[str, Any]
 
 @dataclass(frozen=True)
 class Export:
-    """An export, checked.
-
-    ``folder``: where it lies.
-    ``setups``, ``sweeps``, ``history``: as in ``documents.py``.
-    ``left_out``: what was damaged when it was exported.
-    """
+    """An export, checked; its records as in ``documents.py``, ``left_out`` what was damaged when it was exported."""
 
     folder: Path
     setups: list[Record]
@@ -66,18 +61,7 @@ class Export:
 
 
 def read_export(folder: Path) -> Export:
-    """Read and check the records of an export; raw files are checked when they are taken.
-
-    Parameters
-    ----------
-    folder : Path
-        Made by ``log export``.
-
-    Raises
-    ------
-    BadInput
-        No export, or one that cannot be right.
-    """
+    """Read and check the records of an export; raw files are checked when they are taken."""
     path = folder / JSON_NAME
     try:
         put_right(folder, is_ours=is_begun_export)

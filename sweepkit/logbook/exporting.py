@@ -49,26 +49,8 @@ sweepkit log import FOLDER reads this folder back.
 
 
 def export_logbook(log: Logbook, folder: str | Path, *, force: bool = False) -> int:
-    """Write everything; the folder is there whole or not at all.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    folder : str or Path
-        To be made.
-    force : bool
-        Replace an earlier export.
-
-    Returns
-    -------
-    int
-        How many sweeps were written.
-
-    Raises
-    ------
-    BadInput
-        The folder is there, or cannot be written.
+    """Write everything into a new folder, or with ``force`` over an earlier export; it is there whole or not at all.
+    Returns how many sweeps were written.
     """
     target = Path(folder)
     try:

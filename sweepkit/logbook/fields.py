@@ -24,26 +24,16 @@ WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "
 
 @dataclass(frozen=True)
 class Field:
-    """One fact.
+    """One fact."""
 
-    ``key``: word after ``--set`` and in ``setup.toml``.
-    ``name``: name in the file, in JSON and in CSV; carries the unit.
-    ``level``: whether all sweeps of a setup share it.
-    ``kind``: how it is written and checked (``values.py``).
-    ``carried``: whether the last setup of the same antenna gives the default.
-    ``meaning``: for people.
-    ``words``: the words allowed, for the kinds ``word`` and ``words``.
-    ``first_only``: belongs to the first of several files added together: it happened before that sweep.
-    """
-
-    key: str
-    name: str
-    level: Level
-    kind: Kind
-    carried: Carried
-    meaning: str
-    words: tuple[str, ...] = ()
-    first_only: bool = False
+    key: str  # word after --set and in setup.toml
+    name: str  # in the file, in JSON and in CSV; carries the unit
+    level: Level  # whether all sweeps of a setup share it
+    kind: Kind  # how it is written and checked (values.py)
+    carried: Carried  # whether the last setup of the same antenna gives the default
+    meaning: str  # for people
+    words: tuple[str, ...] = ()  # those allowed, for the kinds word and words
+    first_only: bool = False  # of the first of several files added together: it happened before that sweep
 
 
 FIELDS = (
@@ -114,11 +104,7 @@ BY_NAME = {field.name: field for field in FIELDS}
 
 
 def field_of(key: str) -> Field:
-    """The field a person means.
-
-    ``key``: word as written after ``--set`` or in ``setup.toml``.
-    Raises ``BadInput``: no such field.
-    """
+    """The field a person means by a word after ``--set`` or in ``setup.toml``."""
     field = BY_KEY.get(key.strip().replace("-", "_"))
     if field is None:
         from difflib import get_close_matches  # only when something is wrong

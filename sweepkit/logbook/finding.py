@@ -29,15 +29,7 @@ _STANDS_IN = "what it tells of its sweeps is left out"
 
 
 def list_sweeps(log: Logbook, *, antenna: str | None = None, site: str | None = None) -> list[LoggedSweep]:
-    """Sweeps in the order they were swept.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    antenna, site : str, optional
-        Only those of this antenna, of this site.
-    """
+    """Sweeps in the order they were swept."""
     return log.read(
         lambda connection: sweeps_where(
             connection, {"setup.antenna": antenna, "setup.site": site}, proves_all=True
@@ -46,52 +38,18 @@ def list_sweeps(log: Logbook, *, antenna: str | None = None, site: str | None = 
 
 
 def list_setups(log: Logbook, *, antenna: str | None = None, site: str | None = None) -> list[Setup]:
-    """Setups in the order they were added, also those without sweeps.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    antenna, site : str, optional
-        Only those of this antenna, at this site.
-    """
+    """Setups in the order they were added, also those without sweeps."""
     wanted = {"setup.antenna": antenna, "setup.site": site}
     return log.read(lambda connection: setups_where(connection, wanted, proves_all=True))
 
 
 def find_sweep(log: Logbook, number: int) -> LoggedSweep:
-    """One sweep.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    number : int
-        As ``log add`` printed it.
-
-    Raises
-    ------
-    BadInput
-        There is none.
-    """
+    """One sweep by its number, as ``log add`` printed it."""
     return log.read(lambda connection: sweep_numbered(connection, number))
 
 
 def find_setup(log: Logbook, number: int) -> tuple[Setup, list[LoggedSweep]]:
-    """One setup and its sweeps, in the order they were swept.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    number : int
-        4 for ``S4``.
-
-    Raises
-    ------
-    BadInput
-        There is none.
-    """
+    """One setup (4 for ``S4``) and its sweeps, in the order they were swept."""
     return log.read(
         lambda connection: (
             setup_numbered(connection, number),

@@ -33,20 +33,9 @@ Record = dict[str, Any]
 class Imported:
     """What an import did.
 
-    Parameters
-    ----------
-    sweeps : dict
-        Number here of each sweep that is new, by its number there.
-    setups : int
-        How many setups are new.
-    edits : int
-        How many entries of the history are new.
-    there_already : int
-        How many sweeps were there already.
-    same_file : tuple of (int, int)
-        New sweeps that hold the same raw file as another one here: both numbers.
-    mended : tuple of str
-        Setups and sweeps that were damaged here, or lacked a fact that nobody took back: ``setup S2``.
+    ``sweeps`` gives the number here of each new sweep by its number there, ``same_file`` both numbers of new sweeps
+    that hold the same raw file as another one here. ``mended`` names setups and sweeps that were damaged here, or
+    lacked a fact that nobody took back: ``setup S2``.
     """
 
     sweeps: dict[int, int]
@@ -58,23 +47,8 @@ class Imported:
 
 
 def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
-    """Add what an export holds and mend what is damaged here, in one transaction; again, it changes nothing.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    export : str, Path or Export
-        Folder made by ``export_logbook``, here or elsewhere.
-
-    Returns
-    -------
-    Imported
-
-    Raises
-    ------
-    BadInput
-        The folder is no export, or not whole. Nothing was added.
+    """Add what an export holds and mend what is damaged here, in one transaction; again, it changes nothing. With a
+    ``BadInput`` (no export, or not whole) nothing was added.
     """
     export = export if isinstance(export, Export) else read_export(Path(export))
     with log.writing() as connection:

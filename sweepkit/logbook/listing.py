@@ -41,21 +41,8 @@ class Listed(NamedTuple):
 def list_lines(
     log: Logbook, *, antenna: str | None = None, site: str | None = None, setup: int | None = None
 ) -> list[Listed]:
-    """Sweeps in the order they were swept, as far as a listing shows them.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    antenna, site : str, optional
-        Only those of this antenna, of this site.
-    setup : int, optional
-        Only those of this setup, 4 for ``S4``.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
+    """Sweeps in the order they were swept, as far as a listing shows them; a setup is named by its number, 4 for
+    ``S4``.
     """
     wanted = {"setup.antenna": antenna, "setup.site": site, "setup.id": setup}
     return log.read(lambda connection: _lines(connection, wanted))

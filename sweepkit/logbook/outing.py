@@ -33,22 +33,9 @@ Facts = dict[str, Any]
 class Request:
     """What the operator says of some files.
 
-    Parameters
-    ----------
-    facts : mapping
-        By name of ``fields.py``; ``when`` may be a word of ``RELATIVE_TIMES``.
-    hints : mapping
-        For the reader.
-    fresh : bool
-        Take nothing over.
-    exact_place : bool
-        Keep a locator finer than the square.
-    setup : str or None
-        ``S4`` or ``last``: add to a setup that is there.
-    kit : bytes or None
-        The kit file.
-    gear : Kit or None
-        What it says.
+    ``facts`` are by name of ``fields.py``, where ``when`` may be a word of ``RELATIVE_TIMES``; ``hints`` are for the
+    reader. ``fresh`` takes nothing over, ``exact_place`` keeps a locator finer than the square, ``setup`` (``S4`` or
+    ``last``) adds to a setup that is there; ``kit`` is the kit file, ``gear`` what it says.
     """
 
     facts: Mapping[str, Any]
@@ -64,18 +51,9 @@ class Request:
 class Outcome:
     """What became of the files, and what to tell the operator.
 
-    Parameters
-    ----------
-    added : tuple of Added
-        One for each file, in order.
-    taken_over : mapping
-        Facts that nobody stated.
-    source : str
-        Where they come from: ``setup S4``, ``the kit``, or both.
-    may_still_stand : Setup or None
-        The last setup, where the new one has the same antenna and site within ``SAME_OUTING``.
-    unknown : tuple of str
-        Names of ``WANTED`` facts that are not known.
+    ``taken_over`` are facts that nobody stated, ``source`` where they come from: ``setup S4``, ``the kit``, or both.
+    ``may_still_stand`` is the last setup, where the new one has the same antenna and site within ``SAME_OUTING``;
+    ``unknown`` names ``WANTED`` facts that are not known.
     """
 
     added: tuple[Added, ...]
@@ -94,26 +72,9 @@ def setup_number(text: str) -> int:
 
 
 def add_outing(log: Logbook, files: Sequence[tuple[Path, bytes]], request: Request) -> Outcome:
-    """Add files that lie in one folder to one setup, in one transaction.
+    """Add files that lie in one folder, in the order they were swept, to one setup, in one transaction.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open for writing.
-    files : sequence of (Path, bytes)
-        In the order they were swept, each with its bytes.
-    request : Request
-        What is said; it goes before ``setup.toml``, which goes before the last setup and the kit.
-
-    Returns
-    -------
-    Outcome
-        All on disk.
-
-    Raises
-    ------
-    SweepkitError
-        Nothing of it was added.
+    What the request says goes before ``setup.toml``, which goes before the last setup and the kit.
     """
     note = read_setup_file(files[0][0].parent)
     stated = {**note.facts, **request.facts}

@@ -78,11 +78,8 @@ def get_raw(connection: LogConnection, sha256: str) -> bytes:
 
 
 def unpack(size: object, packed: object) -> bytes | None:
-    """Decompress without ever taking more memory than a raw file may need.
-
-    ``size``: size the file should have; never trusted.
-    ``packed``: compressed bytes; never trusted.
-    Returns: ``None`` where this cannot be a raw file.
+    """Decompress without ever taking more memory than a raw file may need; neither size nor bytes are trusted, and
+    ``None`` is what cannot be a raw file.
     """
     if not isinstance(size, int) or not 0 < size <= LARGEST_RAW_BYTES or not isinstance(packed, bytes):
         return None

@@ -21,24 +21,8 @@ if TYPE_CHECKING:
 
 
 def read_logged_sweep(log: Logbook, logged: LoggedSweep) -> Sweep:
-    """Read a sweep out of the logbook.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    logged : LoggedSweep
-        One of its sweeps.
-
-    Returns
-    -------
-    Sweep
-        Measured at the place the logbook says; its source names the file as it was added.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged, or this version cannot read the file.
+    """Read a sweep out of the logbook, measured at the place the logbook says; its source names the file as it was
+    added.
     """
     from sweepkit.readers import read_sweep
 
@@ -64,39 +48,13 @@ def read_if_whole(log: Logbook, logged: LoggedSweep) -> Sweep | None:
 
 
 def raw_kit(log: Logbook, setup: Setup) -> bytes | None:
-    """The kit file that was kept with a setup, byte for byte; ``None`` where none was.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    setup : Setup
-        One of its setups.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
-    """
+    """The kit file that was kept with a setup, byte for byte; ``None`` where none was."""
     sha256 = setup.kit_sha256
     return None if sha256 is None else log.read(lambda connection: get_raw(connection, sha256))
 
 
 def read_logged_kit(log: Logbook, setup: Setup) -> Kit:
-    """The gear that was kept with a setup; the stated defaults where none was.
-
-    Parameters
-    ----------
-    log : Logbook
-        Open.
-    setup : Setup
-        One of its setups.
-
-    Raises
-    ------
-    SweepkitError
-        The logbook is damaged, or this version cannot read the kit.
-    """
+    """The gear that was kept with a setup; the stated defaults where none was."""
     from sweepkit.kit import Kit, read_kit
 
     data = raw_kit(log, setup)

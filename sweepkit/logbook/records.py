@@ -25,22 +25,10 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 
 @dataclass(frozen=True)
 class Setup:
-    """One erection of one antenna at one site.
+    """One erection of one antenna at one site: its number in this logbook, ``uid`` its name in every logbook.
 
-    Parameters
-    ----------
-    number : int
-        Its number in this logbook.
-    uid : str
-        Its name in every logbook.
-    facts : mapping
-        What is known, by name of ``fields.py``; unknown is not there.
-    taken_over : tuple of str
-        Names of facts taken over from the setup before, not stated for this one.
-    kit_sha256 : str or None
-        Hash of the kit file that goes with it.
-    added : str
-        When it was added. [ISO 8601, UTC]
+    ``facts`` is what is known, by name of ``fields.py`` (unknown is not there); ``taken_over`` names those taken over
+    from the setup before, not stated for this one. ``added``: when. [ISO 8601, UTC]
     """
 
     number: int
@@ -58,24 +46,9 @@ class Setup:
 
 @dataclass(frozen=True)
 class LoggedSweep:
-    """One raw file in the logbook with what is known of it.
+    """One raw file in the logbook, named as it was without its folder; the rest as in a setup.
 
-    Parameters
-    ----------
-    id : int
-        Its number in this logbook.
-    uid : str
-        Its name in every logbook.
-    setup : Setup
-        The setup it belongs to.
-    sha256 : str
-        Hash of the raw file.
-    name : str
-        Name the file had, without its folder.
-    facts, taken_over, added
-        As in a setup.
-    hints : mapping
-        What the reader has to be told.
+    ``hints`` are what the reader has to be told.
     """
 
     id: int

@@ -28,27 +28,12 @@ SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fai
 
 
 def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
-    """The figures of a sweep, kept or reviewed now and kept.
+    """The figures of a sweep by what the logbook says of it now, kept or reviewed now and kept (where it can be
+    written).
 
-    Parameters
-    ----------
-    log : Logbook
-        Open; where it cannot be written the figures are given all the same.
-    sweep : LoggedSweep
-        One of its sweeps; the figures are those of what the logbook says of it now.
-
-    Returns
-    -------
-    Summary
-        From ``review`` with its stated defaults, under the measuring place, line and kit of the setup. A
-        sweep without phase, which cannot be carried along a line, is told where it was measured.
-
-    Raises
-    ------
-    BadInput
-        The sweep cannot be reviewed, and why.
-    UnreadableFile
-        The logbook is damaged.
+    They come from ``review`` with its stated defaults, under the measuring place, line and kit of the setup. A sweep
+    without phase, which cannot be carried along a line, is told where it was measured. ``BadInput`` says why a sweep
+    cannot be reviewed.
     """
     ((now, answer),) = _answers(log, [sweep.id], is_alone=True)
     return _opened(answer, log, now)
@@ -59,23 +44,8 @@ def summaries(
 ) -> Iterator[tuple[LoggedSweep, Summary | None]]:
     """Sweeps with their figures in the order they were swept, a few in memory at a time.
 
-    Parameters
-    ----------
-    log : Logbook
-        Open; figures that are not there are computed, and kept where it can be written.
-    antenna, site : str, optional
-        Only those of this antenna, of this site.
-
-    Returns
-    -------
-    iterator of (LoggedSweep, Summary or None)
-        ``None`` where a sweep cannot be reviewed; ``summary_of`` says why. Sweeps added meanwhile are left
-        out.
-
-    Raises
-    ------
-    UnreadableFile
-        The logbook is damaged.
+    Figures that are not there are computed, and kept where it can be written; ``None`` is a sweep that cannot be
+    reviewed (``summary_of`` says why). Sweeps added meanwhile are left out.
     """
     numbers = log.read(
         lambda connection: _numbers(connection, {"setup.antenna": antenna, "setup.site": site})

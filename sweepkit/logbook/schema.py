@@ -74,8 +74,8 @@ class DamagedLogbook(UnreadableFile):
 def find_version(connection: sqlite3.Connection) -> int:
     """Schema of an open file: 0 for an empty file, else 1 or more; nothing is written.
 
-    Raises ``DamagedLogbook``: everything but one bit of what tells a logbook is right.
-    Raises ``UnreadableFile``: another program's file, or a newer sweepkit's.
+    ``DamagedLogbook``: all but one bit of what tells a logbook is right; ``UnreadableFile``: it is another program's,
+    or a newer sweepkit's.
     """
     with _one_moment(connection):  # another process may be making it
         application: int = connection.execute("PRAGMA application_id").fetchone()[0]
@@ -141,8 +141,7 @@ def history_unlocked(connection: sqlite3.Connection) -> Iterator[None]:
 def refuse_foreign_tables(connection: sqlite3.Connection) -> None:
     """Refuse a file whose tables or triggers are not the ones sweepkit made: it could do anything on a write.
 
-    Raises ``DamagedLogbook``: they are what a flipped bit makes of ours.
-    Raises ``UnreadableFile``: a table is missing or changed, or there is a trigger or view more.
+    ``DamagedLogbook`` where they are what a flipped bit makes of ours.
     """
     changed = _changed(connection)
     if not changed:

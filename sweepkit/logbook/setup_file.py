@@ -21,15 +21,8 @@ Facts = dict[str, Any]
 
 @dataclass(frozen=True)
 class SetupFile:
-    """What the file says.
-
-    Parameters
-    ----------
-    facts : mapping
-        For the setup and for every sweep in the folder, by name of ``fields.py``; ``None``: said to be
-        unknown.
-    of_file : mapping
-        For one sweep, by file name.
+    """What the file says, by name of ``fields.py``: of the setup and every sweep in the folder, and of one by its
+    file name; ``None`` is said to be unknown.
     """
 
     facts: Mapping[str, Any] = field(default_factory=dict)
@@ -37,23 +30,7 @@ class SetupFile:
 
 
 def read_setup_file(folder: Path) -> SetupFile:
-    """The ``setup.toml`` of a folder.
-
-    Parameters
-    ----------
-    folder : Path
-        Where the sweeps lie.
-
-    Returns
-    -------
-    SetupFile
-        Empty where there is none.
-
-    Raises
-    ------
-    BadInput
-        Not TOML, or a word or value the logbook does not know.
-    """
+    """The ``setup.toml`` of a folder; empty where there is none."""
     path = folder / FILE_NAME
     if not path.is_file():
         return SetupFile()

@@ -16,22 +16,8 @@ Facts = dict[str, Any]
 
 
 def parse_facts(settings: Sequence[str]) -> Facts:
-    """Facts from ``key=value`` texts; a list grows with each one.
-
-    Parameters
-    ----------
-    settings : sequence of str
-        As after ``--set``.
-
-    Returns
-    -------
-    dict
-        By name of ``fields.py``; ``when`` may still be a word of ``RELATIVE_TIMES``.
-
-    Raises
-    ------
-    BadInput
-        No such field, or no such value.
+    """Facts from ``key=value`` texts, as after ``--set``, by name of ``fields.py``; a list grows with each one.
+    ``when`` may still be a word of ``RELATIVE_TIMES``.
     """
     facts: Facts = {}
     for setting in settings:
@@ -64,18 +50,7 @@ def with_time(facts: Mapping[str, Any], path: Path) -> Facts:
 
 
 def refuse_exact_place(facts: Mapping[str, Any]) -> None:
-    """Refuse a place finer than its square.
-
-    Parameters
-    ----------
-    facts : mapping
-        By name of ``fields.py``.
-
-    Raises
-    ------
-    BadInput
-        It tells more than the square.
-    """
+    """Refuse a place that tells more than its square."""
     grid = facts.get("grid")
     if grid and len(grid) > COARSE_LOCATOR:
         raise BadInput(

@@ -30,11 +30,7 @@ Parse = Callable[[Field, Any], Any]
 
 
 def parse_value(field: Field, written: Any) -> Any:
-    """A fact as kept in the file, from what a person wrote.
-
-    Returns: ``None`` for an empty text or the word ``unknown``.
-    Raises ``BadInput``: not such a value; the text says how to write it.
-    """
+    """A fact as kept in the file, from what a person wrote; ``None`` for an empty text or the word ``unknown``."""
     if isinstance(written, str) and written.strip().lower() in ("", "unknown"):
         return None
     try:
