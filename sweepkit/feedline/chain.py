@@ -25,11 +25,10 @@ LEAST_VELOCITY_FACTOR = 0.05  # no drawn wave is slower; keeps a wide tolerance 
 
 @dataclass(frozen=True)
 class LineChain:
-    """Pieces in order from the radio.
+    """Pieces in order from the radio; none at all stands for a radio at the antenna.
 
-    ``pieces``: none at all stands for a radio at the antenna.
-    Raises ``BadInput``: a velocity factor measured in place that would make the wave faster than light at high
-    frequencies.
+    A velocity factor measured in place that would make the wave faster than light at high frequencies is a
+    ``BadInput``.
     """
 
     pieces: tuple[LinePiece, ...]
@@ -72,22 +71,14 @@ class LineChain:
 
 @dataclass(frozen=True, eq=False)
 class ChainDraws:
-    """Equally believable chains; the first is the nominal one.
-
-    ``chain``: what was told.
-    ``length_m``, shape (draws, pieces): lengths, 0 or more. [m]
-    ``velocity_factor``, shape (draws, pieces): high-frequency limits, above 0. [-]
-    ``loss_factor``, shape (draws, pieces): multiplies both loss constants, above 0. [-]
-    ``z0_ohm``, shape (draws, pieces): impedances in the high-frequency limit, above 0. [ohm]
-    ``joint_ohm``, shape (draws, pieces + 1): resistance in series at the radio, between pieces and at the
-    feedpoint. [ohm]
-    """
+    """Equally believable chains, the nominal one first; all but ``joint_ohm`` of shape (draws, pieces)."""
 
     chain: LineChain
     length_m: FloatArray
-    velocity_factor: FloatArray
-    loss_factor: FloatArray
-    z0_ohm: FloatArray
+    velocity_factor: FloatArray  # high-frequency limits, above 0
+    loss_factor: FloatArray  # multiplies both loss constants, above 0
+    z0_ohm: FloatArray  # high-frequency limits, above 0
+    # in series at the radio, between pieces and at the feedpoint; shape (draws, pieces + 1)
     joint_ohm: FloatArray
 
     def __post_init__(self) -> None:
@@ -118,12 +109,10 @@ class ChainDraws:
 
 
 def draw_chain(chain: LineChain, rng: np.random.Generator, n: int) -> ChainDraws:
-    """Chains within the tolerances of their pieces.
+    """The nominal chain and ``n`` more within the tolerances of its pieces.
 
     Lengths, velocity factors and impedances are normal; losses are log-normal with median 1, so that none is
     negative. Joints, of which nobody tells, are drawn too; the nominal chain has none.
-
-    ``n``: how many to draw beside the nominal one; 0 gives the nominal one alone.
     """
     scores = np.zeros((n + 1, scores_per_chain(chain)))
     split = 4 * len(chain.pieces)
@@ -143,15 +132,10 @@ def scores_per_chain(chain: LineChain) -> int:
 
 
 def believable_chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
-    """Chains that are off what was told by so many sigma.
+    """Chains off what was told by so many sigma, shape (draws, :func:`scores_per_chain`).
 
-    Parameters
-    ----------
-    chain : LineChain
-        What was told.
-    scores : float array, shape (draws, :func:`scores_per_chain`)
-        Length, velocity factor, logarithm of the loss and impedance of each piece, then the logarithm of each
-        joint's resistance, which lies round the middle of its range.
+    Length, velocity factor, logarithm of the loss and impedance of each piece, then the logarithm of each joint's
+    resistance, which lies round the middle of its range.
     """
     pieces = chain.pieces
     off = scores[:, : 4 * len(pieces)].reshape(scores.shape[0], 4, len(pieces))

@@ -34,25 +34,10 @@ def find_dead_line(
     noise: float = 0.0,
     reference_ohm: float = 50.0,
 ) -> Finding | None:
-    """``open-line`` or ``shorted-line`` with its distance, where a sweep looks like one.
+    """``open-line`` or ``shorted-line`` with its distance, where a sweep, reflection at the radio, looks like one.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection at the radio. [-]
-    draws : ChainDraws, optional
-        The line as told; without it the velocity factor is taken as that of any coax.
-    noise : float
-        Rms of the complex noise on the reflection. [-]
-    reference_ohm : float
-        Reference resistance of the reflection. [ohm]
-
-    Returns
-    -------
-    Finding or None
-        ``None`` for a sweep with an antenna in it, and where the sweep is too narrow to tell.
+    Without the line as told, the velocity factor is taken as that of any coax; ``noise`` is the rms of the complex
+    noise. ``None`` for a sweep with an antenna in it, and where the sweep is too narrow to tell.
     """
     f = np.asarray(f_hz, dtype=np.float64)
     kept = f > 0

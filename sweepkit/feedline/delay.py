@@ -12,20 +12,7 @@ from sweepkit.feedline.propagation import group_slowness_s_per_m
 
 
 def phase_delay_s(f_hz: ArrayLike, draws: ChainDraws) -> FloatArray:
-    """One-way phase delay βl/ω of all pieces together.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    draws : ChainDraws
-        The chain.
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        Delay. [s]
-    """
+    """One-way phase delay βl/ω of all pieces together, shape (draws, n)."""
     f = np.asarray(f_hz, dtype=np.float64)
     radians = np.zeros((draws.size, f.size))
     for k in range(len(draws.chain.pieces)):
@@ -35,20 +22,7 @@ def phase_delay_s(f_hz: ArrayLike, draws: ChainDraws) -> FloatArray:
 
 
 def group_delay_s(f_hz: ArrayLike, draws: ChainDraws) -> FloatArray:
-    """One-way group delay dβ/dω·l of all pieces together: what a pulse, or a phase slope, shows.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    draws : ChainDraws
-        The chain.
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        Delay. [s]
-    """
+    """One-way group delay dβ/dω·l, shape (draws, n): what a pulse, or a phase slope, shows."""
     f = np.asarray(f_hz, dtype=np.float64)
     delay = np.zeros((draws.size, f.size))
     for k, piece in enumerate(draws.chain.pieces):

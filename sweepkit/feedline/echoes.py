@@ -25,68 +25,30 @@ BESIDE_CELLS = 1.5  # an echo nearer than this to a larger one is not told from 
 
 @dataclass(frozen=True)
 class Echo:
-    """One reflection.
+    """One reflection."""
 
-    ``delay_s``: round trip from the near end. [s]
-    ``size``: its part of the wave sent out, as seen at the near end. [-]
-    ``phase_rad``: 0 for a reflection as from an open, ±π as from a short; without dispersion. [rad]
-    """
-
-    delay_s: float
-    size: float
-    phase_rad: float
+    delay_s: float  # round trip from the near end
+    size: float  # its part of the wave sent out, as seen at the near end
+    phase_rad: float  # 0 for a reflection as from an open, ±π as from a short; without dispersion
 
 
 def resolution_m(f_hz: FloatArray, velocity_factor: float) -> float:
-    """Length of one cell, c·VF/(2·span): echoes closer than two of them cannot be told apart.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    velocity_factor : float
-        Of the line. [-]
-    """
+    """Length of one cell, c·VF/(2·span): echoes closer than two of them cannot be told apart."""
     return SPEED_OF_LIGHT_M_S * velocity_factor / (2 * float(f_hz[-1] - f_hz[0]))
 
 
 def range_m(f_hz: FloatArray, velocity_factor: float) -> float:
-    """Unambiguous range, c·VF/(2·step): what lies beyond shows up nearer than it is.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, evenly spaced. [Hz]
-    velocity_factor : float
-        Of the line. [-]
-    """
+    """Unambiguous range of an even grid, c·VF/(2·step): what lies beyond shows up nearer than it is."""
     return SPEED_OF_LIGHT_M_S * velocity_factor / (2 * step_hz(f_hz))
 
 
 def step_hz(f_hz: FloatArray) -> float:
-    """Widest step of a sweep. [Hz]
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    """
+    """Widest step of a sweep."""
     return float(np.diff(f_hz).max())
 
 
 def refuse_uneven(f_hz: FloatArray) -> None:
-    """Time has no meaning on an uneven grid.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-
-    Raises
-    ------
-    BadInput
-        A frequency lies off the even grid by more than 2 % of its step.
-    """
+    """Time has no meaning where a frequency lies off the even grid by more than 2 % of its step."""
     even = np.linspace(f_hz[0], f_hz[-1], f_hz.size)
     off = np.abs(f_hz - even).max() / (even[1] - even[0])
     if off > UNEVEN:
@@ -97,20 +59,9 @@ def refuse_uneven(f_hz: FloatArray) -> None:
 
 
 def impulse_response(f_hz: FloatArray, gamma: ComplexArray) -> tuple[FloatArray, ComplexArray]:
-    """Reflection over round-trip time.
+    """Round-trip time from half a cell before 0 to the range [s], and the response there, of shape (8·n,).
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, evenly spaced. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection. [-]
-
-    Returns
-    -------
-    t_s, response : float array and complex array, shape (8·n,)
-        Time, from half a cell before 0 to the range [s], and the response, scaled so that a reflection has
-        a peak of its own size and phase [-]
+    The grid is even; a reflection has a peak of its own size and phase.
     """
     import skrf
 
@@ -133,9 +84,7 @@ def _kaiser(n: int) -> FloatArray:
 def find_echoes(f_hz: FloatArray, gamma: ComplexArray, *, least: float, longest_s: float) -> list[Echo]:
     """Peaks of the impulse response, largest first.
 
-    ``least``: smallest size that counts.
-    ``longest_s``: longest round trip that counts.
-    Returns: those that are not in the shadow of a larger one: main lobe, and side lobes 40 dB down.
+    Left out is what lies in the shadow of a larger one: main lobe, and side lobes 40 dB down.
     """
     t_s, response = impulse_response(f_hz, gamma)
     size = np.abs(response)

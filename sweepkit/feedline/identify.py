@@ -30,20 +30,15 @@ RIVAL = 1.5  # a fit that leaves so many times more explains the sweeps about as
 
 @dataclass(frozen=True, eq=False)
 class Identified:
-    """The structure found.
-
-    ``fit``: the line.
-    ``ends``: reflection at the far end in each sweep. [-]
-    ``rival``: another delay that explains the sweeps about as well: they do not tell the two apart.
-    ``echoes``: reflections that the fit does not explain; all there are, where it does not explain the sweep.
-    ``most_left``: rms of the reflection that a line with a bare end may leave. [-]
-    """
+    """The structure found."""
 
     fit: SectionFit
-    ends: tuple[float, ...]
+    ends: tuple[float, ...]  # reflection at the far end in each sweep
+    # another delay that explains the sweeps about as well: they do not tell the two apart
     rival: SectionFit | None
+    # what the fit does not explain; all there are, where it does not explain the sweep
     echoes: tuple[Echo, ...]
-    most_left: float = EXPLAINED
+    most_left: float = EXPLAINED  # rms of the reflection that a line with a bare end may leave
 
     @property
     def is_explained(self) -> bool:
@@ -72,14 +67,10 @@ def identify(sweeps: Sequence[SweptEnd], *, reference_ohm: float) -> Identified:
 def fit_beyond_range(
     sweeps: Sequence[SweptEnd], echoes: list[Echo], reference_ohm: float
 ) -> SectionFit | None:
-    """A uniform line one or two times the unambiguous range longer than it seems.
+    """A uniform line one or two times the unambiguous range longer than it seems, where it explains the sweeps.
 
-    Its samples differ from those of the shorter line by a constant turn, unless the first frequency is a
-    multiple of the step.
-
-    ``sweeps``: sweeps with told ends; ends that were not told are taken as open, then as short.
-    ``echoes``: from :func:`beyond_connector`, at least one.
-    Returns: ``None`` where such a line does not explain the sweeps.
+    Its samples differ from those of the shorter line by a constant turn, unless the first frequency is a multiple of
+    the step. Ends that were not told are taken as open, then as short; ``echoes`` come from :func:`beyond_connector`.
     """
     range_s = 1 / (2 * step_hz(sweeps[0].f_hz))
     beyond_s = [echoes[0].delay_s / 2 + turns * range_s for turns in (1, 2)]

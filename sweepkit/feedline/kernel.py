@@ -15,11 +15,7 @@ from sweepkit.feedline.propagation import inverse_root, scales, series_root
 
 
 class Buffers:
-    """Memory for a block.
-
-    ``f_hz``, shape (n,): frequency. [Hz]
-    ``rows``: draws in the largest block.
-    """
+    """Memory for a block of frequencies and at most so many draws (rows)."""
 
     def __init__(self, f_hz: FloatArray, rows: int) -> None:
         self.f_hz = f_hz
@@ -73,21 +69,7 @@ class Crossing(NamedTuple):
 def rho_and_turn(
     buffers: Buffers, piece: PieceScales, reference_ohm: float
 ) -> tuple[ComplexArray, ComplexArray]:
-    """ρ = (zc-R)/(zc+R) and exp(-2γl) of one piece.
-
-    Parameters
-    ----------
-    buffers : Buffers
-        Memory; what is returned lives there until the next call.
-    piece : PieceScales
-        The piece in the draws of this block.
-    reference_ohm : float
-        Reference resistance R. [ohm]
-
-    Returns
-    -------
-    two complex arrays, shape (draws, n)
-    """
+    """ρ = (zc-R)/(zc+R) and exp(-2γl) of one piece, shape (draws, n); they live in the buffers until the next call."""
     rows = slice(piece.length_m.shape[0])
     series, turn = buffers.complex[0, rows], buffers.complex[1, rows]
     size = buffers.real[0, rows]
@@ -112,18 +94,9 @@ def rho_and_turn(
 def through(
     buffers: Buffers, reflected: ComplexArray, incident: ComplexArray, piece: Crossing, *, towards_radio: bool
 ) -> None:
-    """Both waves to the other side of a piece and its joints, in place and up to a common factor.
+    """Both waves, shape (draws, n), to the other side of a piece and its joints, in place and up to a common factor.
 
-    Parameters
-    ----------
-    buffers : Buffers
-        Memory.
-    reflected, incident : complex arrays, shape (draws, n)
-        The waves on this side; on the other side afterwards.
-    piece : Crossing
-        ``near`` is the joint towards the radio; ``None`` for none.
-    towards_radio : bool
-        Which way: the reflected wave is turned on the way to the radio, the incident one on the way back.
+    The reflected wave is turned on the way to the radio, the incident one on the way back.
     """
     first, last = (piece.far, piece.near) if towards_radio else (piece.near, piece.far)
     _join(buffers, reflected, incident, first, adds=towards_radio)

@@ -23,47 +23,23 @@ STEP = 1e-6  # of a parameter's scale, for numerical derivatives
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """Parameters of least squares.
-
-    ``values``, shape (parameters,): where the sum of squares is least.
-    ``rms``: rms of the complex residual that is left.
-    ``jacobian``, shape (2·points, parameters): derivative of the model there, real parts over imaginary parts.
-    """
+    """Parameters of least squares."""
 
     values: FloatArray
-    rms: float
+    rms: float  # of the complex residual that is left
+    # derivative of the model there, real parts over imaginary parts: shape (2·points, parameters)
     jacobian: FloatArray
 
     def respond(self, disturbance: ComplexArray) -> FloatArray:
-        """How far the solution moves when the measured curve is disturbed a little.
-
-        Parameters
-        ----------
-        disturbance : complex array, shape (..., points)
-            What is added to the measured curve.
-
-        Returns
-        -------
-        float array, shape (..., parameters)
-            Change of the parameters, first order.
-        """
+        """First-order change of the parameters when something, shape (..., points), is added to the measured curve."""
         left, sizes, right = self._parts
         stacked = np.concatenate([disturbance.real, disturbance.imag], axis=-1)
         return np.asarray((stacked @ left / sizes) @ right)
 
     def respond_to_noise(self, noise: float, n: int, rng: np.random.Generator) -> FloatArray:
-        """How far it moves under white noise on the curve, shape (n, parameters).
+        """How far it moves under complex white noise of this rms on the curve, shape (n, parameters).
 
         The noise itself is never made: only as many independent parts of it as there are parameters move anything.
-
-        Parameters
-        ----------
-        noise : float
-            Rms of the complex noise.
-        n : int
-            Number of draws.
-        rng : numpy Generator
-            Source of chance.
         """
         _, sizes, right = self._parts
         return np.asarray((rng.standard_normal((n, sizes.size)) * (noise / np.sqrt(2)) / sizes) @ right)
@@ -84,25 +60,9 @@ def solve(
     *,
     most_steps: int = MOST_STEPS,
 ) -> Solution:
-    """Fit a complex model to a measured curve.
+    """The nearest minimum of a complex model on a measured curve; ``scale`` says how much each parameter matters.
 
-    Parameters
-    ----------
-    model : callable
-        Curve of parameters.
-    measured : complex array, shape (points,)
-        What it should be.
-    start : float array, shape (parameters,)
-        Where to begin.
-    scale : float array, shape (parameters,)
-        By how much each parameter matters, above 0.
-    most_steps : int
-        Where to give up; a start that leads somewhere is well on its way after a dozen.
-
-    Returns
-    -------
-    Solution
-        The nearest minimum.
+    A start that leads somewhere is well on its way after a dozen steps.
     """
     values, damping = start.astype(np.float64), 1e-3
     left = measured - model(values)

@@ -63,21 +63,11 @@ BLOCK_VALUES = 2**15  # delays × points that are fitted at once: half a MB an a
 
 @dataclass(frozen=True)
 class LineGuess:
-    """What a sweep says about a line in front.
-
-    Parameters
-    ----------
-    answer : {"likely", "none seen", "cannot say"}
-        ``none seen`` does not exclude a line shorter than what the sweep resolves.
-    one_way_s : Figure
-        One-way delay; no value unless the answer is ``likely``. [s]
-    hidden_s : float
-        Longest one-way delay that the sweep could still hide; ``inf`` where it cannot show any. [s]
-    """
+    """What a sweep says about a line in front; ``none seen`` excludes none shorter than what it resolves."""
 
     answer: Literal["likely", "none seen", "cannot say"]
-    one_way_s: Figure
-    hidden_s: float
+    one_way_s: Figure  # no value unless the answer is likely
+    hidden_s: float  # longest one-way delay that the sweep could still hide; inf where it cannot show any
 
     @property
     def in_words(self) -> str:
@@ -101,20 +91,7 @@ class LineGuess:
 
 
 def guess_line(f_hz: ArrayLike, gamma: ArrayLike) -> LineGuess:
-    """Delay of a line in front of an antenna, where the sweep shows one.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection as measured. [-]
-
-    Returns
-    -------
-    LineGuess
-        Likely with its delay, none seen, or cannot say with the reason.
-    """
+    """Delay of a line in front of an antenna, where a sweep (reflection as measured, frequencies rising) shows one."""
     return guess_lines(f_hz, np.asarray(gamma, dtype=np.complex128)[np.newaxis])[0]
 
 
@@ -198,20 +175,7 @@ def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float
 
 
 def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float:
-    """Round-trip delay of the strongest reflection, on any grid.
-
-    Parameters
-    ----------
-    f_hz, gamma
-        As in :func:`guess_line`.
-    longest_s : float
-        How far to look. [s]
-
-    Returns
-    -------
-    float
-        Delay; a little below 0 at most. [s]
-    """
+    """Round-trip delay of the strongest reflection, a little below 0 at most, on any grid."""
     step_s = 0.1 / float(f_hz[-1] - f_hz[0])
     trials_s = np.arange(-5 * step_s, longest_s, step_s)
     weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
@@ -221,30 +185,14 @@ def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> floa
 
 @dataclass(frozen=True)
 class DelayFit:
-    """One resonance behind a delay, fitted round a dip.
+    """One resonance behind a delay, fitted round a dip."""
 
-    Parameters
-    ----------
-    delay_s : float
-        Round-trip delay that leaves least unexplained. [s]
-    gain : float
-        Unexplained without a delay, over unexplained with it. [-]
-    hides_s : float
-        Longest delay that would not leave clearly more unexplained. [s]
-    width : float
-        Distance of the resonance's pole from the dip, over the frequency. [-]
-    detuned : float
-        Size of the reflection far from the resonance, by the fit. [-]
-    least_detuned : float
-        The smallest that an antenna behind so much of the lossiest usual line shows. [-]
-    """
-
-    delay_s: float
-    gain: float
-    hides_s: float
-    width: float
-    detuned: float
-    least_detuned: float
+    delay_s: float  # round trip that leaves least unexplained
+    gain: float  # unexplained without a delay, over unexplained with it
+    hides_s: float  # longest delay that would not leave clearly more unexplained
+    width: float  # distance of the resonance's pole from the dip, over the frequency
+    detuned: float  # size of the reflection far from the resonance, by the fit
+    least_detuned: float  # the smallest that an antenna behind so much of the lossiest usual line shows
 
     @property
     def is_antenna(self) -> bool:
@@ -266,11 +214,6 @@ def fit_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> tuple
 
     Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay) relative to the impedance of the line, 50 or 75 ohm, all trial delays
     at once by weighted least squares.
-
-    Parameters
-    ----------
-    f_hz, gamma, longest_s
-        As in :func:`main_echo_s`.
     """
     return fit_all_delays(f_hz, gamma[np.newaxis], longest_s)[0]
 
@@ -419,22 +362,11 @@ def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[n
 
 
 def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, FloatArray]:
-    """A ratio of two linear functions for each curve with each delay taken out.
+    """A ratio of two linear functions for each curve and delay taken out, and the rms that it leaves, (rows,
+    trials).
 
-    Parameters
-    ----------
-    rows : _Rows
-        Curves.
-    delays_s : float array, shape (rows, trials)
-        Round trip. [s]
-
-    Returns
-    -------
-    model : Moebius
-        (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own, shape (rows, trials). [-]
-    left : float array, shape (rows, trials)
-        Rms of what it leaves. The linear problem p0 + p1·u - q·u·Γ = Γ is solved three times, weighted by
-        1/|1 + q·u|². [-]
+    (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own: the linear problem p0 + p1·u - q·u·Γ = Γ is solved three
+    times, weighted by 1/|1 + q·u|².
     """
     real, x = rows.real[:, np.newaxis], rows.x[:, np.newaxis]
     powers = np.stack([np.ones_like(rows.x), rows.x, rows.x**2], axis=2)

@@ -23,13 +23,7 @@ Z0_ADVICE = "read the jacket of the cable; in a 50 ohm station its length shifts
 
 
 def find_line_faults(measured: LineMeasurement) -> list[Finding]:
-    """Findings of a measured line, worst first.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        The line.
-    """
+    """Findings of a measured line, worst first."""
     if not measured.identified.is_explained:
         return [*_not_bare(), *_pairs_of_echoes(measured)]
     if _looks_like_wire(measured):

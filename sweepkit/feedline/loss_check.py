@@ -19,22 +19,7 @@ COMPARED_BELOW_HZ = 30e6  # one number for the excess is given at the highest li
 
 
 def expected_loss_db(measured: LineMeasurement, piece: LinePiece, f_hz: FloatArray) -> FloatArray:
-    """Loss that a good line of this type and length has.
-
-    Parameters
-    ----------
-    measured : LineMeasurement
-        For its length.
-    piece : LinePiece
-        For its constants.
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        Loss for the length of each draw. [dB]
-    """
+    """Loss that a good line of this type and of each draw's length has, shape (draws, n)."""
     per_m = formula_loss_db_per_100m(f_hz, piece.k1_db_per_100m, piece.k2_db_per_100m) / 100
     return np.asarray(measured.scale.length_m[:, None] * per_m)
 

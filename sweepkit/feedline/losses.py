@@ -72,18 +72,7 @@ def share_through(
 def total_loss_db(
     f_hz: ArrayLike, gamma_feedpoint: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0
 ) -> FloatArray:
-    """Loss of the line with the mismatch as it is.
-
-    Parameters
-    ----------
-    f_hz, gamma_feedpoint, draws, reference_ohm
-        As in :func:`share_through`.
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        Loss; ``inf`` at total reflection, NaN above it. [dB]
-    """
+    """Loss with the mismatch as it is; ``inf`` at total reflection, NaN above it. As :func:`share_through`."""
     with np.errstate(divide="ignore"):
         return -10 * np.log10(share_through(f_hz, gamma_feedpoint, draws, reference_ohm=reference_ohm))
 
@@ -93,15 +82,7 @@ def share_to_antenna(
 ) -> FloatArray:
     """Share of a radio's forward power that leaves the line at the feedpoint, without a tuner.
 
-    Parameters
-    ----------
-    f_hz, gamma_feedpoint, draws, reference_ohm
-        As in :func:`share_through`.
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        (1 - |Γ|² at the radio) times the share that gets through the line. [-]
+    (1 - |Γ|² at the radio) times :func:`share_through`, arguments and shape as there.
     """
     at_radio = add_chain(f_hz, gamma_feedpoint, draws, reference_ohm=reference_ohm)
     through = share_through(f_hz, gamma_feedpoint, draws, reference_ohm=reference_ohm)
@@ -111,41 +92,17 @@ def share_to_antenna(
 def swr_both_ends(
     f_hz: ArrayLike, gamma_feedpoint: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0
 ) -> tuple[FloatArray, FloatArray]:
-    """SWR at the radio and at the feedpoint, both against the same reference.
-
-    Parameters
-    ----------
-    f_hz, gamma_feedpoint, draws, reference_ohm
-        As in :func:`share_through`.
-
-    Returns
-    -------
-    two float arrays, shape (draws, n)
-        At the radio, at the feedpoint. [-]
-    """
+    """SWR at the radio and at the feedpoint, against one reference; arguments and shapes as :func:`share_through`."""
     at_radio = add_chain(f_hz, gamma_feedpoint, draws, reference_ohm=reference_ohm)
     at_feedpoint = np.broadcast_to(np.asarray(gamma_feedpoint), at_radio.shape)
     return swr_from_gamma_abs(np.abs(at_radio)), swr_from_gamma_abs(np.abs(at_feedpoint))
 
 
 def swr_ceiling(f_hz: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0) -> FloatArray:
-    """Highest SWR that can show at the radio, whatever passive thing hangs at the far end.
+    """Highest SWR that can show at the radio, whatever passive thing hangs at the far end, shape (draws, n).
 
-    The disc of passive loads |Γ| ≤ 1 becomes another disc at the radio; its farthest point is the ceiling.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, 0 or more. [Hz]
-    draws : ChainDraws
-        The chain.
-    reference_ohm : float
-        Reference resistance at the radio, above 0. [ohm]
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        SWR; ``inf`` for a line without loss. [-]
+    The disc of passive loads |Γ| ≤ 1 becomes another disc at the radio; its farthest point is the ceiling, ``inf``
+    for a line without loss.
     """
     a, b, c, d = chain_matrix(f_hz, draws, reference_ohm=reference_ohm)
     spread = np.abs(d) ** 2 - np.abs(c) ** 2
@@ -162,20 +119,11 @@ def worst_volts_and_amps(
     power_w: float,
     reference_ohm: float = 50.0,
 ) -> tuple[FloatArray, FloatArray]:
-    """Highest voltage and current anywhere on the line.
+    """Highest voltage [V, peak] and current [A, rms] on the line; arguments and shapes as :func:`share_through`.
 
-    Parameters
-    ----------
-    f_hz, gamma_feedpoint, draws, reference_ohm
-        As in :func:`share_through`.
-    power_w : float
-        Power going into the line at the radio: a tuner's output, or forward less reflected power. [W]
-
-    Returns
-    -------
-    volts_peak, amps_rms : float arrays, shape (draws, n)
-        Peak voltage, which strains the dielectric, and effective current, which heats the conductors; sampled
-        every 4.5 degrees and at both ends of each piece. NaN where the reflection is above 1. [V, A]
+    ``power_w`` goes into the line at the radio: a tuner's output, or forward less reflected power. Peak voltage
+    strains the dielectric, effective current heats the conductors; sampled every 4.5 degrees and at both ends of each
+    piece, NaN where the reflection is above 1.
     """
     f = np.asarray(f_hz, dtype=np.float64)
     at_radio = add_chain(f, gamma_feedpoint, draws, reference_ohm=reference_ohm)

@@ -139,10 +139,9 @@ def measure_line(
 ) -> LineMeasurement:
     """Length or velocity factor, loss, impedance and reflections of a piece of line.
 
-    ``sweeps``: the piece swept with its far end open, shorted or unknown, on one grid.
-    ``through``: open and short were computed from a sweep between two ports (:mod:`sweepkit.feedline.through`).
-    ``draws``: number of believable lines for the intervals; 0 for nominal values only.
-    Raises ``BadInput``: sweeps that do not show this line: the text names the sweep to take instead.
+    The sweeps have its far end open, shorted or unknown, on one grid; ``through``: they were computed from one
+    between two ports (:mod:`sweepkit.feedline.through`). Sweeps that do not show this line are a ``BadInput`` that
+    names the sweep to take instead. ``draws``: 0 for nominal values only.
     """
     ready = prepare_sweeps(sweeps)
     f_hz = ready[0].f_hz

@@ -25,20 +25,13 @@ LEAST_NOISE = 1e-4  # a sweep without noise still has rounded numbers; common pr
 
 @dataclass(frozen=True)
 class Misfit:
-    """The evidence that a line does not fit.
+    """The evidence that a line does not fit."""
 
-    ``f_hz``: where it shows most. [Hz]
-    ``gamma_abs``: magnitude of the reflection at the feedpoint there, with the line as told. [-]
-    ``told_loss_db``: matched loss of the line as told, there. [dB]
-    ``most_loss_db``: largest matched loss that the reflection measured at the radio allows there. [dB]
-    ``share_that_fits``: share of lines within the tolerances that do fit. [-]
-    """
-
-    f_hz: float
-    gamma_abs: float
-    told_loss_db: float
-    most_loss_db: float
-    share_that_fits: float
+    f_hz: float  # where it shows most
+    gamma_abs: float  # of the reflection at the feedpoint there, with the line as told
+    told_loss_db: float  # matched loss of the line as told, there
+    most_loss_db: float  # largest matched loss that the reflection measured at the radio allows there
+    share_that_fits: float  # share of lines within the tolerances that do fit
 
     def finding(self) -> Finding:
         """What to tell the operator."""
@@ -61,27 +54,10 @@ def find_misfit(
     directivity: float = 0.0,
     reference_ohm: float = 50.0,
 ) -> Misfit | None:
-    """Evidence that no line within its tolerances can stand between this sweep and a passive antenna.
+    """Evidence that no line within its tolerances can stand between this sweep and a passive antenna, or ``None``.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    gamma_radio : complex array, shape (n,)
-        Reflection measured at the radio. [-]
-    draws : ChainDraws
-        The chain within its tolerances; the first 200 are tried.
-    noise : float
-        Rms of the complex noise on the reflection. [-]
-    directivity : float
-        Largest constant error of the reflection. [-]
-    reference_ohm : float
-        Reference resistance, above 0. [ohm]
-
-    Returns
-    -------
-    Misfit or None
-        ``None`` where the line fits.
+    ``noise`` is the rms of the complex noise on the reflection, ``directivity`` its largest constant error; the first
+    200 draws are tried.
     """
     f, gamma = np.asarray(f_hz, dtype=np.float64), np.asarray(gamma_radio, dtype=np.complex128)
     known = {"noise": noise, "directivity": directivity, "reference_ohm": reference_ohm}

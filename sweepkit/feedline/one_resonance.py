@@ -22,29 +22,15 @@ ROUNDS = 3  # of weighting
 
 
 class BehindDelays(NamedTuple):
-    """The resonance behind each delay, shape (delays,).
+    """The resonance behind each delay, shape (delays,)."""
 
-    ``left`` is the rms of what it leaves unexplained, ``detuned`` the reflection far from it, ``width`` the distance
-    of its pole over the frequency.
-    """
-
-    left: FloatArray
-    detuned: ComplexArray
-    width: FloatArray
+    left: FloatArray  # rms of what it leaves unexplained
+    detuned: ComplexArray  # reflection far from it
+    width: FloatArray  # distance of its pole over the frequency
 
 
 def behind_delays(f_hz: FloatArray, gamma: ComplexArray, delays_s: FloatArray) -> BehindDelays:
-    """Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay), by weighted least squares.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection. [-]
-    delays_s : float array, shape (delays,)
-        Round-trip delays that are taken out. [s]
-    """
+    """Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay), by weighted least squares, for each round-trip delay."""
     middle_hz = float(f_hz.mean())
     about_hz, half_hz = f_hz - middle_hz, float(f_hz[-1] - f_hz[0]) / 2
     turned = gamma * np.exp(2j * np.pi * np.outer(delays_s, about_hz))

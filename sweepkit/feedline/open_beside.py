@@ -21,16 +21,9 @@ TRIED = 3  # delays that end at an open, next to the best
 
 
 def delay_to_open(f_hz: FloatArray, gamma: ComplexArray, delays_s: FloatArray) -> float | None:
-    """Round-trip delay with an open at its end beside the resonance; ``None`` where none describes the sweep. [s]
+    """Round-trip delay with an open at its end beside the resonance; ``None`` where none describes the sweep.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency round a dip. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection relative to the impedance of the line. [-]
-    delays_s : float array, shape (delays,)
-        Delays to try, rising from 0. [s]
+    The reflection round a dip is relative to the impedance of the line; the delays to try rise from 0.
     """
     behind = behind_delays(f_hz, gamma, delays_s)
     if not np.isfinite(behind.left).all():

@@ -18,21 +18,9 @@ OVERSAMPLING = 2  # of the even grid, the same section
 
 
 def sum_over_delays(turns: FloatArray, values: ComplexArray, first: int, count: int) -> ComplexArray:
-    """Σ values·exp(2πj·m·turns) for a run of whole numbers m.
+    """Σ values·exp(2πj·m·turns) for ``count`` whole numbers m from ``first``, good to 1e-11 of the sum of all sizes.
 
-    Parameters
-    ----------
-    turns : float array, shape (n,)
-        Frequency times the step of delay, from 0 to below 1. [-]
-    values : complex array, shape (n,)
-        What is summed.
-    first, count : int
-        First m and how many.
-
-    Returns
-    -------
-    complex array, shape (count,)
-        The sums, good to 1e-11 of the sum of all sizes.
+    ``turns``, shape (n,), is frequency times the step of delay, from 0 to below 1.
     """
     modes = 2 ** math.ceil(math.log2(max(count, 4 * REACH)))
     size = OVERSAMPLING * modes

@@ -17,18 +17,12 @@ SAME_DELAY = 0.05  # heat, flexing and water move the delay of one piece by less
 
 @dataclass(frozen=True, eq=False)
 class OwnRecord:
-    """An earlier measurement of the same piece.
+    """An earlier measurement of the same piece."""
 
-    ``name``: the operator's own name of the piece.
-    ``sweeps``: the sweeps it rests on, by their numbers in the logbook.
-    ``when``: when they were swept. [ISO 8601]
-    ``measured``: what they say, with as many draws as what is compared.
-    """
-
-    name: str
-    sweeps: tuple[int, ...]
-    when: str | None
-    measured: LineMeasurement
+    name: str  # the operator's own
+    sweeps: tuple[int, ...]  # those it rests on, by their numbers in the logbook
+    when: str | None  # ISO 8601
+    measured: LineMeasurement  # with as many draws as what is compared
 
 
 def compared_at_hz(measured: LineMeasurement, record: OwnRecord) -> float | None:
@@ -39,10 +33,10 @@ def compared_at_hz(measured: LineMeasurement, record: OwnRecord) -> float | None
 
 
 def loss_excess_over_record_db(measured: LineMeasurement, record: OwnRecord) -> Figure:
-    """Loss now over that of the record.
+    """Loss now over that of the record, negative where it loses less now.
 
-    Returns: negative where it loses less now; no answer where one of them measured no line, where they have no
-    frequency in common, or where the piece is of another length now. [dB]
+    No answer where one of them measured no line, where they have no frequency in common, or where the piece is of
+    another length now.
     """
     then = record.measured
     if not (measured.identified.is_explained and then.identified.is_explained):

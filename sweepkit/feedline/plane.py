@@ -52,19 +52,9 @@ def add_chain(
 def remove_chain(
     f_hz: ArrayLike, gamma_radio: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0
 ) -> ComplexArray:
-    """Reflection at the feedpoint from that at the radio: the inverse of :func:`add_chain`, same arguments.
+    """Reflection at the feedpoint from that at the radio: the inverse of :func:`add_chain`, arguments as there.
 
     Nothing is clipped: a magnitude above 1 means noise, or a line that is not the one that was told.
-
-    Parameters
-    ----------
-    f_hz, gamma_radio, draws, reference_ohm
-        As in :func:`add_chain`, with the reflection coefficient at the radio.
-
-    Returns
-    -------
-    complex array, shape (draws, n)
-        Reflection coefficient at the feedpoint. [-]
     """
     return _move(f_hz, gamma_radio, draws, reference_ohm, towards_radio=False)
 
@@ -74,17 +64,8 @@ def chain_matrix(
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]:
     """The chain as a matrix: (reflected, incident) at the radio = [[a, b], [c, d]] of those at the feedpoint.
 
-    Waves are normalised to the real reference, so that |incident|² - |reflected|² is the power at each end.
-
-    Parameters
-    ----------
-    f_hz, draws, reference_ohm
-        As in :func:`add_chain`.
-
-    Returns
-    -------
-    four complex arrays, shape (draws, n)
-        a, b, c, d; Γ at the radio is (aΓ + b)/(cΓ + d) and ad - bc is 1. [-]
+    Waves are normalised to the real reference, so that |incident|² - |reflected|² is the power at each end. Each of
+    a, b, c, d has shape (draws, n); Γ at the radio is (aΓ + b)/(cΓ + d) and ad - bc is 1.
     """
     f = np.asarray(f_hz, dtype=np.float64)
     matrix = np.zeros((4, draws.size, f.size), dtype=np.complex128)
@@ -100,17 +81,9 @@ def chain_matrix(
 def noise_growth(
     f_hz: ArrayLike, gamma_radio: ArrayLike, draws: ChainDraws, *, reference_ohm: float = 50.0
 ) -> FloatArray:
-    """How much a small error of the reflection at the radio grows when the chain is removed, |dΓf/dΓr|.
+    """How much a small error of the reflection at the radio grows without the chain, |dΓf/dΓr|, shape (draws, n).
 
-    Parameters
-    ----------
-    f_hz, gamma_radio, draws, reference_ohm
-        As in :func:`remove_chain`.
-
-    Returns
-    -------
-    float array, shape (draws, n)
-        Factor; 10^(2·loss/20) behind a line matched to the reference. [-]
+    10^(2·loss/20) behind a line matched to the reference.
     """
     f = np.asarray(f_hz, dtype=np.float64)
     reflected, incident = _waves(gamma_radio, (draws.size, f.size))
@@ -175,22 +148,7 @@ def _scales(draws: ChainDraws, piece: int) -> PieceScales:
 
 
 def piece_propagation(f_hz: FloatArray, draws: ChainDraws, piece: int) -> tuple[ComplexArray, ComplexArray]:
-    """Propagation constant and characteristic impedance of one piece in every draw.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    draws : ChainDraws
-        The chain.
-    piece : int
-        Which piece, counted from 0 at the radio.
-
-    Returns
-    -------
-    two complex arrays, shape (draws, n)
-        As :func:`sweepkit.feedline.propagation.propagation`.
-    """
+    """Propagation constant and characteristic impedance of one piece (0 at the radio), shape (draws, n)."""
     told = draws.chain.pieces[piece]
     loss_factor = draws.loss_factor[:, piece, None]
     return propagation(

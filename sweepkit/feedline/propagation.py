@@ -90,21 +90,9 @@ def inverse_root(f_hz: ArrayLike) -> FloatArray:
 def series_root(
     a: FloatArray, *, out: ComplexArray | None = None, work: FloatArray | None = None
 ) -> ComplexArray:
-    """√(1+2(1−j)a) by real arithmetic: a complex square root costs several times as much.
+    """√(1+2(1−j)a), the principal root, by real arithmetic: a complex square root costs several times as much.
 
-    Parameters
-    ----------
-    a : float array
-        Conductor loss against phase, 0 or more. [-]
-    out : complex array of its shape, optional
-        Where to put the result.
-    work : float array, shape (2, *shape of a), optional
-        Memory to work in.
-
-    Returns
-    -------
-    complex array
-        The principal root. [-]
+    ``a`` is conductor loss against phase, 0 or more; ``work``, shape (2, *shape of a), is memory.
     """
     out = np.empty(a.shape, dtype=np.complex128) if out is None else out
     work = np.empty((2, *a.shape)) if work is None else work

@@ -24,34 +24,17 @@ UNEXPLAINED = "the sweep is not that of a line with a bare open or short at its 
 
 @dataclass(frozen=True)
 class Reflection:
-    """One place that reflects.
+    """One place that reflects."""
 
-    ``distance_m``: from the near end. [m]
-    ``size_db``: at the place itself: 0 is a total reflection, -14 a step from 50 to 75 ohm. [dB]
-    ``looks_like``: what it looks like, in words.
-    """
-
-    distance_m: Figure
-    size_db: float
+    distance_m: Figure  # from the near end
+    size_db: float  # at the place itself: 0 is a total reflection, -14 a step from 50 to 75 ohm
     looks_like: str
 
 
 def list_reflections(
     found: Identified, draws: SectionDraws, scale: Scale, f_hz: FloatArray
 ) -> tuple[Reflection, ...]:
-    """Joints, far end, and what the fit leaves, nearest first.
-
-    Parameters
-    ----------
-    found : Identified
-        The structure.
-    draws : SectionDraws
-        Believable lines, the fitted one first.
-    scale : Scale
-        Length and velocity factor in each.
-    f_hz : float array, shape (n,)
-        Frequencies of the sweep. [Hz]
-    """
+    """Joints, far end, and what the fit leaves, nearest first; the fitted line is the first of the draws."""
     listed = _echoes(found, scale, f_hz)
     if found.is_explained:
         listed += _joints(found, draws, scale)
@@ -107,24 +90,10 @@ def _is_place(echo: Echo, f_hz: FloatArray) -> bool:
 def trace_reflections(
     found: Identified, scale: Scale, f_hz: FloatArray, gamma: ComplexArray
 ) -> tuple[FloatArray, FloatArray]:
-    """How much comes back from where, brought to metres and freed of the line's loss as the listed places are.
+    """How much comes back from where, freed of the line's loss as the listed places are: distance [m], size [dB].
 
-    Parameters
-    ----------
-    found : Identified
-        The structure.
-    scale : Scale
-        Length and velocity factor; the nominal ones count.
-    f_hz : float array, shape (n,)
-        Frequency, evenly spaced. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection of one sweep of the line. [-]
-
-    Returns
-    -------
-    distance_m, size_db : float array, shape (m,)
-        From the near end to the end of the range that is safe [m]; reflection at that place, 0 for a total
-        one [dB].
+    From the near end to the end of the range that is safe; 0 dB is a total reflection at that place. The frequencies
+    are even, and the nominal scale counts.
     """
     slowing, loss_np_per_s = _slowing_and_loss(found, f_hz)
     t_s, response = impulse_response(f_hz, gamma)

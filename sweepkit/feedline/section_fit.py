@@ -24,50 +24,27 @@ LEAST_LOSS_DB, MOST_LOSS_DB = (
 
 @dataclass(frozen=True, eq=False)
 class SweptEnd:
-    """One sweep of a piece of line with something at its far end.
-
-    ``f_hz``, shape (n,): frequency, above 0. [Hz]
-    ``gamma``, shape (n,): reflection at the near end. [-]
-    ``end``: reflection at the far end, 1 for an open and -1 for a short; ``None`` to be found, the same at all
-    frequencies. [-]
-    """
+    """One sweep of a piece of line, reflection at the near end, with something at its far end."""
 
     f_hz: FloatArray
     gamma: ComplexArray
+    # reflection there, 1 for an open and -1 for a short; None to be found, the same at all frequencies
     end: float | None
 
 
 @dataclass(frozen=True, eq=False)
 class SectionFit:
-    """Sections that explain the sweeps best.
-
-    ``sections``: the line.
-    ``end``: reflection at the far end of the last sweep: as told, or found. [-]
-    ``rms``: rms of the reflection that is not explained. [-]
-    ``left``: what is not explained, for each sweep. [-]
-    ``solution``: how the parameters answer to a disturbance of the sweeps.
-    """
+    """Sections that explain the sweeps best."""
 
     sections: Sections
-    end: float
-    rms: float
-    left: tuple[ComplexArray, ...]
-    solution: Solution
+    end: float  # reflection at the far end of the last sweep: as told, or found
+    rms: float  # of the reflection that is not explained
+    left: tuple[ComplexArray, ...]  # what is not explained, for each sweep
+    solution: Solution  # how the parameters answer to a disturbance of the sweeps
     layout: _Layout
 
     def draws(self, moves: FloatArray) -> SectionDraws:
-        """Sections that would have been found in equally believable sweeps.
-
-        Parameters
-        ----------
-        moves : float array, shape (draws, parameters)
-            How far errors of the sweeps move the solution, first order.
-
-        Returns
-        -------
-        SectionDraws
-            The fitted sections first.
-        """
+        """The fitted sections, then those moved by errors of the sweeps, first order, (draws, parameters)."""
         values = self.solution.values[np.newaxis]
         return self.layout.draws(np.concatenate([values, values + moves]))
 
@@ -76,8 +53,7 @@ class SectionFit:
 class SectionDraws:
     """Equally believable sections, the fitted ones first; fields as in :class:`Sections`.
 
-    ``delay_s``, ``z0_ohm``, shape (draws, sections): delay and impedance. [s, ohm]
-    ``k1_db``, ``k2_db``, shape (draws,): loss constants. [dB]
+    Delay and impedance of shape (draws, sections), loss constants of shape (draws,).
     """
 
     delay_s: FloatArray
@@ -91,39 +67,16 @@ class SectionDraws:
         return np.asarray(self.delay_s.sum(axis=1))
 
     def with_loss_factor(self, factor: FloatArray) -> SectionDraws:
-        """The same draws with other losses, the fitted sections left as they are.
-
-        Parameters
-        ----------
-        factor : float array, shape (draws - 1,)
-            Multiplies both loss constants of each draw. [-]
-        """
+        """The same draws with both loss constants multiplied, shape (draws - 1,); the fitted sections stay."""
         factor = np.concatenate([[1.0], np.maximum(factor, 0.0)])
         return SectionDraws(self.delay_s, self.z0_ohm, self.k1_db * factor, self.k2_db * factor)
 
     def loss_db(self, f_hz: FloatArray) -> FloatArray:
-        """Matched loss, one way, of all sections.
-
-        Parameters
-        ----------
-        f_hz : float array, shape (n,)
-            Frequency. [Hz]
-
-        Returns
-        -------
-        float array, shape (draws, n)
-            Loss. [dB]
-        """
+        """Matched loss, one way, of all sections, shape (draws, n)."""
         return np.asarray(self._gamma(f_hz).real * DB_PER_NEPER)
 
     def slowing(self, f_hz: float) -> FloatArray:
-        """Delay of the phase at a frequency over that of the high-frequency limit, shape (draws,). [-]
-
-        Parameters
-        ----------
-        f_hz : float
-            Frequency. [Hz]
-        """
+        """Delay of the phase at a frequency over that of the high-frequency limit, shape (draws,)."""
         turned = self._gamma(np.array([f_hz]))[:, 0].imag
         return np.asarray(turned / (2 * np.pi * f_hz * self.total_delay_s))
 
@@ -204,9 +157,8 @@ def fit_sections(
 ) -> SectionFit:
     """Least squares over all sweeps together; a constant error of the reflection is found with the line.
 
-    ``sweeps``: the same line with different ends.
-    ``start``: where to begin; the number of sections is kept.
-    Returns: with both loss constants 0 or more: one that comes out negative is set to 0 and the rest fitted again.
+    The number of sections is that of ``start``. A loss constant that comes out negative is set to 0 and the rest
+    fitted again.
     """
     layout = _Layout(len(start.delay_s), True, True, any(sweep.end is None for sweep in sweeps))
     fit = _fit(sweeps, start, layout, reference_ohm, end_guess, most_steps)

@@ -19,16 +19,11 @@ OPEN, SHORT = 1.0, -1.0  # reflection at the far end, relative to the last secti
 
 @dataclass(frozen=True)
 class Sections:
-    """A line by what can be measured at one end of it.
+    """A line by what can be measured at one end of it."""
 
-    ``delay_s``: one-way delay of each section in the high-frequency limit, from the near end. [s]
-    ``z0_ohm``: characteristic impedance of each, high-frequency limit. [ohm]
-    ``k1_db``, ``k2_db``: loss of all of it, ``k1*sqrt(f_MHz) + k2*f_MHz``, spread evenly over the delay. [dB]
-    """
-
-    delay_s: tuple[float, ...]
-    z0_ohm: tuple[float, ...]
-    k1_db: float
+    delay_s: tuple[float, ...]  # one-way, of each section from the near end, in the high-frequency limit
+    z0_ohm: tuple[float, ...]  # of each, high-frequency limit
+    k1_db: float  # loss of all of it, k1*sqrt(f_MHz) + k2*f_MHz, spread evenly over the delay
     k2_db: float
 
     @property
@@ -48,21 +43,8 @@ class Sections:
         return np.asarray(np.exp(-2 * gamma))
 
     def gamma(self, f_hz: FloatArray, end: float, *, reference_ohm: float) -> ComplexArray:
-        """Reflection at the near end.
-
-        Parameters
-        ----------
-        f_hz : float array, shape (n,)
-            Frequency, above 0. [Hz]
-        end : float
-            Reflection at the far end relative to the last section: 1 open, -1 short, 0 matched. [-]
-        reference_ohm : float
-            Reference resistance at the near end. [ohm]
-
-        Returns
-        -------
-        complex array, shape (n,)
-            Reflection coefficient. [-]
+        """Reflection at the near end; ``end`` is that at the far end relative to the last section (1 open, -1 short,
+        0 matched).
         """
         total = self.total_delay_s
         gamma_end: ComplexArray = np.full(f_hz.shape, end, dtype=np.complex128)

@@ -95,22 +95,7 @@ def _refuse_unlike(sweep: Sweep, first: Sweep) -> None:
 
 
 def refuse_unfit(f_hz: FloatArray, delay_s: float, *, what: str) -> None:
-    """A sweep that is too narrow or too coarse for a line.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, evenly spaced. [Hz]
-    delay_s : float
-        One-way delay of the line. [s]
-    what : str
-        How to call the line, such as ``5 m of line``.
-
-    Raises
-    ------
-    BadInput
-        With the sweep to take instead.
-    """
+    """Refuse a sweep too narrow or too coarse for a line of this one-way delay, naming the sweep to take instead."""
     span_hz = float(f_hz[-1] - f_hz[0])
     if 2 * delay_s * span_hz < LEAST_CELLS:
         raise BadInput(

@@ -38,14 +38,10 @@ def is_through(path: str | os.PathLike[str], *, if_needed: Any = None, **hints: 
 def read_through(
     path: str | os.PathLike[str], *, reference_ohm: float | None = None, if_needed: Any = None, **hints: Any
 ) -> list[tuple[Sweep, End]]:
-    """The piece of a two-port file with its far end open, and shorted.
+    """The piece of a Touchstone file of two ports with its far end open, and shorted.
 
-    ``path``: touchstone file of two ports, the piece between them.
-    ``reference_ohm``: reference resistance where the file states none.
-    ``if_needed``: what the kit tells of files; Touchstone leaves nothing of it open.
-    Raises ``UnreadableFile``: the file cannot be read right.
-    Raises ``BadInput``: not two ports of one reference, a hint that has no meaning here, or no passive line between
-    them.
+    ``reference_ohm`` is for a file that states none; ``if_needed`` (of the kit) is not: Touchstone leaves nothing of
+    it open. Not two ports of one reference, or no passive line between them, is a ``BadInput``.
     """
     told = [name for name, value in hints.items() if value]
     if told:

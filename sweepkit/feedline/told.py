@@ -20,17 +20,11 @@ SLOWEST, FASTEST = 0.45, 1.02  # velocity factors outside are no line, the measu
 
 @dataclass(frozen=True)
 class Told:
-    """What is known beside the sweep.
+    """What is known beside the sweep; length and velocity factor together are a ``BadInput``."""
 
-    ``length_m``: length by tape. [m]
-    ``velocity_factor``: high-frequency limit. [-]
-    ``piece``: the type it is said to be: a catalogued one, or the operator's record of this piece. Its length is
-    not used.
-    Raises ``BadInput``: a value no line has, or length and velocity factor together.
-    """
-
-    length_m: float | None = None
-    velocity_factor: float | None = None
+    length_m: float | None = None  # by tape
+    velocity_factor: float | None = None  # high-frequency limit
+    # the type it is said to be, catalogued or the operator's record of this piece; its length is not used
     piece: LinePiece | None = None
 
     def __post_init__(self) -> None:
@@ -57,19 +51,8 @@ class Told:
         return self.length_m / (SPEED_OF_LIGHT_M_S * (self.known_velocity_factor or 0.66))
 
     def velocity_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
-        """Velocity factors as far as they are known, the nominal one first.
-
-        Parameters
-        ----------
-        rng : numpy Generator
-            Source of chance.
-        n : int
-            How many beside the nominal one.
-
-        Returns
-        -------
-        float array, shape (1 + n,)
-            Where nothing is told: anything between solid dielectric and foam. [-]
+        """The nominal velocity factor, then ``n`` more; anything between solid dielectric and foam where nothing is
+        told.
         """
         known = self.known_velocity_factor
         if known is None:
@@ -79,18 +62,7 @@ class Told:
         return np.concatenate([[known], known * (1 + sigma * rng.standard_normal(n))])
 
     def length_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
-        """The told length within its tolerance, as told first.
-
-        Parameters
-        ----------
-        rng, n
-            As in :meth:`velocity_draws`.
-
-        Returns
-        -------
-        float array, shape (1 + n,)
-            Length. [m]
-        """
+        """The length as told, then ``n`` within its tolerance."""
         assert self.length_m is not None  # asked for only where it is told
         sigma_m = default_length_sigma_m(self.length_m)
         drawn_m = self.length_m + sigma_m * rng.standard_normal(n)
@@ -99,29 +71,18 @@ class Told:
 
 @dataclass(frozen=True, eq=False)
 class Scale:
-    """Length and velocity factor that go with a measured delay, in every draw.
-
-    ``length_m``, ``velocity_factor``, shape (draws,): nominal first. [m, -]
-    ``agreement``: how the delay goes with a told length: ``shorter`` and ``longer`` with a known velocity factor,
-    ``impossible`` where no line is so fast or so slow.
-    """
+    """Length and velocity factor that go with a measured delay, in every draw, the nominal one first."""
 
     length_m: FloatArray
     velocity_factor: FloatArray
+    # how the delay goes with a told length: shorter and longer with a known velocity factor, impossible where no line
+    # is so fast or so slow
     agreement: str
 
 
 def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Scale:
-    """Length and velocity factor from the delay and what is told.
-
-    Parameters
-    ----------
-    told : Told
-        What is known.
-    delay_s : float array, shape (draws,)
-        Measured one-way delay in the high-frequency limit, nominal first. [s]
-    rng : numpy Generator
-        Source of chance.
+    """Length and velocity factor from the one-way delay in the high-frequency limit, nominal first, and what is
+    told.
     """
     n = delay_s.size - 1
     velocity = told.velocity_draws(rng, n)

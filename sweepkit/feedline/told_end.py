@@ -30,18 +30,8 @@ HALF = 1.96  # of a 95 % interval
 def find_end_of_told_line(
     f_hz: FloatArray, gamma: ComplexArray, draws: ChainDraws, *, noise: float, reference_ohm: float
 ) -> tuple[float, Figure] | None:
-    """The end (1 an open, -1 a short) and its distance; ``None`` where the told line explains nothing.
-
-    Parameters
-    ----------
-    f_hz, gamma
-        The sweep at the radio, shape (n,). [Hz, -]
-    draws : ChainDraws
-        The line; its nominal one is taken.
-    noise : float
-        Rms of the noise. [-]
-    reference_ohm : float
-        Of the reflection. [ohm]
+    """The end (1 an open, -1 a short) and its distance; ``None`` where the told line, its nominal one, explains
+    nothing.
     """
     reach_m = draws.chain.length_m * LONGER + 0.1
     wave_m = SPEED_OF_LIGHT_M_S * float(draws.velocity_factor[0].min()) / f_hz[-1]
