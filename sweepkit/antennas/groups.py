@@ -15,20 +15,7 @@ FLOOR = 1e-4  # what an antenna unlike every group still counts
 
 
 def log_likelihood(trend: Trend, seen: Seen) -> FloatArray:
-    """How well a dip fits a group, from those of its features that are known.
-
-    Parameters
-    ----------
-    trend : Trend
-        The group.
-    seen : Seen
-        The dip; the median over its draws counts.
-
-    Returns
-    -------
-    float array, shape ()
-        Logarithm of a density. [-]
-    """
+    """Logarithm of the density of a dip, its median over the draws, in a group; unknown features do not count."""
     values = np.array([_middle_of_logarithm(getattr(seen, name)) for name in FEATURES])
     known = np.isfinite(values)
     gap = (values - np.array(trend.middle))[known]
@@ -58,20 +45,7 @@ def shares(priors: dict[str, float], trends: dict[str, Trend], seen: Seen) -> di
 
 
 def deal(parts: dict[str, float], n: int) -> dict[str, FloatArray]:
-    """Deal the draws to the groups, spread evenly over them.
-
-    Parameters
-    ----------
-    parts : dict
-        Group to share; they sum to 1. [-]
-    n : int
-        Number of draws.
-
-    Returns
-    -------
-    dict
-        Group to bool array, shape (n,).
-    """
+    """Deal ``n`` draws to the groups by their shares, which sum to 1, spread evenly: group to mask, shape (n,)."""
     ends = np.cumsum(list(parts.values()))
     # The golden ratio's multiples fill the unit interval evenly, so that every run of draws has its mix.
     place = np.modf(np.arange(n) * 0.6180339887498949)[0]

@@ -16,24 +16,12 @@ Move = Literal["fold", "cut", "slide"]
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """What a sweep shows of one dip, on every draw.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency of the dip at the feedpoint. [Hz]
-    length_m : float array, shape (n,)
-        Length of each trimmed part. [m]
-    swr : float array, shape (n,)
-        SWR at the dip; NaN where it is not known. [-]
-    loaded_q : float array, shape (n,)
-        Q of the dip with the 50 ohm of the line across it; NaN where it is not known. [-]
-    """
+    """What a sweep shows of one dip at the feedpoint, on every draw, shape (n,); NaN where it is not known."""
 
     f_hz: FloatArray
-    length_m: FloatArray
+    length_m: FloatArray  # of each trimmed part
     swr: FloatArray
-    loaded_q: FloatArray
+    loaded_q: FloatArray  # with the 50 ohm of the line across the dip
 
     @property
     def wavelengths(self) -> FloatArray:
@@ -43,78 +31,36 @@ class Seen:
 
 @dataclass(frozen=True)
 class Known:
-    """What else the operator knows; nothing of it is required.
+    """What else the operator knows; nothing of it is required."""
 
-    Parameters
-    ----------
-    radials : int or None
-        Number of raised radials or counterpoise wires.
-    radial_length_m : float or None
-        Length of each. [m]
-    radials_on_ground : bool
-        They lie on the ground, and there are many.
-    counterpoise_m : float or None
-        Length of a counterpoise wire. [m]
-    coil_h : float or None
-        Inductance of a loading coil. [H]
-    transformer : float or None
-        Impedance of the antenna over that at the connector, 1 without one. [-]
-    choke_at_m : float or None
-        How far down the coax from the feedpoint the choke sits; ``inf`` without one. [m]
-    choke_ohm : complex or None
-        What its winding shows at the dip in question. [ohm]
-    """
-
-    radials: int | None = None
-    radial_length_m: float | None = None
-    radials_on_ground: bool = False
+    radials: int | None = None  # raised ones or counterpoise wires
+    radial_length_m: float | None = None  # of each
+    radials_on_ground: bool = False  # they lie on the ground, and there are many
     counterpoise_m: float | None = None
-    coil_h: float | None = None
-    transformer: float | None = None
-    choke_at_m: float | None = None
-    choke_ohm: complex | None = None
+    coil_h: float | None = None  # loading coil
+    transformer: float | None = None  # impedance of the antenna over that at the connector, 1 without one
+    choke_at_m: float | None = None  # down the coax from the feedpoint; inf without one
+    choke_ohm: complex | None = None  # what its winding shows at the dip in question
 
 
 @dataclass(frozen=True, eq=False)
 class LengthAnswer:
-    """How the dip answers to length, on every draw: d ln f = slope * dl + curvature / 2 * dl**2, dl = d ln L.
-
-    Parameters
-    ----------
-    slope, curvature : float array, shape (n,)
-        First and second derivative of ln f with respect to ln L. [-]
-    log_weight : float array, shape (n,)
-        How well what lies behind a draw agrees with the sweep; 0 for all where nothing was compared. [-]
-    """
+    """How the dip answers to length, on every draw: d ln f = slope * dl + curvature / 2 * dl**2, dl = d ln L."""
 
     slope: FloatArray
     curvature: FloatArray
-    log_weight: FloatArray
+    log_weight: FloatArray  # how well what lies behind a draw agrees with the sweep; 0 for all: not compared
 
 
 @dataclass(frozen=True)
 class Usual:
-    """What a healthy antenna of the kind usually shows at its dip: ranges that hold nine of ten models.
+    """What a healthy antenna of the kind usually shows at its dip: ranges that hold nine of ten models."""
 
-    Parameters
-    ----------
-    r_ohm : (float, float)
-        Resistance at the connector. [ohm]
-    q : (float, float)
-        Q of the antenna alone. [-]
-    bandwidth : (float, float)
-        SWR-2 bandwidth over the frequency of the dip. [-]
-    resonance : {"series", "parallel"}
-        Whether the reactance rises or falls through the dip.
-    overtones : tuple of float
-        Further dips over the first. [-]
-    """
-
-    r_ohm: tuple[float, float]
-    q: tuple[float, float]
-    bandwidth: tuple[float, float]
-    resonance: Literal["series", "parallel"]
-    overtones: tuple[float, ...]
+    r_ohm: tuple[float, float]  # at the connector
+    q: tuple[float, float]  # of the antenna alone
+    bandwidth: tuple[float, float]  # of SWR 2, over the frequency of the dip
+    resonance: Literal["series", "parallel"]  # whether the reactance rises or falls through the dip
+    overtones: tuple[float, ...]  # further dips over the first
 
 
 Answer = Callable[[Seen, Known, np.random.Generator], LengthAnswer]
@@ -122,48 +68,21 @@ Answer = Callable[[Seen, Known, np.random.Generator], LengthAnswer]
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of antenna.
+    """One kind of antenna."""
 
-    Parameters
-    ----------
-    name : str
-        As written on the command line.
-    title : str
-        In a sentence, with its article.
-    part : str
-        What the operator changes.
-    parts : {1, 2}
-        How many parts change together, by the same amount each.
-    move : {"fold", "cut", "slide"}
-        How it is usually done.
-    where : str
-        Where to change it.
-    length_range : (float, float)
-        Length of a part, in wavelengths at the dip, beyond which it cannot be this kind. [-]
-    length_usual : (float, float)
-        Middle of that length, and its spread as a standard deviation of the logarithm. [-]
-    repeatability : float
-        Shift of the dip between two erections at one site, as a fraction. [-]
-    usual : Usual
-        What a healthy one shows.
-    answer : callable or None
-        How its dip answers to length; ``None`` where there is nothing to trim.
-    basis : str
-        What that is known from, in words after "from".
-    """
-
-    name: str
-    title: str
-    part: str
-    parts: Literal[1, 2]
-    move: Move
-    where: str
+    name: str  # as written on the command line
+    title: str  # in a sentence, with its article
+    part: str  # what the operator changes
+    parts: Literal[1, 2]  # how many change together, by the same amount each
+    move: Move  # how it is usually done
+    where: str  # to change it
+    # of a part, in wavelengths at the dip, beyond which it cannot be this kind
     length_range: tuple[float, float]
-    length_usual: tuple[float, float]
-    repeatability: float
+    length_usual: tuple[float, float]  # middle of that length, and the standard deviation of its logarithm
+    repeatability: float  # shift of the dip between two erections at one site, as a fraction
     usual: Usual
-    answer: Answer | None
-    basis: str = ""
+    answer: Answer | None  # how its dip answers to length; None where there is nothing to trim
+    basis: str = ""  # what that is known from, in words after "from"
 
 
 def known_beside(
@@ -173,11 +92,7 @@ def known_beside(
     radials_on_ground: bool = False,
     **told: float | None,
 ) -> Known:
-    """What a kind of antenna takes beside its length: as told, else as the facts have it.
-
-    ``radials``: how many raised ones.
-    ``**told``: ``radial_length_m``, ``counterpoise_m``, ``coil_h``, ``transformer``; ``None`` where not told.
-    """
+    """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it."""
     names = ("radial_length_m", "counterpoise_m", "coil_h", "transformer")
     return Known(
         radials=facts.get("radials") if radials is None else radials,

@@ -77,49 +77,24 @@ SHARE_FLOOR = 1e-3  # nothing less than 30 dB down is told apart
 
 @dataclass(frozen=True, eq=False)
 class ShownDip:
-    """What a sweep shows of the dip of an antenna, on every draw, the nominal one first.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Its frequency. [Hz]
-    r_ohm : float array, shape (n,), or None
-        Resistance there; ``None`` where only the SWR is known. [ohm]
-    swr : float array, shape (n,)
-        SWR there against ``reference_ohm``. [-]
-    loaded_q : float array, shape (k, n)
-        Q of the dip with the line across it, as each width tells; NaN where none was swept. [-]
-    reference_ohm : float
-        What SWR and ``loaded_q`` are against. [ohm]
-    """
+    """What a sweep shows of the dip of an antenna, on every draw, shape (n,), the nominal one first."""
 
     f_hz: FloatArray
-    r_ohm: FloatArray | None
-    swr: FloatArray
+    r_ohm: FloatArray | None  # None where only the SWR is known
+    swr: FloatArray  # against reference_ohm
+    # with the line across the dip, as each width tells, shape (k, n); NaN where none was swept
     loaded_q: FloatArray
     reference_ohm: float = 50.0
 
 
 @dataclass(frozen=True, eq=False)
 class Heat:
-    """Where the power goes behind the connector, as far as a sweep can tell.
+    """Where the power goes behind the connector, as far as a sweep can tell; losses on every draw, shape (n,)."""
 
-    Parameters
-    ----------
-    losses_db : mapping of str to float array, shape (n,)
-        Lost in "coil" and "ground" of a whip or a vertical. [dB]
-    box_db : float array, shape (n,), or None
-        Lost in choke and box of an end-fed, a dipole, a vee or a loop, together. [dB]
-    chance : float
-        That it heats more than a sound antenna of this size. [-]
-    shown : str
-        The figure that tells, in words: ``Q 2.8 where 5 to 17 is usual``.
-    """
-
-    losses_db: Mapping[Literal["coil", "ground"], FloatArray]
-    box_db: FloatArray | None
-    chance: float
-    shown: str
+    losses_db: Mapping[Literal["coil", "ground"], FloatArray]  # of a whip or a vertical
+    box_db: FloatArray | None  # in choke and box together, of an end-fed, a dipole, a vee or a loop
+    chance: float  # that it heats more than a sound antenna of this size
+    shown: str  # the figure that tells, in words: "Q 2.8 where 5 to 17 is usual"
 
     @property
     def flagged(self) -> bool:
@@ -154,13 +129,7 @@ def weigh_whip(shown: ShownDip, length_m: float, known: Known, dice: np.random.G
 
 
 def weigh_vertical(shown: ShownDip, length_m: float, known: Known, dice: np.random.Generator) -> Heat:
-    """Ground of a vertical, from its resistance against what its length can radiate.
-
-    Parameters
-    ----------
-    shown, length_m, known, dice
-        As for :func:`weigh_whip`.
-    """
+    """Ground of a vertical, from its resistance against what its length can radiate."""
     n = shown.f_hz.size
     angle = np.minimum(2 * np.pi * shown.f_hz * length_m / SPEED_OF_LIGHT_M_S, 0.5 * np.pi)
     radiation = monopole_radiation_ohm(angle) * _spread(RAISED_SPREAD, n, dice)
@@ -223,12 +192,7 @@ def weigh_centre_fed(
 ) -> Heat | None:
     """Box and choke of a dipole, a vee or a loop, from its slope of reactance against that of such a wire.
 
-    Parameters
-    ----------
-    shown, length_m, known, dice
-        As for :func:`weigh_whip`; the length is not used.
-    half_waves : int
-        On the wire at its dip: 1, or 2 of a loop.
+    The length is not used; ``half_waves`` are those on the wire at its dip: 1, or 2 of a loop.
     """
     if shown.r_ohm is None:
         return None

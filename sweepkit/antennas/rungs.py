@@ -50,10 +50,9 @@ def body_of_kind(kind: str | None) -> Body:
 
 
 def trade_sd(quantity: str, body: Body, rung: Rung) -> float | None:
-    """Spread of one setup on a rung, all rungs below it included.
+    """Standard deviation of ln of a quantity in one setup on a rung, all below it included, or none in the trade.
 
-    ``rung``: what lies between; of two setups the square root of two as much.
-    Returns: one standard deviation of the natural logarithm; ``None`` where the trade has no figure. [-]
+    Of two setups the square root of two as much.
     """
     return _table()[rung, body].get("r_ohm" if quantity in LIKE_R else quantity)
 

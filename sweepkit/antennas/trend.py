@@ -21,43 +21,25 @@ TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal sp
 
 @dataclass(frozen=True)
 class Trend:
-    """Polynomial in logarithms of features, and the features' own distribution in the group.
+    """Polynomial in logarithms of features, and the features' own distribution in the group."""
 
-    ``features``: which of ``FEATURES`` it rests on.
-    ``degree``: highest total power.
-    ``coefficients``: of the polynomial in scaled features, in the order of :func:`powers`. [-]
-    ``low``, ``high``: ends of the scaled range of each feature: their logarithms there become -1 and 1. Beyond them
-    the trend stays what it is at the end. [-]
-    ``spread``: coefficients, up to total power 2, of the logarithm of the standard deviation round the trend. [-]
-    ``alone``, ``alone_spread``: mean and standard deviation where a feature is not known. [-]
-    ``curvature``, ``curvature_spread``: second derivative of ln f with respect to ln L. [-]
-    ``middle``: mean of the logarithms of all ``FEATURES``. [-]
-    ``covariance``, shape (3, 3): of the same. [-]
-    """
-
-    features: tuple[str, ...]
-    degree: int
-    coefficients: tuple[float, ...]
+    features: tuple[str, ...]  # which of FEATURES it rests on
+    degree: int  # highest total power
+    coefficients: tuple[float, ...]  # in scaled features, in the order of powers()
+    # here the logarithm of a feature becomes -1; beyond both ends the trend stays what it is there
     low: tuple[float, ...]
-    high: tuple[float, ...]
+    high: tuple[float, ...]  # here it becomes 1
+    # coefficients, up to total power 2, of the logarithm of the standard deviation round the trend
     spread: tuple[float, ...]
-    alone: float
+    alone: float  # mean where a feature is not known, with its standard deviation
     alone_spread: float
-    curvature: float
+    curvature: float  # second derivative of ln f with respect to ln L
     curvature_spread: float
-    middle: tuple[float, ...]
+    middle: tuple[float, ...]  # mean of the logarithms of all FEATURES, with their covariance, shape (3, 3)
     covariance: tuple[tuple[float, ...], ...]
 
     def draw(self, seen: Seen, dice: np.random.Generator) -> FloatArray:
-        """One value for each draw of a dip, shape (n,).
-
-        Parameters
-        ----------
-        seen : Seen
-            The dip.
-        dice : numpy Generator
-            Randomness.
-        """
+        """One value for each draw of a dip, shape (n,)."""
         scaled = self._scaled(seen)
         known = np.isfinite(scaled).all(axis=0)
         inside = np.clip(np.where(known, scaled, 0.0), -1.0, 1.0)
@@ -70,15 +52,7 @@ class Trend:
         return np.asarray(mean + spread * unit)
 
     def draw_curvature(self, n: int, dice: np.random.Generator) -> FloatArray:
-        """Second derivatives, shape (n,).
-
-        Parameters
-        ----------
-        n : int
-            How many.
-        dice : numpy Generator
-            Randomness.
-        """
+        """Second derivatives, shape (n,)."""
         return np.asarray(dice.normal(self.curvature, self.curvature_spread, n))
 
     def _scaled(self, seen: Seen) -> FloatArray:
@@ -90,15 +64,7 @@ class Trend:
 
 
 def powers(scaled: FloatArray, degree: int) -> FloatArray:
-    """All products of features up to a total power, shape (terms, n).
-
-    Parameters
-    ----------
-    scaled : float array, shape (features, n)
-        Scaled features. [-]
-    degree : int
-        Highest total power.
-    """
+    """All products of scaled features, shape (features, n), up to a total power, shape (terms, n)."""
     terms = [np.ones(scaled.shape[1])]
     for total in range(1, degree + 1):
         for chosen in combinations_with_replacement(range(scaled.shape[0]), total):

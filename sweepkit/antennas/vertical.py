@@ -47,14 +47,8 @@ WIRES = {"vertical-1": 1, "vertical-2-short": 2, "vertical-2": 2, "vertical-3": 
 def line_slope(wavelengths: FloatArray, wires: int, lower: FloatArray | float = 1.0) -> FloatArray:
     """d ln f / d ln L of the radiator by the formula, 0 wires standing for many on the ground.
 
-    Parameters
-    ----------
-    wavelengths : float array, shape (n,)
-        Radiator in wavelengths at its dip. [-]
-    wires : int
-        Raised radials or counterpoise wires.
-    lower : float array, shape (n,), or float
-        Their impedance over that of the models', 1 or less: nearer to the soil. [-]
+    ``wavelengths`` is its length at the dip, ``lower`` the wires' impedance over that of the models', 1 or less:
+    nearer to the soil.
     """
     if wires == 0:
         return np.full_like(wavelengths, GROUND_SLOPE)

@@ -11,9 +11,8 @@ from sweepkit.antennas.trend import trends
 
 
 def answer_from_trend(name: str, *, unmodelled: float) -> Answer:
-    """An answer that follows a trend of modelled antennas and nothing else.
+    """An answer that follows the trend of this name of modelled antennas and nothing else.
 
-    ``name``: key of the table of trends.
     ``unmodelled``: spread of the slope by what the models lack: insulation, current on the coax.
     """
 

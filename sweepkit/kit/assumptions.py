@@ -12,10 +12,9 @@ from sweepkit.kit.tuner import Tuner
 
 
 def list_assumptions(kit: Kit, *, told: Collection[str] = ()) -> tuple[str, ...]:
-    """What the verdict rests on without having been told, one phrase for each.
+    """What the verdict rests on without having been told, phrases that go on after "assumed".
 
-    ``told``: keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
-    Returns: phrases that go on after "assumed"; empty where everything was told.
+    ``told`` are keys told elsewhere, on the command line say: ``region``, ``radio.direct_swr``.
     """
     return tuple(_assumed(kit, told).values())
 

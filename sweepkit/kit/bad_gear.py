@@ -9,13 +9,7 @@ from sweepkit.limits import complaint
 
 
 class BadGear(BadInput):
-    """A value that gear cannot have.
-
-    Parameters
-    ----------
-    key : str
-        Key of kit.toml that holds the value, inside its table.
-    """
+    """A value that gear cannot have, at this key of its table of kit.toml."""
 
     def __init__(self, text: str, *, key: str) -> None:
         super().__init__(text)

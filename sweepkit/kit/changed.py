@@ -19,21 +19,7 @@ def with_changes(
     tuner_swr: float | None = None,
     region: int | None = None,
 ) -> Kit:
-    """The kit with what is told here; the rest stays.
-
-    Parameters
-    ----------
-    kit : Kit
-        As it is.
-    power_w : float, optional
-        Full power of the radio. [W]
-    direct_swr : float, optional
-        Direct up to here. [-]
-    tuner_swr : float, optional
-        Highest SWR that the tuner matches, in place of its region; 1 for no tuner. [-]
-    region : int, optional
-        ITU region.
-    """
+    """The kit with what is told here; a ``tuner_swr`` goes in place of the tuner's region, 1 for no tuner."""
     radio, tuner = kit.radio, kit.tuner
     if tuner_swr == NO_TUNER_SWR:
         tuner = None
@@ -52,13 +38,7 @@ def with_changes(
 
 
 def list_changes(before: Kit, after: Kit) -> list[str]:
-    """What differs, in words: ``radio: 10 W, direct up to SWR 2 -> 5 W, direct up to SWR 2``.
-
-    Parameters
-    ----------
-    before, after : Kit
-        Two kits of :func:`with_changes`.
-    """
+    """What differs between two kits, in words: ``radio: 10 W, direct up to SWR 2 -> 5 W, direct up to SWR 2``."""
     pairs = [
         (
             "radio",

@@ -13,12 +13,7 @@ NO_LINE = "none"  # --line none says that the radio is at the antenna
 
 
 def resolve_line(spec: str, kit: Kit) -> tuple[LinePiece, ...]:
-    """The line that one ``--line`` names.
-
-    ``spec``: name of a line in the kit, a catalogued type and a length such as ``RG-58 15 m``, or ``none``.
-    Returns: one piece; empty for ``none``.
-    Raises ``BadInput``: neither a name in the kit nor a type and a length.
-    """
+    """The line that one ``--line`` names: one in the kit, a catalogued type and a length, or ``none`` (no piece)."""
     return resolve_pieces((spec,), kit.lines)
 
 
@@ -32,11 +27,7 @@ def as_pieces(lines: Iterable[LinePiece | str], kit: Kit) -> list[LinePiece]:
 
 
 def resolve_pieces(specs: Iterable[str], lines: Mapping[str, LinePiece]) -> tuple[LinePiece, ...]:
-    """The pieces that several ``--line`` name, in order from the radio.
-
-    Raises ``BadInput``: one of them is neither a name in the kit nor a type and a length; or ``none`` beside a
-    line.
-    """
+    """The pieces that several ``--line`` name, in order from the radio; ``none`` beside a line is a ``BadInput``."""
     written = [spec.strip() for spec in specs]
     if NO_LINE in written and len(set(written)) > 1:
         other = next(spec for spec in written if spec != NO_LINE)

@@ -17,27 +17,14 @@ Facts = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class KnownAntenna:
-    """What is known of one antenna.
+    """What is known of one antenna, by the names of the logbook."""
 
-    Parameters
-    ----------
-    told : mapping
-        Facts of the kit, by the names of the logbook.
-    logged : mapping
-        Facts of its last setup and sweep in the logbook.
-    setup : str
-        That setup, ``S4``; empty where there is none.
-    gear : Kit
-        The kit that was kept with that setup; names of its line stand in it.
-    is_present : bool
-        Whether the sweep in question is itself the one in the logbook.
-    """
-
-    told: Facts = field(default_factory=dict)
-    logged: Facts = field(default_factory=dict)
-    setup: str = ""
+    told: Facts = field(default_factory=dict)  # facts of the kit
+    logged: Facts = field(default_factory=dict)  # facts of its last setup and sweep in the logbook
+    setup: str = ""  # that setup, S4; empty where there is none
+    # the kit that was kept with that setup; names of its line stand in it
     gear: Kit = field(default_factory=Kit)
-    is_present: bool = False
+    is_present: bool = False  # whether the sweep in question is itself the one in the logbook
 
     @property
     def facts(self) -> Facts:

@@ -25,11 +25,7 @@ LINE_KEYS = (
 
 
 def line_from_table(name: str, table: Table) -> LinePiece:
-    """The piece of line that a table describes.
-
-    Raises ``BadInput``: unknown key or type, constants missing, or a value that no line has; with the line in the
-    file.
-    """
+    """The piece of line that a table describes; what it cannot be is refused with the line in the file."""
     table.refuse_unknown(LINE_KEYS)
     if name == NO_LINE:
         raise table.error("", f"a line is called {NO_LINE!r}, which says that there is no line; rename it")

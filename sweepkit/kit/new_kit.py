@@ -15,33 +15,15 @@ USUAL = Kit()
 
 @dataclass(frozen=True)
 class NewKit:
-    """What the operator told; ``None`` and empty for what was not.
-
-    Parameters
-    ----------
-    region : int or None
-        ITU region.
-    power_w : float or None
-        Of the radio. [W]
-    direct_swr : float or None
-        Direct up to here. [-]
-    tuner_swr : float or None
-        Highest SWR that the tuner matches; 1 for no tuner. [-]
-    points : sequence of int
-        Numbers of points that the analyzer can sweep.
-    lines : mapping of str to str
-        Name and line, such as ``"RG-58 15 m"``.
-    antennas : mapping of str to (str, str)
-        Name, kind and length.
-    """
+    """What the operator told; ``None`` and empty for what was not."""
 
     region: int | None = None
     power_w: float | None = None
     direct_swr: float | None = None
-    tuner_swr: float | None = None
-    points: Sequence[int] = ()
-    lines: Mapping[str, str] | None = None
-    antennas: Mapping[str, tuple[str, str]] | None = None
+    tuner_swr: float | None = None  # 1 for no tuner
+    points: Sequence[int] = ()  # that the analyzer can sweep
+    lines: Mapping[str, str] | None = None  # name and line, such as "RG-58 15 m"
+    antennas: Mapping[str, tuple[str, str]] | None = None  # name, kind and length
 
     def text(self) -> str:
         """The file, which reads back as what was told."""

@@ -93,10 +93,9 @@ Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote, Box)
 
 
 def read_kit(path: str | Path) -> Kit:
-    """Read the operator's gear.
+    """Read the operator's gear; what is left out has the stated default, ``given`` names what was told.
 
-    Returns: what is left out has the stated default; ``given`` names what was told.
-    Raises ``BadInput``: no such file, not TOML, an unknown key or a value that cannot be; with file and line.
+    What cannot be is a ``BadInput`` with file and line.
     """
     name = str(path)
     try:

@@ -23,20 +23,10 @@ LARGEST_NUMBER = 1e18  # no figure of a kit comes near it; nan and inf fail the 
 
 @dataclass(frozen=True)
 class Table:
-    """Values of one table with the line numbers of its keys.
-
-    Parameters
-    ----------
-    values : dict
-        What the standard parser made of it.
-    where : tuple of str
-        Its place in the file, such as ``("lines", "spool")``; empty for the file itself.
-    lines : KeyLines
-        Where keys stand.
-    """
+    """Values of one table, as the standard parser made them, with the line numbers of its keys."""
 
     values: dict[str, Any]
-    where: tuple[str, ...]
+    where: tuple[str, ...]  # its place in the file, such as ("lines", "spool"); empty for the file itself
     lines: KeyLines
 
     @property

@@ -32,11 +32,7 @@ class KeyLines:
 
 
 def find_key_lines(text: str) -> KeyLines:
-    """Where each table header and key of a TOML text stands.
-
-    ``text``: text that the standard parser accepts.
-    Returns: keys inside an inline table are found at the line of that table.
-    """
+    """Where each table header and key of a valid TOML text stands; an inline table's keys at that table's line."""
     by_key: dict[Key, int] = {}
     table: Key = ()
     still_open = _Open()
