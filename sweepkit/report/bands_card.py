@@ -12,11 +12,7 @@ MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
 
 
 def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
-    """The card.
-
-    ``imperial``: feet and inches beside.
-    Returns: lines without a newline at the end; what does not fit is counted.
-    """
+    """The card, lines without a newline at the end; what does not fit is counted."""
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":
         told = [line for line in headlines(plan)[: len(moves)] if line.startswith("Today")]

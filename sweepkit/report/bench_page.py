@@ -23,19 +23,7 @@ BETTER = "from the load alone; the far side open and shorted as well would tell 
 
 
 def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made | None = None) -> Page:
-    """The page of one box.
-
-    Parameters
-    ----------
-    bench : Bench
-        What was found.
-    sweeps : sequence of Sweep
-        What it rests on.
-    name : str
-        The operator's own name of the box.
-    made : Made, optional
-        How it came about.
-    """
+    """The page of one box, under the operator's own name."""
     block = kit_block(bench, name=name)
     return Page(
         title=f"Box: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",

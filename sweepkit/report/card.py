@@ -31,23 +31,13 @@ Json = Mapping[str, Any]
 
 
 def render_card(review: Json) -> str:
-    """The card of one review; its first line says what that of page and text says.
+    """The card of one review (its JSON); the first line says what that of page and text says.
 
     A line that ends bare comes first where no band can be used for it, then a finding that forbids to act, and the
     sweep to take where this one spoils the answer; else the best band. Then the bands, best first: sign, name,
     verdict, widest range in kHz with that verdict ("+": there are more), SWR, watts that leave the coax. Then a
     warning, the likely cause or that all is as usual where the logbook has an earlier sweep, and what the figures are
     true for.
-
-    Parameters
-    ----------
-    review : mapping
-        JSON of ``sweepkit review``.
-
-    Returns
-    -------
-    str
-        Lines without a newline at the end.
     """
     verdicts = [band["verdict"] for band in review["bands"]]
     findings, bare_end = review["findings"], _bare_end(review["findings"], verdicts)

@@ -47,20 +47,8 @@ def compare_page(
     made: Made | None = None,
     pictures: bool = True,
 ) -> Page:
-    """The page of one comparison.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-    sweeps : sequence of Sweep
-        Files that were compared, for the provenance.
-    logbook : str
-        Logbook that was read; empty for none.
-    made : Made, optional
-        How it came about.
-    pictures : bool
-        With the picture; a page for a notebook does without.
+    """The page of one comparison; its files are named for the provenance, a page for a notebook does without
+    picture.
     """
     sides = ", ".join(arm.label for arm in comparison.arms[:MOST_GROUPS])
     return Page(

@@ -78,13 +78,7 @@ def group_line(group: Group) -> str:
 
 
 def difference_line(difference: Difference) -> str:
-    """A difference with its place on the ladder and its verdict, on one line.
-
-    Parameters
-    ----------
-    difference : Difference
-        In one quantity.
-    """
+    """A difference with its place on the ladder and its verdict, on one line."""
     name = NAMES[difference.quantity]
     shift = _in_unit(difference.quantity, difference.difference)
     if difference.verdict is None:
@@ -143,24 +137,12 @@ def _because(one: Difference, word: str) -> str:
 
 
 def what_it_rests_on(why: str) -> str:
-    """What a difference was held against: the part of a reason that says so.
-
-    Parameters
-    ----------
-    why : str
-        Of a difference that was judged.
-    """
+    """What a difference that was judged was held against: the part of its reason that says so."""
     return f"{why[why.find(HELD) + len(HELD) :] if HELD in why else why}."
 
 
 def radial_lines(comparison: Comparison) -> Iterator[str]:
-    """What each added radial changed, and what one more would.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        By radials; of another one nothing.
-    """
+    """What each added radial changed, and what one more would; nothing but by radials."""
     for name, trend in comparison.radials.items():
         for step in trend.steps:
             yield f"{step.fewer} to {step.more} radials: {NAMES[name]} {_percent(step.per_radial)} for each."
@@ -171,13 +153,7 @@ def radial_lines(comparison: Comparison) -> Iterator[str]:
 
 
 def spread_lines(comparison: Comparison) -> Iterator[str]:
-    """Which part of the spread comes from what, for each quantity.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        One with enough setups; of another one nothing.
-    """
+    """Which part of the spread comes from what, for each quantity, where there are enough setups."""
     for name, split in comparison.variance.items():
         parts = [
             f"{part.names[0]} {_sd(part.sd)}" for part in split.components if part.sd.value is not None
@@ -187,13 +163,7 @@ def spread_lines(comparison: Comparison) -> Iterator[str]:
 
 
 def outlook_lines(comparison: Comparison) -> Iterator[str]:
-    """How small a difference would be seen, and with how many setups a smaller one.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-    """
+    """How small a difference would be seen, and with how many setups a smaller one."""
     for outlook in comparison.outlook:
         if outlook.quantity not in ("dip_hz", "r_ohm"):
             continue
@@ -221,15 +191,7 @@ def serving_line(one: Serving) -> str:
 
 
 def figure_text(name: str, figure: Figure) -> str:
-    """A figure of a setup with its unit and interval; empty without an answer.
-
-    Parameters
-    ----------
-    name : str
-        Of the quantity.
-    figure : Figure
-        Of it.
-    """
+    """A figure of a setup with its unit and interval; empty without an answer."""
     if figure.value is None:
         return ""
     if name == "dip_hz":

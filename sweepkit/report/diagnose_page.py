@@ -31,19 +31,7 @@ def diagnose_page(
     reviews: Sequence[Review] = (),
     made: Made | None = None,
 ) -> Page:
-    """The page of one diagnosis.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The answer.
-    sweeps : sequence of Sweep
-        What it rests on, in the order they were taken.
-    reviews : sequence of Review
-        Their reviews, for the picture; none draws none.
-    made : Made, optional
-        How it came about.
-    """
+    """The page of one diagnosis and the sweeps it rests on, in the order they were taken; no reviews, no picture."""
     steps = (sentence(next_step(diagnosis)),) if diagnosis.hypotheses else ()
     return Page(
         title=f"Diagnosis: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
@@ -111,13 +99,7 @@ def _title(one: Hypothesis) -> str:
 
 
 def next_step(diagnosis: Diagnosis) -> str:
-    """The one test to make first.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        With hypotheses.
-    """
+    """The one test to make first, of a diagnosis with hypotheses."""
     return _cheapest(diagnosis).next_step
 
 
@@ -130,13 +112,7 @@ def _cheapest(diagnosis: Diagnosis) -> Hypothesis:
 
 
 def how_sure(diagnosis: Diagnosis) -> str:
-    """What the answer rests on, and what it cannot see.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The answer.
-    """
+    """What the answer rests on, and what it cannot see."""
     if not diagnosis.false_alarm_rate:
         return "A sweep shows one port only; what it cannot see, no weight here covers."
     return (

@@ -9,13 +9,7 @@ from sweepkit.reviews.bands import BandFigures
 
 
 def changes_in_bands(before: Review, after: Review) -> list[str]:
-    """A line for each band of either answer, lowest first; those that are the same say so.
-
-    Parameters
-    ----------
-    before, after : Review
-        The same sweep reviewed with both kits.
-    """
+    """A line for each band of either answer, lowest first; those that are the same say so."""
     old, new = ({band.name: band for band in answer.bands} for answer in (before, after))
     bands = sorted((old | new).values(), key=lambda band: band.low_hz)
     return [_line(band.name, old.get(band.name), new.get(band.name)) for band in bands]

@@ -56,13 +56,10 @@ def line_page(
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
-    """The page of one measured line.
+    """The page of one measured line; of its sweeps, in the order of ``measured.told_ends``, the first is drawn.
 
-    ``sweeps``: its sweeps, in the order of ``measured.told_ends``; the first is drawn.
-    ``record``: the same piece earlier, to compare with.
-    ``imperial``: feet and inches beside metres.
-    ``pictures``: with the picture and its readout; a page for a notebook does without.
-    ``number``: of the page among several; keeps the names of their pictures apart.
+    ``record`` is the same piece earlier, ``number`` that of the page among several, which keeps the names of their
+    pictures apart; a page for a notebook does without pictures.
     """
     sweeps = sweeps[:1] if measured.through else sweeps
     names = [file_title(sweep.source.path) for sweep in sweeps]

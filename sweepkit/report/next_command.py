@@ -16,8 +16,8 @@ FARTHEST = 0.12  # a dip farther from the middle of a band, over it, is no matte
 def trim_command(review: Review, *, told: Sequence[str] = (), antenna: str = "") -> Command | None:
     """``sweepkit trim`` where a dip lies beside a band that is not all direct; the lowest such band.
 
-    ``told``: options that were given and hold for the next command too.
-    ``antenna``: name under which kit or logbook know kind and length; empty where they were not told.
+    ``told`` are options that hold for the next command too, ``antenna`` the name under which kit or logbook know kind
+    and length.
     """
     doubted = any(finding.code in (*BARE_ENDS, "wrong-plane") for finding in review.findings)
     if review.sweeps or not review.adequate or doubted:

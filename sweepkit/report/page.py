@@ -19,20 +19,13 @@ Tone = Literal["good", "fair", "bad", "unknown"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """One answer, in words large enough for the sun.
+    """One answer, in words large enough for the sun."""
 
-    ``sign``: one character that says the same as the word.
-    ``name``: what it is about, such as "40 m".
-    ``word``: the answer, such as "DIRECT".
-    ``why``: lines below it.
-    ``tone``: for the mark beside it, never the only sign.
-    """
-
-    sign: str
-    name: str
-    word: str
-    why: tuple[str, ...] = ()
-    tone: Tone = "unknown"
+    sign: str  # one character that says the same as the word
+    name: str  # what it is about, such as "40 m"
+    word: str  # the answer, such as "DIRECT"
+    why: tuple[str, ...] = ()  # lines below it
+    tone: Tone = "unknown"  # for the mark beside it, never the only sign
 
 
 @dataclass(frozen=True)
@@ -56,10 +49,9 @@ class Table:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table of as many columns as are needed, all text.
+    """A table of as many columns, each with its unit, as are needed, all text; the first cell names the row.
 
-    ``columns``: what each column holds, with its unit.
-    ``rows``: a cell for each column; text of a user may stand in it. The first names the row.
+    Text of a user may stand in its rows.
     """
 
     title: str
@@ -106,79 +98,48 @@ def _quoted(word: str) -> str:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture with what it shows in words.
+    """A picture with what it shows in words."""
 
-    ``name``: letters, digits and hyphens.
-    ``title``, ``description``: above it, and for those who do not see it.
-    ``svg``: an SVG element.
-    ``frame``: as in :class:`sweepkit.plots.inline_svg.InlineSvg`, with ``shows``: the quantities of the readout
-    that are drawn.
-    ``readout``: which of the page's readouts follows the pointer on it.
-    ``note``: below it, also on paper.
-    ``moves``: states to choose from with a slider: ``mhz``, the number of the present one ``now``, and for each its
-    ``words`` and ``swr``: value, low and high end at each frequency, ``None`` where there is none.
-    """
-
-    name: str
-    title: str
-    description: str
+    name: str  # letters, digits and hyphens
+    title: str  # above it
+    description: str  # for those who do not see it
     svg: str
-    frame: Mapping[str, Any]
-    readout: int | None = None
-    note: str = ""
+    frame: Mapping[str, Any]  # of InlineSvg, with "shows": the quantities of the readout that are drawn
+    readout: int | None = None  # which of the page's readouts follows the pointer on it
+    note: str = ""  # below it, also on paper
+    # states to choose from with a slider: "mhz", the number of the present one "now", and for each its "words" and
+    # "swr": value, low and high end at each frequency, None where there is none
     moves: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)
 class Page:
-    """One report.
-
-    ``title``: such as the name of a file; text of a user.
-    ``subtitle``: what it is, such as the span of the sweep and where it was measured.
-    ``verdicts``: the answer first.
-    ``tables``: figures with their intervals.
-    ``steps``: what to do next, in order; they stand below the answer.
-    ``steps_are_more``: where the answer and its cautions say enough for a start.
-    ``command``: the next command, where one is clear.
-    ``readouts``: values at each point of a sweep, plain types only: ``f_hz``, and for each quantity value, low and
-    high.
-    ``findings``, ``more_findings``: what was seen, with next steps; the second are *more*.
-    ``blocks``: text to be copied.
-    ``cautions``: what must be said.
-    ``cautions_title``: above them: when they hold.
-    ``cautions_in_short``: what a terminal shows in their place, empty for nothing; ``None``: all of them are
-    *first*.
-    ``assumed``: what stands in for what was not told.
-    ``assumed_in_short``: as for the cautions.
-    ``provenance``: where it comes from; text of a user. Always *more*.
-    """
+    """One report; its title is text of a user."""
 
     title: str
-    subtitle: str
-    verdicts: tuple[Verdict, ...]
+    subtitle: str  # what it is, such as the span of the sweep and where it was measured
+    verdicts: tuple[Verdict, ...]  # the answer first
     tables: tuple[Table | Grid, ...]
-    steps: tuple[str, ...] = ()
-    steps_are_more: bool = False
-    command: Command | None = None
+    steps: tuple[str, ...] = ()  # what to do next, in order; they stand below the answer
+    steps_are_more: bool = False  # where the answer and its cautions say enough for a start
+    command: Command | None = None  # the next one, where one is clear
     pictures: tuple[Picture, ...] = ()
+    # at each point of a sweep, plain types only: "f_hz", and for each quantity value, low and high
     readouts: tuple[Mapping[str, Any], ...] = ()
     findings: tuple[Finding, ...] = ()
     more_findings: tuple[Finding, ...] = ()
-    blocks: tuple[Block, ...] = ()
-    cautions: tuple[str, ...] = ()
-    cautions_title: str = "Before you key"
+    blocks: tuple[Block, ...] = ()  # text to be copied
+    cautions: tuple[str, ...] = ()  # what must be said
+    cautions_title: str = "Before you key"  # above them: when they hold
+    # what a terminal shows in their place, empty for nothing; None: all of them are first
     cautions_in_short: str | None = None
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()  # what stands in for what was not told
     assumed_in_short: str | None = None
-    provenance: tuple[tuple[str, str], ...] = ()
+    provenance: tuple[tuple[str, str], ...] = ()  # where it comes from; text of a user, always more
 
 
 def figure_row(name: str, figure: Figure, unit: str, form: str, *, scale: float = 1.0) -> Row:
-    """A figure as a row.
-
-    ``unit``: after the number; empty for none.
-    ``form``: format of a number, such as ".2f".
-    """
+    """A figure as a row: its unit, empty for none, and the format of its number, such as ".2f"."""
     if figure.value is None:
         return Row(name, "no answer", figure.reason or "")
     shown = figure.scaled(scale)

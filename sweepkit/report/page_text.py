@@ -19,11 +19,9 @@ MORE = "More: --explain."
 
 
 def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> str:
-    """A page for a terminal: the answer, then where it comes from, what to do, the figures and what else was seen.
+    """A page without its pictures for a terminal: the answer, where it comes from, what to do, figures, the rest.
 
-    ``page``: the page; its pictures are left out.
-    ``width``: columns of the terminal; held between 40 and 72.
-    Returns: lines, without a newline at the end.
+    ``width`` is held between 40 and 72 columns; no newline at the end.
     """
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):

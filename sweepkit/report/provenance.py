@@ -16,13 +16,8 @@ MOST_COMMENTS, MOST_COLUMNS = 12, 160  # remarks of a file that are shown
 
 @dataclass(frozen=True)
 class Made:
-    """How an answer came about.
-
-    ``command``: the command line.
-    ``kit``: name of the kit file; empty where there was none.
-    ``kit_bytes``: its content.
-    ``draws``, ``seed``: of the intervals.
-    ``when``: date and time with zone; empty for none.
+    """How an answer came about: command line, kit file and its bytes, draws and seed of the intervals, date with
+    zone.
     """
 
     command: str = ""

@@ -56,14 +56,11 @@ def review_page(
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
-    """The page of one review.
+    """The page of one review; without ``made`` it does not say where it comes from.
 
-    ``made``: how it came about; without it the page does not say where it comes from.
-    ``told``: options that were given and hold for the next command too.
-    ``antenna``: name under which kit or logbook know kind and length; empty where they do not.
-    ``kit``: radio and tuner, for what it would take with the dip elsewhere; left out: the stated defaults.
-    ``pictures``: with pictures and their readout; text and a page for a notebook do without.
-    ``number``: of the page among several; keeps the names of their pictures apart.
+    ``told`` are options that hold for the next command too, ``antenna`` the name under which kit or logbook know kind
+    and length, ``kit`` serves for what it would take with the dip elsewhere. Text and a page for a notebook do
+    without ``pictures``; ``number``, of the page among several, keeps their names apart.
     """
     bare_end = _bare_end(review)
     findings = [finding for finding in review.findings if finding is not bare_end]

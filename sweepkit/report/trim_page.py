@@ -52,12 +52,9 @@ def trim_page(
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
-    """The page of one trim plan.
+    """The page of one trim plan, ``past`` being how earlier predictions for this antenna came out.
 
-    ``past``: how earlier predictions for this antenna came out.
-    ``imperial``: feet and inches beside.
-    ``pictures``: with pictures and their readout; a page for a notebook does without.
-    ``number``: of the page among several; keeps the names of their pictures apart.
+    A page for a notebook does without ``pictures``; ``number``, of the page among several, keeps their names apart.
     """
     plan, review = answer.plan, answer.review
     seen = review.as_measured()
