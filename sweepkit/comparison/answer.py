@@ -151,14 +151,11 @@ def compare_setups(
     told: Rung | None = None,
     direct_swr: float = DIRECT_SWR,
 ) -> Comparison:
-    """Compare setups.
+    """Compare two or more setups, each id once.
 
-    ``setups``: two or more; each id once.
-    ``background``: other setups of the same antennas, which tell their usual spread.
-    ``band``: where the dip to compare is; without it the dip that most setups show.
-    ``told``: what lies between the setups, where somebody told.
-    ``direct_swr``: up to here a band is used without a tuner.
-    Raises ``BadInput``: an unknown ``by``, no setup, or setups that cannot be what was told.
+    ``background`` are other setups of the same antennas, which tell their usual spread; ``band`` is where the dip to
+    compare is, without it the dip that most setups show. ``told`` lies between the setups; setups that cannot be that
+    are a ``BadInput``. Up to ``direct_swr`` a band is used without a tuner.
     """
     if by not in BY:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")

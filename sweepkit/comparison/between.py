@@ -21,11 +21,7 @@ BY_WORD: dict[str, Rung] = {
 def gap_between(
     a: Arm, b: Arm | None, every: Sequence[ComparedSetup], by: By, fine: int, told: Rung | None
 ) -> Gap:
-    """What is known of it.
-
-    ``a``, ``b``: the sides; ``None``: all others.
-    ``fine``: which division into blocks both sides share.
-    """
+    """What is known of what lies between two sides, ``None`` being all others, by a division into blocks both share."""
     others = [s for s in every if s not in a.setups] if b is None else list(b.setups)
     both = [*a.setups, *others]
     return Gap(

@@ -121,39 +121,18 @@ class Difference:
 
 @dataclass(frozen=True)
 class Gap:
-    """What is known of what lies between two sides.
+    """What is known of what lies between two sides."""
 
-    Parameters
-    ----------
-    told : Rung or None
-        The rung; ``None`` where nobody told.
-    site_held : bool
-        Whether what sites differ by is no part of the difference: the same sites, or sites are the question.
-    one_calibration : bool
-        Whether one calibration holds for both sides.
-    groups : bool
-        Whether the sides stand for more than the setups in them.
-    """
-
-    told: Rung | None
+    told: Rung | None  # None where nobody told
+    # whether what sites differ by is no part of the difference: the same sites, or sites are the question
     site_held: bool = True
-    one_calibration: bool = False
-    groups: bool = False
+    one_calibration: bool = False  # whether one calibration holds for both sides
+    groups: bool = False  # whether the sides stand for more than the setups in them
 
 
 @dataclass(frozen=True)
 class Side:
-    """One side of a difference in one quantity.
-
-    Parameters
-    ----------
-    label : str
-        Its name.
-    sums : Sums
-        By block.
-    sites : int
-        At how many sites.
-    """
+    """One side of a difference in one quantity: sums by block, and at how many sites."""
 
     label: str
     sums: Sums
@@ -161,21 +140,7 @@ class Side:
 
 
 def sums_of(setups: Iterable[ComparedSetup], quantity: str, figures: Figures, by: By, *, fine: int) -> Sums:
-    """Sums over the setups of a side, by block.
-
-    Parameters
-    ----------
-    setups : iterable of ComparedSetup
-        Of one side.
-    quantity : str
-        Which figure.
-    figures : mapping
-        Of every setup.
-    by : By
-        What the comparison is about.
-    fine : int
-        Which division into blocks of ``BLOCKS``: 0 is the finest.
-    """
+    """Sums over the setups of a side by block, in one of the divisions of ``BLOCKS``: 0 is the finest."""
     key = BLOCKS[by][fine]
     sums: Sums = {}
     for setup in setups:
@@ -187,15 +152,7 @@ def sums_of(setups: Iterable[ComparedSetup], quantity: str, figures: Figures, by
 
 
 def row_of(quantity: str, figure: Figure) -> FloatArray | None:
-    """One setup's share of the sums; ``None`` without an answer.
-
-    Parameters
-    ----------
-    quantity : str
-        Which figure.
-    figure : Figure
-        Of one setup.
-    """
+    """One setup's share of the sums; ``None`` without an answer."""
     value = value_on_scale(quantity, figure)
     if figure.value is None or math.isnan(value):
         return None
@@ -222,22 +179,10 @@ def judge(
     matters: float | None = None,
     barred: str | None = None,
 ) -> Difference:
-    """The difference of two sides, its rungs and its verdict.
+    """The difference of two sides, its rungs and its verdict; only blocks of both sides count.
 
-    Parameters
-    ----------
-    quantity : str
-        Which figure.
-    a, b : Side
-        The sides; only blocks of both count.
-    usual : Usual or None
-        What setups differ by on each rung.
-    gap : Gap
-        What lies between the sides.
-    matters : float, optional
-        Relative difference that means something to an operator. [-]
-    barred : str, optional
-        Why no verdict would mean anything.
+    ``matters`` is the relative difference that means something to an operator, ``barred`` why no verdict would mean
+    anything.
     """
     blocks = [block for block in a.sums if block in b.sums]
     if not blocks:
@@ -384,13 +329,7 @@ def _unsaid(quantity: str, a: Side, b: Side, shown: Figure, why: str) -> Differe
 
 
 def pair_sides(sides: int) -> list[tuple[int, int | None]]:
-    """Which sides are compared: all pairs of a few; of many each with all others, which is ``None``.
-
-    Parameters
-    ----------
-    sides : int
-        Two or more.
-    """
+    """Which sides are compared: all pairs of a few; of many each with all others, which is ``None``."""
     if sides <= MOST_PAIRED:
         return [(k, m) for k in range(sides) for m in range(k + 1, sides)]
     return [(k, None) for k in range(sides)]

@@ -28,12 +28,10 @@ _SWEPT = "\0swept"  # name of the last sweep of a setup while it is put together
 def setups_from_sweeps(
     sweeps: Sequence[Sweep], *, told: Mapping[str, Any] | None = None, **known: Any
 ) -> list[ComparedSetup]:
-    """Review sweeps, and sort them into setups.
+    """Review sweeps, in order, and sort them into setups.
 
-    ``sweeps``: in order. Sweeps of one folder with a ``setup.toml`` are one setup; each other one is a setup of its
-    own of which nobody told anything.
-    ``told``: facts that hold for all, before those of ``setup.toml``; by the names of the logbook.
-    Raises ``BadInput``: a sweep that cannot be reviewed, a ``setup.toml`` that cannot be read.
+    Sweeps of one folder with a ``setup.toml`` are one setup; each other one is a setup of its own of which nobody
+    told anything. ``told``, by the names of the logbook, holds for all and goes before ``setup.toml``.
     """
     setups: dict[str, ComparedSetup] = {}
     folders = Folders()
@@ -54,11 +52,11 @@ def setups_from_sweeps(
 def setups_from_log(
     log: Logbook, *, antennas: Iterable[str | None] = (None,), without: Collection[str] = ()
 ) -> list[ComparedSetup]:
-    """Setups of a logbook in the order they were swept, each in its last state.
+    """Setups of a logbook in the order they were swept, each in its last state; figures alone are held, not raw
+    files.
 
-    ``antennas``: only those of these antennas; ``None`` for all.
-    ``without``: hashes of raw files that are left out.
-    Returns: without sweeps that were set aside or cannot be reviewed. Only figures are held, not the raw files.
+    Those of these antennas, ``None`` for all, ``without`` files of these hashes, and sweeps set aside or not to be
+    reviewed.
     """
     setups: dict[str, ComparedSetup] = {}
     for antenna in antennas:

@@ -58,27 +58,10 @@ class RadialTrend:
 def describe_radials(
     radials: Sequence[int], values: FloatArray, *, spread: Spread, told_sd: FloatArray | None = None
 ) -> RadialTrend:
-    """See what radials did to the dip, R or Q.
+    """See what radials, 1 or more in each setup, did to the dip, R or Q; shapes (n,), NaN where there is none.
 
-    Parameters
-    ----------
-    radials : sequence of int, length n
-        Number of radials of each setup, 1 or more.
-    values : float array, shape (n,)
-        The figure, above 0; NaN where there is none.
-    spread : Spread
-        Usual spread of the figure's logarithm from setup to setup; of reconnecting only, when nothing else changed.
-    told_sd : float array, shape (n,), optional
-        Standard deviation of each measurement, of the logarithm, where the spread does not hold it already.
-
-    Returns
-    -------
-    RadialTrend
-
-    Raises
-    ------
-    ValueError
-        For a number of radials below 1 or a value of 0 or less.
+    ``spread`` is the usual one of the figure's logarithm from setup to setup; of reconnecting only, when nothing else
+    changed. ``told_sd`` is that of each measurement, of the logarithm, where the spread does not hold it already.
     """
     count, plain = np.asarray(radials, dtype=np.float64), np.asarray(values, dtype=np.float64)
     told = np.zeros(plain.size) if told_sd is None else np.asarray(told_sd, dtype=np.float64)

@@ -46,11 +46,9 @@ def scale_of(quantity: str) -> Scale:
 
 
 def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
-    """Values as they are analysed.
+    """Values as they are analysed, natural logarithms or themselves; NaN where there is no answer.
 
-    ``values``: in their own unit; NaN where there is no answer.
-    Returns: natural logarithms or the values themselves. [-] or their unit.
-    Raises ``ValueError``: for a value of 0 or less on the logarithmic scale.
+    A value of 0 or less has no logarithm: ``ValueError``.
     """
     plain = np.asarray(values, dtype=np.float64)
     if scale == "plain":
@@ -61,26 +59,16 @@ def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
 
 
 def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
-    """Standard deviation of a measurement from the ends of its 95 % interval.
-
-    ``low``, ``high``: ends of the intervals, in the quantity's own unit.
-    Returns: as if the interval were that of a normal distribution. [-] or the unit.
+    """Standard deviation of a measurement from the ends of its 95 % interval, as if that were of a normal
+    distribution.
     """
     return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
 
 
 def is_folded(swr: FloatArray) -> bool:
-    """Whether values of SWR lie so near to 1 that their spread is cut off there.
+    """Whether values of SWR, NaN where unknown, lie so near to 1 that their spread is cut off there.
 
-    Parameters
-    ----------
-    swr : float array, shape (n,)
-        Values of SWR, NaN where there is no answer. [-]
-
-    Returns
-    -------
-    bool
-        The mean of ln SWR is less than ``FOLD_SIGMAS`` standard deviations above 0.
+    The mean of ln SWR is then less than ``FOLD_SIGMAS`` standard deviations above 0.
     """
     logs = on_scale(swr, "log")
     logs = logs[np.isfinite(logs)]

@@ -60,8 +60,7 @@ class Serving:
 def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> tuple[Serving, ...]:
     """One answer for each band, antenna and ground, by frequency and then in the order given.
 
-    ``setups``: those without an antenna's name are left out.
-    ``direct_swr``: up to here no tuner is needed.
+    Setups without an antenna's name are left out; up to ``direct_swr`` no tuner is needed.
     """
     seen: dict[tuple[str, str, str | None], list[tuple[ComparedSetup, Summary, BandSummary]]] = {}
     places: dict[str, float] = {}

@@ -133,11 +133,10 @@ def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> Comm
 
 
 def figures_at(setup: ComparedSetup, plane: PlaneName | None, common: CommonDip | None) -> dict[str, Figure]:
-    """The figures of a setup at one of its dips.
+    """The figures of a setup, by the names of ``SHOWN``, at one of its dips; ``None``: at the plane each sweep
+    knows.
 
-    ``plane``: where; ``None``: at the plane each sweep knows.
-    Returns: by the names of ``SHOWN``. Of several sweeps the mean, with the mean width of their intervals, since the
-    analyzer's error is the same in all.
+    Of several sweeps the mean, with the mean width of their intervals, since the analyzer's error is the same in all.
     """
     every = [_one(sweep, plane, common) for sweep in setup.sweeps]
     return {name: _mean(name, [figures[name] for figures in every]) for name in SHOWN}

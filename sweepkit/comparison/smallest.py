@@ -20,14 +20,10 @@ HALVINGS = 50
 
 @dataclass(frozen=True)
 class Spread:
-    """A standard deviation and how well it is known.
+    """A standard deviation and how well it is known."""
 
-    ``sd``: standard deviation, on the scale of the analysis (sweepkit.comparison.scale).
-    ``freedom``: degrees of freedom it was estimated with; ``inf`` where it is known.
-    """
-
-    sd: float
-    freedom: float = math.inf
+    sd: float  # on the scale of the analysis (sweepkit.comparison.scale)
+    freedom: float = math.inf  # degrees of freedom it was estimated with; inf where it is known
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.sd) and self.sd >= 0):
@@ -55,15 +51,11 @@ def spread_of_difference(
     outings_a: float = 1,
     outings_b: float = 1,
 ) -> Spread:
-    """Spread of the difference of the means of two arms.
+    """Spread of the difference of the means of two arms, its freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
 
-    ``setup``: of single setups within an outing.
-    ``n_a``, ``n_b``: setups in each arm, 1 or more; of arms that are compared block by block the number that one
-    block with the same spread would have.
-    ``outing``: what outings (or sites) differ by; left out when both arms were up in the same outings, where it
-    cancels.
-    ``outings_a``, ``outings_b``: over how many outings each arm is spread.
-    Returns: with the degrees of freedom after Welch and Satterthwaite, JCGM 100, G.4.1.
+    ``setup`` is of single setups within an outing; arms compared block by block have as many as one block with the
+    same spread would have. ``outing`` is what outings (or sites) differ by; left out when both arms were up in the
+    same outings, where it cancels.
     """
     counts = {"n_a": n_a, "n_b": n_b, "outings_a": outings_a, "outings_b": outings_b}
     for name, count in counts.items():
@@ -114,13 +106,10 @@ def setups_needed(
     level: float = LEVEL,
     most: int = MOST_SETUPS,
 ) -> int | None:
-    """Setups in each of two equal arms of the same outings that would show a difference.
+    """Setups in each of two equal arms of the same outings that would show a true difference, on the spread's scale.
 
-    ``setup``: of single setups within an outing.
-    ``wanted``: the true difference to be seen, above 0, on the scale of the spread.
     ``from_trial``: the spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2
-    setups.
-    Returns: ``None`` when ``most`` would not be enough.
+    setups. ``None`` when ``most`` would not be enough.
     """
     if not wanted > 0:
         raise ValueError(f"wanted is {wanted}; it must be above 0")

@@ -38,24 +38,16 @@ Cell = tuple[Any, ...]
 
 @dataclass(frozen=True)
 class Usual:
-    """The spread of one quantity on each rung, on the scale of the analysis, of one setup.
+    """The spread of one quantity on each rung, on the scale of the analysis, of one setup."""
 
-    ``swept``, ``joined``: of sweeps of a setup that nobody touched, and that was joined anew.
-    ``setup``: of setups at one site.
-    ``site``, ``other_site``: what sites add to it, and sites with another ground or height.
-    ``own``, ``own_sites``: degrees of freedom with which the antenna's own setups and sites enter; 0: the trade's
-    figure alone.
-    ``body``: whose figure the trade's is.
-    """
-
-    swept: Spread
-    joined: Spread
-    setup: Spread
-    site: Spread
-    other_site: Spread
-    own: float
-    own_sites: float
-    body: Body
+    swept: Spread  # of sweeps of a setup that nobody touched
+    joined: Spread  # of a setup that was joined anew
+    setup: Spread  # of setups at one site
+    site: Spread  # what sites add to it
+    other_site: Spread  # what sites with another ground or height add
+    own: float  # degrees of freedom with which the antenna's own setups enter; 0: the trade's figure alone
+    own_sites: float  # the same of its sites
+    body: Body  # whose figure the trade's is
 
     @property
     def words(self) -> str:
@@ -74,12 +66,9 @@ def body_of(setups: Iterable[ComparedSetup]) -> Body:
 
 
 class Reerections:
-    """The values of one quantity in setups that differ by nothing but having been put up again.
+    """The values of one quantity, NaN for none, in setups that differ by nothing but having been put up again.
 
-    ``setups``: all there are of the antennas that are compared.
-    ``values``: one for each, on the scale of the analysis; NaN where there is none.
-    ``steps``: sum of squares of one sweep, and degrees of freedom, where the log tells what lay between two sweeps
-    of a setup.
+    ``steps``: sum of squares of one sweep, and degrees of freedom, by what the log says lay between two of a setup.
     """
 
     def __init__(

@@ -20,20 +20,10 @@ PLACE = (*SURROUNDINGS, "radial_height_m")
 
 
 def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Finding:
-    """Hold a setup against the earlier ones of the same antenna, the nearest there are.
+    """``inside-usual`` or ``outside-usual`` of the earlier setups of the same antenna, the nearest there are.
 
-    Parameters
-    ----------
-    today : ComparedSetup
-        The new one.
-    earlier : sequence of ComparedSetup
-        Setups of the same antenna; those of other lengths or radials are left out. Those at this site, on this
-        ground and so high go before the others; without any, what sites differ by is allowed for.
-
-    Returns
-    -------
-    Finding
-        ``inside-usual`` or ``outside-usual``, or ``usual-unknown`` without an earlier setup alike.
+    Those of other lengths or radials are left out. Those at this site, on this ground and so high go before the
+    others; without any, what sites differ by is allowed for. ``usual-unknown`` without an earlier setup alike.
     """
     alike = [setup for setup in earlier if geometry_of(setup) == geometry_of(today) and setup.id != today.id]
     if not alike:
@@ -79,12 +69,7 @@ def beside_logged(
 ) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
     """What is compared, and what else the logbook holds: one setup alone gets its nearest earlier one as baseline.
 
-    Parameters
-    ----------
-    setups : sequence of ComparedSetup
-        From sweeps.
-    logged : sequence of ComparedSetup
-        From the logbook; those that hold the same files do not count.
+    Logged setups that hold the same files do not count.
     """
     hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
     earlier = [setup for setup in logged if not setup.hashes & hashes]

@@ -74,25 +74,10 @@ def split_variance(
     setup: Sequence[str],
     told_sd: FloatArray | None = None,
 ) -> Split:
-    """Split the spread of one quantity.
+    """Split the spread of one quantity, one value per sweep on the scale of the analysis; NaN where there is none.
 
-    Parameters
-    ----------
-    values : float array, shape (n,)
-        One value per sweep, on the scale of the analysis (sweepkit.comparison.scale); NaN where there is none.
-    antenna, site, setup : sequence of str, length n
-        Labels. A setup has one antenna and one site.
-    told_sd : float array, shape (n,), optional
-        Standard deviation of each measurement, 0 or more. Repeats can add to the instrument, not take away from it.
-
-    Returns
-    -------
-    Split
-
-    Raises
-    ------
-    ValueError
-        When lengths differ, or a setup has two antennas or sites.
+    A setup has one antenna and one site. ``told_sd`` is that of each measurement; repeats can add to the instrument,
+    not take away from it.
     """
     plain = np.asarray(values, dtype=np.float64)
     told = np.zeros(plain.size) if told_sd is None else np.asarray(told_sd, dtype=np.float64) ** 2
@@ -228,8 +213,7 @@ class _Fit:
 def lone_variance_limit(freedom: int) -> float:
     """What minus twice the log-likelihood of a lone variance exceeds, at the truth, with a chance of 5 %.
 
-    ``freedom``: degrees of freedom n, 1 or more: the quantity is n (x - 1 - ln x) with n x chi-squared.
-    Returns: 3.84 for many degrees of freedom, more for few.
+    The quantity is n (x - 1 - ln x) with n x chi-squared, n the degrees of freedom: 3.84 for many, more for few.
     """
     from scipy.special import gammainc
 

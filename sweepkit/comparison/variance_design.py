@@ -26,20 +26,13 @@ TOUCHED = 1e-6  # a coefficient smaller than this is none
 
 @dataclass(frozen=True, eq=False)
 class Design:
-    """Labels of the values as whole numbers, and what they can tell apart.
+    """Labels of the values as whole numbers, and what they can tell apart."""
 
-    ``labels``, shape (n,): level of each value, 0 to levels - 1, for all of ``FINE_TO_COARSE``.
-    ``levels``: how many levels there are.
-    ``kept``: parts to fit; the finest of each group that cannot be told apart.
-    ``groups``: parts that cannot be told apart, the kept one first.
-    ``freedom``: degrees of freedom that speak of each kept part.
-    """
-
-    labels: dict[str, Labels]
+    labels: dict[str, Labels]  # level of each value, 0 to levels - 1, shape (n,), for all of FINE_TO_COARSE
     levels: dict[str, int]
-    kept: tuple[str, ...]
-    groups: tuple[tuple[str, ...], ...]
-    freedom: dict[str, int]
+    kept: tuple[str, ...]  # parts to fit; the finest of each group that cannot be told apart
+    groups: tuple[tuple[str, ...], ...]  # parts that cannot be told apart, the kept one first
+    freedom: dict[str, int]  # that speaks of each kept part
 
     def reason(self, name: str) -> str | None:
         """Why a part has no figure of its own, or ``None`` where it has one."""
@@ -54,18 +47,10 @@ class Design:
 
 
 def read_design(antenna: Labels, site: Labels, setup: Labels, *, told: bool) -> Design:
-    """See what the labels can tell apart.
+    """See what the labels, levels 0 to levels - 1 of each value, can tell apart; a setup has one antenna and one
+    site.
 
-    Parameters
-    ----------
-    antenna, site, setup : int array, shape (n,)
-        Level of each value, 0 to levels - 1. A setup has one antenna and one site.
-    told : bool
-        Whether the variance of the instrument is known from elsewhere.
-
-    Returns
-    -------
-    Design
+    ``told``: whether the variance of the instrument is known from elsewhere.
     """
     sweep = np.arange(setup.size)
     labels = {"instrument": sweep, "setup": setup, "site": site, "antenna": antenna}

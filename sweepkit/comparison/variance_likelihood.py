@@ -18,42 +18,20 @@ from sweepkit.conversions import FloatArray
 
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """Setups that are alike, folded up.
+    """Setups that are alike, folded up: each field of shape (cells,)."""
 
-    ``few``, ``many``, shape (cells,): levels of the factor with fewer and with more levels.
-    ``setups``, shape (cells,): how many setups.
-    ``sweeps``, shape (cells,): values in each of them.
-    ``told``, shape (cells,): variance of the instrument known from elsewhere.
-    ``mean``, shape (cells,): mean of the setups.
-    ``between``, ``within``, shape (cells,): sums of squares of setups round the mean, of values round their setup.
-    """
-
-    few: Labels
-    many: Labels
-    setups: FloatArray
-    sweeps: FloatArray
-    told: FloatArray
-    mean: FloatArray
-    between: FloatArray
-    within: FloatArray
+    few: Labels  # levels of the factor with fewer levels
+    many: Labels  # levels of the other
+    setups: FloatArray  # how many
+    sweeps: FloatArray  # values in each of them
+    told: FloatArray  # variance of the instrument known from elsewhere
+    mean: FloatArray  # of the setups
+    between: FloatArray  # sum of squares of setups round the mean
+    within: FloatArray  # sum of squares of values round their setup
 
 
 def fold_up(values: FloatArray, setup: Labels, few: Labels, many: Labels, told: FloatArray) -> Cells:
-    """Fold values into cells.
-
-    Parameters
-    ----------
-    values : float array, shape (n,)
-        Values.
-    setup, few, many : int array, shape (n,)
-        Levels.
-    told : float array, shape (n,)
-        Known variance of each value, 0 where unknown; within a setup its mean is taken.
-
-    Returns
-    -------
-    Cells
-    """
+    """Fold values into cells; ``told`` is the known variance of each, 0 where unknown, within a setup its mean."""
     sweeps = np.bincount(setup).astype(np.float64)
     mean = np.bincount(setup, values) / sweeps
     within = np.bincount(setup, (values - mean[setup]) ** 2)
@@ -78,21 +56,10 @@ def fold_up(values: FloatArray, setup: Labels, few: Labels, many: Labels, told: 
 def minus_two_log(
     cells: Cells, instrument: float, setup: float, few: float, many: float
 ) -> tuple[float, FloatArray]:
-    """Minus twice the restricted log-likelihood, up to a constant.
+    """Minus twice the restricted log-likelihood, up to a constant, and its slopes by the logarithms of the
+    variances.
 
-    Parameters
-    ----------
-    cells : Cells
-        The data.
-    instrument, setup, few, many : float
-        Variances; the first comes on top of what is told.
-
-    Returns
-    -------
-    value : float
-        Smaller is better.
-    slope : float array, shape (4,)
-        Its derivatives by the logarithms of the variances.
+    That of the instrument comes on top of what is told.
     """
     c = cells
     w = instrument + c.told
