@@ -17,7 +17,9 @@ from sweepkit.figures import COVERAGE_QUANTILES, Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import AntennaNote, Box
 from sweepkit.quantities import parse_length_m
+from sweepkit.reviews.no_half_wave import far_off_words, half_wave_hz, seen_far_off
 from sweepkit.reviews.plane import Plane
+from sweepkit.reviews.view import View
 from sweepkit.station.ledger import PowerLoss
 from sweepkit.station.point_verdicts import LOSS_NAMED_DB
 from sweepkit.station.too_good import UNPLUG
@@ -60,6 +62,7 @@ class Beyond:
 def look_beyond(
     bands: tuple[Band, ...],
     plane: Plane,
+    view: View,
     antenna: AntennaNote | None,
     boxes: Mapping[str, Box],
     *,
@@ -76,6 +79,8 @@ def look_beyond(
         Bands that are judged.
     plane : Plane
         The feedpoint where it is known, else where it was measured.
+    view : View
+        Its curve.
     antenna : AntennaNote or None
         What was told of the antenna.
     boxes : mapping of str to Box
@@ -90,25 +95,52 @@ def look_beyond(
         Draws were asked for.
     """
     box = box_of(antenna, boxes)
+
+    def heat_of(number: int | None) -> Heat | None:
+        """What a dip of the plane tells."""
+        if antenna is None or antenna.length_m is None or number is None:
+            return None
+        shown = _shown(plane, number, swept_hz, reference_ohm=reference_ohm, at_feedpoint=at_feedpoint)
+        if shown is None:
+            return None
+        known = _known(antenna, boxes, float(shown.f_hz[0]))
+        return weigh(antenna.kind, shown, antenna.length_m, known, np.random.default_rng(STREAM))
+
     beyond = {}
     for band in bands:
-        middle_hz = (band.low_hz + band.high_hz) / 2
-        row = _box_row(box, antenna, middle_hz)
-        near = _near_dip(plane, band)
-        heat = None
-        if antenna is not None and antenna.length_m is not None and near is not None:
-            shown = _shown(plane, near, swept_hz, reference_ohm=reference_ohm, at_feedpoint=at_feedpoint)
-            if shown is not None:
-                dice = np.random.default_rng(STREAM)
-                known = _known(antenna, boxes, float(shown.f_hz[0]))
-                heat = weigh(antenna.kind, shown, antenna.length_m, known, dice)
+        row = _box_row(box, antenna, (band.low_hz + band.high_hz) / 2)
+        heat = heat_of(_near_dip(plane, band))
         if heat is None or antenna is None:
             unseen = Figure.none(_why_unseen(antenna))
             rows = (row, PowerLoss("coil", unseen, False), PowerLoss("ground", unseen, False))
-            beyond[band.name] = Beyond(rows)
+            doubt = _doubt_far_off(band, plane, view, antenna, boxes)
+            if doubt and any(heat_of(k) is not None for k in range(len(plane.dips))):
+                doubt = None  # its own dip is elsewhere
+            beyond[band.name] = Beyond(rows, doubt)
         else:
             beyond[band.name] = _with_heat(heat, row, antenna, with_intervals=with_intervals)
     return beyond
+
+
+def _doubt_far_off(
+    band: Band, plane: Plane, view: View, antenna: AntennaNote | None, boxes: Mapping[str, Box]
+) -> Finding | None:
+    """An end-fed cut for a band that shows no dip of its wire, but a low SWR where no sound one's can be."""
+    if antenna is None or antenna.kind != "end-fed" or antenna.length_m is None:
+        return None
+    length_m = antenna.length_m
+    own_hz = half_wave_hz(length_m)
+    if not band.low_hz * (1 - NEAR_SHARE) <= own_hz <= band.high_hz * (1 + NEAR_SHARE):
+        return None
+    dice = np.random.default_rng([STREAM, 2])
+    shown = seen_far_off(view, plane, length_m, dice, DRAWS)
+    heat = None if shown is None else weigh("end-fed", shown, length_m, _known(antenna, boxes, own_hz), dice)
+    if heat is None or not heat.flagged:
+        return None
+    text = f"too good for an end-fed of this length: {far_off_words(view, length_m)}; {heat.shown}"
+    return Finding(
+        "swr-too-good", "warning", f"{text}. Choke or transformer take it, or the length is wrong", UNPLUG
+    )
 
 
 def box_of(antenna: AntennaNote | None, boxes: Mapping[str, Box]) -> Box | None:
@@ -150,9 +182,10 @@ def _finding(heat: Heat, antenna: AntennaNote) -> Finding:
     lost_db = np.sum(list(heat.losses_db.values()), axis=0) if heat.box_db is None else heat.box_db
     low, middle, high = np.quantile(1 - 10 ** (-lost_db / 10), [0.025, 0.5, 0.975])
     where = "coil and ground" if heat.box_db is None else "choke or transformer"
+    article = "an" if antenna.kind[0] in "aeiou" else "a"
     text = (
-        f"too good for a {antenna.kind} of this size: it shows {heat.shown}; most likely {100 * middle:.0f} % "
-        f"({100 * low:.0f} to {100 * high:.0f} %) of the power heats {where}"
+        f"too good for {article} {antenna.kind} of this size: it shows {heat.shown}; most likely "
+        f"{100 * middle:.0f} % ({100 * low:.0f} to {100 * high:.0f} %) of the power heats {where}"
     )
     return Finding("swr-too-good", "warning", text, UNPLUG)
 

@@ -290,6 +290,7 @@ def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], asked: Aske
     beyond = look_beyond(
         touched,
         seen.feedpoint or measured_plane,
+        planes.feedpoint or planes.measured,
         asked.antenna,
         kit.boxes,
         swept_hz=(float(judged_view.f_hz[0]), float(judged_view.f_hz[-1])),

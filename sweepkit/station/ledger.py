@@ -80,7 +80,9 @@ def make_ledger(case: Case) -> Ledger:
         figure = Figure.from_draws(loss_db, reason=NO_SWR, wall=0.0)
         tuned = [PowerLoss("tuner", figure, _loss_told(case) or tuner.coil_q is not None)]
         swr = np.ones_like(swr)
-    held_db = -10 * np.log10(np.maximum(leaving_w(swr, radio) / radio.power_w, 10 ** (-ALL_LOST_DB / 10)))
+    held_db = (
+        -10 * np.log10(np.maximum(leaving_w(swr, radio) / radio.power_w, 10 ** (-ALL_LOST_DB / 10))) + 0.0
+    )
     held = Figure.from_draws(held_db, reason=NO_SWR, wall=0.0)
     rows = (PowerLoss("radio", held, fold_back_told), *tuned, line)
     return Ledger(rows, _leaves_coax(case.at, case.index, leaving))

@@ -95,6 +95,20 @@ def test_antennas_that_heat_are_flagged_and_sound_ones_are_not(reviewed):
     assert np.mean(heating) >= 7 / 8
 
 
+# e18 heats, and dips below its sweep. Sound ones swept from their half wave upwards, or up to it, show no dip either.
+def test_a_low_swr_far_from_the_half_wave_is_doubted(stations, tmp_path):
+    def words(one, part=slice(None)):
+        swept = Sweep.from_gamma(one.f_hz[part], one.write(tmp_path / "a.s1p").gamma[part])
+        answer = review(swept, lines=["none"], antenna=one.note, draws=0)
+        return [finding.text for finding in answer.findings if finding.code == "swr-too-good"]
+
+    e18 = next(one for one in stations if one.name == "e18")
+    assert "far from the half wave of its wire near 10.1" in words(e18)[0]
+    for one in (one for one in stations if one.name[0] == "e" and not one.t["heats"]):
+        dip = int(np.argmin(abs(one.gamma)))
+        assert words(one, slice(max(dip - 3, 0), None)) == words(one, slice(0, dip + 3)) == [], one.name
+
+
 SPECIMENS = specimens(MODELLED)
 
 
