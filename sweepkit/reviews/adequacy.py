@@ -49,11 +49,10 @@ def judge_sweep(
     analyzer: Analyzer | None = None,
     has_antenna: bool = True,
 ) -> Adequacy:
-    """Whether points and span suffice for what the sweep shows.
+    """Whether points and span suffice for what the sweep shows, its dips deepest first.
 
-    ``view``: the feedpoint where it is known, else the plane at which the sweep was measured.
-    ``drawn``: its dips, deepest first.
-    ``has_antenna``: otherwise it is a bare line, whose ripples are no dips to be resolved.
+    ``view`` is the feedpoint where it is known, else where it was measured. A bare line's ripples are no dips to be
+    resolved.
     """
     if not has_antenna:
         return Adequacy(True, (), (), frozenset())

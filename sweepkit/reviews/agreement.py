@@ -12,16 +12,9 @@ from sweepkit.reviews.summary import Summary
 
 @dataclass(frozen=True)
 class Disagreement:
-    """Two sweeps of one setup that are not of one antenna in one state.
+    """Two sweeps, by name, of one setup whose dips are not of one antenna in one state.
 
-    Parameters
-    ----------
-    a, b : str
-        Their names.
-    a_hz, b_hz : float
-        The dip in each. [Hz]
-    rung : Rung
-        What alone would lie between them.
+    ``rung``: what alone would lie between them.
     """
 
     a: str

@@ -32,24 +32,12 @@ GRID_POINTS = 101  # frequencies at which a band is judged
 
 @dataclass(frozen=True, eq=False)
 class BandCurve:
-    """The swept part of a band as smooth curves.
-
-    Parameters
-    ----------
-    band : Band
-        The band.
-    grid_hz : float array, shape (k,)
-        Frequencies from the lowest to the highest that were swept. [Hz]
-    gamma : complex array, shape (draws, k)
-        Reflection of every draw. [-]
-    even : bool array, shape (k,)
-        Which of them are evenly spaced; the others are dips.
-    """
+    """The swept part of a band as smooth curves."""
 
     band: Band
-    grid_hz: FloatArray
-    gamma: ComplexArray
-    even: NDArray[np.bool_]
+    grid_hz: FloatArray  # from the lowest to the highest that were swept, shape (k,)
+    gamma: ComplexArray  # of every draw, shape (draws, k)
+    even: NDArray[np.bool_]  # shape (k,); the others are dips
 
     @property
     def gamma_abs(self) -> FloatArray:
@@ -65,25 +53,13 @@ class BandCurve:
 
 @dataclass(frozen=True)
 class LineFigures:
-    """The line at the best frequency of a band, nominal values.
+    """The line at the best frequency of a band, nominal values."""
 
-    Parameters
-    ----------
-    matched_loss_db : float
-        One-way loss when everything is matched. [dB]
-    swr_at_feedpoint : float
-        SWR at the far end. [-]
-    swr_ceiling : float or None
-        Highest SWR that can show at the radio; ``None`` without loss. [-]
-    worst_peak_v, worst_rms_a : float
-        Highest peak voltage and effective current anywhere on the line at the radio's full power. [V, A]
-    """
-
-    matched_loss_db: float
+    matched_loss_db: float  # one way
     swr_at_feedpoint: float
-    swr_ceiling: float | None
-    worst_peak_v: float
-    worst_rms_a: float
+    swr_ceiling: float | None  # highest that can show at the radio; None without loss
+    worst_peak_v: float  # anywhere on the line at the radio's full power
+    worst_rms_a: float  # likewise
 
 
 @dataclass(frozen=True)
@@ -139,32 +115,14 @@ def verdicts_of(bands: Sequence[BandFigures]) -> list[Verdicts]:
 
 
 def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
-    """Bands of which at least a part was swept.
-
-    Parameters
-    ----------
-    bands : tuple of Band
-        All bands.
-    view : View
-        A plane of the sweep.
-    """
+    """Bands of which at least a part was swept."""
     return tuple(band for band in bands if band.low_hz < view.f_hz[-1] and band.high_hz > view.f_hz[0])
 
 
 def trace_bands(
     views: Sequence[View], bands: Sequence[Band], drawn: Sequence[tuple[DrawnDip, ...]]
 ) -> list[tuple[BandCurve, ...]]:
-    """Smooth curves over the swept parts of bands, for each of several planes of sweeps on one grid.
-
-    Parameters
-    ----------
-    views : sequence of View
-        The planes.
-    bands : sequence of Band
-        Bands that the sweeps touch.
-    drawn : sequence of tuple of DrawnDip
-        Dips of each plane.
-    """
+    """Smooth curves over the swept parts of bands, for each of several planes of sweeps on one grid."""
     if not bands:
         return [() for _ in views]
     first_hz, last_hz = float(views[0].f_hz[0]), float(views[0].f_hz[-1])
@@ -205,21 +163,7 @@ def describe_band(
     line: LineFigures | None = None,
     beyond: Beyond | None = None,
 ) -> BandFigures:
-    """Figures of a band.
-
-    Parameters
-    ----------
-    curve : BandCurve
-        Its curves.
-    verdict : BandVerdict
-        What the operator may do there.
-    limit_swr : float
-        The limit that the share is about. [-]
-    line : LineFigures, optional
-        The line at the best frequency.
-    beyond : Beyond, optional
-        What lies beyond the coax.
-    """
+    """Figures of a band; ``limit_swr`` is the limit that the share is about."""
     even_gamma_abs = curve.gamma_abs[:, curve.even]
     best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], even_gamma_abs)
     share = share_within(even_gamma_abs, float(gamma_abs_from_swr(limit_swr)))

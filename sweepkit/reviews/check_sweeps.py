@@ -30,13 +30,7 @@ NO_SUCH_STANDARD = 0.5  # no calibration is so poor that a standard reads so far
 
 @dataclass(frozen=True)
 class CheckSweeps:
-    """Sweeps of the check standards, each with phase; any of them may be missing.
-
-    Parameters
-    ----------
-    load, open, short : Sweep or None
-        Swept at the place where the antenna is connected.
-    """
+    """Sweeps of the check standards, each with phase, where the antenna is connected; any of them may be missing."""
 
     load: Sweep | None = None
     open: Sweep | None = None

@@ -30,15 +30,7 @@ ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use sho
 
 
 def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
-    """A line that ends in an open or a short, where nothing in the sweep looks like an antenna.
-
-    Parameters
-    ----------
-    planes : Planes
-        The planes of the sweep.
-    drawn : tuple of DrawnDip
-        Dips where it was measured, deepest first.
-    """
+    """A line that ends in an open or a short, where nothing in the sweep looks like an antenna; dips deepest first."""
     view = planes.measured
     has_antenna = bool(drawn) and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR
     if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
@@ -49,15 +41,7 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
 
 
 def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
-    """A plane that the sweep contradicts: a line where none was told, or none where one was.
-
-    Parameters
-    ----------
-    planes : Planes
-        The planes of the sweep.
-    guess : LineGuess or None
-        What the sweep says of a line in it.
-    """
+    """A plane that the sweep contradicts: a line where none was told, or none where one was."""
     if guess is None:
         return None
     pieces = planes.chain.chain.pieces if planes.chain is not None else ()
@@ -114,17 +98,7 @@ def find_unseen_end(planes: Planes) -> Finding | None:
 
 
 def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None) -> tuple[Finding, ...]:
-    """Findings about a line that was told, or one that was not.
-
-    Parameters
-    ----------
-    planes : Planes
-        The planes of the sweep, with an antenna at the end.
-    analyzer : Analyzer
-        Its errors.
-    guess : LineGuess or None
-        What the sweep says of a line in it.
-    """
+    """Findings about a line, told or not, with an antenna at its end."""
     view = planes.measured
     if view.phase != "signed":
         return ()
@@ -153,17 +127,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
 
 
 def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFigures | None:
-    """The line at the best frequency of a band; nothing without one.
-
-    Parameters
-    ----------
-    curve : BandCurve
-        The swept part of the band at the radio.
-    planes : Planes
-        The planes it comes from.
-    power_w : float
-        Power going into the line: the radio's full power. [W]
-    """
+    """The line at the best frequency of a band with the radio's full power going in; nothing without one."""
     if planes.chain is None or not planes.chain.chain.pieces or planes.radio is None:
         return None
     if planes.radio.phase != "signed":  # where on the line voltage and current are highest is in the phase

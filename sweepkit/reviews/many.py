@@ -19,10 +19,9 @@ Told = tuple[Sweep, Asked]
 def review_many(
     items: Iterable[Item], told_of: Callable[[Item], Told | Exception | None]
 ) -> Iterator[tuple[Item, Review | Exception | None]]:
-    """Answer items one after the other.
+    """Answer items one after the other; they are taken as answers are asked for, some ahead.
 
-    ``items``: anything; taken as answers are asked for, some ahead.
-    ``told_of``: the sweep of an item and what is told of it, or why nothing can be; ``None`` where it has none.
+    ``told_of`` gives the sweep of an item and what is told of it, or why nothing can be; ``None`` where it has none.
     What it raises ends the stream, after the answers of all items before.
     """
     for some in _portions(items, told_of):

@@ -23,10 +23,9 @@ NOMINAL_PHASES = 16  # over which the nominal curve is a mean, half of them mirr
 
 
 def moved_magnitude(view: View, chain: ChainDraws, *, towards_radio: bool, seed: int) -> View:
-    """The curve at the other end of the line, magnitudes only.
+    """The curve at the other end of the line, magnitudes only: the phase of the measured plane is a stand-in.
 
-    ``view``: the measured plane, its phase a stand-in.
-    ``chain``: the line, of about the reference's impedance.
+    The line is of about the reference's impedance.
     """
     nominal = chain.part(slice(0, 1))
     delay_s = 0.0 if towards_radio else float(group_delay_s(view.f_hz, nominal).mean())

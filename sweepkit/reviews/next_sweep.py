@@ -27,10 +27,9 @@ def sweep_across(
 ) -> NextSweep:
     """A sweep from one frequency to another that puts enough points into a width, within what the analyzer can do.
 
-    ``analyzer``: with the numbers of points and the spans that it offers; the common numbers and any span where not
-    told.
-    Returns: rounded outward to numbers that are easily keyed in. Where no number of points has enough, the one with
-    the most; where no span is wide enough, the widest, round the same middle.
+    Where not told, it offers the common numbers of points and any span. Rounded outward to numbers that are easily
+    keyed in. Where no number of points has enough, the one with the most; where no span is wide enough, the widest,
+    round the same middle.
     """
     unit_hz = _round_step_hz((high_hz - low_hz) / STEPS_ACROSS_SPAN)
     start_hz = max(math.floor(low_hz / unit_hz) * unit_hz, LEAST_START_HZ)

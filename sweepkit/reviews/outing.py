@@ -26,11 +26,11 @@ def learn_outing(
     draws: int = DEFAULT_DRAWS,
     **_other: Any,
 ) -> Outing | None:
-    """What sweeps through one line, with one calibration, tell together: ``outing`` of the review of each.
+    """What two or more sweeps through one line, with one calibration, tell together: ``outing`` of the review of
+    each.
 
-    ``sweeps``: two or more; the antenna may have changed between them.
-    Returns: ``None`` where there is nothing to share: no line, no draws, measured at the feedpoint, sweeps without
-    phase.
+    The antenna may have changed between them. ``None`` where there is nothing to share: no line, no draws, measured
+    at the feedpoint, sweeps without phase.
     """
     if not lines or not draws or measured_at == "feedpoint" or len(sweeps) < 2:
         return None

@@ -93,18 +93,14 @@ class Plane:
 
 @dataclass(frozen=True, eq=False)
 class DrawnDips:
-    """Dips of several views on every draw, a row each.
-
-    ``f_hz`` and ``gamma`` are those of :class:`DrawnDip`, (rows, draws); ``rows`` are those of each view, deepest
-    first.
-    """
+    """Dips of several views on every draw, a row each."""
 
     stack: Stack
     ensembles: Sequence[Ensemble] | None
     dips: Dips
-    f_hz: FloatArray
-    gamma: ComplexArray
-    rows: tuple[tuple[int, ...], ...]
+    f_hz: FloatArray  # of each DrawnDip, shape (rows, draws)
+    gamma: ComplexArray  # likewise
+    rows: tuple[tuple[int, ...], ...]  # those of each view, deepest first
 
     def of(self, view: int) -> tuple[DrawnDip, ...]:
         """Those of one view."""
@@ -115,24 +111,12 @@ class DrawnDips:
 
 
 def find_dips(view: View) -> tuple[DrawnDip, ...]:
-    """Dips of a plane on every draw, deepest first.
-
-    Parameters
-    ----------
-    view : View
-        The plane.
-    """
+    """Dips of a plane on every draw, deepest first."""
     return find_all_dips([view]).of(0)
 
 
 def find_all_dips(views: Sequence[View]) -> DrawnDips:
-    """The same for planes of sweeps on one grid.
-
-    Parameters
-    ----------
-    views : sequence of View
-        The planes.
-    """
+    """The same for planes of sweeps on one grid."""
     stack, ensembles = as_stack(views), ensembles_of(views)
     places = [find_dip_samples(*rows) for rows in zip(stack.magnitude, stack.noise, strict=True)]
     which = np.repeat(np.arange(len(views)), [len(each) for each in places])
@@ -155,18 +139,9 @@ def describe_planes(
     limits_swr: tuple[float, ...],
     is_feedpoint: Sequence[bool],
 ) -> list[Plane]:
-    """Figures of planes of sweeps on one grid.
+    """Figures of planes of sweeps on one grid; only at a feedpoint is a zero of the reactance a resonance.
 
-    Parameters
-    ----------
-    views : sequence of View
-        The planes.
-    drawn : DrawnDips
-        Their dips, from :func:`find_all_dips`.
-    limits_swr : tuple of float
-        Limits at which bandwidths are given. [-]
-    is_feedpoint : sequence of bool
-        Of each; only there a zero of the reactance is a resonance.
+    Bandwidths are given at each of ``limits_swr``.
     """
     ends_hz = _edges_hz(drawn, limits_swr)
     seen = [k for k, view in enumerate(views) if is_feedpoint[k] and view.phase == "signed"]
@@ -201,12 +176,7 @@ def _edges_hz(drawn: DrawnDips, limits_swr: tuple[float, ...]) -> FloatArray:
 def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
     """SWR with its interval, which reaches 1 where the sweep cannot tell the reflection from none.
 
-    Parameters
-    ----------
-    gamma_abs : float array, shape (draws,)
-        Magnitude of the reflection, below 1, the measured one first. [-]
-    reason : str
-        What to say when there is no answer.
+    ``gamma_abs``, shape (draws,), is below 1, the measured one first.
     """
     return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(lambda g: (1 + g) / (1 - g))
 

@@ -36,28 +36,15 @@ CHAIN_STREAM = 2**31  # keeps the line's random numbers apart from the sweep's
 
 @dataclass(frozen=True, eq=False)
 class Planes:
-    """The planes of one sweep.
+    """The planes of one sweep."""
 
-    Parameters
-    ----------
-    radio, feedpoint : View or None
-        ``None`` where nothing says what happens there.
-    measured_at : {"radio", "feedpoint", "unknown"}
-        Where the file's numbers are true.
-    chain : ChainDraws or None
-        The line between them; ``None`` when it was not told.
-    learned : Learned or None
-        What the sweep, or all of its outing, tell of line and analyzer; ``None``: what was told holds.
-    doubt : Finding or None
-        What fits this sweep far better than the line that was told.
-    """
-
-    radio: View | None
-    feedpoint: View | None
-    measured_at: Place
-    chain: ChainDraws | None
+    radio: View | None  # None where nothing says what happens there
+    feedpoint: View | None  # likewise
+    measured_at: Place  # where the file's numbers are true
+    chain: ChainDraws | None  # the line between them; None when it was not told
+    # what the sweep, or all of its outing, tell of line and analyzer; None: what was told holds
     learned: Learned | None = None
-    doubt: Finding | None = None
+    doubt: Finding | None = None  # what fits this sweep far better than the line that was told
 
     @property
     def measured(self) -> View:
@@ -81,35 +68,13 @@ def lay_out_planes(
     checks: Sequence[Check] = (),
     outing: Outing | None = None,
 ) -> list[Planes]:
-    """Views at the radio and at the feedpoint, as far as they are known.
+    """Views at the radio and at the feedpoint, as far as they are known, of sweeps on one grid, with one kind of
+    phase.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Sweeps on one grid, with one kind of phase.
-    chain : LineChain or None
-        Line from radio to feedpoint; ``None``: not told.
-    measured_at : {"radio", "feedpoint", "unknown"}
-        Where the file's numbers are true. With a line, ``unknown`` means at the radio.
-    analyzer : Analyzer
-        Its errors.
-    reference_ohm : float
-        Reference of the radio. [ohm]
-    draws : int
-        Members of the ensemble beside the measured one.
-    seed : int
-        Same seed, same ensemble.
-    spread : complex array, shape (repeats, n), optional
-        What each of several repeats differs from the sweep, their mean; against ``reference_ohm``. [-]
-    checks : sequence of Check
-        Sweeps of check standards, from which line and analyzer are learned as well.
-    outing : Outing, optional
-        What is known already of the line and the analyzer from all sweeps of the outing, this one included.
-
-    Raises
-    ------
-    BadInput
-        A sweep without phase cannot be carried to another reference.
+    With a line, measured at ``unknown`` means at the radio; without (``None``) it was not told. ``spread``, shape
+    (repeats, n), is what each of several repeats differs from the sweep, their mean, against ``reference_ohm``. Line
+    and analyzer are learned from the ``checks`` as well, or known from the ``outing``, this sweep included. A sweep
+    without phase cannot be carried to another reference: ``BadInput``.
     """
     if chain is not None and measured_at == "unknown":
         measured_at = "radio"

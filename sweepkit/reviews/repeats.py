@@ -25,20 +25,10 @@ SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
 
 @dataclass(frozen=True, eq=False)
 class Repeats:
-    """Several sweeps of the same thing as their mean and what each differs from it.
+    """Several sweeps of the same thing as their mean and what each differs from it."""
 
-    Parameters
-    ----------
-    mean : Sweep
-        The mean reflection; findings of all, each once.
-    spread : complex array, shape (repeats, n)
-        Each repeat less the mean. [-]
-    sweeps : tuple of Sweep
-        The repeats.
-    """
-
-    mean: Sweep
-    spread: ComplexArray
+    mean: Sweep  # with the findings of all, each once
+    spread: ComplexArray  # each repeat's reflection less the mean, shape (repeats, n)
     sweeps: tuple[Sweep, ...]
 
     @property
@@ -48,11 +38,7 @@ class Repeats:
 
 
 def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
-    """Mean and spread of repeated sweeps.
-
-    ``sweeps``: two or more, with phase, on one grid and reference.
-    Raises ``BadInput``: too few, or sweeps that cannot be repeats of each other.
-    """
+    """Mean and spread of two or more sweeps with phase, on one grid and reference; ``BadInput`` where they are not."""
     if len(sweeps) < LEAST_REPEATS:
         raise BadInput(
             f"--repeats got {len(sweeps)} sweep; expected {LEAST_REPEATS} or more of the same thing, better 5; "
@@ -86,11 +72,7 @@ def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
 
 
 def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
-    """One answer from repeated sweeps, with the repeatability that was measured.
-
-    ``sweeps``: two or more sweeps of the same thing over the same points.
-    Raises ``BadInput``: as :func:`gather_repeats` and :func:`sweepkit.reviews.review`.
-    """
+    """One answer from two or more sweeps of the same thing over the same points, with the repeatability measured."""
     kit = known.get("kit") or Kit()
     kit = kit if isinstance(kit, Kit) else read_kit(kit)
     alike = [sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps]

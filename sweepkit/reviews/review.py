@@ -135,49 +135,17 @@ def review(
 ) -> Review:
     """Review one sweep.
 
-    Parameters
-    ----------
-    sweep : Sweep
-        The sweep.
-    kit : Kit or path, optional
-        The operator's gear, or its kit.toml; without it the stated defaults.
-    lines : sequence of LinePiece or str, optional
-        Line in order from the radio, pieces or what ``--line`` takes; empty for a radio at the antenna;
-        left out where it is not known.
-    measured_at : {"radio", "feedpoint", "unknown"}
-        Where the file's numbers are true. With lines, ``unknown`` means at the radio.
-    region : {1, 2, 3}, optional
-        ITU region of the band edges; before the kit's.
-    bands : tuple of Band, optional
-        Bands to judge instead of the table's.
-    swr_limit : float, optional
-        Highest SWR for direct use; before the radio's. [-]
-    checks : CheckSweeps, optional
-        Sweeps of a load, an open and a short, which size the analyzer's errors.
-    antenna : AntennaNote or str, optional
-        What is known of the antenna, or its name in the kit: what it can show, and what lies beyond the coax.
-    unplugged : Sweep, optional
-        The same with the antenna unplugged: clears a low SWR that is doubted, or proves the doubt.
-    draws : int
-        Members of the ensemble; 0 for nominal values only.
-    seed : int
-        Same seed, same answer.
-    spread : complex array, shape (repeats, n), optional
-        For :func:`sweepkit.reviews.repeats.review_repeats`: what each repeat differs from the sweep. [-]
-    outing : Outing, optional
-        What this sweep and others tell together of line and analyzer, from
-        :func:`sweepkit.reviews.outing.learn_outing`; left out: what this one tells.
+    ``lines``, in order from the radio, are pieces or what ``--line`` takes; empty for a radio at the antenna, left
+    out where it is not known. With lines, measured at ``unknown`` means at the radio. ``region`` and ``swr_limit`` go
+    before the kit's, ``bands`` before the table's.
 
-    Returns
-    -------
-    Review
-        Figures at each known plane, bands, adequacy, findings.
+    ``checks`` size the analyzer's errors; ``antenna`` (or its name in the kit) says what it can show, and what lies
+    beyond the coax; ``unplugged`` clears a low SWR that is doubted, or proves the doubt. ``spread``, shape (repeats,
+    n), is what each repeat differs from the sweep, for :func:`sweepkit.reviews.repeats.review_repeats`; ``outing``
+    comes from :func:`sweepkit.reviews.outing.learn_outing`. No ``draws``, nominal values only.
 
-    Raises
-    ------
-    BadInput
-        Fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of 1 or less; a
-        region that does not exist.
+    ``BadInput``: fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of
+    1 or less; a region that does not exist.
     """
     asked = ask(
         kit=kit,
@@ -198,20 +166,7 @@ def review(
 
 
 def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
-    """Review sweeps on one grid, with one kind of phase, of which the same was told; a single one is such a stack.
-
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        Sweeps for which :func:`sweepkit.reviews.asked.alike` says the same.
-    asked : Asked
-        What was told of them.
-
-    Raises
-    ------
-    BadInput
-        As :func:`review`, for any of them.
-    """
+    """Review sweeps for which :func:`sweepkit.reviews.asked.alike` says the same; a single one is such a stack."""
     _check(sweeps[0])
     analyzer, poor = asked.analyzer_over(sweeps[0])
     planes = asked.planes(sweeps, analyzer)

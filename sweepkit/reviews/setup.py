@@ -26,14 +26,10 @@ OF_THE_SWEEP = ("too-coarse", "dip-at-edge", "span-too-narrow")  # findings that
 
 
 def review_setup(sweeps: Sequence[Sweep], **known: Any) -> Review:
-    """One answer from several sweeps of one setup.
+    """One answer from several sweeps of one setup, all with phase or all without.
 
-    Each band is judged on the sweep that covers it best, each dip comes from the sweep with the finest step
-    round it. The answer is good enough where every sweep is, or another one of the setup already is the sweep
-    to take.
-
-    Raises ``BadInput``: no sweep at all, sweeps with phase and without, or what :func:`sweepkit.reviews.review`
-    refuses.
+    Each band is judged on the sweep that covers it best, each dip comes from the sweep with the finest step round it.
+    The answer is good enough where every sweep is, or another one of the setup already is the sweep to take.
     """
     if not sweeps:
         raise BadInput("a setup has at least one sweep; name its files")

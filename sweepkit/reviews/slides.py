@@ -33,21 +33,12 @@ DOUBTS = ("wrong-plane", "open-line", "shorted-line", "swr-too-good", "too-coars
 
 @dataclass(frozen=True, eq=False)
 class Slid:
-    """The antenna with its dip at another place.
-
-    Parameters
-    ----------
-    dip_hz : float
-        Where the dip lies then. [Hz]
-    swr : float array, shape (3, n)
-        Value, low and high end of the 95 % interval at the frequencies shown; NaN where nothing was swept. [-]
-    band : BandFigures
-        The band as it is judged then.
-    """
+    """The antenna with its dip at another place."""
 
     dip_hz: float
+    # value, low and high end of the 95 % interval over frequency, shape (3, n); NaN: nothing was swept
     swr: FloatArray
-    band: BandFigures
+    band: BandFigures  # as it is judged then
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,19 +59,8 @@ def slide_dip(review: Review, *, kit: Kit) -> Slides | None:
     """The band a trim would be for, judged with the dip at places round it.
 
     The reflection at the feedpoint is moved along the frequency axis by a factor and carried to the radio through the
-    line as it is; every state is judged as a review judges a sweep, the present one is that of the review.
-
-    Parameters
-    ----------
-    review : Review
-        Of one sweep.
-    kit : Kit
-        Radio and tuner.
-
-    Returns
-    -------
-    Slides or None
-        None where no dip is within reach of a band, or the answer is in doubt.
+    line as it is; every state is judged as a review judges a sweep, the present one is that of the review. ``None``
+    where no dip is within reach of a band, or the answer is in doubt.
     """
     view = review.planes.feedpoint or review.planes.measured
     doubted = any(finding.level == "stop" or finding.code in DOUBTS for finding in review.findings)

@@ -42,35 +42,17 @@ class BandSummary:
 
 @dataclass(frozen=True)
 class Summary:
-    """The figures of one sweep or setup.
+    """The figures of one sweep or setup."""
 
-    Parameters
-    ----------
-    planes : mapping of PlaneName to tuple of DipSummary
-        Dips at each plane that is known, deepest first; ``unknown`` alone where nobody said where the sweep
-        was measured.
-    bands : mapping of str to BandSummary
-        By name of the band.
-    start_hz, stop_hz : float
-        Ends of the sweep. [Hz]
-    points : int
-        Points of the sweep.
-    phase : str
-        As in the review.
-    adequate : bool
-        Whether the sweep was good enough.
-    findings : tuple of str
-        Codes of what was found.
-    """
-
+    # dips at each plane that is known, deepest first; unknown alone where nobody said where it was measured
     planes: Mapping[PlaneName, tuple[DipSummary, ...]]
-    bands: Mapping[str, BandSummary]
+    bands: Mapping[str, BandSummary]  # by name
     start_hz: float
     stop_hz: float
     points: int
-    phase: str
-    adequate: bool
-    findings: tuple[str, ...]
+    phase: str  # as in the review
+    adequate: bool  # whether the sweep was good enough
+    findings: tuple[str, ...]  # codes
 
     @property
     def step_hz(self) -> float:
@@ -83,11 +65,7 @@ class Summary:
 
     @classmethod
     def from_json(cls, document: Mapping[str, Any]) -> Summary:
-        """A summary that was kept.
-
-        ``document``: from :meth:`to_json`; never trusted.
-        Raises ``UnreadableFile``: it is something else.
-        """
+        """A summary that was kept, from a document that is never trusted."""
         try:
             if document["schema"] != SCHEMA:
                 raise ValueError(document["schema"])

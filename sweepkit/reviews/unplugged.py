@@ -33,12 +33,8 @@ BOX_DELAY_S = (
 class Unplugged:
     """What the test says of one band.
 
-    Parameters
-    ----------
-    answer : {"cleared", "proved", "open"}
-        Nothing but the antenna takes the power; line and box take it without one; neither.
-    finding : Finding
-        The same in words.
+    ``cleared``: nothing but the antenna takes the power; ``proved``: line and box take it without one; ``open``:
+    neither. The finding is the same in words.
     """
 
     answer: Literal["cleared", "proved", "open"]
@@ -51,10 +47,8 @@ def judge_unplugged(
     """Answers by the name of the band, for those that the test covers.
 
     What comes back with nothing plugged in went to the far end and back, so half of the missing decibels are the loss
-    one way: beyond 3 dB line and box alone make a low SWR, and up to 1 dB above the told line they hide nothing.
-
-    Raises ``BadInput``: the test is the sweep itself, does not reach any of the bands, or was taken at another
-    place.
+    one way: beyond 3 dB line and box alone make a low SWR, and up to 1 dB above the told line they hide nothing. A
+    test that is the sweep itself, reaches no band or was taken at another place is a ``BadInput``.
     """
     path = test.source.path or None
     if test.source.sha256 and test.source.sha256 == swept.source.sha256:

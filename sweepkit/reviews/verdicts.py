@@ -32,27 +32,13 @@ TOO_COARSE = "the sweep is too coarse to say; sweep again"
 
 
 class Known(NamedTuple):
-    """What is known of the bands of one sweep before they are judged.
+    """What is known of the bands of one sweep before they are judged."""
 
-    Parameters
-    ----------
-    curves : tuple of BandCurve
-        The swept part of each band, at the radio.
-    planes : Planes
-        The planes they come from.
-    doubtful : frozenset of str
-        Names of bands on which the sweep is too coarse for any verdict.
-    beyond : mapping of str to Beyond
-        By name of the band, what lies beyond the coax.
-    unplugged : mapping of str to Unplugged
-        By name of the band, what a sweep without the antenna says.
-    """
-
-    curves: tuple[BandCurve, ...]
+    curves: tuple[BandCurve, ...]  # the swept part of each band, at the radio
     planes: Planes
-    doubtful: frozenset[str]
-    beyond: Mapping[str, Beyond]
-    unplugged: Mapping[str, Unplugged]
+    doubtful: frozenset[str]  # names of bands on which the sweep is too coarse for any verdict
+    beyond: Mapping[str, Beyond]  # by name of the band, what lies beyond the coax
+    unplugged: Mapping[str, Unplugged]  # by name of the band, what a sweep without the antenna says
 
     def too_good(self, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
         """Why a low SWR there is not believed."""
@@ -71,20 +57,9 @@ def judge_bands(
     all_bands: tuple[Band, ...],
     box: Box | None = None,
 ) -> list[tuple[BandVerdict, ...]]:
-    """A verdict for each band of each sweep.
+    """A verdict for each band of each sweep, all with one kind of phase and one line.
 
-    Parameters
-    ----------
-    sweeps : sequence of Known
-        Of sweeps with one kind of phase and one line.
-    kit : Kit
-        Radio and tuner.
-    limit_swr : float
-        Direct up to here. [-]
-    all_bands : tuple of Band
-        Every band there is, also those that were not swept.
-    box : Box or None
-        The antenna's box, where the kit knows what it loses.
+    ``all_bands`` has also those that were not swept; ``box`` is the antenna's, where the kit knows what it loses.
     """
     asked = [
         (known, curve, known.too_good(curve.band, all_bands)) for known in sweeps for curve in known.curves

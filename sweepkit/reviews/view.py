@@ -18,45 +18,19 @@ from sweepkit.sweep import Phase
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """One plane of one sweep.
+    """One plane of one sweep, arrays of shape (n,)."""
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    gamma : complex array, shape (n,)
-        Measured reflection at this plane against ``reference_ohm``. [-]
-    noise : float array, shape (n,)
-        Rms of the complex noise at each point. [-]
-    trust : float array, shape (n,)
-        Trust in each point, 0 to 1; where it is 0, ``gamma`` is a bridge between its neighbours. [-]
-    ensemble : Ensemble
-        Reflection of every draw at this plane.
-    reference_ohm : float
-        The radio's reference. [ohm]
-    phase : {"signed", "unsigned", "none"}
-        Whether the phase of ``gamma`` means anything; unless ``signed`` it is a stand-in.
-    stretches : tuple of Stretch
-        Points that do not go with the others.
-    jagged : bool
-        There are too many of them to leave out.
-    known_delay_s : float, optional
-        The common delay, where it was found already. [s]
-    is_nominal : bool
-        The ensemble is the measured curve alone.
-    """
-
-    f_hz: FloatArray
-    gamma: ComplexArray
-    noise: FloatArray
-    trust: FloatArray
-    ensemble: Ensemble
-    reference_ohm: float
-    phase: Phase = "signed"
-    stretches: tuple[Stretch, ...] = ()
-    jagged: bool = False
-    known_delay_s: float | None = None
-    is_nominal: bool = False
+    f_hz: FloatArray  # rising, above 0
+    gamma: ComplexArray  # measured, against reference_ohm
+    noise: FloatArray  # rms of the complex noise at each point
+    trust: FloatArray  # in each point, 0 to 1; where it is 0, gamma is a bridge between its neighbours
+    ensemble: Ensemble  # every draw at this plane
+    reference_ohm: float  # the radio's
+    phase: Phase = "signed"  # whether that of gamma means anything; unless signed it is a stand-in
+    stretches: tuple[Stretch, ...] = ()  # points that do not go with the others
+    jagged: bool = False  # there are too many of them to leave out
+    known_delay_s: float | None = None  # the common delay, where it was found already
+    is_nominal: bool = False  # the ensemble is the measured curve alone
 
     @cached_property
     def delay_s(self) -> float:
@@ -76,25 +50,11 @@ class View:
         return Measured(self.f_hz, self.turned, self.trust, self.noise)
 
     def turned_ensemble(self, index: IndexArray) -> ComplexArray:
-        """Every draw without the common delay.
-
-        Parameters
-        ----------
-        index : int array, shape (m,)
-            Points.
-        """
+        """Every draw at some points without the common delay."""
         return without_delay(self.f_hz[index], self.ensemble(index), self.delay_s)
 
     def turned_back(self, f_hz: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        """The reverse of taking the delay out.
-
-        Parameters
-        ----------
-        f_hz : float array, shape (...,)
-            Frequency. [Hz]
-        gamma : complex array, shape (...,)
-            Reflection without the delay. [-]
-        """
+        """The reverse of taking the delay out; frequency and reflection of one shape."""
         return without_delay(f_hz, gamma, -self.delay_s)
 
     @cached_property
