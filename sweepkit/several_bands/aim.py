@@ -18,16 +18,11 @@ LENGTHS = 221  # tried within reach: a thousandth of the length apart
 
 @dataclass(frozen=True, eq=False)
 class Losses:
-    """Mismatch loss of places over changes of length.
+    """Mismatch loss of places over changes of length."""
 
-    ``change_m``, shape (m,): changes tried, rising, among them none; negative shortens. [m]
-    ``loss_db``, shape (places, draws, m): loss of each place; NaN where the sweep does not show it. [dB]
-    ``weights``, shape (places,): how much each matters. [-]
-    """
-
-    change_m: FloatArray
-    loss_db: FloatArray
-    weights: FloatArray
+    change_m: FloatArray  # tried ones, rising, none among them, shape (m,); negative shortens
+    loss_db: FloatArray  # of each place, shape (places, draws, m); NaN where the sweep does not show it
+    weights: FloatArray  # how much each place matters
 
     @property
     def unchanged(self) -> int:
@@ -71,18 +66,10 @@ def losses_over(
     ln_change: FloatArray,
     weights: Sequence[float],
 ) -> FloatArray:
-    """Loss of each place over changes, shape (places, draws, m). [dB]
+    """Loss in dB of each place over changes, shape (places, draws, m).
 
-    Parameters
-    ----------
-    inside : sequence of BestInside
-        Each place's curve.
-    slopes : sequence of float array, shape (draws,)
-        How each follows the length. [-]
-    ln_change : float array, shape (draws, m)
-        Logarithm of the acting length after each change over that before. [-]
-    weights : sequence of float
-        How much each matters; only their number counts here. [-]
+    ``slopes`` are how each place's curve follows the length, shape (draws,); ``ln_change``, shape (draws, m), is the
+    logarithm of the acting length after each change over that before. Only the number of weights counts here.
     """
     shape = (len(weights), *ln_change.shape)
     loss_db = np.empty(shape)

@@ -135,12 +135,10 @@ class BestInside:
         self._least = minimum_filter1d(self._power, size, axis=1, origin=-(size // 2), mode="nearest")
 
     def gamma_abs(self, shift: FloatArray) -> FloatArray:
-        """Smallest magnitude with the curve slid up by ``shift`` of ln f; NaN where it is not known.
+        """Smallest magnitude with the curve slid up by ``shift`` of ln f, shape (draws, m); NaN where it is not
+        known.
 
-        Parameters
-        ----------
-        shift : float array, shape (draws, m)
-            How far each draw is slid, at most ``FARTHEST`` either way. [-]
+        Each draw is slid at most ``FARTHEST`` either way.
         """
         low, high = self._low - shift, self._high - shift
         known = (low >= self._curve.low - 1e-9) & (high <= self._curve.high + 1e-9)

@@ -77,24 +77,10 @@ def follow_dips(
     members: int,
     dice: np.random.Generator,
 ) -> Followed:
-    """Name the dips of a wire, with a slope for each on every draw, the middle one first.
+    """Name the dips of a wire at the feedpoint, with a slope for each on every draw, the middle one first.
 
-    Parameters
-    ----------
-    kind : Kind
-        Kind of antenna, one that is trimmed.
-    length_m : float
-        Its length. [m]
-    dips : sequence of DipEnsemble
-        At the feedpoint.
-    known : Known
-        What else is known.
-    choke_m : float or None
-        How far down the coax a choke sits; ``None``: none, or nobody told. [m]
-    members : int
-        Draws, the measured one included.
-    dice : numpy Generator
-        Randomness.
+    ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody told), ``members`` the draws with the
+    measured one.
     """
     named = _end_fed if kind.name == "end-fed" else _plain
     found = named(kind, length_m, dips, known, choke_m, members, dice)
@@ -261,13 +247,7 @@ def _middle_first(slope: FloatArray) -> FloatArray:
 def refuse_wrong_length(
     kind: Kind, length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]]
 ) -> None:
-    """A length that explains the dips of its sweeps far worse than what else the number may mean.
-
-    Raises
-    ------
-    BadInput
-        The length belongs to no dip of the kind.
-    """
+    """A length that explains the dips of its sweeps far worse than what else the number may mean."""
     from sweepkit.antennas.which import choose_dip
 
     if not dips_hz:

@@ -44,12 +44,10 @@ def plan_bands(
     earlier: Sequence[tuple[EarlierState, Sweep]] = (),
     **look: Unpack[Look],
 ) -> BandsPlan:
-    """What to do with one wire for several places.
+    """What to do with one wire for several places, from one wide sweep, one per band, or both.
 
-    ``sweeps``: of the antenna as it stands: one wide, one per band, or both.
-    ``earlier``: earlier sweeps at other lengths, behind the same line.
-    ``**look``: ``kit``, ``lines``, ``measured_at``, ``draws``, ``seed``, as for :func:`sweepkit.reviews.review`.
-    Raises ``BadInput``: what cannot be: a length that belongs to no dip, lengths that contradict.
+    ``earlier`` are sweeps at other lengths behind the same line. Lengths that contradict or belong to no dip are a
+    ``BadInput``.
     """
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look)
@@ -67,7 +65,6 @@ def plan_parts_from_sweeps(
     """What to do with an antenna of several parts.
 
     ``earlier``: the part that was different, how long one leg of it was [m], and the sweep then.
-    Raises ``BadInput``: what cannot be: one place alone, a pair without a length, a length that belongs to no dip.
     """
     with _named_after(sweeps):
         refuse_untold(places, wish)

@@ -93,19 +93,7 @@ def plan_one_wire(
     *,
     earlier: Sequence[EarlierLength] = (),
 ) -> BandsPlan:
-    """What to do with one wire for several places.
-
-    Parameters
-    ----------
-    seen : SeenAll
-        Its sweeps.
-    wish : WireWish
-        What is wanted.
-    around : Around
-        Gear, files, limit, draws.
-    earlier : sequence of EarlierLength
-        Dips at other lengths of the same wire.
-    """
+    """What to do with one wire for several places; ``earlier`` are dips at other lengths of it."""
     shown = tuple(place for place in seen.places if place.file is not None and _now_known(place))
     pairs = seen.dips()
     spans = [(float(file.view.f_hz[0]), float(file.view.f_hz[-1])) for file in seen.files]

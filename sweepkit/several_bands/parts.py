@@ -166,24 +166,7 @@ def plan_parts(
     *,
     earlier: Sequence[EarlierPart] = (),
 ) -> BandsPlan:
-    """What to do with an antenna of several parts.
-
-    Parameters
-    ----------
-    seen : SeenAll
-        Its sweeps.
-    wish : PartsWish
-        What is wanted.
-    around : Around
-        Gear, files, limit, draws.
-    earlier : sequence of EarlierPart
-        Earlier sweeps with one part different.
-
-    Raises
-    ------
-    BadInput
-        One place alone, a pair without a length, or a length that belongs to no dip.
-    """
+    """What to do with an antenna of several parts; ``earlier`` are sweeps with one part different."""
     stops = [each for each in seen.findings if each.code != "sweeps-differ" or wish.kind != "linked"]
     if all(place.file is None for place in seen.places):
         stops.append(nothing_covered(seen))
@@ -206,13 +189,7 @@ def plan_parts(
 
 
 def refuse_untold(places: Sequence[Place], wish: PartsWish) -> None:
-    """What must be told of an antenna of several parts.
-
-    Raises
-    ------
-    BadInput
-        One place alone, or a pair without a length.
-    """
+    """Refuse one place alone, or a pair without a length."""
     if len(places) < 2:
         raise BadInput(
             f"{TITLES[wish.kind]} serves several places, and one is named; name each with --band, --segment or --target"

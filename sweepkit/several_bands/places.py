@@ -20,19 +20,13 @@ MOST_WEIGHT = 1000.0  # more is a slip of the finger; common practice, no source
 
 @dataclass(frozen=True)
 class Place:
-    """One place: a band or segment that counts by its best point, or a single frequency (both ends the same).
+    """One place: a band or segment that counts by its best point, or a single frequency (both ends the same)."""
 
-    ``name``: what the operator calls it.
-    ``low_hz``, ``high_hz``: its ends. [Hz]
-    ``target_hz``: where a dip is to go, where that was told. [Hz]
-    ``weight``: how much it matters, above 0. [-]
-    """
-
-    name: str
+    name: str  # what the operator calls it
     low_hz: float
     high_hz: float
-    target_hz: float | None = None
-    weight: float = 1.0
+    target_hz: float | None = None  # where a dip is to go, where that was told
+    weight: float = 1.0  # how much it matters, above 0
 
     @property
     def middle_hz(self) -> float:
@@ -53,12 +47,9 @@ def places_of(
     weights: Sequence[str] | Mapping[str, float] = (),
     region: int | None = None,
 ) -> tuple[Place, ...]:
-    """The places that were named, lowest first.
+    """The places named by each ``--band``, ``--segment`` and ``--target`` as written, lowest first.
 
-    ``bands``, ``segments``, ``targets``, ``weights``: each ``--band``, ``--segment``, ``--target`` and ``--weight``
-    as written; weights also as numbers by name.
-    ``region``: ITU region of the band edges.
-    Raises ``BadInput``: a place named twice, a weight for a place that is not named, or what cannot be read.
+    Weights are written as for ``--weight``, or numbers by name.
     """
     table = read_bands(region=region)
     named = [_of_band(find_band(table, band)) for band in bands]

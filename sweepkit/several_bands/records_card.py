@@ -30,9 +30,8 @@ class LoggedDips:
 def card_of_records(
     kind: str, records: Sequence[LoggedDips], places: Sequence[Place], *, aim: Aim, spread: float
 ) -> BandsPlan:
-    """A row for each place from the last sweep that shows a dip near it.
+    """A row for each place from the last sweep that shows a dip near it; the aim changes nothing here.
 
-    ``aim``: as asked; it changes nothing here.
     ``spread``: what a new setup moves a dip by, one standard deviation of the logarithm.
     """
     rows, settings = [], []

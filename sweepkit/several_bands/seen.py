@@ -74,11 +74,8 @@ class SeenAll:
 
 @dataclass(frozen=True, eq=False)
 class Around:
-    """What every plan is made with: the operator's gear, what is said of the files, the limit, draws.
-
-    ``limit_swr``: SWR that is good enough. [-]
-    ``with_interval``: give intervals.
-    ``seed``: same seed, same answer.
+    """What every plan is made with: the operator's gear, what is said of the files, the SWR that is good enough,
+    draws.
     """
 
     kit: Kit
@@ -99,8 +96,8 @@ def see_all(
 ) -> SeenAll:
     """Review the sweeps and give each place the one that shows it best.
 
-    ``look``: ``kit``, ``lines``, ``measured_at``, ``draws`` and ``seed``, as for a review.
-    ``slid``: whether the curves are to be slid; otherwise no more is looked at than the places themselves.
+    ``look`` is what a review takes. Where no curves are to be ``slid``, no more is looked at than the places
+    themselves.
     """
     look = look | {"draws": min(look["draws"], MOST_DRAWS)}
     seen = [SeenSweep.of(sweep, look) for sweep in sweeps]

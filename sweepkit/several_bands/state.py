@@ -96,20 +96,8 @@ def state_of(
     limit_swr: float,
     seed: int,
 ) -> Drawn:
-    """Figures of a place whose curve is known.
-
-    Parameters
-    ----------
-    slid : Slid
-        The place.
-    dip_hz, dip_swr : float array, shape (draws,), or None
-        Its dip where it is slid to; ``None`` where none is near.
-    kit : Kit
-        The operator's gear.
-    limit_swr : float
-        SWR that is good enough. [-]
-    seed : int
-        Same seed, same answer.
+    """Figures of a place whose curve is known; its dip where that is slid to, shape (draws,), ``None`` for none
+    near.
     """
     gamma = slid.gamma(seed)
     size = np.minimum(np.abs(gamma), LARGEST_GAMMA)
@@ -154,20 +142,7 @@ def verdict_at_radio(
 ) -> Verdict:
     """What the radio makes of a place, through the line where one was told; nominal values.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (k,)
-        Frequencies of the place, rising. [Hz]
-    gamma : complex array, shape (1, k)
-        Reflection at the feedpoint. [-]
-    told : ChainDraws or None
-        The line.
-    kit : Kit
-        The operator's gear.
-    limit_swr : float
-        Direct up to here. [-]
-    signed : bool
-        Whether the phase means anything.
+    ``gamma``, shape (1, k), is the reflection at the feedpoint; ``signed``: whether its phase means anything.
     """
     reference_ohm = kit.radio.z0_ohm
     chain = None if told is None else draw_chain(told.chain, np.random.default_rng(0), 0)

@@ -23,8 +23,7 @@ def _state_and_path(text: str, example: str) -> tuple[str, str]:
 def parse_whip_state(text: str, *, tap: float | None, whip_m: float) -> tuple[float | None, float, str]:
     """``tap 18.5=first.s1p``, ``tap 18.5, 3.52 m=first.s1p`` or ``3.52 m=first.s1p``: tap, whip [m], and the file.
 
-    ``tap``, ``whip_m``: the present setting: what is not said was as it is now.
-    Raises ``BadInput``: not of that form.
+    What is not said was as in the present setting, ``tap`` and ``whip_m``.
     """
     state, path = _state_and_path(text, "'tap 18.5, 3.52 m=first.s1p'")
     found = re.fullmatch(r"tap\s+(\d+(?:\.\d+)?)\s*(?:,\s*(.+))?", state, re.IGNORECASE)

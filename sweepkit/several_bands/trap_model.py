@@ -28,23 +28,10 @@ STEP = 1e-4  # of frequency, and in metres, for slopes
 def trap_slopes(
     length_m: FloatArray, dip_hz: FloatArray, place_hz: FloatArray, n: int, dice: np.random.Generator
 ) -> FloatArray | None:
-    """How each dip follows each section, on draws of wire and traps that show the dips; the middle one first.
+    """d ln f of each dip per metre of each section, shape (n, places, sections), the middle one first [1/m].
 
-    Parameters
-    ----------
-    length_m : float array, shape (places,)
-        Feed to trap, the last one to the far end, rising. [m]
-    dip_hz, place_hz : float array, shape (places,)
-        Where each dips, and where its trap should be tuned. [Hz]
-    n : int
-        Draws wanted.
-    dice : numpy Generator
-        Randomness.
-
-    Returns
-    -------
-    float array, shape (n, places, sections), or None
-        d ln f of each dip per metre of each section; ``None`` where no such traps show these dips. [1/m]
+    On draws of wire and traps that show the dips; ``None`` where none do. ``length_m`` is from feed to trap, the last
+    to the far end, rising; ``place_hz`` is where each trap should be tuned.
     """
     tries = CANDIDATES
     wire = WIRE_OHM * np.exp(dice.normal(0, WIRE_SPREAD, tries))

@@ -129,11 +129,7 @@ def plan_whip(
     *,
     earlier: Sequence[EarlierSetting] = (),
 ) -> BandsPlan:
-    """Tap and whip for each place.
-
-    ``earlier``: dips at other settings; with two taps the coil is known well.
-    Raises ``BadInput``: a length that belongs to no dip.
-    """
+    """Tap and whip for each place; ``earlier`` are dips at other settings: with two taps the coil is known well."""
     pairs = [(file, dip) for file, dip in seen.dips() if not dip.extrapolated] or seen.dips()
     stops = list(seen.findings)
     if not pairs:
@@ -630,10 +626,8 @@ def card_of_whip(
 ) -> BandsPlan:
     """The band-change card of a whip from its logged settings, at least two of them.
 
-    ``around``: gear, today's file, limit; intervals where there are draws.
-    ``spread``: what a new setup moves the dip by, one standard deviation of the logarithm.
-    ``today``: one sweep of today with its setting: all rows move by what it differs.
-    ``draws``: beside the best fit; 0 gives no intervals.
+    ``spread`` is what a new setup moves the dip by, one standard deviation of the logarithm; all rows move by what
+    ``today`` differs. No ``draws`` beside the best fit, no intervals.
     """
     seen = [
         SeenSetting(each.tap, each.whip_m, each.dip_hz, float(np.hypot(each.sigma, spread))) for each in used
