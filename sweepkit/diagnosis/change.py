@@ -33,21 +33,14 @@ LEAST_REPEAT = 0.1
 
 @dataclass(frozen=True)
 class Change:
-    """What the test says.
+    """What the test says."""
 
-    ``changed``: whether the sweeps differ by more than repeats do.
-    ``false_alarm_rate``: share of pairs or triples without a change that it calls changed. [-]
-    ``statistic``, ``limit``: what was found and what it takes. [-]
-    ``rms``: rms of the difference of the reflection. [-]
-    ``returned``: whether the second A is like the first; ``None`` without one.
-    """
-
-    changed: Changed
-    false_alarm_rate: float
-    statistic: float
-    limit: float
-    rms: float
-    returned: bool | None = None
+    changed: Changed  # whether the sweeps differ by more than repeats do
+    false_alarm_rate: float  # share of pairs or triples without a change that it calls changed
+    statistic: float  # what was found
+    limit: float  # what it takes
+    rms: float  # of the difference of the reflection
+    returned: bool | None = None  # whether the second A is like the first; None without one
 
 
 def compare_pair(common: Common, spread: Spread) -> Change:
@@ -99,21 +92,9 @@ def _statistic(common: Common, difference: ComplexArray, spread: Spread, *, repe
 
 
 def find_ways(common: Common, spread: Spread) -> tuple[ComplexArray, FloatArray]:
-    """How the reflection answers to each way repeats differ, and how far each goes.
+    """How the reflection answers to each way one repeat differs, (ways, n), and the standard deviation of each.
 
-    Parameters
-    ----------
-    common : Common
-        The sweeps.
-    spread : Spread
-        Of one repeat.
-
-    Returns
-    -------
-    ways : complex array, shape (ways, n)
-        Change of the reflection for each unit of change; a slide along frequency first. [-]
-    sigmas : float array, shape (ways,)
-        Standard deviation of each, in its own unit.
+    Each in a unit of its own; a slide along frequency is the first.
     """
     f_hz, gamma = common.f_hz, common.gamma.mean(axis=0)  # half way: what bends cancels
     delay = np.exp(1j * (np.angle(common.turned) - np.angle(common.gamma[0])))

@@ -17,24 +17,14 @@ SAME_GRID = 1e-6  # relative difference of two frequencies that are the same
 
 @dataclass(frozen=True, eq=False)
 class Common:
-    """Sweeps over the frequencies that all of them cover.
+    """Sweeps over the frequencies that all of them cover."""
 
-    ``f_hz``, shape (n,): frequencies of the first sweep inside all others. [Hz]
-    ``gamma``, shape (sweeps, n): reflection; magnitudes, where one of the sweeps has no phase. [-]
-    ``turned``, shape (n,): the first without its common delay; its magnitude where there is no phase. [-]
-    ``noise``, shape (n,): rms of the noise on the difference of two of them, with the error of reading between
-    points. [-]
-    ``has_phase``: whether ``gamma`` is complex.
-    ``delay_s``: the common delay that was taken out of ``turned``: that of a line, and of what the antenna stores.
-    [s]
-    """
-
-    f_hz: FloatArray
-    gamma: ComplexArray
-    turned: ComplexArray
-    noise: FloatArray
-    has_phase: bool
-    delay_s: float = 0.0
+    f_hz: FloatArray  # of the first sweep inside all others, shape (n,)
+    gamma: ComplexArray  # shape (sweeps, n); magnitudes, where one of the sweeps has no phase
+    turned: ComplexArray  # the first without its common delay; its magnitude where there is no phase
+    noise: FloatArray  # rms on the difference of two of them, with the error of reading between points
+    has_phase: bool  # whether gamma is complex
+    delay_s: float = 0.0  # taken out of turned: that of a line, and of what the antenna stores
 
 
 def find_common(views: Sequence[View]) -> Common | None:

@@ -65,30 +65,10 @@ def diagnose(
 ) -> Diagnosis:
     """Say whether anything changed, and which causes live on.
 
-    Parameters
-    ----------
-    sweeps : sequence of Sweep
-        One; or A and B; or A, B and A again. With a baseline: the antenna as it is now, swept one to three times.
-    baseline : Sweep, optional
-        The same antenna when it was good.
-    changed : str, optional
-        What the operator says was changed, in free words.
-    kind : str, optional
-        Kind of antenna, as on the command line; without it every cause is possible.
-    rung : Rung, optional
-        What lies between the sweeps.
-    far_end : {"antenna", "open", "short"}
-        What is at the far end of the line.
-    test : (str, Sweep), optional
-        Code of the test that was made next (docs/names.md), and its sweep.
-    kit, lines, measured_at, draws, seed
-        As for :func:`sweepkit.reviews.review`.
-
-    Raises
-    ------
-    BadInput
-        No sweep, or more than three; an unknown kind; words and ``rung`` that contradict each other; a bare line
-        that nobody told; what :func:`sweepkit.reviews.review` refuses.
+    ``sweeps`` are one; or A and B; or A, B and A again. With a ``baseline``, when it was good: the antenna as it is
+    now, swept one to three times. ``changed`` are the operator's own words, which may not contradict ``rung``, what
+    lies between the sweeps; without a ``kind`` every cause is possible. ``test`` is the code of the test made next
+    (docs/names.md) and its sweep. A bare line must be told. The rest as for :func:`sweepkit.reviews.review`.
     """
     if not 1 <= len(sweeps) <= MOST_SWEEPS:
         raise BadInput(f"{len(sweeps)} sweeps; expected one to {MOST_SWEEPS}; name A, B and A again at most")

@@ -21,24 +21,15 @@ ELSE = "something-else"
 
 @dataclass(frozen=True)
 class Signature:
-    """One variant of one cause.
+    """One variant of one cause."""
 
-    ``code``: stable word of the cause.
-    ``kinds``: kinds of antenna it can befall.
-    ``common``: how often it is met. [-]
-    ``centre``, ``spread``: shift of each quantity and its standard deviation, by ``f``, ``r``, ``q``, ``loss``. [%,
-    dB]
-    ``dip_kept``: chance that the dip is still found. [-]
-    ``variant``: what happened, in words.
-    """
-
-    code: str
-    kinds: tuple[str, ...]
-    common: float
-    centre: dict[str, float]
-    spread: dict[str, float]
-    dip_kept: float
-    variant: str
+    code: str  # stable word of the cause
+    kinds: tuple[str, ...]  # of antenna it can befall
+    common: float  # how often it is met
+    centre: dict[str, float]  # shift of each quantity, by f, r, q, loss [%, dB]
+    spread: dict[str, float]  # its standard deviation
+    dip_kept: float  # chance that the dip is still found
+    variant: str  # what happened, in words
 
 
 @cache

@@ -12,14 +12,7 @@ AS_USUAL, LIKELY = "nothing-wrong-since", "likely-cause"
 def finding_since(diagnosis: Diagnosis, *, since: str, usual: str) -> Finding | None:
     """The strongest cause, or that all is as usual; ``None`` where the diagnosis names neither.
 
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        Of today's sweep against the earlier one.
-    since : str
-        The earlier one, in words.
-    usual : str
-        What "as usual" is meant for, in words: ``"for wet ground here"``.
+    ``since`` is the earlier sweep in words, ``usual`` what "as usual" is meant for: ``"for wet ground here"``.
     """
     nothing = round(100 * diagnosis.nothing_wrong)
     if diagnosis.changed == "no":

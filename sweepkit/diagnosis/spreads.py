@@ -14,24 +14,15 @@ from sweepkit.antennas.rungs import Rung
 
 @dataclass(frozen=True)
 class Spread:
-    """Standard deviations of one repeat.
+    """Standard deviations of one repeat."""
 
-    ``f``: of the frequency, as a share. [-]
-    ``r``: of the resistance, as a share. [-]
-    ``q``: of the Q, as a share. [-]
-    ``offset``: of the reflection, the same at every frequency, each part. [-]
-    ``loss_db``: of the loss of the line, one way, in the middle of the sweep. [dB]
-    ``delay_s``: of its delay, one way. [s]
-    ``shape``: of anything else: rms of the reflection. [-]
-    """
-
-    f: float
-    r: float
-    q: float
-    offset: float
-    loss_db: float
-    delay_s: float
-    shape: float
+    f: float  # of the frequency, as a share
+    r: float  # of the resistance, as a share
+    q: float  # as a share
+    offset: float  # of the reflection, the same at every frequency, each part
+    loss_db: float  # of the line, one way, in the middle of the sweep
+    delay_s: float  # of the line, one way
+    shape: float  # of anything else: rms of the reflection
 
 
 SPREADS: dict[tuple[Rung, bool], Spread] = {
@@ -45,9 +36,5 @@ SPREADS: dict[tuple[Rung, bool], Spread] = {
 
 
 def usual_spread(rung: Rung, *, is_whip: bool) -> Spread:
-    """The spread of one repeat.
-
-    ``rung``: what was done between two sweeps.
-    ``is_whip``: a loaded whip, which is sharper and differs more when it is put up again.
-    """
+    """The spread of one repeat by what was done between; a loaded whip is sharper and differs more put up again."""
     return SPREADS.get((rung, is_whip), SPREADS["another-site" if rung == "other-ground" else rung, False])

@@ -46,16 +46,11 @@ PHRASES: Mapping[str, Rung] = {
 
 @dataclass(frozen=True)
 class Told:
-    """What was understood.
+    """What was understood."""
 
-    ``odds``: factor for each cause that a word speaks for. [-]
-    ``rung``: what lies between the sweeps; ``None`` where no phrase says so.
-    ``unknown``: words that were not understood.
-    """
-
-    odds: Mapping[str, float] = field(default_factory=dict)
-    rung: Rung | None = None
-    unknown: tuple[str, ...] = ()
+    odds: Mapping[str, float] = field(default_factory=dict)  # factor for each cause that a word speaks for
+    rung: Rung | None = None  # what lies between the sweeps; None where no phrase says so
+    unknown: tuple[str, ...] = ()  # words that were not understood
 
 
 def read_told(text: str | None) -> Told:
@@ -83,11 +78,7 @@ def read_told(text: str | None) -> Told:
 
 
 def settle_rung(by_option: Rung | None, told: Told) -> Rung | None:
-    """What lies between, from the option or from words; a clash is refused.
-
-    ``told``: what was understood of ``--changed``.
-    Raises ``BadInput``: they say different things.
-    """
+    """What lies between, from the option or from words of ``--changed``; a clash is refused."""
     if by_option is not None and told.rung is not None and by_option != told.rung:
         raise BadInput(
             f"--changed speaks of {WORDS[told.rung]}, the option of {WORDS[by_option]}; they say different things of "

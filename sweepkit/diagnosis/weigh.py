@@ -95,8 +95,7 @@ def weigh_causes(
 ) -> list[Weighed]:
     """Causes with their weights, heaviest first.
 
-    ``findings``: codes of what the sweep now shows and the one before did not.
-    ``returned``: whether A came back, where it was swept again.
+    ``findings`` are codes of what the sweep now shows and the one before did not; ``returned``: whether A came back.
     """
     rows = signatures_of(kind)
     logs = np.array([_log_likelihood(row, seen, spread, findings) for row in rows])

@@ -56,11 +56,7 @@ def step_of(code: str) -> str:
 def say_evidence(
     row: Signature, seen: Seen, spread: Spread, *, odds: float, findings: tuple[str, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What speaks for and what against a cause.
-
-    ``row``: the variant of it that fits best.
-    ``findings``: findings now that the cause explains, in words.
-    """
+    """What speaks for and against a cause, by the variant that fits best and the findings it explains, in words."""
     speaks_for, against = list(findings), []
     for name, part in seen.parts.items():
         z, _ = distance_of(row, name, part, spread)

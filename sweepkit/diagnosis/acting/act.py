@@ -50,24 +50,10 @@ def act_on_baseline(
     analyzer: Analyzer,
     odds: Mapping[str, float],
 ) -> Acted | None:
-    """What befell a station between two sweeps from one place; ``None`` where they share too few frequencies.
+    """What befell a station between two sweeps from one place, with phase; ``None``: they share too few frequencies.
 
-    Parameters
-    ----------
-    before, now : View
-        Both where they were measured, with phase.
-    chain : LineChain or None
-        The line told, where they were measured at the radio.
-    kind : str or None
-        Kind of antenna.
-    rung : Rung or None
-        What lies between; ``None``: nobody told.
-    end : {"antenna", "open", "short"}
-        What is at the far end.
-    analyzer : Analyzer
-        Its errors.
-    odds : mapping of str to float
-        Factor of each cause. [-]
+    ``chain`` is the line told, where they were measured at the radio; ``rung`` is ``None`` where nobody told,
+    ``odds`` a factor of each cause.
     """
     index = _shared(before, now)
     if index.size < LEAST_POINTS:
@@ -101,15 +87,7 @@ def act_on_baseline(
 def act_on_told_line(
     now: View, chain: LineChain, *, end: End, analyzer: Analyzer, odds: Mapping[str, float]
 ) -> Acted | None:
-    """What is wrong with a bare line, from one sweep and what is told of the line.
-
-    Parameters
-    ----------
-    now, chain, analyzer, odds
-        As in :func:`act_on_baseline`.
-    end : {"open", "short"}
-        How it is meant to end.
-    """
+    """What is wrong with a bare line, from one sweep, what is told of the line and how it is meant to end."""
     index = _thinned(now, np.flatnonzero(now.trust > 0))
     if index.size < LEAST_POINTS:
         return None
@@ -135,13 +113,7 @@ def _acted(scene: Scene, conditions: list[Condition], kind: str | None, odds: Ma
 
 
 def mean_view(views: list[View]) -> View:
-    """Sweeps of the same thing as one, on the frequencies of the first.
-
-    Parameters
-    ----------
-    views : list of View
-        One or more.
-    """
+    """Sweeps of the same thing as one, on the frequencies of the first."""
     first = views[0]
     if len(views) == 1:
         return first
@@ -150,13 +122,7 @@ def mean_view(views: list[View]) -> View:
 
 
 def smoothed(view: View) -> ComplexArray:
-    """The curve without as much of its noise as leaves its shape alone; its slope is what a slide along it needs.
-
-    Parameters
-    ----------
-    view : View
-        The sweep.
-    """
+    """The curve without as much of its noise as leaves its shape alone; its slope is what a slide along it needs."""
     from scipy.signal import savgol_filter
 
     steps = np.diff(view.f_hz)

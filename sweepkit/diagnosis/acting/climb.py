@@ -27,18 +27,10 @@ class Peak:
 
 
 def climb(predict: Predict, now: ComplexArray, whiten: ComplexArray, starts: FloatArray) -> list[Peak]:
-    """The best guess near each start; parameters are standard normal before anything is seen.
+    """The best guess near each start, shape (starts, p); parameters are standard normal before anything is seen.
 
-    Parameters
-    ----------
-    predict : callable
-        Reflection of every member of a batch of parameters.
-    now : complex array, shape (n,)
-        What was swept. [-]
-    whiten : complex array, shape (n, n)
-        Makes what is left over white, of variance 1 in each part.
-    starts : float array, shape (starts, p)
-        Rough guesses.
+    ``predict`` gives the reflection of every member of a batch; ``whiten``, shape (n, n), makes what is left over
+    white, of variance 1 in each part.
     """
     count, p = starts.shape
     theta, damping = starts.copy(), np.full(count, 1e-2)

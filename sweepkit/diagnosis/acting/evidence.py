@@ -29,39 +29,17 @@ SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what i
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """A story after the sweep was seen.
+    """A story after the sweep was seen."""
 
-    Parameters
-    ----------
-    log_evidence : float
-        Logarithm of the probability of the sweep, but for a constant common to all stories. [-]
-    peaks : tuple of Peak
-        Best guesses, heaviest first.
-    shares : float array, shape (peaks,)
-        Their weights. [-]
-    spreads : tuple of float array, shape (p, p)
-        Covariance of the parameters at each. [-]
-    misfit : float
-        Mean square of what is left over at the best guess, in units of what is expected. [-]
-    """
-
-    log_evidence: float
-    peaks: tuple[Peak, ...]
-    shares: FloatArray
-    spreads: tuple[FloatArray, ...]
-    misfit: float
+    log_evidence: float  # but for a constant common to all stories
+    peaks: tuple[Peak, ...]  # best guesses, heaviest first
+    shares: FloatArray  # their weights
+    spreads: tuple[FloatArray, ...]  # covariance of the parameters at each, shape (p, p)
+    misfit: float  # mean square of what is left over at the best guess, in units of what is expected
 
 
 class Judge:
-    """Weighs stories of one scene under all conditions.
-
-    Parameters
-    ----------
-    now : complex array, shape (n,)
-        What was swept.
-    conditions : sequence of Condition
-        What may lie between.
-    """
+    """Weighs stories of one scene under all conditions that may lie between."""
 
     def __init__(self, now: ComplexArray, conditions: Sequence[Condition]) -> None:
         self.now = now
@@ -82,14 +60,9 @@ class Judge:
         self._loosest = int(np.argmax([np.trace(one.covariance).real for one in conditions]))
 
     def fit(self, predict: Predict, starts: FloatArray) -> Fitted:
-        """The evidence of a story.
+        """The evidence of a story; ``predict`` takes batches of shape (members, h + p), healthy ways first.
 
-        Parameters
-        ----------
-        predict : callable
-            Reflection of a batch of parameters, shape (members, h + p): healthy ways first.
-        starts : float array, shape (starts, p)
-            Rough guesses of its own parameters; none of its own: shape (1, 0).
+        ``starts``, shape (starts, p), are rough guesses of its own parameters; none of its own: shape (1, 0).
         """
         whiten = self._whiten[self._loosest]
         count = self.widest.size
@@ -119,14 +92,9 @@ class Judge:
         )
 
     def log_probability(self, left: ComplexArray, added: Values, slopes: ComplexArray) -> float:
-        """Of what is left over where more of a covariance is allowed, healthy ways summed over.
+        """Of what is left over at a peak where more of a covariance is allowed, healthy ways summed over.
 
-        Parameters
-        ----------
-        left, slopes
-            Of a peak.
-        added : complex array, shape (n, n)
-            What is allowed beside every condition.
+        ``added``, shape (n, n), is allowed beside every condition.
         """
         total = []
         for k, whiten in enumerate(self._whiten):

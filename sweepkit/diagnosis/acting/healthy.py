@@ -53,32 +53,17 @@ UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
 
 @dataclass(frozen=True, eq=False)
 class Condition:
-    """One way of what may lie between two sweeps.
+    """One way of what may lie between two sweeps."""
 
-    Parameters
-    ----------
-    chance : float
-        Of this one before anything is seen. [-]
-    sigmas : float array, shape (h,)
-        Of the healthy ways: slide, R, slope of X, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance
-        [pF] at the feedpoint.
-    covariance : complex array, shape (n, n)
-        Of all else. [-]
-    """
-
-    chance: float
+    chance: float  # before anything is seen
+    # of the healthy ways: slide, R, slope of X, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance [pF]
+    # at the feedpoint
     sigmas: FloatArray
-    covariance: ComplexArray
+    covariance: ComplexArray  # of all else, shape (n, n)
 
 
 def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
-    """Of all healthy ways between two sweeps, in the order of :class:`Condition`.
-
-    Parameters
-    ----------
-    body, rung
-        As for :func:`sweepkit.antennas.rungs.trade_sd`.
-    """
+    """Of all healthy ways between two sweeps, in the order of :class:`Condition`."""
     f, r = (sqrt(2) * (trade_sd(name, body, rung) or 0.0) for name in ("dip_hz", "r_ohm"))
     _, delay_s, loss_db = LEFT[rung]
     x = (
@@ -97,20 +82,9 @@ def list_conditions(
     rung: Rung | None,
     analyzer: Analyzer,
 ) -> list[Condition]:
-    """What may lie between two sweeps, each rung with the same calibration and with a new one.
+    """What may lie between two sweeps, each rung (``None``: any) with the same calibration and with a new one.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    gamma, difference : complex array, shape (n,)
-        The sweep before, and how the one now differs. [-]
-    noise : float array, shape (n,)
-        Rms of the noise of the difference. [-]
-    body, rung
-        Of the antenna, and what was told; ``None``: any.
-    analyzer : Analyzer
-        Its errors.
+    ``gamma`` is the sweep before, ``difference`` how the one now differs, ``noise`` the rms of its noise.
     """
     chances = UNTOLD if rung is None else {rung: 1.0}
     alike = np.exp(-((np.subtract.outer(np.log(f_hz), np.log(f_hz)) / SHAPE_ALONG) ** 2) / 2)
@@ -137,16 +111,9 @@ def analyzer_covariance(
     *,
     turn_hz: float = TURN_HZ,
 ) -> ComplexArray:
-    """Of errors of an analyzer that drift slowly along the sweep, shape (n, n). [-]
+    """Of errors of an analyzer, by their rms sizes, that drift slowly along the sweep, shape (n, n).
 
-    Parameters
-    ----------
-    f_hz, gamma
-        Frequency and reflection, shape (n,). [Hz, -]
-    directivity, tracking, source_match : float
-        Their rms sizes. [-]
-    turn_hz : float
-        How far along frequency they stay alike. [Hz]
+    ``turn_hz``: how far along frequency they stay alike.
     """
     along = np.exp(-((np.subtract.outer(f_hz, f_hz) / turn_hz) ** 2) / 2)
     tracked, matched = np.outer(gamma, gamma.conj()), np.outer(gamma**2, (gamma**2).conj())

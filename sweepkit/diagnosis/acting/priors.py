@@ -24,12 +24,6 @@ def spaced(count: int) -> FloatArray:
 
 
 def grid(*counts: int) -> FloatArray:
-    """All combinations of such numbers, shape (product of counts, counts). [-]
-
-    Parameters
-    ----------
-    *counts : int
-        How many of each; 1 stands for the middle.
-    """
+    """All combinations of so many standard normal numbers of each, shape (product of counts, counts); 1: the middle."""
     axes = np.meshgrid(*(spaced(count) for count in counts), indexing="ij")
     return np.stack([axis.ravel() for axis in axes], axis=1)

@@ -25,38 +25,20 @@ FRINGE_PF, NEAR_PF, NEAR_NH = 2.0, 2.0, 8.0
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Where a cause is acted out.
+    """Where a cause is acted out."""
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequencies at which it is judged. [Hz]
-    now : complex array, shape (n,)
-        What was swept now, at the radio or wherever it was measured. [-]
-    walk : Walk
-        The line told.
-    end : {"antenna", "open", "short"}
-        What is at its far end.
-    reference_ohm : float
-        Of all reflections. [ohm]
-    at_end : CubicSpline or None
-        Reflection at the far end over the logarithm of frequency, as a good sweep shows it; ``None`` without
-        one: then the line is as told, within its tolerances.
-    sigmas : float array, shape (h,)
-        Of the healthy ways. With a good sweep: those of ``healthy.Condition``; without: relative length,
-        relative impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled.
-    parallel : bool
-        Whether the antenna's resonance is a parallel one, as that of a wire fed at its end.
-    """
-
-    f_hz: FloatArray
-    now: ComplexArray
-    walk: Walk
-    end: End
-    reference_ohm: float
+    f_hz: FloatArray  # at which it is judged
+    now: ComplexArray  # what was swept now, at the radio or wherever it was measured
+    walk: Walk  # the line told
+    end: End  # what is at its far end
+    reference_ohm: float  # of all reflections
+    # reflection at the far end over the logarithm of frequency, as a good sweep shows it; None without one: then the
+    # line is as told, within its tolerances
     at_end: CubicSpline | None
+    # of the healthy ways. With a good sweep: those of healthy.Condition; without: relative length, relative
+    # impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled
     sigmas: FloatArray
-    parallel: bool = False
+    parallel: bool = False  # whether the antenna's resonance is one, as that of a wire fed at its end
 
     @property
     def length_m(self) -> float:
@@ -78,15 +60,11 @@ class Scene:
         r: FloatArray | float = 0.0,
         x: FloatArray | float = 0.0,
     ) -> Pair:
-        """Voltage and current at the far end, healthy but for what is added.
+        """Voltage and current at the far end, healthy (ways standard normal, shape (members, h)) but for what is
+        added.
 
-        Parameters
-        ----------
-        h : float array, shape (members, h)
-            Healthy ways, standard normal. [-]
-        slide, r, x : float array, shape (members, 1)
-            Logarithm of frequency, of R and of the slope of X, added; of a parallel resonance that of R and the
-            slope of B. [-]
+        ``slide``, ``r``, ``x``, shape (members, 1): logarithm of frequency, of R and of the slope of X; of a parallel
+        resonance that of R and the slope of B.
         """
         if self.at_end is None:
             one, zero = np.ones(self.f_hz.shape, dtype=complex), np.zeros(self.f_hz.shape, dtype=complex)
@@ -136,15 +114,7 @@ class Scene:
         return pair
 
     def at_radio(self, pair: Pair, h: FloatArray) -> ComplexArray:
-        """Reflection where it was swept.
-
-        Parameters
-        ----------
-        pair : Pair
-            Voltage and current there.
-        h : float array, shape (members, h)
-            Healthy ways. [-]
-        """
+        """Reflection where it was swept, from voltage and current there and healthy ways, shape (members, h)."""
         if self.at_end is None:
             joint = even_in_log(h[:, 4:5], *JOINT_OHM) / self.reference_ohm
             omega = 2 * np.pi * self.f_hz
@@ -171,18 +141,9 @@ def scene_with_baseline(
     sigmas: FloatArray,
     parallel: bool = False,
 ) -> Scene:
-    """The station as a good sweep shows it.
+    """The station as a good sweep, all of ``before``, shows it.
 
-    Parameters
-    ----------
-    f_hz, now
-        Where it is judged, and what was swept now. [Hz, -]
-    before : (float array, complex array), shape (m,) each
-        All of the good sweep. [Hz, -]
-    chain : LineChain or None
-        The line told; ``None``: what was swept is taken for the far end.
-    end, reference_ohm, sigmas, parallel
-        As in :class:`Scene`.
+    Without a line told, what was swept is taken for the far end.
     """
     own_hz, gamma = before
     if chain is not None and chain.pieces:
@@ -194,13 +155,7 @@ def scene_with_baseline(
 def scene_as_told(
     f_hz: FloatArray, now: ComplexArray, chain: LineChain, *, end: End, reference_ohm: float
 ) -> Scene:
-    """A bare line as it was told.
-
-    Parameters
-    ----------
-    f_hz, now, chain, end, reference_ohm
-        As in :func:`scene_with_baseline`.
-    """
+    """A bare line as it was told."""
     weights = np.array([piece.length_m for piece in chain.pieces]) / chain.length_m
     squares = {
         "length": sum(piece.length_sigma_m**2 for piece in chain.pieces) / chain.length_m**2,

@@ -44,15 +44,7 @@ class Told:
 
 
 def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
-    """What may have befallen a station, as often as it is met.
-
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    kind : str or None
-        Kind of antenna.
-    """
+    """What may have befallen a station, as often as it is met."""
     common: dict[str, float] = {}
     for row in signatures_of(kind):
         common[row.code] = common.get(row.code, 0.0) + row.common
@@ -88,16 +80,7 @@ def weigh_stories(
 ) -> list[Told]:
     """Every story with its weight, heaviest first; weights add to 1.
 
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    conditions : sequence of Condition
-        What may lie between the sweeps.
-    stories : sequence of Story
-        What may be wrong.
-    odds : mapping of str to float
-        Factor of each cause from what else is known; also of :data:`HEALTHY`. [-]
+    ``odds``: factor of each cause, and of :data:`HEALTHY`, from what else is known.
     """
     judge = Judge(scene.now, conditions)
     own = [story for story in stories if story.chance > 0]

@@ -17,22 +17,15 @@ Place = Callable[[Scene, FloatArray], FloatArray]
 
 @dataclass(frozen=True, eq=False)
 class Story:
-    """One way of one cause.
+    """One way of one cause."""
 
-    ``code``: stable word of the cause.
-    ``chance``: how often it is met before anything is seen, relative to the others. [-]
-    ``starts``, shape (starts, p): rough guesses of what it leaves open, standard normal. [-]
-    ``act``: the sweep it leads to, shape (members, n), from healthy ways and own parameters, shape (members, ...).
-    ``say``: what happened in words, with numbers, from the scene and own parameters, shape (p,).
-    ``place_m``: how far from the radio, shape (members,), from own parameters, shape (members, p).
-    """
-
-    code: str
-    chance: float
-    starts: FloatArray
-    act: Act
+    code: str  # stable word of the cause
+    chance: float  # how often it is met before anything is seen, relative to the others
+    starts: FloatArray  # rough guesses of what it leaves open, standard normal, shape (starts, p)
+    act: Act  # the sweep it leads to, (members, n), from healthy ways and own parameters, (members, ...)
+    # what happened in words, with numbers, from the scene and own parameters, shape (p,)
     say: Callable[[Scene, FloatArray], str]
-    place_m: Place | None = None
+    place_m: Place | None = None  # how far from the radio, (members,), from own parameters, (members, p)
 
 
 def predictor(scene: Scene, story: Story) -> Predict:

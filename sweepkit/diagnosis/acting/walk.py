@@ -23,15 +23,11 @@ Pair = tuple[ComplexArray, ComplexArray]  # voltage and current, shape (members,
 
 @dataclass(frozen=True, eq=False)
 class Walk:
-    """A line of pieces from the radio, or none at all.
+    """A line of pieces from the radio, or none at all."""
 
-    ``gamma_per_m``, ``z``, shape (pieces, n): propagation constant [1/m] and impedance over the reference [-]
-    ``starts_m``, ``lengths_m``, shape (pieces,): where each begins, and how long it is. [m]
-    """
-
-    gamma_per_m: ComplexArray
-    z: ComplexArray
-    starts_m: FloatArray
+    gamma_per_m: ComplexArray  # propagation constant, shape (pieces, n)
+    z: ComplexArray  # over the reference, shape (pieces, n)
+    starts_m: FloatArray  # where each begins
     lengths_m: FloatArray
 
     @property
@@ -48,16 +44,10 @@ class Walk:
         turns: Values | float = 1.0,
         z_factor: Values | float = 1.0,
     ) -> Pair:
-        """The pair at ``near_m`` from that at ``far_m``, both measured from the radio.
+        """The pair at ``near_m`` from that at ``far_m``, both measured from the radio, shape (members, 1).
 
-        Parameters
-        ----------
-        pair : Pair
-            Voltage and current at the far place.
-        near_m, far_m : float array, shape (members, 1)
-            Places. [m]
-        turns, z_factor : complex array, shape (members, n) or (members, 1)
-            Multiply propagation constant and impedance of what lies between. [-]
+        ``turns`` and ``z_factor``, (members, n) or (members, 1), multiply propagation constant and impedance of what
+        lies between.
         """
         for k in reversed(range(self.lengths_m.size)):
             start = self.starts_m[k]
@@ -70,11 +60,7 @@ class Walk:
 
 
 def through(pair: Pair, gamma_l: Values, z: Values) -> Pair:
-    """The pair on the radio's side of a stretch.
-
-    ``gamma_l``: propagation constant times length.
-    ``z``: impedance over the reference.
-    """
+    """The pair on the radio's side of a stretch: propagation constant times length, impedance over the reference."""
     voltage, current = pair
     e = np.exp(gamma_l)
     cosh, sinh = (e + 1 / e) / 2, (e - 1 / e) / 2
@@ -97,17 +83,7 @@ def reflection(pair: Pair) -> ComplexArray:
 
 
 def lay_walk(f_hz: FloatArray, chain: LineChain | None, *, reference_ohm: float) -> Walk:
-    """The line as told; no pieces where none was.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    chain : LineChain or None
-        The line from the radio on.
-    reference_ohm : float
-        Reference of the reflection. [ohm]
-    """
+    """The line as told, from the radio on; no pieces where none was."""
     if chain is None or not chain.pieces:
         none = np.zeros((0, f_hz.size), dtype=np.complex128)
         return Walk(none, none, np.zeros(0), np.zeros(0))

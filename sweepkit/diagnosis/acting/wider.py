@@ -34,10 +34,9 @@ EXAMPLE = {
 def span_that_shows(
     code: str, chain: LineChain, analyzer: Analyzer, *, reference_ohm: float = 50.0
 ) -> float | None:
-    """Upper end of the first usual span in which such a fault in the middle of the bare line is plain.
+    """Upper end [Hz] of the first usual span in which such a fault in the middle of the bare open line is plain.
 
-    ``code``: ``loose-joint`` or ``wrong-impedance-piece``.
-    Returns: frequency, with the far end open; ``None`` where none of them shows it. [Hz]
+    ``code`` is ``loose-joint`` or ``wrong-impedance-piece``; ``None`` where none of them shows it.
     """
     for stop_mhz in STOPS_MHZ:
         f_hz = np.linspace(1e6, stop_mhz * 1e6, POINTS)

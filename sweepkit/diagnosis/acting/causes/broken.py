@@ -19,15 +19,7 @@ LOSS_OFF, LONGER = 0.2, 0.01  # of a catalogued line, as ``lines`` has them
 
 
 def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> Iterator[Story]:
-    """Stories of a break and of a short; none without a line.
-
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    open_chance, short_chance : float
-        How often each is met. [-]
-    """
+    """Stories of a break and of a short, each as often as it is met; none without a line."""
     if not scene.length_m:
         return
     for code, end, chance in (("open-line", "open", open_chance), ("shorted-line", "short", short_chance)):
@@ -58,14 +50,10 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
 def through_told_line(
     scene: Scene, pair: Pair, h: FloatArray, at_m: FloatArray | float, u: FloatArray
 ) -> ComplexArray:
-    """From the pair at a place to the radio, along a line that is off from what was told, as a strong reflection shows.
+    """From the pair at a place to the radio, along a line that is off from what was told, as a strong reflection
+    shows.
 
-    Parameters
-    ----------
-    scene, pair, h, at_m
-        As for :meth:`Scene.carry`.
-    u : float array, shape (members, 3)
-        How far off its length, its impedance and its loss are, standard normal. [-]
+    ``u``, shape (members, 3): how far off its length, its impedance and its loss are, standard normal.
     """
     own = scene.walk.gamma_per_m[0]
     turns = (own.real * np.exp(LOSS_OFF * u[:, 2:3]) + 1j * own.imag * (1 + LONGER * u[:, 0:1])) / own

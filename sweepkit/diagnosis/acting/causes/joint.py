@@ -30,15 +30,7 @@ JUMPS, ASIDE = 6, 2  # places looked at, and so many points to each side tell ho
 
 
 def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
-    """Stories of a joint anywhere along the line, or where it was swept if no line was told.
-
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    chance : float
-        How often it is met. [-]
-    """
+    """Stories of a joint anywhere along the line, or where it was swept if no line was told."""
     places = scene.places()
     yield Story(CODE, CONTACT * chance, grid(places, SIZES, 1, 1), _contact, _say_contact, _place_m)
     yield Story(CODE, LEAK * chance, grid(places, 5, 3, 1, 1), _leak, _say_leak, _place_m)

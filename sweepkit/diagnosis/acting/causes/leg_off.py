@@ -21,15 +21,7 @@ HENRY_UH = (0.05, 6.0)  # the wire itself, 1.5 uH/m; common practice, no source
 
 
 def legs_off(kind: str | None, *, chance: float) -> Iterator[Story]:
-    """A series circuit far off its resonance in the place of the antenna.
-
-    Parameters
-    ----------
-    kind : str or None
-        Kind of antenna.
-    chance : float
-        How often it is met. [-]
-    """
+    """A series circuit far off its resonance in the place of the antenna."""
     if kind in KINDS:
         yield Story(
             CODE,

@@ -23,15 +23,7 @@ SLOWED = 0.12  # share by which the wave is slowed, at most
 
 
 def lossy_lines(scene: Scene, *, chance: float) -> Iterator[Story]:
-    """Stories of water in a part of the line, and of corrosion all along; a loss alone where no line was told.
-
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    chance : float
-        How often it is met. [-]
-    """
+    """Stories of water in a part of the line, and of corrosion all along; a loss alone where no line was told."""
     if not scene.length_m:
         yield Story(CODE, chance, grid(8), _unplaced, _say, None)
         return

@@ -24,13 +24,7 @@ HIDDEN_DB = (2.5, 25.0)  # a pad, a wet spool, a resistor somewhere: common prac
 
 
 def measurement_faults(*, plane: float, calibration: float, hidden: float) -> Iterator[Story]:
-    """Stories of the analyzer's side.
-
-    Parameters
-    ----------
-    plane, calibration, hidden : float
-        How often each is met. [-]
-    """
+    """Stories of the analyzer's side, each as often as it is met."""
     for sign in (1.0, -1.0):
 
         def act(scene: Scene, h: FloatArray, u: FloatArray, *, sign: float = sign) -> ComplexArray:

@@ -43,13 +43,7 @@ NEAR = (
 
 
 def things_near(common: dict[str, float]) -> Iterator[Story]:
-    """A story for each.
-
-    Parameters
-    ----------
-    common : dict of str to float
-        How often each code is met. [-]
-    """
+    """A story for each, by how often its code is met."""
     for near in NEAR:
         if common.get(near.code):
             yield _story(near, near.share * common[near.code])

@@ -23,15 +23,7 @@ LENGTHS = 8
 
 
 def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
-    """Stories of such a piece; none without a line.
-
-    Parameters
-    ----------
-    scene : Scene
-        The station.
-    chance : float
-        How often it is met. [-]
-    """
+    """Stories of such a piece; none without a line."""
     if not scene.length_m:
         return
     places = max(scene.places() // 2, 1)

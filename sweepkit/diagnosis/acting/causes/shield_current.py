@@ -40,15 +40,7 @@ BEHIND = ("end-fed", "random-wire")
 
 
 def shield_currents(kind: str | None, *, chance: float, counterpoise_chance: float) -> Iterator[Story]:
-    """Coax across the feedpoint, or in the place of a counterpoise.
-
-    Parameters
-    ----------
-    kind : str or None
-        Kind of antenna.
-    chance, counterpoise_chance : float
-        How often coax that moved and a counterpoise that is off are met. [-]
-    """
+    """Coax across the feedpoint (it moved), or in the place of a counterpoise that is off."""
     if kind not in BEHIND:
         yield Story("common-mode", ON_A_LEG * chance, grid(16, 3, 3), _on_a_leg, _say)
         for sign in (1.0, -1.0):

@@ -29,13 +29,7 @@ OF_WHIP = {"wrong-tap": -1.0, "radial-off": 1.0, "length-changed": 1.0}
 
 
 def shifted_antennas(kind: str | None) -> Iterator[Story]:
-    """A story for each row of the table that can befall the kind.
-
-    Parameters
-    ----------
-    kind : str or None
-        Kind of antenna.
-    """
+    """A story for each row of the table that can befall the kind."""
     for row in signatures_of(kind):
         if row.code in SHIFTS:
             yield _story(row, OF_WHIP.get(row.code, 0.0) if kind == "loaded-whip" else 0.0)
