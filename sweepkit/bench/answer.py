@@ -13,15 +13,7 @@ LEAST_TOLERANCE_DB = 0.01  # of the block: no resistor is better known
 
 
 def bench_json(bench: Bench, *, name: str) -> dict[str, Any]:
-    """The document of ``sweepkit bench``.
-
-    Parameters
-    ----------
-    bench : Bench
-        What was found.
-    name : str
-        The operator's own name of the box.
-    """
+    """The document of ``sweepkit bench``, under the operator's own name of the box."""
     return {
         "schema": SCHEMA,
         "box": bench.what,
@@ -46,15 +38,7 @@ def bench_json(bench: Bench, *, name: str) -> dict[str, Any]:
 
 
 def kit_block(bench: Bench, *, name: str) -> str:
-    """A ``[boxes.NAME]`` of the same loss or choke, ``[lines.NAME]`` of an adapter; empty where there is none.
-
-    Parameters
-    ----------
-    bench : Bench
-        What was found.
-    name : str
-        The operator's own name of the box.
-    """
+    """A ``[boxes.NAME]`` of the same loss or choke, ``[lines.NAME]`` of an adapter; empty where there is none."""
     key = name if name.replace("-", "").replace("_", "").isalnum() and name.isascii() else _quoted(name)
     if bench.what == "choke":
         return _choke_block(bench, key)

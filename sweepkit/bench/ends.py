@@ -22,11 +22,7 @@ class Into:
 
 
 def parse_into(text: str) -> Into:
-    """What was at the far side, as written on the command line.
-
-    ``text``: ``open``, ``short``, or a resistance with its unit such as ``2450 ohm`` or ``2.4 kohm``.
-    Raises ``BadInput``: something else, or a number without its unit.
-    """
+    """What was at the far side, as written: ``open``, ``short``, or a resistance with its unit, ``2.4 kohm`` say."""
     word = text.strip().lower()
     if word in ("open", "short"):
         return Into(None if word == "open" else 0.0)

@@ -84,21 +84,11 @@ def fit_line(
     load_ohm: FloatArray,
     dice: np.random.Generator,
 ) -> LineFit:
-    """Impedance, delay and loss of the line behind which open, short and a resistor were seen.
+    """Impedance, delay and loss of the line behind which open, short and a resistor were seen, shape (draws, n)
+    each.
 
-    Least squares by Gauss and Newton, all draws side by side. Loss goes with the root of frequency, and so does not
-    ask for more than three figures.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    seen : three complex arrays, shape (draws, n)
-        Reflection with open, short and the resistor at the far side. [-]
-    load_ohm : float array, shape (draws, 1)
-        The resistor. [ohm]
-    dice : numpy Generator
-        Randomness: each draw is pulled towards an impedance of its own.
+    Least squares by Gauss and Newton, all draws side by side, each pulled towards an impedance of its own. Loss goes
+    with the root of frequency, and so does not ask for more than three figures.
     """
     middle_hz = float(np.sqrt(f_hz[0] * f_hz[-1]))
     p = np.stack(_start(f_hz, middle_hz, seen), axis=1)

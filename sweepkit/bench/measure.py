@@ -46,37 +46,17 @@ SHAPE_SPREAD, SHAPE_SLOWER = 0.4, 1.6
 
 @dataclass(frozen=True)
 class Bench:
-    """What was found.
+    """What was found."""
 
-    Parameters
-    ----------
-    what : {"transformer", "pair", "choke", "adapter"}
-        The box; of a pair the figures are those of each of the two.
-    ratio : float
-        Impedance behind it over that before it. [-]
-    f_hz : tuple of float
-        Frequencies. [Hz]
-    loss_db : tuple of Figure
-        Loss with its load at each of them; empty for a choke. [dB]
-    r_ohm, x_ohm : tuple of Figure
-        A choke's own impedance; of the others what they show with their load. [ohm]
-    exact : bool
-        From an open, a short and a load; else from a load alone and the shape over frequency.
-    findings : tuple of Finding
-        What does not fit.
-    line : LineFit or None
-        An adapter as a piece of line.
-    """
-
-    what: What
-    ratio: float
+    what: What  # the box; of a pair the figures are those of each of the two
+    ratio: float  # impedance behind it over that before it
     f_hz: tuple[float, ...]
-    loss_db: tuple[Figure, ...]
-    r_ohm: tuple[Figure, ...]
-    x_ohm: tuple[Figure, ...]
-    exact: bool
+    loss_db: tuple[Figure, ...]  # with its load at each frequency; empty for a choke
+    r_ohm: tuple[Figure, ...]  # a choke's own; of the others what they show with their load
+    x_ohm: tuple[Figure, ...]  # likewise
+    exact: bool  # from an open, a short and a load; else from a load alone and the shape over frequency
     findings: tuple[Finding, ...] = ()
-    line: LineFit | None = None
+    line: LineFit | None = None  # an adapter as a piece of line
 
 
 def measure_box(
@@ -88,27 +68,11 @@ def measure_box(
     draws: int = 1000,
     seed: int = 0,
 ) -> Bench:
-    """A box from its sweeps.
+    """A box from sweeps at its coax side, all over the same span and with phase, and what was at the far side then.
 
-    Parameters
-    ----------
-    swept : sequence of (Sweep, Into)
-        Sweeps at its coax side and what was at the far side then, all over the same span.
-    what : {"transformer", "pair", "choke", "adapter"}
-        A transformer into a resistor, and better into open and short as well; two alike back to back, and an adapter,
-        into open, short and 50 ohm; a choke, one wire of its winding, into short or a resistor.
-    ratio : float
-        Impedance of the far side over that of the coax. [-]
-    analyzer : Analyzer, optional
-        Its errors.
-    draws, seed : int
-        Of the intervals.
-
-    Raises
-    ------
-    BadInput
-        Ends that do not belong to this box, sweeps without phase or over different spans, or what cannot be such a box
-        with such a load.
+    A transformer into a resistor, and better into open and short as well; two alike back to back, and an adapter,
+    into open, short and 50 ohm; a choke, one wire of its winding, into short or a resistor. ``ratio`` is the
+    impedance of the far side over that of the coax.
     """
     sweeps = _alike([sweep for sweep, _ in swept])
     ends = {into.word: k for k, (_, into) in enumerate(swept)}

@@ -15,11 +15,9 @@ from sweepkit.logbook.fields import BY_NAME
 def known_antenna(
     log: Logbook | None, name: str, *, kit: Kit | None = None, present: str | None = None
 ) -> KnownAntenna:
-    """What kit and logbook know of a named antenna.
+    """What kit and logbook, where there is one open, know of a named antenna.
 
-    ``log``: open; ``None``: the kit alone is asked.
-    ``present``: hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
-    Raises ``BadInput``: neither kit nor logbook knows the name.
+    ``present`` is the hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
     """
     kit = Kit() if kit is None else kit
     told = kit_defaults(kit, name)

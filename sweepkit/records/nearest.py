@@ -38,11 +38,10 @@ def find_nearest(
     without: Collection[str] = (),
     before: int | None = None,
 ) -> Nearest | None:
-    """The nearest earlier sweep of the same antenna.
+    """The last earlier sweep of the same setup; else the one of the antenna with the least between.
 
-    ``without``: hashes of raw files that do not count, its own first of all.
-    ``before``: its number; only sweeps swept before it count.
-    Returns: the last one of the same setup; else the one with the least between: state, then site, ground and height.
+    That is state, then site, ground and height. ``without`` are hashes of raw files that do not count, its own first
+    of all; of sweeps ``before`` a number only those swept before it count.
     """
     if facts.get("antenna") is None:
         return None

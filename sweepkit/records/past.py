@@ -52,11 +52,7 @@ def past_of(
 def plan_with(
     plan: Callable[..., TrimAnswer], earlier: Sequence[tuple[EarlierState, Sweep]]
 ) -> tuple[TrimAnswer, Sequence[tuple[EarlierState, Sweep]], str | None]:
-    """A plan that learns from earlier sweeps where they go together.
-
-    ``plan``: makes the plan; takes ``earlier``.
-    Returns: the plan, the earlier sweeps that it rests on, and why it does not rest on them.
-    """
+    """The plan, the earlier sweeps that it rests on (they go together), and why it does not rest on them."""
     if not earlier:
         return plan(), (), None
     try:

@@ -25,11 +25,7 @@ class _Kept:
 def own_record(
     log: Logbook, name: str, now: Sequence[Sweep], told: Told, *, draws: int, seed: int
 ) -> OwnRecord | None:
-    """The oldest record of a named piece, measured anew.
-
-    ``now``: what is compared with it; a setup that holds these files is no record.
-    Raises ``SweepkitError``: its sweeps measure no line.
-    """
+    """The oldest record of a named piece, measured anew; a setup that holds the files of ``now`` is no record."""
     kept = _oldest(log, name, {sweep.source.sha256 for sweep in now})
     if kept is None or not kept.ends:
         return None
