@@ -71,28 +71,10 @@ def look_beyond(
     at_feedpoint: bool,
     with_intervals: bool,
 ) -> dict[str, Beyond]:
-    """Rows and doubts by the name of the band.
+    """What lies beyond the coax, rows and doubts by the name of the band.
 
-    Parameters
-    ----------
-    bands : tuple of Band
-        Bands that are judged.
-    plane : Plane
-        The feedpoint where it is known, else where it was measured.
-    view : View
-        Its curve.
-    antenna : AntennaNote or None
-        What was told of the antenna.
-    boxes : mapping of str to Box
-        Boxes of the kit.
-    swept_hz : (float, float)
-        Ends of the sweep. [Hz]
-    reference_ohm : float
-        What SWR is relative to. [ohm]
-    at_feedpoint : bool
-        ``plane`` is the feedpoint, so that R means something.
-    with_intervals : bool
-        Draws were asked for.
+    ``plane`` with its ``view`` is the feedpoint where it is known, so that R means something, else where it was
+    measured; ``swept_hz`` are the ends of the sweep.
     """
     box = box_of(antenna, boxes)
 
