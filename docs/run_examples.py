@@ -1,8 +1,10 @@
-"""Run the commands of a page that shows what they print, and write what they print into it.
+"""Run the commands of a page and write what they print into it.
 
     python docs/run_examples.py docs/first-outing.md
 
-Blocks marked ``console`` hold commands after ``$``; all of a page run in order, in an empty folder beside the samples.
+Blocks marked ``console`` hold commands after ``$``, each above what it prints. What a block marked ``sh`` prints stands
+in a block marked ``text`` right below it, where it is shown; a line in brackets, ``[...]``, stands for lines left out,
+and such a block stays as it is. All of a page run in order, in an empty folder beside the samples.
 """
 
 from __future__ import annotations
@@ -18,11 +20,29 @@ from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
+CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
+SHELL = re.compile(r"^```sh\n(.*?)^```(?:\n\n```text\n(.*?)^```)?", re.DOTALL | re.MULTILINE)
+LEFT_OUT = re.compile(r"^ *\[[^\]\n]*\]\n", re.MULTILINE)
+# What needs the repository with its tests, or makes the virtual environment, is for contributors and the CI.
+CONTRIBUTORS = ("python -m tests", "-m venv")
+
+
+def shell_blocks(text: str) -> list[tuple[str, str]]:
+    """Commands of a page for an installed sweepkit, and what they are shown to print, empty where that is not shown."""
+    return [
+        (commands, shown)
+        for commands, shown in SHELL.findall(text)
+        if not any(words in commands for words in CONTRIBUTORS)
+    ]
+
+
+def parts_shown(shown: str) -> list[str]:
+    """What must stand in the output, in this order."""
+    return LEFT_OUT.split(shown)
 
 
 def filled(text: str, run: Callable[[list[str]], str]) -> str:
-    """The page with what its commands print.
+    """The page with what the commands of its ``console`` blocks print.
 
     Parameters
     ----------
@@ -37,23 +57,48 @@ def filled(text: str, run: Callable[[list[str]], str]) -> str:
         parts = [f"{line}\n{run(shlex.split(line[2:]))}" for line in commands]
         return f"```console\n{''.join(parts)}```"
 
-    return BLOCK.sub(block, text)
+    return CONSOLE.sub(block, text)
+
+
+def filled_below(text: str, run_shell: Callable[[str], str]) -> str:
+    """The page with what its ``sh`` blocks print in the ``text`` blocks below them."""
+    for commands, shown in shell_blocks(text):
+        printed = run_shell(commands)
+        if shown and len(parts_shown(shown)) == 1:
+            old, new = (f"```sh\n{commands}```\n\n```text\n{output}```" for output in (shown, printed))
+            text = text.replace(old, new)
+    return text
+
+
+def shell_in(folder: Path) -> Callable[[str], str]:
+    """A POSIX shell in a folder with the samples, that knows ``sweepkit``."""
+    shutil.copytree(ROOT / "sample_sweeps", folder / "sample_sweeps")
+    environment = {key: value for key, value in os.environ.items() if key != "SWEEPKIT_LOG"}
+    environment |= {"COLUMNS": "72", "PYTHON": sys.executable, "PYTHONPATH": str(ROOT), "HOME": str(folder)}
+
+    def run(commands: str) -> str:
+        script = f'sweepkit() {{ "$PYTHON" -m sweepkit "$@"; }}\n{commands}'
+        done = subprocess.run(
+            ["sh", "-eu", "-c", script],
+            cwd=folder,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        if done.returncode or "Traceback" in done.stderr:
+            raise RuntimeError(f"{commands}\n{done.stderr}")
+        return done.stdout
+
+    return run
 
 
 def main(path: Path) -> None:
     """Fill a page in place."""
     with tempfile.TemporaryDirectory() as folder:
-        shutil.copytree(ROOT / "sample_sweeps", Path(folder) / "sample_sweeps")
-        environment = {**os.environ, "COLUMNS": "72", "PYTHONPATH": str(ROOT)}
-        environment.pop("SWEEPKIT_LOG", None)
-
-        def run(words: list[str]) -> str:
-            command = [sys.executable, "-m", *words]
-            return subprocess.run(
-                command, cwd=folder, env=environment, stdout=subprocess.PIPE, text=True, check=True
-            ).stdout
-
-        path.write_text(filled(path.read_text(encoding="utf-8"), run), encoding="utf-8")
+        run = shell_in(Path(folder))
+        text = filled(path.read_text(encoding="utf-8"), lambda words: run(shlex.join(words)))
+        path.write_text(filled_below(text, run), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 import re
 from collections import Counter
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -70,11 +71,11 @@ def test_all_outings_go_into_a_logbook_as_the_document_says(tmp_path, monkeypatc
     }
 
 
-def test_the_generator_makes_the_samples_for_several_bands_again():
-    from sample_sweeps.make_bands import scenes, touchstone_text
-
-    for name in scenes():
-        made = np.loadtxt(touchstone_text(name).splitlines(), comments=("!", "#"))
+@pytest.mark.parametrize("module", ["make_bands", "make_boxes"])
+def test_the_generator_of_circuits_makes_its_samples_again(module):
+    maker = import_module(f"sample_sweeps.{module}")
+    for name in maker.scenes():
+        made = np.loadtxt(maker.touchstone_text(name).splitlines(), comments=("!", "#"))
         np.testing.assert_allclose(made, np.loadtxt(SAMPLES / f"{name}.s1p", comments=("!", "#")), atol=2e-6)
 
 

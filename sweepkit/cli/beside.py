@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.cli.files import SETUP_FILE
+
 if TYPE_CHECKING:
     from sweepkit.logbook.beside import Folders
     from sweepkit.sweep import Sweep
-
-NAME = "setup.toml"  # the logbook's own name of it would load the logbook
 
 
 class Beside:
@@ -22,7 +22,7 @@ class Beside:
     def known_of(self, sweep: Sweep, known: dict[str, Any]) -> dict[str, Any]:
         """What a review of this sweep is told."""
         path = Path(sweep.source.path) if sweep.source.path else None
-        if path is None or not (path.parent / NAME).is_file():
+        if path is None or not (path.parent / SETUP_FILE).is_file():
             return known
         from sweepkit.logbook.beside import Folders, told_to_review
 
@@ -30,7 +30,7 @@ class Beside:
         facts = self._folders.facts_beside(sweep) or {}
         told = told_to_review(facts, known)
         self._say(
-            path.parent / NAME, [name for name in ("lines", "measured_at") if told[name] != known[name]]
+            path.parent / SETUP_FILE, [name for name in ("lines", "measured_at") if told[name] != known[name]]
         )
         return told
 

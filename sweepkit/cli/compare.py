@@ -80,7 +80,9 @@ def compare(
     named = tuple(files or ())
     inputs = (*named, *log_place.as_input(chosen.log))
     if not named and not chosen.antenna and chosen.log is None:
-        raise BadInput("there is nothing to compare; name two files or more, or --antenna NAME")
+        raise BadInput(
+            "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
+        )
     if table is not None:
         check_target(table, force=output.force, inputs=inputs)
     output.check(inputs)

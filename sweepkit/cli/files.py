@@ -17,6 +17,9 @@ from sweepkit.visible import visible
 
 ERROR_SCHEMA = "sweepkit/error/1"
 SHOWN_NAMES = 3  # of the files left out of a folder, by kind; the rest is counted
+SETUP_FILE = (
+    "setup.toml"  # tells of the sweeps beside it; the logbook's own name of it would load the logbook
+)
 # Code and prose in a folder are no sweeps, even where a table stands in them; our own choice.
 NO_SWEEPS = frozenset(
     (".py", ".pyc", ".ipynb", ".sh", ".bat", ".ps1", ".js", ".c", ".h", ".cpp", ".rs", ".toml", ".yaml", ".yml",
@@ -109,4 +112,4 @@ def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
         inside = sorted(entry for entry in path.iterdir() if entry.is_file() and entry.name[0] != ".")
         if not inside:
             raise BadInput("the folder holds no files; name a folder with sweeps", path=str(path))
-        yield from ((entry, True) for entry in inside)
+        yield from ((entry, True) for entry in inside if entry.name != SETUP_FILE)

@@ -38,8 +38,9 @@ EXAMPLES = {
         "sweepkit diagnose sample_sweeps/meadow_vertical_2.s1p --kind vertical",
     ),
     "bench": (
-        "sweepkit bench sample_sweeps/spool_short.s1p --into short --box choke",
-        "sweepkit bench sample_sweeps/spool_short.s1p --into short --box choke --json",
+        'sweepkit bench sample_sweeps/box_load.s1p --into "2450 ohm" sample_sweeps/box_open.s1p --into open '
+        "sample_sweeps/box_short.s1p --into short --ratio 49:1 --name crag-box",
+        "sweepkit bench sample_sweeps/choke_short.s1p --into short --box choke",
     ),
     "compare": (
         "sweepkit compare sample_sweeps/meadow_vertical_1.s1p sample_sweeps/meadow_vertical_2.s1p --put-up-again",

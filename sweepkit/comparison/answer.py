@@ -160,7 +160,9 @@ def compare_setups(
     if by not in BY:
         raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
     if not setups:
-        raise BadInput("there is nothing to compare; name two files or more, or --antenna")
+        raise BadInput(
+            "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
+        )
     _refuse_untrue(setups, by, told)
     everything = [*setups, *background]
     common = common_dips(everything, setups, band)

@@ -27,7 +27,8 @@ def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made |
     block = kit_block(bench, name=name)
     return Page(
         title=f"Box: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
-        subtitle=f"{NAMES[bench.what]}, {bench.ratio:g}:1",
+        subtitle=NAMES[bench.what]
+        + (f", {bench.ratio:g}:1" if bench.what in ("transformer", "pair") else ""),
         verdicts=(_verdict(bench), *(_finding(bench, k) for k in range(len(bench.findings)))),
         tables=(_table(bench),),
         blocks=(Block("For your kit.toml", block),) if block else (),

@@ -119,6 +119,7 @@ def _deciding(own: Sequence[Difference]) -> list[Difference]:
 
 
 def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
+    kind_told = any(setup.facts.get("kind") for setup in comparison.setups)
     for (a, b), own in _shown(comparison):
         judged = next((one.why for one in own if one.scales), None)
         said = _deciding(own)
@@ -129,7 +130,7 @@ def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
             name = NAMES[one.quantity]
             rows.append((name, difference_line(one)[len(name) :].lstrip(": ")))
         if judged is not None:
-            rows.append(("held against", what_it_rests_on(judged)))
+            rows.append(("held against", what_it_rests_on(judged, kind_told=kind_told)))
         yield Grid(f"{b} against {a}", ("figure", "difference"), tuple(rows))
 
 

@@ -100,9 +100,9 @@ def _moved(one: Difference) -> str:
         (end or 0.0) * scale for end in (one.difference.value, one.difference.low, one.difference.high)
     )
     if one.difference.low is None:
-        return f"{value:+.{digits}f} {unit}"
+        return f"{value:+z.{digits}f} {unit}"
     if low < 0 < high:
-        return f"moved {value:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
+        return f"moved {value:+z.{digits}f} {unit} ({low:+z.{digits}f} to {high:+z.{digits}f})"
     near, far = sorted((abs(low), abs(high)))
     way = "up" if value > 0 else "down"
     return f"MOVED {abs(value):.{digits}f} {unit} {way} ({near:.{digits}f} to {far:.{digits}f})"
@@ -136,9 +136,10 @@ def _because(one: Difference, word: str) -> str:
     return f"{told}{word if told else word.capitalize()}{f', {hides[0]}' if hides else ''}."
 
 
-def what_it_rests_on(why: str) -> str:
-    """What a difference that was judged was held against: the part of its reason that says so."""
-    return f"{why[why.find(HELD) + len(HELD) :] if HELD in why else why}."
+def what_it_rests_on(why: str, *, kind_told: bool) -> str:
+    """What a difference was held against: the part of the reason of a judged one that says so."""
+    rests_on = why[why.find(HELD) + len(HELD) :] if HELD in why else why
+    return f"{rests_on}." if kind_told else f"{rests_on}, which moves most: nobody told the kind (--kind)."
 
 
 def radial_lines(comparison: Comparison) -> Iterator[str]:
@@ -168,9 +169,9 @@ def outlook_lines(comparison: Comparison) -> Iterator[str]:
         if outlook.quantity not in ("dip_hz", "r_ohm"):
             continue
         needed = [f"{100 * share:g} % with {n}" for share, n in outlook.setups_each if n is not None]
-        more = f"; {', '.join(needed)} each" if needed else ""
+        more = f"; {', '.join(needed)}" if needed else ""
         least = f"{_brief(100 * outlook.smallest_one_each)} %"
-        yield f"Seen in {NAMES[outlook.quantity]} with one setup each: {least}{more}."
+        yield f"One setup of each side shows {NAMES[outlook.quantity]} {least} apart{more} of each."
 
 
 def serving_line(one: Serving) -> str:
@@ -203,14 +204,14 @@ def figure_text(name: str, figure: Figure) -> str:
 def _range(figure: Figure, scale: float, digits: int) -> str:
     if figure.low is None or figure.high is None:
         return ""
-    return f" ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f})"
+    return f" ({figure.low * scale:z.{digits}f} to {figure.high * scale:z.{digits}f})"
 
 
 def _in_unit(name: str, figure: Figure) -> str:
     if figure.value is None:
         return figure.reason or ""
     scale, unit, digits = UNITS.get(name, (1.0, "", 2))
-    return f"{figure.value * scale:+.{digits}f} {unit}".strip() + _range(figure, scale, digits)
+    return f"{figure.value * scale:+z.{digits}f} {unit}".strip() + _range(figure, scale, digits)
 
 
 def _percent(figure: Figure) -> str:
@@ -222,7 +223,7 @@ def _percent(figure: Figure) -> str:
 
 def _brief(value: float, *, sign: str = "") -> str:
     """Two digits, or all those before the point."""
-    return format(value, f"{sign}.0f" if abs(value) >= 10 else f"{sign}.2g")
+    return format(value, f"{sign}z.0f" if abs(value) >= 10 else f"{sign}z.2g")
 
 
 def _sd(figure: Figure) -> str:

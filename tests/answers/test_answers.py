@@ -281,6 +281,7 @@ def test_a_review_shows_a_table_and_its_picture(answers):
     assert html.count("<table>") == html.count("<img ") == 1
     assert "95 % interval" in html
     assert base64.b64decode(html.split("base64,")[1].split('"')[0]).startswith(b"\x89PNG")
+    assert len(html) < 20_000  # a notebook keeps every answer it has shown
 
 
 def test_a_sweep_and_a_figure_show_themselves_in_a_line():

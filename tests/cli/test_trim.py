@@ -1,12 +1,8 @@
 """``sweepkit trim`` as a user runs it."""
 
 import json
-import re
-import shlex
 
 import pytest
-
-from tests.conftest import ROOT
 
 DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz")
 KEYS = [
@@ -225,14 +221,3 @@ assert not heavy, heavy
     command = [sys.executable, "-c", code, str(samples / "ridge_dipole_40m_long.s1p")]
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
     assert done.returncode == 0, done.stderr
-
-
-def test_the_worked_example_of_the_documents_is_what_the_command_prints(run):
-    page = (ROOT / "docs" / "trimming.md").read_text(encoding="utf-8")
-    example = page.split("## A worked example")[1]
-    blocks = re.findall(r"```sh\n(.*?)```\n\n```text\n(.*?)```", example, re.DOTALL)
-    assert len(blocks) == 3
-    for command, shown in blocks:
-        words = shlex.split(command.replace("\\\n", " "))
-        assert words[:2] == ["sweepkit", "trim"]
-        assert run(*words[1:], cwd=ROOT).stdout == shown
