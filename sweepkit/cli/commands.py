@@ -7,7 +7,7 @@ from importlib import import_module
 
 import typer
 
-from sweepkit.cli.once import OnceCommand
+from sweepkit.cli.once import GroupWithExamples, OnceCommand
 
 MOST_COLUMNS = 80  # of help; longer lines are hard to read
 
@@ -15,13 +15,13 @@ MOST_COLUMNS = 80  # of help; longer lines are hard to read
 # and what the list of commands says of it.
 COMMANDS = {
     "review": "Which bands you can use, where the antenna dips, how sure.",
-    "compare": "Sites, setups, antennas: same, different, or cannot say.",
-    "convert": "Sweeps in another format.",
-    "feedline": "A piece of line: length, loss, faults.",
-    "bench": "A transformer, choke or adapter: loss and impedance.",
-    "plot": "Pictures of sweeps.",
     "trim": "How much wire to fold, cut or slide.",
     "diagnose": "What is wrong, and the one test that tells.",
+    "feedline": "A piece of line: length, loss, faults.",
+    "bench": "A transformer, choke or adapter: loss and impedance.",
+    "compare": "Sites, setups, antennas: same, different, or cannot say.",
+    "plot": "Pictures of sweeps.",
+    "convert": "Sweeps in another format.",
     "kit": "Your gear in one file: begin one, check one, try it.",
     "log": "Sweeps with their setups in one file.",
 }
@@ -45,7 +45,7 @@ def _root(
 
 def command_line(*names: str) -> typer.Typer:
     """The command line with these commands, or with all of them."""
-    app = _new_app()
+    app = _new_app(completes=not names)
     for name in names or COMMANDS:
         module = import_module(f"sweepkit.cli.{name}")
         if hasattr(module, "app"):
@@ -57,17 +57,19 @@ def command_line(*names: str) -> typer.Typer:
 
 def list_of_commands() -> typer.Typer:
     """The command line for its own help: every command by name, none of them imported."""
-    app = _new_app()
+    app = _new_app(completes=True)
     for name, said in COMMANDS.items():
         app.command(name, short_help=said)(lambda: None)
     return app
 
 
-def _new_app() -> typer.Typer:
+def _new_app(*, completes: bool) -> typer.Typer:
+    """``completes``: with the options that teach a shell to complete the words of a command."""
     app = typer.Typer(
         name="sweepkit",
+        cls=GroupWithExamples,
         help="Field antenna sweeps turned into decisions.",
-        add_completion=False,
+        add_completion=completes,
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
         no_args_is_help=True,

@@ -17,7 +17,11 @@ GROUPS = {
 }
 ORDER = (FILES, ASKED, GEAR, WRITTEN, READ)
 SWEEP = "sample_sweeps/ridge_dipole_40m.s1p"
-EXAMPLES = {
+EXAMPLES = {  # by command, in an order in which they run
+    "": (
+        f"sweepkit review {SWEEP} --measured-at feedpoint",
+        "sweepkit review --help",
+    ),
     "review": (
         f"sweepkit review {SWEEP} --measured-at feedpoint",
         'sweepkit review sample_sweeps/valley_dipole_rg58.s1p --line "RG-58 15 m" --card',
@@ -58,11 +62,32 @@ EXAMPLES = {
         'sweepkit kit new -o kit.toml --power "10 W" --line "spool=RG-58 15 m"',
         "sweepkit kit check kit.toml",
     ),
+    "kit new": (
+        'sweepkit kit new -o kit.toml --power "10 W" --line "spool=RG-58 15 m"',
+        'sweepkit kit new --region 2 --tuner-swr 3 --antenna "ridge=dipole 10.58 m"',
+    ),
+    "kit check": ("sweepkit kit check kit.toml", f"sweepkit review {SWEEP} --kit kit.toml"),
+    "kit try": (
+        "sweepkit kit try sample_sweeps/ridge_dipole_40m_long.s1p --measured-at feedpoint --tuner-swr 10",
+        "sweepkit kit try sample_sweeps/ridge_dipole_40m_long.s1p --kit kit.toml --direct-swr 1.5",
+    ),
+    "log": (
+        f"sweepkit log add {SWEEP} --site ridge --antenna dipole --measured-at feedpoint --when now",
+        "sweepkit log list",
+    ),
     "log add": (
         f"sweepkit log add {SWEEP} --site ridge --antenna dipole --measured-at feedpoint",
         f'sweepkit log add {SWEEP} --site ridge --antenna dipole --set "apex_height=6 m" --measured-at feedpoint',
     ),
     "log list": ("sweepkit log list", "sweepkit log list --antenna dipole"),
+    "log show": ("sweepkit log show 1", "sweepkit log show S1"),
+    "log edit": (
+        'sweepkit log edit 1 --set note="rained"',
+        "sweepkit log edit S1 --set ground=wet",
+    ),
+    "log export": ("sweepkit log export all-of-it", "sweepkit log export all-of-it-2 --log sweepkit.sqlite"),
+    "log import": ("sweepkit log import all-of-it", "sweepkit log import all-of-it --log other.sqlite"),
+    "log check": ("sweepkit log check", "sweepkit log check --log sweepkit.sqlite"),
 }
 
 
@@ -80,15 +105,17 @@ def write_options(command: Any, ctx: Any, formatter: Any) -> None:
         if rows[name]:
             with formatter.section(name):
                 formatter.write_dl(rows[name], col_max=min(30, formatter.width // 3))
-    name = " ".join(
-        part for part in (ctx.parent.info_name if ctx.parent.parent else "", ctx.info_name) if part
-    )
-    examples = EXAMPLES.get(name, EXAMPLES.get(name.split()[0], ()))
-    if examples:
-        with formatter.section("Examples"):
-            for example in examples:
-                for line in _broken(example, formatter.width - formatter.current_indent):
-                    formatter.write(f"{'':>{formatter.current_indent}}{line}\n")
+    write_examples(ctx, formatter)
+
+
+def write_examples(ctx: Any, formatter: Any) -> None:
+    """Those of a command, of a list of commands, or of all."""
+    above = [ctx.parent.info_name] if ctx.parent is not None and ctx.parent.parent is not None else []
+    name = "" if ctx.parent is None else " ".join([*above, ctx.info_name])
+    with formatter.section("Examples"):
+        for example in EXAMPLES[name]:
+            for line in _broken(example, formatter.width - formatter.current_indent):
+                formatter.write(f"{'':>{formatter.current_indent}}{line}\n")
 
 
 def _broken(example: str, width: int) -> list[str]:

@@ -12,13 +12,14 @@ from sweepkit.cli import kit_values, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.kit_try import attempt
 from sweepkit.cli.kit_values import number, watts
-from sweepkit.cli.once import OnceCommand, in_short
+from sweepkit.cli.once import GroupWithExamples, OnceCommand, in_short
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
 
 app = typer.Typer(
+    cls=GroupWithExamples,
     help="Your gear in one file: begin one, check one, try another value.",
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -85,11 +86,11 @@ def check(
     file: Annotated[Path, typer.Argument(help="A kit.toml.", metavar="FILE")],
 ) -> Exit:
     """Read a kit.toml and say what it tells and what its defaults are."""
+    from sweepkit.cli.log_text import wrapped
     from sweepkit.kit import read_kit
     from sweepkit.visible import visible
 
-    for line in _said(read_kit(file)):
-        print(visible(line))
+    print(wrapped("\n".join(visible(line) for line in _said(read_kit(file)))))
     return Exit.DONE
 
 

@@ -9,7 +9,7 @@ import typer
 from sweepkit.cli import log_add, log_files, log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.log_place import open_named, say
-from sweepkit.cli.once import OnceCommand, in_short
+from sweepkit.cli.once import GroupWithExamples, OnceCommand, in_short
 from sweepkit.errors import BadInput
 from sweepkit.visible import visible
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sweepkit.logbook.fields import Level
 
 app = typer.Typer(
+    cls=GroupWithExamples,
     help="Keep sweeps with their setups in one file.",
     no_args_is_help=True,
     rich_markup_mode=None,

@@ -18,6 +18,7 @@ from sweepkit.cli.streams import Gate, gates
 from sweepkit.errors import BadInput
 from sweepkit.saving import watch_opened
 
+COMPLETION = "_SWEEPKIT_COMPLETE"  # set by a shell that asks what a word could go on to, as typer names it
 # What typer raises for wrong usage stands between this and its public BadParameter.
 _WrongUsage: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
 
@@ -58,6 +59,8 @@ def _run() -> int:
 def _wanted() -> typer.Typer:
     """As little of the command line as answers ``sys.argv``."""
     first = sys.argv[1:2]
+    if COMPLETION in os.environ:
+        return command_line()
     if first in ([], ["--help"], ["-h"], ["--version"]):
         return list_of_commands()
     return command_line(*(word for word in first if word in COMMANDS))

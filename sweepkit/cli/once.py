@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import typer
-from typer.core import TyperCommand
+from typer.core import TyperCommand, TyperGroup
 
 
 class OnceCommand(TyperCommand):
@@ -31,6 +31,16 @@ class OnceCommand(TyperCommand):
         from sweepkit.cli.help import write_options
 
         write_options(self, ctx, formatter)
+
+
+class GroupWithExamples(TyperGroup):
+    """A list of commands, and how one begins."""
+
+    def format_epilog(self, ctx: Any, formatter: Any) -> None:
+        """The examples."""
+        from sweepkit.cli.help import write_examples
+
+        write_examples(ctx, formatter)
 
 
 def in_short(command: Callable[..., Any]) -> str:

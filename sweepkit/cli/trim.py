@@ -19,7 +19,7 @@ def trim(
     *,
     files: Annotated[
         list[Path] | None,
-        typer.Argument(help="The sweep of the antenna as it is now, or several.", metavar="FILE"),
+        typer.Argument(help="The sweep of the antenna as it is now, or several.", metavar="FILE..."),
     ] = None,
     wanted: Wanted,
     wire: Wire,

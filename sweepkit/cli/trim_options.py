@@ -34,7 +34,7 @@ class Wanted(OptionGroup):
     ] = None
     weights: Annotated[
         list[str] | None,
-        typer.Option("--weight", help="How much a place matters: '40 m=3'. Repeat.", metavar="PLACE=N"),
+        typer.Option("--weight", help='How much a place matters: "40 m=3". Repeat.', metavar="PLACE=N"),
     ] = None
     aim: Annotated[
         str | None,
@@ -68,7 +68,7 @@ class Wire(OptionGroup):
         list[str] | None,
         typer.Option(
             "--length",
-            help="One leg, the radiator, the whip, the whole wire: feed to end. By place: '40 m=10.61 m'. Repeat.",
+            help='One leg, the radiator, the whip, the whole wire: feed to end. By place: "40 m=10.61 m". Repeat.',
             metavar="LEN",
         ),
     ] = None
@@ -89,7 +89,7 @@ class Wire(OptionGroup):
         list[str] | None,
         typer.Option(
             "--earlier",
-            help="Length then and its sweep: '10.40 m=a.s1p', '+10 cm=a.s1p', 'cut:+10 cm=a.s1p'. Repeat.",
+            help='Length then and its sweep: "10.40 m=a.s1p", "+10 cm=a.s1p", "cut:+10 cm=a.s1p". Repeat.',
             metavar="LEN=FILE",
         ),
     ] = None

@@ -22,33 +22,53 @@ class Piped(io.TextIOWrapper):
         super().__init__(io.BytesIO(data), encoding="utf-8")
 
 
-@pytest.mark.parametrize(
-    "name", [*(name for name in COMMANDS if name not in ("log", "kit")), "log add", "kit new"]
-)
+@pytest.mark.parametrize("name", EXAMPLES)
 def test_help_has_groups_two_examples_and_no_words_of_the_library(run, name):
     helped = run(*name.split(), "-h", columns="80")
     assert helped.returncode == 0
     assert helped.stdout == run(*name.split(), "--help", columns="80").stdout
-    assert "How to read:" in helped.stdout or name == "kit new"
+    assert ("How to read:" in helped.stdout) == (
+        (name in COMMANDS and name not in ("kit", "log")) or name == "log add"
+    )
     assert not [word for word in (*LIBRARY_WORDS, *JARGON) if word in helped.stdout]
     sections = [
         line.rstrip(":") for line in helped.stdout.splitlines() if line.endswith(":") and line[0] != " "
     ]
-    assert [name for name in ORDER if name in sections] == sections[: -1 if "Examples" in sections else None]
-    if name != "kit new":
-        assert helped.stdout.count("\n  sweepkit ") == 2
+    if name in ("", "kit", "log"):
+        assert sections == ["Options", "Commands", "Examples"]
+    else:
+        assert [*(group for group in ORDER if group in sections), "Examples"] == sections
+    assert helped.stdout.count("\n  sweepkit ") == 2
+
+
+def test_every_command_has_examples():
+    assert set(COMMANDS) <= set(EXAMPLES)
+
+
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [("sweepkit rev", "review"), ("sweepkit trim --leng", "--length"), ("sweepkit log ex", "export")],
+)
+def test_a_shell_completes_commands_and_options(run, typed, wanted, monkeypatch):
+    asked = {"_SWEEPKIT_COMPLETE": "complete_bash", "COMP_WORDS": typed, "COMP_CWORD": str(typed.count(" "))}
+    for name, value in asked.items():
+        monkeypatch.setenv(name, value)
+    assert run().stdout.split() == [wanted]
 
 
 @pytest.mark.parametrize("line", [line for lines in EXAMPLES.values() for line in lines])
 def test_the_examples_of_help_run_from_a_clone(run, line, tmp_path, monkeypatch):
-    for name in ("sample_sweeps",):
-        (tmp_path / name).symlink_to(ROOT / name)
+    """With the kit, the logbook and its export of earlier examples, where they are named."""
+    (tmp_path / "sample_sweeps").symlink_to(ROOT / "sample_sweeps")
     monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
-    if " kit check" in line:
-        run(*shlex.split(EXAMPLES["kit"][0])[1:], cwd=tmp_path)
-    if " log list" in line:
-        run(*shlex.split(EXAMPLES["log add"][0])[1:], cwd=tmp_path)
-    few = () if line.split()[1] in ("log", "kit", "convert") else ("--draws", "20")
+    before = [EXAMPLES["kit"][0]] if "kit.toml" in line and " kit new" not in line else []
+    if " log " in line and " log add" not in line:
+        before.append(EXAMPLES["log"][0])
+    if " log import" in line:
+        before.append(EXAMPLES["log export"][0])
+    for earlier in before:
+        assert run(*shlex.split(earlier)[1:], cwd=tmp_path).returncode == 0
+    few = () if line.split()[1] in ("log", "kit", "convert") or "--help" in line else ("--draws", "20")
     done = run(*shlex.split(line)[1:], *few, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
 
