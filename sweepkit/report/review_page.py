@@ -41,6 +41,7 @@ TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unkno
 RANK = ("direct", "tuner", "unknown", "no")
 LEAVES = "leaves the coax"  # never "reaches the antenna": box, coil and ground come after
 UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
+ASKED_WITH_ANTENNA = ("nothing-wrong-since", "inside-usual")  # notes that answer a question
 SAID_BY_THE_SWEEP_TO_TAKE = ("too-coarse", "dip-at-edge", "span-too-narrow")
 
 
@@ -73,7 +74,12 @@ def review_page(
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
         readouts=tuple(_readouts(review)) if pictures else (),
-        findings=tuple(finding for finding in findings if not _is_more(finding, review)),
+        findings=tuple(
+            sorted(
+                (finding for finding in findings if not _is_more(finding, review)),
+                key=lambda finding: finding.level == "note",
+            )
+        ),
         more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
         cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF, *BEFORE_SWEEPING),
         cautions_in_short=IN_SHORT if usable else "",
@@ -87,7 +93,7 @@ def _is_more(finding: Finding, review: Review) -> bool:
     """What the verdicts say already, and what is merely good to know."""
     said = finding.code in SAID_BY_THE_SWEEP_TO_TAKE and not review.adequate
     said = said or (finding.code == "wrong-plane" and any(other.level == "stop" for other in review.findings))
-    return said or finding.level != "warning"
+    return said or (finding.level != "warning" and finding.code not in ASKED_WITH_ANTENNA)
 
 
 def _pictures(review: Review, kit: Kit, number: int) -> Iterator[Picture]:

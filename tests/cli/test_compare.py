@@ -89,6 +89,16 @@ def test_the_same_file_twice_is_named(run, samples, tmp_path):
     assert answer["differences"][0]["difference"]["value"] == 0
 
 
+def test_a_kind_that_nobody_told_is_said_where_it_decides(run, samples):
+    pair = ("compare", samples / DIPOLE, samples / LONG, "--draws", "50")
+    untold, told = run(*pair, columns="160").stdout, run(*pair, "--kind", "dipole", columns="160").stdout
+    assert "practice says of a whip, which moves most: nobody told the kind (--kind)." in " ".join(
+        untold.split()
+    )
+    assert "practice says of a wire." in " ".join(told.split())
+    assert "-0.00 (" not in untold + told
+
+
 def test_the_verdict_comes_first_and_fits_forty_columns(run, samples):
     done = run(
         "compare",
@@ -237,6 +247,9 @@ def test_today_is_held_against_the_past(run, samples, log):
     codes = {finding["code"] for finding in answer_of(done)["findings"]}
     assert "inside-usual" in codes
     assert "line = RG-58 15 m" in done.stderr
+    text = run("review", file, *told).stdout
+    assert "inside what this antenna usually does: " in text
+    assert text.count("\n") <= 15
     other = samples / OUTINGS / "2026-05-03_valley_dipole" / "valley_dipole_0503.s1p"
     codes = {finding["code"] for finding in answer_of(run("review", other, *told, "--json"))["findings"]}
     assert "outside-usual" in codes, "a dipole of the valley is no dipole of the ridge"

@@ -197,6 +197,9 @@ def test_folders_have_their_own_setup_file_and_setup(run, files):
     (files / "other" / "setup.toml").write_text("site = 'beach'\n")
     run("add", "sweep1.s1p", "other/late.s1p", "--antenna", "ridge")
     assert [one["site"] for one in json.loads(run("list", "--json").stdout)["sweeps"]] == [None, "beach"]
+    assert (
+        "left out" not in run("add", "other", "--antenna", "ridge").stderr
+    )  # it was read, though it is no sweep
 
 
 def test_a_bad_setup_file_keeps_out_its_folder_only(run, files):
