@@ -90,7 +90,7 @@ length = "2.5 m"
 line = "none"
 radials = 4
 radial_length = "5 m"
-radials_on_ground = true
+radial_height = "0 m"
 counterpoise = "1.5 m"
 coil = "11.3 uH"
 transformer = "4:1"
@@ -153,7 +153,7 @@ def test_every_key_arrives_in_its_place(write):
         ("none",),
         4,
         5.0,
-        True,
+        0.0,
         1.5,
         11.3e-6,
         4.0,
@@ -525,6 +525,11 @@ REFUSED = [
         "antennas.a.radials_on_ground is 'yes'; true or false was expected; write radials_on_ground = true",
     ),
     (
+        '[antennas.a]\nkind = "dipole"\nradials_on_ground = true\nradial_height = "0 m"',
+        3,
+        "antennas.a has radials_on_ground and radial_height; one of them was expected; keep radial_height",
+    ),
+    (
         '[antennas.a]\nkind = "loaded-whip"\ncoil = "11.3"',
         3,
         "antennas.a.coil: '11.3' has no unit; write it like 11.3 uH",
@@ -706,6 +711,13 @@ f = 5
     assert {key: lines.line_of(*key) for key in expected} == expected
     assert lines.line_of("x") is None
     assert lines.line_of("neither") is None
+
+
+@pytest.mark.parametrize(("told", "height_m"), [("true", 0.0), ("false", None)])
+def test_the_older_word_for_radials_on_the_ground_is_still_read(write, told, height_m):
+    (note,) = write(f'[antennas.a]\nkind = "vertical"\nradials_on_ground = {told}').antennas.values()
+    assert note.radial_height_m == height_m
+    assert note.radials_on_ground is (height_m == 0)
 
 
 def test_every_key_of_the_reader_is_used_by_the_full_example():

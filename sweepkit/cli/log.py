@@ -14,8 +14,8 @@ from sweepkit.errors import BadInput
 from sweepkit.visible import visible
 
 if TYPE_CHECKING:
+    from sweepkit.facts import Level
     from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
-    from sweepkit.logbook.fields import Level
 
 app = typer.Typer(
     cls=GroupWithExamples,

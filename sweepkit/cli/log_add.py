@@ -157,7 +157,7 @@ def _fail(group: list[_Entry], error: SweepkitError) -> None:
 def _tell(outcome: Outcome) -> None:
     """Say what nobody stated, and what nobody knows."""
     from sweepkit.cli.log_text import facts_text
-    from sweepkit.logbook.fields import BY_NAME
+    from sweepkit.facts import BY_NAME
 
     if outcome.taken_over:
         say(f"not stated, so from {outcome.source}: {facts_text(outcome.taken_over)}")
@@ -172,7 +172,7 @@ def _tell(outcome: Outcome) -> None:
 def _answer(entry: _Entry, added: Added, outcome: Outcome) -> None:
     """What became of one file; a stated fact that did not enter is an error."""
     from sweepkit.cli.log_json import added_json
-    from sweepkit.logbook.fields import BY_NAME
+    from sweepkit.facts import BY_NAME
 
     entry.answer = added_json(str(entry.path), added, outcome)
     there = f"is in the logbook already, as sweep {added.id} of setup {added.setup}"

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.logbook.fields import FIELDS
+from sweepkit.facts import LOGGED
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Added, Edit, Imported, LoggedSweep, Outcome, Setup
@@ -67,7 +67,7 @@ def sweep_json(sweep: LoggedSweep) -> dict[str, Any]:
 
 def _all_facts(facts: Mapping[str, Any], level: str) -> dict[str, Any]:
     """Every fact of the level; unknown ones are null."""
-    return {field.name: None for field in FIELDS if field.level == level} | dict(facts)
+    return {field.name: None for field in LOGGED if field.level == level} | dict(facts)
 
 
 def edit_json(change: Edit) -> dict[str, Any]:

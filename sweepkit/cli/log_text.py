@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.logbook.fields import BY_NAME, FIELDS
+from sweepkit.facts import BY_NAME, LOGGED
 from sweepkit.logbook.values import value_text
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.visible import visible
@@ -22,15 +22,15 @@ UNBROKEN = 100_000  # columns; wider than any line
 def fact_text(name: str, value: Any) -> str:
     """``line = RG-58 15 m``.
 
-    ``name``: of ``fields.py``; another one is shown as it is.
+    ``name``: of ``facts.py``; another one is shown as it is.
     """
     known = BY_NAME.get(name)
     return visible(f"{known.key if known else name} = {value_text(known, value) if known else value}")
 
 
 def facts_text(facts: Mapping[str, Any]) -> str:
-    """Several facts on one line, in the order of the fields."""
-    order = [field.name for field in FIELDS]
+    """Several facts on one line, in the order of the facts."""
+    order = [field.name for field in LOGGED]
     names = sorted(facts, key=lambda name: order.index(name) if name in order else len(order))
     return "; ".join(fact_text(name, facts[name]) for name in names)
 
@@ -84,7 +84,7 @@ def sweep_table(lines: Iterable[Listed]) -> str:
 
 def record_text(record: Setup | LoggedSweep) -> str:
     """Every fact on a line of its own; those nobody stated are marked."""
-    order = [field for field in FIELDS if field.name in record.facts]
+    order = [field for field in LOGGED if field.name in record.facts]
     lines = [
         f"  {fact_text(field.name, record.facts[field.name])}{_origin(record, field.name)}" for field in order
     ]

@@ -116,35 +116,15 @@ def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> 
 class Beside(OptionGroup):
     """What else is known of the antenna."""
 
-    radials: Annotated[
-        int | None,
-        typer.Option(
-            "--radials",
-            help="How many raised radials.",
-            metavar="N",
-            callback=options.within("radials", "--radials"),
-        ),
-    ] = None
-    radial_length: Annotated[
-        str | None, typer.Option("--radial-length", help="Length of each.", metavar="LEN")
-    ] = None
+    radials: Annotated[int | None, options.of_fact("radials")] = None
+    radial_length: Annotated[str | None, options.of_fact("radial_length")] = None
     radials_on_ground: Annotated[
         bool, typer.Option("--radials-on-ground", help="Many radials, lying on the ground.")
     ] = False
-    counterpoise: Annotated[
-        str | None, typer.Option("--counterpoise", help="Length of a counterpoise wire.", metavar="LEN")
-    ] = None
-    choke_at: Annotated[
-        str | None,
-        typer.Option("--choke-at", help="How far down the coax the choke sits, or none.", metavar="LEN|none"),
-    ] = None
-    coil: Annotated[
-        str | None, typer.Option("--coil", help='Loading coil, such as "11.3 uH".', metavar="L")
-    ] = None
-    transformer: Annotated[
-        str | None,
-        typer.Option("--transformer", help="Box at the feedpoint, such as 49:1, 4:1 or 1:1.", metavar="N:1"),
-    ] = None
+    counterpoise: Annotated[str | None, options.of_fact("counterpoise")] = None
+    choke_at: Annotated[str | None, options.of_fact("choke_at", "LEN|none")] = None
+    coil: Annotated[str | None, options.of_fact("coil")] = None
+    transformer: Annotated[str | None, options.of_fact("transformer")] = None
 
     def known(self, facts: Mapping[str, Any]) -> Known:
         """What a kind of antenna takes beside its length: as the options say, else as the records know.
@@ -173,43 +153,12 @@ class Beside(OptionGroup):
 class Tapped(OptionGroup):
     """A coil with taps, and a whip that slides."""
 
-    tap: Annotated[
-        float | None,
-        typer.Option(
-            "--tap",
-            help="Turns of the coil in use now.",
-            metavar="T",
-            callback=options.within("turns", "--tap"),
-        ),
-    ] = None
-    turns: Annotated[
-        float | None,
-        typer.Option(
-            "--turns",
-            help="Turns that the coil has.",
-            metavar="N",
-            callback=options.within("turns", "--turns"),
-        ),
-    ] = None
-    tap_step: Annotated[
-        float | None,
-        typer.Option(
-            "--tap-step",
-            help="Turns from tap to tap; 1 unless told.",
-            metavar="S",
-            callback=options.within("tap_step", "--tap-step"),
-        ),
-    ] = None
-    coil_diameter: Annotated[
-        str | None, typer.Option("--coil-diameter", help="Of the coil, wire middle to middle.", metavar="LEN")
-    ] = None
-    coil_pitch: Annotated[
-        str | None, typer.Option("--coil-pitch", help="From turn to turn, middle to middle.", metavar="LEN")
-    ] = None
-    whip_range: Annotated[
-        str | None,
-        typer.Option("--whip-range", help="Shortest and longest whip: 1.8-4.0 m.", metavar="LOW-HIGH"),
-    ] = None
+    tap: Annotated[float | None, options.of_fact("tap")] = None
+    turns: Annotated[float | None, options.of_fact("turns")] = None
+    tap_step: Annotated[float | None, options.of_fact("tap_step")] = None
+    coil_diameter: Annotated[str | None, options.of_fact("coil_diameter")] = None
+    coil_pitch: Annotated[str | None, options.of_fact("coil_pitch")] = None
+    whip_range: Annotated[str | None, options.of_fact("whip_range", "LOW-HIGH")] = None
     one_length: Annotated[
         bool, typer.Option("--one-length", help="One whip length for all places; only the tap changes.")
     ] = False

@@ -6,8 +6,9 @@ its rules. ``reading`` fills it from a file with the help of ``table`` (one tabl
 antenna by what the operator wrote; ``assumptions`` says which defaults stand in for what was not told.
 """
 
+from sweepkit.facts import KINDS
 from sweepkit.kit.analyzer import Analyzer
-from sweepkit.kit.antenna import KINDS, AntennaNote
+from sweepkit.kit.antenna import AntennaNote
 from sweepkit.kit.assumptions import assumed_in_short, describe_fold_back, describe_tuner, list_assumptions
 from sweepkit.kit.box import Box
 from sweepkit.kit.choosing import as_pieces, resolve_antenna, resolve_line

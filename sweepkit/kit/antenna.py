@@ -5,28 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from sweepkit.facts import KINDS, OF_ANTENNA
 from sweepkit.kit.bad_gear import BadGear, refuse_outside
 
-KINDS = (
-    "dipole",
-    "inverted-vee",
-    "vertical",
-    "loaded-whip",
-    "end-fed",
-    "loop",
-    "random-wire",
-    "fan",
-    "linked",
-    "trap",
-)
-# Facts that the logbook keeps under the same names.
+# Facts that the logbook keeps under the same names and in the same form.
 AS_LOGGED = (
-    "length_m",
-    "radials",
-    "radial_length_m",
-    "counterpoise_m",
-    "coil_h",
-    "transformer",
+    *(
+        fact.name
+        for fact in OF_ANTENNA
+        if fact.level and fact.kind in ("count", "length", "inductance", "ratio")
+    ),
     "choke_at",
 )
 
@@ -38,7 +26,7 @@ class AntennaNote:
     Parameters
     ----------
     kind : str
-        One of :data:`KINDS`.
+        One of ``sweepkit.kit.KINDS``.
     length_m : float or None
         Feed to turning point, of each part that is trimmed, above 0. [m]
     line : tuple of str
@@ -47,8 +35,8 @@ class AntennaNote:
         How many radials.
     radial_length_m : float or None
         Length of each. [m]
-    radials_on_ground : bool or None
-        They lie on the ground, or not.
+    radial_height_m : float or None
+        Their height; 0 on the ground. [m]
     counterpoise_m : float or None
         Length of the counterpoise wire. [m]
     coil_h : float or None
@@ -85,7 +73,7 @@ class AntennaNote:
     line: tuple[str, ...] = ()
     radials: int | None = None
     radial_length_m: float | None = None
-    radials_on_ground: bool | None = None
+    radial_height_m: float | None = None
     counterpoise_m: float | None = None
     coil_h: float | None = None
     transformer: float | None = None
@@ -107,26 +95,21 @@ class AntennaNote:
             raise BadGear(
                 f"kind is {self.kind!r}; one of {', '.join(KINDS)} was expected; choose one", key="kind"
             )
-        lengths = {
-            "length": self.length_m,
-            "radial_length": self.radial_length_m,
-            "counterpoise": self.counterpoise_m,
-            "coil_diameter": self.coil_diameter_m,
-            "coil_pitch": self.coil_pitch_m,
-        }
-        for key, value in lengths.items():
-            refuse_outside("length_m", key, value, f'{key} = "10.2 m"')
-        refuse_outside("radials", "radials", self.radials, "radials = 4")
+        for fact in OF_ANTENNA:
+            if fact.kit_limit:
+                refuse_outside(
+                    fact.kit_limit, fact.key, getattr(self, fact.name), f"{fact.key} = {fact.in_kit}"
+                )
         for name, length_m in self.lengths_m.items():
             refuse_outside("length_m", "lengths", length_m, f'lengths = {{"{name}" = "10.61 m"}}')
-        refuse_outside("turns", "tap", self.tap, "tap = 24")
-        refuse_outside("turns", "turns", self.turns, "turns = 40")
-        refuse_outside("tap_step", "tap_step", self.tap_step, "tap_step = 1")
         for name, weight in self.weights.items():
             if not weight > 0:
                 raise BadGear(f"weights: {name} has {weight:g}; a number above 0 was expected", key="weights")
         if self.whip_range_m is not None and not 0 < self.whip_range_m[0] < self.whip_range_m[1]:
             text = 'whip_range does not rise; shortest and longest were expected; write ["1.8 m", "4.0 m"]'
             raise BadGear(text, key="whip_range")
-        refuse_outside("coil_h", "coil", self.coil_h, 'coil = "11.3 uH"')
-        refuse_outside("transformer", "transformer", self.transformer, 'transformer = "49:1"')
+
+    @property
+    def radials_on_ground(self) -> bool:
+        """Whether they are told to lie on the ground."""
+        return self.radial_height_m == 0

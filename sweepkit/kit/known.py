@@ -54,12 +54,10 @@ class KnownAntenna:
         if "kind" not in facts:
             return None
         told: dict[str, Any] = {name: facts.get(name) for name in AS_LOGGED}
-        height_m = facts.get("radial_height_m")
         own = gear.antennas.get(name or "")
         return AntennaNote(
             kind=facts["kind"],
             **told,
-            radials_on_ground=None if height_m is None else height_m == 0,
             box=None if own is None else own.box,
             choke=None if own is None else own.choke,
         )

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import KINDS, OF_ANTENNA, Fact
 from sweepkit.kit.analyzer import Analyzer
-from sweepkit.kit.antenna import KINDS, AntennaNote
+from sweepkit.kit.antenna import AntennaNote
 from sweepkit.kit.bad_gear import BadGear
 from sweepkit.kit.box import Box
 from sweepkit.kit.choosing import resolve_pieces
@@ -31,6 +32,23 @@ class Key(NamedTuple):
 
 
 OWN = "own"  # read by a function of its own
+READ = {
+    "word": "text", "text": "text", "texts": "texts", "count": "whole", "number": "number",
+    "length": "length_m", "inductance": "inductance_h",
+}  # fmt: skip
+OTHERWISE = {  # read in another way than their kind in the logbook
+    **dict.fromkeys(("transformer", "lengths", "whip_range", "choke_at", "choke", "weights"), OWN),
+    "tap": "number",
+}
+
+
+def _key_of(fact: Fact) -> Key:
+    """How an antenna's table is read for a fact."""
+    read = OTHERWISE.get(fact.key) or READ[fact.kind]
+    takes_example = read not in ("length_m", "inductance_h")
+    return Key(read, fact.in_kit.strip('"') if takes_example else None, fact.name)
+
+
 FILLED = {  # tables whose keys fill the fields of a value
     "analyzer": {
         "directivity_db": Key("number", "40"),
@@ -58,35 +76,16 @@ FILLED = {  # tables whose keys fill the fields of a value
         "loss_db": Key("number", "0.3"),
         "coil_q": Key("number", "100"),
     },
-    "antennas": {
-        "kind": Key("text", "dipole"),
-        "length": Key("length_m", field="length_m"),
-        "line": Key("texts", "spool"),
-        "radials": Key("whole", "4"),
-        "radial_length": Key("length_m", field="radial_length_m"),
-        "radials_on_ground": Key("flag"),
-        "counterpoise": Key("length_m", field="counterpoise_m"),
-        "coil": Key("inductance_h", field="coil_h"),
-        "transformer": Key(OWN),
-        "lengths": Key(OWN),
-        "tap": Key("number", "24"),
-        "turns": Key("number", "40"),
-        "tap_step": Key("number", "1"),
-        "coil_diameter": Key("length_m", field="coil_diameter_m"),
-        "coil_pitch": Key("length_m", field="coil_pitch_m"),
-        "whip_range": Key(OWN),
-        "choke_at": Key(OWN),
-        "choke": Key(OWN),
-        "places": Key("texts", '["40 m", "20 m"]'),
-        "weights": Key(OWN),
-    },
+    "antennas": {fact.key: _key_of(fact) for fact in OF_ANTENNA},
 }
+ON_GROUND = "radials_on_ground"  # an older word for radials at a height of 0 m, still read
 KEYS = {  # every table with its keys; docs/kit.md explains each
     "": ("region", "lines", "analyzer", "radio", "tuner", "antennas", "boxes"),
     "lines": LINE_KEYS,
     **{name: tuple(keys) for name, keys in FILLED.items()},
     "boxes": ("ratio", "loss_db", "loss_tolerance_db", "choke_ohm"),
 }
+
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
 
 Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote, Box)
@@ -153,11 +152,11 @@ def _kit(top: Table, path: str) -> Kit:
         return Kit(
             region=top.whole("region", example="2"),
             lines=lines,
-            analyzer=_filled(Analyzer, top.table("analyzer"), "analyzer"),
-            radio=_filled(Radio, top.table("radio"), "radio"),
+            analyzer=_filled(Analyzer, _known(top, "analyzer"), "analyzer"),
+            radio=_filled(Radio, _known(top, "radio"), "radio"),
             tuner=None
             if top.values.get("tuner") == NO_TUNER
-            else _filled(Tuner, top.table("tuner"), "tuner"),
+            else _filled(Tuner, _known(top, "tuner"), "tuner"),
             antennas=antennas,
             boxes=boxes,
             given=_given(top.values),
@@ -176,11 +175,17 @@ def _given(values: dict[str, Any]) -> frozenset[str]:
     return frozenset(names)
 
 
+def _known(top: Table, name: str) -> Table:
+    """A table of the file, with no key that is not known."""
+    table = top.table(name)
+    table.refuse_unknown(KEYS[name])
+    return table
+
+
 def _filled(make: type[Gear], table: Table, name: str, **told: Any) -> Gear:
     """The value with all that the table tells, and what was read otherwise."""
-    table.refuse_unknown(KEYS[name])
     for key, (read, example, field) in FILLED[name].items():
-        if read != OWN:
+        if read != OWN and (field or key) not in told:
             words = {} if example is None else {"example": example}
             told[field or key] = getattr(table, read)(key, **words)
     return _made(make, table, **told)
@@ -234,7 +239,7 @@ def _choke(table: Table, boxes: dict[str, Box]) -> str | None:
 
 
 def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -> AntennaNote:
-    table.refuse_unknown(KEYS["antennas"])
+    table.refuse_unknown((*KEYS["antennas"], ON_GROUND))
     if "kind" not in table.values:
         raise table.error(
             "kind",
@@ -246,10 +251,12 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         resolve_pieces(line, lines)
     except BadInput as error:
         raise table.error("line", f"{table.name}.line: {error.text}") from error
+    lie_there = {"radial_height_m": 0.0} if _lie_on_ground(table) else {}
     return _filled(
         AntennaNote,
         table,
         "antennas",
+        **lie_there,
         transformer=ratio,
         box=box,
         lengths_m=_by_place(table.table("lengths"), "length"),
@@ -258,6 +265,15 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         choke=_choke(table, boxes),
         weights=_by_place(table.table("weights"), "number"),
     )
+
+
+def _lie_on_ground(table: Table) -> bool:
+    """Whether the older word for the height of radials says so."""
+    told = table.flag(ON_GROUND)
+    if told is not None and "radial_height" in table.values:
+        text = f"{table.name} has {ON_GROUND} and radial_height; one of them was expected; keep radial_height"
+        raise table.error(ON_GROUND, text)
+    return bool(told)
 
 
 def _by_place(table: Table, what: str) -> dict[str, float]:

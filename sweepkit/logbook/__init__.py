@@ -1,7 +1,7 @@
 """The logbook: every setup with its raw files in one SQLite file that never loses a sweep.
 
-``store`` opens the file and makes transactions, ``schema`` holds its tables, ``fields`` and ``values`` say
-what can be known. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
+``store`` opens the file and makes transactions, ``schema`` holds its tables, ``values`` says how the facts of
+``facts.py`` are written. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
 ``finding``, ``listing``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
 which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` proves it. Nothing here loads
 numpy before a sweep is read.

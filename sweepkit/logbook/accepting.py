@@ -8,10 +8,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from sweepkit.errors import BadInput, UnreadableFile
+from sweepkit.facts import Level
 from sweepkit.logbook.adding import packed_json, utc_now
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import COVERED
-from sweepkit.logbook.fields import Level
 from sweepkit.logbook.mending import rewrite_record
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.records import UID, facts_complaint, moment_of

@@ -10,9 +10,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import BY_NAME, Level
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import Table, sign
-from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.finding import setup_numbered, sweeps_where
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.raw import put_raw, sha256_of
@@ -27,7 +27,7 @@ Facts = Mapping[str, Any]
 class NewSweep:
     """A file to add: its name without the folder and all its bytes.
 
-    ``facts`` are stated about this sweep, ``taken_over`` come from the sweep before, by name of ``fields.py``;
+    ``facts`` are stated about this sweep, ``taken_over`` come from the sweep before, by name of ``facts.py``;
     ``hints`` are what the reader had to be told.
     """
 

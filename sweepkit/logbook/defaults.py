@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sweepkit.facts import LOGGED, Level
 from sweepkit.kit.antenna import AS_LOGGED
 from sweepkit.logbook.connections import LogConnection
-from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.finding import setups_where, sweep_numbered, sweep_numbers_where
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
@@ -52,7 +52,7 @@ def setup_defaults(last: Last, *, site: str | None) -> dict[str, Any]:
 
 
 def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
-    """Facts the next sweep of an antenna takes over unless told otherwise, by name of ``fields.py``.
+    """Facts the next sweep of an antenna takes over unless told otherwise, by name of ``facts.py``.
 
     A stated change without a new length gives the length before plus the change; a fold makes the tail longer by what
     it takes from the length.
@@ -84,7 +84,6 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
         "kind": note.kind,
         **{name: getattr(note, name) for name in AS_LOGGED},
         "line": list(note.line) or None,
-        "radial_height_m": 0.0 if note.radials_on_ground else None,
         "tap": None if note.tap is None else f"{note.tap:g}",
         "choke": note.choke,
         "lengths": ", ".join(f"{name}={size:g} m" for name, size in note.lengths_m.items()) or None,
@@ -95,5 +94,5 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
 def _carried(facts: Facts, level: Level, *, same_site: bool) -> dict[str, Any]:
     """The facts of this level that a next one takes over."""
     allowed = ("always", "same site") if same_site else ("always",)
-    names = [field.name for field in FIELDS if field.level == level and field.carried in allowed]
+    names = [field.name for field in LOGGED if field.level == level and field.carried in allowed]
     return {name: facts[name] for name in names if name in facts}

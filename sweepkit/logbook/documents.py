@@ -7,12 +7,12 @@ from types import MappingProxyType
 from typing import Any
 
 from sweepkit import __version__
+from sweepkit.facts import LOGGED, Level
 from sweepkit.logbook.adding import packed_json
 from sweepkit.logbook.computed import opened_figures
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import digest_of
 from sweepkit.logbook.editing import SETUP_OF_SWEEP, Edit, history_of
-from sweepkit.logbook.fields import FIELDS, Level
 from sweepkit.logbook.naming import harmless_name
 from sweepkit.logbook.records import LoggedSweep, Setup
 
@@ -165,7 +165,7 @@ def _array(name: str, records: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 def _names(level: Level) -> list[str]:
     """Names of the facts of this level."""
-    return [field.name for field in FIELDS if field.level == level]
+    return [field.name for field in LOGGED if field.level == level]
 
 
 def _cells(values: Iterable[Any]) -> list[Any]:

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import BY_NAME
 from sweepkit.logbook.adding import packed_json, refuse_impossible, utc_now
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import digest_of, digest_sql, sign
-from sweepkit.logbook.fields import BY_NAME
 from sweepkit.logbook.finding import setup_numbered, sweep_numbered
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
@@ -39,7 +39,7 @@ class Edit:
 def edit_sweep(
     log: Logbook, number: int, facts: Mapping[str, Any], *, to_setup: int | None = None
 ) -> list[Edit]:
-    """Change facts of a sweep or of the setup it belongs to, by name of ``fields.py``, or move it to another setup.
+    """Change facts of a sweep or of the setup it belongs to, by name of ``facts.py``, or move it to another setup.
 
     Facts of the setup change for all its sweeps, after a move those of the new one; ``None`` makes a fact unknown.
     Stating again what was stated is no edit, stating what was only taken over is one. With a ``BadInput`` nothing was

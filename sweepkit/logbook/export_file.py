@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.errors import BadInput, SweepkitError
+from sweepkit.facts import BY_NAME, Level
 from sweepkit.logbook.documents import SCHEMA
 from sweepkit.logbook.editing import SETUP_OF_SWEEP
 from sweepkit.logbook.exporting import JSON_NAME, is_begun_export
-from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.folder_swap import put_right
 from sweepkit.logbook.naming import kept_name
 from sweepkit.logbook.raw import read_file, sha256_of

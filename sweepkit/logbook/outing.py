@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import BY_NAME, Level
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_sweeps, utc_now
 from sweepkit.logbook.defaults import Last, find_last, kit_defaults, setup_defaults, sweep_defaults
-from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.finding import find_setup
 from sweepkit.logbook.raw import sha256_of
 from sweepkit.logbook.reading import raw_kit, read_logged_kit
@@ -33,7 +33,7 @@ Facts = dict[str, Any]
 class Request:
     """What the operator says of some files.
 
-    ``facts`` are by name of ``fields.py``, where ``when`` may be a word of ``RELATIVE_TIMES``; ``hints`` are for the
+    ``facts`` are by name of ``facts.py``, where ``when`` may be a word of ``RELATIVE_TIMES``; ``hints`` are for the
     reader. ``fresh`` takes nothing over, ``exact_place`` keeps a locator finer than the square, ``setup`` (``S4`` or
     ``last``) adds to a setup that is there; ``kit`` is the kit file, ``gear`` what it says.
     """

@@ -11,8 +11,8 @@ from types import MappingProxyType
 from typing import Any
 
 from sweepkit.errors import UnreadableFile
+from sweepkit.facts import BY_NAME, Level
 from sweepkit.logbook.digests import COVERED, digest_of
-from sweepkit.logbook.fields import BY_NAME, Level
 from sweepkit.logbook.values import complaint_about, hints_complaint
 
 SETUP_COLUMNS = ", ".join(f"setup.{name}" for name in (*COVERED["setup"], "digest"))
@@ -27,7 +27,7 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 class Setup:
     """One erection of one antenna at one site: its number in this logbook, ``uid`` its name in every logbook.
 
-    ``facts`` is what is known, by name of ``fields.py`` (unknown is not there); ``taken_over`` names those taken over
+    ``facts`` is what is known, by name of ``facts.py`` (unknown is not there); ``taken_over`` names those taken over
     from the setup before, not stated for this one. ``added``: when. [ISO 8601, UTC]
     """
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.errors import BadInput, SweepkitError
-from sweepkit.logbook.fields import field_of
+from sweepkit.facts import fact_of
 from sweepkit.logbook.values import parse_value
 
 FILE_NAME = "setup.toml"
@@ -21,7 +21,7 @@ Facts = dict[str, Any]
 
 @dataclass(frozen=True)
 class SetupFile:
-    """What the file says, by name of ``fields.py``: of the setup and every sweep in the folder, and of one by its
+    """What the file says, by name of ``facts.py``: of the setup and every sweep in the folder, and of one by its
     file name; ``None`` is said to be unknown.
     """
 
@@ -79,7 +79,7 @@ def _facts(table: Facts, *, level_wanted: str | None = None) -> Facts:
     """Facts by name, from words and TOML values."""
     facts = {}
     for key, written in table.items():
-        known = field_of(key)
+        known = fact_of(key)
         if level_wanted and known.level != level_wanted:
             raise BadInput(
                 f"{key} belongs to the whole setup, not to one file; write it above the [sweep] parts"

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook.fields import field_of
+from sweepkit.facts import fact_of
 from sweepkit.logbook.values import COARSE_LOCATOR, parse_value
 
 RELATIVE_TIMES = ("now", "file")  # words for a time: this moment, or when the file was written
@@ -16,7 +16,7 @@ Facts = dict[str, Any]
 
 
 def parse_facts(settings: Sequence[str]) -> Facts:
-    """Facts from ``key=value`` texts, as after ``--set``, by name of ``fields.py``; a list grows with each one.
+    """Facts from ``key=value`` texts, as after ``--set``, by name of ``facts.py``; a list grows with each one.
     ``when`` may still be a word of ``RELATIVE_TIMES``.
     """
     facts: Facts = {}
@@ -26,7 +26,7 @@ def parse_facts(settings: Sequence[str]) -> Facts:
             raise BadInput(
                 f"--set {setting!r} has no '='; a word and its value were expected; write ground=wet"
             )
-        known = field_of(key)
+        known = fact_of(key)
         if known.kind == "when" and written in RELATIVE_TIMES:
             facts[known.name] = written
             continue

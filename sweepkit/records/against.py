@@ -71,6 +71,6 @@ def _mhz(figure: Figure) -> str:
 
 
 def _word(name: str) -> str:
-    from sweepkit.logbook.fields import BY_NAME
+    from sweepkit.facts import BY_NAME
 
     return BY_NAME[name].key.replace("_", " ")

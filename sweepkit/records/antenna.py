@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sweepkit.facts import BY_NAME
 from sweepkit.kit import Kit, resolve_antenna
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.logbook import Last, Logbook, find_last, list_sweeps, read_logged_kit
 from sweepkit.logbook.defaults import kit_defaults
-from sweepkit.logbook.fields import BY_NAME
 
 
 def known_antenna(

@@ -5,14 +5,14 @@ python -m tests.logbook.fact_table
 
 from __future__ import annotations
 
-from sweepkit.logbook.fields import FIELDS
+from sweepkit.facts import LOGGED
 
 
 def render() -> str:
     lines = ["| word | of | meaning | taken over from the last setup |", "|---|---|---|---|"]
-    for field in FIELDS:
-        words = f": {', '.join(field.words)}" if field.words else ""
-        lines.append(f"| `{field.key}` | {field.level} | {field.meaning}{words} | {field.carried} |")
+    for fact in LOGGED:
+        words = f": {', '.join(fact.words)}" if fact.words else ""
+        lines.append(f"| `{fact.key}` | {fact.level} | {fact.meaning}{words} | {fact.carried} |")
     return "\n".join(lines)
 
 

@@ -1,7 +1,7 @@
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook.fields import BY_KEY, BY_NAME, FIELDS, field_of
+from sweepkit.facts import BY_KEY, BY_NAME, LOGGED, fact_of
 from sweepkit.logbook.values import complaint_about, parse_value, value_text
 
 
@@ -30,7 +30,7 @@ from sweepkit.logbook.values import complaint_about, parse_value, value_text
     ],
 )
 def test_a_value_is_kept_in_si(key, written, kept):
-    value = parse_value(field_of(key), written)
+    value = parse_value(fact_of(key), written)
     assert value == (pytest.approx(kept) if isinstance(kept, float) else kept)
 
 
@@ -62,27 +62,27 @@ def test_a_value_is_kept_in_si(key, written, kept):
 )
 def test_what_cannot_be_is_refused_with_the_way_to_write_it(key, written, words):
     with pytest.raises(BadInput) as error:
-        parse_value(field_of(key), written)
+        parse_value(fact_of(key), written)
     assert words in str(error.value)
     assert str(error.value).startswith(f"{key}: ")
 
 
 def test_an_unknown_word_is_refused_and_the_nearest_named_first():
     with pytest.raises(BadInput, match="no field 'grond'; one of these was expected: ground, "):
-        field_of("grond")
+        fact_of("grond")
 
 
 def test_a_dash_in_a_word_is_as_good_as_an_underscore():
-    assert field_of("radial-length").name == "radial_length_m"
+    assert fact_of("radial-length").name == "radial_length_m"
 
 
 def test_keys_and_names_are_each_used_once():
-    assert len(BY_KEY) == len(BY_NAME) == len(FIELDS)
+    assert len(BY_KEY) == len(BY_NAME) == len(LOGGED)
 
 
 @pytest.mark.parametrize("value", [True, {}, [], "", float("nan"), [{}], -1e9, b"x", "\ud800"])
 def test_kept_values_are_not_trusted(value):
-    assert [field.key for field in FIELDS if not complaint_about(field, value)] == []
+    assert [field.key for field in LOGGED if not complaint_about(field, value)] == []
 
 
 @pytest.mark.parametrize(
@@ -98,4 +98,4 @@ def test_kept_values_are_not_trusted(value):
     ],
 )
 def test_values_for_people(key, kept, text):
-    assert value_text(field_of(key), kept) == text
+    assert value_text(fact_of(key), kept) == text
