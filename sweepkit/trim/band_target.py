@@ -21,15 +21,11 @@ CAP = 0.999  # reflections above it count as it [-]
 
 @dataclass(frozen=True)
 class BandTarget:
-    """Frequencies over which to move the curve, and the worst SWR then and now.
+    """Frequencies over which to move the curve, and the worst SWR then and now."""
 
-    ``scale`` multiplies all frequencies; ``None`` where the sweep does not show enough of the curve.
-    ``worst_now`` is ``None`` where the sweep does not cover the band.
-    """
-
-    scale: float | None
+    scale: float | None  # multiplies all frequencies; None where the sweep does not show enough of the curve
     worst_then: float | None
-    worst_now: float | None
+    worst_now: float | None  # None where the sweep does not cover the band
 
 
 def best_scale(planes: Planes, low_hz: float, high_hz: float) -> BandTarget:

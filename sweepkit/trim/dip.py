@@ -15,28 +15,19 @@ PLENTY = 1000  # points inside a dip where nobody counted
 
 @dataclass(frozen=True, eq=False)
 class DipEnsemble:
-    """A dip at the feedpoint relative to 50 ohm, on every draw.
+    """A dip at the feedpoint relative to 50 ohm, on every draw, shape (1 + draws,), the measured one first."""
 
-    ``f_hz``, shape (1 + draws,): frequency; NaN where a draw has no dip. The first is the measured one and finite.
-    [Hz]
-    ``swr``, shape (1 + draws,): SWR there. [-]
-    ``r_ohm``, shape (1 + draws,): resistance there; NaN where the phase is not known. [ohm]
-    ``loaded_q``, shape (1 + draws,): q with the 50 ohm of the line across it; NaN where it is not known. [-]
-    ``resonance``: whether the reactance rises or falls through the dip; ``None`` where that is not known.
-    ``bandwidth``: SWR-2 bandwidth over the frequency; NaN where there is none or it is not known. [-]
-    ``extrapolated``: how far outside the sweep the dip lies, over its frequency; 0 inside. [-]
-    ``points_inside``: points of the sweep inside the SWR-2 width it would have when matched.
-    ``own_sigma``: what of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer. [-]
-    """
-
-    f_hz: FloatArray
-    swr: FloatArray
-    r_ohm: FloatArray
-    loaded_q: FloatArray
+    f_hz: FloatArray  # NaN where a draw has no dip; the first is finite
+    swr: FloatArray  # there
+    r_ohm: FloatArray  # there; NaN where the phase is not known
+    loaded_q: FloatArray  # with the 50 ohm of the line across the dip; NaN where it is not known
+    # whether the reactance rises or falls through the dip; None where that is not known
     resonance: Literal["series", "parallel"] | None = None
+    # of SWR 2, over the frequency; NaN where there is none or it is not known
     bandwidth: float = float("nan")
-    extrapolated: float = 0.0
-    points_inside: int = PLENTY
+    extrapolated: float = 0.0  # how far outside the sweep the dip lies, over its frequency; 0 inside
+    points_inside: int = PLENTY  # of the sweep inside the SWR-2 width it would have when matched
+    # what of the spread of ln f is this sweep's alone: noise and misfit, not line and analyzer
     own_sigma: float = 0.0
 
     def __post_init__(self) -> None:

@@ -47,23 +47,11 @@ class FoldDraws:
     dead_m: FloatArray
 
     def value_m(self, tail_m: FloatArray | float) -> FloatArray:
-        """What a tail is worth as a cut, shape (n,).
-
-        Parameters
-        ----------
-        tail_m : float array, shape (n,), or float
-            Length of the tail, 0 or more. [m]
-        """
+        """What a tail of this length is worth as a cut, shape (n,)."""
         return np.asarray(self.worth * np.maximum(tail_m - self.dead_m, 0.0))
 
     def tail_worth_m(self, value_m: FloatArray) -> FloatArray:
-        """The tail that is worth a given cut, shape (n,).
-
-        Parameters
-        ----------
-        value_m : float array, shape (n,)
-            What it is to be worth; 0 or less gives no tail. [m]
-        """
+        """The tail that is worth a given cut, shape (n,); 0 or less gives no tail."""
         return np.where(value_m > 0, value_m / self.worth + self.dead_m, 0.0)
 
 

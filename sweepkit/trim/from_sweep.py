@@ -65,14 +65,11 @@ def plan_trim(
 ) -> TrimAnswer:
     """How much to trim one antenna.
 
-    ``length_m``: feed to turning point of each trimmed part.
-    ``band_hz``: band or segment that is to have the lowest worst SWR; in place of ``target_hz``.
-    ``by``: how it is done; the kind's usual way where not said.
-    ``must_work_wet``: aim higher by half of what water moves a wire; by a fold or a slide, which can be let out
-    again.
-    ``earlier``: earlier sweeps of the same antenna behind the same line, oldest first.
-    Raises ``BadInput``: what cannot be: a length that belongs to no dip, a target too far away, lengths that
-    contradict.
+    ``length_m`` goes from the feed to the turning point of each trimmed part; ``band_hz``, in place of ``target_hz``,
+    is to have the lowest worst SWR. ``must_work_wet``: aim higher by half of what water moves a wire; by a fold or a
+    slide, which can be let out again. ``earlier`` are sweeps of the same antenna behind the same line, oldest first.
+
+    What cannot be is a ``BadInput``: a length that belongs to no dip, a target too far away, lengths that contradict.
     """
     try:
         return _plan_trim(

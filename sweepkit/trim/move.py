@@ -32,25 +32,9 @@ class FirstMove:
 def change_m(
     particles: Particles, present: WireState, target_hz: float, *, by: Move, dice: np.random.Generator
 ) -> FloatArray:
-    """Change of each part that brings the dip to a frequency, done by folding, cutting or sliding.
+    """Change of each part that brings the dip to a frequency, shape (n,); negative shortens.
 
-    Parameters
-    ----------
-    particles : Particles
-        How the dip answers.
-    present : WireState
-        The wire now.
-    target_hz : float
-        Wanted dip. [Hz]
-    by : {"fold", "cut", "slide"}
-        How it is done: the same shift takes more of a fold than of a cut.
-    dice : numpy Generator
-        Randomness.
-
-    Returns
-    -------
-    float array, shape (n,)
-        Negative shortens. [m]
+    The same shift takes more of a fold than of a cut.
     """
     acting_change = particles.acting_m_for(target_hz) - particles.acting_m
     if by == "fold":
@@ -64,15 +48,7 @@ def change_m(
 def after_hz(
     particles: Particles, present: WireState, move: FirstMove, *, dice: np.random.Generator
 ) -> FloatArray:
-    """Frequency of the dip after a move, shape (n,). [Hz]
-
-    Parameters
-    ----------
-    particles, present, dice
-        As in :func:`change_m`.
-    move : FirstMove
-        The move.
-    """
+    """Frequency of the dip after a move, shape (n,)."""
     if move.by == "fold":
         tail_m = present.tail_m - move.m
         gain_m = particles.folds.value_m(max(tail_m, 0.0)) - particles.folds.value_m(present.tail_m)
@@ -85,13 +61,7 @@ def after_hz(
 
 
 def sensitivity_hz_per_m(particles: Particles, present: WireState, *, by: Move) -> FloatArray:
-    """Change of the dip for a change of all parts together, shape (n,); negative. [Hz/m]
-
-    Parameters
-    ----------
-    particles, present, by
-        As in :func:`change_m`.
-    """
+    """Change of the dip for a change of all parts together, shape (n,); negative."""
     per_acting = np.exp(particles.ln_f) * particles.slope / particles.acting_m
     return np.asarray(per_acting * particles.folds.worth) if by == "fold" else np.asarray(per_acting)
 
@@ -105,22 +75,9 @@ def choose_first_move(
     learned_from: int,
     tail_m: float,
 ) -> FirstMove:
-    """The first move towards the target.
+    """The first move towards the target; the weights of the particles count.
 
-    Parameters
-    ----------
-    particles : Particles
-        How the dip answers; their weights count.
-    change : float array, shape (n,)
-        Change that reaches the target. [m]
-    to_overshoot : float array, shape (n,)
-        Change that reaches ``OVERSHOOT`` times the target. [m]
-    by : {"fold", "cut", "slide"}
-        How it is done.
-    learned_from : int
-        Earlier sweeps of this wire that were learned from.
-    tail_m : float
-        Tail that can be let out. [m]
+    ``change`` reaches the target, ``to_overshoot`` ``OVERSHOOT`` times the target [m]; ``tail_m`` can be let out.
     """
     middle = particles.quantile(change, (0.5,))[0]
     if middle >= 0:

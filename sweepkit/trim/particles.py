@@ -44,41 +44,24 @@ LEAST_MOVE = 0.02  # smallest curvature root kept, see ln_length_step
 
 @dataclass(frozen=True, eq=False)
 class Particles:
-    """Equally long arrays, shape (n,), and their weights, which sum to 1.
+    """Equally long arrays, shape (n,), and their weights, which sum to 1."""
 
-    ``members`` draw of the sweep; ``ln_f`` present dip; ``acting_m`` straight wire that acts like the present one;
-    ``slope``, ``curvature`` of ln f over the logarithm of that; ``folds`` worth of folds; ``tape`` what a told
-    length times it really is.
-    """
-
-    members: IndexArray
-    ln_f: FloatArray
-    acting_m: FloatArray
-    slope: FloatArray
-    curvature: FloatArray
+    members: IndexArray  # draw of the sweep
+    ln_f: FloatArray  # present dip
+    acting_m: FloatArray  # straight wire that acts like the present one
+    slope: FloatArray  # of ln f over the logarithm of that
+    curvature: FloatArray  # likewise
     folds: FoldDraws
-    tape: FloatArray
+    tape: FloatArray  # what a told length times it really is
     weights: FloatArray
 
     def ln_f_at(self, acting_m: FloatArray) -> FloatArray:
-        """Logarithm of the dip's frequency at another acting length, shape (n,).
-
-        Parameters
-        ----------
-        acting_m : float array, shape (n,)
-            Length. [m]
-        """
+        """Logarithm of the dip's frequency at another acting length, shape (n,)."""
         step = np.log(acting_m / self.acting_m)
         return np.asarray(self.ln_f + self.slope * step + self.curvature * step**2 / 2)
 
     def acting_m_for(self, target_hz: float) -> FloatArray:
-        """Acting length that brings the dip to a frequency, shape (n,). [m]
-
-        Parameters
-        ----------
-        target_hz : float
-            Wanted dip. [Hz]
-        """
+        """Acting length that brings the dip to a frequency, shape (n,)."""
         wanted = np.log(target_hz) - self.ln_f
         square = self.slope**2 + 2 * self.curvature * wanted
         # Beyond the turn of the parabola the formula says nothing; the straight line then does.
@@ -86,15 +69,7 @@ class Particles:
         return np.asarray(self.acting_m * np.exp(2 * wanted / (self.slope - root)))
 
     def quantile(self, values: FloatArray, shares: tuple[float, ...]) -> list[float]:
-        """Weighted quantiles.
-
-        Parameters
-        ----------
-        values : float array, shape (n,)
-            One value a particle.
-        shares : tuple of float
-            Probabilities. [-]
-        """
+        """Weighted quantiles of one value a particle."""
         order = np.argsort(values)
         running = np.cumsum(self.weights[order]) - self.weights[order] / 2
         return [float(q) for q in np.interp(shares, running, values[order])]

@@ -42,10 +42,10 @@ def plan_from_dips(
     with_interval: bool = True,
     seed: int = 0,
 ) -> TrimPlan | NoPlan:
-    """How much to trim.
+    """How much to trim; ``earlier`` are sweeps of the same wire, oldest first, each with at least one dip.
 
-    ``earlier``: earlier sweeps of the same wire, oldest first, each with at least one dip.
-    Raises ``BadInput``: a length that cannot belong to any dip; a target too far from it; histories that cannot be.
+    What cannot be is a ``BadInput``: a length that belongs to no dip, a target too far from it, histories that
+    contradict.
     """
     states = tuple(each.state for each in earlier)
     history = reconstruct(states, length_m=wish.length_m, tail_m=wish.tail_m)

@@ -11,11 +11,9 @@ from sweepkit.figures import Figure
 
 @dataclass(frozen=True)
 class PastPrediction:
-    """A dip that was predicted, and the one that came.
+    """A dip that was predicted, with its interval where that was kept, and the one that came.
 
-    ``sweep``: the sweep that was predicted, by its number in the logbook.
-    ``predicted_hz``: the prediction, with its interval where that was kept. [Hz]
-    ``dip_hz``: what was measured. [Hz]
+    ``sweep``: the one that was predicted, by its number in the logbook.
     """
 
     sweep: int

@@ -27,11 +27,7 @@ def parse_move(text: str | None, kind: Kind) -> Move:
 
 
 def parse_lie(text: str | None) -> Lie | None:
-    """How a folded tail lies.
-
-    ``text``: ``contact``, ``taped``, or the distance between tail and wire, such as ``2 cm``.
-    Raises ``BadInput``: neither a word nor a distance of 0 to 30 cm.
-    """
+    """How a folded tail lies: ``contact``, ``taped``, or the distance between tail and wire, 0 to 30 cm: ``2 cm``."""
     if text is None:
         return None
     if text in ("contact", "taped"):
@@ -65,11 +61,7 @@ def parse_ratio(text: str) -> float:
 
 
 def parse_segment_hz(text: str) -> tuple[float, float]:
-    """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``.
-
-    ``text``: two frequencies with a dash between; the unit may stand once, at the end.
-    Raises ``BadInput``: not two rising frequencies.
-    """
+    """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``: the unit may stand once, at the end."""
     parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
     if len(parts) == 2:
         unit = re.search(r"[A-Za-z]+\s*$", parts[1])
@@ -82,11 +74,7 @@ def parse_segment_hz(text: str) -> tuple[float, float]:
 
 
 def parse_earlier(text: str, by: Move) -> tuple[EarlierState, str]:
-    """One ``--earlier``: what the wire was like then, and the file.
-
-    ``text``: such as ``10.40 m=first.s1p``, ``+10 cm=first.s1p`` or ``cut:+10 cm=first.s1p``.
-    Raises ``BadInput``: not of that form.
-    """
+    """One ``--earlier``, what the wire was like then and the file: ``10.40 m=first.s1p``, ``cut:+10 cm=first.s1p``."""
     length, equals, path = text.partition("=")
     if not equals or not path.strip():
         raise BadInput(

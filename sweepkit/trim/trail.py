@@ -22,39 +22,24 @@ NO_DIP = "the dip is in too few of the believable sweeps"
 
 @dataclass(frozen=True)
 class PastDip:
-    """The dip in one earlier sweep.
+    """The dip in one earlier sweep."""
 
-    ``name``: file; text of a user.
-    ``length_m``: each part then, feed to turning point. [m]
-    ``dip_hz``: where it dipped. [Hz]
-    ``by``: how it got from there to the next.
-    ``is_learned_from``: ``False`` where it contradicts the others.
-    """
-
-    name: str
-    length_m: float
+    name: str  # file; text of a user
+    length_m: float  # each part then, feed to turning point
     dip_hz: Figure
-    by: Move
-    is_learned_from: bool
+    by: Move  # how it got from there to the next
+    is_learned_from: bool  # False where it contradicts the others
 
 
 @dataclass(frozen=True, eq=False)
 class Trail:
-    """The way of the wire; its line is worked out when it is asked for.
+    """The way of the wire; its line is worked out when it is asked for."""
 
-    ``earlier``: oldest first.
-    ``history``: the wire at each of them and now.
-    ``particles``: how the dip answers, as learned.
-    ``by``: how the change is made.
-    ``change_m``: change of each part that reaches the target; negative shortens. [m]
-    ``with_interval``: give intervals.
-    """
-
-    earlier: tuple[PastDip, ...]
-    history: History
-    particles: Particles
-    by: Move
-    change_m: float
+    earlier: tuple[PastDip, ...]  # oldest first
+    history: History  # the wire at each of them and now
+    particles: Particles  # how the dip answers, as learned
+    by: Move  # how the change is made
+    change_m: float  # of each part, to the target; negative shortens
     with_interval: bool
 
     @property
@@ -65,12 +50,8 @@ class Trail:
     def line(self) -> tuple[FloatArray, FloatArray]:
         """The learned line: from the first sweep to the present one as the wire went, then to the target.
 
-        Returns
-        -------
-        length_m : float array, shape (n,)
-            Each part. [m]
-        dip_hz : float array, shape (3, n)
-            Low, middle and high end of the dip there; all the middle without intervals. [Hz]
+        Length of each part, shape (n,) [m], and low, middle and high end of the dip there, shape (3, n) [Hz]; all the
+        middle without intervals.
         """
         lengths, dips = [], []
         for then, after in pairwise((*self.history.states, self.history.present)):

@@ -14,14 +14,10 @@ from sweepkit.trim.folds import FoldDraws
 
 @dataclass(frozen=True)
 class WireState:
-    """Each trimmed part at the time of one sweep.
+    """Each trimmed part at the time of one sweep."""
 
-    ``length_m``: feed to turning point. [m]
-    ``tail_m``: wire turned back beyond it. [m]
-    """
-
-    length_m: float
-    tail_m: float = 0.0
+    length_m: float  # feed to turning point
+    tail_m: float = 0.0  # wire turned back beyond it
 
     def __post_init__(self) -> None:
         if not self.length_m > 0:
@@ -30,30 +26,19 @@ class WireState:
             raise ValueError(f"tail_m is {self.tail_m}; it must be 0 or more")
 
     def acting_m(self, folds: FoldDraws) -> FloatArray:
-        """Length of the straight wire that would dip at the same place, shape (n,). [m]
-
-        Parameters
-        ----------
-        folds : FoldDraws
-            What a tail is worth.
-        """
+        """Length of the straight wire that would dip at the same place, shape (n,)."""
         return self.length_m + self.tail_m - folds.value_m(self.tail_m)
 
 
 @dataclass(frozen=True)
 class EarlierState:
-    """One earlier sweep in words: how long the part was then, and how it got from there to the next.
+    """One earlier sweep in words: how long the part was then, and how it got from there to the next."""
 
-    ``name``: file, for messages.
-    ``length_m``: absolute length, or how much longer than now when ``relative``. [m]
-    ``relative``: whether ``length_m`` counts from the present length.
-    ``one_calibration``: whether somebody told that one calibration holds for it and for the present sweep.
-    """
-
-    name: str
-    length_m: float
+    name: str  # file, for messages
+    length_m: float  # absolute, or how much longer than now when relative
     relative: bool
     by: Move
+    # whether somebody told that one calibration holds for it and for the present sweep
     one_calibration: bool = False
 
 
@@ -71,11 +56,10 @@ class History:
 
 
 def reconstruct(earlier: tuple[EarlierState, ...], *, length_m: float, tail_m: float | None) -> History:
-    """States of the wire at every sweep, from how it was changed in between.
+    """States of the wire at every sweep, from how it was changed in between and its present length and tail.
 
-    ``length_m``: present length of a part, feed to turning point.
-    ``tail_m``: present tail of a part; ``None``: what the folds told of add up to.
-    Raises ``BadInput``: a length that no wire can have, or folds that add up to more than the tail.
+    ``tail_m``: ``None``: what the folds told of add up to; folds that add up to more than the tail are a
+    ``BadInput``.
     """
     lengths = [entry.length_m + (length_m if entry.relative else 0.0) for entry in earlier]
     for entry, then_m in zip(earlier, lengths, strict=True):

@@ -12,26 +12,16 @@ from sweepkit.trim.wire import EarlierState
 
 @dataclass(frozen=True)
 class Wish:
-    """What the operator wants and says of the antenna.
-
-    ``kind``: kind of antenna, one that is trimmed.
-    ``length_m``: length of each part, feed to turning point. [m]
-    ``target_hz``: where the dip is to go. [Hz]
-    ``by``: how it is done.
-    ``tail_m``: tail that each part carries; ``None``: what the folds told of add up to. [m]
-    ``lies``: how a folded tail lies.
-    ``known``: what else is known.
-    ``limit_swr``: SWR that is good enough. [-]
-    """
+    """What the operator wants and says of the antenna."""
 
     kind: Kind
-    length_m: float
-    target_hz: float
+    length_m: float  # of each part, feed to turning point
+    target_hz: float  # where the dip is to go
     by: Move
-    tail_m: float | None = None
-    lies: Lie | None = None
+    tail_m: float | None = None  # that each part carries; None: what the folds told of add up to
+    lies: Lie | None = None  # how a folded tail lies
     known: Known = field(default_factory=Known)
-    limit_swr: float = 2.0
+    limit_swr: float = 2.0  # that is good enough
 
 
 @dataclass(frozen=True, eq=False)
