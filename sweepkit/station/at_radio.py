@@ -29,38 +29,19 @@ CEILING_DRAWS = (
 
 @dataclass(frozen=True, eq=False)
 class AtRadio:
-    """Curves over the swept part of a band, at the connector of the radio; nominal draw first.
+    """Curves over the swept part of a band, at the connector of the radio; nominal draw first."""
 
-    Parameters
-    ----------
-    f_hz : float array, shape (k,)
-        Rising; put the frequency of the lowest SWR among them. [Hz]
-    swr : float array, shape (draws, k) or (k,)
-        Relative to the radio's reference, 1 or more; NaN where a draw has none. [-]
-    z_ohm : complex array, shape (draws, k) or (k,), or None
-        Impedance. [ohm]
-    phase : {"signed", "unsigned", "none"}
-        What the sweep knows; with "unsigned" every reactance of ``z_ohm`` is taken as positive.
-    line_loss_db : float array, shape (draws, k) or (k,), or None
-        Total loss of the line with its mismatch: zeros without a line; NaN or ``inf`` where the far end
-        reflects all; ``None``: line not told. [dB]
-    swr_ceiling : float array, shape (draws, k) or (k,), or None
-        What the radio would see with the line open at its far end; ``None``: no line or not told. [-]
-    box_loss_db : float array, shape (k,), or None
-        What a box that the kit tells of loses behind the line; ``None``: none was told. [dB]
-
-    Raises
-    ------
-    ValueError
-        Shapes or values that no such curves have.
-    """
-
-    f_hz: FloatArray
-    swr: FloatArray
+    f_hz: FloatArray  # rising, shape (k,); put the frequency of the lowest SWR among them
+    swr: FloatArray  # relative to the radio's reference, shape (draws, k) or (k,); NaN where a draw has none
     z_ohm: ComplexArray | None = None
+    # what the sweep knows; with "unsigned" every reactance of z_ohm is taken as positive
     phase: Phase = "none"
+    # total loss of the line with its mismatch: zeros without a line; NaN or inf where the far end reflects all; None:
+    # line not told
     line_loss_db: FloatArray | None = None
+    # what the radio would see with the line open at its far end; None: no line or not told
     swr_ceiling: FloatArray | None = None
+    # what a box that the kit tells of loses behind the line; None: none was told
     box_loss_db: FloatArray | None = None
 
     def __post_init__(self) -> None:
@@ -83,13 +64,7 @@ class AtRadio:
             raise ValueError(f"phase is {self.phase!r}; z_ohm belongs to 'signed' and 'unsigned'")
 
     def nominal(self, *, z0_ohm: float) -> Nominal:
-        """The nominal draw, with how near the line's ceiling each point may be.
-
-        Parameters
-        ----------
-        z0_ohm : float
-            What SWR is relative to. [ohm]
-        """
+        """The nominal draw, with how near the line's ceiling each point may be."""
         loss_db = None if self.line_loss_db is None else np.nan_to_num(self.line_loss_db[0], nan=ALL_LOST_DB)
         return Nominal(
             f_hz=self.f_hz,
@@ -117,34 +92,16 @@ class AtRadio:
 
 @dataclass(frozen=True, eq=False)
 class Nominal:
-    """The nominal curves, which can be read between their points.
-
-    Parameters
-    ----------
-    f_hz, swr : float array, shape (k,)
-        Frequency and SWR. [Hz, -]
-    z_ohm : complex array, shape (k,), or None
-        Impedance. [ohm]
-    phase : {"signed", "unsigned", "none"}
-        What is known of it.
-    z0_ohm : float
-        Reference. [ohm]
-    line_loss_db : float array, shape (k,), or None
-        Total loss of the line, at most ``ALL_LOST_DB``. [dB]
-    nearness : float array, shape (k,)
-        1 or more where the line's ceiling may be what is seen. [-]
-    box_loss_db : float array, shape (k,)
-        What a told box loses, 0 where none was told. [dB]
-    """
+    """The nominal curves, shape (k,), which can be read between their points."""
 
     f_hz: FloatArray
     swr: FloatArray
     z_ohm: ComplexArray | None
-    phase: Phase
-    z0_ohm: float
-    line_loss_db: FloatArray | None
-    nearness: FloatArray
-    box_loss_db: FloatArray
+    phase: Phase  # what is known of z_ohm
+    z0_ohm: float  # reference
+    line_loss_db: FloatArray | None  # total, at most ALL_LOST_DB
+    nearness: FloatArray  # 1 or more where the line's ceiling may be what is seen
+    box_loss_db: FloatArray  # of a told box, 0 where none was told
 
     @property
     def told_loss_db(self) -> FloatArray:

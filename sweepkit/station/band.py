@@ -37,22 +37,14 @@ class Said(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class BandVerdict:
-    """What the operator may do on one band; words and watts are made when they are asked for.
+    """What the operator may do on one band; words and watts are made when they are asked for."""
 
-    ``verdict``: the best of its segments, as docs/kit.md says.
-    ``segments``: the swept part of the band without gap or overlap, in rising frequency.
-    ``covered``: share of the band that was swept, 0 to 1. [-]
-    ``best_hz``: frequency of the lowest SWR. [Hz]
-    ``finding``: ``swr-too-good`` where the verdict is withheld for it.
-    ``say``: makes the rest.
-    """
-
-    verdict: Verdict
-    segments: tuple[Segment, ...]
-    covered: float
-    best_hz: float | None
-    finding: Finding | None
-    say: Callable[[], Said]
+    verdict: Verdict  # the best of its segments, as docs/kit.md says
+    segments: tuple[Segment, ...]  # the swept part of the band without gap or overlap, in rising frequency
+    covered: float  # share of the band that was swept
+    best_hz: float | None  # of the lowest SWR
+    finding: Finding | None  # swr-too-good where the verdict is withheld for it
+    say: Callable[[], Said]  # makes the rest
 
     @cached_property
     def _said(self) -> Said:
@@ -94,14 +86,12 @@ def judge_band(
     too_good: Finding | None = None,
     told: Collection[str] = (),
 ) -> BandVerdict:
-    """Whether to transmit on a band, where, how, and with how many watts out of the coax.
+    """Whether to transmit on a band, where, how, and with how many watts out of the coax; "unknown" where nothing
+    says.
 
-    ``at``: curves over the swept part of the band.
-    ``limit_swr``: direct up to here; left out: the radio's ``direct_swr``.
-    ``too_good``: why a low SWR is not to be believed: what :func:`sweepkit.station.find_flat_outside` said of the
-    whole sweep, or what was said of the antenna.
-    ``told``: keys of the kit that the operator told, such as ``tuner.loss_db``.
-    Returns: always; "unknown" with why where nothing can be said.
+    ``limit_swr`` goes before the radio's ``direct_swr``. ``too_good`` is why a low SWR is not to be believed: what
+    :func:`sweepkit.station.find_flat_outside` said of the whole sweep, or what was said of the antenna. ``told`` are
+    keys of the kit that the operator told, such as ``tuner.loss_db``.
     """
     return judge_together(
         [ToJudge(at, band_hz, too_good)], radio=radio, tuner=tuner, limit_swr=limit_swr, told=told

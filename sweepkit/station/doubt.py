@@ -43,8 +43,7 @@ def doubt_line(
 ) -> Finding | None:
     """A finding where another line fits far better.
 
-    ``learned``: what was learned with the line as told; where it fits at ease, only mix-ups of pieces are asked
-    for.
+    Where what was ``learned`` with the line as told fits at ease, only mix-ups of pieces are asked for.
     """
     at_ease = learned is not None and np.abs(learned.mean).max() < STRAINED
     if at_ease or not any(are_enough(curve, LineChain(), reference_ohm) for curve in curves):

@@ -25,17 +25,13 @@ Where = Literal["radio", "tuner", "line", "box", "coil", "ground"]
 
 @dataclass(frozen=True)
 class PowerLoss:
-    """What one part takes.
+    """What one part takes."""
 
-    ``where``: the part, in order from the radio. "radio" is what it holds back or gets back from full power;
-    "ground" all that heats beyond the line and is in no other row.
-    ``loss_db``: 0 or more; no value where it cannot be seen or was not told. [dB]
-    ``told``: it rests on what the operator told or measured, not on usual values.
-    """
-
+    # in order from the radio. "radio" is what it holds back or gets back from full power; "ground" all that heats
+    # beyond the line and is in no other row
     where: Where
-    loss_db: Figure
-    told: bool
+    loss_db: Figure  # no value where it cannot be seen or was not told
+    told: bool  # it rests on what the operator told or measured, not on usual values
 
 
 @dataclass(frozen=True)

@@ -17,14 +17,9 @@ from sweepkit.station.windows import Curve, are_enough
 
 @dataclass(frozen=True, eq=False)
 class Outing:
-    """What several sweeps tell together.
+    """What several sweeps tell together of the line and the analyzer that they share, and what is wrong.
 
-    Parameters
-    ----------
-    learned : Learned or None
-        Of the line and the analyzer that they share; ``None`` where they do not: what was told holds for each.
-    finding : Finding or None
-        What is wrong.
+    Nothing is ``learned`` where they do not share them: what was told holds for each.
     """
 
     learned: Learned | None
@@ -39,13 +34,7 @@ def listen_each(
     reference_ohm: float,
     checks: Sequence[Check] = (),
 ) -> list[Outing]:
-    """What each sweep tells by itself, unless another line fits it far better; all of them side by side.
-
-    Parameters
-    ----------
-    curves, chain, model, reference_ohm, checks
-        As for :func:`sweepkit.station.posterior.learn`.
-    """
+    """What each sweep tells by itself, unless another line fits it far better; all of them side by side."""
     learned = learn_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
     doubts = (
         doubt_line([curve], chain, model, one, reference_ohm=reference_ohm)
@@ -64,15 +53,7 @@ def share(
 ) -> Outing | None:
     """What they tell together, where one line and one calibration are likelier than one of each for every sweep.
 
-    Parameters
-    ----------
-    curves, chain, model, reference_ohm, checks
-        As for :func:`sweepkit.station.posterior.learn`.
-
-    Returns
-    -------
-    Outing or None
-        ``None`` where fewer than two tell anything, or one contradicts what was told: each is on its own then.
+    ``None`` where fewer than two tell anything, or one contradicts what was told: each is on its own then.
     """
     telling = [curve for curve in curves if are_enough(curve, chain, reference_ohm)]
     if len(telling) < 2:

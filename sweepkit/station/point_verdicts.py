@@ -22,17 +22,7 @@ ROUNDING = 1e-9  # an SWR at its limit stays at it through rounding of the arith
 
 @dataclass(frozen=True)
 class Limits:
-    """What a verdict is held against.
-
-    Parameters
-    ----------
-    radio : Radio
-        The transmitter.
-    tuner : Tuner or None
-        The tuner at the radio.
-    limit_swr : float
-        Direct up to here, this value included. [-]
-    """
+    """What a verdict is held against; up to ``limit_swr``, this value included, it is direct."""
 
     radio: Radio
     tuner: Tuner | None
@@ -42,25 +32,11 @@ class Limits:
 def point_verdicts(
     curves: Nominal, limits: Limits, *, too_good: bool | NDArray[np.bool_] = False
 ) -> NDArray[np.str_]:
-    """The verdict at each frequency.
+    """The verdict at each frequency, shape (k,).
 
-    The first rule that fits decides: no SWR: unknown; within the limit, but at the ceiling of the line:
-    unknown; more than 3 dB lost in line and told box: no; usable, but flat far outside the bands: unknown; within
+    The first rule that fits decides: no SWR: unknown; within the limit, but at the ceiling of the line: unknown; more
+    than 3 dB lost in line and told box: no; usable, but flat far outside the bands (``too_good``): unknown; within
     the limit: direct; the tuner matches: tuner; it may or may not: unknown; else no.
-
-    Parameters
-    ----------
-    curves : Nominal
-        What is seen at the radio.
-    limits : Limits
-        What it is held against.
-    too_good : bool or bool array, shape (k,)
-        The sweep is flat and low far outside the bands.
-
-    Returns
-    -------
-    str array, shape (k,)
-        "direct", "tuner", "no" or "unknown".
     """
     within = within_limit(curves, limits)
     reach = reach_of(curves, limits)

@@ -64,30 +64,15 @@ class Check(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Learned:
-    """Believable scores of line and analyzer: a mixture of normal distributions, in units of what was told.
-
-    Parameters
-    ----------
-    chain, model
-        What was told.
-    weights : float array, shape (k,)
-        Of the parts; together 1.
-    means : float array, shape (k, scores)
-    factors : float array, shape (k, scores, scores)
-        Roots of their covariances.
-    misfit : float
-        What the fit leaves over the noise, of the worst width. [-]
-    evidence : dict of float to float
-        By width of the windows, the logarithm of how likely the sweeps are.
-    """
+    """Believable scores of line and analyzer: a mixture of normal distributions, in units of what was told."""
 
     chain: LineChain
     model: ErrorModel
-    weights: FloatArray
-    means: FloatArray
-    factors: FloatArray
-    misfit: float
-    evidence: dict[float, float]
+    weights: FloatArray  # of the parts, shape (k,); together 1
+    means: FloatArray  # shape (k, scores)
+    factors: FloatArray  # roots of their covariances, shape (k, scores, scores)
+    misfit: float  # what the fit leaves over the noise, of the worst width
+    evidence: dict[float, float]  # by width of the windows, the logarithm of how likely the sweeps are
 
     @property
     def mean(self) -> FloatArray:
@@ -102,20 +87,9 @@ class Learned:
         return np.asarray(inside + np.einsum("k,ki,kj->ij", self.weights, off, off))
 
     def draw(self, rng: np.random.Generator, n: int) -> tuple[ComplexArray, ChainDraws]:
-        """Errors and chains that belong together, the mean first.
+        """Errors and chains that belong together, the mean first and ``n`` beside it.
 
-        Parameters
-        ----------
-        rng : numpy Generator
-            Source of chance.
-        n : int
-            How many beside the mean.
-
-        Returns
-        -------
-        errors : complex array, shape (3, 1 + n, waves)
-            Weights of directivity, tracking and source match. [-]
-        chains : ChainDraws
+        The errors are weights of directivity, tracking and source match, shape (3, 1 + n, waves).
         """
         part = rng.choice(self.weights.size, size=n, p=self.weights)
         normal = rng.standard_normal((n, self.means.shape[1]))
@@ -137,18 +111,8 @@ def learn(
 ) -> Learned | None:
     """The posterior of one outing, or ``None`` where its sweeps tell nothing.
 
-    Parameters
-    ----------
-    curves : sequence of Curve
-        Sweeps through the same line with the same calibration, with phase.
-    chain : LineChain
-        The line as told, at least one piece.
-    model : ErrorModel
-        The analyzer as told.
-    reference_ohm : float
-        Reference of the curves. [ohm]
-    checks : sequence of Check
-        Sweeps of check standards with that calibration.
+    Sweeps through the same line, of one piece at least, with the same calibration, with phase; ``checks`` are of
+    check standards with that calibration.
     """
     return _learn_outings([list(curves)], chain, model, reference_ohm, checks)[0]
 
@@ -161,13 +125,7 @@ def learn_each(
     reference_ohm: float,
     checks: Sequence[Check] = (),
 ) -> list[Learned | None]:
-    """What each sweep tells by itself, as :func:`learn`, all of them side by side.
-
-    Parameters
-    ----------
-    curves, chain, model, reference_ohm, checks
-        As for :func:`learn`.
-    """
+    """What each sweep tells by itself, as :func:`learn`, all of them side by side."""
     return _learn_outings([[curve] for curve in curves], chain, model, reference_ohm, checks)
 
 
@@ -199,12 +157,7 @@ def weigh_lines(
 ) -> list[Learned | None]:
     """As :func:`learn` for each of several lines, in windows that depend on none: to hold them against each other.
 
-    Parameters
-    ----------
-    curves, model, reference_ohm
-        As for :func:`learn`.
-    chains : sequence of LineChain
-        Lines of as many pieces; however far off what was told the best fit of each may be.
+    The lines have as many pieces, however far off what was told the best fit of each may be.
     """
     with np.errstate(all="ignore"):
         places = find_places(curves, LineChain(), reference_ohm)
@@ -461,13 +414,7 @@ def _log_determinant(roots: FloatArray) -> FloatArray:
 
 
 def wave_shares(model: ErrorModel) -> FloatArray:
-    """Rms of the real and of the imaginary part of each wave, shape (3, waves). [-]
-
-    Parameters
-    ----------
-    model : ErrorModel
-        The analyzer as told.
-    """
+    """Rms of the real and of the imaginary part of each wave of the analyzer as told, shape (3, waves)."""
     return np.asarray(np.outer([rms_of(told) for told in _sizes(model)], WAVE_SHARES) / np.sqrt(2))
 
 

@@ -17,11 +17,7 @@ STEPS_BETWEEN = 64  # an edge is found to this part of the step of the grid
 
 @dataclass(frozen=True)
 class Segment:
-    """Part of a band with one verdict.
-
-    ``verdict``: what holds in all of it.
-    ``low_hz``, ``high_hz``: its ends. [Hz]
-    """
+    """Part of a band with one verdict in all of it."""
 
     verdict: Verdict
     low_hz: float
@@ -34,11 +30,9 @@ class Segment:
 
 
 def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]]) -> tuple[Segment, ...]:
-    """Segments of the swept part of a band, in rising frequency.
+    """Segments of the swept part of a band, in rising frequency, by verdicts of such curves point by point.
 
-    ``judge``: verdicts of such curves, point by point.
-    Returns: neighbours share their edge and differ in their verdict; together they cover the curves. A single point
-    has none.
+    Neighbours share their edge and differ in their verdict; together they cover the curves. A single point has none.
     """
     if curves.f_hz.size == 1:
         return ()

@@ -31,25 +31,13 @@ def find_flat_outside(
 ) -> Finding | None:
     """Whether the SWR stays low even far outside the bands, so that it says nothing about one of them.
 
-    An SWR anywhere bounds what the line loses there, since nothing reflects more than all: the loss is at
-    most ``-10*log10(abs(gamma))``. From a lower frequency the bound is scaled up to the band with the root
-    of frequency, the law of conductor loss. A high SWR somewhere thus proves the line; without one a low
-    SWR proves nothing.
+    An SWR anywhere bounds what the line loses there, since nothing reflects more than all: the loss is at most
+    ``-10*log10(abs(gamma))``. From a lower frequency the bound is scaled up to the band with the root of frequency,
+    the law of conductor loss. A high SWR somewhere thus proves the line; without one a low SWR proves nothing.
 
-    Parameters
-    ----------
-    f_hz, swr : float array, shape (n,)
-        The whole sweep at the radio, nominal. [Hz, -]
-    band_hz : (float, float)
-        Edges of the band in question. [Hz]
-    bands_hz : iterable of (float, float)
-        Edges of all bands, the widest ones of all regions. [Hz]
-
-    Returns
-    -------
-    Finding or None
-        ``swr-too-good`` where the sweep has points far outside the bands and no point of it proves that less
-        than 3 dB are lost in the line at this band; ``None`` else, also where nothing was swept out there.
+    The whole sweep is at the radio, nominal; ``bands_hz`` are the edges of all bands, the widest ones of all regions.
+    ``swr-too-good`` where the sweep has points far outside the bands and no point of it proves that less than 3 dB
+    are lost in the line at this band; ``None`` else, also where nothing was swept out there.
     """
     near_hz = [(low_hz * (1 - FAR_SHARE), high_hz * (1 + FAR_SHARE)) for low_hz, high_hz in bands_hz]
     if any(low_hz <= f_hz[0] and f_hz[-1] <= high_hz for low_hz, high_hz in near_hz):

@@ -68,28 +68,11 @@ def l_network_loss_db(z_ohm: ArrayLike, *, z0_ohm: float = 50.0, coil_q: ArrayLi
 def tuner_loss_db(
     tuner: Tuner, swr: FloatArray, z_ohm: ComplexArray | None, *, z0_ohm: float, loss_told: bool = False
 ) -> FloatArray:
-    """What a tuner that matches loses, on every draw.
+    """What a tuner that matches loses, on every draw, shape (draws,), the nominal one first; NaN stays NaN.
 
-    The nominal draw: the kit's ``loss_db``, or what the coil loses where that is more. The others: wiring and coil, as
-    far as told, else over their usual ranges; without an impedance over all that have this SWR.
-
-    Parameters
-    ----------
-    tuner : Tuner
-        The tuner.
-    swr : float array, shape (draws,)
-        SWR at the tuner, the nominal one first; NaN stays NaN. [-]
-    z_ohm : complex array, shape (draws,), or None
-        Impedance there with its sign. [ohm]
-    z0_ohm : float
-        What it is matched to. [ohm]
-    loss_told : bool
-        ``loss_db`` is the operator's own figure.
-
-    Returns
-    -------
-    float array, shape (draws,)
-        Loss. [dB]
+    The nominal draw: the kit's ``loss_db``, or what the coil loses where that is more. The others: wiring and coil,
+    as far as told (``loss_told``: ``loss_db`` is the operator's own), else over their usual ranges; without an
+    impedance over all that have this SWR.
     """
     dice = np.random.default_rng(TUNER_STREAM)
     coil_q = np.exp(dice.uniform(math.log(UNTOLD_COIL_Q[0]), math.log(UNTOLD_COIL_Q[1]), swr.size))

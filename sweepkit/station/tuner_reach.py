@@ -18,11 +18,7 @@ CIRCLE_STEPS = 120  # impedances tried on a circle of constant SWR: one every 3 
 
 @dataclass(frozen=True)
 class Margin:
-    """Distance of an impedance from the nearest edge of a tuner's region.
-
-    ``ohm``: positive inside, negative outside. [ohm]
-    ``edge``: which edge, in words.
-    """
+    """Distance of an impedance from the nearest edge of a tuner's region, positive inside; the edge in words."""
 
     ohm: float
     edge: str
@@ -31,26 +27,10 @@ class Margin:
 def tuner_reach(
     swr: FloatArray, z_ohm: ComplexArray | None, *, phase: Phase, tuner: Tuner | None, z0_ohm: float
 ) -> NDArray[np.int8]:
-    """Whether the tuner matches, point by point.
+    """Whether the tuner matches, point by point, shape (k,): ``MATCHES``, ``BEYOND`` or ``CANNOT_SAY``.
 
-    Parameters
-    ----------
-    swr : float array, shape (k,)
-        SWR at the radio; NaN where there is none. [-]
-    z_ohm : complex array, shape (k,), or None
-        Impedance there; with ``phase`` "unsigned" every reactance taken as positive. [ohm]
-    phase : {"signed", "unsigned", "none"}
-        What is known of the impedance: all, all but the sign of X, nothing.
-    tuner : Tuner or None
-        The tuner.
-    z0_ohm : float
-        What SWR is relative to. [ohm]
-
-    Returns
-    -------
-    int array, shape (k,)
-        ``MATCHES``, ``BEYOND``, or ``CANNOT_SAY`` where some impedances that fit lie in the region and some
-        do not.
+    The last where some impedances that fit lie in the region and some do not: ``phase`` is what is known of the
+    impedance at the radio, all, all but the sign of X (taken as positive), nothing.
     """
     reach = np.full(swr.shape, CANNOT_SAY, dtype=np.int8)
     if tuner is None:
@@ -76,14 +56,9 @@ def find_margin(z_ohm: complex, tuner: Tuner) -> Margin:
 
 
 def margin_figure(z_ohm: ComplexArray, tuner: Tuner) -> Figure:
-    """Distance from the edge that is nearest to the nominal impedance, with its interval. [ohm]
+    """Distance from the edge that is nearest to the nominal impedance, with its interval [ohm].
 
-    Parameters
-    ----------
-    z_ohm : complex array, shape (draws,)
-        Impedance at the tuner, the nominal one first. [ohm]
-    tuner : Tuner
-        A tuner known by its region.
+    Impedance at the tuner, shape (draws,), the nominal one first; a tuner known by its region.
     """
     edges = _margins_ohm(z_ohm, tuner)
     inside = np.min(list(edges.values()), axis=0)

@@ -34,27 +34,7 @@ RANGES_NAMED = 3  # more parts than these are counted, not listed
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """Everything the words are made of.
-
-    Parameters
-    ----------
-    at, curves : AtRadio, Nominal
-        What is seen at the radio, and its nominal draw.
-    limits : Limits
-        What it is held against.
-    verdict, segments, covered : as in BandVerdict
-        What was found.
-    enough : bool
-        Enough of the band was swept for any verdict.
-    band_hz : (float, float)
-        Edges of the band. [Hz]
-    index : int or None
-        Where the lowest SWR with the verdict is; ``None`` where no SWR is known.
-    too_good : Finding or None
-        Why a low SWR is not believed.
-    told : collection of str
-        Keys of the kit that the operator told.
-    """
+    """Everything the words are made of."""
 
     at: AtRadio
     curves: Nominal
@@ -62,11 +42,11 @@ class Case:
     verdict: Verdict
     segments: tuple[Segment, ...]
     covered: float
-    enough: bool
+    enough: bool  # enough of the band was swept for any verdict
     band_hz: tuple[float, float]
-    index: int | None
-    too_good: Finding | None
-    told: Collection[str] = ()
+    index: int | None  # where the lowest SWR with the verdict is; None where no SWR is known
+    too_good: Finding | None  # why a low SWR is not believed
+    told: Collection[str] = ()  # keys of the kit that the operator told
 
     @property
     def swr(self) -> float:
@@ -91,13 +71,7 @@ class Case:
 
 
 def explain(case: Case) -> str:
-    """Sentences: what was seen, against which limit, and what else the operator must know.
-
-    Parameters
-    ----------
-    case : Case
-        What was found.
-    """
+    """Sentences: what was seen, against which limit, and what else the operator must know."""
     main = {"direct": _direct, "tuner": _tuner, "no": _no, "unknown": _unknown}[case.verdict]
     sentences = [main(case)]
     if case.verdict in ("direct", "tuner"):
@@ -115,13 +89,7 @@ def explain(case: Case) -> str:
 
 
 def swr_text(swr: float) -> str:
-    """An SWR for people: two decimals below 10, none above, ``above 100`` beyond.
-
-    Parameters
-    ----------
-    swr : float
-        SWR, 1 or more. [-]
-    """
+    """An SWR for people: two decimals below 10, none above, ``above 100`` beyond."""
     return f"{swr:.2f}" if swr < 9.995 else f"{swr:.0f}" if swr <= 100 else "above 100"
 
 
@@ -193,13 +161,7 @@ def _margin(case: Case) -> Figure:
 
 
 def fails_on(case: Case) -> FailsOn:
-    """What a "no" rests on; empty for another verdict.
-
-    Parameters
-    ----------
-    case : Case
-        What was found.
-    """
+    """What a "no" rests on; empty for another verdict."""
     if case.verdict != "no":
         return ""
     usable = within_limit(case.curves, case.limits) | (reach_of(case.curves, case.limits) != BEYOND)
@@ -286,13 +248,7 @@ def _on_battery(case: Case) -> str:
 
 
 def best_swr_figure(at: AtRadio) -> Figure:
-    """The lowest SWR, each draw's own.
-
-    Parameters
-    ----------
-    at : AtRadio
-        What is seen at the radio.
-    """
+    """The lowest SWR, each draw's own."""
     best = np.where(np.isnan(at.swr), np.inf, at.swr).min(axis=1)
     return Figure.from_draws(best, reason="no SWR is known here", wall=1.0)
 

@@ -64,17 +64,7 @@ class Windows(NamedTuple):
 
 
 def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float) -> list[tuple[Curve, float]]:
-    """The deepest dips of each sweep at the feedpoint as told, with their frequencies.
-
-    Parameters
-    ----------
-    curves : sequence of Curve
-        Sweeps.
-    chain : LineChain
-        The line as told.
-    reference_ohm : float
-        Reference of the curves. [ohm]
-    """
+    """The deepest dips of each sweep at the feedpoint as told, with their frequencies [Hz]."""
     places = []
     for curve in curves:
         told = np.abs(remove_chain(curve.f_hz, curve.gamma, chain.nominal, reference_ohm=reference_ohm)[0])
@@ -87,14 +77,9 @@ def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float)
 
 
 def cut_windows(outings: Sequence[Sequence[tuple[Curve, float]]], half_width: float) -> Windows:
-    """A window round each place of each outing; without trust where it has too few points.
+    """A window round each place of each outing, as many for each; without trust where it has too few points.
 
-    Parameters
-    ----------
-    outings : sequence of sequence of (Curve, float)
-        Sweeps and frequencies, as many for each outing. [Hz]
-    half_width : float
-        How far windows reach to each side, over their frequency. [-]
+    ``half_width``: how far windows reach to each side, over their frequency.
     """
     shape = (len(outings), len(outings[0]), POINTS)
     f_hz, noise, trust, u = (np.empty(shape) for _ in range(4))
@@ -113,13 +98,7 @@ def cut_windows(outings: Sequence[Sequence[tuple[Curve, float]]], half_width: fl
 
 
 def are_enough(curve: Curve, chain: LineChain, reference_ohm: float) -> bool:
-    """Whether a sweep has a dip with enough points round it.
-
-    Parameters
-    ----------
-    curve, chain, reference_ohm
-        As for :func:`find_places`.
-    """
+    """Whether a sweep has a dip with enough points round it."""
     with np.errstate(all="ignore"):
         places = find_places([curve], chain, reference_ohm)
     return bool(places) and bool((cut_windows([places], WIDEST).trust > 0).any())
