@@ -13,22 +13,14 @@ _DECIMAL = {"comma": ",", "point": ".", ",": ",", ".": "."}
 
 @dataclass(frozen=True)
 class Hints:
-    """Checked hints; ``None`` where the user said nothing.
+    """Checked hints; ``None`` where the user said nothing."""
 
-    ``columns``: what each column holds, in the file's order.
-    ``unit_hz``: unit of the frequencies. [Hz]
-    ``decimal``: decimal mark of the numbers.
-    ``reference_ohm``: reference resistance where the file states none. [ohm]
-    ``trace``: which of several reflections: ``s22``, or words of a column's name.
-    ``recover_sign``: find the sign of an unsigned reactance where the sweep itself tells it.
-    """
-
-    columns: tuple[str, ...] | None = None
-    unit_hz: float | None = None
-    decimal: str | None = None
-    reference_ohm: float | None = None
-    trace: str | None = None
-    recover_sign: bool = False
+    columns: tuple[str, ...] | None = None  # what each column holds, in the file's order
+    unit_hz: float | None = None  # of the frequencies
+    decimal: str | None = None  # mark of the numbers
+    reference_ohm: float | None = None  # where the file states none
+    trace: str | None = None  # which of several reflections: s22, or words of a column's name
+    recover_sign: bool = False  # of an unsigned reactance, where the sweep itself tells it
 
 
 def make_hints(

@@ -46,37 +46,23 @@ _PORT_IMPEDANCE = re.compile(
 
 @dataclass(frozen=True)
 class Layout:
-    """What the head of a Touchstone file says about its numbers.
-
-    ``options``: the option line.
-    ``options_line``: where it stands.
-    ``absolute``: Z, Y, G and H in ohm and siemens (version 2), not divided by the reference.
-    ``ports``, ``named_ports``: number of ports as the file states it, and as its name does.
-    ``references_ohm``: [Reference] of each port. [ohm]
-    ``order``: which transmission of a two-port stands first.
-    ``triangle``: part of the matrix that is written.
-    ``points``, ``points_line``: [Number of Frequencies] and its line.
-    """
+    """What the head of a Touchstone file says about its numbers."""
 
     options: Options
     options_line: int
-    absolute: bool
-    ports: int | None = None
-    named_ports: int | None = None
-    references_ohm: tuple[float, ...] | None = None
-    order: str = "21_12"
-    triangle: str = "full"
-    points: int | None = None
+    absolute: bool  # Z, Y, G and H in ohm and siemens (version 2), not divided by the reference
+    ports: int | None = None  # as the file states it
+    named_ports: int | None = None  # as its name does
+    references_ohm: tuple[float, ...] | None = None  # [Reference] of each port
+    order: str = "21_12"  # which transmission of a two-port stands first
+    triangle: str = "full"  # part of the matrix that is written
+    points: int | None = None  # [Number of Frequencies] and its line
     points_line: int | None = None
 
 
 @dataclass(frozen=True)
 class Numbers:
-    """The numbers of a file and the remarks beside them.
-
-    ``style``: how they print.
-    ``remarks``: remarks, in order.
-    """
+    """The numbers of a file, how they print, and the remarks beside them, in order."""
 
     block: Block
     style: Style
@@ -85,18 +71,12 @@ class Numbers:
 
 @dataclass(frozen=True)
 class Matrices:
-    """All parameters of a file as it holds them.
-
-    ``f_hz``, shape (n,): frequency. [Hz]
-    ``parameters``, shape (n, ports, ports): as printed.
-    ``lines``, shape (n,): line of each point.
-    ``references_ohm``: reference of each port. [ohm]
-    """
+    """All parameters of a file as it holds them."""
 
     f_hz: FloatArray
-    parameters: ComplexArray
-    lines: NDArray[np.int64]
-    references_ohm: tuple[float, ...]
+    parameters: ComplexArray  # as printed, shape (n, ports, ports)
+    lines: NDArray[np.int64]  # of each point
+    references_ohm: tuple[float, ...]  # of each port
 
     @property
     def ports(self) -> int:

@@ -46,25 +46,15 @@ _Form = tuple[int, int, bool]  # of a number: as in Block, and whether it has mo
 
 @dataclass
 class Block:
-    """Numbers of lines, in order.
+    """Numbers of lines, in order."""
 
-    Parameters
-    ----------
-    values : float array
-        All numbers.
-    counts, lines : int array, shape (lines with numbers,)
-        How many numbers a line has, and its number in the file.
-    decimals : int array
-        Digits behind the mark of each number, ``NO_MARK`` where it has none; of the first line's numbers alone where
-        all lines print as it does.
-    leads : int array
-        Digits before the mark of numbers with an exponent, else ``NO_EXPONENT``; as many as ``decimals``.
-    """
-
-    values: FloatArray
-    counts: NDArray[np.int64]
-    lines: NDArray[np.int64]
+    values: FloatArray  # all numbers
+    counts: NDArray[np.int64]  # how many numbers each line with numbers has
+    lines: NDArray[np.int64]  # its number in the file
+    # digits behind the mark of each number, NO_MARK where it has none; of the first line's numbers alone where all
+    # lines print as it does
     decimals: NDArray[np.int16]
+    # digits before the mark of numbers with an exponent, else NO_EXPONENT; as many as decimals
     leads: NDArray[np.int16]
 
     @property
@@ -119,10 +109,8 @@ def read_block(
 ) -> Block | None:
     """Numbers of lines that hold nothing else; nothing where anything else stands there.
 
-    ``text``: numbers between separators and line ends; an exponent has its sign.
-    ``separator``: what stands between numbers; a blank for any run of blanks and tabs.
-    ``open_end``: a separator may stand at the end of a line.
-    ``remarks``: takes the first remarks, which begin with ``!``; without it there are none.
+    An exponent has its sign; a blank as ``separator`` is any run of blanks and tabs, ``open_end``: one may stand at
+    the end of a line. ``remarks`` takes the first ones, which begin with ``!``; without it there are none.
     """
     values, shapes = bytearray(), []
     for piece, line in _pieces(text, first_line, start, len(text) if stop is None else stop):

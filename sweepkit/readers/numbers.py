@@ -18,11 +18,7 @@ MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, as
 
 @dataclass(frozen=True)
 class Style:
-    """How a file writes its numbers.
-
-    ``decimal``: decimal mark.
-    ``thousands``: mark between groups of three digits, where there is one.
-    """
+    """How a file writes its numbers: decimal mark, and the mark between groups of three digits, where there is one."""
 
     decimal: str = "."
     thousands: str = ""
@@ -128,12 +124,9 @@ class _Evidence:
 
 
 def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
-    """Which marks a file uses.
+    """Which marks a file uses; of the printed numbers only those with a comma or a point matter.
 
-    ``tokens``: printed numbers; only those with a comma or a point matter.
-    ``hint``: decimal mark the user named.
-    Raises ``NeedsHint``: ``14,000`` alone may be fourteen or fourteen thousand.
-    Raises ``UnreadableFile``: both marks serve as decimal mark.
+    ``14,000`` alone may be fourteen or fourteen thousand: ``NeedsHint``. Both as decimal mark: ``UnreadableFile``.
     """
     seen = _Evidence()
     for line, token in tokens:

@@ -47,18 +47,12 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, 
 
 @dataclass(frozen=True)
 class Text:
-    """A file's text, ready to be read line by line.
+    """A file's text, ready to be read line by line."""
 
-    ``text``: all of it, every line ended by a line feed alone.
-    ``name``: last part of the file's path, in lower case (its ending can contradict the content).
-    ``sha256``: hash of the file's bytes, hexadecimal.
-    ``encoding``: how the bytes were turned into text.
-    """
-
-    text: str
-    name: str
-    sha256: str
-    encoding: str
+    text: str  # all of it, every line ended by a line feed alone
+    name: str  # last part of the path, in lower case (its ending can contradict the content)
+    sha256: str  # of the file's bytes, hexadecimal
+    encoding: str  # how the bytes were turned into text
 
     @cached_property
     def lines(self) -> list[str]:

@@ -22,20 +22,13 @@ EXAMPLE = "# MHz S RI R 50"
 
 @dataclass(frozen=True)
 class Options:
-    """What an option line says.
+    """What an option line says."""
 
-    ``unit_hz``: unit of the frequencies. [Hz]
-    ``parameter``: kind of network parameter.
-    ``number_format``: how a complex number is written.
-    ``reference_ohm``: reference resistance; ``None`` where the line states none (the rule is then 50). [ohm]
-    ``bare_r``: an R stands there without a number.
-    """
-
-    unit_hz: float = 1e9
-    parameter: str = "S"
-    number_format: str = "MA"
-    reference_ohm: float | None = None
-    bare_r: bool = False
+    unit_hz: float = 1e9  # of the frequencies
+    parameter: str = "S"  # kind of network parameter
+    number_format: str = "MA"  # how a complex number is written
+    reference_ohm: float | None = None  # None where the line states none (the rule is then 50)
+    bare_r: bool = False  # an R stands there without a number
 
 
 @lru_cache(maxsize=64)  # files of one analyzer have one option line
@@ -49,11 +42,7 @@ def looks_like_options(line: str) -> bool:
 
 
 def parse_options(text: str, *, line: int | None = None) -> Options:
-    """Read an option line.
-
-    Raises ``UnreadableFile``: a word that means nothing there, a word given twice, or a reference that is no
-    resistance.
-    """
+    """Read an option line; a word that means nothing there, or is given twice, is refused."""
     try:
         return _parsed(text)
     except UnreadableFile as error:

@@ -46,26 +46,17 @@ class PrintedRow:
 
 @dataclass(frozen=True)
 class Rows:
-    """What a reader found, in the file's order.
-
-    ``f_hz``, shape (n,): frequency. [Hz]
-    ``values``, shape (n,): reflection coefficient (``signed``), the same with every reactance positive
-    (``unsigned``), or its magnitude (``none``). [-]
-    ``phase``: which of the three.
-    ``line_numbers``, shape (n,): line of each row in the file.
-    ``reference_ohm``: reference resistance of the values. [ohm]
-    ``findings``: what the reader has to say.
-    ``printed_step``: what the file prints and in which steps.
-    ``printed_row``: the row in a line of the file, as it prints.
-    """
+    """What a reader found, in the file's order, shape (n,)."""
 
     f_hz: FloatArray
+    # reflection coefficient (signed), the same with every reactance positive (unsigned), or its magnitude (none)
     values: NDArray[np.complex128] | FloatArray
-    phase: Phase
-    line_numbers: NDArray[np.int64]
-    reference_ohm: float
-    findings: tuple[Finding, ...] = field(default_factory=tuple)
-    printed_step: PrintedStep | None = None
+    phase: Phase  # which of the three
+    line_numbers: NDArray[np.int64]  # of each row in the file
+    reference_ohm: float  # of the values
+    findings: tuple[Finding, ...] = field(default_factory=tuple)  # what the reader has to say
+    printed_step: PrintedStep | None = None  # what the file prints and in which steps
+    # the row in a line of the file, as it prints
     printed_row: Callable[[int], PrintedRow | None] | None = None
 
 

@@ -65,18 +65,8 @@ def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: fl
 
 
 def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:
-    """Pairs of numbers as complex ones, by the operations of scikit-rf 2.2, so that both agree bit for bit.
-
-    Parameters
-    ----------
-    pairs : float array, shape (n, 2 m)
-        As printed: real and imaginary, magnitude and degrees, or dB and degrees.
-    number_format : {"RI", "MA", "DB"}
-        Which of the three.
-
-    Returns
-    -------
-    complex array, shape (n, m)
+    """Pairs of printed numbers, shape (n, 2 m), as complex ones, by the operations of scikit-rf 2.2: bit for bit
+    alike.
     """
     raw = np.array(pairs)
     if number_format == "RI":
@@ -88,22 +78,10 @@ def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:
 
 
 def arranged(numbers: ComplexArray, ports: int, order: str, triangle: str) -> ComplexArray:
-    """Numbers of each point as a matrix (Touchstone specification 2.1, "Network Data").
+    """Numbers of each point as a matrix (Touchstone specification 2.1, "Network Data"), shape (n, ports, ports).
 
-    Parameters
-    ----------
-    numbers : complex array, shape (n, m)
-        In the order of the file.
-    ports : int
-        Number of ports.
-    order : {"21_12", "12_21"}
-        Which of the two transmissions of a two-port stands first.
-    triangle : {"full", "lower", "upper"}
-        Part of the matrix that is written.
-
-    Returns
-    -------
-    complex array, shape (n, ports, ports)
+    ``numbers``, shape (n, m), are in the order of the file; ``order`` says which of the two transmissions of a
+    two-port stands first.
     """
     if triangle == "full":
         matrix = numbers.reshape(-1, ports, ports)
@@ -133,27 +111,10 @@ def reflection(
 def scattering(
     matrix: ComplexArray, options: Options, references_ohm: tuple[float, ...], *, absolute: bool
 ) -> ComplexArray:
-    """Scattering parameters, each port against its own reference.
+    """Scattering parameters, each port against its own reference, shape (n, ports, ports).
 
-    Parameters
-    ----------
-    matrix : complex array, shape (n, ports, ports)
-        As the file holds them.
-    options : Options
-        Kind of parameter.
-    references_ohm : tuple of float
-        Reference of each port. [ohm]
-    absolute : bool
-        Z, Y, G and H in ohm and siemens, not divided by the reference.
-
-    Returns
-    -------
-    complex array, shape (n, ports, ports)
-
-    Raises
-    ------
-    UnreadableFile
-        G and H parameters of other than two ports, or a matrix without scattering parameters.
+    ``absolute``: Z, Y, G and H in ohm and siemens, not divided by the reference. G and H parameters of other than two
+    ports, or a matrix without scattering parameters, are refused.
     """
     kind = options.parameter
     if kind == "S":

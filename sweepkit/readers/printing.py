@@ -30,16 +30,11 @@ _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^
 
 @dataclass(frozen=True)
 class Printed:
-    """A column of numbers as they print.
+    """A column of numbers as they print, shape (n,)."""
 
-    ``values``, shape (n,): in the printed unit.
-    ``decimals``, shape (n,): digits behind the mark, ``NO_MARK`` without one.
-    ``leads``, shape (n,): digits before the mark of numbers with an exponent, else ``NO_EXPONENT``.
-    """
-
-    values: FloatArray
-    decimals: NDArray[Any]
-    leads: NDArray[Any]
+    values: FloatArray  # in the printed unit
+    decimals: NDArray[Any]  # digits behind the mark, NO_MARK without one
+    leads: NDArray[Any]  # digits before the mark of numbers with an exponent, else NO_EXPONENT
 
     @classmethod
     def of_block(cls, block: Block, first: int, width: int, rows: int) -> Printed:

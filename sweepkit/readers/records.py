@@ -19,9 +19,7 @@ def read_by_line(
 ) -> tuple[Block, Style]:
     """All numbers of the lines, one by one: any writing of a number, and errors that name the line.
 
-    ``decimal``: decimal mark the user named.
     ``minus_infinity_at``: place in each line where ``-inf`` is a number (the dB of a perfect match).
-    Raises ``UnreadableFile``: a word, ``nan`` or any other text where a number belongs, with its line.
     """
     style = Style()
     if decimal == "," or any("," in body for _, body in bodies):
@@ -77,11 +75,9 @@ _PORTS_OF_SIZE = {numbers_per_point(n): n for n in range(1, 100)}
 
 
 def infer_ports(block: Block, named: int | None) -> int:
-    """Ports of a version 1 file, from the numbers of its first frequency point.
+    """Ports of a version 1 file, from the numbers of its first frequency point; its name may not say another.
 
     A line with an odd count begins a point (frequency and pairs), one with an even count goes on with it.
-
-    Raises ``UnreadableFile``: no number of ports has so many numbers, or the file's name says another.
     """
     counts = block.counts
     first = int(counts[0])
@@ -104,11 +100,10 @@ def infer_ports(block: Block, named: int | None) -> int:
 
 
 def point_lines(block: Block, size: int, *, noise_may_follow: bool) -> NDArray[np.int64]:
-    """Which lines begin a frequency point.
+    """Which lines begin a frequency point; too few or too many numbers are refused.
 
     ``noise_may_follow``: rows of five numbers whose frequency steps back end the network data (two-port version 1
     files).
-    Raises ``UnreadableFile``: the first line that has too few or too many numbers.
     """
     if (block.counts == size).all():
         return np.arange(block.counts.size)

@@ -33,14 +33,7 @@ STEPS_OF_NOISE = 8.0  # a step along the locus this much longer than the noise h
 def smoothest_path(folded: ComplexArray) -> ComplexArray:
     """Signs that give the smallest sum of squared second differences, up to one overall sign.
 
-    Parameters
-    ----------
-    folded : complex array, shape (n,)
-        Reflection with every reactance positive, so its imaginary part is 0 or more. [-]
-
-    Returns
-    -------
-    complex array, shape (n,)
+    ``folded``, shape (n,), has every reactance positive, so its imaginary part is 0 or more.
     """
     both = np.stack([folded, folded.conj()])  # state 0: as it stands, state 1: mirrored
     n = folded.size
@@ -94,19 +87,9 @@ def near_zero_points(size: FloatArray) -> NDArray[np.int64]:
 
 
 def crossing_log_ratio(size: FloatArray, at: int) -> float | None:
-    """How much better a crossing of zero fits than a touch: log of the ratio of the residuals.
+    """Log of the ratio of the residuals at a local minimum: above 0 for a crossing of zero, below for a touch.
 
-    Parameters
-    ----------
-    size : float array, shape (n,)
-        Size of the imaginary part. [-]
-    at : int
-        Place of its local minimum.
-
-    Returns
-    -------
-    float or None
-        Above 0 for a crossing, below for a touch; ``None`` too near an end to tell. [-]
+    ``None`` too near an end to tell.
     """
     window = np.arange(max(0, at - HALF_WINDOW), min(size.size, at + HALF_WINDOW + 1))
     if min(at - window[0], window[-1] - at) < 2 or window.size < 2 * HALF_WINDOW - 1:
@@ -134,28 +117,15 @@ def touches_zero_like_a_size(gamma: ComplexArray) -> bool:
 
 @dataclass(frozen=True)
 class Recovery:
-    """A recovered reflection, or why there is none.
+    """A recovered reflection, or why there is none."""
 
-    ``gamma``, shape (n,): reflection with signed reactance. [-]
-    ``why_not``: what the sweep did not tell; empty with an answer.
-    ``crossings``: how often the reactance changes sign.
-    """
-
-    gamma: ComplexArray | None
-    why_not: str = ""
-    crossings: int = 0
+    gamma: ComplexArray | None  # with signed reactance
+    why_not: str = ""  # what the sweep did not tell; empty with an answer
+    crossings: int = 0  # how often the reactance changes sign
 
 
 def recover_sign(f_hz: FloatArray, folded: ComplexArray) -> Recovery:
-    """Find the sign of every reactance, or say why the sweep does not tell it.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    folded : complex array, shape (n,)
-        Reflection with every reactance positive. [-]
-    """
+    """Find the sign of every reactance, all positive in ``folded``, or say why the sweep does not tell it."""
     if not FEWEST_POINTS <= folded.size <= MOST_POINTS:
         return Recovery(None, f"it has {folded.size} points, {FEWEST_POINTS} to {MOST_POINTS} are needed")
     path = smoothest_path(folded)

@@ -28,29 +28,22 @@ COMMON_REFERENCES_OHM = (
 
 @dataclass(frozen=True)
 class Disagreement:
-    """The first row in which a column is not what the others say.
-
-    ``row``: place of the row, from 0.
-    ``found``, ``expected``: what stands there, and what the other columns give.
-    ``rows``: how many rows disagree.
-    """
+    """The first row in which a column is not what the others say."""
 
     name: str
-    row: int
-    found: Any
-    expected: Any
-    rows: int
+    row: int  # from 0
+    found: Any  # what stands there
+    expected: Any  # what the other columns give
+    rows: int  # how many disagree
 
 
 def first_disagreement(
     quantities: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, reference_ohm: float
 ) -> Disagreement | None:
-    """Compare every column with what the recipe's columns give, in the reflection plane where all is bounded.
+    """The first row off by more than the printed steps and the usual noise, each column held against the recipe's.
 
-    The recipe's own columns are compared too: where no reflection has both (an R that this SWR cannot have) the
-    recipe gives the nearest one.
-
-    Returns: the first row that is off by more than the printed steps and the usual noise.
+    In the reflection plane, where all is bounded. The recipe's own columns are compared too: where no reflection has
+    both (an R that this SWR cannot have) the recipe gives the nearest one.
     """
     if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
         return None  # nothing more is told

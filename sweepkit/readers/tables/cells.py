@@ -30,10 +30,9 @@ _MISSING = re.compile(
 
 
 def split(line: str, separator: str) -> list[str]:
-    """Cells of one line, without the blanks and quotes around them.
+    """Cells of one line, without the blanks and quotes around them; an empty last one after a last separator.
 
-    ``separator``: one of ``SEPARATORS``; a blank stands for any run of blanks and tabs.
-    Returns: with an empty last one where the line ends with a separator.
+    A blank stands for any run of blanks and tabs.
     """
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
@@ -86,10 +85,10 @@ def is_missing(cell: str) -> bool:
 
 
 def split_unit(cell: str) -> tuple[str, str]:
-    """Number and unit of a cell such as ``14.000 MHz``, ``-12.1Ω`` or ``1.5:1``.
+    """Number as printed and unit in lower case, or nothing, of a cell such as ``14.000 MHz``, ``-12.1Ω`` or
+    ``1.5:1``.
 
-    Returns: the number as printed; the unit in lower case, or nothing.
-    Raises ``ValueError``: a word behind the number that is no unit.
+    A word that is no unit is a ``ValueError``.
     """
     match = re.fullmatch(rf"([-+−]?\s?{_DIGITS})\s?([^\s\d]\S*|)", cell.strip())
     if not match:

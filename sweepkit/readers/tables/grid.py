@@ -28,34 +28,23 @@ PREFIXED, PARTLY_PREFIXED = "with a prefix", "partly with a prefix"  # as a unit
 
 @dataclass
 class Grid:
-    """A table's rows.
+    """A table's rows."""
 
-    ``line_numbers``, shape (n,): line of each row.
-    ``style``: how the numbers are printed.
-    ``values``, shape (n,): wanted columns by their place; complex where the cells are.
-    ``steps``: smallest printed step of each column.
-    ``printed``: how the numbers of columns print that do not all print alike.
-    ``units``: unit that stands in the cells of a column, where one does.
-    ``remarks``: text beside and below the rows.
-    ``left_out``: lines marked as remarks that look like rows.
-    """
-
-    line_numbers: NDArray[np.int64]
-    style: Style
+    line_numbers: NDArray[np.int64]  # of each row
+    style: Style  # how the numbers are printed
+    # wanted columns by their place; complex where the cells are
     values: dict[int, NDArray[Any]] = field(default_factory=dict)
-    steps: dict[int, Step] = field(default_factory=dict)
+    steps: dict[int, Step] = field(default_factory=dict)  # smallest printed step of each column
+    # how the numbers of columns print that do not all print alike
     printed: dict[int, Printed] = field(default_factory=dict)
+    # that stands in the cells of a column, where one does
     units: dict[int, str] = field(default_factory=dict)
-    remarks: tuple[str, ...] = ()
-    left_out: tuple[int, ...] = ()
+    remarks: tuple[str, ...] = ()  # text beside and below the rows
+    left_out: tuple[int, ...] = ()  # lines marked as remarks that look like rows
 
 
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
-    """Read the wanted columns of a table.
-
-    ``decimal``: decimal mark the user named.
-    Raises ``UnreadableFile``: the first line that is no row, or the first cell that is no number.
-    """
+    """Read the wanted columns of a table, or refuse the first line that is no row or cell that is no number."""
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
     grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)

@@ -52,29 +52,18 @@ FREQUENCY_UNITS = ("hz", "khz", "mhz", "ghz")
 
 @dataclass(frozen=True)
 class Column:
-    """What one column holds.
+    """What one column holds."""
 
-    ``index``: place in the row, from 0.
-    ``heading``: as the file has it.
-    ``quantity``: ``f``, ``swr``, ``rl``, ``gamma``, ``z``, ``r``, ``x``, ``rp``, ``xp``, ``y``, ``g``, ``b``,
-    ``l``, ``c``, ``theta``, ``z0``; ``part`` where only a part is named; ``other``; ``unknown``.
-    ``part``: ``re``, ``im``, ``abs``, ``db``, ``phase``, ``complex``, or nothing.
-    ``unit``: in lower case, or nothing.
-    ``port``: port of a reflection (``1``), ``a>b`` for a transmission, or nothing.
-    ``normalised``: divided by the reference.
-    ``named``: words of a quantity stand in the heading, whether or not they say enough.
-    ``hinted``: the user named it.
-    """
-
-    index: int
-    heading: str
+    index: int  # place in the row, from 0
+    heading: str  # as the file has it
+    # f, swr, rl, gamma, z, r, x, rp, xp, y, g, b, l, c, theta, z0; part where only a part is named; other; unknown
     quantity: str = "unknown"
-    part: str = ""
-    unit: str = ""
-    port: str = ""
-    normalised: bool = False
-    named: bool = False
-    hinted: bool = False
+    part: str = ""  # re, im, abs, db, phase, complex, or nothing
+    unit: str = ""  # in lower case, or nothing
+    port: str = ""  # of a reflection (1), a>b for a transmission, or nothing
+    normalised: bool = False  # divided by the reference
+    named: bool = False  # words of a quantity stand in the heading, whether or not they say enough
+    hinted: bool = False  # the user named it
 
 
 def plain(text: str) -> str:

@@ -25,25 +25,16 @@ LEAST_TRANSPOSED_CELLS, MOST_TRANSPOSED_ROWS = 10, 6  # a table lying on its sid
 
 @dataclass(frozen=True)
 class Layout:
-    """How a table is laid out.
+    """How a table is laid out."""
 
-    ``separator``: what stands between cells.
-    ``width``: cells in a row.
-    ``first_row``: line of the first row, from 1.
-    ``headings``: names of the columns; empty where there are none.
-    ``headings_line``: where they stand.
-    ``units``: units row below the headings; empty where there is none.
-    ``open_end``: whether every row ends with a separator.
-    ``preamble``: line and text of everything above that is neither headings nor units.
-    """
-
-    separator: str
-    width: int
-    first_row: int
-    headings: tuple[str, ...] = ()
-    headings_line: int | None = None
-    units: tuple[str, ...] = ()
-    open_end: bool = False
+    separator: str  # between cells
+    width: int  # cells in a row
+    first_row: int  # its line, from 1
+    headings: tuple[str, ...] = ()  # of the columns; empty where there are none
+    headings_line: int | None = None  # where they stand
+    units: tuple[str, ...] = ()  # units row below the headings; empty where there is none
+    open_end: bool = False  # whether every row ends with a separator
+    # line and text of everything above that is neither headings nor units
     preamble: tuple[tuple[int, str], ...] = field(default_factory=tuple)
 
 

@@ -22,9 +22,8 @@ SCALES = {"kohm": 1e3, "ms": 1e-3, "percent": 1e-2, "nh": 1e-9, "uh": 1e-6, "pf"
 class Quantities:
     """Named quantities of a table, and what had to be said while reading them.
 
-    ``by_name``: ``r x x_abs z z_abs z_phase z_phase_abs rn xn rp xp g b y y_abs y_phase l c re im gamma mag db
-    s_phase swr rl``; ``any_phase`` for an angle without an owner.
-    ``findings``: repairs that lost nothing.
+    By name: ``r x x_abs z z_abs z_phase z_phase_abs rn xn rp xp g b y y_abs y_phase l c re im gamma mag db s_phase
+    swr rl``; ``any_phase`` for an angle without an owner. The findings are repairs that lost nothing.
     """
 
     by_name: dict[str, Measured]
@@ -34,9 +33,8 @@ class Quantities:
 def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None) -> Quantities:
     """Settle what the numbers of each column mean.
 
-    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark.
-    Raises ``NeedsHint``: a meaning that the file leaves open.
-    Raises ``UnreadableFile``: numbers that cannot have the meaning their heading says.
+    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark. ``NeedsHint``:
+    a meaning that the file leaves open.
     """
     found: dict[str, Measured] = {}
     findings: list[Finding] = []

@@ -28,16 +28,11 @@ SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passiv
 
 @dataclass(frozen=True)
 class Measured:
-    """One quantity.
+    """One quantity."""
 
-    ``values``, shape (n,): in SI units; angles in radians; dB as dB.
-    ``step``: smallest step it is printed in.
-    ``column``: where it comes from.
-    """
-
-    values: NDArray[Any]
-    step: Step
-    column: Column
+    values: NDArray[Any]  # in SI units; angles in radians; dB as dB
+    step: Step  # smallest it is printed in
+    column: Column  # where it comes from
 
     @property
     def resolution(self) -> FloatArray:

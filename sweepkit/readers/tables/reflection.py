@@ -28,16 +28,12 @@ Size = Callable[[NDArray[Any]], FloatArray]
 
 @dataclass(frozen=True)
 class Recipe:
-    """How some quantities give the reflection.
+    """How some quantities give the reflection."""
 
-    ``needs``: names of the quantities.
-    ``phase``: what they tell of the phase.
-    ``gamma``: from the quantities, frequency [Hz] and reference [ohm] to the reflection; every reactance positive
-    for ``unsigned``, the magnitude for ``none``.
-    """
-
-    needs: tuple[str, ...]
-    phase: Phase
+    needs: tuple[str, ...]  # names of the quantities
+    phase: Phase  # what they tell of it
+    # from the quantities, frequency [Hz] and reference [ohm] to the reflection; every reactance positive for
+    # unsigned, the magnitude for none
     gamma: Formula
 
     @property

@@ -15,16 +15,11 @@ _WORD = re.compile(r"[^\W\d_]{4,}")
 
 @dataclass(frozen=True)
 class FoundRows:
-    """Where the rows of a table stand.
+    """Where the rows of a table stand."""
 
-    ``numbers``: line number of each row.
-    ``remarks``: text beside and below the rows.
-    ``left_out``: lines marked as remarks that look like rows.
-    """
-
-    numbers: array[int]
-    remarks: tuple[str, ...]
-    left_out: tuple[int, ...]
+    numbers: array[int]  # line of each row
+    remarks: tuple[str, ...]  # text beside and below the rows
+    left_out: tuple[int, ...]  # lines marked as remarks that look like rows
 
 
 def find_rows(lines: list[str], layout: Layout) -> FoundRows:
