@@ -18,21 +18,9 @@ FIT_SHARE = 0.7  # the fit takes the valley up to this share of its depth [-]
 
 
 def borrow_phase(f_hz: FloatArray, magnitude: FloatArray, places: list[tuple[int, int, int]]) -> ComplexArray:
-    """The measured magnitudes with a phase that runs on smoothly through every dip.
+    """The measured magnitudes with a phase that runs on smoothly through every dip, shape (n,).
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    magnitude : float array, shape (n,)
-        Magnitude of the reflection. [-]
-    places : list of (int, int, int)
-        Dips, as :func:`sweepkit.analysis.dips.find_dip_samples` gives them.
-
-    Returns
-    -------
-    complex array, shape (n,)
-        Reflection of the same magnitude. [-]
+    ``places`` are as :func:`sweepkit.analysis.dips.find_dip_samples` gives them.
     """
     phase = np.zeros(f_hz.shape)
     for sample, first, last in places:

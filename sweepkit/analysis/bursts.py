@@ -22,37 +22,20 @@ LEAP_SHARE = 0.5  # of its largest error a burst changes by so much from one poi
 
 
 class Curve(NamedTuple):
-    """A sweep to be judged.
+    """A sweep to be judged, shape (n,)."""
 
-    ``f_hz``, shape (n,): frequency, rising, above 0. [Hz]
-    ``values``, shape (n,): reflection without its common delay; the square of its magnitude where there is no
-    phase. [-]
-    ``has_phase``: which of the two.
-    ``misfit``, shape (n,): distance from a curve beyond which each point is off. [-]
-    """
-
-    f_hz: FloatArray
+    f_hz: FloatArray  # rising, above 0
+    # reflection without its common delay; the square of its magnitude where there is no phase
     values: ComplexArray
-    has_phase: bool
-    misfit: FloatArray
+    has_phase: bool  # which of the two
+    misfit: FloatArray  # distance from a curve beyond which each point is off
 
 
 def find_burst(curve: Curve, first: int, last: int, clean: IndexArray) -> tuple[IndexArray, float] | None:
-    """The points in and next to a group that are off, and the largest error.
+    """The points in and next to a group of suspects, first to last, that are off, and the largest error.
 
-    Parameters
-    ----------
-    curve : Curve
-        The sweep.
-    first, last : int
-        First and last suspect of the group.
-    clean : int array
-        Points that are not suspect, nor next to a suspect.
-
-    Returns
-    -------
-    (int array, float) or None
-        ``None`` where an antenna may be the reason, or nothing can be said.
+    ``clean``: points that are not suspect, nor next to a suspect. ``None`` where an antenna may be the reason, or
+    nothing can be said.
     """
     length = last - first + 1
     least = SURROUNDINGS if curve.has_phase else SURROUNDINGS_WITHOUT_PHASE
@@ -107,17 +90,7 @@ def _one_resonance(x: FloatArray, values: ComplexArray, trust: FloatArray, *, ha
 
 
 def is_antenna(curve: Curve, window: IndexArray, suspects: int) -> bool:
-    """Whether resonances that an antenna may have go through all points of a window.
-
-    Parameters
-    ----------
-    curve : Curve
-        The sweep.
-    window : int array
-        Neighbouring points.
-    suspects : int
-        How many of them are suspect.
-    """
+    """Whether resonances that an antenna may have go through all points of a window, so many of them suspect."""
     return is_resonance(
         curve.f_hz[window],
         curve.values[window],

@@ -31,23 +31,9 @@ WIDEST_WINDOW = 0.02  # half-width over frequency tried first: more points, less
 def smooth_curve(
     curve: Measured, grid_hz: FloatArray, *, ensemble: Ensemble, blended: bool = False
 ) -> ComplexArray:
-    """Reflection on a grid of frequencies inside the sweep.
+    """Reflection of every draw on a rising grid of frequencies inside the sweep, shape (draws, k).
 
-    Parameters
-    ----------
-    curve : Measured
-        The measured curve.
-    grid_hz : float array, shape (k,)
-        Frequencies, rising, inside the sweep. [Hz]
-    ensemble : Ensemble
-        Reflection of every draw.
-    blended : bool
-        One fit goes over into the next where the points of both reach, so that a drawn curve has no steps.
-
-    Returns
-    -------
-    complex array, shape (draws, k)
-        Reflection of every draw. [-]
+    ``blended``: one fit goes over into the next where the points of both reach, so that a drawn curve has no steps.
     """
     return fit_curve(curve, float(grid_hz[0]), float(grid_hz[-1]), ensemble=ensemble)(
         grid_hz, blended=blended
@@ -87,15 +73,7 @@ class FittedCurve(NamedTuple):
 
 
 def fit_curve(curve: Measured, low_hz: float, high_hz: float, *, ensemble: Ensemble) -> FittedCurve:
-    """The fits of :func:`smooth_curve` between two frequencies inside the sweep.
-
-    Parameters
-    ----------
-    curve, ensemble
-        As for :func:`smooth_curve`.
-    low_hz, high_hz : float
-        Ends. [Hz]
-    """
+    """The fits of :func:`smooth_curve` between two frequencies inside the sweep."""
     stack = curve.alone
     pieces = _pieces(stack, np.array([0]), np.array([low_hz]), np.array([high_hz]))
     fits, starts_hz = pieces.fits.rows(pieces.rows[0]), pieces.start_hz[pieces.rows[0]]
@@ -113,16 +91,7 @@ def smooth_curves(
 ) -> ComplexArray:
     """The same as :func:`smooth_curve` for curves of a stack, each on a grid of its own, one after the other.
 
-    Parameters
-    ----------
-    stack : Stack
-        Measured curves.
-    which : sequence of int
-        The curve of each grid.
-    grids_hz : sequence of float array
-        Frequencies of each, rising, inside the sweep. [Hz]
-    ensembles : sequence of Ensemble, or None
-        Reflection of every draw of each curve; ``None``: of the measured one alone.
+    ``which`` is the curve of each grid; without ensembles the measured one alone.
     """
     ends_hz = np.array([(grid_hz[0], grid_hz[-1]) for grid_hz in grids_hz])
     pieces = _pieces(stack, np.array(which, dtype=np.intp), *ends_hz.T)

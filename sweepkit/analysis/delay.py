@@ -17,20 +17,7 @@ LEAST_GAIN = 0.3  # share of the bending that a delay must explain to be believe
 
 
 def smoothest_delay_s(f_hz: FloatArray, gamma: ComplexArray) -> float:
-    """Delay that, taken out, leaves the least bending in the curve.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection. [-]
-
-    Returns
-    -------
-    float
-        Round-trip delay, 0 or more; 0 for fewer than five points. [s]
-    """
+    """Round-trip delay, 0 or more, without which the curve bends least; 0 for fewer than five points."""
     return float(smoothest_delays_s(f_hz, gamma[np.newaxis])[0])
 
 
@@ -77,17 +64,7 @@ def _bending(
 
 
 def without_delay(f_hz: FloatArray, gamma: ComplexArray, delay_s: float | FloatArray) -> ComplexArray:
-    """The curve with a round-trip delay taken out.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    gamma : complex array, shape (..., n)
-        Reflection. [-]
-    delay_s : float or float array, broadcast against (..., n)
-        Round-trip delay. [s]
-    """
+    """The curve, shape (..., n), with a round-trip delay (broadcast) taken out."""
     turned: ComplexArray = gamma * np.exp(2j * np.pi * f_hz * delay_s)
     return turned
 

@@ -35,17 +35,13 @@ SWR_2_DETUNING = 8**0.5  # frequency over matched SWR-2 width and loaded Q; exac
 
 
 class Dip(NamedTuple):
-    """A dip of the measured curve: its sample, the valley it lies in, the fit round it and its width.
-
-    ``first`` and ``last`` are the indices of the highest points to its left and right. ``width_hz`` is the SWR 2
-    width that it would have if it were matched at its bottom; where neither model nor curve rises so far, that of
-    its valley.
-    """
+    """A dip of the measured curve: its sample, the valley it lies in, the fit round it and its width."""
 
     sample: int
-    first: int
-    last: int
+    first: int  # index of the highest point to its left
+    last: int  # and to its right
     fit: LocalFit
+    # of SWR 2, if it were matched at its bottom; where neither model nor curve rises so far, of its valley
     width_hz: float
 
 
@@ -80,21 +76,10 @@ class Dips(NamedTuple):
 def find_dip_samples(
     magnitude: FloatArray, noise: FloatArray, *, least: float = PROMINENCE_LEAST
 ) -> list[tuple[int, int, int]]:
-    """Minima from which the curve rises on both sides by more than noise can.
+    """Minima from which the curve rises on both sides by more than noise, and by more than ``least``.
 
-    Parameters
-    ----------
-    magnitude : float array, shape (n,)
-        Magnitude of the reflection. [-]
-    noise : float array, shape (n,)
-        Rms of the complex noise at each point. [-]
-    least : float
-        Smallest rise that counts. [-]
-
-    Returns
-    -------
-    list of (int, int, int)
-        Index of each minimum, and of the highest points to its left and right, in rising order.
+    Index of each minimum, and of the highest points to its left and right, in rising order; ``noise`` is the rms of
+    the complex noise at each point.
     """
     rise = np.maximum(PROMINENCE_IN_NOISE * noise, least)
     turns = _turning_points(magnitude, rise)
@@ -108,34 +93,14 @@ def find_dip_samples(
 def fit_dip(curve: Measured, place: tuple[int, int, int]) -> Dip:
     """Fit the curve round a dip, with a window about one SWR-2 bandwidth to each side.
 
-    Parameters
-    ----------
-    curve : Measured
-        The measured curve.
-    place : (int, int, int)
-        One entry of :func:`find_dip_samples`.
-
-    Returns
-    -------
-    Dip
-        The dip and its fit.
+    ``place`` is one entry of :func:`find_dip_samples`.
     """
     stack = curve.alone
     return fit_dips(stack, [0], [place]).one(0, stack)
 
 
 def fit_dips(stack: Stack, which: ArrayLike, places: Sequence[tuple[int, int, int]]) -> Dips:
-    """The same for dips of a stack, all of them side by side.
-
-    Parameters
-    ----------
-    stack : Stack
-        Measured curves.
-    which : int array, shape (rows,)
-        The curve of each dip.
-    places : sequence of (int, int, int)
-        Of each.
-    """
+    """The same for dips of a stack, each of the curve ``which``, all of them side by side."""
     f_hz, sweep = stack.f_hz, np.asarray(which, dtype=np.intp)
     sample, first, last = np.array(places, dtype=np.intp).reshape(-1, 3).T
     fits = fits_near(stack, sweep, f_hz[sample], _first_half_widths_hz(stack, sweep, sample, first, last))
@@ -162,17 +127,8 @@ def matched_width_hz(fit: LocalFit) -> float | None:
     """SWR-2 width that a dip would have if it were matched at its bottom.
 
     Between the frequencies at which the power taken in has fallen by the ninth that SWR 2 costs. Only magnitudes
-    tell: a delay in the sweep, or one taken out of it, makes the loaded width of the model anything.
-
-    Parameters
-    ----------
-    fit : LocalFit
-        Fit round a dip.
-
-    Returns
-    -------
-    float or None
-        Width; ``None`` where the model does not rise so far, or not within the frequency itself. [Hz]
+    tell: a delay in the sweep, or one taken out of it, makes the loaded width of the model anything. ``None`` where
+    the model does not rise so far, or not within the frequency itself.
     """
     width_hz = float(matched_widths_hz(fit.model, fit.centre_hz))
     return width_hz if width_hz < fit.centre_hz else None
@@ -211,14 +167,7 @@ def _seen_width_hz(stack: Stack, dips: Dips, row: int) -> float:
 def is_resolved(fit: LocalFit, curve: Measured, width_hz: float) -> bool:
     """Whether the points of a fit tell where its dip is, by the noise and the misfit they show.
 
-    Parameters
-    ----------
-    fit : LocalFit
-        Fit round a dip.
-    curve : Measured
-        The curve it comes from.
-    width_hz : float
-        SWR 2 width of the dip if it were matched. [Hz]
+    ``width_hz`` is that of SWR 2 if it were matched.
     """
     drawn = np.repeat(curve.gamma[np.newaxis, fit.points], 1 + SPREAD_DRAWS, axis=0)
     size = np.hypot(curve.noise[fit.points], fit.excess)
@@ -235,23 +184,9 @@ def is_resolved(fit: LocalFit, curve: Measured, width_hz: float) -> bool:
 def dip_frequencies(
     dips: Dips, stack: Stack, ensembles: Sequence[Ensemble] | None
 ) -> tuple[FloatArray, ComplexArray]:
-    """Frequency of the smallest reflection, and that reflection, on every draw.
+    """Frequency of the smallest reflection [Hz], and that reflection, on every draw, shape (rows, draws).
 
-    Parameters
-    ----------
-    dips : Dips
-        Dips of the measured curves.
-    stack : Stack
-        The measured curves.
-    ensembles : sequence of Ensemble, or None
-        Reflection of every draw of each curve; ``None``: of the measured one alone.
-
-    Returns
-    -------
-    f_dip_hz : float array, shape (rows, draws)
-        NaN where a draw's minimum leaves the valley. [Hz]
-    gamma : complex array, shape (rows, draws)
-        Reflection there. [-]
+    NaN where a draw's minimum leaves the valley. Without ensembles the measured curve alone.
     """
     model = dips.fits.on(stack, ensembles)
     u = moebius.smallest_magnitude(model)

@@ -46,19 +46,7 @@ class Edges(NamedTuple):
 def find_edges(stack: Stack, dips: Dips, wanted: Wanted) -> Edges:
     """Fit curves near the places where they pass limits, all of them side by side.
 
-    Parameters
-    ----------
-    stack : Stack
-        The measured curves.
-    dips : Dips
-        Their dips.
-    wanted : Wanted
-        Edges, ``dip`` being a row of ``dips``.
-
-    Returns
-    -------
-    Edges
-        For each that there is a fit centred on the crossing.
+    ``wanted.dip`` is a row of ``dips``; given is each that there is a fit for, centred on the crossing.
     """
     f_hz, of = stack.f_hz, dips.rows(np.asarray(wanted.dip, dtype=np.intp))
     start_hz, never_below = _starts_hz(stack, of, wanted)
@@ -95,21 +83,9 @@ def _starts_hz(stack: Stack, dips: Dips, wanted: Wanted) -> tuple[FloatArray, ND
 def edge_frequencies(
     edges: Edges, limit_gamma: ArrayLike, stack: Stack, ensembles: Sequence[Ensemble] | None
 ) -> FloatArray:
-    """The crossings on every draw.
+    """The crossings of each edge's limit of the reflection on every draw, shape (edges, draws) [Hz].
 
-    Parameters
-    ----------
-    edges : Edges
-        Edges.
-    limit_gamma : float or float array, shape (edges,)
-        Magnitude of the reflection at the SWR limit of each that was found. [-]
-    stack, ensembles
-        As in :func:`sweepkit.analysis.dips.dip_frequencies`.
-
-    Returns
-    -------
-    float array, shape (edges, draws)
-        Frequency, NaN where a draw does not cross near the measured crossing. [Hz]
+    NaN where a draw does not cross near the measured crossing.
     """
     fits, limit = edges.fits, np.broadcast_to(np.asarray(limit_gamma), edges.found.shape)
     nominal = moebius.nearest(moebius.magnitude_crossings(fits.model, limit), 0.0)[:, np.newaxis]

@@ -36,19 +36,16 @@ TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 
 
 class LocalFit(NamedTuple):
-    """A window of the sweep and the model through its measured points.
-
-    ``residual`` is the rms misfit over the noise, with the fitted parameters discounted: 1 where the model
-    describes the window. ``excess`` is what no smaller window lowers of a larger one, shape (m,): the draws get it
-    on top of their noise.
-    """
+    """A window of the sweep and the model through its measured points."""
 
     centre_hz: float
     points: IndexArray
     u: FloatArray
     weights: FloatArray
     model: Moebius
+    # rms misfit over the noise, with the fitted parameters discounted: 1 where the model describes the window
     residual: float
+    # what no smaller window lowers of a larger one, shape (m,): the draws get it on top of their noise
     excess: FloatArray
 
     def on(self, ensemble: Ensemble) -> Moebius:
@@ -117,19 +114,15 @@ class Windows(NamedTuple):
 
 
 class Fits(NamedTuple):
-    """Fits side by side, every array of shape (rows,).
+    """Fits side by side, every array of shape (rows,)."""
 
-    ``which`` is the sweep of the stack, ``q`` what the weights rest on, ``believed`` the points that count,
-    ``low_hz`` and ``high_hz`` the first and the last of all.
-    """
-
-    which: IndexArray
+    which: IndexArray  # sweep of the stack
     centre_hz: FloatArray
     windows: Windows
-    low_hz: FloatArray
-    high_hz: FloatArray
-    believed: IndexArray
-    q: ComplexArray
+    low_hz: FloatArray  # the first of all points
+    high_hz: FloatArray  # and the last
+    believed: IndexArray  # points that count
+    q: ComplexArray  # what the weights rest on
     model: Moebius
     residual: FloatArray
 
@@ -203,17 +196,7 @@ class Fits(NamedTuple):
 def fit_window(
     curve: Measured, centre_hz: float, half_width_hz: float, *, least: int = LEAST_POINTS
 ) -> LocalFit:
-    """Fit the points within a half-width of a centre.
-
-    Parameters
-    ----------
-    curve : Curve
-        The measured curve.
-    centre_hz, half_width_hz : float
-        Window. [Hz]
-    least : int
-        Points that are taken however narrow the window is.
-    """
+    """Fit the points within a half-width of a centre, ``least`` of them however narrow that is."""
     stack = curve.alone
     return fit_windows(stack, [0], [centre_hz], [half_width_hz], least=least).one(0, stack)
 
@@ -221,18 +204,8 @@ def fit_window(
 def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFit:
     """Fit round a centre, with the window narrowed while that lowers the misfit by more than chance.
 
-    Parameters
-    ----------
-    curve : Curve
-        The measured curve.
-    centre_hz, half_width_hz : float
-        First window. [Hz]
-
-    Returns
-    -------
-    LocalFit
-        The widest window in the series that the model describes, or that none smaller is better than; a misfit
-        that is left is in ``excess``.
+    The widest window in the series that the model describes, or that none smaller is better than; a misfit that is
+    left is in ``excess``.
     """
     return fit_all_near(curve, [centre_hz], [half_width_hz])[0]
 
@@ -240,32 +213,14 @@ def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFi
 def fit_all_near(
     curve: Measured, centres_hz: Sequence[float], half_widths_hz: Sequence[float]
 ) -> list[LocalFit]:
-    """The same round several centres, side by side.
-
-    Parameters
-    ----------
-    curve : Measured
-        The measured curve.
-    centres_hz, half_widths_hz : sequence of float
-        First window of each. [Hz]
-    """
+    """The same round several centres, side by side."""
     stack = curve.alone
     fits = fits_near(stack, np.zeros(len(centres_hz), dtype=np.intp), centres_hz, half_widths_hz)
     return [fits.one(row, stack) for row in range(len(centres_hz))]
 
 
 def fits_near(stack: Stack, which: ArrayLike, centres_hz: ArrayLike, half_widths_hz: ArrayLike) -> Fits:
-    """The same for rows of a stack.
-
-    Parameters
-    ----------
-    stack : Stack
-        Measured curves.
-    which : int array, shape (rows,)
-        The curve of each row.
-    centres_hz, half_widths_hz : float array, shape (rows,)
-        First window of each. [Hz]
-    """
+    """The same for rows of a stack, each of the curve ``which``, shape (rows,)."""
     widest = fit_windows(stack, which, centres_hz, half_widths_hz)
     rows = np.flatnonzero(~_described(widest.residual, widest.believed))
     if not rows.size:
@@ -331,12 +286,7 @@ def is_described(fits: Fits) -> NDArray[np.bool_]:
 def lowest_by_chance(freedom: IndexArray | int, chance: float = LOWER_BY_CHANCE) -> FloatArray:
     """How small an rms over its own expectation may come out by chance (Wilson and Hilferty 1931).
 
-    Parameters
-    ----------
-    freedom : int array
-        Complex degrees of freedom, two real ones each.
-    chance : float
-        How rarely, in standard deviations.
+    ``freedom`` counts complex degrees, two real ones each; ``chance`` is in standard deviations.
     """
     spread = 2 / (9 * 2 * np.maximum(freedom, 1))
     share = np.maximum(1 - spread + chance * np.sqrt(spread), 0.0)
@@ -351,15 +301,7 @@ def fit_windows(
     *,
     least: IndexArray | int = LEAST_POINTS,
 ) -> Fits:
-    """Rows of a stack fitted within a half-width of a centre each.
-
-    Parameters
-    ----------
-    stack, which, centres_hz, half_widths_hz
-        As for :func:`fits_near`.
-    least : int array, shape (rows,)
-        Points that are taken however narrow the window is.
-    """
+    """Rows of a stack fitted within a half-width of a centre each, to ``least`` points however narrow that is."""
     sweep, centre_hz = np.asarray(which, dtype=np.intp), np.asarray(centres_hz, dtype=np.float64)
     half_hz, few = np.asarray(half_widths_hz, dtype=np.float64), np.broadcast_to(least, sweep.shape)
     windows = _windows(stack, sweep, centre_hz, half_hz, few)
@@ -437,15 +379,7 @@ def _seen_noise(noise: FloatArray) -> FloatArray:
 
 
 def complex_normal(shape: tuple[int, ...], *, seed: int) -> ComplexArray:
-    """Complex normal numbers of rms 1.
-
-    Parameters
-    ----------
-    shape : tuple of int
-        Shape of the answer.
-    seed : int
-        Same seed, same numbers.
-    """
+    """Complex normal numbers of rms 1."""
     parts = np.random.default_rng(seed).standard_normal((*shape, 2)) / np.sqrt(2)
     return np.asarray(parts.view(np.complex128)[..., 0])
 

@@ -27,57 +27,20 @@ class Moebius(NamedTuple):
 
 
 def coordinate(f_hz: FloatArray, centre_hz: float | FloatArray) -> FloatArray:
-    """Resonator coordinate ``f/fc - fc/f``: 0 at the centre, about twice the relative offset near it.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, above 0. [Hz]
-    centre_hz : float or float array
-        Centre, above 0. [Hz]
-
-    Returns
-    -------
-    float array, shape (n,)
-        Coordinate. [-]
-    """
+    """Resonator coordinate ``f/fc - fc/f``: 0 at the centre, about twice the relative offset near it."""
     return f_hz / centre_hz - centre_hz / f_hz
 
 
 def frequency(u: FloatArray, centre_hz: float | FloatArray) -> FloatArray:
-    """Inverse of :func:`coordinate`.
-
-    Parameters
-    ----------
-    u : float array
-        Coordinate. [-]
-    centre_hz : float or float array
-        Centre. [Hz]
-
-    Returns
-    -------
-    float array, same shape
-        Frequency. [Hz]
-    """
+    """Inverse of :func:`coordinate`."""
     return centre_hz * (u + np.sqrt(u * u + 4)) / 2
 
 
 def fit(u: FloatArray, gamma: ComplexArray, weights: FloatArray) -> Moebius:
-    """Weighted linear least squares of ``gamma (1 + q u) = p0 + p1 u``, closed form.
+    """Weighted linear least squares of ``gamma (1 + q u) = p0 + p1 u``, closed form; at least three values of ``u``.
 
-    Parameters
-    ----------
-    u : float array, shape (..., m)
-        Coordinate; at least three values. [-]
-    gamma : complex array, shape (..., m) or (..., draws, m)
-        Reflection: one curve for each row of ``u``, or many. [-]
-    weights : float array, shape (..., m)
-        Weights, 0 or more. [-]
-
-    Returns
-    -------
-    Moebius
-        Coefficients, shape of ``gamma`` without its last axis.
+    ``u`` and ``weights`` have shape (..., m), ``gamma`` too or (..., draws, m): one curve for each row, or many. The
+    coefficients have the shape of ``gamma`` without its last axis.
     """
     one_each = gamma.ndim == u.ndim and gamma.ndim > 1
     curves = gamma[..., np.newaxis, :] if one_each else gamma
@@ -111,22 +74,7 @@ def _solved(u: FloatArray, curves: ComplexArray, weights: FloatArray) -> Moebius
 
 
 def settle_weights(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> FloatArray:
-    """Weights that make the linear fit minimise the true residual, found on one curve for each row.
-
-    Parameters
-    ----------
-    u : float array, shape (..., m)
-        Coordinate. [-]
-    gamma : complex array, shape (..., m)
-        Measured reflection. [-]
-    trust : float array, shape (..., m)
-        Trust in each point, 0 or more.
-
-    Returns
-    -------
-    float array, shape (..., m)
-        Weights.
-    """
+    """Weights that make the linear fit minimise the true residual, found on one curve for each row, shape (..., m)."""
     weights = trust
     for _ in range(REWEIGHTINGS):
         q = fit(u, gamma, weights).q[..., np.newaxis]
@@ -137,25 +85,10 @@ def settle_weights(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> Flo
 
 
 def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[Moebius, ComplexArray]:
-    """:func:`settle_weights` and :func:`fit` of one curve for each row, by moments.
+    """:func:`settle_weights` and :func:`fit` of one curve for each row, shape (rows, m), by moments, and the last q.
 
-    All that a fit needs of its points are twelve sums, so each reweighting is one matrix product.
-
-    Parameters
-    ----------
-    u : float array, shape (rows, m)
-        Coordinate. [-]
-    gamma : complex array, shape (rows, m)
-        Measured reflection. [-]
-    trust : float array, shape (rows, m)
-        Trust in each point, 0 or more.
-
-    Returns
-    -------
-    model : Moebius
-        Coefficients, shape (rows,).
-    q : complex array, shape (rows,)
-        That the last weights rest on, as in :func:`settled_weights`.
+    All that a fit needs of its points are twelve sums, so each reweighting is one matrix product. The last weights
+    rest on that q, as in :func:`settled_weights`.
     """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a row without an answer is NaN
         mean_u = np.einsum("rm,rm->r", trust, u) / trust.sum(axis=-1)
@@ -170,15 +103,7 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
 
 
 def settled_weights(u: FloatArray, trust: FloatArray, q: ComplexArray) -> FloatArray:
-    """``trust / |1 + q u|^2`` for each row.
-
-    Parameters
-    ----------
-    u, trust : float array, shape (rows, m)
-        As for :func:`fit_settled`.
-    q : complex array, shape (rows,)
-        Of the fit before.
-    """
+    """``trust / |1 + q u|^2`` for each row, shape (rows, m), with q, shape (rows,), of the fit before."""
     below = 1 + q.real[:, np.newaxis] * u
     below *= below
     below += np.square(q.imag[:, np.newaxis] * u)
@@ -200,20 +125,10 @@ def _table(v: FloatArray, gamma: ComplexArray) -> FloatArray:
 
 
 def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
-    """The weighted least squares of :func:`fit` from its twelve sums.
+    """The weighted least squares of :func:`fit` from its twelve sums, shape (..., 12), and the weighted mean of v.
 
-    Parameters
-    ----------
-    sums : float array, shape (..., 12)
-        Sums over the points of the weights times 1, v, v², then of these three times the real part of the reflection,
-        its imaginary part, and the square of its magnitude.
-
-    Returns
-    -------
-    model : Moebius
-        Coefficients in ``v - mean``, shape (...,).
-    mean : float array, shape (...,)
-        Weighted mean of v.
+    Sums over the points of the weights times 1, v, v², then of these three times the real part of the reflection, its
+    imaginary part, and the square of its magnitude. The coefficients are in ``v - mean``.
     """
     total, s1, s2 = sums[..., 0], sums[..., 1], sums[..., 2]
     mean = s1 / total
@@ -237,58 +152,25 @@ def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:
 
 
 def value(model: Moebius, u: FloatArray) -> ComplexArray:
-    """Reflection of the model.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-    u : float array, broadcast against (...,)
-        Coordinate. [-]
-    """
+    """Reflection of the model; ``u`` is broadcast against its coefficients."""
     with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
         return (model.p0 + model.p1 * u) / (1 + model.q * u)
 
 
 def slope(model: Moebius, u: FloatArray) -> ComplexArray:
-    """Derivative of the reflection with respect to the coordinate.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-    u : float array, broadcast against (...,)
-        Coordinate. [-]
-    """
+    """Derivative of the reflection with respect to the coordinate, broadcast likewise."""
     with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
         return (model.p1 - model.q * model.p0) / (1 + model.q * u) ** 2
 
 
 def loaded_half_width(model: Moebius) -> FloatArray:
-    """Distance of the pole from the real axis: half the loaded bandwidth, in the coordinate.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-    """
+    """Distance of the pole from the real axis: half the loaded bandwidth, in the coordinate."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.abs((1 / model.q).imag)
 
 
 def reactance_zeros(model: Moebius) -> FloatArray:
-    """Coordinates at which the reflection is real.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-
-    Returns
-    -------
-    float array, shape (..., 2)
-        Both roots, NaN where there are none. [-]
-    """
+    """Coordinates at which the reflection is real, shape (..., 2), NaN where there are none."""
     c0 = model.p0.imag
     c1 = (model.p1 + model.p0 * model.q.conj()).imag
     c2 = (model.p1 * model.q.conj()).imag
@@ -296,19 +178,8 @@ def reactance_zeros(model: Moebius) -> FloatArray:
 
 
 def magnitude_crossings(model: Moebius, magnitude: float | FloatArray) -> FloatArray:
-    """Coordinates at which the reflection has a given magnitude.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-    magnitude : float or float array, broadcast against (...,)
-        Magnitude of the reflection coefficient, 0 to 1. [-]
-
-    Returns
-    -------
-    float array, shape (..., 2)
-        Both roots, NaN where there are none. [-]
+    """Coordinates at which the reflection has a given magnitude (broadcast), shape (..., 2), NaN where there are
+    none.
     """
     above, below = _squared_magnitudes(model)
     c0, c1, c2 = (a - magnitude**2 * b for a, b in zip(above, below, strict=True))
@@ -316,18 +187,7 @@ def magnitude_crossings(model: Moebius, magnitude: float | FloatArray) -> FloatA
 
 
 def smallest_magnitude(model: Moebius) -> FloatArray:
-    """Coordinate of the smallest reflection.
-
-    Parameters
-    ----------
-    model : Moebius
-        Coefficients, shape (...,).
-
-    Returns
-    -------
-    float array, shape (...,)
-        The one minimum the model has; NaN for a flat one. [-]
-    """
+    """Coordinate of the smallest reflection, the one minimum the model has; NaN for a flat one."""
     (a0, a1, a2), (b0, b1, b2) = _squared_magnitudes(model)
     roots = _real_roots(a1 * b0 - a0 * b1, 2 * (a2 * b0 - a0 * b2), a2 * b1 - a1 * b2)
     first, second = roots[..., 0], roots[..., 1]
@@ -336,20 +196,7 @@ def smallest_magnitude(model: Moebius) -> FloatArray:
 
 
 def nearest(roots: FloatArray, u: float | FloatArray) -> FloatArray:
-    """Of each pair of roots the one nearest a coordinate.
-
-    Parameters
-    ----------
-    roots : float array, shape (..., 2)
-        Roots, NaN where there are none. [-]
-    u : float or float array, shape (...,)
-        Coordinate. [-]
-
-    Returns
-    -------
-    float array, shape (...,)
-        Root, NaN where there is none. [-]
-    """
+    """Of each pair of roots, shape (..., 2), the one nearest a coordinate; NaN where there is none."""
     first, second = roots[..., 0], roots[..., 1]
     near, far = np.abs(first - u), np.abs(second - u)
     return np.asarray(np.where(np.isnan(near) | (far < near), second, first))

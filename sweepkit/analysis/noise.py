@@ -22,23 +22,12 @@ UNEVEN = 11.0  # chi-squared of one degree of freedom that is reached by chance 
 
 
 def estimate_noise(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None = None) -> float:
-    """Rms noise of evenly sampled values that would be smooth without it.
+    """Rms noise of evenly sampled values that would be smooth without it, both parts of complex ones together.
 
     High differences cancel anything smooth and keep the noise, whose share in the k-th difference is known:
-    sqrt(binomial(2k, k)). The median makes it blind to bursts. Signal that is left only adds, so the lowest
-    order that comes within chance of the smallest estimate is believed: it rests on the most points.
-
-    Parameters
-    ----------
-    values : complex or float array, shape (n,)
-        Reflection or its magnitude, in the order of frequency. [-]
-    believed : bool array, shape (n,), optional
-        Points to rest on; differences through others are left out where enough remain.
-
-    Returns
-    -------
-    float
-        Rms of the noise; for complex values of both parts together, E|n|^2 = noise^2. [-]
+    sqrt(binomial(2k, k)). The median makes it blind to bursts. Signal that is left only adds, so the lowest order
+    that comes within chance of the smallest estimate is believed: it rests on the most points. Differences through
+    points that are not believed are left out where enough remain.
     """
     differences = _differences(values[np.newaxis], None if believed is None else believed[np.newaxis])
     return float(_of_points(differences, complex_values=np.iscomplexobj(values))[0][0])
@@ -47,24 +36,11 @@ def estimate_noise(values: ComplexArray | FloatArray, believed: NDArray[np.bool_
 def noise_along(
     gamma: ComplexArray, turned: ComplexArray, believed: NDArray[np.bool_] | None = None
 ) -> FloatArray:
-    """Rms noise at each point: even in reflection, even in ohms, or a mixture of both.
+    r"""Rms noise at each point, of the shape of ``gamma``: even in reflection, even in ohms, or a mixture of both.
 
-    Noise that is even in impedance moves the reflection by \\|1 - gamma\\|^2 / (2 z0), most near a short. Points are
-    taken in groups by that factor; where their noise differs by more than chance, it is a mixture.
-
-    Parameters
-    ----------
-    gamma : complex array, shape (sweeps, n) or (n,)
-        Reflection. [-]
-    turned : complex array, same shape
-        The same without its common delay. [-]
-    believed : bool array, same shape, optional
-        As for :func:`estimate_noise`.
-
-    Returns
-    -------
-    float array, same shape
-        [-]
+    Noise that is even in impedance moves the reflection by \|1 - gamma\|^2 / (2 z0), most near a short. Points are
+    taken in groups by that factor; where their noise differs by more than chance, it is a mixture. ``turned`` is
+    ``gamma`` without its common delay.
     """
     if gamma.ndim == 1:
         alone = None if believed is None else believed[np.newaxis]
@@ -94,14 +70,9 @@ def noise_along(
 
 
 def noise_freedom(points: int, *, has_phase: bool) -> float:
-    """Degrees of freedom of :func:`estimate_noise`: how far its answer may be off by chance.
+    """Degrees of freedom of :func:`estimate_noise` from so many points: how far its answer may be off by chance.
 
-    Parameters
-    ----------
-    points : int
-        Values it was given.
-    has_phase : bool
-        They were complex, each of which counts as two.
+    Complex values count as two.
     """
     return FREEDOM_PER_VALUE * points * (2 if has_phase else 1)
 

@@ -8,15 +8,7 @@ from sweepkit.conversions import FloatArray
 
 
 def quantile(values: FloatArray, share: float) -> float:
-    """As ``np.quantile`` with its linear interpolation.
-
-    Parameters
-    ----------
-    values : float array, shape (n,)
-        At least one, none NaN.
-    share : float
-        Which, 0 to 1.
-    """
+    """As ``np.quantile`` with its linear interpolation; at least one value, none NaN."""
     place = share * (values.size - 1)
     low = int(place)
     high = min(low + 1, values.size - 1)

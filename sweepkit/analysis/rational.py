@@ -37,17 +37,7 @@ class Rational(NamedTuple):
 def window_coordinate(f_hz: FloatArray) -> tuple[FloatArray, float]:
     """The resonator coordinate scaled to run from -1 to 1 over a window, and the scale.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (m,)
-        Frequency, rising, above 0. [Hz]
-
-    Returns
-    -------
-    x : float array, shape (m,)
-        Coordinate. [-]
-    half : float
-        Half the width of the window in the resonator coordinate, about the relative width. [-]
+    That is half the width of the window in the resonator coordinate, about the relative width.
     """
     u = moebius.coordinate(f_hz, float(f_hz[f_hz.size // 2]))
     half = float(u[-1] - u[0]) / 2
@@ -59,16 +49,8 @@ def fit_rational(
 ) -> Rational:
     """Linearised least squares, reweighted by the denominator (Sanathanan and Koerner 1963).
 
-    Parameters
-    ----------
-    x : float array, shape (m,)
-        Coordinate, -1 to 1. [-]
-    values : complex array, shape (m,)
-        What to fit.
-    above, below : int
-        Degrees of numerator and denominator.
-    trust : float array, shape (m,), optional
-        Trust in each point, 0 to 1.
+    ``x`` runs from -1 to 1, ``above`` and ``below`` are the degrees of numerator and denominator, ``trust`` is 0 to
+    1.
     """
     powers = x[:, np.newaxis] ** np.arange(max(above, below) + 1)
     columns = np.concatenate(

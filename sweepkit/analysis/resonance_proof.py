@@ -21,24 +21,15 @@ BETWEEN = 128  # places at which passivity is asked
 def is_resonance(
     f_hz: FloatArray, values: ComplexArray, *, suspects: int, misfit: FloatArray, has_phase: bool
 ) -> bool:
-    """Whether a few causal, passive resonances of believable width go through all points.
+    """Whether a few causal, passive resonances of believable width go through all points of a window, shape (m,).
 
-    A narrow dip in a coarse sweep is a resonance on a curved background. An error of single points wants a
-    resonance that is far too narrow, or none goes through.
+    A narrow dip in a coarse sweep is a resonance on a curved background. An error of single points wants a resonance
+    that is far too narrow, or none goes through.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (m,)
-        Frequency of the window, rising, above 0. [Hz]
-    values : complex array, shape (m,)
-        Reflection without its common delay; the square of its magnitude where there is no phase. [-]
-    suspects : int
-        How many of the points are suspect. Half as many resonances are tried, and two at least: more would
-        go through errors of single points by chance.
-    misfit : float array, shape (m,)
-        Largest misfit of each point that is believed. [-]
-    has_phase : bool
-        Without phase a resonance has a pair of poles, and nothing tells a causal one.
+    ``values`` is the reflection without its common delay; without phase the square of its magnitude, where a
+    resonance has a pair of poles, and nothing tells a causal one. Half as many resonances as suspects are tried, and
+    two at least: more would go through errors of single points by chance. ``misfit`` is the largest of each point
+    that is believed.
     """
     x, half = window_coordinate(f_hz)
     for resonances in range(1, min(max(suspects // 2, 2), MOST_RESONANCES) + 1):

@@ -39,13 +39,7 @@ class ResonanceDraws(NamedTuple):
 
 
 def find_resonances(stack: Stack) -> Resonances:
-    """Zeros of the reactance that are crossed with more than noise.
-
-    Parameters
-    ----------
-    stack : Stack
-        Measured curves, at the feedpoint.
-    """
+    """Zeros of the reactance that measured curves at the feedpoint cross with more than noise."""
     f_hz = stack.f_hz
     which, start_hz = _crossings_hz(f_hz, stack.gamma.imag, HYSTERESIS_IN_NOISE * stack.noise)
     fits = _settled_fits(stack, which, start_hz)
@@ -62,25 +56,10 @@ def find_resonances(stack: Stack) -> Resonances:
 def resonance_draws(
     resonances: Resonances, reference_ohm: float, stack: Stack, ensembles: Sequence[Ensemble] | None
 ) -> ResonanceDraws:
-    """Frequency, R and Q = f/(2R) |dZ/df| on every draw.
+    """Frequency, R and Q = f/(2R) |dZ/df| on every draw, shape (rows, draws).
 
-    Q is Q_Z of Yaghjian and Best, IEEE Trans. Antennas Propag. 53(4), 1298-1324, 2005, eq. 96, at resonance.
-    What the model leaves out grows with the square of the window, so Q of two windows is carried on to a
-    window of no width.
-
-    Parameters
-    ----------
-    resonances : Resonances
-        Resonances of the measured curves.
-    reference_ohm : float
-        Reference of the reflection. [ohm]
-    stack, ensembles
-        As in :func:`sweepkit.analysis.dips.dip_frequencies`, at the feedpoint.
-
-    Returns
-    -------
-    ResonanceDraws
-        Arrays of shape (rows, draws).
+    Q is Q_Z of Yaghjian and Best, IEEE Trans. Antennas Propag. 53(4), 1298-1324, 2005, eq. 96, at resonance. What the
+    model leaves out grows with the square of the window, so Q of two windows is carried on to a window of no width.
     """
     fits, narrow = resonances.fits, resonances.slope_fits
     model, centre_hz = fits.on(stack, ensembles), fits.centre_hz[:, np.newaxis]

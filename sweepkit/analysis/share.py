@@ -8,21 +8,9 @@ from sweepkit.conversions import FloatArray
 
 
 def lowest_point(grid_hz: FloatArray, magnitude: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Lowest point of each curve, refined by a parabola through its square where it is not at an end.
+    """Frequency and size of the lowest point of each curve, shape (draws, k), over an even grid.
 
-    Parameters
-    ----------
-    grid_hz : float array, shape (k,)
-        Frequency, evenly spaced, rising. [Hz]
-    magnitude : float array, shape (draws, k)
-        Magnitude of the reflection. [-]
-
-    Returns
-    -------
-    f_hz : float array, shape (draws,)
-        Frequency of the lowest point. [Hz]
-    lowest : float array, shape (draws,)
-        Magnitude there. [-]
+    Refined by a parabola through its square where it is not at an end.
     """
     best = np.argmin(magnitude, axis=1)
     rows = np.arange(best.size)
@@ -37,20 +25,7 @@ def lowest_point(grid_hz: FloatArray, magnitude: FloatArray) -> tuple[FloatArray
 
 
 def share_within(values: FloatArray, limit: float) -> FloatArray:
-    """Share of an evenly spaced grid on which each curve is within a limit, linear between points.
-
-    Parameters
-    ----------
-    values : float array, shape (draws, k)
-        Curves.
-    limit : float
-        Limit.
-
-    Returns
-    -------
-    float array, shape (draws,)
-        Share, 0 to 1. [-]
-    """
+    """Share of an even grid on which each curve, shape (draws, k), is within a limit, linear between points."""
     left, right = values[:, :-1] - limit, values[:, 1:] - limit
     within_left, within_right = left <= 0, right <= 0
     with np.errstate(divide="ignore", invalid="ignore"):

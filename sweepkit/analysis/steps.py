@@ -13,25 +13,10 @@ SIDE = 5  # intervals to each side that a parabola must describe
 def step_size(
     f_hz: FloatArray, values: ComplexArray, first: int, last: int, *, misfit: float, least: float
 ) -> float | None:
-    """How far the curve jumps at a group of suspects.
+    """How far the curve jumps at a group of suspects, first to last.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising. [Hz]
-    values : complex array, shape (n,)
-        Curve. [-]
-    first, last : int
-        First and last suspect.
-    misfit : float
-        Distance from a curve beyond which a point is off. [-]
-    least : float
-        Smallest jump that counts. [-]
-
-    Returns
-    -------
-    float or None
-        ``None`` where it does not jump, or a side is too short or not smooth. [-]
+    ``misfit`` is the distance from a curve beyond which a point is off, ``least`` the smallest jump that counts.
+    ``None`` where it does not jump, or a side is too short or not smooth.
     """
     if first < SIDE or last + SIDE >= f_hz.size:
         return None

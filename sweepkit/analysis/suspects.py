@@ -21,18 +21,10 @@ GAP = 5  # suspects no farther apart than this belong together
 
 
 def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
-    """Which points are suspect.
+    """Which points are suspect, of reflections without their common delay or the squares of magnitudes, shape (...,
+    n).
 
-    Parameters
-    ----------
-    values : complex array, shape (..., n)
-        Reflection without its common delay, or the square of its magnitude. [-]
-    noise : float array, shape (..., n)
-        Rms of its noise at each point, from an estimate that bursts do not move. [-]
-
-    Returns
-    -------
-    bool array, shape (..., n)
+    ``noise`` is the rms at each point, from an estimate that bursts do not move.
     """
     least = np.full(values.shape, np.inf)
     rest = values
@@ -47,12 +39,6 @@ def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
 
 
 def group(suspect: NDArray[np.bool_]) -> list[IndexArray]:
-    """Suspects together with those nearby, groups in rising order.
-
-    Parameters
-    ----------
-    suspect : bool array, shape (n,)
-        Suspect points.
-    """
+    """Suspects together with those nearby, groups in rising order."""
     points = np.flatnonzero(suspect)
     return np.split(points, np.flatnonzero(np.diff(points) > GAP) + 1) if points.size else []

@@ -26,15 +26,11 @@ LEAST_POINTS = 20  # shorter sweeps show no bursts
 
 
 class Stretch(NamedTuple):
-    """Points near each other that do not go with the others.
-
-    ``size`` is the largest error of the reflection against the curve round them; of its square for a sweep
-    without phase.
-    """
+    """Points near each other that do not go with the others."""
 
     kind: Literal["burst", "step"]
     points: IndexArray
-    size: float
+    size: float  # largest error of the reflection against the curve round them; of its square without phase
 
 
 class Trust(NamedTuple):
@@ -46,16 +42,9 @@ class Trust(NamedTuple):
 
 
 def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray | float) -> Trust:
-    """Trust in each point of a sweep.
+    """Trust in each point of a sweep, its reflection without its common delay.
 
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    gamma : complex array, shape (n,)
-        Reflection without its common delay. [-]
-    noise : float or float array, shape (n,)
-        Rms of the complex noise, from an estimate that bursts do not move. [-]
+    ``noise`` is the rms of the complex noise, from an estimate that bursts do not move.
     """
     along = np.broadcast_to(np.asarray(noise, dtype=np.float64), f_hz.shape)
     return find_trusts(f_hz, gamma[np.newaxis], along[np.newaxis])[0]
@@ -75,17 +64,7 @@ def find_trusts(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray) -> lis
 
 
 def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: FloatArray | float) -> Trust:
-    """The same for a sweep without phase; its square is what resonances are ratios of polynomials in.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency, rising, above 0. [Hz]
-    magnitude : float array, shape (n,)
-        Magnitude of the reflection. [-]
-    noise : float or float array, shape (n,)
-        Rms noise of the magnitude. [-]
-    """
+    """The same for a sweep without phase; its square is what resonances are ratios of polynomials in."""
     square = (magnitude * magnitude).astype(np.complex128)
     along = 2 * noise * np.hypot(_usual(magnitude), noise)
     if f_hz.size < LEAST_POINTS:
@@ -94,17 +73,7 @@ def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: Floa
 
 
 def bridged(f_hz: FloatArray, values: ComplexArray, weights: FloatArray) -> ComplexArray:
-    """The curve with straight lines across the points that are not believed.
-
-    Parameters
-    ----------
-    f_hz : float array, shape (n,)
-        Frequency. [Hz]
-    values : complex array, shape (n,)
-        Reflection without its common delay, or its magnitude. [-]
-    weights : float array, shape (n,)
-        Trust in each point.
-    """
+    """The curve with straight lines across the points that are not believed, by the trust in each."""
     good = weights > 0
     if good.all() or not good.any():
         return values

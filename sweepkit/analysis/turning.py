@@ -18,17 +18,8 @@ CORNER_RAD = 1.2  # a chord that turns by more is not resolved
 def total_turning_rad(gamma: ComplexArray, noise: float) -> float | None:
     """How far the direction of the curve turns from its first chord to its last, anticlockwise positive.
 
-    Parameters
-    ----------
-    gamma : complex array, shape (n,)
-        Reflection in rising frequency, points that are not believed left out. [-]
-    noise : float
-        Rms of the complex noise. [-]
-
-    Returns
-    -------
-    float or None
-        Turning; ``None`` where the curve is too short for the noise or its turns are not resolved. [rad]
+    Points that are not believed are left out of ``gamma``; ``noise`` is the rms of the complex noise. ``None`` where
+    the curve is too short for the noise or its turns are not resolved.
     """
     nodes = _nodes(gamma, STEP_IN_NOISE * max(noise, 1e-4))
     if len(nodes) < LEAST_CHORDS + 1:
