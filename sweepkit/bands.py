@@ -41,11 +41,8 @@ class Band:
 def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Band, ...]:
     """Bands of a region, in rising frequency.
 
-    ``path``: CSV with the columns name, region, low, high (frequencies with their unit). An empty region stands for
-    every region.
-    ``region``: ITU region; without it the narrowest edges common to all regions, and only bands that all have.
-    Raises ``UnreadableFile``: a missing column or a row that is no band, with its line.
-    Raises ``BadInput``: a region that does not exist.
+    From a CSV with the columns name, region, low, high (frequencies with their unit), where an empty region stands
+    for every one. Without ``region``: the narrowest edges common to all regions, and only bands that all have.
     """
     if region is not None and region not in REGIONS:
         raise BadInput(f"region is {region}; ITU regions are 1, 2 and 3")

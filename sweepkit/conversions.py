@@ -15,20 +15,7 @@ ComplexArray = NDArray[np.complex128]
 
 
 def gamma_from_z(z_ohm: ArrayLike, reference_ohm: float) -> ComplexArray:
-    """Reflection coefficient of an impedance.
-
-    Parameters
-    ----------
-    z_ohm : complex array
-        Impedance; infinite real part stands for an open. [ohm]
-    reference_ohm : float
-        Reference resistance, above 0. [ohm]
-
-    Returns
-    -------
-    complex array, same shape
-        Reflection coefficient; 1 for an open. [-]
-    """
+    """Reflection coefficient of an impedance; 1 for an infinite real part, which stands for an open."""
     z = np.asarray(z_ohm, dtype=np.complex128)
     is_open = ~np.isfinite(z)
     finite = np.where(is_open, 0.0, z)
@@ -38,20 +25,7 @@ def gamma_from_z(z_ohm: ArrayLike, reference_ohm: float) -> ComplexArray:
 
 
 def z_from_gamma(gamma: ArrayLike, reference_ohm: float) -> ComplexArray:
-    """Impedance of a reflection coefficient.
-
-    Parameters
-    ----------
-    gamma : complex array
-        Reflection coefficient. [-]
-    reference_ohm : float
-        Reference resistance, above 0. [ohm]
-
-    Returns
-    -------
-    complex array, same shape
-        Impedance; ``inf`` where ``gamma`` is 1. [ohm]
-    """
+    """Impedance of a reflection coefficient; ``inf`` where ``gamma`` is 1."""
     g = np.asarray(gamma, dtype=np.complex128)
     is_open = g == 1.0
     safe = np.where(is_open, 0.0, g)
@@ -60,20 +34,7 @@ def z_from_gamma(gamma: ArrayLike, reference_ohm: float) -> ComplexArray:
 
 
 def renormalise_gamma(gamma: ArrayLike, from_ohm: float, to_ohm: float) -> ComplexArray:
-    """The same impedance seen against another reference resistance.
-
-    Parameters
-    ----------
-    gamma : complex array
-        Reflection coefficient at ``from_ohm``. [-]
-    from_ohm, to_ohm : float
-        Reference resistances, above 0. [ohm]
-
-    Returns
-    -------
-    complex array, same shape
-        Reflection coefficient at ``to_ohm``. [-]
-    """
+    """Reflection coefficient of the same impedance against another reference resistance."""
     g = np.asarray(gamma, dtype=np.complex128)
     if from_ohm == to_ohm:
         return g
@@ -82,18 +43,7 @@ def renormalise_gamma(gamma: ArrayLike, from_ohm: float, to_ohm: float) -> Compl
 
 
 def swr_from_gamma_abs(gamma_abs: ArrayLike) -> FloatArray:
-    """Standing-wave ratio of a reflection magnitude.
-
-    Parameters
-    ----------
-    gamma_abs : float array
-        Magnitude of the reflection coefficient. [-]
-
-    Returns
-    -------
-    float array, same shape
-        SWR, 1 or more; ``inf`` where the magnitude is 1 or more. [-]
-    """
+    """Standing-wave ratio of a reflection magnitude, 1 or more; ``inf`` where that is 1 or more."""
     magnitude = np.asarray(gamma_abs, dtype=np.float64)
     passive = np.where(magnitude < 1, magnitude, 0.0)
     swr = (1 + passive) / (1 - passive)
@@ -101,69 +51,25 @@ def swr_from_gamma_abs(gamma_abs: ArrayLike) -> FloatArray:
 
 
 def gamma_abs_from_swr(swr: ArrayLike) -> FloatArray:
-    """Reflection magnitude of a standing-wave ratio.
-
-    Parameters
-    ----------
-    swr : float array
-        SWR, 1 or more; ``inf`` is allowed. [-]
-
-    Returns
-    -------
-    float array, same shape
-        Magnitude of the reflection coefficient, 0 to 1. [-]
-    """
+    """Reflection magnitude, 0 to 1, of a standing-wave ratio; ``inf`` is allowed."""
     s = np.asarray(swr, dtype=np.float64)
     finite = np.where(np.isinf(s), 1.0, s)
     return np.where(np.isinf(s), 1.0, (finite - 1) / (finite + 1))
 
 
 def return_loss_db_from_gamma_abs(gamma_abs: ArrayLike) -> FloatArray:
-    """Return loss, positive for a passive load.
-
-    Parameters
-    ----------
-    gamma_abs : float array
-        Magnitude of the reflection coefficient. [-]
-
-    Returns
-    -------
-    float array, same shape
-        Return loss; ``inf`` at 0, negative above 1. [dB]
-    """
+    """Return loss, positive for a passive load; ``inf`` at 0, negative above 1."""
     with np.errstate(divide="ignore"):
         return -20 * np.log10(np.asarray(gamma_abs, dtype=np.float64))
 
 
 def gamma_abs_from_return_loss_db(return_loss_db: ArrayLike) -> FloatArray:
-    """Reflection magnitude of a return loss.
-
-    Parameters
-    ----------
-    return_loss_db : float array
-        Return loss, positive for a passive load. [dB]
-
-    Returns
-    -------
-    float array, same shape
-        Magnitude of the reflection coefficient. [-]
-    """
+    """Reflection magnitude of a return loss, which is positive for a passive load."""
     return np.asarray(10.0 ** (-np.asarray(return_loss_db, dtype=np.float64) / 20), dtype=np.float64)
 
 
 def mismatch_loss_db_from_gamma_abs(gamma_abs: ArrayLike) -> FloatArray:
-    """Power not delivered because of the reflection alone, against a matched load.
-
-    Parameters
-    ----------
-    gamma_abs : float array
-        Magnitude of the reflection coefficient, below 1. [-]
-
-    Returns
-    -------
-    float array, same shape
-        Mismatch loss, positive; ``inf`` at total reflection. [dB]
-    """
+    """Power not delivered because of the reflection, against a matched load; positive, ``inf`` at total reflection."""
     magnitude = np.asarray(gamma_abs, dtype=np.float64)
     with np.errstate(divide="ignore"):
         return -10 * np.log10(np.maximum(1 - magnitude**2, 0.0))

@@ -61,27 +61,13 @@ class ErrorModel:
 
 
 class Draws:
-    """A sweep as an ensemble: the measured curve first, then ``n`` believable ones.
+    """A sweep as an ensemble: the measured curve first, then ``n`` believable ones; same seed, same ensemble.
 
-    Parameters
-    ----------
-    gamma : complex array, shape (points,)
-        Measured reflection. [-]
-    model : ErrorModel
-        Sizes of the errors.
-    n : int
-        Number of draws beside the measured curve; 0 for nominal values only.
-    seed : int
-        Same seed, same ensemble.
-    spread : complex array, shape (repeats, points), optional
-        What each of several repeats differs from ``gamma``, their mean. The draws then differ as that mean
-        could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along frequency
-        as the repeats do. [-]
-    f_hz : float array, shape (points,), optional
-        Frequency, along which the errors drift; left out: they are constant. [Hz]
-    errors : complex array, shape (3, 1 + n, waves), optional
-        Weights of the waves of directivity, tracking and source match that take the place of the model's; the
-        first of each are taken off the measured curve itself. [-]
+    ``spread``, shape (repeats, points), is what each of several repeats differs from ``gamma``, their mean. The draws
+    then differ as that mean could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along
+    frequency as the repeats do. Along ``f_hz`` the errors drift; left out, they are constant. ``errors``, shape (3, 1
+    + n, waves), are weights of the waves of directivity, tracking and source match that take the place of the
+    model's; the first of each are taken off the measured curve itself.
     """
 
     def __init__(
@@ -115,18 +101,7 @@ class Draws:
         self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 
     def at(self, index: NDArray[np.intp]) -> ComplexArray:
-        """Reflection of every member at some points, measured one first.
-
-        Parameters
-        ----------
-        index : int array, shape (m,)
-            Points of the sweep.
-
-        Returns
-        -------
-        complex array, shape (1 + n, m)
-            Reflection. [-]
-        """
+        """Reflection of every member at some points, measured one first, shape (1 + n, m)."""
         measured = self._gamma[index]
         if self.n == 0:
             return measured[np.newaxis, :]

@@ -17,31 +17,15 @@ from sweepkit.errors import BadInput
 
 @dataclass(frozen=True)
 class Limit:
-    """The range of one quantity.
+    """The range of one quantity."""
 
-    Parameters
-    ----------
-    name : str
-        As in docs/names.md; carries the unit.
-    unit : str
-        After a number; empty for none.
-    low, high : float
-        Both ends belong to the range, ``low`` only where ``above`` is not said.
-    help : str
-        What it is, for people.
-    above : bool
-        ``low`` itself is refused.
-    whole : bool
-        Whole numbers only.
-    """
-
-    name: str
-    unit: str
-    low: float
-    high: float
-    help: str
-    above: bool = False
-    whole: bool = False
+    name: str  # as in docs/names.md; carries the unit
+    unit: str  # after a number; empty for none
+    low: float  # belongs to the range, unless above is said
+    high: float  # belongs to the range
+    help: str  # what it is, for people
+    above: bool = False  # low itself is refused
+    whole: bool = False  # numbers only
 
     @property
     def rule(self) -> str:
@@ -117,11 +101,9 @@ def complaint(name: str, value: Any) -> str | None:
 
 
 def refuse_outside(name: str, value: Any, *, called: str | None = None) -> None:
-    """Raise for a value outside its row.
+    """Raise for a value outside its row, naming value and range; ``None`` is nothing told.
 
-    ``value``: what was told; ``None`` is nothing told.
     ``called``: what the user calls it, such as ``--draws``; without it the name of the row.
-    Raises ``BadInput``: with value and range.
     """
     wrong = None if value is None else complaint(name, value)
     if wrong:

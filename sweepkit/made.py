@@ -9,15 +9,7 @@ T_co = TypeVar("T_co", covariant=True)
 
 
 class Made(Sequence[T_co], Generic[T_co]):
-    """As a tuple, but that nothing is computed of a member nobody looks at.
-
-    Parameters
-    ----------
-    count : int
-        How many.
-    make : callable
-        Makes one by its number.
-    """
+    """As a tuple of ``count`` members, each made by its number, but that nothing is computed of one nobody looks at."""
 
     def __init__(self, count: int, make: Callable[[int], T_co]) -> None:
         self._make = make

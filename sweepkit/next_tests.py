@@ -39,10 +39,8 @@ def step_of_test(code: str) -> str:
 
 
 def check_told_test(code: str | None, *, has_sweep: bool, known: Collection[str] = tuple(TESTS)) -> None:
-    """Refuse one of `--test` and `--test-sweep` alone, and a code that the command does not know.
-
-    ``known``: codes that the command can use.
-    Raises ``BadInput``: one alone, or an unknown code; the text lists the near ones, or all.
+    """Refuse one of `--test` and `--test-sweep` alone, and a code that the command does not know, with the near
+    ones.
     """
     if code is None and has_sweep:
         raise BadInput(

@@ -21,10 +21,9 @@ def to_plain(value: Any) -> Any:
 
 
 def record(answer: Any, *, left_out: Collection[str] = (), absent: Collection[str] = ()) -> dict[str, Any]:
-    """The fields of a dataclass by their names.
+    """The fields of a dataclass by their names, less those that are for people or pictures.
 
-    ``left_out``: fields for people or pictures, not in the JSON.
-    ``absent``: fields that are not there where they are ``None``; any other is ``null``.
+    Of ``absent`` fields those that are ``None`` are not there; any other is ``null``.
     """
     named = ((field.name, getattr(answer, field.name)) for field in fields(answer))
     return {

@@ -14,18 +14,12 @@ from sweepkit.conversions import ComplexArray, FloatArray, renormalise_gamma, z_
 
 @dataclass(frozen=True)
 class Step:
-    """Smallest step of printed numbers: ``absolute``, or ``relative`` times the power of ten of the number.
+    """Smallest step of printed numbers: ``absolute``, or ``relative`` times the power of ten of the number."""
 
-    ``absolute``: step of numbers with a fixed count of decimals, in the unit they are printed in.
-    ``relative``: step of the mantissa of numbers with a fixed count of digits.
-    ``scale``: what turns the printed unit into the SI unit (radians for angles).
-    ``decimals``: digits printed behind the decimal mark.
-    """
-
-    absolute: float
-    relative: float = 0.0
-    scale: float = 1.0
-    decimals: int = 0
+    absolute: float  # of numbers with a fixed count of decimals, in the unit they are printed in
+    relative: float = 0.0  # of the mantissa of numbers with a fixed count of digits
+    scale: float = 1.0  # what turns the printed unit into the SI unit (radians for angles)
+    decimals: int = 0  # digits printed behind the decimal mark
 
     def scaled(self, factor: float) -> Step:
         """The same step in a unit ``factor`` times smaller."""
@@ -115,34 +109,18 @@ _MOVED: dict[str, _Moved] = {
 
 @dataclass(frozen=True)
 class PrintedStep:
-    """What a file prints of a sweep, and in which steps.
+    """What a file prints of a sweep, and in which steps."""
 
-    ``quantities``: names of what the reflection was made from: ``r x``, ``re im``, ``mag s_phase``, ``db s_phase``,
-    ``swr``, ...
-    ``steps``: step of each.
-    ``reference_ohm``: reference resistance of the printed numbers. [ohm]
-    """
-
+    # what the reflection was made from: "r x", "re im", "mag s_phase", "db s_phase", "swr", ...
     quantities: tuple[str, ...]
-    steps: tuple[Step, ...]
-    reference_ohm: float
+    steps: tuple[Step, ...]  # of each
+    reference_ohm: float  # of the printed numbers
 
     def rounding(self, gamma: NDArray[Any], reference_ohm: float) -> FloatArray:
-        """Standard deviation of the reflection from rounding alone, real and imaginary part together.
+        """Standard deviation of the reflection from rounding alone, real and imaginary part together, shape (n,).
 
-        A number rounded to a step is off by up to half of it, evenly spread: ``step / sqrt(12)``.
-
-        Parameters
-        ----------
-        gamma : complex or float array, shape (n,)
-            Reflection as read, or its magnitude where there is no phase. [-]
-        reference_ohm : float
-            Reference resistance of ``gamma``. [ohm]
-
-        Returns
-        -------
-        float array, shape (n,)
-            [-]
+        A number rounded to a step is off by up to half of it, evenly spread: ``step / sqrt(12)``. Without phase
+        ``gamma`` is its magnitude.
         """
         at = np.asarray(gamma, dtype=np.complex128)
         with np.errstate(all="ignore"):

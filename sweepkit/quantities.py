@@ -33,23 +33,7 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 
 
 def parse_frequency_hz(text: str) -> float:
-    """Read a frequency such as ``14.175 MHz`` or ``7100 kHz``.
-
-    Parameters
-    ----------
-    text : str
-        Number and unit (Hz, kHz, MHz, GHz; any case).
-
-    Returns
-    -------
-    float
-        Frequency, above 0. [Hz]
-
-    Raises
-    ------
-    BadInput
-        No unit, no number, or not above zero.
-    """
+    """Read a frequency such as ``14.175 MHz`` or ``7100 kHz`` (Hz to GHz, any case), above 0."""
     value = _one_value(text, _FREQUENCY_UNITS, "a frequency", "14.175 MHz")
     if not value > 0:
         raise BadInput(f"{text!r} is not a frequency above zero; write it like 14.175 MHz")
@@ -57,23 +41,7 @@ def parse_frequency_hz(text: str) -> float:
 
 
 def parse_length_m(text: str) -> float:
-    """Read a length such as ``10.2 m``, ``33 ft 4 in`` or ``-3 cm``.
-
-    Parameters
-    ----------
-    text : str
-        One value with unit (mm, cm, m, ft, in), or feet followed by inches; a sign goes in front.
-
-    Returns
-    -------
-    float
-        Length; negative where the text is. [m]
-
-    Raises
-    ------
-    BadInput
-        No unit or no number.
-    """
+    """Read a length such as ``10.2 m``, ``33 ft 4 in`` or ``-3 cm`` (mm, cm, m, ft, in); a sign goes in front."""
     feet_and_inches = re.fullmatch(
         rf"\s*([+-]?)\s*({_NUMBER})\s*(?:ft|feet|foot|')\s*({_NUMBER})\s*(?:in|inch|inches|\")\s*",
         text,
@@ -88,23 +56,7 @@ def parse_length_m(text: str) -> float:
 
 
 def parse_inductance_h(text: str) -> float:
-    """Read an inductance such as ``11.3 uH``.
-
-    Parameters
-    ----------
-    text : str
-        Number and unit (nH, uH, mH, H).
-
-    Returns
-    -------
-    float
-        Inductance, above 0. [H]
-
-    Raises
-    ------
-    BadInput
-        No unit, no number, or not above zero.
-    """
+    """Read an inductance such as ``11.3 uH`` (nH to H), above 0."""
     value = _one_value(text, _INDUCTANCE_UNITS, "an inductance", "11.3 uH")
     if not value > 0:
         raise BadInput(f"{text!r} is not an inductance above zero; write it like 11.3 uH")
@@ -112,23 +64,7 @@ def parse_inductance_h(text: str) -> float:
 
 
 def parse_impedance_ratio(text: str) -> float:
-    """Read the impedance ratio of a transformer such as ``49:1``.
-
-    Parameters
-    ----------
-    text : str
-        Number, colon, 1.
-
-    Returns
-    -------
-    float
-        Ratio. [-]
-
-    Raises
-    ------
-    BadInput
-        Not so written, or no ratio of a box at a feedpoint.
-    """
+    """Read the impedance ratio of a transformer at a feedpoint such as ``49:1``."""
     found = re.fullmatch(r"\s*(\d{1,4}(?:\.\d{1,6})?)\s*:\s*1\s*", text, re.ASCII)
     if not found:
         raise BadInput(f"{text[:60]!r} is not an impedance ratio; write it like 49:1")
@@ -141,23 +77,7 @@ def impedance_ratio_text(ratio: float) -> str:
 
 
 def parse_volts(text: str) -> float:
-    """Read a voltage such as ``12.2 V``.
-
-    Parameters
-    ----------
-    text : str
-        Number and unit (V, mV).
-
-    Returns
-    -------
-    float
-        Voltage, above 0. [V]
-
-    Raises
-    ------
-    BadInput
-        No unit, no number, or not above zero.
-    """
+    """Read a voltage such as ``12.2 V`` (V, mV), above 0."""
     return _inside("volts", _one_value(text, {"v": 1.0, "mv": 1e-3}, "a voltage", "12.2 V"), text)
 
 
@@ -194,26 +114,12 @@ def count_text(count: int, noun: str) -> str:
 
 
 def frequency_text(f_hz: float) -> str:
-    """A frequency for people, to 1 kHz: ``7.123 MHz``.
-
-    Parameters
-    ----------
-    f_hz : float
-        Frequency. [Hz]
-    """
+    """A frequency for people, to 1 kHz: ``7.123 MHz``."""
     return f"{f_hz / 1e6:.3f} MHz"
 
 
 def length_text(length_m: float, *, imperial: bool = False) -> str:
-    """A length for people: centimetres below one metre, metres above, feet and inches beside on request.
-
-    Parameters
-    ----------
-    length_m : float
-        Length, signed. [m]
-    imperial : bool
-        Add feet and inches.
-    """
+    """A length for people: centimetres below one metre, metres above, feet and inches beside on request."""
     size_m = abs(length_m)
     sign = "-" if length_m < 0 else ""
     if size_m < 0.10:

@@ -18,13 +18,7 @@ COLOURS = 16  # of a picture: enough for its lines and their soft edges, and a q
 
 
 def paragraph(page: Page) -> tuple[str, str]:
-    """The first words, and the rest of what one paragraph says.
-
-    Parameters
-    ----------
-    page : Page
-        The parts of an answer that come first.
-    """
+    """The first words, and the rest of what one paragraph says of the parts that come first."""
     (first, *verdicts) = page.verdicts
     rest = [*first.why]
     for verdict in verdicts:
@@ -36,15 +30,7 @@ def paragraph(page: Page) -> tuple[str, str]:
 
 
 def as_html(page: Page, figure: Figure | None) -> str:
-    """Paragraph, table, picture and the caution.
-
-    Parameters
-    ----------
-    page : Page
-        The parts of an answer that come first.
-    figure : matplotlib Figure or None
-        Its picture.
-    """
+    """Paragraph, table, picture and the caution, of the parts that come first."""
     first, rest = map(escape, paragraph(page))
     parts = [f"<p><strong>{first}</strong> {rest}</p>", *(_table(table) for table in _tables(page))]
     if figure is not None:
@@ -53,13 +39,7 @@ def as_html(page: Page, figure: Figure | None) -> str:
 
 
 def as_markdown(page: Page) -> str:
-    """Paragraph, table and the caution.
-
-    Parameters
-    ----------
-    page : Page
-        The parts of an answer that come first.
-    """
+    """Paragraph, table and the caution, of the parts that come first."""
     first, rest = map(escaped, paragraph(page))
     tables = ["\n".join(table_lines(table)) for table in _tables(page)]
     return "\n\n".join([f"**{first}** {rest}", *tables, *map(escaped, _cautions(page))])
