@@ -76,6 +76,7 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
     from sweepkit.cli.logged_bands import band_change_card
     from sweepkit.errors import BadInput
     from sweepkit.readers import read_sweep
+    from sweepkit.reviews.heat import box_of
 
     if not told.files and told.antenna is not None:
         facts = known_antenna(told.antenna, gear, told.log).facts
@@ -89,7 +90,8 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
         plan = band_change_card(told, gear, known.facts, sweeps[0])
         return _show(told, plan, sweeps, gear)
     pieces, place = line_and_place(known, gear, told.gear)
-    look = {"kit": gear, "lines": pieces, "measured_at": place, **told.drawn.both()}
+    box = box_of(gear.antennas.get(told.antenna or ""), gear.boxes)
+    look = {"kit": gear, "lines": pieces, "measured_at": place, "box": box, **told.drawn.both()}
     plan, before = _plan(_Asked(told, sweeps, places, known.facts, look))
     return _show(told, plan, [*sweeps, *before], gear)
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any, Required, TypedDict, Unpack
 
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Box, Kit
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.review import file_json
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.earlier import EarlierLength
+from sweepkit.several_bands.notices import notice_box
 from sweepkit.several_bands.one_wire import WireWish, plan_one_wire
 from sweepkit.several_bands.parts import EarlierPart, PartsWish, plan_parts, refuse_untold
 from sweepkit.several_bands.places import Place
@@ -27,13 +29,14 @@ from sweepkit.trim.wire import EarlierState, reconstruct
 
 
 class Look(TypedDict, total=False):
-    """How sweeps are looked at, as for :func:`sweepkit.reviews.review`."""
+    """How sweeps are looked at, as for :func:`sweepkit.reviews.review`, and what is told of the antenna's box."""
 
     kit: Required[Kit]
     lines: Sequence[LinePiece | str] | None
     measured_at: MeasuredAt
     draws: int
     seed: int
+    box: Box | None
 
 
 def plan_bands(
@@ -51,7 +54,9 @@ def plan_bands(
     """
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look)
-        return plan_one_wire(seen, wish, around, earlier=_earlier(earlier, wish, few))
+        return _beside_box(
+            plan_one_wire(seen, wish, around, earlier=_earlier(earlier, wish, few)), seen, around
+        )
 
 
 def plan_parts_from_sweeps(
@@ -72,7 +77,7 @@ def plan_parts_from_sweeps(
         then = [
             EarlierPart(SeenSweep.of(sweep, few).dips, part, length_m) for part, length_m, sweep in earlier
         ]
-        return plan_parts(seen, wish, around, earlier=then)
+        return _beside_box(plan_parts(seen, wish, around, earlier=then), seen, around)
 
 
 def plan_whip_from_sweeps(
@@ -90,7 +95,7 @@ def plan_whip_from_sweeps(
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look, slid=False)
         then = [EarlierSetting(SeenSweep.of(sweep, few).dips, tap, whip_m) for tap, whip_m, sweep in earlier]
-        return plan_whip(seen, wish, around, earlier=then)
+        return _beside_box(plan_whip(seen, wish, around, earlier=then), seen, around)
 
 
 def plan_random_from_sweeps(
@@ -98,7 +103,13 @@ def plan_random_from_sweeps(
 ) -> BandsPlan:
     """What the tuner can take of a random wire, and lengths to avoid."""
     seen, around, _ = _seen(sweeps, places, look, slid=False)
-    return plan_random_wire(seen, wish, around)
+    return _beside_box(plan_random_wire(seen, wish, around), seen, around)
+
+
+def _beside_box(plan: BandsPlan, seen: SeenAll, around: Around) -> BandsPlan:
+    """The plan, and what the told box says to it."""
+    noticed = notice_box(around.box, [place.place for place in seen.places])
+    return replace(plan, findings=(*plan.findings, *noticed)) if noticed else plan
 
 
 def _seen(
@@ -112,10 +123,11 @@ def _seen(
         "seed": 0,
         **look,
     }
+    box = whole.pop("box", None)
     seen = see_all(sweeps, places, whole, slid=slid)
     files = tuple(file_json(sweep) for sweep in sweeps)
     limit_swr = seen.files[0].seen.review.limit_swr
-    around = Around(look["kit"], files, limit_swr, whole["draws"] > 0, whole["seed"])
+    around = Around(look["kit"], files, limit_swr, whole["draws"] > 0, whole["seed"], box)
     return seen, around, whole | {"draws": min(whole["draws"], MOST_DRAWS)}
 
 

@@ -6,14 +6,28 @@ from collections.abc import Sequence
 from typing import Any
 
 from sweepkit.findings import Finding
+from sweepkit.kit import Box
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.several_bands.answer import Aim, BandRow, BandsPlan, State, no_plan
+from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import SHARE_LOST, row_of
 from sweepkit.several_bands.seen import SeenAll
+from sweepkit.station import LOSS_TOO_MUCH_DB
 
 KIND_AGREED = 2 / 3  # of the dips must turn the wrong way before the kind is doubted
 MOST_SWR = 4.0  # of a dip that says anything of the kind; common practice, no source
+
+
+def notice_box(box: Box | None, places: Sequence[Place]) -> list[Finding]:
+    """A told box that alone keeps places from being used."""
+    lost = [] if box is None else [float(box.loss_at_db(place.middle_hz)) for place in places]
+    names = [place.name for place, loss_db in zip(places, lost, strict=False) if loss_db > LOSS_TOO_MUCH_DB]
+    if not names:
+        return []
+    share = 100 * (1 - 10 ** (-max(lost) / 10))
+    text = f"the box loses up to {max(lost):.1f} dB ({share:.0f} % of the power), whatever the wire: {', '.join(names)}"
+    return [Finding("box-loss", "warning", text, "take a better box first; sweepkit bench measures it")]
 
 
 def notice_losses(rows: Sequence[BandRow]) -> list[Finding]:

@@ -293,8 +293,7 @@ class _Answer:
             slid,
             dip_hz,
             dip_swr,
-            around.kit,
-            limit_swr=around.limit_swr,
+            around,
             seed=1000 * around.seed + number + 1,
         )
 

@@ -495,8 +495,7 @@ class _Answer:
             slid,
             dip_hz,
             swr,
-            self.around.kit,
-            limit_swr=self.around.limit_swr,
+            self.around,
             seed=1000 * self.around.seed + k + 1,
         )
 

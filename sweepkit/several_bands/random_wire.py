@@ -160,7 +160,7 @@ def _now(each: SeenPlace, around: Around) -> Drawn | None:
     near = [dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / middle_hz)) < NEAR]
     dip = min(near, key=lambda one: abs(np.log(one.measured_hz / middle_hz)), default=None)
     f_hz, swr = (None, None) if dip is None else (dip.f_hz, dip.swr)
-    return state_of(slid, f_hz, swr, around.kit, limit_swr=around.limit_swr, seed=around.seed + 1)
+    return state_of(slid, f_hz, swr, around, seed=around.seed + 1)
 
 
 def _row(each: SeenPlace, one: Drawn | None, with_interval: bool) -> BandRow:

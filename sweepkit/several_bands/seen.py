@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit
+from sweepkit.kit import Box, Kit
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
@@ -75,7 +75,7 @@ class SeenAll:
 @dataclass(frozen=True, eq=False)
 class Around:
     """What every plan is made with: the operator's gear, what is said of the files, the SWR that is good enough,
-    draws.
+    draws, the antenna's box.
     """
 
     kit: Kit
@@ -83,6 +83,7 @@ class Around:
     limit_swr: float
     with_interval: bool = True
     seed: int = 0
+    box: Box | None = None
 
 
 def view_of(seen: SeenSweep) -> View:

@@ -20,12 +20,11 @@ from sweepkit.feedline.chain import ChainDraws, draw_chain
 from sweepkit.feedline.losses import swr_ceiling, total_loss_db
 from sweepkit.feedline.plane import add_chain
 from sweepkit.figures import Figure
-from sweepkit.kit import Kit
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.several_bands.answer import State
 from sweepkit.several_bands.places import Place
-from sweepkit.several_bands.seen import NEAR, SeenFile
+from sweepkit.several_bands.seen import NEAR, Around, SeenFile
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
 from sweepkit.station.band import judge_band
 from sweepkit.station.point_verdicts import Verdict
@@ -91,9 +90,8 @@ def state_of(
     slid: Slid,
     dip_hz: FloatArray | None,
     dip_swr: FloatArray | None,
-    kit: Kit,
+    around: Around,
     *,
-    limit_swr: float,
     seed: int,
 ) -> Drawn:
     """Figures of a place whose curve is known; its dip where that is slid to, shape (draws,), ``None`` for none
@@ -107,7 +105,7 @@ def state_of(
         best, best_hz = size[:, size.shape[1] // 2], np.full(size.shape[0], slid.place.low_hz)
     best = np.minimum(best, LARGEST_GAMMA)
     loss_db = mismatch_loss_db_from_gamma_abs(best)
-    share = share_within(size, float(gamma_abs_from_swr(limit_swr)))
+    share = share_within(size, float(gamma_abs_from_swr(around.limit_swr)))
     none = f"no dip within {NEAR:.0%} of {frequency_text(slid.place.middle_hz)}"
     state = State(
         dip_hz=Figure.none(none) if dip_hz is None else Figure.from_draws(dip_hz, reason=none),
@@ -116,7 +114,7 @@ def state_of(
         best_swr=swr_figure(best, reason=none),
         loss_db=Figure.from_draws(loss_db, reason=none),
         share_within_limit=Figure.from_draws(share, reason=none),
-        verdict=_verdict(slid, gamma[:1], kit, limit_swr),
+        verdict=_verdict(slid, gamma[:1], around),
     )
     return Drawn(state, loss_db, share)
 
@@ -125,25 +123,25 @@ def _gamma_abs(swr: FloatArray) -> FloatArray:
     return np.minimum(np.asarray((swr - 1) / (swr + 1)), LARGEST_GAMMA)
 
 
-def _verdict(slid: Slid, gamma: ComplexArray, kit: Kit, limit_swr: float) -> Verdict:
+def _verdict(slid: Slid, gamma: ComplexArray, around: Around) -> Verdict:
     chain = slid.file.seen.review.planes.chain
     signed = slid.file.view.phase == "signed"
-    return verdict_at_radio(slid.grid_hz(), gamma, chain, kit, limit_swr=limit_swr, signed=signed)
+    return verdict_at_radio(slid.grid_hz(), gamma, chain, around, signed=signed)
 
 
 def verdict_at_radio(
     f_hz: FloatArray,
     gamma: ComplexArray,
     told: ChainDraws | None,
-    kit: Kit,
+    around: Around,
     *,
-    limit_swr: float,
     signed: bool = True,
 ) -> Verdict:
-    """What the radio makes of a place, through the line where one was told; nominal values.
+    """What the radio makes of a place, through box and line where they were told; nominal values.
 
     ``gamma``, shape (1, k), is the reflection at the feedpoint; ``signed``: whether its phase means anything.
     """
+    kit = around.kit
     reference_ohm = kit.radio.z0_ohm
     chain = None if told is None else draw_chain(told.chain, np.random.default_rng(0), 0)
     at_radio = gamma if chain is None else add_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
@@ -161,6 +159,7 @@ def verdict_at_radio(
         phase="signed" if signed else "none",
         line_loss_db=loss_db,
         swr_ceiling=ceiling,
+        box_loss_db=None if around.box is None else around.box.loss_at_db(f_hz),
     )
     ends = (float(f_hz[0]), float(f_hz[-1]))
-    return judge_band(at, band_hz=ends, radio=kit.radio, tuner=kit.tuner, limit_swr=limit_swr).verdict
+    return judge_band(at, band_hz=ends, radio=kit.radio, tuner=kit.tuner, limit_swr=around.limit_swr).verdict

@@ -518,9 +518,7 @@ class _Answer:
         nearest = min(near, key=lambda dip: abs(np.log(dip.measured_hz / each.place.middle_hz)), default=None)
         f_hz = None if nearest is None else nearest.f_hz
         swr = None if nearest is None else nearest.swr
-        return state_of(
-            slid, f_hz, swr, self.around.kit, limit_swr=self.around.limit_swr, seed=self.whip.seed + 1
-        )
+        return state_of(slid, f_hz, swr, self.around, seed=self.whip.seed + 1)
 
     def _row(self, each: SeenPlace, group: Sequence[_Row], now: Drawn | None, action: Action) -> BandRow:
         wish = self.whip.wish
@@ -572,9 +570,7 @@ class _Answer:
     def _verdict(self, part: _Row) -> Verdict:
         chain = None if self.whip.file is None else self.whip.file.seen.review.planes.chain
         gamma = np.asarray(part.gamma[:1], dtype=np.complex128)
-        return verdict_at_radio(
-            grid_of(part.place), gamma, chain, self.around.kit, limit_swr=self.around.limit_swr
-        )
+        return verdict_at_radio(grid_of(part.place), gamma, chain, self.around)
 
     def _moves(self, groups: Sequence[Sequence[_Row]], action: Action) -> tuple[PartMove, ...]:
         """The whip's slide for the place that matters most; the settings have them all."""

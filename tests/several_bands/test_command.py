@@ -77,6 +77,36 @@ def test_the_card_is_at_most_eight_lines_of_forty_columns(run, wide):
     assert lines[-1].strip() == "+2 more"
 
 
+def test_a_told_box_that_loses_half_keeps_places_from_being_used(run, wide, tmp_path):
+    path, length = wide
+    kit = tmp_path / "kit.toml"
+    for loss_db, verdicts in ((3.4, {"no"}), (0.4, {"direct", "tuner"})):
+        kit.write_text(
+            f'[boxes.mine]\nratio = "49:1"\nloss_db = [[3.5, {loss_db}]]\n[tuner]\nmax_swr = 10\n'
+            f'[antennas.a]\nkind = "end-fed"\nlength = "{length}"\ntransformer = "mine"\n'
+        )
+        told = (
+            "--antenna",
+            "a",
+            "--kit",
+            kit,
+            "--line",
+            "none",
+            "--band",
+            "40 m",
+            "--band",
+            "20 m",
+            "--json",
+        )
+        answer = json.loads(run("trim", path, *told).stdout)
+        assert {row["after"]["verdict"] for row in answer["bands"]} <= verdicts
+        words = [finding["text"] for finding in answer["findings"] if finding["code"] == "box-loss"]
+        assert bool(words) == (loss_db > 3)
+        assert (
+            not words or "loses up to 3.4 dB (54 % of the power), whatever the wire: 40 m, 20 m" in words[0]
+        )
+
+
 def test_one_place_is_answered_as_before(run, wide):
     answer = json.loads(run(*asked(wide, "--target", "7.1 MHz", "--json")).stdout)
     assert answer["schema"] == "sweepkit/trim/1"
