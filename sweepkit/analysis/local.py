@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any, NamedTuple
+from functools import cached_property, partial
+from typing import Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,6 +35,15 @@ BLOCK_VALUES = 8192  # rows × points that are fitted at once: what stays near t
 TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 
 
+@runtime_checkable
+class Summed(Protocol):
+    """An ensemble that gives what a fit needs of its points without giving the points."""
+
+    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+        """As :meth:`sweepkit.analysis.kept.KeptEnsemble.sums`."""
+        ...
+
+
 class LocalFit(NamedTuple):
     """A window of the sweep and the model through its measured points."""
 
@@ -50,8 +59,13 @@ class LocalFit(NamedTuple):
 
     def on(self, ensemble: Ensemble) -> Moebius:
         """The same fit on every draw: coefficients of shape (draws,)."""
+        has_excess = bool(self.excess.any())
+        if not has_excess and isinstance(ensemble, Summed):
+            model = moebius.fit_by_sums(self.u, self.weights, partial(ensemble.sums, self.points))
+            if model is not None:
+                return model
         gamma = ensemble(self.points)
-        if self.excess.any() and gamma.shape[0] > 1:
+        if has_excess and gamma.shape[0] > 1:
             gamma[1:] += self.excess * complex_normal(gamma[1:].shape, seed=int(self.points[0]))
         return moebius.fit(self.u, gamma, self.weights)
 

@@ -8,6 +8,7 @@ and the SWR minimum are then roots of real quadratics.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -100,6 +101,38 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
             weights = settled_weights(v, trust, q)
         model = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]))
         return _moved(model, mean_u), np.asarray(q / (1 - q * mean_u))
+
+
+def fit_by_sums(
+    u: FloatArray, weights: FloatArray, sums: Callable[[FloatArray], FloatArray | None]
+) -> Moebius | None:
+    """:func:`fit` of many curves of which only sums over their points are needed.
+
+    Parameters
+    ----------
+    u, weights : float array, shape (m,)
+        Coordinate and weights of the points.
+    sums : callable
+        From factors, shape (3, m), to the sums of real part, imaginary part and squared magnitude of every curve times
+        these, shape (3, 3, draws), or nothing.
+
+    Returns
+    -------
+    Moebius or None
+        Coefficients, shape (draws,); nothing where there are no sums.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a row without an answer is NaN
+        mean_u = (weights * u).sum() / weights.sum()
+        v = u - mean_u
+        factors = np.stack([weights, weights * v, weights * v * v])
+        found = sums(factors)
+        if found is None:
+            return None
+        every = np.empty((12, found.shape[2]))
+        every[:3] = factors.sum(axis=1)[:, np.newaxis]
+        every[3:] = found.transpose(1, 0, 2).reshape(9, -1)
+        model, mean_v = by_moments(every.T)
+        return _moved(model, mean_u + mean_v)
 
 
 def settled_weights(u: FloatArray, trust: FloatArray, q: ComplexArray) -> FloatArray:

@@ -46,6 +46,12 @@ class Planes:
     learned: Learned | None = None
     doubt: Finding | None = None  # what fits this sweep far better than the line that was told
 
+    def forget(self) -> None:
+        """Give back the memory of draws that were kept; they are made again where they are asked for."""
+        for view in (self.radio, self.feedpoint):
+            if view is not None and not view.is_nominal:
+                view.forget()
+
     @property
     def measured(self) -> View:
         """The plane of the file's own numbers."""
@@ -297,7 +303,7 @@ def _moved_ensemble(view: View, chain: ChainDraws, *, towards_radio: bool) -> En
     move = add_chain if towards_radio else remove_chain
 
     def ensemble(index: IndexArray) -> ComplexArray:
-        drawn = view.ensemble(index)
+        drawn = view.kept(index)
         return move(view.f_hz[index], drawn, chain, reference_ohm=view.reference_ohm)
 
     return ensemble

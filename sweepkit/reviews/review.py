@@ -192,10 +192,13 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
         all_bands=asked.bands,
         box=box_of(asked.antenna, asked.kit.boxes),
     )
-    return [
+    reviews = [
         _review(*each, asked, analyzer=analyzer, poor=poor)
         for each in zip(sweeps, seen, judged_sweeps, verdicts, strict=True)
     ]
+    for each in planes:
+        each.forget()
+    return reviews
 
 
 class _Seen(NamedTuple):

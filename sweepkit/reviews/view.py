@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
+from sweepkit.analysis.kept import KeptEnsemble
 from sweepkit.analysis.local import Ensemble, IndexArray, Measured, Stack
 from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
@@ -43,6 +44,28 @@ class View:
     def turned(self) -> ComplexArray:
         """Measured reflection without its common delay, shape (n,). [-]"""
         return without_delay(self.f_hz, self.gamma, self.delay_s)
+
+    @cached_property
+    def kept(self) -> KeptEnsemble:
+        """The ensemble, computed once at each point until it is told to forget."""
+        return KeptEnsemble(self.ensemble, self.f_hz.size)
+
+    @cached_property
+    def kept_turned(self) -> KeptEnsemble:
+        """The same without the common delay."""
+        f_hz, kept, delay_s = (
+            self.f_hz,
+            self.kept,
+            self.delay_s,
+        )  # not the view: each would keep the other alive
+        if delay_s == 0:
+            return kept
+        return KeptEnsemble(lambda index: without_delay(f_hz[index], kept(index), delay_s), f_hz.size)
+
+    def forget(self) -> None:
+        """Give back the memory of what was kept."""
+        self.kept.forget()
+        self.kept_turned.forget()
 
     @property
     def curve(self) -> Measured:
@@ -80,4 +103,4 @@ def ensembles_of(views: Sequence[View], *, turned: bool = True) -> list[Ensemble
     """Their ensembles, without the delays unless told otherwise; nothing where they are of measured curves alone."""
     if all(view.is_nominal for view in views):
         return None
-    return [view.turned_ensemble if turned else view.ensemble for view in views]
+    return [view.kept_turned if turned else view.kept for view in views]

@@ -1,0 +1,101 @@
+"""An ensemble that is computed once at each point: figures look at the same points again and again."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.conversions import ComplexArray, FloatArray
+
+BLOCK_POINTS = 16  # neighbours that are made together; our own choice
+MOST_VALUES = 2**21  # of an ensemble that is kept: 16 MB; a larger one is computed wherever it is asked for
+
+
+class KeptEnsemble:
+    """Points are computed when they are first looked at, and kept: real part, imaginary part, squared magnitude.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        What computes them.
+    points : int
+        How many the sweep has.
+    """
+
+    def __init__(self, ensemble: Ensemble, points: int) -> None:
+        self._ensemble = ensemble
+        self._points = points
+        self._is_too_large = False
+        self._draws = 0
+        self.forget()
+
+    def forget(self) -> None:
+        """Keep nothing; what is asked for is computed anew."""
+        self._table: FloatArray | None = None
+        self._has = np.zeros(-(-self._points // BLOCK_POINTS), dtype=bool)
+
+    def __call__(self, index: IndexArray) -> ComplexArray:
+        """Reflection of every draw at some points, shape (draws, m); a copy. [-]"""
+        table = self._with(index)
+        if table is None:
+            return self._ensemble(index)
+        some = table[index]
+        gamma = np.empty((some.shape[2], index.size), dtype=np.complex128)
+        gamma.real, gamma.imag = some[:, 0].T, some[:, 1].T
+        return gamma
+
+    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+        """Sums over points of their real part, imaginary part and squared magnitude times factors.
+
+        Parameters
+        ----------
+        index : int array, shape (m,)
+            Points.
+        factors : float array, shape (k, m)
+            Factors.
+
+        Returns
+        -------
+        float array, shape (k, 3, draws), or None
+            [-]; nothing where the ensemble is too large to be kept.
+        """
+        table = self._with(index)
+        if table is None:
+            return None
+        some = table[_as_slice(index)]
+        return np.asarray((factors @ some.reshape(index.size, -1)).reshape(len(factors), 3, -1))
+
+    def _with(self, index: IndexArray) -> FloatArray | None:
+        """The table with these points in it."""
+        if self._is_too_large or not index.size:
+            return None
+        asked = np.zeros(self._has.size, dtype=bool)
+        asked[index // BLOCK_POINTS] = True
+        missing = asked & ~self._has
+        if missing.any():
+            self._fill(missing)
+        return self._table
+
+    def _fill(self, blocks: NDArray[np.bool_]) -> None:
+        points = np.flatnonzero(np.repeat(blocks, BLOCK_POINTS)[: self._points])
+        self._draws = self._draws or self._ensemble(points[:1]).shape[0]
+        if self._points * 3 * self._draws > MOST_VALUES:
+            self._is_too_large = True
+            return
+        if self._table is None:
+            self._table = np.empty((self._points, 3, self._draws))
+        gamma = self._ensemble(points)
+        self._table[points, 0], self._table[points, 1] = gamma.real.T, gamma.imag.T
+        self._table[points, 2] = (gamma.real**2 + gamma.imag**2).T
+        self._has |= blocks
+
+
+def _as_slice(index: IndexArray) -> IndexArray | slice:
+    """Evenly spaced points as a slice, which copies nothing."""
+    if index.size < 2:
+        return index
+    step = int(index[1] - index[0])
+    if step > 0 and index[-1] - index[0] == step * (index.size - 1) and (np.diff(index) == step).all():
+        return slice(int(index[0]), int(index[-1]) + 1, step)
+    return index
