@@ -16,6 +16,7 @@ from sweepkit.errors import UnreadableFile
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
 
 FIRST_BYTES = 1 << 20  # of a long file, looked at before the rest is read; our own choice
+COUNTED = 1 << 14  # characters whose line ends are counted at once; our own choice
 HEAD_LINES, HEAD_CHARACTERS = 100, 16_384  # what a reader sees before it says yes or no; our own choice
 
 _MARKS = (  # byte-order marks, The Unicode Standard 16.0, section 23.8; the longer ones first
@@ -61,8 +62,13 @@ class Text:
 
     def line(self, number: int) -> str:
         """One line, without cutting all of a long text into lines."""
-        start = 0
-        for _ in range(number - 1):
+        start, before = 0, number - 1  # from which place on so many line ends stand before it
+        while (
+            start + COUNTED < len(self.text)
+            and (ends := self.text.count("\n", start, start + COUNTED)) < before
+        ):
+            start, before = start + COUNTED, before - ends
+        for _ in range(before):
             start = self.text.index("\n", start) + 1
         end = self.text.find("\n", start)
         return self.text[start:] if end < 0 else self.text[start:end]

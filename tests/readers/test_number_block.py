@@ -5,6 +5,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
+from sweepkit.readers import opening
 from sweepkit.readers.number_block import NO_EXPONENT, NO_MARK, PIECE_CHARACTERS, read_block
 
 FORMS = ("%.6e", "%.12E", "%g", "%.3f", "%.17g", "%d", "%+.4f", "%.1e")
@@ -146,3 +147,14 @@ def test_a_point_among_decimal_commas_is_none():
 
 def test_a_remark_inside_a_number_is_none():
     assert read_block("1 2.5\n1 2!5\n", 1, remarks=[]) is None
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("counted", [1, 16, 1000])
+def test_a_line_of_a_long_text_is_found_by_its_number(monkeypatch, counted):
+    monkeypatch.setattr(opening, "COUNTED", counted)
+    lines = ["x" * (7 * k % 23) for k in range(200)]
+    text = opening.Text("\n".join(lines), "a.csv", "", "utf-8")
+    assert [text.line(number) for number in range(1, 201)] == lines
+    with pytest.raises(ValueError, match="substring"):
+        text.line(201)
