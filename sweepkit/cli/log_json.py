@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.facts import LOGGED
+from sweepkit.plain_types import record
 
 if TYPE_CHECKING:
     from sweepkit.logbook import Added, Edit, Imported, LoggedSweep, Outcome, Setup
@@ -26,14 +27,8 @@ def added_json(path: str, added: Added, outcome: Outcome) -> dict[str, Any]:
 
 def imported_json(done: Imported) -> dict[str, Any]:
     """What an import did."""
-    return {
-        "sweeps": [{"number_there": there, "id": here} for there, here in done.sweeps.items()],
-        "setups": done.setups,
-        "edits": done.edits,
-        "there_already": done.there_already,
-        "same_file": [list(pair) for pair in done.same_file],
-        "mended": list(done.mended),
-    }
+    sweeps = [{"number_there": there, "id": here} for there, here in done.sweeps.items()]
+    return record(done) | {"sweeps": sweeps}
 
 
 def setup_json(setup: Setup) -> dict[str, Any]:

@@ -40,6 +40,7 @@ from sweepkit.comparison.which_dip import common_dips, sweep_by_sweep
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit.radio import DIRECT_SWR
+from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/compare/2"
 NOT_SHOWN = (
@@ -118,28 +119,29 @@ class Comparison:
 
     def to_json(self) -> dict[str, Any]:
         """As promised, plain types only."""
-        return {
+        document = {
             "schema": SCHEMA,
             "by": self.by,
             "setups": [
                 {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
-                | {name: self.figures[setup.id][name].to_json() for name in SHOWN}
+                | {name: self.figures[setup.id][name] for name in SHOWN}
                 for setup in self.setups
             ],
-            "groups": [group.to_json() for group in self.groups],
-            "serving": [serving.to_json() for serving in self.serving],
-            "differences": [difference.to_json() for difference in self.differences],
+            "groups": self.groups,
+            "serving": self.serving,
+            "differences": self.differences,
             "verdicts": [
                 {"a": a, "b": b, "verdict": pair_verdict(own)} for (a, b), own in self.pairs.items()
             ],
-            "fairness": [unfair.to_json() for unfair in self.fairness],
-            "ranking": None if self.ranking is None else list(self.ranking),
+            "fairness": self.fairness,
+            "ranking": self.ranking,
             "why_no_ranking": self.why_no_ranking,
-            "variance": {name: _split_json(split) for name, split in self.variance.items()},
-            "outlook": [outlook.to_json() for outlook in self.outlook],
-            "radials": {name: _trend_json(trend) for name, trend in self.radials.items()},
+            "variance": self.variance,
+            "outlook": self.outlook,
+            "radials": self.radials,
             "not_shown": NOT_SHOWN,
         }
+        return {name: to_plain(part) for name, part in document.items()}
 
 
 def compare_setups(
@@ -313,21 +315,3 @@ def _radials(
                 told_sd=np.array([sd_of_measurement(name, figure) for _, figure in own]),
             )
     return trends
-
-
-def _split_json(split: Split) -> dict[str, Any]:
-    parts = {part.names[0]: part.sd.to_json() for part in split.components}
-    together = [{"parts": list(part.names), "sd": part.sd.to_json()} for part in split.together]
-    return {"parts": parts, "together": together, "values": split.values}
-
-
-def _trend_json(trend: RadialTrend) -> dict[str, Any]:
-    return {
-        "steps": [
-            {"fewer": step.fewer, "more": step.more, "per_radial": step.per_radial.to_json()}
-            for step in trend.steps
-        ],
-        "next_change": trend.next_change.to_json(),
-        "limit": trend.limit,
-        "visible": trend.visible,
-    }

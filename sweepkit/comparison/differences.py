@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -110,13 +110,6 @@ class Difference:
     def times(self) -> float:
         """Difference over what is usual: how unusual it is; 0 where nobody told what is."""
         return abs(self.difference.value or 0.0) / self.usual_spread if self.usual_spread else 0.0
-
-    def to_json(self) -> dict[str, Any]:
-        """As promised, and what is more."""
-        return vars(self) | {
-            "difference": self.difference.to_json(),
-            "scales": [vars(scale) for scale in self.scales],
-        }
 
 
 @dataclass(frozen=True)

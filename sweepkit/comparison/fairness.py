@@ -8,6 +8,7 @@ from typing import Any
 
 from sweepkit.comparison.arms import LABEL, Arm, By, line_text
 from sweepkit.comparison.setups import ComparedSetup, find_plane
+from sweepkit.plain_types import record
 
 COARSER = 2.0  # steps that differ by more are other settings; common practice, no source
 SEASON_MONTHS = 3  # ground that dries or freezes; common practice, no source
@@ -31,7 +32,7 @@ class Unfair:
 
     def to_json(self) -> dict[str, Any]:
         """As promised."""
-        return {"code": self.code, "text": self.text}
+        return record(self, left_out=("bars",))
 
 
 def find_unfair(

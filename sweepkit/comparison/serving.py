@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 from sweepkit.comparison.setups import NEAR_BAND, ComparedSetup
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 from sweepkit.reviews.summary import BandSummary, PlaneName, Summary
 
 HALF_SEEN = 0.5  # of a band that was swept less, nothing is said unless it served; our choice
@@ -53,8 +54,7 @@ class Serving:
 
     def to_json(self) -> dict[str, Any]:
         """Plain types."""
-        figures = {name: value.to_json() for name, value in vars(self).items() if isinstance(value, Figure)}
-        return vars(self) | figures | {"verdict": self.verdict}
+        return record(self) | {"verdict": self.verdict}
 
 
 def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> tuple[Serving, ...]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -64,6 +65,12 @@ class Split:
     def component(self, name: str) -> Component:
         """The part of a name."""
         return self.components[NAMES.index(name)]
+
+    def to_json(self) -> dict[str, Any]:
+        """As promised."""
+        parts = {part.names[0]: part.sd.to_json() for part in self.components}
+        together = [{"parts": list(part.names), "sd": part.sd.to_json()} for part in self.together]
+        return {"parts": parts, "together": together, "values": self.values}
 
 
 def split_variance(

@@ -34,14 +34,7 @@ def measurement_json(
             for f_hz, loss in zip(measured.loss_hz, measured.loss_db, strict=True)
             if loss.value is not None
         ],
-        "reflections": [
-            {
-                "distance_m": reflection.distance_m.to_json(),
-                "size_db": reflection.size_db,
-                "looks_like": reflection.looks_like,
-            }
-            for reflection in measured.reflections
-        ],
+        "reflections": to_plain(measured.reflections),
         "compared_with": _compared(measured, record),
         "kit": kit_block_of(measured, findings),
         "findings": to_plain(findings),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sweepkit.figures import Figure
+from sweepkit.plain_types import record
 
 
 @dataclass(frozen=True)
@@ -39,13 +40,7 @@ class PastPrediction:
 
     def to_json(self) -> dict[str, Any]:
         """Plain types only."""
-        return {
-            "sweep": self.sweep,
-            "predicted_hz": self.predicted_hz.to_json(),
-            "dip_hz": self.dip_hz.to_json(),
-            "off_hz": self.off_hz,
-            "inside": self.is_inside,
-        }
+        return record(self) | {"off_hz": self.off_hz, "inside": self.is_inside}
 
 
 def predictions_text(past: Sequence[PastPrediction]) -> str:
