@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,15 +26,13 @@ REFERENCE_OHM = 50.0
 LINE_POINTS = 41  # frequencies at which an adapter is fitted as a piece of line
 SHOWN_POINTS = 9  # frequencies of the answer, evenly spaced in logarithm
 LOAD_TOLERANCE = 0.01  # one sigma of a resistor; film resistors are sold to 1 %
-FAR_FROM_LOAD = (
-    0.5  # reflection against what a load should show, at best, beyond which it is another; common practice
-)
+# Reflection against what a load should show, at best, beyond which it is another; common practice.
+FAR_FROM_LOAD = 0.5
 NEAR_LOAD = 0.2  # sound boxes come below 0.1 somewhere from 3 to 30 MHz, in models of our own
 FOREIGN = 4.0  # times the resistance a box is made for, or less by so much; common practice, no source
 KNOWN_CHOKE = 0.5  # of its impedance: an interval wider than this either way tells nothing; common practice
-ALIKE = (
-    0.15  # two sides of a pair that differ by more, beside their errors, are not two alike; common practice
-)
+# Two sides of a pair that differ by more, beside their errors, are not two alike; common practice.
+ALIKE = 0.15
 SAME = 0.2  # an open and a short that show less apart are one and the same; common practice
 NEGATIVE_DB = -0.3  # a loss below it, with its interval, is no error of reading; common practice
 STREAM = 2**31 + 4
@@ -75,46 +73,41 @@ def measure_box(
     impedance of the far side over that of the coax.
     """
     sweeps = _alike([sweep for sweep, _ in swept])
-    ends = {into.word: k for k, (_, into) in enumerate(swept)}
-    if len(ends) < len(swept):
+    if len({into.word for _, into in swept}) < len(swept):
         raise BadInput("two sweeps have the same --into; each end is swept once; leave one out")
     f_hz = sweeps[0].f_hz[sweeps[0].f_hz > 0]
-    index = np.unique(
-        np.round(np.interp(np.geomspace(f_hz[0], f_hz[-1], SHOWN_POINTS), f_hz, np.arange(f_hz.size)))
-    )
-    shown = index.astype(np.intp)
+    index = np.interp(np.geomspace(f_hz[0], f_hz[-1], SHOWN_POINTS), f_hz, np.arange(f_hz.size))
+    shown = np.unique(np.round(index)).astype(np.intp)
     ensembles = [_draws(sweep, analyzer or Analyzer(), draws, seed) for sweep in sweeps]
-    loads = [into for _, into in swept if into.r_ohm]
     if what == "choke":
         return _choke(ensembles, swept, f_hz, shown)
+    ends = {into.word: ensemble for (_, into), ensemble in zip(swept, ensembles, strict=True)}
+    loads = [into for _, into in swept if into.r_ohm]
     expected = ratio * REFERENCE_OHM if what == "transformer" else REFERENCE_OHM
     if len(loads) != 1:
         raise BadInput(f"one sweep into a resistor is needed; add FILE --into '{expected:g} ohm'")
-    load = ensembles[ends[loads[0].word]]
+    load = ends[loads[0].word]
     far_ohm = loads[0].r_ohm or expected
     _refuse_foreign_load(far_ohm, expected)
     shows_ohm = far_ohm / (ratio if what == "transformer" else 1.0)
     doubted = _doubt_load(load.at(np.arange(f_hz.size))[0], shows_ohm, far_ohm)
     dice = np.random.default_rng([STREAM, seed])
     off = np.concatenate([[0.0], LOAD_TOLERANCE * dice.standard_normal(draws)])[:, np.newaxis]
-    if {"open", "short"} <= set(ends):
-        seen = [ensembles[ends[word]].at(shown) for word in ("open", "short")]
-        _refuse_same(seen[0], seen[1])
-        box = _corrected(two_port(seen[0], seen[1], load.at(shown)), off)
+    findings: tuple[Finding, ...] = ()
+    exact = {"open", "short"} <= set(ends)
+    if exact:
+        box = _box_behind(ends, load, shown, off)
         findings = _pair_findings(box) if what == "pair" else ()
         loss = lost_db(box) / (2 if what == "pair" else 1)
-        exact = True
     elif what == "transformer":
-        loss, exact, findings = _loss_by_shape(load, f_hz, shown, ratio / far_ohm * (1 - off)), False, ()
+        loss = _loss_by_shape(load, f_hz, shown, ratio / far_ohm * (1 - off))
     else:
         raise BadInput(
             "open and short at the far side are needed as well; add FILE --into open FILE --into short"
         )
     line = None
     if what == "adapter":
-        used = np.unique(np.round(np.linspace(0, f_hz.size - 1, LINE_POINTS)).astype(np.intp))
-        far = [ensembles[ends[word]].at(used) for word in ("open", "short")]
-        line = fit_line(f_hz[used], (far[0], far[1], load.at(used)), far_ohm * (1 + off), dice)
+        line = _fit_adapter(ends, load, f_hz, far_ohm * (1 + off), dice)
         findings = line.findings()
     z_ohm = z_from_gamma(load.at(shown), REFERENCE_OHM)
     losses = tuple(Figure.from_draws(column, reason="the sweeps belong to no such box") for column in loss.T)
@@ -222,9 +215,25 @@ def _choke_findings(z_ohm: ComplexArray) -> tuple[Finding, ...]:
     )
 
 
-def _corrected(box: TwoPort, off: FloatArray) -> TwoPort:
-    """The two-port with its true load, where the resistor was off by a share."""
+def _box_behind(ends: Mapping[str, Draws], load: Draws, shown: np.ndarray, off: FloatArray) -> TwoPort:
+    """The box from its three ends, with its true load, where the resistor was off by a share."""
+    seen_open, seen_short = ends["open"].at(shown), ends["short"].at(shown)
+    _refuse_same(seen_open, seen_short)
+    box = two_port(seen_open, seen_short, load.at(shown))
     return box._replace(near=box.near - box.there_and_back[:1] * off / 2)
+
+
+def _fit_adapter(
+    ends: Mapping[str, Draws],
+    load: Draws,
+    f_hz: FloatArray,
+    load_ohm: FloatArray,
+    dice: np.random.Generator,
+) -> LineFit:
+    """An adapter as a piece of line, at some of the frequencies."""
+    used = np.unique(np.round(np.linspace(0, f_hz.size - 1, LINE_POINTS)).astype(np.intp))
+    seen = (ends["open"].at(used), ends["short"].at(used), load.at(used))
+    return fit_line(f_hz[used], seen, load_ohm, dice)
 
 
 def _loss_by_shape(load: Draws, f_hz: FloatArray, shown: np.ndarray, load_siemens: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from sweepkit.plots.look import FAINT, GRID, NAVY, SMALL_PT, TEXT_PT, TITLE_PT, 
 from sweepkit.plots.whiskers import draw_upright, ends_of, roomy
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 WIDTH_INCHES, PANEL_INCHES = 7.0, 1.75
@@ -57,7 +58,6 @@ def plot_radials(
         Nothing has a value.
     """
     from matplotlib.figure import Figure
-    from matplotlib.ticker import MaxNLocator
 
     panels = [
         (label, [getattr(step, key) for step in steps], scale)
@@ -85,9 +85,9 @@ def plot_radials(
         parse_math=False,
     )
     counts = [step.radials for step in steps]
+    panel_pt = PANEL_INCHES * 72 - GAP_PT
     for k, (label, figures, scale) in enumerate(panels):
         top_pt = height_pt - TOP_PT - k * PANEL_INCHES * 72
-        panel_pt = PANEL_INCHES * 72 - GAP_PT
         axes = figure.add_axes(
             (
                 LEFT_PT / width_pt,
@@ -96,22 +96,37 @@ def plot_radials(
                 panel_pt / height_pt,
             )
         )
-        draw_upright(axes, counts, figures, scale=scale, colour=NAVY)
-        known = sorted(
-            (count, figure.value * scale)
-            for count, figure in zip(counts, figures, strict=True)
-            if figure.value is not None
-        )
-        axes.plot(*zip(*known, strict=True), color=FAINT, linewidth=0.8, zorder=1)
-        axes.set_xlim(min(counts) - 0.6, max(counts) + 0.6)
-        axes.set_ylim(*roomy(ends_of(figures, scale=scale), share=0.15))
-        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-        axes.yaxis.set_major_locator(MaxNLocator(nbins=4))
-        axes.ticklabel_format(axis="y", useOffset=False)
-        axes.grid(True, color=GRID, linewidth=0.6)
-        axes.tick_params(labelsize=SMALL_PT, color=FAINT, labelbottom=k == len(panels) - 1)
-        axes.set_title(label, loc="left", fontsize=TEXT_PT)
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
+        _draw_panel(axes, counts, figures, label=label, scale=scale, is_last=k == len(panels) - 1)
     axes.set_xlabel("radials", fontsize=TEXT_PT)
     return figure
+
+
+def _draw_panel(
+    axes: Axes,
+    counts: Sequence[int],
+    figures: Sequence[Value],
+    *,
+    label: str,
+    scale: float,
+    is_last: bool,
+) -> None:
+    """One quantity; the numbers of radials stand below the last alone."""
+    from matplotlib.ticker import MaxNLocator
+
+    draw_upright(axes, counts, figures, scale=scale, colour=NAVY)
+    known = sorted(
+        (count, figure.value * scale)
+        for count, figure in zip(counts, figures, strict=True)
+        if figure.value is not None
+    )
+    axes.plot(*zip(*known, strict=True), color=FAINT, linewidth=0.8, zorder=1)
+    axes.set_xlim(min(counts) - 0.6, max(counts) + 0.6)
+    axes.set_ylim(*roomy(ends_of(figures, scale=scale), share=0.15))
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_locator(MaxNLocator(nbins=4))
+    axes.ticklabel_format(axis="y", useOffset=False)
+    axes.grid(True, color=GRID, linewidth=0.6)
+    axes.tick_params(labelsize=SMALL_PT, color=FAINT, labelbottom=is_last)
+    axes.set_title(label, loc="left", fontsize=TEXT_PT)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
