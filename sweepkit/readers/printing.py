@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 import re
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -69,15 +67,13 @@ class Printed:
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
         some = self._some()
-        values, decimals = some.values.tolist(), some.decimals.tolist()
-        shown = max(0, *decimals)
-        if not some.exponents and min(decimals) == shown:
-            return _fixed_step(values, shown)
-        digits = some._digits()
-        shared = _most_alike([max(count, 0) for count in decimals]) / len(decimals)
-        if digits and (some.exponents or _most_alike(digits) / len(digits) > shared):
-            return Step(0.0, 10.0 ** (1 - max(digits)), decimals=0 if some.exponents else shown)
-        return _fixed_step(values, shown)
+        shown, exponents = max(int(some.decimals.max()), 0), some.exponents
+        if not exponents and shown == max(int(some.decimals.min()), 0):
+            return _fixed_step(some.values.tolist(), shown)
+        digits = some._significant()[some.values != 0]
+        if digits.size and (exponents or _share(digits) > _share(np.maximum(some.decimals, 0))):
+            return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if exponents else shown)
+        return _fixed_step(some.values.tolist(), shown)
 
     def _some(self) -> Printed:
         """Numbers from all along the column, enough to tell its step."""
@@ -94,18 +90,12 @@ class Printed:
     def _significant(self) -> NDArray[np.int64]:
         """Digits from the first that is not 0 on; all digits of numbers with an exponent."""
         size = np.abs(self.values)
-        power = np.floor(np.log10(np.where((size > 0) & np.isfinite(size), size, 1.0))).astype(np.int64)
+        is_number = (size > 0) & (size < np.inf)
+        power = np.floor(np.log10(size if is_number.all() else np.where(is_number, size, 1.0))).astype(
+            np.int64
+        )
         before = np.where(self.leads >= 0, self.leads, power + 1) if self.exponents else power + 1
         return np.asarray(np.maximum(self.decimals, 0) + before, dtype=np.int64)
-
-    def _digits(self) -> list[int]:
-        """The same of those that are not 0, for a few of them."""
-        each = zip(self.values.tolist(), self.decimals.tolist(), self.leads.tolist(), strict=True)
-        return [
-            max(behind, 0) + (lead if lead >= 0 else _digits_before(abs(value)))
-            for value, behind, lead in each
-            if value != 0
-        ]
 
     def odd_row(self) -> int | None:
         """The first row that was damaged behind or at its mark, or none.
@@ -135,7 +125,7 @@ class Printed:
         others = (self.decimals != usual) & (self.values != 0) & np.isfinite(self.values)
         if np.count_nonzero(others) <= max(1, RARE * others.size):
             return False
-        return max(self._some()._digits(), default=0) > EXACT_DIGITS
+        return bool(self._some()._significant().max() > EXACT_DIGITS)
 
     def _has_moved_mark(self, at: int, usual: int) -> bool:
         """Whether the digits fit the neighbours with the mark where it usually is, and do not as they stand."""
@@ -214,11 +204,6 @@ def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") ->
         )
 
 
-def _digits_before(size: float) -> int:
-    """Of a number above 0; fewer than none where zeros follow its mark."""
-    return math.floor(math.log10(size)) + 1 if size < math.inf else 1
-
-
 def _decimals_text(decimals: int) -> str:
     if decimals == NO_MARK:
         return "no decimal mark"
@@ -252,10 +237,6 @@ def _ends_in_zero(value: float, decimals: int) -> bool:
 def _mode(counts: NDArray[Any]) -> int:
     least = int(counts.min())
     return int(_how_often(counts, least).argmax()) + least
-
-
-def _most_alike(counts: list[int]) -> int:
-    return max(Counter(counts).values())
 
 
 def _share(counts: NDArray[Any]) -> float:
