@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sweepkit.cli import log_add, log_files, log_place, options
+from sweepkit.cli import log_add, log_figures, log_files, log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.log_place import open_named, say
 from sweepkit.cli.once import GroupWithExamples, OnceCommand, in_short
@@ -185,6 +185,7 @@ for _name, _command in (
     ("list", list_),
     ("show", show),
     ("edit", edit),
+    ("figures", log_figures.refresh),
     ("export", log_files.export),
     ("import", log_files.import_),
     ("check", log_files.check),

@@ -1,10 +1,14 @@
-"""Figures of logged sweeps for ``log add``, which keeps them, and ``log show``, which shows them."""
+"""Figures of logged sweeps: ``log figures`` and ``log add`` keep them, ``log show`` shows them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+
+from sweepkit.cli import log_place, options
+from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.log_place import say
 from sweepkit.errors import BadInput
 
@@ -19,6 +23,38 @@ PLACES = {
     "radio": "at the radio",
     "unknown": "where it was measured (not told)",
 }
+
+
+@with_exit_code
+def refresh(
+    antenna: Annotated[
+        str | None, typer.Option("--antenna", help="Only sweeps of this antenna.", metavar="NAME")
+    ] = None,
+    log: log_place.Log = None,
+    as_json: options.Json = False,
+) -> Exit:
+    """Review all sweeps whose figures are missing or of another version, and keep them for compare."""
+    from sweepkit.cli.log_json import print_json
+    from sweepkit.cli.progress import Progress
+    from sweepkit.logbook import refresh_figures
+    from sweepkit.quantities import count_text
+
+    reviewed, without = 0, []
+    with log_place.open_named(log) as opened:
+        total, answers = refresh_figures(opened, antenna=antenna)
+        with Progress(total) as progress:
+            for sweep, is_new, reason in answers:
+                progress.step(sweep.name)
+                reviewed += is_new
+                if reason is not None:
+                    without.append({"id": sweep.id, "reason": reason})
+    if as_json:
+        print_json("log-figures", sweeps=total, reviewed=reviewed, without=without)
+        return Exit.DONE
+    print(f"{count_text(total, 'sweep')}: {reviewed} reviewed now, {len(without)} without figures")
+    for one in without:
+        say(f"sweep {one['id']} has no figures: {one['reason']}")
+    return Exit.DONE
 
 
 def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:

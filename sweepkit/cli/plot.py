@@ -48,7 +48,8 @@ def plot(
     from sweepkit.cli.gear import read_gear
     from sweepkit.errors import BadInput
     from sweepkit.plots.saving import check_plot_path, save_figure
-    from sweepkit.reviews import review
+    from sweepkit.reviews.asked import ask
+    from sweepkit.reviews.many import review_many
 
     if kind is not None and kind not in KINDS:
         raise BadInput(f"--kind is {kind!r}; it is one of {', '.join(KINDS)}")
@@ -70,13 +71,12 @@ def plot(
     kind = kind or ("swr" if len(sweeps) == 1 else "overlay")
     if kind != "overlay" and len(sweeps) > 1:
         raise BadInput(f"{len(sweeps)} sweeps and --kind {kind} draws one; name one file, or --kind overlay")
-    reviews = []
-    for each in loaded:
-        if each.sweep is not None:
-            try:
-                reviews.append(review(each.sweep, **told))
-            except Exception as error:
-                failed(each.path, error)
+    asked, reviews = ask(**told), []
+    for each, answer in review_many(loaded, lambda one: None if one.sweep is None else (one.sweep, asked)):
+        if isinstance(answer, Exception):
+            failed(each.path, answer)
+        elif answer is not None:
+            reviews.append(answer)
     if reviews:
         save_figure(_drawing(kind)(reviews), output, force=force, inputs=inputs)
     return Exit.DONE if len(reviews) == len(loaded) else Exit.CANNOT_RUN

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -12,8 +12,10 @@ from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.logbook.beside import Folders, told_to_review
 from sweepkit.logbook.reviewed import summaries
-from sweepkit.reviews import review, summarise
+from sweepkit.reviews import summarise
 from sweepkit.reviews.agreement import find_disagreement
+from sweepkit.reviews.asked import Asked, ask
+from sweepkit.reviews.many import review_many
 from sweepkit.reviews.summary import Summary
 from sweepkit.sweep import Sweep
 
@@ -35,11 +37,14 @@ def setups_from_sweeps(
     """
     setups: dict[str, ComparedSetup] = {}
     folders = Folders()
-    for sweep in sweeps:
-        beside = folders.facts_beside(sweep)
-        is_told, facts = beside is not None, {**(beside or {}), **(told or {})}
-        name = _name_of(sweep, is_told=is_told)
-        summary = summarise(review(sweep, **told_to_review(facts, known)))
+    for (sweep, facts, is_told), review in review_many(
+        _with_facts(sweeps, folders, told), _asked_with(known)
+    ):
+        if isinstance(review, Exception):
+            raise review
+        if review is None:
+            continue
+        name, summary = _name_of(sweep, is_told=is_told), summarise(review)
         swept = Path(sweep.source.path).name if sweep.source.path else "a sweep"
         if is_told and name in setups:
             setups[name] = _joined(setups[name], facts, summary, swept, sweep.source.sha256)
@@ -47,6 +52,31 @@ def setups_from_sweeps(
             name = _free(name, setups)
             setups[name] = _first(name, facts, summary, swept, sweep.source.sha256, told=is_told)
     return [_without_changes(setup) for setup in setups.values()]
+
+
+Known = tuple[
+    Sweep, Mapping[str, Any], bool
+]  # a sweep, what is known of it, and whether setup.toml tells of it
+
+
+def _with_facts(sweeps: Sequence[Sweep], folders: Folders, told: Mapping[str, Any] | None) -> Iterator[Known]:
+    for sweep in sweeps:
+        beside = folders.facts_beside(sweep)
+        yield sweep, {**(beside or {}), **(told or {})}, beside is not None
+
+
+def _asked_with(known: Mapping[str, Any]) -> Callable[[Known], tuple[Sweep, Asked]]:
+    """What is asked of each; neighbours of which the same is told have the same, and go through together."""
+    last: list[tuple[dict[str, Any], Asked]] = []
+
+    def asked_of(one: Known) -> tuple[Sweep, Asked]:
+        sweep, facts, _ = one
+        told = told_to_review(facts, known)
+        if not last or last[0][0] != told:
+            last[:] = [(told, ask(**told))]
+        return sweep, last[0][1]
+
+    return asked_of
 
 
 def setups_from_log(

@@ -21,7 +21,7 @@ from sweepkit.logbook.listing import Listed, list_lines
 from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
 from sweepkit.logbook.reading import raw_kit, read_if_whole, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
-from sweepkit.logbook.reviewed import summaries, summary_of
+from sweepkit.logbook.reviewed import refresh_figures, summaries, summary_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
@@ -66,6 +66,7 @@ __all__ = [
     "read_logged_kit",
     "read_logged_sweep",
     "read_setup_file",
+    "refresh_figures",
     "refuse_exact_place",
     "setup_defaults",
     "setup_number",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
 from sweepkit.logbook.computed import Answer, keep_figures, kept_figures, keys_of, raw_bytes
@@ -35,7 +35,7 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     without phase, which cannot be carried along a line, is told where it was measured. ``BadInput`` says why a sweep
     cannot be reviewed.
     """
-    ((now, answer),) = _answers(log, [sweep.id], is_alone=True)
+    ((now, answer, _),) = _answers(log, [sweep.id], is_alone=True)
     return _opened(answer, log, now)
 
 
@@ -54,6 +54,33 @@ def summaries(
         yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
 
 
+class Refreshed(NamedTuple):
+    """A sweep whose figures are kept now: whether it was reviewed for that, and why it has none."""
+
+    sweep: LoggedSweep
+    is_new: bool
+    reason: str | None
+
+
+def refresh_figures(log: Logbook, *, antenna: str | None = None) -> tuple[int, Iterator[Refreshed]]:
+    """Review every sweep whose figures are not kept, or of another version, and keep them.
+
+    ``antenna``: only those of this antenna.
+    Returns: how many sweeps there are, and each as it is done. What was done before a break stays done.
+    Raises ``UnreadableFile``: the logbook is damaged; ``BadInput``: it cannot be written.
+    """
+    numbers = log.read(lambda connection: _numbers(connection, {"setup.antenna": antenna}))
+
+    def each() -> Iterator[Refreshed]:
+        for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
+            some = numbers[start : start + SWEEPS_AT_A_TIME]
+            for sweep, answer, is_new in _answers(log, some, must_keep=True):
+                has_none = answer.get("schema") == NO_SUMMARY
+                yield Refreshed(sweep, is_new, str(answer.get("text")) if has_none else None)
+
+    return len(numbers), each()
+
+
 def _numbers(connection: LogConnection, wanted: dict[str, Any]) -> list[int]:
     """Numbers of the whole sweeps; what is damaged, wherever it would belong, is left out by name."""
     leave_out_damaged(connection)
@@ -62,15 +89,17 @@ def _numbers(connection: LogConnection, wanted: dict[str, Any]) -> list[int]:
 
 def _some_summaries(log: Logbook, numbers: list[int]) -> Iterator[tuple[LoggedSweep, Summary | None]]:
     """Those of a few sweeps, by their numbers."""
-    for sweep, answer in _answers(log, numbers):
+    for sweep, answer, _ in _answers(log, numbers):
         try:
             yield sweep, _opened(answer, log, sweep)
         except BadInput:
             yield sweep, None
 
 
-def _answers(log: Logbook, numbers: list[int], *, is_alone: bool = False) -> list[tuple[LoggedSweep, Answer]]:
-    """Sweeps as they stand now with what is kept of them; what is missing is reviewed and kept."""
+def _answers(
+    log: Logbook, numbers: list[int], *, is_alone: bool = False, must_keep: bool = False
+) -> list[tuple[LoggedSweep, Answer, bool]]:
+    """Sweeps as they stand now with what is kept of them; what is missing, and so new, is reviewed and kept."""
     sweeps, keys, answers = log.read(lambda connection: _kept(connection, numbers))
     new = {}
     for number, sweep in sweeps.items():
@@ -88,7 +117,7 @@ def _answers(log: Logbook, numbers: list[int], *, is_alone: bool = False) -> lis
                 log.leave_out(f"figures of sweep {number}", text)
                 answers[number] = {"schema": NO_SUMMARY, "text": text}
     if new:
-        _keep(
+        (keep_figures if must_keep else _keep)(
             log,
             {
                 number: {f"{SUMMARY} {keys[number]}": answer, f"{DIP} {keys[number]}": _dip(answer)}
@@ -96,7 +125,7 @@ def _answers(log: Logbook, numbers: list[int], *, is_alone: bool = False) -> lis
             },
         )
     answers |= new
-    return [(sweeps[number], answers[number]) for number in numbers if number in answers]
+    return [(sweeps[number], answers[number], number in new) for number in numbers if number in answers]
 
 
 def _kept(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -39,7 +40,7 @@ class BandCurve:
     gamma: ComplexArray  # of every draw, shape (draws, k)
     even: NDArray[np.bool_]  # shape (k,); the others are dips
 
-    @property
+    @cached_property
     def gamma_abs(self) -> FloatArray:
         """Magnitude of the reflection, held below 1, shape (draws, k). [-]"""
         return np.minimum(np.abs(self.gamma), LARGEST_GAMMA)

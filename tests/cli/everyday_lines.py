@@ -30,6 +30,7 @@ LOGGED = """
 log list
 log show 1
 log check
+log figures
 compare --antenna dipole-40m
 compare --antenna dipole-40m --by site
 review outings/2026-05-16_ridge_dipole/ridge_dipole_0516.s1p --antenna dipole-40m
@@ -37,7 +38,7 @@ trim outings/2026-04-18_ridge_dipole/ridge_dipole_0418_1.s1p --antenna dipole-40
 """.strip().splitlines()
 HELP = ["", *["review", "trim", "feedline", "diagnose", "compare", "convert", "plot", "bench", "kit", "log"]]
 HELP += [f"kit {name}" for name in ("new", "check", "try")]
-HELP += [f"log {name}" for name in ("add", "list", "show", "edit", "export", "import", "check")]
+HELP += [f"log {name}" for name in ("add", "list", "show", "edit", "figures", "export", "import", "check")]
 TAKES_DRAWS = ("review", "trim", "feedline", "diagnose", "compare")
 
 

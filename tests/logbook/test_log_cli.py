@@ -357,6 +357,18 @@ def test_adding_keeps_the_figures_and_the_listing_has_the_dip(run, ridge):
     assert f"  {frequency_text(dip_hz)}  {RIDGE_SWEEP.name}" in run("show", "S1").stdout
 
 
+def test_figures_are_made_for_all_sweeps_and_what_has_none_is_told(run, ridge):
+    assert run("figures").stdout == "1 sweep: 0 reviewed now, 0 without figures\n"
+    run("edit", "S1", "--set", "line=no such line")
+    done = run("figures")
+    assert done.stdout == "1 sweep: 1 reviewed now, 1 without figures\n"
+    assert "sweep 1 has no figures: " in done.stderr
+    kept = json.loads(run("figures", "--json").stdout)
+    assert (kept["schema"], kept["sweeps"], kept["reviewed"]) == ("sweepkit/log-figures/1", 1, 0)
+    assert [one["id"] for one in kept["without"]] == [1]
+    assert "not in the kit" in kept["without"][0]["reason"]
+
+
 def test_show_has_the_figures_with_their_intervals(run, ridge):
     assert json.loads(run("show", "1", "--json").stdout)["sweeps"][0]["figures"] == ridge.to_json()
     dip = ridge.planes["feedpoint"][0]

@@ -19,6 +19,7 @@ from sweepkit.logbook import (
     find_sweep,
     list_lines,
     open_logbook,
+    refresh_figures,
     reviewed,
     summaries,
     summary_of,
@@ -140,6 +141,35 @@ def test_few_at_a_time_gives_the_same(log, monkeypatch):
     monkeypatch.setattr(reviewed, "SWEEPS_AT_A_TIME", 2)
     assert list(summaries(log)) == at_once
     assert len(at_once) == 5
+
+
+def test_figures_of_all_sweeps_are_made_at_once_and_only_where_they_are_missing(ridge, reviews, monkeypatch):
+    data = b"! again\n" + RIDGE.read_bytes()
+    add_sweeps(
+        ridge, [NewSweep("b.s1p", data)], setup=NewSetup({"line": ["no such line"], "antenna": "whip"})
+    )
+    summary_of(ridge, find_sweep(ridge, 1))
+    total, answers = refresh_figures(ridge)
+    done = list(answers)
+    assert total == 2
+    assert [(one.sweep.id, one.is_new) for one in done] == [(1, False), (2, True)]
+    assert done[0].reason is None
+    assert "not in the kit" in done[1].reason
+    assert [one.is_new for one in refresh_figures(ridge)[1]] == [False, False]
+    as_if_of_another_version(monkeypatch)
+    assert [(one.sweep.id, one.is_new) for one in refresh_figures(ridge, antenna="whip")[1]] == [(2, True)]
+    assert reviews == [1, 2, 2]
+
+
+def test_figures_that_cannot_be_kept_are_an_error_where_keeping_them_is_all_that_was_asked(
+    ridge, monkeypatch
+):
+    def full(*_):
+        raise BadInput("the disk is full")
+
+    monkeypatch.setattr(reviewed, "keep_figures", full)
+    with pytest.raises(BadInput, match="full"):
+        list(refresh_figures(ridge)[1])
 
 
 def test_the_logbook_can_be_edited_while_the_figures_come(ridge):
