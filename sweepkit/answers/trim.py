@@ -87,6 +87,7 @@ def plan_trim(
     tail_lies: str | None = None,
     radials: int | None = None,
     radial_length: str | float | None = None,
+    radial_height: str | float | None = None,
     radials_on_ground: bool = False,
     counterpoise: str | float | None = None,
     coil: str | float | None = None,
@@ -129,6 +130,8 @@ def plan_trim(
         How many raised radials.
     radial_length, counterpoise : str or float, optional
         Length of each radial, of a counterpoise wire. [m]
+    radial_height : str or float, optional
+        Height of the radials over the ground. [m]
     radials_on_ground : bool
         Many radials, lying on the ground.
     coil : str or float, optional
@@ -187,6 +190,7 @@ def plan_trim(
             facts,
             radials=radials,
             radial_length_m=_length_m(radial_length, name="radial_length"),
+            radial_height_m=_length_m(radial_height, name="radial_height"),
             radials_on_ground=radials_on_ground,
             counterpoise_m=_length_m(counterpoise, name="counterpoise"),
             coil_h=None if coil is None else as_inductance_h(coil, name="coil"),

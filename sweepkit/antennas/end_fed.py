@@ -1,20 +1,25 @@
 """End-fed half wave through its transformer: the whole wire is trimmed, at its far end.
 
-The wire is a parallel resonance: near it the end of an open line of impedance Zw has the susceptance
-(kL - pi) / Zw. The box lies across it with its winding capacitance C and magnetising inductance M, so that
-kL = pi - Zw (wC - 1/(wM)) at the dip, and
+The wire is a parallel resonance: near it the end of an open line of impedance Zw shows -Zw cot(kL), in series with X of
+what the box works against, counterpoise and coax. The box lies across both with its winding capacitance C and
+magnetising inductance M, a susceptance B = wC - 1/(wM), so that at the dip
 
-    d ln f / d ln L = -kL / (kL + Zw (wC + 1/(wM))).
+    kL = pi - t,  tan t = Zw B / (1 - X B),  d ln f / d ln L = -kL / (kL + dt / d ln f).
 
-The capacitance acts like Zw c C of wire that nobody trims: a metre or so on every band, which is little of a long
-wire and much of a short one. It also makes the wire of a dip shorter, so that the told length tells of it.
+The capacitance acts like up to Zw c C of wire that nobody trims: a metre or so on every band, which is little of a long
+wire and much of a short one; a short counterpoise, whose X is large and negative, leaves less of it. It also makes the
+wire of a dip shorter, so that the told length tells of it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen, Usual
+from sweepkit.conversions import FloatArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 # Bare wire through an ideal box over real ground, models of our own (tests/data/models/length_answers.csv):
 WIRE_SLOPE, WIRE_SLOPE_SIGMA = -1.012, 0.013  # d ln f / d ln L
@@ -30,6 +35,13 @@ WIRE_OHM, WIRE_OHM_SPREAD = 560.0, 0.10  # 60 ln(2 h/a) of thin wire 3 to 15 m u
 WINDING_F, WINDING_SPREAD = 6e-12, 0.45
 MAGNETISING_H, MAGNETISING_SPREAD = 6e-6, 0.5  # at the 50 ohm side
 USUAL_RATIO = 49.0
+# What the box works against: a counterpoise wire, 60 ln(2h/a) of half a metre to two of height, and the coax along the
+# ground as far as to a choke, slowed by it and lossy; what nobody tells is drawn. Common practice, no source.
+COUNTERPOISE_OHM, COUNTERPOISE_SPREAD, COUNTERPOISE_M = 420.0, 0.15, (0.3, 4.0)
+COAX_OHM, COAX_SPREAD, COAX_M, COAX_SLOWING = 280.0, 0.25, (1.0, 15.0), 1.15
+COAX_LOSS = 0.15  # per radian of the way there
+CHOKED = 0.4  # chance of a choke at the box
+STEP = 1e-4  # of ln f, for the slope of t
 # Current on the coax brings the slope towards zero, by 0.02 or so (half-normal); leakage and compensation of the
 # box move it either way: models of our own.
 SHIELD, REST_SIGMA = 0.03, 0.012
@@ -44,9 +56,15 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     wire_ohm = WIRE_OHM * np.exp(dice.normal(0, WIRE_OHM_SPREAD, n))
     winding_f = WINDING_F * np.exp(dice.normal(0, WINDING_SPREAD, n))
     magnetising_h = ratio * MAGNETISING_H * np.exp(dice.normal(0, MAGNETISING_SPREAD, n))
-    capacitive, inductive = boxed * wire_ohm * w * winding_f, boxed * wire_ohm / (w * magnetising_h)
-    angle = np.maximum(np.pi - capacitive + inductive, 0.5)
-    shared = angle / (angle + capacitive + inductive)
+    other = _other_half(seen, known, dice)
+
+    def turn(step: float) -> FloatArray:
+        at = w * np.exp(step)
+        box_s = boxed * (at * winding_f - 1 / (at * magnetising_h))
+        return np.asarray(np.arctan2(wire_ohm * box_s, 1 - other(step) * box_s))
+
+    angle = np.maximum(np.pi - turn(0.0), 0.5)
+    shared = angle / (angle + np.maximum((turn(STEP) - turn(-STEP)) / (2 * STEP), -0.5))
     slope = dice.normal(WIRE_SLOPE, WIRE_SLOPE_SIGMA, n) * shared
     slope += np.abs(dice.normal(0, SHIELD, n)) + dice.normal(0, REST_SIGMA, n)
     insulation = np.where(dice.random(n) < INSULATED, dice.uniform(*INSULATION, n), 0.0)
@@ -54,6 +72,26 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     gap = (np.log(seen.wavelengths) - foretold) / LENGTH_SIGMA
     log_weight = -(LENGTH_FREEDOM + 1) / 2 * np.log1p(gap**2 / LENGTH_FREEDOM)
     return LengthAnswer(slope, dice.normal(0, WIRE_CURVATURE_SIGMA, n), log_weight)
+
+
+def _other_half(seen: Seen, known: Known, dice: np.random.Generator) -> Callable[[float], FloatArray]:
+    """Reactance that the box works against, on every draw, over a step of ln f. [ohm]"""
+    n, k = seen.f_hz.size, 2 * np.pi * seen.f_hz / SPEED_OF_LIGHT_M_S
+    wire_m = np.exp(dice.uniform(*np.log(COUNTERPOISE_M), n))
+    if known.counterpoise_m:
+        wire_m = np.full(n, known.counterpoise_m)
+    coax_m = np.where(dice.random(n) < CHOKED, 0.0, np.exp(dice.uniform(*np.log(COAX_M), n)))
+    if known.choke_at_m is not None:
+        coax_m = np.full(n, min(known.choke_at_m, COAX_M[1]))
+    wire_ohm = COUNTERPOISE_OHM * np.exp(dice.normal(0, COUNTERPOISE_SPREAD, n))
+    coax_ohm = COAX_OHM * np.exp(dice.normal(0, COAX_SPREAD, n))
+
+    def x_ohm(step: float) -> FloatArray:
+        at = k * np.exp(step)
+        coax = np.tan(at * coax_m * (COAX_SLOWING - 1j * COAX_LOSS))
+        return np.asarray((1 / (1j * (np.tan(at * wire_m * (1 - 0.02j)) / wire_ohm + coax / coax_ohm))).imag)
+
+    return x_ohm
 
 
 KIND = Kind(

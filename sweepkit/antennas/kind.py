@@ -35,6 +35,7 @@ class Known:
 
     radials: int | None = None  # raised ones or counterpoise wires
     radial_length_m: float | None = None  # of each
+    radial_height_m: float | None = None  # over the ground
     radials_on_ground: bool = False  # they lie on the ground, and there are many
     counterpoise_m: float | None = None
     coil_h: float | None = None  # loading coil
@@ -93,9 +94,10 @@ def known_beside(
     **told: float | None,
 ) -> Known:
     """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it."""
-    names = ("radial_length_m", "counterpoise_m", "coil_h", "transformer")
+    names = ("radial_length_m", "radial_height_m", "counterpoise_m", "coil_h", "transformer")
     return Known(
         radials=facts.get("radials") if radials is None else radials,
-        radials_on_ground=radials_on_ground or (radials is None and facts.get("radial_height_m") == 0),
+        radials_on_ground=radials_on_ground
+        or (radials is None and 0 in (told.get("radial_height_m"), facts.get("radial_height_m"))),
         **{name: facts.get(name) if told.get(name) is None else told[name] for name in names},
     )

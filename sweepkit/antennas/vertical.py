@@ -28,8 +28,10 @@ TOLD_RATIO, TOLD_RATIO_SPREAD = 1.0, 0.07
 TOLD_SLOWING, TOLD_SIGMA = (0.98, 1.08), 0.012
 LONGEST_ANGLE = 2.4  # of radials [rad]; beyond, they are no counterpoise
 # Wires nearer to the soil than those of the models, 1 to 4 m, have less impedance: 60 ln(2h/r) falls by a fifth
-# down to 0.3 m. Height is not told: half-normal, logarithmic.
+# down to 0.3 m. Where the height is not told: half-normal, logarithmic.
 LOWER_SPREAD = 0.10
+MODELLED_HEIGHT_M, RADIAL_RADIUS_M = 2.0, 0.5e-3  # of the models, in the middle
+TOLD_LOWER_SPREAD = 0.03  # what is left of that spread: the soil, and ends that hang lower
 GROUND_SLOPE = -1.0  # over many radials on the ground nothing else holds the tuning
 
 # What people put up when they do not say: common practice, no source.
@@ -79,7 +81,7 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     """
     n = seen.f_hz.size
     slope, curvature = np.empty(n), np.empty(n)
-    lower = np.exp(-np.abs(dice.normal(0, LOWER_SPREAD, n)))
+    lower = _lower(known.radial_height_m, n, dice)
     for name, mine in deal(shares(possible_groups(known), trends(), seen), n).items():
         wires = WIRES.get(name, 0)
         if wires == 4 and known.radials is not None:
@@ -90,6 +92,15 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
         slope[mine] = drawn[mine]
         curvature[mine] = trends()[name].draw_curvature(n, dice)[mine]
     return LengthAnswer(slope, curvature, np.zeros(n))
+
+
+def _lower(height_m: float | None, n: int, dice: np.random.Generator) -> FloatArray:
+    """Impedance of the wires over that of the modelled ones, on every draw."""
+    if height_m is None:
+        return np.exp(-np.abs(dice.normal(0, LOWER_SPREAD, n)))
+    least_m = max(height_m, 10 * RADIAL_RADIUS_M)
+    ratio = np.log(2 * least_m / RADIAL_RADIUS_M) / np.log(2 * MODELLED_HEIGHT_M / RADIAL_RADIUS_M)
+    return np.asarray(min(ratio, 1.0) * np.exp(dice.normal(0, TOLD_LOWER_SPREAD, n)))
 
 
 def _told_slope(

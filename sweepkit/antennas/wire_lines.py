@@ -47,6 +47,32 @@ def reactance_slope(angle: FloatArray) -> FloatArray:
     return np.asarray(angle / np.sin(angle) ** 2)
 
 
+def wire_over_soil(
+    height_m: FloatArray, radius_m: FloatArray | float, depth_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """A level wire over soil as a line: its charge is mirrored at the surface, its current deeper down.
+
+    Inductance by ln((2h + d)/a), capacitance by 1/ln(2h/a): the complex image of Wait and Spies, Can. J. Phys. 47, 1969
+    (from memory), by its size.
+
+    Parameters
+    ----------
+    height_m : float array, shape (n,)
+        Of the wire, h. [m]
+    radius_m : float array, shape (n,), or float
+        Of the wire, a. [m]
+    depth_m : float array, shape (n,)
+        How much further away than the mirrored charge the mirrored current is, d. [m]
+
+    Returns
+    -------
+    ohm, slowing : float array, shape (n,) each
+        Characteristic impedance [ohm], and wavelength in vacuum over that along the wire [-].
+    """
+    charge, current = np.log(2 * height_m / radius_m), np.log((2 * height_m + depth_m) / radius_m)
+    return np.asarray(IMPEDANCE_UNIT_OHM * np.sqrt(charge * current)), np.asarray(np.sqrt(current / charge))
+
+
 def loaded_whip_slope(angle: FloatArray, z0_ohm: FloatArray, fixed_share: FloatArray) -> FloatArray:
     """d ln f / d ln h of a whip tuned by a coil, from X = 2 pi f L - Z0 cot(kh) = 0.
 

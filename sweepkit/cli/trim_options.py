@@ -118,6 +118,7 @@ class Beside(OptionGroup):
 
     radials: Annotated[int | None, options.of_fact("radials")] = None
     radial_length: Annotated[str | None, options.of_fact("radial_length")] = None
+    radial_height: Annotated[str | None, options.of_fact("radial_height")] = None
     radials_on_ground: Annotated[
         bool, typer.Option("--radials-on-ground", help="Many radials, lying on the ground.")
     ] = False
@@ -142,11 +143,26 @@ class Beside(OptionGroup):
             facts,
             radials=self.radials,
             radial_length_m=length_m(self.radial_length, "--radial-length"),
+            radial_height_m=self._radial_height_m(),
             radials_on_ground=self.radials_on_ground,
             counterpoise_m=length_m(self.counterpoise, "--counterpoise"),
             coil_h=None if self.coil is None else parse_inductance_h(self.coil),
             transformer=None if self.transformer is None else parse_ratio(self.transformer),
         )
+
+    def _radial_height_m(self) -> float | None:
+        """Height of the radials, 0 on the ground; below it there is none."""
+        from sweepkit.errors import BadInput
+        from sweepkit.quantities import parse_length_m
+
+        if self.radial_height is None:
+            return None
+        height_m = parse_length_m(self.radial_height)
+        if height_m < 0:
+            raise BadInput(
+                f"--radial-height is {self.radial_height!r}; 0 m on the ground or more was expected"
+            )
+        return height_m
 
 
 @dataclass(frozen=True, kw_only=True)

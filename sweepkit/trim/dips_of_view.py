@@ -22,7 +22,8 @@ STEP = 1e-4  # of the resonator coordinate, to tell whether the reactance rises
 AGREED = 0.8  # share of draws that must agree on it
 NOISE_DRAWS = 100  # good to a tenth of the spread they size
 FALL = 0.02  # the reflection must fall towards the end by this much over the window [-]
-INSIDE_END = 0.04  # of the span: a dip so near an end may not stand out from it
+INSIDE_END = 0.2  # of the span: a dip so near an end may not stand out from it
+SAME_DIP = 0.08  # of the span: one found twice, inside and from the end
 LEAST_BEYOND = 1e-6  # marks a dip at an end that does not stand out inside
 
 
@@ -56,7 +57,9 @@ def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemb
     beyond_hz = end_hz - f_hz[0] if at_low else f_hz[0] - end_hz
     if not -INSIDE_END * span_hz < beyond_hz < min(FARTHEST_OUTSIDE * end_hz, OF_SPAN * span_hz):
         return None
-    if any(abs(f_hz[0] - dip.measured_hz) < 2 * INSIDE_END * span_hz for dip in inside):
+    # A curve that turns inside the window is that of the dip which was found there.
+    apart_hz = (SAME_DIP if beyond_hz > 0 else EDGE_WINDOW) * span_hz
+    if any(abs(f_hz[0] - dip.measured_hz) < apart_hz for dip in inside):
         return None
     window = np.abs(view.gamma[fit.points])
     falls = np.abs(gamma[0]) < np.abs(view.gamma[end]) + PROMINENCE_LEAST

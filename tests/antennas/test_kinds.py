@@ -10,6 +10,7 @@ from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Known, Seen
 from sweepkit.antennas.trend import FEATURES, trends
 from sweepkit.antennas.which import expected_hz
+from sweepkit.antennas.wire_lines import loaded_whip_slope, monopole_impedance_ohm
 from sweepkit.errors import BadInput
 from tests.models import fit_trends
 from tests.models.length_answers import read_rows
@@ -148,3 +149,37 @@ def test_every_kind_says_where_and_how():
 def test_an_unknown_kind_is_refused_with_the_list():
     with pytest.raises(BadInput, match=r"kind 'yagi' is not known; choose one of dipole, inverted-vee"):
         kind_named("yagi")
+
+
+def test_told_height_of_radials_sharpens_and_low_ones_hold_less():
+    whip = seen_dip(14.1e6, 2.5, swr=1.6, loaded_q=9.0)
+    told = {"radials": 3, "radial_length_m": 3.0}
+    untold = np.std(slopes("loaded-whip", whip, Known(**told)))
+    assert np.std(slopes("loaded-whip", whip, Known(**told, radial_height_m=0.5))) < untold
+    vertical = seen_dip(14.1e6, 5.2, swr=1.4, loaded_q=6.5)
+    told = {"radials": 3, "radial_length_m": 5.2}
+    low, high = (
+        np.median(slopes("vertical", vertical, Known(**told, radial_height_m=h))) for h in (0.1, 3.0)
+    )
+    assert low < high
+
+
+# The winding lies across the wire in series with what the box works against: a short counterpoise leaves less of it.
+def test_a_short_counterpoise_takes_the_box_out_of_the_tuning():
+    seen = seen_dip(10.1e6, 13.4)
+    short, long = (
+        np.median(slopes("end-fed", seen, Known(counterpoise_m=m, choke_at_m=0.0))) for m in (0.4, 5.0)
+    )
+    bare = np.median(slopes("end-fed", seen, Known(counterpoise_m=5.0, choke_at_m=0.0, transformer=1.0)))
+    assert bare < short < long
+
+
+# A mast under the coil holds some of the tuning; over a plain coil at the base the whip holds more.
+def test_a_whip_answers_less_than_its_formula_without_a_mast():
+    wavelengths = 0.1
+    seen = seen_dip(14.1e6, wavelengths * 299_792_458.0 / 14.1e6)
+    angle = np.array([2 * np.pi * wavelengths])
+    z0 = np.array([float(monopole_impedance_ohm(seen.length_m[0], 2e-3))])
+    base = loaded_whip_slope(angle, z0, np.zeros(1))[0]
+    drawn = slopes("loaded-whip", seen, Known(radials_on_ground=True))
+    assert base < np.median(drawn) < base + 0.08

@@ -9,6 +9,7 @@ from sweepkit.antennas.wire_lines import (
     monopole_impedance_ohm,
     shared_wire_slope,
     short_monopole_resistance_ohm,
+    wire_over_soil,
 )
 from tests.published.check_values import expected
 
@@ -97,3 +98,17 @@ def test_the_slope_of_a_vertical_over_radials_is_that_of_its_own_resonance():
     by_hand = np.log(resonance_hz(height_m * (1 + step)) / resonance_hz(height_m * (1 - step))) / (2 * step)
     angle = np.array([2 * np.pi * resonance_hz(height_m) * height_m / speed])
     assert shared_wire_slope(angle, np.array([ratio]))[0] == pytest.approx(by_hand, abs=1e-6)
+
+
+# Where current and charge are mirrored alike, the wire is a line in vacuum: 60 ln(2h/a), waves at the speed of light.
+@pytest.mark.identity
+def test_a_wire_over_an_ideal_mirror_is_a_line_in_vacuum():
+    ohm, slowing = wire_over_soil(np.array([0.1, 2.0]), 1e-3, np.zeros(2))
+    assert ohm == pytest.approx(60 * np.log([200.0, 4000.0]), rel=1e-12)
+    assert slowing == pytest.approx([1.0, 1.0], rel=1e-12)
+
+
+def test_soil_slows_the_lower_wire_more():
+    _, slowing = wire_over_soil(np.array([0.03, 0.3, 3.0]), 1e-3, np.full(3, 1.0))
+    assert slowing[0] > slowing[1] > slowing[2] > 1.0
+    assert 1.2 < slowing[0] < 1.4

@@ -30,9 +30,10 @@ ComplexArray = NDArray[np.complex128]
 SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI
 BANDS_HZ = (3.65e6, 5.36e6, 7.1e6, 10.12e6, 14.15e6, 18.1e6, 21.2e6, 24.94e6, 28.5e6)
 SOIL_NAMES = ("dry", "average", "wet")
+ALL_SOILS = (*SOIL_NAMES, "sandy", "meadow")
 F_NODES, F_NODES_END_FED, LENGTH_NODES = 13, 33, 6
-F_NODES_REAL, LENGTH_NODES_REAL = {"end-fed-box": 23}, 5
-END_FED_REFERENCE_OHM = 1000.0  # damps both of its resonances, so that the interpolated reflection is smooth
+F_NODES_REAL, LENGTH_NODES_REAL = {"end-fed-box": 23, "whip-mast": 21}, 5
+END_FED_REFERENCE_OHM = 1000.0  # damps both kinds of resonance, so that the interpolated reflection is smooth
 F_SPAN = (0.82, 1.18)  # of target frequency times guessed length over length: the dip stays near its middle
 LENGTH_SPAN = (0.90, 1.16)  # of the first guess of the right length
 
@@ -53,6 +54,11 @@ class Spec:
     series_ohm: float = 0.0
     transformer: dict[str, float] | None = None
 
+    @property
+    def has_poles(self) -> bool:
+        """Whether the wires' impedance may have a pole near the dip: its reflection is smooth then."""
+        return self.transformer is not None or self.family == "whip-mast"
+
 
 def _real_end_fed(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
     sleeve, shield_m = shape.pop("sleeve"), shape.pop("shield_m")
@@ -71,10 +77,22 @@ def _real_loop(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.An
     return replace(nec.loop(length_m, soil=soil, **shape), sleeve=sleeve)
 
 
+def _real_vertical(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
+    sleeve = shape.pop("sleeve")
+    return replace(nec.vertical(length_m, soil=soil, **shape), sleeve=sleeve)
+
+
+def _whip_on_mast(length_m: float, soil: nec.Soil, shape: dict[str, Any]) -> nec.Antenna:
+    mast_m, coil = shape.pop("mast_m"), {key: shape.pop(key) for key in ("coil_h", "coil_q", "coil_f")}
+    return nec.with_coil_up(nec.vertical(length_m, soil=soil, **shape), mast_m, **coil)
+
+
 REAL: dict[str, Callable[[float, nec.Soil, dict[str, Any]], nec.Antenna]] = {
     "end-fed-box": _real_end_fed,
     "dipole-real": _real_dipole,
     "loop-box": _real_loop,
+    "vertical-real": _real_vertical,
+    "whip-mast": _whip_on_mast,
 }
 
 
@@ -229,16 +247,22 @@ def _end_fed_box(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spe
     plain = _end_fed(dice, f_hz, radius_m)
     winding_f = dice.uniform(3e-12, 12e-12)
     sleeve = _sleeve(dice)
-    acts_longer_m = 165e9 * winding_f  # impedance of the wire times speed of light
-    wire_m = (0.486 if sleeve is None else 0.473) * wavelength_m - 0.9 * acts_longer_m
     has_counterpoise = dice.random() < 0.6
+    # as far as to the choke that good practice puts there; longer coax takes the antenna over
+    alone = has_counterpoise and dice.random() < 0.4
+    shield_m = 0.0 if alone else wavelength_m * dice.uniform(0.05, 0.20)
+    counterpoise_m = plain.shape["counterpoise_m"] if has_counterpoise else 0.5
+    angle = 2 * np.pi * max(shield_m, counterpoise_m) / wavelength_m
+    box_s = 2 * np.pi * f_hz * winding_f  # in series with what the other half of the antenna shows
+    wire_m = (0.486 if sleeve is None else 0.473) * wavelength_m
+    wire_m *= 1 - np.arctan(560 * box_s / (1 + 350 / np.tan(angle) * box_s)) / np.pi
+    feed_m = plain.shape["feed_m"]
     shape = plain.shape | {
         "sleeve": sleeve,
-        # as far as to the choke that good practice puts there; longer coax takes the antenna over
-        "shield_m": 0.0
-        if has_counterpoise and dice.random() < 0.4
-        else wavelength_m * dice.uniform(0.05, 0.20),
-        "counterpoise_m": plain.shape["counterpoise_m"] if has_counterpoise else 0.5,
+        "soil": str(dice.choice(ALL_SOILS)),
+        "far_m": feed_m + min(plain.shape["far_m"] - feed_m, 0.7 * wire_m),
+        "shield_m": shield_m,
+        "counterpoise_m": counterpoise_m,
     }
     transformer = {
         "magnetising_h": dice.uniform(3e-6, 12e-6),
@@ -259,6 +283,7 @@ def _dipole_real(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spe
     drooping = dice.random() < 0.5
     shape |= {"droop_deg": shape["droop_deg"] if drooping else 0.0, "sleeve": sleeve}
     shape |= {"shield_m": 0.0 if dice.random() < 0.5 else dice.uniform(4.0, 15.0)}
+    shape["soil"] = str(dice.choice(ALL_SOILS))
     leg_m = (0.242 if sleeve is None else 0.236) * SPEED_OF_LIGHT_M_S / f_hz
     return Spec("inverted-vee" if drooping else "dipole", "dipole-real", f_hz, leg_m, shape)
 
@@ -320,6 +345,46 @@ def _loop_box(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
     return Spec("loop", "loop-box", f_hz, guess_m, shape, {"transformer": ratio}, transformer=transformer)
 
 
+def _vertical_real(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """Insulated wire or bare, two to four raised radials that are rarely a quarter wave long, any soil."""
+    plain, sleeve = _vertical_radials(dice, f_hz, radius_m), _sleeve(dice)
+    shorter = 1.0 if sleeve is None else 0.97
+    radial_m = 0.25 * SPEED_OF_LIGHT_M_S / f_hz * dice.uniform(0.85, 1.05) * shorter
+    base_m = dice.uniform(0.8, 3.5)
+    shape = plain.shape | {
+        "radial_m": radial_m,
+        "base_m": base_m,
+        "radial_end_m": base_m * dice.uniform(0.5, 1.0),
+        "soil": str(dice.choice(ALL_SOILS)),
+        "sleeve": sleeve,
+    }
+    known = {"radials": plain.known["radials"], "radial_length_m": radial_m}
+    return Spec("vertical", "vertical-real", f_hz, plain.guess_m * shorter, shape, known)
+
+
+def _whip_mast(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
+    """The coil 0.3 to 1.3 m up a mast of its own, over low radials."""
+    low = _whip_low(dice, f_hz, radius_m)
+    count, radial_m = int(dice.integers(2, 7)), SPEED_OF_LIGHT_M_S / f_hz * dice.uniform(0.06, 0.20)
+    mast_m = min(dice.uniform(0.3, 1.3), 0.07 * SPEED_OF_LIGHT_M_S / f_hz)
+    winding = {"coil_q": low.coil_q, "coil_f": low.coil_f}
+    shape = low.shape | winding | {"mast_m": mast_m, "radials": count, "radial_m": radial_m}
+
+    def off_ohm(coil_h: float) -> float:
+        built = build(replace(low, family="whip-mast", shape=shape | {"coil_h": coil_h}), low.guess_m)
+        return float(nec.z_ohm(built, [f_hz])[0].imag)
+
+    coil_h, step_h = low.coil_h, -0.1 * low.coil_h
+    for _ in range(3):  # secant towards resonance
+        rise = (off_ohm(coil_h + step_h) - (here := off_ohm(coil_h))) / step_h
+        step_h = max(-here / rise, -0.6 * coil_h)
+        coil_h += step_h
+        step_h *= 0.1
+    known = {"radials": count, "radial_length_m": radial_m, "coil_h": coil_h * dice.normal(1, 0.04)}
+    shape = shape | {"coil_h": coil_h * dice.uniform(0.97, 1.03)}
+    return Spec("loaded-whip", "whip-mast", f_hz, low.guess_m, shape, known, series_ohm=low.series_ohm)
+
+
 MAKERS: dict[str, Callable[[np.random.Generator, float, float], Spec]] = {
     "dipole": _dipole,
     "inverted-vee": _vee,
@@ -334,6 +399,8 @@ MAKERS: dict[str, Callable[[np.random.Generator, float, float], Spec]] = {
     "vertical-low": _vertical_low,
     "whip-low": _whip_low,
     "loop-box": _loop_box,
+    "vertical-real": _vertical_real,
+    "whip-mast": _whip_mast,
 }
 
 
@@ -353,7 +420,7 @@ class Specimen:
         """The same before the transformer, where there is one. [ohm]"""
         spec = self.spec
         values = self.wires_ohm
-        if spec.transformer:
+        if spec.has_poles:
             values = gamma_from_z(values, END_FED_REFERENCE_OHM)
         x = _scaled(np.log(f_hz * length_m / (spec.target_hz * spec.guess_m)), F_SPAN)
         y = _scaled(np.log(length_m / spec.guess_m), LENGTH_SPAN)
@@ -361,7 +428,7 @@ class Specimen:
             raise ValueError(f"{length_m:.3f} m or the sweep lies outside the computed surface")
         at_length = barycentric(y, values.shape[0]) @ values
         z = barycentric(x, at_length.size) @ at_length
-        if spec.transformer:
+        if spec.has_poles:
             z = z_from_gamma(z, END_FED_REFERENCE_OHM)
         return z + spec.series_ohm + nec.coil_z_ohm(f_hz, spec.coil_h, spec.coil_q, spec.coil_f)
 

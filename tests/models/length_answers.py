@@ -1,6 +1,7 @@
 """How the dip of modelled antennas answers to length: tests/data/models/length_answers.csv, a row each.
 
-    python -m tests.models.length_answers 21 160      # seed, antennas of each family
+    python -m tests.models.length_answers 21 160                    # seed, antennas of each family
+    python -m tests.models.length_answers 21 100 dipole-real        # one family anew, the other rows stay
 
 Needs the extra ``models`` and about half an hour. The antennas are those of ``families``; each is computed
 at five lengths from 6 % short to 6 % long. ``fit_trends`` turns the rows into the numbers of the package.
@@ -10,7 +11,7 @@ from __future__ import annotations
 
 import csv
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,20 @@ COLUMNS = (
     "wire_wavelengths",
     "coil_ohm",
 )
+IN_TABLE = (
+    "dipole",
+    "inverted-vee",
+    "vertical-radials",
+    "vertical-counterpoise",
+    "vertical-ground",
+    "whip",
+    "end-fed",
+    "loop",
+    "dipole-real",
+)
+FAMILIES_OF = {"whip": ("whip-ground", "whip-radials"), "dipole-real": ("dipole-real", "inverted-vee-real")}
 STEPS = np.log([0.94, 0.97, 1.0, 1.03, 1.06])
+STEPS_REAL = np.log([0.96, 1.0, 1.04])  # of families with more wire to compute
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -46,17 +60,18 @@ def rows(family: str, seed: int, count: int) -> Iterator[dict[str, Any]]:
         start_hz = _rough_dip_hz(spec)
         if start_hz is None:
             continue
-        near = [_dip_at(spec, spec.guess_m * np.exp(step), start_hz * np.exp(-step)) for step in STEPS]
+        steps = STEPS_REAL if spec.family in families.REAL else STEPS
+        near = [_dip_at(spec, spec.guess_m * np.exp(step), start_hz * np.exp(-step)) for step in steps]
         if any(dip is None for dip in near):
             continue
         ln_f = np.array([dip[0] for dip in near if dip is not None])
-        yield _row(spec, ln_f, near[2])
+        yield _row(spec, steps, ln_f, near[len(near) // 2])
 
 
-def _row(spec: families.Spec, ln_f: FloatArray, middle: Any) -> dict[str, Any]:
-    half_curvature, slope, _ = np.polyfit(STEPS, ln_f - ln_f[2], 2)
+def _row(spec: families.Spec, steps: FloatArray, ln_f: FloatArray, middle: Any) -> dict[str, Any]:
+    half_curvature, slope, _ = np.polyfit(steps, ln_f - middle[0], 2)
     _, z, dz = middle
-    f_hz = float(np.exp(ln_f[2]))
+    f_hz = float(np.exp(middle[0]))
     pole = -(z + 50) / dz  # relative detuning at which the antenna would be -50 ohm
     wire_m = spec.known.get("radial_length_m") or spec.known.get("counterpoise_m") or 0.0
     wavelength_m = families.SPEED_OF_LIGHT_M_S / f_hz
@@ -72,7 +87,8 @@ def _row(spec: families.Spec, ln_f: FloatArray, middle: Any) -> dict[str, Any]:
         "wire_wavelengths": wire_m / wavelength_m,
         "coil_ohm": 2 * np.pi * f_hz * spec.coil_h,
     }
-    return {"family": spec.family} | {name: f"{value:.4g}" for name, value in values.items()}
+    family = f"{spec.kind}-real" if spec.family == "dipole-real" else spec.family
+    return {"family": family} | {name: f"{value:.4g}" for name, value in values.items()}
 
 
 def _at_connector(spec: families.Spec, z: ComplexArray, f_hz: FloatArray) -> ComplexArray:
@@ -128,14 +144,24 @@ def read_rows() -> dict[str, NDArray[Any]]:
     return numbers | {"family": np.array([row["family"] for row in table])}
 
 
-def main(seed: str, count: str) -> None:
-    """Compute all families and write the file."""
+def main(seed: str, count: str, *families_named: str) -> None:
+    """Compute the families named, or all, row by row; the rows of the others stay."""
+    named = families_named or IN_TABLE
+    with PATH.open(encoding="ascii", newline="") as file:
+        before = [row for row in csv.DictReader(file) if not _is_of(row["family"], named)]
     with PATH.open("w", encoding="ascii", newline="") as file:
         writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
         writer.writeheader()
-        for family in families.MAKERS:
-            writer.writerows(rows(family, int(seed), int(count)))
-            print(family, flush=True)
+        writer.writerows(before)
+        for name in named:
+            for row in rows(name, int(seed), int(count)):
+                writer.writerow(row)
+                file.flush()
+
+
+def _is_of(family: str, named: Iterable[str]) -> bool:
+    """Whether a row's family is one of the makers named; one maker may give rows of several."""
+    return any(family in FAMILIES_OF.get(name, (name,)) for name in named)
 
 
 if __name__ == "__main__":

@@ -31,6 +31,8 @@ SOILS = {
     "dry": Soil(5.0, 1e-3),
     "average": Soil(13.0, 5e-3),
     "wet": Soil(25.0, 2e-2),
+    "sandy": Soil(8.0, 2e-3),
+    "meadow": Soil(18.0, 1e-2),
     "perfect": Soil(perfect=True),
 }
 
@@ -49,8 +51,8 @@ class Wire:
 class Antenna:
     """Wires, the fed segment (wire index from 0, segment from 1) and what stands in series with the feed.
 
-    ``coil_h`` with ``coil_q`` sits at ``coil_at`` (wire, segment), or in series with the feed when that is
-    None; ``series_ohm`` stands for losses in the ground system; ``sleeve`` is the insulation of the wires,
+    ``coil_h`` with ``coil_q`` and ``coil_f`` across it sits at ``coil_at`` (wire, segment), or in series with the feed
+    when that is None; ``series_ohm`` stands for losses in the ground system; ``sleeve`` is the insulation of the wires,
     outer over inner radius and permittivity.
     """
 
@@ -59,6 +61,7 @@ class Antenna:
     soil: Soil = SOILS["average"]
     coil_h: float = 0.0
     coil_q: float = 200.0
+    coil_f: float = 0.0
     coil_at: tuple[int, int] | None = None
     series_ohm: float = 0.0
     sleeve: tuple[float, float] | None = None
@@ -74,8 +77,7 @@ def z_ohm(antenna: Antenna, f_hz: ArrayLike) -> NDArray[np.complex128]:
 
 
 def _coil_z_ohm(antenna: Antenna, f_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
-    x = 2 * np.pi * f_hz * antenna.coil_h
-    return x / antenna.coil_q + 1j * x
+    return coil_z_ohm(f_hz, antenna.coil_h, antenna.coil_q, antenna.coil_f)
 
 
 def coil_z_ohm(f_hz: ArrayLike, coil_h: float, q: float, own_f: float = 0.0) -> NDArray[np.complex128]:
@@ -190,6 +192,18 @@ def vertical(
         end = (reach_m * float(np.cos(angle)), reach_m * float(np.sin(angle)), end_m)
         wires.append(Wire(base, end, radial_segments, radius_m))
     return Antenna(tuple(wires), (0, 1), soil, coil_h=coil_h, coil_q=coil_q)
+
+
+def with_coil_up(antenna: Antenna, mast_m: float, *, coil_h: float, coil_q: float, coil_f: float) -> Antenna:
+    """The same upright wire lifted onto a mast of wire with the coil between them, the feed at the foot of the mast."""
+    whip, *radials = antenna.wires
+    foot: Point = whip.start
+    top, tip = (0.0, 0.0, foot[2] + mast_m), (0.0, 0.0, whip.end[2] + mast_m)
+    mast = Wire(foot, top, max(3, round(mast_m / 0.2)), whip.radius_m)
+    wires = (mast, replace(whip, start=top, end=tip), *radials)
+    return replace(
+        antenna, wires=wires, feed=(0, 1), coil_h=coil_h, coil_q=coil_q, coil_f=coil_f, coil_at=(1, 1)
+    )
 
 
 def vertical_over_mirror(
