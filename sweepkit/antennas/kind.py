@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sweepkit.conversions import FloatArray
-from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, parse_length_m
 
 Move = Literal["fold", "cut", "slide"]
 
@@ -91,11 +91,14 @@ def known_beside(
     *,
     radials: int | None = None,
     radials_on_ground: bool = False,
+    choke_at: str | None = None,
     **told: float | None,
 ) -> Known:
     """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it."""
     names = ("radial_length_m", "radial_height_m", "counterpoise_m", "coil_h", "transformer")
+    choke = facts.get("choke_at") if choke_at is None else choke_at
     return Known(
+        choke_at_m=None if choke is None else float("inf") if choke == "none" else parse_length_m(choke),
         radials=facts.get("radials") if radials is None else radials,
         radials_on_ground=radials_on_ground
         or (radials is None and 0 in (told.get("radial_height_m"), facts.get("radial_height_m"))),

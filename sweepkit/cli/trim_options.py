@@ -145,6 +145,7 @@ class Beside(OptionGroup):
             radial_length_m=length_m(self.radial_length, "--radial-length"),
             radial_height_m=self._radial_height_m(),
             radials_on_ground=self.radials_on_ground,
+            choke_at=self.choke_at,
             counterpoise_m=length_m(self.counterpoise, "--counterpoise"),
             coil_h=None if self.coil is None else parse_inductance_h(self.coil),
             transformer=None if self.transformer is None else parse_ratio(self.transformer),

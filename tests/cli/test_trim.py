@@ -106,6 +106,21 @@ def test_the_transformer_comes_from_kit_or_logbook(run, samples, tmp_path):
     assert "--transformer: '1:49' is not an impedance ratio" in other.stderr
 
 
+def test_a_told_choke_and_height_of_radials_sharpen(run, samples):
+    def width(sweep, *words):
+        found = json.loads(one(run, samples / sweep, *words, "--by", "cut", "--json"))["sensitivity_hz_per_m"]
+        return (found["high"] - found["low"]) / abs(found["value"])
+
+    end_fed = ("crag_end_fed.s1p", "--kind", "end-fed", "--length", "20.3 m", "--target", "7.1 MHz")
+    assert width(*end_fed, "--counterpoise", "1 m", "--choke-at", "0 m") < width(*end_fed)
+    vertical = ("meadow_vertical_1.s1p", "--kind", "vertical", "--length", "5.62 m", "--radials", "3")
+    vertical += ("--target", "14.15 MHz")
+    assert width(*vertical, "--radial-height", "2 m") < width(*vertical)
+    wrong = run("trim", samples / vertical[0], *vertical[1:], "--radial-height", "-1 m")
+    assert wrong.returncode == 2
+    assert "0 m on the ground or more was expected" in wrong.stderr
+
+
 def test_an_antenna_of_the_logbook_is_known_too(run, samples, tmp_path):
     log = tmp_path / "mine.sqlite"
     sweep = samples / "meadow_vertical_1.s1p"
