@@ -27,6 +27,9 @@ COIL_PITCH_M, COIL_PITCH_SPREAD = 2.5e-3, 0.35
 FORMULA_SIGMA = 0.04  # of a measured coil: formula, leads, unused turns; common practice, no source
 TOLD_SIGMA = 0.03  # of a told diameter or pitch
 STRAY_H, STRAY_SIGMA = 0.15e-6, 0.15e-6  # leads and mount in series; common practice, no source
+# One radial close over soil: 60 ln(2h/a) of 3 to 60 cm height, 1 mm radius, gives 245 to 425 ohm over a mirror, and the
+# mirror of real soil lies deeper; several that share the soil act as somewhat less.
+RADIAL_OHM, RADIAL_SPREAD = 330.0, 0.3
 RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody told
 DELAY_SPREAD = 0.25  # of the electrical length of radials
 DELAY_M = 4.5  # of radials whose length nobody told, acting
@@ -143,7 +146,7 @@ def _sizes(coil: Coil, ground: Ground) -> FloatArray:
         pitch_sigma = TOLD_SIGMA if coil.pitch_m is not None else COIL_PITCH_SPREAD
     whip = 60 * loaded_whip.RADIUS_SPREAD / 350  # of the impedance of a whip a thousand radii long
     known = ground.on_ground or ground.radials is not None
-    radials = loaded_whip.RADIAL_SPREAD if known else RADIALS_SPREAD
+    radials = RADIAL_SPREAD if known else RADIALS_SPREAD
     delay = 0.15 if ground.radial_length_m is not None else DELAY_SPREAD
     sizes = (coil_sigma, pitch_sigma, whip, loaded_whip.COIL_F_SPREAD, radials, delay, HEIGHT_SPREAD, 1.0)
     return np.array(sizes)
@@ -186,7 +189,7 @@ def _reactance(
     below = 0.0 * w
     if not ground.on_ground:
         count = ground.radials or 0
-        size = loaded_whip.RADIAL_OHM / count if count else RADIALS_OHM
+        size = RADIAL_OHM / count if count else RADIALS_OHM
         length_m = ground.radial_length_m or DELAY_M
         turn = np.clip(w * 1.12 * length_m * np.exp(offsets[:, 5]) / SPEED_OF_LIGHT_M_S, 0.15, 2.9)
         below = size * np.exp(offsets[:, 4]) / np.tan(turn)
