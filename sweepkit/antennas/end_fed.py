@@ -77,10 +77,12 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
 def _other_half(seen: Seen, known: Known, dice: np.random.Generator) -> Callable[[float], FloatArray]:
     """Reactance that the box works against, on every draw, over a step of ln f. [ohm]"""
     n, k = seen.f_hz.size, 2 * np.pi * seen.f_hz / SPEED_OF_LIGHT_M_S
-    wire_m = np.exp(dice.uniform(*np.log(COUNTERPOISE_M), n))
+    wire_m = np.exp(dice.uniform(np.log(COUNTERPOISE_M[0]), np.log(COUNTERPOISE_M[1]), n))
     if known.counterpoise_m:
         wire_m = np.full(n, known.counterpoise_m)
-    coax_m = np.where(dice.random(n) < CHOKED, 0.0, np.exp(dice.uniform(*np.log(COAX_M), n)))
+    coax_m = np.where(
+        dice.random(n) < CHOKED, 0.0, np.exp(dice.uniform(np.log(COAX_M[0]), np.log(COAX_M[1]), n))
+    )
     if known.choke_at_m is not None:
         coax_m = np.full(n, min(known.choke_at_m, COAX_M[1]))
     wire_ohm = COUNTERPOISE_OHM * np.exp(dice.normal(0, COUNTERPOISE_SPREAD, n))

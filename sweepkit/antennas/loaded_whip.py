@@ -90,10 +90,10 @@ def _radials(seen: Seen, known: Known, dice: np.random.Generator) -> tuple[Float
     length = dice.uniform(*UNTOLD_WAVELENGTHS, n)
     if known.radial_length_m is not None:
         length = seen.f_hz * known.radial_length_m / SPEED_OF_LIGHT_M_S
-    height_m = np.exp(dice.uniform(*np.log(HEIGHT_M), n))
+    height_m = np.exp(dice.uniform(np.log(HEIGHT_M[0]), np.log(HEIGHT_M[1]), n))
     if known.radial_height_m is not None:
         height_m = max(known.radial_height_m, LEAST_HEIGHT_M) * np.exp(dice.normal(0, HEIGHT_SPREAD, n))
-    depth_m = np.exp(dice.uniform(*np.log(DEPTH_M), n))
+    depth_m = np.exp(dice.uniform(np.log(DEPTH_M[0]), np.log(DEPTH_M[1]), n))
     ohm, slowing = wire_over_soil(height_m, RADIAL_RADIUS_M, depth_m)
     angle = np.clip(2 * np.pi * length * slowing, *ANGLE_RANGE)
     shared = np.where(count > 1, SHARED_SOIL, 1.0) * np.exp(dice.normal(0, RADIAL_SPREAD, n))
