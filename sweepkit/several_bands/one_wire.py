@@ -46,7 +46,7 @@ from sweepkit.several_bands.pictured import OverLength
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenPlace, sweep_for
-from sweepkit.several_bands.state import RESHAPED, RESHAPED_PER_HALF_WAVE, Drawn, Slid, state_of
+from sweepkit.several_bands.state import RESHAPED, Drawn, Slid, reshaped_by_half_waves, state_of
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
 
@@ -283,8 +283,8 @@ class _Answer:
             return None
         near = _nearest(wire.dips, place.place.middle_hz)
         order = None if near is None else near.order
-        reshaped = RESHAPED if order is None else min(RESHAPED_PER_HALF_WAVE * order, RESHAPED)
-        slid = Slid(place.place, place.file, wire.slopes[number] * ln_change, reshaped)
+        reshaped, spread = (RESHAPED, 0.0) if order is None else reshaped_by_half_waves(order)
+        slid = Slid(place.place, place.file, wire.slopes[number] * ln_change, reshaped, spread)
         if not slid.is_known:
             return None
         dip_hz, dip_swr = self._dip_after(place.place, ln_change)

@@ -7,6 +7,7 @@ between neighbours. A linked or trap dipole is cumulative: every outer place car
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -76,10 +77,11 @@ TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
 # A pair's own dip is deep; a longer pair's third overtone (modelled: 3.09 times its first) makes a shallow one near it.
 UNSEEN_COST = 1.0  # of a part to which no dip is given; above any that fits
 SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
-OVERTONE_SIGMA, OVERTONE_ACTS = (
-    0.015,
-    0.02,
-)  # how well that is known; half of how far the two keep apart; own models
+OVERTONE_SIGMA = 0.015  # how well that is known; own models
+# Half of how far two resonances of one feedpoint keep apart. A pair of resistance R and slope X' = pi Zw / 2 beside the
+# third overtone of another, of three times that slope: the susceptance of one pulls the other by g²/d, with
+# g = R / (sqrt(3) X'). R 60 ohm (dipoles 0.1 to 0.5 wavelengths up: 40 to 80), Zw 120 (ln(l/a) - 1) = 940 ohm.
+OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 60 / (math.sqrt(3) * 0.5 * math.pi * 940), 0.3
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
@@ -364,7 +366,7 @@ def _mixed(middle_hz: FloatArray, n: int, dice: np.random.Generator) -> FloatArr
     count = middle_hz.size
     overtone = np.log(OVERTONE) + dice.normal(0, OVERTONE_SIGMA, (n, 1, 1))
     apart = np.abs(np.log(middle_hz[:, np.newaxis] / middle_hz) - overtone)
-    act = np.abs(dice.normal(0, OVERTONE_ACTS, (n, count, count)))
+    act = OVERTONE_ACTS * np.exp(dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count)))
     return np.asarray(0.5 * (1 - apart / np.sqrt(apart**2 + 4 * act**2 + 1e-12)))
 
 

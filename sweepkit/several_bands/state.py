@@ -33,9 +33,17 @@ POINTS = 61  # frequencies of a place
 POINT_WIDTH = 1e-3  # a single frequency is judged over so much of itself
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
 # What a slide leaves out: box, soil and coax stay where they are while the wire's curve moves over them. Error of the
-# reflection per ln f of the slide, one sigma: where nothing is known, and for each half wave on an end-fed. Models of
-# our own: 0.22, 0.39, 0.53 and 0.87 from one half wave to four, with long tails.
-RESHAPED, RESHAPED_PER_HALF_WAVE = 1.0, 0.25
+# reflection per ln f of the slide, one sigma, where nothing is known.
+RESHAPED = 1.0
+# For half waves on an end-fed its middle, at least and for each, and its logarithmic spread: where the other half has a
+# resonance near it is many times that. Models of our own, 5 wires: middles 0.16, 0.13, 0.21 and 0.33 from one half
+# wave to four, one in ten beyond 0.26, 0.60, 0.93 and 0.56, and up to 2.8; spreads 0.4 to 0.9.
+RESHAPED_LEAST, RESHAPED_PER_HALF_WAVE, RESHAPED_SPREAD = 0.16, 0.09, 0.75
+
+
+def reshaped_by_half_waves(order: int) -> tuple[float, float]:
+    """Middle and logarithmic spread of what a slide of an end-fed leaves out."""
+    return max(RESHAPED_LEAST, RESHAPED_PER_HALF_WAVE * order), RESHAPED_SPREAD
 
 
 def grid_of(place: Place) -> FloatArray:
@@ -53,6 +61,7 @@ class Slid:
     file: SeenFile
     shift: FloatArray
     reshaped: float = RESHAPED
+    spread: float = 0.0
 
     @property
     def is_known(self) -> bool:
@@ -68,10 +77,10 @@ class Slid:
         """Reflection at the feedpoint on every draw, shape (draws, points)."""
         gamma = self.file.curve.at(np.log(self.grid_hz()) - self.shift[:, np.newaxis])
         if gamma.shape[0] > 1:
+            size = np.exp(self.spread * np.random.default_rng([seed, 47]).standard_normal(gamma.shape[0]))
             stray = (
                 complex_normal((gamma.shape[0], 1), seed=seed)
-                * self.reshaped
-                * np.abs(self.shift[:, np.newaxis])
+                * (self.reshaped * size * np.abs(self.shift))[:, np.newaxis]
             )
             gamma[1:] += stray[1:]
         return np.asarray(gamma)

@@ -97,6 +97,8 @@ def main(seed: str, count: str, only: str = "") -> None:
                     f = row.after.dip_hz
                     held.append(f.low <= dips[row.name] <= f.high)
                     widths.append((f.high - f.low) / f.value)
+        off = {name: f"{100 * (dips[name] / MIDDLE[name] - 1):+.2f}" for name in names}
+        print({name: f"{values[-1]:.3f}" for name, values in worst.items()}, off, flush=True)
     for name, values in worst.items():
         print(
             f"{name:5} median {np.median(values):.3f} p90 {np.quantile(values, 0.9):.3f} worst {max(values):.3f} %"
