@@ -33,7 +33,9 @@ RADIAL_OHM, RADIAL_SPREAD = 330.0, 0.3
 RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody told
 DELAY_SPREAD = 0.25  # of the electrical length of radials
 DELAY_M = 4.5  # of radials whose length nobody told, acting
-HEIGHT_SPREAD = 0.02  # of the whip: end effect, base
+# How much longer a whip acts at its open end: thin dipoles resonate at 0.475 to 0.485 wavelengths (Balanis, Antenna
+# Theory, 4th ed. 2016, section 8.2, from memory), and how well that is known with mount and base.
+HEIGHT_MORE, HEIGHT_SPREAD = 0.04, 0.02
 MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
 NAMES = ("coil", "pitch", "whip", "own", "radials", "delay", "height", "stray")
 SETTLED = 1e-7  # of ln f between two steps towards a dip
@@ -183,7 +185,7 @@ def _reactance(
 ) -> FloatArray:
     """At the feedpoint, shape (draws,). [ohm]"""
     w = 2 * np.pi * np.exp(ln_f)
-    height_m = whip_m * np.exp(offsets[:, 6])
+    height_m = whip_m * np.exp(HEIGHT_MORE + offsets[:, 6])
     z0_ohm = monopole_impedance_ohm(height_m, loaded_whip.RADIUS_M) * np.exp(offsets[:, 2])
     angle = np.clip(w * height_m / SPEED_OF_LIGHT_M_S, 1e-3, 0.95 * np.pi)
     below = 0.0 * w

@@ -2,11 +2,12 @@
 
     python -m tests.models.whip_study 1 4        # seed and count; needs the extra models
 
-A whip of 1.5 to 3.6 m over low radials above a mirror, with a loss in its ground; its coil by another formula than the
-product's, with losses, a capacitance of its own and a lead that nobody tells of. Two taps are swept by an analyzer whose
-errors nobody tells; every place is then set as advised. Regret is the mismatch loss at the target above that of the longest whip that dips
-there with a whole tap; with one whip length for all it is the mean loss above that of the best length. A shorter whip
-with more coil often shows a lower SWR and radiates less, so it is no measure.
+A whip of 1.5 to 3.6 m over low radials above a mirror, with a loss in its ground; its coil by another formula
+than the product's, with losses, a capacitance of its own and a lead that nobody tells of. Two taps are swept
+by an analyzer whose errors nobody tells; every place is then set as advised. Regret is the mismatch loss at
+the target above that of the longest whip that dips there with a whole tap; with one whip length for all it is
+the mean loss above that of the best length. A shorter whip with more coil often shows a lower SWR and
+radiates less, so it is no measure.
 """
 
 from __future__ import annotations
