@@ -47,6 +47,11 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
 
 
+def test_a_diagnosis_acts_its_causes_out_without_a_large_library():
+    files = [f"sample_sweeps/meadow_vertical_{k}.s1p" for k in (2, 3)]
+    assert not modules_of("diagnose", files[0], "--baseline", files[1], "--kind", "vertical") & HEAVY
+
+
 def test_help_loads_no_numpy_and_no_command():
     loaded = modules_of("--help")
     assert not loaded & {

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sweepkit.analysis.delay import without_delay
 from sweepkit.antennas.rungs import Rung, body_of_kind
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.curve import without_noise
 from sweepkit.diagnosis.acting.healthy import UNEXPECTED, Condition, analyzer_covariance, list_conditions
 from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
 from sweepkit.diagnosis.acting.stories import OTHER, Told, list_stories, weigh_stories
@@ -123,8 +124,6 @@ def mean_view(views: list[View]) -> View:
 
 def smoothed(view: View) -> ComplexArray:
     """The curve without as much of its noise as leaves its shape alone; its slope is what a slide along it needs."""
-    from scipy.signal import savgol_filter
-
     steps = np.diff(view.f_hz)
     if steps.max() > (1 + EVEN) * steps.min():
         return view.gamma
@@ -132,7 +131,7 @@ def smoothed(view: View) -> ComplexArray:
     for window in WINDOWS:
         if window > view.f_hz.size / 3:
             continue
-        smooth = savgol_filter(view.turned.real, window, 3) + 1j * savgol_filter(view.turned.imag, window, 3)
+        smooth = without_noise(view.turned, window)
         if np.sqrt(np.mean(np.abs(view.turned - smooth) ** 2)) < STILL_NOISE * noise:
             return without_delay(view.f_hz, smooth, -view.delay_s)
     return view.gamma

@@ -13,7 +13,8 @@ Predict = Callable[[FloatArray], ComplexArray]  # (members, parameters) -> (memb
 STEP = 1e-4  # of a standard normal parameter, for slopes by differences
 STEPS = 10
 LONGEST = 2.0  # move of a parameter in one step
-ENOUGH = 0.1  # gain of the sum of squares below which a climb ends
+ENOUGH = 0.5  # gain of the sum of squares below which a climb ends; the evidence follows what is left of it
+LOOK_AFTER = 3  # steps before a guess that stays behind is given up
 HOPELESS = 1e4  # damping from which on no step leads on
 
 
@@ -26,11 +27,20 @@ class Peak:
     slopes: ComplexArray
 
 
-def climb(predict: Predict, now: ComplexArray, whiten: ComplexArray, starts: FloatArray) -> list[Peak]:
+def climb(
+    predict: Predict,
+    now: ComplexArray,
+    whiten: ComplexArray,
+    starts: FloatArray,
+    *,
+    lowest: float = np.inf,
+    reach: float = np.inf,
+) -> list[Peak]:
     """The best guess near each start, shape (starts, p); parameters are standard normal before anything is seen.
 
     ``predict`` gives the reflection of every member of a batch; ``whiten``, shape (n, n), makes what is left over
-    white, of variance 1 in each part.
+    white, of variance 1 in each part. ``lowest``: sum of squares that another story has; a guess that gains too little
+    to come within ``reach`` of it, or of the best guess here, is given up.
     """
     count, p = starts.shape
     theta, damping = starts.copy(), np.full(count, 1e-2)
@@ -39,7 +49,7 @@ def climb(predict: Predict, now: ComplexArray, whiten: ComplexArray, starts: Flo
     slopes = np.empty((count, now.size, p), dtype=np.complex128)
     slopes[:] = _slopes(predict, now - left, theta)
     going = np.isfinite(cost)
-    for _ in range(STEPS):
+    for step in range(STEPS):
         at = np.flatnonzero(going)
         if not at.size:
             break
@@ -52,10 +62,15 @@ def climb(predict: Predict, now: ComplexArray, whiten: ComplexArray, starts: Flo
         moved = at[better]
         theta[moved], left[moved] = trial[better], trial_left[better]
         cost[moved] -= gain[better]
-        going[at] = (np.where(better, gain, promised) > ENOUGH) & (damping[at] < HOPELESS)
+        gains = np.where(better, gain, promised)
+        going[at] = (gains > ENOUGH) & (damping[at] < HOPELESS)
+        if step >= LOOK_AFTER:
+            near = min(lowest, float(cost.min())) + reach
+            going[at] &= cost[at] - (STEPS - step) * gains <= near
         if moved.size:
             slopes[moved] = _slopes(predict, now - left[moved], theta[moved])
-    return [Peak(theta[k], left[k], slopes[k]) for k in range(count)]
+    counts = cost <= cost.min() + reach
+    return [Peak(theta[k], left[k], slopes[k]) for k in np.flatnonzero(counts)]
 
 
 def _step(

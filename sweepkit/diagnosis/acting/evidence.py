@@ -11,12 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import solve_triangular
-from scipy.special import logsumexp
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.climb import Peak, Predict, climb
 from sweepkit.diagnosis.acting.healthy import Condition
+from sweepkit.diagnosis.acting.priors import log_of_sum
 from sweepkit.diagnosis.acting.walk import Values
 
 KEPT_STARTS = 3
@@ -52,15 +51,17 @@ class Judge:
         identity = np.eye(now.size)
         for one in conditions:
             factor = np.linalg.cholesky(one.covariance)
-            self._whiten.append(np.sqrt(2) * solve_triangular(factor, identity, lower=True))
+            self._whiten.append(np.sqrt(2) * np.linalg.solve(factor, identity))
             log_size = 2 * float(np.sum(np.log(np.diag(factor).real)))
             self._constants.append(np.log(max(one.chance, 1e-9)) - log_size)
             self._shrink.append(np.maximum(one.sigmas / np.maximum(self.widest, 1e-30), 1e-6))
         self._healthy: FloatArray | None = None
+        self._lowest = np.inf
         self._loosest = int(np.argmax([np.trace(one.covariance).real for one in conditions]))
 
-    def fit(self, predict: Predict, starts: FloatArray) -> Fitted:
-        """The evidence of a story; ``predict`` takes batches of shape (members, h + p), healthy ways first.
+    def begin(self, predict: Predict, starts: FloatArray) -> tuple[FloatArray, float]:
+        """Where a story is climbed from and the least that is left over there; ``predict`` takes batches of shape
+        (members, h + p), healthy ways first.
 
         ``starts``, shape (starts, p), are rough guesses of its own parameters; none of its own: shape (1, 0).
         """
@@ -70,18 +71,31 @@ class Judge:
         if starts.shape[0] == 1:  # a dip that has slid by its own width is out of reach of its slope
             full = np.concatenate([full, full, full])
             full[1:, 0] = (1.0, -1.0)
+            return full, float(np.min(self._cost(predict, whiten, full)))
         if starts.shape[0] > KEPT_STARTS:
-            full = self._best(predict, whiten, starts)
-        peaks = _distinct(climb(predict, self.now, whiten, full), whiten)
+            return self._best(predict, whiten, starts)
+        return full, float(np.min(self._cost(predict, whiten, full)))
+
+    def fit(self, predict: Predict, starts: FloatArray) -> Fitted:
+        """The evidence of a story; parameters as of :meth:`begin`."""
+        return self.climb_from(predict, self.begin(predict, starts)[0])
+
+    def climb_from(self, predict: Predict, starts: FloatArray) -> Fitted:
+        """The evidence of a story from rough guesses of all parameters, healthy ways first."""
+        whiten = self._whiten[self._loosest]
+        count = self.widest.size
+        found = climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=2 * HOPELESS)
+        peaks = _distinct(found, whiten)
         if not peaks:  # the story leads to no sweep at all here
             return Fitted(IMPOSSIBLE, (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
         logs = np.array([one[0] for one in weighed])
         order = np.argsort(-logs)
-        log_evidence = float(logsumexp(logs))
+        log_evidence = float(log_of_sum(logs))
         best = peaks[int(order[0])]
         if self._healthy is None:
             self._healthy = best.theta[:count].copy()
+        self._lowest = min(self._lowest, _cost_of(best, whiten))
         white = whiten @ best.left
         return Fitted(
             log_evidence,
@@ -99,13 +113,13 @@ class Judge:
         total = []
         for k, whiten in enumerate(self._whiten):
             wider = np.linalg.cholesky(self._covariances[k] + added)
-            own = np.sqrt(2) * solve_triangular(wider, np.eye(left.size), lower=True)
+            own = np.sqrt(2) * np.linalg.solve(wider, np.eye(left.size))
             change = 2 * float(
                 np.sum(np.log(np.diag(wider).real)) + np.sum(np.log(np.diag(whiten).real / np.sqrt(2)))
             )
             value, _ = _summed(own, left, slopes, np.zeros(slopes.shape[1]), self._shrink[k])
             total.append(self._constants[k] - change + value)
-        return float(logsumexp(total))
+        return float(log_of_sum(total))
 
     def _weigh(self, peak: Peak) -> tuple[float, FloatArray]:
         """Logarithm of the evidence near a peak, and the covariance of its parameters."""
@@ -121,9 +135,9 @@ class Judge:
             self._best_log = max(self._best_log, logs[0])  # of the loosest condition, which comes first
             if len(logs) == 1 and logs[0] < self._best_log - HOPELESS:
                 break
-        return float(logsumexp(logs)), spreads[int(np.argmax(logs))]
+        return float(log_of_sum(logs)), spreads[int(np.argmax(logs))]
 
-    def _best(self, predict: Predict, whiten: ComplexArray, starts: FloatArray) -> FloatArray:
+    def _best(self, predict: Predict, whiten: ComplexArray, starts: FloatArray) -> tuple[FloatArray, float]:
         """The starts to climb from, by what is left over once healthy ways have taken their part from where they
         were, or from where they explain most with nothing wrong."""
         count = self.widest.size
@@ -133,7 +147,8 @@ class Judge:
                 full = np.concatenate([np.tile(h, (starts.shape[0], 1)), starts], axis=1)
                 tried.append((full, self._cost(predict, whiten, full)))
         full = np.concatenate([full for full, _ in tried])
-        return full[_apart(full[:, count:], np.concatenate([cost for _, cost in tried]))]
+        costs = np.concatenate([cost for _, cost in tried])
+        return full[_apart(full[:, count:], costs)], float(costs.min())
 
     def _cost(self, predict: Predict, whiten: ComplexArray, full: FloatArray) -> FloatArray:
         """Of each start after one step of its healthy ways."""
@@ -185,14 +200,17 @@ def _summed(
 def _distinct(peaks: list[Peak], whiten: ComplexArray) -> list[Peak]:
     """Each guess once, the best first."""
 
-    def cost(peak: Peak) -> float:
-        value = float(np.sum(np.abs(whiten @ peak.left) ** 2) + peak.theta @ peak.theta)
-        return value if np.isfinite(value) else np.inf
-
     kept: list[Peak] = []
-    for peak in sorted(peaks, key=cost):
-        if np.isfinite(cost(peak)) and all(
+    costs = {id(peak): _cost_of(peak, whiten) for peak in peaks}
+    for peak in sorted(peaks, key=lambda one: costs[id(one)]):
+        if np.isfinite(costs[id(peak)]) and all(
             np.max(np.abs(peak.theta - other.theta)) > SAME_PEAK for other in kept
         ):
             kept.append(peak)
     return kept
+
+
+def _cost_of(peak: Peak, whiten: ComplexArray) -> float:
+    """Sum of squares of what is left over and of the parameters."""
+    value = float(np.sum(np.abs(whiten @ peak.left) ** 2) + peak.theta @ peak.theta)
+    return value if np.isfinite(value) else np.inf

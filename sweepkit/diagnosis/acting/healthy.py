@@ -126,6 +126,6 @@ def _of_two(analyzer: Analyzer) -> tuple[float, float, float]:
     return directivity, tracking, source_match
 
 
-def loss_factor(f_hz: FloatArray, loss_db: FloatArray) -> FloatArray:
-    """What a loss, one way in the middle of the sweep and as of conductors, does to a reflection. [-]"""
-    return np.asarray(np.exp(-2 * loss_db / DB_PER_NEPER * np.sqrt(f_hz / f_hz.mean())))
+def loss_slope(f_hz: FloatArray) -> FloatArray:
+    """What a decibel of loss, one way in the middle of the sweep, does to the logarithm of a reflection. [-]"""
+    return np.asarray(-2 / DB_PER_NEPER * np.sqrt(f_hz / f_hz.mean()))

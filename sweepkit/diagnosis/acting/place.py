@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from sweepkit.conversions import FloatArray
 from sweepkit.diagnosis.acting.scene import Scene
-from sweepkit.diagnosis.acting.stories import Told
+from sweepkit.diagnosis.acting.stories import TEMPER, Told
 from sweepkit.figures import Figure
-from sweepkit.lines import VELOCITY_FACTOR_SIGMA
+from sweepkit.lines import LENGTH_SIGMA_M, VELOCITY_FACTOR_SIGMA
 
 DRAWS = 500
-LEAST_SPREAD_M = 0.03  # a connector is that long
 PLACED_SHARE = 0.5  # of what a cause weighs must be stories that have a place
 NEGLECTED = 0.01  # share of a guess that is not followed
 
@@ -33,7 +33,8 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
                 best = float(one.story.place_m(scene, peak.theta[None, h:])[0])
             if count < NEGLECTED * DRAWS:
                 continue
-            drawn = rng.multivariate_normal(peak.theta[h:], spread[h:, h:], size=count, method="eigh")
+            own = _tempered(spread[h:, h:])
+            drawn = rng.multivariate_normal(peak.theta[h:], own, size=count, method="eigh")
             metres.append(one.story.place_m(scene, drawn))
     if best is None or total < PLACED_SHARE * sum(one.weight for one in told):
         return None
@@ -41,6 +42,12 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
         return Figure(best)
     drawn_m = np.concatenate(metres)
     drawn_m = drawn_m * (1 + VELOCITY_FACTOR_SIGMA * rng.standard_normal(drawn_m.size))
-    drawn_m = drawn_m + LEAST_SPREAD_M * rng.standard_normal(drawn_m.size)
+    drawn_m = drawn_m + LENGTH_SIGMA_M * rng.standard_normal(drawn_m.size)
     low, high = np.quantile(np.clip(drawn_m, 0.0, scene.length_m * 1.05), [0.025, 0.975])
     return Figure(best, min(float(low), best), max(float(high), best))
+
+
+def _tempered(spread: FloatArray) -> FloatArray:
+    """Covariance of standard normal parameters once what the sweep tells of them counts as its evidence does."""
+    identity = np.eye(len(spread))
+    return np.asarray(np.linalg.inv((np.linalg.inv(spread) - identity) / TEMPER + identity))

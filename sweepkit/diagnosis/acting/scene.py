@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.diagnosis.acting.healthy import loss_factor
+from sweepkit.diagnosis.acting.curve import Curve
+from sweepkit.diagnosis.acting.healthy import loss_slope
 from sweepkit.diagnosis.acting.priors import even_in_log
 from sweepkit.diagnosis.acting.walk import Pair, Values, Walk, across, in_series, lay_walk, reflection
 from sweepkit.diagnosis.answer import End
@@ -34,7 +35,7 @@ class Scene:
     reference_ohm: float  # of all reflections
     # reflection at the far end over the logarithm of frequency, as a good sweep shows it; None without one: then the
     # line is as told, within its tolerances
-    at_end: CubicSpline | None
+    at_end: Curve | None
     # of the healthy ways. With a good sweep: those of healthy.Condition; without: relative length, relative
     # impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled
     sigmas: FloatArray
@@ -44,6 +45,19 @@ class Scene:
     def length_m(self) -> float:
         """Of the line told. [m]"""
         return self.walk.length_m
+
+    @cached_property
+    def _ln_f(self) -> FloatArray:
+        return np.log(self.f_hz)
+
+    @cached_property
+    def _omega(self) -> FloatArray:
+        return 2 * np.pi * self.f_hz
+
+    @cached_property
+    def _along(self) -> ComplexArray:
+        """What a nanosecond of delay and a decibel of loss do to the logarithm of the reflection, shape (2, n)."""
+        return np.array([-2e-9j * self._omega, loss_slope(self.f_hz) + 0j])
 
     def places(self) -> int:
         """How many places along the line lie so close that a climb from one reaches the next."""
@@ -73,9 +87,9 @@ class Scene:
             fringe = 2j * np.pi * self.f_hz * FRINGE_PF * 1e-12 * self.reference_ohm
             return across((one, zero), fringe * h[:, 3:4])
         way = h * self.sigmas
-        gamma = self.at_end(np.log(self.f_hz) - way[:, 0:1] - slide)
+        gamma = self.at_end(self._ln_f - way[:, 0:1] - slide)
         z = self._scaled((1 + gamma) / (1 - gamma + 1e-9), way[:, 1:2] + r, way[:, 2:3], x)
-        omega = 2 * np.pi * self.f_hz
+        omega = self._omega
         series = (way[:, 5:6] + 1e-9j * omega * way[:, 6:7]) / self.reference_ohm
         return across(
             in_series((z, np.ones_like(z)), series), 1e-12j * omega * way[:, 7:8] * self.reference_ohm
@@ -122,8 +136,7 @@ class Scene:
             capacitance = 1e-12j * omega * NEAR_PF * h[:, 6:7] * self.reference_ohm
             return reflection(across(in_series(pair, inductance), capacitance))
         way = h * self.sigmas
-        turn = np.exp(-4j * np.pi * self.f_hz * 1e-9 * way[:, 3:4])
-        return np.asarray(reflection(pair) * turn * loss_factor(self.f_hz, way[:, 4:5]))
+        return np.asarray(reflection(pair) * np.exp(way[:, 3:5] @ self._along))
 
     def healthy(self, h: FloatArray) -> ComplexArray:
         """The sweep of a station in which nothing is wrong, shape (members, n)."""
@@ -171,7 +184,7 @@ def scene_as_told(
     return Scene(f_hz, now, walk, end, reference_ohm, None, sigmas)
 
 
-def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> CubicSpline:
+def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:
     """A smooth curve through the sweep and a little beyond, over the logarithm of frequency."""
     count = max(int(EDGE_SHARE * f_hz.size), 8)
     x = np.log(f_hz)
@@ -181,7 +194,7 @@ def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> CubicSpline:
     low_x, high_x = x[0] - step * extra[::-1], x[-1] + step * extra
     low = _along_circle(x[:count], gamma[:count], low_x)
     high = _along_circle(x[-count:], gamma[-count:], high_x)
-    return CubicSpline(np.concatenate([low_x, x, high_x]), np.concatenate([low, gamma, high]))
+    return Curve(np.concatenate([low_x, x, high_x]), np.concatenate([low, gamma, high]))
 
 
 def _along_circle(x: FloatArray, gamma: ComplexArray, at: FloatArray) -> ComplexArray:

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
 
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.causes.broken import broken_lines
 from sweepkit.diagnosis.acting.causes.joint import joints
 from sweepkit.diagnosis.acting.causes.leg_off import legs_off
@@ -19,6 +19,7 @@ from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, shield_curre
 from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
 from sweepkit.diagnosis.acting.evidence import Fitted, Judge
 from sweepkit.diagnosis.acting.healthy import Condition
+from sweepkit.diagnosis.acting.priors import log_of_sum
 from sweepkit.diagnosis.acting.scene import Scene
 from sweepkit.diagnosis.acting.story import Story, predictor
 from sweepkit.diagnosis.signatures import ELSE, signatures_of
@@ -72,7 +73,11 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
 
 
 def _as_healthy(code: str, chance: float) -> Story:
-    return Story(code, chance, np.zeros((1, 0)), lambda s, h, u: s.healthy(h), lambda s, u: "")
+    return Story(code, chance, np.zeros((1, 0)), _healthy, lambda s, u: "")
+
+
+def _healthy(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    return scene.healthy(h)
 
 
 def weigh_stories(
@@ -87,7 +92,7 @@ def weigh_stories(
     total = sum(story.chance for story in own)
     healthy_chance = total * HEALTHY_SHARE / (1 - HEALTHY_SHARE)
     healthy = _as_healthy(HEALTHY, healthy_chance)
-    fitted = [(story, judge.fit(predictor(scene, story), story.starts)) for story in [healthy, *own]]
+    fitted = _fitted(scene, judge, healthy, own)
     for code, chance, sizes in ((ELSE, ELSE_CHANCE, ELSE_SIZES), (OTHER, OTHER_CHANCE, OTHER_SIZES)):
         if code == ELSE or scene.end == "antenna":
             fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
@@ -97,10 +102,26 @@ def weigh_stories(
             for story, one in fitted
         ]
     )
-    weights = np.exp(logs - logsumexp(logs))
+    weights = np.exp(logs - log_of_sum(logs))
     weights /= weights.sum()
     told = [Told(story, float(w), one) for (story, one), w in zip(fitted, weights, strict=True)]
     return sorted(told, key=lambda one: -one.weight)
+
+
+def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) -> list[tuple[Story, Fitted]]:
+    """Every story, healthy first; those that begin nearest go first, so that hopeless ones are given up early."""
+    sound = judge.fit(predictor(scene, healthy), healthy.starts)
+    begun = []
+    found = [(healthy, sound)]
+    for story in own:
+        if story.act is healthy.act:
+            found.append((story, sound))
+            continue
+        predict = predictor(scene, story)
+        begun.append((story, predict, *judge.begin(predict, story.starts)))
+    for story, predict, starts, _ in sorted(begun, key=lambda one: one[3]):
+        found.append((story, judge.climb_from(predict, starts)))
+    return found
 
 
 def _anything(
@@ -118,5 +139,5 @@ def _anything(
         judge.log_probability(peak.left, size**2 * np.exp(-((apart / along) ** 2) / 2), peak.slopes)
         for size, along in sizes
     ]
-    evidence = float(logsumexp(logs)) - np.log(len(sizes))
+    evidence = float(log_of_sum(logs)) - np.log(len(sizes))
     return _as_healthy(code, chance), Fitted(evidence, healthy.peaks, healthy.shares, healthy.spreads, 1.0)

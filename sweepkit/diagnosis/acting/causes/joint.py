@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from scipy.special import ndtri
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
+from sweepkit.diagnosis.acting.priors import even, even_in_log, grid, normal_at
 from sweepkit.diagnosis.acting.scene import Scene
 from sweepkit.diagnosis.acting.story import Story
 from sweepkit.diagnosis.acting.walk import Pair, across, in_series, through
@@ -67,7 +66,7 @@ def _largest_jumps(scene: Scene) -> FloatArray:
     jumps = (steps - run)[ASIDE:-ASIDE]
     at = np.argsort(-np.abs(jumps))[:JUMPS]
     share = (at + ASIDE + 1) / scene.f_hz.size
-    return np.stack([ndtri(share), jumps[at].real / JUMP, jumps[at].imag / JUMP], axis=1)
+    return np.stack([normal_at(share), jumps[at].real / JUMP, jumps[at].imag / JUMP], axis=1)
 
 
 def _say_lets_go(scene: Scene, u: FloatArray) -> str:
