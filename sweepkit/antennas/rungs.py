@@ -19,7 +19,10 @@ Body = Literal["wire", "whip", "end-fed"]
 TABLE = Path(__file__).parents[1] / "data" / "usual_spread.csv"
 RUNGS: tuple[Rung, ...] = get_args(Rung)
 LIMIT_SDS = 1.959963984540054  # 95 % of a normal distribution lie within so many standard deviations
+ROUGH_LIMIT_SDS = 2.306004135204166  # Student's t of 8 degrees of freedom: a spread that is good to a quarter
 LIKE_R = ("q", "bandwidth_hz")  # at a resonance Q is X'/R and the bandwidth R/X': they spread as R does
+
+LOW_RUNGS: tuple[Rung, ...] = ("swept-again", "joined-anew")  # the antenna itself keeps standing
 
 WORDS: Mapping[Rung, str] = {
     "swept-again": "sweeping again",
@@ -57,6 +60,15 @@ def trade_sd(quantity: str, body: Body, rung: Rung) -> float | None:
     return _table()[rung, body].get("r_ohm" if quantity in LIKE_R else quantity)
 
 
+def is_rough(quantity: str, body: Body, rung: Rung) -> bool:
+    """Whether the trade's spread is known so roughly that a limit has to hold the doubt of it; our choice.
+
+    Of R always; of the dip where radials, coax or counterpoise are laid anew and are part of the antenna.
+    """
+    return quantity == "r_ohm" or (quantity == "dip_hz" and body != "wire" and rung not in LOW_RUNGS)
+
+
 def trade_limit(quantity: str, body: Body, rung: Rung) -> float:
     """What 95 % of the differences of two sweeps on a rung stay within, of the natural logarithm. [-]"""
-    return LIMIT_SDS * math.sqrt(2) * (trade_sd(quantity, body, rung) or 0.0)
+    sds = ROUGH_LIMIT_SDS if is_rough(quantity, body, rung) else LIMIT_SDS
+    return sds * math.sqrt(2) * (trade_sd(quantity, body, rung) or 0.0)

@@ -173,7 +173,7 @@ def compare_setups(
     singly = sweep_by_sweep(everything, plane, common)
     arms, unknown = sort_arms(setups, by)
     bands_apart = _other_bands(arms, by, figures)
-    apart = (bands_apart, _no_common_dip(setups, figures))
+    apart = (bands_apart, _no_common_dip(setups, background, figures))
     fairness = (*find_unfair(setups, arms, unknown, by), *(one for one in apart if one is not None))
     known = (*JUDGED, *FOLLOWING)
     values = {name: [value_on_scale(name, figures[setup.id][name]) for setup in everything] for name in known}
@@ -240,14 +240,30 @@ def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None
     )
 
 
-def _no_common_dip(setups: Sequence[ComparedSetup], figures: Figures) -> Unfair | None:
+def _no_common_dip(
+    setups: Sequence[ComparedSetup], background: Sequence[ComparedSetup], figures: Figures
+) -> Unfair | None:
     """Setups that do not show the dip that is compared."""
     without = [setup.id for setup in setups if figures[setup.id]["dip_hz"].value is None]
-    if not without or len(without) == len(setups):
+    if not without:
         return None
+    if len(without) == len(setups):
+        return _not_of_the_logged(setups, background)
     return Unfair(
         "no-common-dip",
         f"no dip in common with the others: {listed(without)}; another antenna or band, or it left the sweep",
+    )
+
+
+def _not_of_the_logged(setups: Sequence[ComparedSetup], background: Sequence[ComparedSetup]) -> Unfair | None:
+    """Setups that dip, but nowhere near where the logbook has the dip of their antenna."""
+    if not background or not any(any(sweep.planes.values()) for one in setups for sweep in one.sweeps):
+        return None
+    names = listed(sorted({one.antenna for one in background if one.antenna is not None}))
+    return Unfair(
+        "no-common-dip",
+        f"no dip in common with what the logbook has of {names}; another antenna under this name? Leave --antenna "
+        "out, or give the name of this one",
     )
 
 

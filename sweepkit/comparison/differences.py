@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from sweepkit.antennas.rungs import LIMIT_SDS, RUNGS, WORDS, Rung
+from sweepkit.antennas.rungs import LIMIT_SDS, LOW_RUNGS, RUNGS, WORDS, Body, Rung, is_rough
 from sweepkit.comparison.arms import BLOCKS, Block, By
 from sweepkit.comparison.scale import scale_of, sd_of_measurement, value_from_scale, value_on_scale
 from sweepkit.comparison.setups import JUDGED, ComparedSetup
@@ -32,9 +32,6 @@ BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth mat
 MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
 LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
 ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
-DOUBTED = (
-    "r_ohm",
-)  # whose usual spread is known so roughly that its limit has to hold the doubt of it; our choice
 FOLLOWS = "it follows dip and R, which are judged"
 UNTOLD = (
     "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
@@ -199,7 +196,9 @@ def judge(
     spreads = {rung: on_rung(rung, usual, n, (a.sites, b.sites)) for rung in RUNGS}
     left_sd = {rung: math.sqrt(max(spreads[rung].sd ** 2 - held.sd**2, 0.0)) for rung in RUNGS}
     scales = tuple(
-        _scale(rung, limit_sds(quantity, spreads[rung]) * left_sd[rung], quantity, base, shown)
+        _scale(
+            rung, limit_sds(quantity, usual.body, rung, spreads[rung]) * left_sd[rung], quantity, base, shown
+        )
         for rung in RUNGS
     )
     found = Difference(
@@ -216,9 +215,9 @@ def judge(
     return replace(found, verdict=verdict, why=f"{why}; held against {usual.words}")
 
 
-def limit_sds(quantity: str, difference: Spread) -> float:
-    """Standard deviations that hold 95 % of the differences of a spread, and of R 95 % whatever its spread may be."""
-    if quantity not in DOUBTED:
+def limit_sds(quantity: str, body: Body, rung: Rung, difference: Spread) -> float:
+    """Standard deviations that hold 95 % of the differences of a spread, of a rough one whatever it may be."""
+    if not is_rough(quantity, body, rung):
         return LIMIT_SDS
     freedom = TRADE_FREEDOM if math.isinf(difference.freedom) else difference.freedom
     return usual_limit(Spread(1.0, freedom))
@@ -226,7 +225,7 @@ def limit_sds(quantity: str, difference: Spread) -> float:
 
 def on_rung(rung: Rung, usual: Usual, n: tuple[float, float], sites: tuple[int, int]) -> Spread:
     """Spread of the difference of two means on a rung, of so many setups at so many sites each."""
-    if rung in ("swept-again", "joined-anew"):
+    if rung in LOW_RUNGS:
         return spread_of_difference(usual.swept if rung == "swept-again" else usual.joined, *n)
     outing = {"put-up-again": None, "another-site": usual.site, "other-ground": usual.other_site}[rung]
     at_sites = max(sites[0], 1), max(sites[1], 1)
@@ -239,7 +238,7 @@ def _held_by_interval(
     """What the interval of the difference of two groups holds besides the measurement; nothing for two setups."""
     if usual is None or not gap.groups:
         return Spread(0.0)
-    low_rung = gap.told in ("swept-again", "joined-anew")
+    low_rung = gap.told in LOW_RUNGS
     return on_rung(
         "joined-anew" if low_rung else "put-up-again" if gap.site_held else "another-site", usual, n, sites
     )

@@ -5,8 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from sweepkit.antennas.rungs import LIMIT_SDS, RUNGS
-from sweepkit.comparison.differences import Difference, Gap, Scale, in_words, on_rung, place_on_ladder
+from sweepkit.antennas.rungs import RUNGS
+from sweepkit.comparison.differences import (
+    Difference,
+    Gap,
+    Scale,
+    in_words,
+    limit_sds,
+    on_rung,
+    place_on_ladder,
+)
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.comparison.spread import Usual
 from sweepkit.figures import Figure
@@ -56,7 +64,10 @@ def _width_hz(figures: Mapping[str, Figure]) -> float | None:
 def _judged(
     a: str, b: str, without: str, dip_hz: float, least: tuple[float, float], usual: Usual, gap: Gap
 ) -> Difference:
-    limits = {rung: LIMIT_SDS * on_rung(rung, usual, (1.0, 1.0), (1, 1)).sd for rung in RUNGS}
+    spreads = {rung: on_rung(rung, usual, (1.0, 1.0), (1, 1)) for rung in RUNGS}
+    limits = {
+        rung: limit_sds("dip_hz", usual.body, rung, spread) * spread.sd for rung, spread in spreads.items()
+    }
     scales = tuple(
         Scale(rung, dip_hz * math.expm1(limit), least[0] > limit) for rung, limit in limits.items()
     )

@@ -137,6 +137,18 @@ def test_a_dip_that_is_nowhere_near_is_no_dip_of_this_antenna():
     assert {d.verdict for d in comparison.differences if "c" in (d.a, d.b)} == {"cannot_say", None}
 
 
+def test_sweeps_of_another_antenna_than_the_logged_one_are_named():
+    """The logbook's dip is at 7.1 MHz, twice as far off as any change of length is taken for one."""
+    other = summary({"dip_hz": 13.5e6}, span=(12.6e6, 14.6e6))
+    pair = [setup(name, sweeps=(other,), facts={"antenna": "a"}) for name in ("x", "y")]
+    logged = [setup(f"S{k}", facts={"antenna": "a"}) for k in range(3)]
+    comparison = compare_setups(pair, background=logged, told="swept-again")
+    named = {unfair.code: unfair.text for unfair in comparison.fairness}
+    assert "another antenna under this name" in named["no-common-dip"]
+    assert {one.verdict for one in comparison.differences} == {"cannot_say", None}
+    assert "no-common-dip" not in {one.code for one in compare_setups(pair).fairness}
+
+
 def test_a_dip_that_moved_far_is_still_compared():
     """A wire that became a tenth shorter still has the one dip it had."""
     wide = {"span": (6.0e6, 9.0e6)}

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import binom
+from scipy.stats import binom, t
 
-from sweepkit.antennas.rungs import LIMIT_SDS, RUNGS, trade_limit, trade_sd
+from sweepkit.antennas.rungs import LIMIT_SDS, ROUGH_LIMIT_SDS, RUNGS, trade_limit, trade_sd
 from sweepkit.comparison import compare_setups
 from sweepkit.comparison.differences import MOST_PAIRED, OTHERS, pair_verdict
 from sweepkit.comparison.setups import FOLLOWING, JUDGED
@@ -127,7 +127,11 @@ def test_the_ladder_of_the_trade():
     """A wire at 7.1 MHz: 1.4, 14 and 79 kHz, of differences with sigma 0.01 %, 0.1 % and sqrt(2) 0.4 %."""
     sizes = [7.1e6 * trade_limit("dip_hz", "wire", rung) for rung in RUNGS[:3]]
     assert sizes == pytest.approx([1.39e3, 13.9e3, 78.7e3], rel=0.005)
-    assert trade_limit("dip_hz", "whip", "put-up-again") == pytest.approx(LIMIT_SDS * 0.015 * math.sqrt(2))
+    assert trade_limit("dip_hz", "whip", "put-up-again") == pytest.approx(
+        ROUGH_LIMIT_SDS * 0.015 * math.sqrt(2)
+    )
+    assert trade_limit("dip_hz", "whip", "joined-anew") == trade_limit("dip_hz", "wire", "joined-anew")
+    assert pytest.approx(t.ppf(0.975, TRADE_FREEDOM)) == ROUGH_LIMIT_SDS
     for body in ("wire", "whip", "end-fed"):
         for name in JUDGED:
             sds = [trade_sd(name, body, rung) for rung in RUNGS]
