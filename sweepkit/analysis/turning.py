@@ -6,12 +6,16 @@ origin, which may be either for a healthy antenna in a narrow sweep.
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
 
-from sweepkit.conversions import ComplexArray
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.conversions import ComplexArray, FloatArray
 
 STEP_IN_NOISE = 12.0  # chords are made so long that noise turns each by less than a tenth of a radian
 LEAST_CHORDS = 6
+FEWEST_SIDE_BY_SIDE = 16  # curves; of fewer each is walked by itself in less time
 CORNER_RAD = 1.2  # a chord that turns by more is not resolved
 
 
@@ -21,20 +25,43 @@ def total_turning_rad(gamma: ComplexArray, noise: float) -> float | None:
     Points that are not believed are left out of ``gamma``; ``noise`` is the rms of the complex noise. ``None`` where
     the curve is too short for the noise or its turns are not resolved.
     """
-    nodes = _nodes(gamma, STEP_IN_NOISE * max(noise, 1e-4))
-    if len(nodes) < LEAST_CHORDS + 1:
+    return total_turnings_rad(gamma[np.newaxis], np.array([noise]))[0]
+
+
+def total_turnings_rad(gamma: ComplexArray, noise: FloatArray) -> list[float | None]:
+    """The same of several curves, reflection (sweeps, n) and noise (sweeps,)."""
+    steps = STEP_IN_NOISE * np.maximum(noise, 1e-4)
+    walk = _nodes_of_all if gamma.shape[0] >= FEWEST_SIDE_BY_SIDE else _nodes_of_each
+    return [_turning_rad(one[nodes]) for one, nodes in zip(gamma, walk(gamma, steps), strict=True)]
+
+
+def _turning_rad(nodes: ComplexArray) -> float | None:
+    if nodes.size < LEAST_CHORDS + 1:
         return None
-    chords = np.diff(gamma[nodes])
+    chords = np.diff(nodes)
     turns = np.angle(chords[1:] / chords[:-1])
     return None if np.abs(turns).max() > CORNER_RAD else float(turns.sum())
 
 
-def _nodes(gamma: ComplexArray, step: float) -> list[int]:
-    """Indices along the curve, each at least a step from the one before."""
-    nodes, points = [0], gamma.tolist()
-    last = points[0]
-    for k, point in enumerate(points):
-        if abs(point - last) >= step:
-            nodes.append(k)
-            last = point
-    return nodes
+def _nodes_of_each(gamma: ComplexArray, steps: FloatArray) -> Iterator[list[int]]:
+    """Indices along each curve, each point at least a step from the one before."""
+    for curve, step in zip(gamma, steps.tolist(), strict=True):
+        nodes, points = [0], curve.tolist()
+        last = points[0]
+        for k, point in enumerate(points):
+            if abs(point - last) >= step:
+                nodes.append(k)
+                last = point
+        yield nodes
+
+
+def _nodes_of_all(gamma: ComplexArray, steps: FloatArray) -> Iterator[NDArray[np.intp]]:
+    """The same of many short curves side by side, point by point."""
+    points = np.ascontiguousarray(gamma.T)
+    is_node = np.zeros(points.shape, dtype=bool)
+    is_node[0] = True
+    last = points[0].copy()
+    for here, mark in zip(points[1:], is_node[1:], strict=True):
+        np.greater_equal(np.abs(here - last), steps, out=mark)
+        np.copyto(last, here, where=mark)
+    return (np.flatnonzero(nodes) for nodes in is_node.T)

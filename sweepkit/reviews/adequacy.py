@@ -92,8 +92,7 @@ def _shown(sweep: NextSweep, band: Band) -> float:
 
 def dip_width_hz(drawn: DrawnDip) -> float:
     """SWR-2 width that a dip would have if it were matched at its bottom."""
-    centre_hz = drawn.dip.fit.centre_hz
-    return max(drawn.dip.width_hz, NARROWEST * centre_hz)
+    return max(drawn.width_hz, NARROWEST * drawn.centre_hz)
 
 
 def _points_inside(view: View, dip: DrawnDip) -> int:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
-from sweepkit.analysis.turning import total_turning_rad
+from sweepkit.analysis.turning import total_turning_rad, total_turnings_rad
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.kit.analyzer import rms_of
@@ -24,8 +26,25 @@ NOT_CALIBRATED = 10 ** (1.3 / 20)  # 1.3 dB: the most seen on uncalibrated sweep
 SHOWN = 3  # stretches that are named
 
 
-def find_sweep_faults(view: View, analyzer: Analyzer) -> tuple[Finding, ...]:
-    """Findings about the sweep at the plane it was measured."""
+def turnings_rad(views: Sequence[View]) -> list[float | None]:
+    """How far the curves of sweeps on one grid turn anticlockwise; those that are believed all along side by side."""
+    turnings: list[float | None] = [None] * len(views)
+    whole = [k for k, view in enumerate(views) if view.phase == "signed" and view.trust.all()]
+    if whole:
+        noise = np.array([quantile(views[k].noise, 0.9) for k in whole])
+        found = total_turnings_rad(np.stack([views[k].gamma for k in whole]), noise)
+        for k, turning in zip(whole, found, strict=True):
+            turnings[k] = turning
+    for k, view in enumerate(views):
+        if view.phase == "signed" and not view.trust.all():
+            turnings[k] = total_turning_rad(view.gamma[view.trust > 0], quantile(view.noise, 0.9))
+    return turnings
+
+
+def find_sweep_faults(
+    view: View, analyzer: Analyzer, *, turning_rad: float | None = None
+) -> tuple[Finding, ...]:
+    """Findings about the sweep at the plane it was measured; ``turning_rad`` is that of :func:`turnings_rad`."""
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
@@ -37,7 +56,7 @@ def find_sweep_faults(view: View, analyzer: Analyzer) -> tuple[Finding, ...]:
         findings.append(_burst(view, bursts))
     if steps and not jagged:
         findings.append(_step(view, steps))
-    if view.phase == "signed" and not jagged and _turns_wrong(view):
+    if not jagged and turning_rad is not None and turning_rad > WRONG_TURN_RAD:
         findings.append(_wrong_turn())
     above = None if jagged else _above_one(view, analyzer)
     return (*findings, above) if above else tuple(findings)
@@ -109,12 +128,6 @@ def _above_one(view: View, analyzer: Analyzer) -> Finding | None:
         f"{np.count_nonzero(above)} of {view.f_hz.size} points; no antenna does that",
         "radio off and disconnected: calibrate the analyzer with the same adapters and sweep again",
     )
-
-
-def _turns_wrong(view: View) -> bool:
-    believed = view.gamma[view.trust > 0]
-    turning = total_turning_rad(believed, quantile(view.noise, 0.9))
-    return turning is not None and turning > WRONG_TURN_RAD
 
 
 def _places(view: View, stretches: list[Stretch]) -> str:

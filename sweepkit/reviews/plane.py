@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -38,11 +38,31 @@ NO_IMPEDANCE = {
 
 @dataclass(frozen=True, eq=False)
 class DrawnDip:
-    """A dip on every draw: frequency and reflection, shape (draws,), the measured one first; NaN for none."""
+    """A dip on every draw: frequency and reflection, shape (draws,), the measured one first; NaN for none.
 
-    dip: Dip
+    ``every`` are the dips of its stack, of which it is that of ``row``.
+    """
+
+    every: Dips
+    row: int
+    stack: Stack
     f_hz: FloatArray
     gamma: ComplexArray
+
+    @cached_property
+    def dip(self) -> Dip:
+        """With the points and weights of its fit."""
+        return self.every.one(self.row, self.stack)
+
+    @property
+    def centre_hz(self) -> float:
+        """Centre of its fit. [Hz]"""
+        return float(self.every.fits.centre_hz[self.row])
+
+    @property
+    def width_hz(self) -> float:
+        """SWR 2 width that it would have if it were matched at its bottom. [Hz]"""
+        return float(self.every.width_hz[self.row])
 
     @property
     def gamma_abs(self) -> FloatArray:
@@ -105,8 +125,7 @@ class DrawnDips:
     def of(self, view: int) -> tuple[DrawnDip, ...]:
         """Those of one view."""
         return tuple(
-            DrawnDip(self.dips.one(row, self.stack), self.f_hz[row], self.gamma[row])
-            for row in self.rows[view]
+            DrawnDip(self.dips, row, self.stack, self.f_hz[row], self.gamma[row]) for row in self.rows[view]
         )
 
 

@@ -22,7 +22,7 @@ from sweepkit.reviews.adequacy import Adequacy, judge_sweep
 from sweepkit.reviews.asked import Asked, ask
 from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
-from sweepkit.reviews.health import find_sweep_faults
+from sweepkit.reviews.health import find_sweep_faults, turnings_rad
 from sweepkit.reviews.heat import Beyond, box_of, look_beyond
 from sweepkit.reviews.line import (
     describe_line,
@@ -192,9 +192,12 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
         all_bands=asked.bands,
         box=box_of(asked.antenna, asked.kit.boxes),
     )
+    turnings = turnings_rad([each.measured for each in planes])
     reviews = [
-        _review(*each, asked, analyzer=analyzer, poor=poor)
-        for each in zip(sweeps, seen, judged_sweeps, verdicts, strict=True)
+        _review(sweep, one, judged, verdict, asked, analyzer=analyzer, poor=poor, turning_rad=turning_rad)
+        for sweep, one, judged, verdict, turning_rad in zip(
+            sweeps, seen, judged_sweeps, verdicts, turnings, strict=True
+        )
     ]
     for each in planes:
         each.forget()
@@ -271,6 +274,7 @@ def _review(
     *,
     analyzer: Analyzer,
     poor: tuple[Finding, ...],
+    turning_rad: float | None,
 ) -> Review:
     """All that was found of one sweep."""
     adequacy, dead_end, (curves, planes, _, beyond, tested) = judged
@@ -297,7 +301,7 @@ def _review(
         findings=(
             *adequacy.findings,
             *poor,
-            *find_sweep_faults(planes.measured, analyzer),
+            *find_sweep_faults(planes.measured, analyzer, turning_rad=turning_rad),
             *_of_lines(seen, dead_end, analyzer),
             *told,
             # what the reader could not judge without noise and directivity is judged among the faults

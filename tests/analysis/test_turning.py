@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweepkit.analysis.turning import total_turning_rad
+from sweepkit.analysis.turning import total_turning_rad, total_turnings_rad
 
 ANGLES = np.linspace(0.0, 1.5 * np.pi, 200)
 
@@ -32,3 +32,16 @@ def test_noise_turns_a_straight_curve_hardly():
 def test_short_and_unresolved_curves_have_no_answer():
     assert total_turning_rad(np.full(50, 0.2 + 0.1j), 0.001) is None
     assert total_turning_rad(np.exp(-1j * np.arange(20) * 2.5), 1e-4) is None
+
+
+@pytest.mark.identity
+def test_many_curves_side_by_side_turn_as_each_alone():
+    dice = np.random.default_rng(3)
+    angles = dice.uniform(-5, 5, (40, 1)) * np.linspace(0, 1, 201)
+    curves = 0.7 * np.exp(1j * angles) + 0.002 * (
+        dice.normal(size=(40, 201)) + 1j * dice.normal(size=(40, 201))
+    )
+    noise = dice.uniform(0.001, 0.02, 40)
+    together = total_turnings_rad(curves, noise)
+    assert together == [total_turning_rad(curve, size) for curve, size in zip(curves, noise, strict=True)]
+    assert {None} < set(together)
