@@ -209,7 +209,7 @@ def plan_trim(
 
     with opened_log(log) as opened:
         past = past_of(opened, known, now, antenna=antenna or "", length_m=length_m, by=move)
-    return same_as(ShownTrim, plan_with(plan, past.earlier)[0])
+    return same_as(ShownTrim, plan_with(partial(plan, own=past.own), past.earlier)[0])
 
 
 def _told(value: T | None, name: str) -> T:

@@ -129,6 +129,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         tail_m=facts.get("tail_m") if wire.tail is None else parse_positive_m(wire.tail, "--tail"),
         lies=parse_lie(wire.tail_lies),
         known=told.beside.known(facts),
+        own=past.own,
         kit=kit,
         lines=lines,
         measured_at=measured_at,

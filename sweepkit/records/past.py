@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import cast
+from math import hypot
+from math import log as log_of
+from typing import Any, cast
 
+from sweepkit.antennas.catalogue import KINDS
 from sweepkit.antennas.kind import Kind, Move
 from sweepkit.antennas.which import choose_dip
 from sweepkit.errors import BadInput
@@ -19,7 +22,15 @@ from sweepkit.sweep import Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.predictions import PastPrediction
 from sweepkit.trim.wire import EarlierState
+from sweepkit.trim.wish import OwnAnswer
 
+ALIKE = ("kind", "radials", "counterpoise_m", "coil_h", "transformer")  # setups whose answers are compared
+LEAST_STEP = 0.005  # of ln(length): less says nothing of the answer
+STEEPEST, SHALLOWEST = -1.5, -0.1  # answers that antennas of any kind give
+OF_ONE_OUTING = (
+    0.5  # of their spread is each sweep's own: line and analyzer err alike; common practice, no source
+)
+NO_INTERVAL_SIGMA = 0.002  # of the dip, where no interval was kept
 LEAST_CHANGE_M = 0.001  # lengths nearer than this are the same wire swept again
 
 
@@ -28,6 +39,7 @@ class Past:
     """What the logbook knows of a wire before its present sweep."""
 
     earlier: tuple[tuple[EarlierState, Sweep], ...] = ()
+    own: tuple[OwnAnswer, ...] = ()
     predictions: tuple[PastPrediction, ...] = ()
 
 
@@ -46,7 +58,8 @@ def past_of(
     earlier = tuple(
         (state, sweep) for state, each in states if (sweep := read_if_whole(log, each)) is not None
     )
-    return Past(earlier, tuple(_predictions(log, of_antenna)))
+    others = [each for each in of_antenna if each.setup.id != known.setup]
+    return Past(earlier, tuple(_own_answers(log, others, known.facts)), tuple(_predictions(log, of_antenna)))
 
 
 def plan_with(
@@ -87,6 +100,46 @@ def _states(
     return found
 
 
+def _own_answers(
+    log: Logbook, others: Sequence[LoggedSweep], facts: Mapping[str, Any]
+) -> Iterator[OwnAnswer]:
+    """How the antenna answered to cuts and slides at its other setups, those like the present one only."""
+    for setup in dict.fromkeys(each.setup.id for each in others):
+        run: list[LoggedSweep] = []
+        for each in (each for each in others if each.setup.id == setup):
+            unlike = any(each.setup.facts.get(name) != facts.get(name) for name in ALIKE)
+            if unlike or "length_m" not in each.facts:
+                continue
+            if "changed" in each.facts or each.facts.get("by") == "fold":
+                run = []
+            run.append(each)
+        if (answer := _answer_of(log, run)) is not None:
+            yield answer
+
+
+def _answer_of(log: Logbook, run: Sequence[LoggedSweep]) -> OwnAnswer | None:
+    """From the first and the last of sweeps between which the length alone was changed."""
+    dips = [(each.facts["length_m"], dip) for each in run if (dip := _own_dip_hz(log, each)) is not None]
+    if len(dips) < 2:
+        return None
+    (first_m, first_hz), (last_m, last_hz) = dips[0], dips[-1]
+    step = log_of(last_m / first_m)
+    if abs(step) < LEAST_STEP:
+        return None
+    slope = log_of((last_hz.value or 1.0) / (first_hz.value or 1.0)) / step
+    if not STEEPEST < slope < SHALLOWEST:
+        return None  # something else changed, too
+    sigma = OF_ONE_OUTING * hypot(_sigma(first_hz), _sigma(last_hz)) / abs(step)
+    return OwnAnswer(slope, sigma, len(dips))
+
+
+def _sigma(dip_hz: Figure) -> float:
+    """One sigma over the dip, from its interval of 95 %."""
+    if dip_hz.value is None or dip_hz.low is None or dip_hz.high is None:
+        return NO_INTERVAL_SIGMA
+    return (dip_hz.high - dip_hz.low) / (2 * 1.96 * dip_hz.value)
+
+
 def _predictions(log: Logbook, sweeps: Sequence[LoggedSweep]) -> list[PastPrediction]:
     """Sweeps of this antenna for which a dip had been predicted, with the dip nearest to it."""
     past = []
@@ -112,16 +165,24 @@ def _predicted_hz(sweep: LoggedSweep) -> Figure | None:
     return Figure(middle, low, high)
 
 
+def _own_dip_hz(log: Logbook, each: LoggedSweep) -> Figure | None:
+    """The dip that belongs to the logged length and kind."""
+    kind = KINDS.get(str(each.setup.facts.get("kind")))
+    found = [dip.dip_hz for dip in logged_dips(log, each) if dip.dip_hz.value is not None]
+    if kind is None or not found:
+        return None
+    try:
+        number = choose_dip(kind, each.facts["length_m"], [dip.value or 0.0 for dip in found]).number
+    except BadInput:
+        return None
+    return None if number is None else found[number]
+
+
 def own_wavelengths(log: Logbook, kind: Kind, antenna: str) -> Iterator[float]:
     """Length in wavelengths at the dip of each logged sweep of this antenna, of this kind."""
     for each in list_sweeps(log, antenna=antenna):
         length_m, same_kind = each.facts.get("length_m"), each.setup.facts.get("kind") == kind.name
         if length_m is None or not same_kind or "set_aside" in each.facts:
             continue
-        found = [dip.dip_hz.value for dip in logged_dips(log, each) if dip.dip_hz.value is not None]
-        try:
-            number = choose_dip(kind, length_m, found).number if found else None
-        except BadInput:
-            continue
-        if number is not None:
-            yield found[number] * length_m / SPEED_OF_LIGHT_M_S
+        if (dip_hz := _own_dip_hz(log, each)) is not None:
+            yield (dip_hz.value or 0.0) * length_m / SPEED_OF_LIGHT_M_S

@@ -26,7 +26,7 @@ from sweepkit.trim.no_answer import SWEEP_AGAIN, cannot_say, nothing_to_trim, sw
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.seen import SeenSweep, see_earlier
 from sweepkit.trim.wire import EarlierState
-from sweepkit.trim.wish import Already, NoPlan, Wish
+from sweepkit.trim.wish import Already, NoPlan, OwnAnswer, Wish
 
 STOPS = ("jagged", "open-line", "shorted-line")  # findings after which no dip is believed
 FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
@@ -56,6 +56,7 @@ def plan_trim(
     lies: Lie | None = None,
     known: Known | None = None,
     must_work_wet: bool = False,
+    own: tuple[OwnAnswer, ...] = (),
     earlier: Sequence[tuple[EarlierState, Sweep]] = (),
     kit: Kit | str | Path | None = None,
     lines: Sequence[LinePiece | str] | None = None,
@@ -67,7 +68,8 @@ def plan_trim(
 
     ``length_m`` goes from the feed to the turning point of each trimmed part; ``band_hz``, in place of ``target_hz``,
     is to have the lowest worst SWR. ``must_work_wet``: aim higher by half of what water moves a wire; by a fold or a
-    slide, which can be let out again. ``earlier`` are sweeps of the same antenna behind the same line, oldest first.
+    slide, which can be let out again. ``own`` is what changes of it did at other outings; ``earlier`` are sweeps of the
+    same antenna behind the same line, oldest first.
 
     What cannot be is a ``BadInput``: a length that belongs to no dip, a target too far away, lengths that contradict.
     """
@@ -75,7 +77,7 @@ def plan_trim(
         return _plan_trim(
             sweep,
             kind_named(kind) if isinstance(kind, str) else kind,
-            _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known(), must_work_wet),
+            _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known(), must_work_wet, own),
             earlier,
             kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit),
             {"lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed},
@@ -97,6 +99,7 @@ class _Asked:
     lies: Lie | None
     known: Known
     must_work_wet: bool
+    own: tuple[OwnAnswer, ...]
 
 
 def _plan_trim(
@@ -136,6 +139,7 @@ def _plan_trim(
         asked.lies,
         asked.known,
         limit_swr=limit_swr,
+        own=asked.own,
     )
     stopped = [finding for finding in seen.review.findings if finding.code in STOPS]
     if stopped or not seen.dips:

@@ -20,6 +20,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.wire import History, WireState
+from sweepkit.trim.wish import OwnAnswer
 
 PARTICLES = 8192  # a weighted quantile of so many is good to a fiftieth of its spread
 TAPE_SIGMA_M = 0.003  # one sigma of how much a part was changed; common practice, no source
@@ -37,6 +38,9 @@ STRANGE, STRANGE_SIGMA = 0.05, 0.2
 # do, this share of the spread is still each sweep's own, since directivity turns slowly along frequency.
 # Common practice, no source.
 APART, TURNED = 0.2, 0.15
+# An antenna answers otherwise at another site: dipoles over height and soil spread by 2.4 %, a difference of two by
+# the square root of two times that (models of our own, tests/data/models/length_answers.csv).
+ELSEWHERE_SIGMA = 0.034
 CONTRADICTION_SIGMAS = 4.5  # an earlier sweep further from what the rest foretells is not learned from ...
 ODD_ANSWER = (0.5, 2.0)  # ... unless the dip moved between so much of the foretold: some antennas do that
 LEAST_MOVE = 0.02  # smallest curvature root kept, see ln_length_step
@@ -105,6 +109,7 @@ def learn(
     kind: Kind,
     known: Known,
     lies: Lie | None,
+    own: tuple[OwnAnswer, ...] = (),
     seed: int,
 ) -> Learned:
     """Particles of the present wire.
@@ -114,6 +119,9 @@ def learn(
     dice = np.random.default_rng([seed, 7])
     particles = _prior(dip, history.present, kind, known, lies, dice)
     log_weights = np.log(particles.weights)
+    for answer in own:
+        spread = np.hypot(answer.sigma, ELSEWHERE_SIGMA * answer.slope)
+        log_weights = log_weights - 0.5 * ((particles.slope - answer.slope) / spread) ** 2
     contradictions = []
     apart = dice.random(PARTICLES) < APART
     for number, (state, then) in enumerate(zip(history.states, earlier_dips, strict=True)):

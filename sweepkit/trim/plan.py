@@ -72,6 +72,7 @@ def plan_from_dips(
         kind=wish.kind,
         known=wish.known,
         lies=wish.lies,
+        own=wish.own,
         seed=seed,
     )
     plan = _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
@@ -90,6 +91,7 @@ def _plan(
     seed: int,
 ) -> TrimPlan:
     particles, present = learned.particles, history.present
+    learned_from = learned.learned_from + _sweeps_elsewhere(wish)
     dice = np.random.default_rng([seed, 11])
     change = change_m(particles, present, wish.target_hz, by=wish.by, dice=dice)
     to_overshoot = change_m(particles, present, OVERSHOOT * wish.target_hz, by=wish.by, dice=dice)
@@ -98,7 +100,7 @@ def _plan(
         change,
         to_overshoot,
         by=wish.by,
-        learned_from=learned.learned_from,
+        learned_from=learned_from,
         tail_m=present.tail_m,
     )
     action, reason = decide(dip, wish, particles, change, already, move)
@@ -117,7 +119,7 @@ def _plan(
         first_move=move,
         after_first_move_hz=figure(after),
         sensitivity_hz_per_m=figure(sensitivity_hz_per_m(particles, present, by=wish.by)),
-        learned_from=learned.learned_from,
+        learned_from=learned_from,
         next_sweeps=(),
         findings=(
             *notice_contradictions(learned.contradictions, states),
@@ -135,10 +137,17 @@ def _plan(
 
 def _known_from(wish: Wish, learned_from: int) -> str:
     """In words after "from"."""
-    if not learned_from:
-        return wish.kind.basis
-    own = "two" if learned_from == 1 else str(learned_from + 1)
-    return f"this wire's own {own} sweeps, and {wish.kind.basis}"
+    known = []
+    if learned_from:
+        known.append(f"this wire's own {'two' if learned_from == 1 else learned_from + 1} sweeps")
+    if wish.own:
+        outings = "an earlier outing" if len(wish.own) == 1 else f"{len(wish.own)} earlier outings"
+        known.append(f"{_sweeps_elsewhere(wish)} sweeps of it at {outings}")
+    return ", ".join([*known, f"and {wish.kind.basis}" if known else wish.kind.basis])
+
+
+def _sweeps_elsewhere(wish: Wish) -> int:
+    return sum(answer.sweeps for answer in wish.own)
 
 
 def _trail(

@@ -11,6 +11,15 @@ from sweepkit.trim.wire import EarlierState
 
 
 @dataclass(frozen=True)
+class OwnAnswer:
+    """What changes of this antenna did at another outing: how it answered, and from how many sweeps that is known."""
+
+    slope: float  # d ln f / d ln L
+    sigma: float
+    sweeps: int
+
+
+@dataclass(frozen=True)
 class Wish:
     """What the operator wants and says of the antenna."""
 
@@ -22,6 +31,7 @@ class Wish:
     lies: Lie | None = None  # how a folded tail lies
     known: Known = field(default_factory=Known)
     limit_swr: float = 2.0  # that is good enough
+    own: tuple[OwnAnswer, ...] = ()  # at other outings
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,7 @@ from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
-from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
+from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, OwnAnswer, Wish
 from tests.trim.antennas_by_law import dip, dip_hz
 
 SPAN_HZ = (6.0e6, 8.5e6)
@@ -114,6 +114,21 @@ def test_two_cuts_of_one_wire_teach_its_slope():
     assert abs(taught.change_m.value - truth) < 0.3 * abs(blind.change_m.value - truth)
     assert taught.change_m.low < truth < taught.change_m.high
     assert (taught.change_m.high - taught.change_m.low) < 0.75 * (blind.change_m.high - blind.change_m.low)
+
+
+# What it did at another site says how it answers here, to within what sites do; the sweep still says where it dips.
+def test_an_answer_at_another_outing_teaches_the_slope():
+    law = {"slope": -0.90}
+    now = (dip(dip_hz(10.4, **law), sigma=1e-4),)
+    blind, taught = plan(now, wish()), plan(now, wish(own=(OwnAnswer(-0.90, 0.005, 3),)))
+    assert abs(taught.change_m.value + 0.4) < 0.6 * abs(blind.change_m.value + 0.4)
+    assert taught.change_m.low < -0.4 < taught.change_m.high
+    assert (taught.change_m.high - taught.change_m.low) < (blind.change_m.high - blind.change_m.low)
+    assert taught.learned_from == 3
+    assert taught.known_from == "3 sweeps of it at an earlier outing, and 160 modelled dipoles"
+    assert taught.first_move.m == pytest.approx(
+        0.90 * taught.change_m.value, rel=1e-6
+    )  # a change is on record
 
 
 # The mean of two independent measurements of one quantity is known better by the square root of two.
