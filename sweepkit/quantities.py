@@ -6,6 +6,7 @@ A bare number is refused: 14 may be megahertz or metres, and a wrong guess burns
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from sweepkit.errors import BadInput
 from sweepkit.limits import LIMITS
@@ -89,6 +90,18 @@ def _inside(limit: str, value: float, text: str) -> float:
             f"{text[:60]!r} is no {row.help.split(';')[0]}; {row.rule} was expected; check the unit"
         )
     return value
+
+
+def rising_pair(text: str, parse: Callable[[str], float]) -> tuple[float, float] | None:
+    """Two values with a dash or "to" between, the unit at the end alone or at both; nothing unless they rise."""
+    parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
+    if len(parts) != 2:
+        return None
+    unit = re.search(r"[A-Za-z\"']+\s*$", parts[1])
+    if unit and not re.search(r"[A-Za-z\"']", parts[0]):
+        parts[0] = f"{parts[0]} {unit.group()}"
+    low, high = map(parse, parts)
+    return (low, high) if low < high else None
 
 
 def _one_value(text: str, units: dict[str, float], what: str, example: str) -> float:

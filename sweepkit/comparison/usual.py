@@ -9,15 +9,18 @@ from typing import Any
 from sweepkit.comparison.gather import setups_from_log
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.comparison.today import judge_today
+from sweepkit.diagnosis.answer import Diagnosis
 from sweepkit.diagnosis.by_acting import told_chain
 from sweepkit.diagnosis.diagnose import diagnose
-from sweepkit.diagnosis.since import finding_since
+from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
 from sweepkit.logbook import Logbook, read_if_whole
 from sweepkit.records.antenna import standing_facts
 from sweepkit.records.nearest import find_nearest
 from sweepkit.reviews import Review, summarise
+
+AS_USUAL, LIKELY = "nothing-wrong-since", "likely-cause"
 
 
 def with_usual(
@@ -61,8 +64,24 @@ def _since(
     ground = f"for {then['ground']} ground" if "ground" in then and "ground" in today else ""
     here = "here" if near.rung in ("joined-anew", "put-up-again") else ""
     words = " ".join(part for part in (ground, here) if part)
-    finding = finding_since(found, since=f"sweep {near.sweep.id}", usual=words)
+    finding = _finding_since(found, since=f"sweep {near.sweep.id}", usual=words)
     return () if finding is None else (finding,)
+
+
+def _finding_since(diagnosis: Diagnosis, *, since: str, usual: str) -> Finding | None:
+    """The strongest cause, or that all is as usual; ``None`` where the diagnosis names neither.
+
+    ``since`` is the earlier sweep in words, ``usual`` what "as usual" is meant for: ``"for wet ground here"``.
+    """
+    nothing = round(100 * diagnosis.nothing_wrong)
+    if diagnosis.changed == "no":
+        text = f"as usual{f' {usual}' if usual else ''}; since {since}: {nothing} % that nothing is wrong"
+        return Finding(AS_USUAL, "note", text, "")
+    if not diagnosis.hypotheses:
+        return None
+    cause = diagnosis.hypotheses[0]
+    text = f"{100 * cause.weight:.0f} % {CAUSES[cause.code].title}; since {since}; {nothing} % nothing wrong"
+    return Finding(LIKELY, "warning" if diagnosis.changed == "yes" else "note", text, cause.next_step)
 
 
 def _facts_today(facts: Mapping[str, Any], site: str | None) -> dict[str, Any]:

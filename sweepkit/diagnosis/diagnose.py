@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.rungs import Rung
@@ -102,15 +103,8 @@ def diagnose(
     if len(ordered) == 1:
         answer = _diagnose_alone(reviews[0], told, far_end, gear.analyzer)
     else:
-        answer = _diagnose_difference(
-            reviews,
-            told=told,
-            kind=kind,
-            rung=rung,
-            end=far_end,
-            has_baseline=baseline is not None,
-            analyzer=gear.analyzer,
-        )
+        known = _Known(told, kind, rung, far_end, baseline is not None, gear.analyzer)
+        answer = _diagnose_difference(reviews, known)
     if test is not None:
         made = _made(test, kit=gear, lines=lines, place=measured_at)
         answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=gear.analyzer)
@@ -148,16 +142,18 @@ def _diagnose_alone(alone: Review, told: Told, end: End, analyzer: Analyzer) -> 
     return Diagnosis("cannot_say", 0.0, causes, nothing_wrong, missing)
 
 
-def _diagnose_difference(
-    reviews: Sequence[Review],
-    *,
-    told: Told,
-    kind: str | None,
-    rung: Rung | None,
-    end: End,
-    has_baseline: bool,
-    analyzer: Analyzer,
-) -> Diagnosis:
+class _Known(NamedTuple):
+    """What is known beside the sweeps; the first of them may be a baseline."""
+
+    told: Told
+    kind: str | None
+    rung: Rung | None
+    end: End
+    has_baseline: bool
+    analyzer: Analyzer
+
+
+def _diagnose_difference(reviews: Sequence[Review], known: _Known) -> Diagnosis:
     """The answer from two sweeps or more: the one before, the one now, and repeats."""
     missing = find_unfit(reviews)
     common = None if missing else find_common([one.planes.measured for one in reviews])
@@ -165,34 +161,20 @@ def _diagnose_difference(
         causes, nothing_wrong = prove_alone(reviews[1]) or nothing_known()
         return Diagnosis("cannot_say", 0.0, causes, nothing_wrong, missing or say_no_overlap(reviews))
     if not common.has_phase:
-        between = rung or "joined-anew"
         return diagnose_by_magnitude(
-            reviews, common, told=told, rung=between, kind=kind, has_baseline=has_baseline
+            reviews,
+            common,
+            told=known.told,
+            rung=known.rung or "joined-anew",
+            kind=known.kind,
+            has_baseline=known.has_baseline,
         )
-    return _act(
-        reviews,
-        common,
-        told=told,
-        kind=kind,
-        rung=rung,
-        end=end,
-        has_baseline=has_baseline,
-        analyzer=analyzer,
-    )
+    return _act(reviews, common, known)
 
 
-def _act(
-    reviews: Sequence[Review],
-    common: Common,
-    *,
-    told: Told,
-    kind: str | None,
-    rung: Rung | None,
-    end: End,
-    has_baseline: bool,
-    analyzer: Analyzer,
-) -> Diagnosis:
+def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     """Causes acted out on the sweep before."""
+    told, kind, rung, end, has_baseline, analyzer = known
     before, now = reviews[0], reviews[1]
     spread = usual_spread(rung or "joined-anew", is_whip=kind == "loaded-whip")
     change = compare_changes(common, spread, has_baseline=has_baseline)

@@ -27,8 +27,8 @@ from sweepkit.several_bands.notices import (
 )
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import figure_of, row_of, unseen
-from sweepkit.several_bands.seen import NEAR, Around, SeenAll, SeenPlace, sweep_for
-from sweepkit.several_bands.state import Drawn, Slid, state_of
+from sweepkit.several_bands.seen import Around, SeenAll, SeenPlace, sweep_for
+from sweepkit.several_bands.state import Drawn, state_now
 
 SPAN = (0.5, 2.0)  # of the present length: which lengths are looked at
 # How far from a half wave the wire's end is still a high impedance: an open line of 560 ohm with 4 kilohm at its half
@@ -53,7 +53,7 @@ def plan_random_wire(
 ) -> BandsPlan:
     """What the tuner can take now, and lengths to avoid."""
     stops: list[Finding] = list(seen.findings)
-    drawn = [_now(place, around) for place in seen.places]
+    drawn = [state_now(place, around) for place in seen.places]
     missing = [place.place for place, one in zip(seen.places, drawn, strict=True) if one is None]
     again = sweep_for(missing, seen.files[0].seen.analyzer)
     if len(missing) == len(seen.places):
@@ -148,19 +148,6 @@ def _reason(wish: RandomWish, avoid: Sequence[Avoid]) -> str:
             f"; but this one is near half waves of {', '.join(dict.fromkeys(spoilt))}: take a clear length"
         )
     return text
-
-
-def _now(each: SeenPlace, around: Around) -> Drawn | None:
-    if each.file is None:
-        return None
-    slid = Slid(each.place, each.file, np.zeros(each.file.curve.draws))
-    if not slid.is_known:
-        return None
-    middle_hz = each.place.middle_hz
-    near = [dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / middle_hz)) < NEAR]
-    dip = min(near, key=lambda one: abs(np.log(one.measured_hz / middle_hz)), default=None)
-    f_hz, swr = (None, None) if dip is None else (dip.f_hz, dip.swr)
-    return state_of(slid, f_hz, swr, around, seed=around.seed + 1)
 
 
 def _row(each: SeenPlace, one: Drawn | None, with_interval: bool) -> BandRow:

@@ -24,7 +24,7 @@ from sweepkit.quantities import frequency_text
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.several_bands.answer import State
 from sweepkit.several_bands.places import Place
-from sweepkit.several_bands.seen import NEAR, Around, SeenFile
+from sweepkit.several_bands.seen import NEAR, Around, SeenFile, SeenPlace
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
 from sweepkit.station.band import judge_band
 from sweepkit.station.point_verdicts import Verdict
@@ -126,6 +126,20 @@ def state_of(
         verdict=_verdict(slid, gamma[:1], around),
     )
     return Drawn(state, loss_db, share)
+
+
+def state_now(each: SeenPlace, around: Around) -> Drawn | None:
+    """A place as the antenna stands, where it was swept, with the dip near it."""
+    if each.file is None:
+        return None
+    slid = Slid(each.place, each.file, np.zeros(each.file.curve.draws))
+    if not slid.is_known:
+        return None
+    middle_hz = each.place.middle_hz
+    near = [dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / middle_hz)) < NEAR]
+    dip = min(near, key=lambda one: abs(np.log(one.measured_hz / middle_hz)), default=None)
+    f_hz, swr = (None, None) if dip is None else (dip.f_hz, dip.swr)
+    return state_of(slid, f_hz, swr, around, seed=around.seed + 1)
 
 
 def _gamma_abs(swr: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sweepkit.errors import BadInput
-from sweepkit.quantities import parse_length_m
+from sweepkit.quantities import parse_length_m, rising_pair
 from sweepkit.several_bands.places import Place, plain_name
 
 
@@ -41,17 +41,12 @@ def parse_range_m(text: str) -> tuple[float, float]:
 
     Raises ``BadInput``: not two rising lengths.
     """
-    parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
-    if len(parts) == 2:
-        unit = re.search(r"[A-Za-z\"']+\s*$", parts[1])
-        if unit and not re.search(r"[A-Za-z\"']", parts[0]):
-            parts[0] = f"{parts[0]} {unit.group()}"
-        low_m, high_m = (parse_length_m(part) for part in parts)
-        if 0 < low_m < high_m:
-            return low_m, high_m
-    raise BadInput(
-        f"--whip-range is {text!r}; its two ends, shorter first, were expected; write it like 1.8-4.0 m"
-    )
+    ends_m = rising_pair(text, parse_length_m)
+    if ends_m is None or ends_m[0] <= 0:
+        raise BadInput(
+            f"--whip-range is {text!r}; its two ends, shorter first, were expected; write it like 1.8-4.0 m"
+        )
+    return ends_m
 
 
 def parse_logged_lengths_m(text: str) -> dict[str, float]:

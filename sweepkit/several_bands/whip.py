@@ -35,7 +35,7 @@ from sweepkit.several_bands.pictured import OverTurns
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import Around, SeenAll, SeenFile, SeenPlace, sweep_for
-from sweepkit.several_bands.state import Drawn, Slid, grid_of, state_of, verdict_at_radio
+from sweepkit.several_bands.state import Drawn, grid_of, state_now, verdict_at_radio
 from sweepkit.several_bands.whip_model import MODEL_SIGMA, Coil, Ground, SeenSetting, WhipDraws, fit_whip
 from sweepkit.station.point_verdicts import Verdict
 from sweepkit.trim.dip import DipEnsemble
@@ -298,7 +298,7 @@ class _Answer:
         wish = self.whip.wish
         one_m = self._one_length() if wish.one_length else None
         groups = [self._settings_of(each.place, one_m) for each in self.seen.places]
-        now = [self._now(each) for each in self.seen.places]
+        now = [state_now(each, self.around) for each in self.seen.places]
         after_db = [self._mean_loss(group) for group in groups]
         weights = [each.place.weight for each in self.seen.places]
         loss_after = self._aim(after_db, weights)
@@ -504,21 +504,6 @@ class _Answer:
         """When this place was last on record."""
         used = self.whip.used_for(row.place)
         return None if used is None else Last(used.setup, used.when, used.dip_hz)
-
-    def _now(self, each: SeenPlace) -> Drawn | None:
-        """The place as it is, where it was swept."""
-        if each.file is None:
-            return None
-        slid = Slid(each.place, each.file, np.zeros(each.file.curve.draws))
-        if not slid.is_known:
-            return None
-        near = [
-            dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / each.place.middle_hz)) < 0.12
-        ]
-        nearest = min(near, key=lambda dip: abs(np.log(dip.measured_hz / each.place.middle_hz)), default=None)
-        f_hz = None if nearest is None else nearest.f_hz
-        swr = None if nearest is None else nearest.swr
-        return state_of(slid, f_hz, swr, self.around, seed=self.whip.seed + 1)
 
     def _row(self, each: SeenPlace, group: Sequence[_Row], now: Drawn | None, action: Action) -> BandRow:
         wish = self.whip.wish

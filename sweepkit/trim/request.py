@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import cast
 
 from sweepkit.antennas.kind import Kind, Move
 from sweepkit.errors import BadInput
-from sweepkit.quantities import parse_frequency_hz, parse_impedance_ratio, parse_length_m
+from sweepkit.quantities import parse_frequency_hz, parse_impedance_ratio, parse_length_m, rising_pair
 from sweepkit.trim.folds import Lie
 from sweepkit.trim.wire import EarlierState
 
@@ -62,15 +61,10 @@ def parse_ratio(text: str) -> float:
 
 def parse_segment_hz(text: str) -> tuple[float, float]:
     """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``: the unit may stand once, at the end."""
-    parts = re.split(r"\s*(?:-|\u2013|\bto\b)\s*", text.strip())
-    if len(parts) == 2:
-        unit = re.search(r"[A-Za-z]+\s*$", parts[1])
-        if unit and not re.search(r"[A-Za-z]", parts[0]):
-            parts[0] = f"{parts[0]} {unit.group()}"
-        low_hz, high_hz = (parse_frequency_hz(part) for part in parts)
-        if low_hz < high_hz:
-            return low_hz, high_hz
-    raise BadInput(f"--segment is {text!r}; write its two ends, lower first, like 7000-7074 kHz")
+    ends_hz = rising_pair(text, parse_frequency_hz)
+    if ends_hz is None:
+        raise BadInput(f"--segment is {text!r}; write its two ends, lower first, like 7000-7074 kHz")
+    return ends_hz
 
 
 def parse_earlier(text: str, by: Move) -> tuple[EarlierState, str]:
