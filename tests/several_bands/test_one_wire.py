@@ -7,6 +7,7 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
+from sweepkit.several_bands.following import refuse_wrong_length
 from sweepkit.several_bands.from_sweeps import plan_bands
 from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import places_of
@@ -176,6 +177,16 @@ def test_no_true_length_is_asked_about(number):
         length_m = share * wire.spec["wire_m"]
         f_hz = F_HZ[(F_HZ * share > 2.8e6) & (F_HZ * share < 33e6)]
         assert planned([swept(wire, length_m, f_hz)], length_m, draws=20).action != "cannot_say"
+
+
+# Derived: kL + Zw w C = n pi - e, so that the winding's capacitance acts like up to 2 m of wire.
+@pytest.mark.parametrize("length_m", [4.7, 6.6, 9.4, 19.9, 39.5])
+@pytest.mark.parametrize("winding_f", [0.0, 3e-12, 6e-12, 12e-12])
+def test_no_true_length_is_asked_about_whatever_its_box(length_m, winding_f):
+    orders = np.arange(1, 9)
+    dips_hz = (orders - 0.052) / 2 / (length_m / 299_792_458 + 560 * winding_f)
+    dips_hz = dips_hz[dips_hz < 30e6].tolist()
+    refuse_wrong_length(kind_named("end-fed"), length_m, dips_hz, [(3e6, 30.5e6)])
 
 
 def test_earlier_sweeps_sharpen_every_band(long_wire):
