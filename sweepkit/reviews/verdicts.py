@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +22,7 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.unplugged import Unplugged
 from sweepkit.reviews.view import View
-from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio, WhereAsked
 from sweepkit.station.band import BandVerdict, Said, ToJudge, judge_together
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside
@@ -108,7 +109,9 @@ def at_radio(
     return AtRadio(
         f_hz=curve.grid_hz,
         swr=swr_from_gamma_abs(curve.gamma_abs),
-        z_ohm=_impedance_ohm(curve, view.reference_ohm) if has_phase else None,
+        z_ohm=WhereAsked(curve.gamma, partial(_impedance_ohm, reference_ohm=view.reference_ohm))
+        if has_phase
+        else None,
         phase="signed" if has_phase else "none",
         line_loss_db=loss_db,
         swr_ceiling=None if cleared else ceiling,
@@ -116,10 +119,9 @@ def at_radio(
     )
 
 
-def _impedance_ohm(curve: BandCurve, reference_ohm: float) -> ComplexArray:
-    """Of every draw; a reflection above 1 is held below it, as in the SWR."""
-    size = np.maximum(np.abs(curve.gamma) / LARGEST_GAMMA, 1.0)
-    return z_from_gamma(curve.gamma / size, reference_ohm)
+def _impedance_ohm(gamma: ComplexArray, *, reference_ohm: float) -> ComplexArray:
+    """Of a reflection, which is held below 1 as in the SWR."""
+    return z_from_gamma(gamma / np.maximum(np.abs(gamma) / LARGEST_GAMMA, 1.0), reference_ohm)
 
 
 def _line_figures(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -27,13 +27,24 @@ CEILING_DRAWS = (
 )
 
 
+class WhereAsked:
+    """An array of which a formula, element by element, is computed only where it is looked at."""
+
+    def __init__(self, array: ComplexArray, formula: Callable[[ComplexArray], ComplexArray]) -> None:
+        self.shape = array.shape
+        self._array, self._formula = array, formula
+
+    def __getitem__(self, key: Any) -> ComplexArray:
+        return self._formula(self._array[key])
+
+
 @dataclass(frozen=True, eq=False)
 class AtRadio:
     """Curves over the swept part of a band, at the connector of the radio; nominal draw first."""
 
     f_hz: FloatArray  # rising, shape (k,); put the frequency of the lowest SWR among them
     swr: FloatArray  # relative to the radio's reference, shape (draws, k) or (k,); NaN where a draw has none
-    z_ohm: ComplexArray | None = None
+    z_ohm: ComplexArray | WhereAsked | None = None
     # what the sweep knows; with "unsigned" every reactance of z_ohm is taken as positive
     phase: Phase = "none"
     # total loss of the line with its mismatch: zeros without a line; NaN or inf where the far end reflects all; None:
@@ -52,8 +63,8 @@ class AtRadio:
             array = getattr(self, name)
             if array is None:
                 continue
-            rows = np.atleast_2d(np.asarray(array))
-            if rows.ndim != 2 or rows.shape[1] != self.f_hz.size:
+            rows = array if isinstance(array, WhereAsked) else np.atleast_2d(np.asarray(array))
+            if len(rows.shape) != 2 or rows.shape[1] != self.f_hz.size:
                 raise ValueError(
                     f"{name} has shape {rows.shape}; it needs {self.f_hz.size} values for each draw"
                 )
