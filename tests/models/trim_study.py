@@ -182,6 +182,7 @@ def _own_case(specimen: families.Specimen, name: str, right_m: float, seed: int)
     told, there = _lines(dice)
     errors = _analyzer(dice)
     points = int(dice.choice([101, 201, 401]))
+    within = (0.905 * spec.guess_m, 1.155 * spec.guess_m)  # lengths that were computed
 
     def dip_hz(length_m: float) -> float | None:
         if not 0.9 < length_m / spec.guess_m < 1.16:
@@ -189,6 +190,7 @@ def _own_case(specimen: families.Specimen, name: str, right_m: float, seed: int)
         return true_dip_hz(specimen, length_m)
 
     def sweep(length_m: float, count: int) -> Sweep:
+        length_m = float(np.clip(length_m, *within))
         centre_hz = spec.target_hz * spec.guess_m / length_m
         f_hz = np.linspace(
             max(low_hz * spec.target_hz, 0.825 * centre_hz),
@@ -200,7 +202,7 @@ def _own_case(specimen: families.Specimen, name: str, right_m: float, seed: int)
             gamma = add_chain(f_hz, gamma, draw_chain(LineChain((piece,)), dice, 0))[0]
         return Sweep.from_gamma(f_hz, errors(f_hz, gamma, np.random.default_rng([seed, count, 7])))
 
-    start_m = _start_m(dip_hz, spec.target_hz, right_m, dice)
+    start_m = float(np.clip(_start_m(dip_hz, spec.target_hz, right_m, dice), *within))
     return Case(
         name,
         spec.family,
