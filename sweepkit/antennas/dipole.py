@@ -22,7 +22,8 @@ KIND = Kind(
         resonance="series",
         overtones=(3.09,),  # modelled, 7 m high: 21.80 MHz over 7.05 MHz
     ),
-    # Ten models of ours with insulation, or a coax without a choke, spread by 0.04.
-    answer=answer_from_trend("dipole", unmodelled=0.03),
+    # Of 160 models of ours of insulated wire or bare, half of them with current on the coax, half lie within 0.012 of
+    # the trend, one in ten beyond 0.05 (tests/data/models/length_answers.csv).
+    answer=answer_from_trend("dipole", unmodelled=0.018, odd=0.08),
     basis="160 modelled dipoles",
 )

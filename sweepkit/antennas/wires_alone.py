@@ -9,11 +9,14 @@ import numpy as np
 from sweepkit.antennas.kind import Answer, Known, LengthAnswer, Seen
 from sweepkit.antennas.trend import trends
 
+ODD_SHARE = 0.2  # of antennas: models of our own, tests/data/models/length_answers.csv
 
-def answer_from_trend(name: str, *, unmodelled: float) -> Answer:
+
+def answer_from_trend(name: str, *, unmodelled: float, odd: float | None = None) -> Answer:
     """An answer that follows the trend of this name of modelled antennas and nothing else.
 
-    ``unmodelled``: spread of the slope by what the models lack: insulation, current on the coax.
+    ``unmodelled``: spread of the slope by what the models lack: insulation, current on the coax; ``odd``: that of the
+    one antenna in five whose coax is near a resonance of its own.
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
@@ -22,7 +25,8 @@ def answer_from_trend(name: str, *, unmodelled: float) -> Answer:
         if known.transformer not in (None, 1):
             unknown = np.full(n, np.nan)
             seen = replace(seen, swr=unknown, loaded_q=unknown)
-        slope = trend.draw(seen, dice) + dice.normal(0, unmodelled, n)
+        spread = np.where(dice.random(n) < ODD_SHARE, odd or unmodelled, unmodelled)
+        slope = trend.draw(seen, dice) + dice.normal(0, spread)
         return LengthAnswer(slope, trend.draw_curvature(n, dice), np.zeros(n))
 
     return answer
