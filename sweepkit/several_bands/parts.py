@@ -78,10 +78,12 @@ TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
 UNSEEN_COST = 1.0  # of a part to which no dip is given; above any that fits
 SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
 OVERTONE_SIGMA = 0.015  # how well that is known; own models
-# Half of how far two resonances of one feedpoint keep apart. A pair of resistance R and slope X' = pi Zw / 2 beside the
-# third overtone of another, of three times that slope: the susceptance of one pulls the other by g²/d, with
-# g = R / (sqrt(3) X'). R 60 ohm (dipoles 0.1 to 0.5 wavelengths up: 40 to 80), Zw 120 (ln(l/a) - 1) = 940 ohm.
-OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 60 / (math.sqrt(3) * 0.5 * math.pi * 940), 0.3
+# Half of how far two resonances of one feedpoint keep apart: where a pair dips beside the third overtone of another, of
+# three times its slope of reactance X', they push one another by g²/d, g² = (x² - (R - r)²) / (3 X'²), r + jx what the
+# two wires share. x of 65 ohm and R - r of 30 (wires 10 to 35 degrees apart, R 60), X' = pi/2 120 (ln(l/a) - 1) of
+# thin wire: 0.0225, give or take. No source; tried on models of our own.
+OVERTONE_ACTS = math.sqrt(65**2 - 30**2) / (math.sqrt(3) * 0.5 * math.pi * 940)
+OVERTONE_ACTS_SPREAD = 0.3
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
