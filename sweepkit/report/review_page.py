@@ -41,7 +41,7 @@ TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unkno
 RANK = ("direct", "tuner", "unknown", "no")
 LEAVES = "leaves the coax"  # never "reaches the antenna": box, coil and ground come after
 UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
-ASKED_WITH_ANTENNA = ("nothing-wrong-since", "inside-usual")  # notes that answer a question
+ANSWERING = ("nothing-wrong-since", "inside-usual", "no-phase")  # notes on what --antenna or --line asked
 SAID_BY_THE_SWEEP_TO_TAKE = ("too-coarse", "dip-at-edge", "span-too-narrow")
 
 
@@ -93,7 +93,7 @@ def _is_more(finding: Finding, review: Review) -> bool:
     """What the verdicts say already, and what is merely good to know."""
     said = finding.code in SAID_BY_THE_SWEEP_TO_TAKE and not review.adequate
     said = said or (finding.code == "wrong-plane" and any(other.level == "stop" for other in review.findings))
-    return said or (finding.level != "warning" and finding.code not in ASKED_WITH_ANTENNA)
+    return said or (finding.level != "warning" and finding.code not in ANSWERING)
 
 
 def _pictures(review: Review, kit: Kit, number: int) -> Iterator[Picture]:

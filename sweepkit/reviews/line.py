@@ -54,7 +54,9 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
             "wrong-plane",
             "warning",
             f"told as {where}, but delayed by {guess.in_words}: no resonance is given",
-            "tell the line with --line, or sweep again at the feedpoint",
+            "taken at the radio: leave out --measured-at; else sweep again at the feedpoint"
+            if pieces
+            else "tell the line with --line, or sweep again at the feedpoint",
         )
     if planes.chain is None or guess.answer != "none seen":
         return None

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from sweepkit.lines import parse_piece
+from sweepkit.report.page_text import page_text
+from sweepkit.report.review_page import review_page
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from sweepkit.trim.from_sweep import plan_trim
@@ -61,6 +63,7 @@ def test_a_line_of_another_impedance_leaves_the_other_end_unknown_and_says_so(pl
     assert "RG-59" in note.text
     assert f"the {unknown} is not known" in note.text
     assert answer.bands[0].line_loss_db.value is None
+    assert f"the {unknown} is not known" in " ".join(page_text(review_page(answer, pictures=False)).split())
 
 
 def test_from_the_feedpoint_to_the_radio_swr_falls_by_the_loss():
