@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterable
 from typing import Any
 
 from sweepkit.bench.measure import KNOWN_CHOKE, Bench
@@ -9,6 +11,7 @@ from sweepkit.figures import Figure
 from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/bench/1"
+ARRAY_COLUMNS = 38  # of an array in a block, which a terminal of forty columns takes
 LEAST_TOLERANCE_DB = 0.01  # of the block: no resistor is better known
 
 
@@ -51,11 +54,11 @@ def kit_block(bench: Bench, *, name: str) -> str:
     ]
     if not known:
         return ""
-    rows = ", ".join(f"[{f_hz / 1e6:.3f}, {loss.value:.2f}]" for f_hz, loss in known)
+    rows = _array(f"[{f_hz / 1e6:.3f}, {loss.value:.2f}]" for f_hz, loss in known)
     wide = [
         (loss.high - loss.low) / 3.92 for _, loss in known if loss.low is not None and loss.high is not None
     ]
-    lines = [f"[boxes.{key}]", f'ratio = "{bench.ratio:g}:1"', f"loss_db = [{rows}]"]
+    lines = [f"[boxes.{key}]", f'ratio = "{bench.ratio:g}:1"', f"loss_db = {rows}"]
     if wide:
         lines.append(f"loss_tolerance_db = {max(max(wide), LEAST_TOLERANCE_DB):.2f}")
     return "\n".join(lines) + "\n"
@@ -69,7 +72,13 @@ def _choke_block(bench: Bench, key: str) -> str:
     ]
     if not rows:
         return ""
-    return f"[boxes.{key}]\nchoke_ohm = [{', '.join(rows)}]\n"
+    return f"[boxes.{key}]\nchoke_ohm = {_array(rows)}\n"
+
+
+def _array(rows: Iterable[str]) -> str:
+    """An array of TOML on lines that a narrow terminal takes."""
+    lines = textwrap.wrap(", ".join(row.replace(" ", "\0") for row in rows) + ",", ARRAY_COLUMNS)
+    return "\n  ".join(["[", *lines]).replace("\0", " ") + "\n]"
 
 
 def _is_known(r_ohm: Figure, x_ohm: Figure) -> bool:

@@ -22,6 +22,8 @@ feedline spool_open.s1p --end open spool_short.s1p --end short --type RG-58
 feedline wet_line_open.s1p --end open --length "20 m"
 diagnose broken_line.s1p --line "RG-58 20 m"
 diagnose meadow_vertical_2.s1p --baseline meadow_vertical_3.s1p --rejoined --kind vertical --line "RG-58 12 m"
+bench box_load.s1p --into "2450 ohm" box_open.s1p --into open box_short.s1p --into short --ratio 49:1
+bench choke_short.s1p --into short --box choke
 compare ridge_dipole_40m.s1p ridge_dipole_40m_long.s1p --kind dipole --put-up-again
 compare valley_dipole_feedpoint.s1p valley_dipole_rg58.s1p --kind dipole
 kit try ridge_dipole_40m_long.s1p --measured-at feedpoint --tuner-swr 10
@@ -39,7 +41,7 @@ trim outings/2026-04-18_ridge_dipole/ridge_dipole_0418_1.s1p --antenna dipole-40
 HELP = ["", *["review", "trim", "feedline", "diagnose", "compare", "convert", "plot", "bench", "kit", "log"]]
 HELP += [f"kit {name}" for name in ("new", "check", "try")]
 HELP += [f"log {name}" for name in ("add", "list", "show", "edit", "figures", "export", "import", "check")]
-TAKES_DRAWS = ("review", "trim", "feedline", "diagnose", "compare")
+TAKES_DRAWS = ("review", "bench", "trim", "feedline", "diagnose", "compare")
 
 
 def words_of(line: str) -> list[str]:
