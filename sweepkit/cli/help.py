@@ -85,6 +85,7 @@ EXAMPLES = {  # by command, in an order in which they run
         'sweepkit log edit 1 --set note="rained"',
         "sweepkit log edit S1 --set ground=wet",
     ),
+    "log figures": ("sweepkit log figures", "sweepkit log figures --json"),
     "log export": ("sweepkit log export all-of-it", "sweepkit log export all-of-it-2 --log sweepkit.sqlite"),
     "log import": ("sweepkit log import all-of-it", "sweepkit log import all-of-it --log other.sqlite"),
     "log check": ("sweepkit log check", "sweepkit log check --log sweepkit.sqlite"),
@@ -113,7 +114,7 @@ def write_examples(ctx: Any, formatter: Any) -> None:
     above = [ctx.parent.info_name] if ctx.parent is not None and ctx.parent.parent is not None else []
     name = "" if ctx.parent is None else " ".join([*above, ctx.info_name])
     with formatter.section("Examples"):
-        for example in EXAMPLES[name]:
+        for example in EXAMPLES.get(name, ()):
             for line in _broken(example, formatter.width - formatter.current_indent):
                 formatter.write(f"{'':>{formatter.current_indent}}{line}\n")
 

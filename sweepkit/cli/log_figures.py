@@ -35,6 +35,7 @@ def refresh(
 ) -> Exit:
     """Review all sweeps whose figures are missing or of another version, and keep them for compare."""
     from sweepkit.cli.log_json import print_json
+    from sweepkit.cli.log_text import wrapped
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import refresh_figures
     from sweepkit.quantities import count_text
@@ -51,7 +52,7 @@ def refresh(
     if as_json:
         print_json("log-figures", sweeps=total, reviewed=reviewed, without=without)
         return Exit.DONE
-    print(f"{count_text(total, 'sweep')}: {reviewed} reviewed now, {len(without)} without figures")
+    print(wrapped(f"{count_text(total, 'sweep')}: {reviewed} reviewed now, {len(without)} without figures"))
     for one in without:
         say(f"sweep {one['id']} has no figures: {one['reason']}")
     return Exit.DONE
