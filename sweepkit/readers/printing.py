@@ -23,7 +23,7 @@ RARE = 0.05  # of a column; more odd numbers are the way it is written; our own 
 LEAP = 5.0  # times the size of the neighbours: no part of the curve; our own choice
 CLOSE = 0.02  # of their size: so near to them lies a number that lost its mark; our own choice
 SMOOTH = 0.2  # of their size: neighbours that tell where the mark belongs; our own choice
-# Of the range of four neighbours: how far outside it a number may lie on a smooth curve, a third at the bottom of a dip,
+# Of the range of four neighbours: how far outside it a number may lie on a smooth curve, a third at the foot of a dip,
 # or by noise; a burst goes further. Our own choice.
 REACH = 1.0
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")

@@ -31,7 +31,9 @@ def test_coax_in_a_sweep_told_as_taken_at_the_feedpoint_is_said_and_gives_no_res
 
 
 def test_who_told_the_line_as_well_is_not_asked_for_it():
-    answer = reviewed("dipole_40m", [parse_piece("RG-58 15 m")], measured_at="feedpoint", lines=["RG-58 15 m"])
+    answer = reviewed(
+        "dipole_40m", [parse_piece("RG-58 15 m")], measured_at="feedpoint", lines=["RG-58 15 m"]
+    )
     (finding,) = wrong_planes(answer)
     assert finding.next_step.startswith("taken at the radio: leave out --measured-at")
 
