@@ -39,9 +39,7 @@ def step_of_test(code: str) -> str:
 
 
 def check_told_test(code: str | None, *, has_sweep: bool, known: Collection[str] = tuple(TESTS)) -> None:
-    """Refuse one of `--test` and `--test-sweep` alone, and a code that the command does not know, with the near
-    ones.
-    """
+    """Refuse one of `--test` and `--test-sweep` alone, and a code the command does not know, with the near ones."""
     if code is None and has_sweep:
         raise BadInput(
             f"--test-sweep is given without --test; --test says which test it was: {', '.join(known)}"

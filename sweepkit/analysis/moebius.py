@@ -211,9 +211,7 @@ def reactance_zeros(model: Moebius) -> FloatArray:
 
 
 def magnitude_crossings(model: Moebius, magnitude: float | FloatArray) -> FloatArray:
-    """Coordinates at which the reflection has a given magnitude (broadcast), shape (..., 2), NaN where there are
-    none.
-    """
+    """Coordinates at which the reflection has a magnitude (broadcast), shape (..., 2), NaN where there are none."""
     above, below = _squared_magnitudes(model)
     c0, c1, c2 = (a - magnitude**2 * b for a, b in zip(above, below, strict=True))
     return _real_roots(c0, c1, c2)

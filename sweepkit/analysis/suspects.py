@@ -21,8 +21,7 @@ GAP = 5  # suspects no farther apart than this belong together
 
 
 def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
-    """Which points are suspect, of reflections without their common delay or the squares of magnitudes, shape (...,
-    n).
+    """Which points are suspect, of reflections without common delay or squared magnitudes, shape (..., n).
 
     ``noise`` is the rms at each point, from an estimate that bursts do not move.
     """

@@ -82,8 +82,7 @@ def _asked_with(known: Mapping[str, Any]) -> Callable[[Known], tuple[Sweep, Aske
 def setups_from_log(
     log: Logbook, *, antennas: Iterable[str | None] = (None,), without: Collection[str] = ()
 ) -> list[ComparedSetup]:
-    """Setups of a logbook in the order they were swept, each in its last state; figures alone are held, not raw
-    files.
+    """Setups of a logbook in the order they were swept, each in its last state; only figures are held.
 
     Those of these antennas, ``None`` for all, ``without`` files of these hashes, and sweeps set aside or not to be
     reviewed.

@@ -59,9 +59,7 @@ def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
 
 
 def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
-    """Standard deviation of a measurement from the ends of its 95 % interval, as if that were of a normal
-    distribution.
-    """
+    """Standard deviation of a measurement from the ends of its 95 % interval, as of a normal distribution."""
     return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
 
 

@@ -56,8 +56,7 @@ def fold_up(values: FloatArray, setup: Labels, few: Labels, many: Labels, told: 
 def minus_two_log(
     cells: Cells, instrument: float, setup: float, few: float, many: float
 ) -> tuple[float, FloatArray]:
-    """Minus twice the restricted log-likelihood, up to a constant, and its slopes by the logarithms of the
-    variances.
+    """Minus twice the restricted log-likelihood, up to a constant, and its slopes by the logarithm of each variance.
 
     That of the instrument comes on top of what is told.
     """

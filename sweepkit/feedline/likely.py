@@ -362,8 +362,7 @@ def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[n
 
 
 def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, FloatArray]:
-    """A ratio of two linear functions for each curve and delay taken out, and the rms that it leaves, (rows,
-    trials).
+    """A ratio of two linear functions for each curve and delay taken out, and the rms it leaves, (rows, trials).
 
     (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own: the linear problem p0 + p1·u - q·u·Γ = Γ is solved three
     times, weighted by 1/|1 + q·u|².

@@ -43,8 +43,8 @@ class Sections:
         return np.asarray(np.exp(-2 * gamma))
 
     def gamma(self, f_hz: FloatArray, end: float, *, reference_ohm: float) -> ComplexArray:
-        """Reflection at the near end; ``end`` is that at the far end relative to the last section (1 open, -1 short,
-        0 matched).
+        """Reflection at the near end; ``end`` is that at the far end (1 open, -1 short, 0 matched to the last
+        section).
         """
         total = self.total_delay_s
         gamma_end: ComplexArray = np.full(f_hz.shape, end, dtype=np.complex128)

@@ -51,9 +51,7 @@ class Told:
         return self.length_m / (SPEED_OF_LIGHT_M_S * (self.known_velocity_factor or 0.66))
 
     def velocity_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
-        """The nominal velocity factor, then ``n`` more; anything between solid dielectric and foam where nothing is
-        told.
-        """
+        """The nominal velocity factor, then ``n`` more: from solid dielectric to foam where nothing is told."""
         known = self.known_velocity_factor
         if known is None:
             low, high = UNKNOWN_VELOCITY
@@ -81,9 +79,7 @@ class Scale:
 
 
 def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Scale:
-    """Length and velocity factor from the one-way delay in the high-frequency limit, nominal first, and what is
-    told.
-    """
+    """Length and velocity factor from the one-way delay (high-frequency limit, nominal first) and what is told."""
     n = delay_s.size - 1
     velocity = told.velocity_draws(rng, n)
     by_velocity = Scale(SPEED_OF_LIGHT_M_S * velocity * delay_s, velocity, "agrees")

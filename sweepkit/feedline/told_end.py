@@ -30,9 +30,7 @@ HALF = 1.96  # of a 95 % interval
 def find_end_of_told_line(
     f_hz: FloatArray, gamma: ComplexArray, draws: ChainDraws, *, noise: float, reference_ohm: float
 ) -> tuple[float, Figure] | None:
-    """The end (1 an open, -1 a short) and its distance; ``None`` where the told line, its nominal one, explains
-    nothing.
-    """
+    """The end (1 an open, -1 a short) and its distance; ``None`` where the nominal told line explains nothing."""
     reach_m = draws.chain.length_m * LONGER + 0.1
     wave_m = SPEED_OF_LIGHT_M_S * float(draws.velocity_factor[0].min()) / f_hz[-1]
     places_m = np.linspace(0.0, reach_m, max(int(PER_TURN * 2 * reach_m / wave_m), 50))

@@ -41,9 +41,7 @@ class Listed(NamedTuple):
 def list_lines(
     log: Logbook, *, antenna: str | None = None, site: str | None = None, setup: int | None = None
 ) -> list[Listed]:
-    """Sweeps in the order they were swept, as far as a listing shows them; a setup is named by its number, 4 for
-    ``S4``.
-    """
+    """Sweeps in the order they were swept, as far as a listing shows them; ``setup`` is 4 for ``S4``."""
     wanted = {"setup.antenna": antenna, "setup.site": site, "setup.id": setup}
     return log.read(lambda connection: _lines(connection, wanted))
 

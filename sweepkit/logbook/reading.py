@@ -21,9 +21,7 @@ if TYPE_CHECKING:
 
 
 def read_logged_sweep(log: Logbook, logged: LoggedSweep) -> Sweep:
-    """Read a sweep out of the logbook, measured at the place the logbook says; its source names the file as it was
-    added.
-    """
+    """Read a sweep, measured where the logbook says; its source names the file as it was added."""
     from sweepkit.readers import read_sweep
 
     with tempfile.TemporaryDirectory(prefix="sweepkit-") as folder:

@@ -65,9 +65,7 @@ def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: fl
 
 
 def complex_numbers(pairs: FloatArray, number_format: str) -> ComplexArray:
-    """Pairs of printed numbers, shape (n, 2 m), as complex ones, by the operations of scikit-rf 2.2: bit for bit
-    alike.
-    """
+    """Pairs of printed numbers, shape (n, 2 m), as complex ones, by the operations of scikit-rf 2.2, bit for bit."""
     raw = np.array(pairs)
     if number_format == "RI":
         return raw.view(np.complex128)

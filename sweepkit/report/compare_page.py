@@ -47,9 +47,7 @@ def compare_page(
     made: Made | None = None,
     pictures: bool = True,
 ) -> Page:
-    """The page of one comparison; its files are named for the provenance, a page for a notebook does without
-    picture.
-    """
+    """The page of one comparison; its files are named for the provenance, a notebook's has no picture."""
     sides = ", ".join(arm.label for arm in comparison.arms[:MOST_GROUPS])
     return Page(
         title=f"Comparison by {comparison.by}",

@@ -16,9 +16,7 @@ MOST_COMMENTS, MOST_COLUMNS = 12, 160  # remarks of a file that are shown
 
 @dataclass(frozen=True)
 class Made:
-    """How an answer came about: command line, kit file and its bytes, draws and seed of the intervals, date with
-    zone.
-    """
+    """How an answer came about: command line, kit file and its bytes, draws and seed, date with zone."""
 
     command: str = ""
     kit: str = ""

@@ -103,9 +103,7 @@ def state_of(
     *,
     seed: int,
 ) -> Drawn:
-    """Figures of a place whose curve is known; its dip where that is slid to, shape (draws,), ``None`` for none
-    near.
-    """
+    """Figures of a place whose curve is known, and its dip where that is slid to, shape (draws,), if one is near."""
     gamma = slid.gamma(seed)
     size = np.minimum(np.abs(gamma), LARGEST_GAMMA)
     grid_hz = slid.grid_hz()

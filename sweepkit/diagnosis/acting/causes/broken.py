@@ -50,10 +50,10 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
 def through_told_line(
     scene: Scene, pair: Pair, h: FloatArray, at_m: FloatArray | float, u: FloatArray
 ) -> ComplexArray:
-    """From the pair at a place to the radio, along a line that is off from what was told, as a strong reflection
-    shows.
+    """From the pair at a place to the radio, along a line that is off from what was told.
 
-    ``u``, shape (members, 3): how far off its length, its impedance and its loss are, standard normal.
+    As a strong reflection shows it; ``u``, shape (members, 3): how far off its length, its impedance and its loss
+    are, standard normal.
     """
     own = scene.walk.gamma_per_m[0]
     turns = (own.real * np.exp(LOSS_OFF * u[:, 2:3]) + 1j * own.imag * (1 + LONGER * u[:, 0:1])) / own
