@@ -66,6 +66,10 @@ class KeptEnsemble:
         some = table[_as_slice(index)]
         return np.asarray((factors @ some.reshape(index.size, -1)).reshape(len(factors), 3, -1))
 
+    def turned(self, turn_rad: FloatArray) -> TurnedEnsemble:
+        """The same with every point turned by an angle, shape (points,), from what is kept here. [rad]"""
+        return TurnedEnsemble(self, np.asarray(np.exp(1j * turn_rad)))
+
     def _with(self, index: IndexArray) -> FloatArray | None:
         """The table with these points in it."""
         if self._is_too_large or not index.size:
@@ -85,10 +89,34 @@ class KeptEnsemble:
             return
         if self._table is None:
             self._table = np.empty((self._points, 3, self._draws))
-        gamma = self._ensemble(points)
-        self._table[points, 0], self._table[points, 1] = gamma.real.T, gamma.imag.T
-        self._table[points, 2] = (gamma.real**2 + gamma.imag**2).T
+        gamma, here = self._ensemble(points), _as_slice(points)
+        self._table[here, 0], self._table[here, 1] = gamma.real.T, gamma.imag.T
+        self._table[here, 2] = (gamma.real**2 + gamma.imag**2).T
         self._has |= blocks
+
+
+class TurnedEnsemble:
+    """A kept ensemble with every point turned; it keeps nothing of its own."""
+
+    def __init__(self, kept: KeptEnsemble, turn: ComplexArray) -> None:
+        self._kept = kept
+        self._turn = turn
+
+    def __call__(self, index: IndexArray) -> ComplexArray:
+        """As of :class:`KeptEnsemble`."""
+        gamma = self._kept(index)
+        gamma *= self._turn[index]
+        return gamma
+
+    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+        """As of :class:`KeptEnsemble`: to turn points is to mix the sums of their parts."""
+        turn = self._turn[index]
+        sums = self._kept.sums(index, np.concatenate([factors * turn.real, factors * turn.imag, factors]))
+        if sums is None:
+            return None
+        along, across, plain = np.split(sums, 3)
+        plain[:, 0], plain[:, 1] = along[:, 0] - across[:, 1], across[:, 0] + along[:, 1]
+        return plain
 
 
 def _as_slice(index: IndexArray) -> IndexArray | slice:

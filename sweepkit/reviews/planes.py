@@ -50,7 +50,7 @@ class Planes:
         """Give back the memory of draws that were kept; they are made again where they are asked for."""
         for view in (self.radio, self.feedpoint):
             if view is not None and not view.is_nominal:
-                view.forget()
+                view.kept.forget()
 
     @property
     def measured(self) -> View:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
-from sweepkit.analysis.kept import KeptEnsemble
+from sweepkit.analysis.kept import KeptEnsemble, TurnedEnsemble
 from sweepkit.analysis.local import Ensemble, IndexArray, Measured, Stack
 from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
@@ -51,21 +51,9 @@ class View:
         return KeptEnsemble(self.ensemble, self.f_hz.size)
 
     @cached_property
-    def kept_turned(self) -> KeptEnsemble:
+    def kept_turned(self) -> KeptEnsemble | TurnedEnsemble:
         """The same without the common delay."""
-        f_hz, kept, delay_s = (
-            self.f_hz,
-            self.kept,
-            self.delay_s,
-        )  # not the view: each would keep the other alive
-        if delay_s == 0:
-            return kept
-        return KeptEnsemble(lambda index: without_delay(f_hz[index], kept(index), delay_s), f_hz.size)
-
-    def forget(self) -> None:
-        """Give back the memory of what was kept."""
-        self.kept.forget()
-        self.kept_turned.forget()
+        return self.kept.turned(2 * np.pi * self.f_hz * self.delay_s) if self.delay_s else self.kept
 
     @property
     def curve(self) -> Measured:

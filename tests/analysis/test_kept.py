@@ -41,6 +41,20 @@ def test_points_and_sums_are_those_of_the_ensemble(index):
     )
 
 
+@pytest.mark.identity
+@pytest.mark.parametrize("index", [np.arange(20, 60), np.array([7, 8, 30, 31, 90])])
+def test_a_turned_ensemble_is_that_of_turned_points(index):
+    turn_rad = np.linspace(0, 9, POINTS)
+    ensemble = KeptEnsemble(Counted(), POINTS).turned(turn_rad)
+    gamma = (curves() * np.exp(1j * turn_rad))[:, index]
+    np.testing.assert_allclose(ensemble(index), gamma, rtol=1e-14)
+    factors = np.random.default_rng(1).standard_normal((3, index.size))
+    parts = np.stack([gamma.real, gamma.imag, np.abs(gamma) ** 2])
+    np.testing.assert_allclose(
+        ensemble.sums(index, factors), np.einsum("km,pdm->kpd", factors, parts), atol=1e-12
+    )
+
+
 def test_a_point_is_computed_once_until_it_is_forgotten():
     counted = Counted()
     ensemble = KeptEnsemble(counted, POINTS)
