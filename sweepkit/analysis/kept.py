@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 
-BLOCK_POINTS = 16  # neighbours that are made together; our own choice
-MOST_VALUES = 2**21  # of an ensemble that is kept: 16 MB; a larger one is computed wherever it is asked for
+MOST_VALUES = 2**22  # of an ensemble that is kept: 32 MB; a larger one is computed wherever it is asked for
+MOST_AT_ONCE = 2**18  # draws × points that are computed at once: what stands beside the table stays small
 
 
 class KeptEnsemble:
@@ -33,7 +32,7 @@ class KeptEnsemble:
     def forget(self) -> None:
         """Keep nothing; what is asked for is computed anew."""
         self._table: FloatArray | None = None
-        self._has = np.zeros(-(-self._points // BLOCK_POINTS), dtype=bool)
+        self._has = np.zeros(self._points, dtype=bool)
 
     def __call__(self, index: IndexArray) -> ComplexArray:
         """Reflection of every draw at some points, shape (draws, m); a copy. [-]"""
@@ -74,25 +73,25 @@ class KeptEnsemble:
         """The table with these points in it."""
         if self._is_too_large or not index.size:
             return None
-        asked = np.zeros(self._has.size, dtype=bool)
-        asked[index // BLOCK_POINTS] = True
-        missing = asked & ~self._has
-        if missing.any():
+        missing = index[~self._has[index]]
+        if missing.size:
             self._fill(missing)
         return self._table
 
-    def _fill(self, blocks: NDArray[np.bool_]) -> None:
-        points = np.flatnonzero(np.repeat(blocks, BLOCK_POINTS)[: self._points])
+    def _fill(self, points: IndexArray) -> None:
         self._draws = self._draws or self._ensemble(points[:1]).shape[0]
         if self._points * 3 * self._draws > MOST_VALUES:
             self._is_too_large = True
             return
         if self._table is None:
             self._table = np.empty((self._points, 3, self._draws))
-        gamma, here = self._ensemble(points), _as_slice(points)
-        self._table[here, 0], self._table[here, 1] = gamma.real.T, gamma.imag.T
-        self._table[here, 2] = (gamma.real**2 + gamma.imag**2).T
-        self._has |= blocks
+        together = max(1, MOST_AT_ONCE // self._draws)
+        for start in range(0, points.size, together):
+            some = points[start : start + together]
+            gamma, here = self._ensemble(some), _as_slice(some)
+            self._table[here, 0], self._table[here, 1] = gamma.real.T, gamma.imag.T
+            self._table[here, 2] = (gamma.real**2 + gamma.imag**2).T
+        self._has[points] = True
 
 
 class TurnedEnsemble:
