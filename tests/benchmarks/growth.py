@@ -118,7 +118,7 @@ def draw(measured: dict[str, list[float]], path: str) -> None:
     for marker, (name, costs) in zip("osD^v", measured.items(), strict=True):
         times = np.array(SIZES[name]) / SIZES[name][0]
         axes.loglog(times, np.array(costs) / costs[0], marker=marker, label=f"{name}, from {SIZES[name][0]}")
-    axes.loglog([1, 100], [1, 100], color="0.6", linestyle="--", label="in proportion")
+    axes.loglog([1, 100], [1, 100], color="0.6", linestyle="--", label="as much as there is more of it")
     axes.set_xlabel("times as many")
     axes.set_ylabel("times as much CPU")
     axes.grid(visible=True, which="major", color="0.9")
