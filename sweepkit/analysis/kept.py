@@ -12,15 +12,7 @@ MOST_AT_ONCE = 2**18  # draws × points that are computed at once: what stands b
 
 
 class KeptEnsemble:
-    """Points are computed when they are first looked at, and kept: real part, imaginary part, squared magnitude.
-
-    Parameters
-    ----------
-    ensemble : Ensemble
-        What computes them.
-    points : int
-        How many the sweep has.
-    """
+    """Points are computed when they are first looked at, and kept: real part, imaginary part, squared magnitude."""
 
     def __init__(self, ensemble: Ensemble, points: int) -> None:
         self._ensemble = ensemble
