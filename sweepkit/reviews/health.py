@@ -41,9 +41,7 @@ def turnings_rad(views: Sequence[View]) -> list[float | None]:
     return turnings
 
 
-def find_sweep_faults(
-    view: View, analyzer: Analyzer, *, turning_rad: float | None = None
-) -> tuple[Finding, ...]:
+def find_sweep_faults(view: View, analyzer: Analyzer, *, turning_rad: float | None) -> tuple[Finding, ...]:
     """Findings about the sweep at the plane it was measured; ``turning_rad`` is that of :func:`turnings_rad`."""
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
