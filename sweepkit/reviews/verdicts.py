@@ -161,12 +161,13 @@ def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Findin
 
 def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:
     segment = Segment("unknown", float(curve.grid_hz[0]), float(curve.grid_hz[-1]))
-    unknown = Figure.none(TOO_COARSE)
+    why = TOO_COARSE if too_good is None else f"{too_good.text}; {too_good.next_step}"
+    unknown = Figure.none(why)
     return BandVerdict(
         verdict="unknown",
         segments=(segment,),
         covered=curve.covered,
         best_hz=None,
         finding=too_good,
-        say=lambda: Said(TOO_COARSE, unknown, unknown),
+        say=lambda: Said(why, unknown, unknown),
     )
