@@ -67,7 +67,8 @@ class Draws:
     then differ as that mean could, with Student's t of repeats - 1 degrees of freedom (JCGM 101:2008, 6.4.9.2), along
     frequency as the repeats do. Along ``f_hz`` the errors drift; left out, they are constant. ``errors``, shape (3, 1
     + n, waves), are weights of the waves of directivity, tracking and source match that take the place of the
-    model's; the first of each are taken off the measured curve itself.
+    model's; the first of each are taken off the measured curve itself. ``more`` are weights of
+    further errors, shape (1 + n, k), and what each of them adds to the three, shape (k, 3, points).
     """
 
     def __init__(
@@ -80,6 +81,7 @@ class Draws:
         spread: ComplexArray | None = None,
         f_hz: FloatArray | None = None,
         errors: ComplexArray | None = None,
+        more: tuple[FloatArray, ComplexArray] | None = None,
     ) -> None:
         self._gamma = gamma
         self._model = model
@@ -88,6 +90,7 @@ class Draws:
         self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
         self.n = n
         self._spread = spread
+        self._more = more
         self._f_hz = np.zeros(gamma.shape) if f_hz is None else f_hz
         if n == 0:  # the measured curve alone needs no more
             self._errors = np.zeros((3, 1, WAVES.size)) if errors is None else errors
@@ -105,8 +108,7 @@ class Draws:
         measured = self._gamma[index]
         if self.n == 0:
             return measured[np.newaxis, :]
-        waves = error_waves(self._f_hz[index])
-        directivity, tracking, source_match = (error @ waves for error in self._errors)
+        directivity, tracking, source_match = self._errors_at(index)
         free = measured - directivity
         free[1:] -= self._noise_at(index)
         if self._spread is not None:
@@ -116,10 +118,21 @@ class Draws:
     @property
     def nominal(self) -> ComplexArray:
         """The measured curve less what is known of its errors, shape (points,). [-]"""
-        waves = error_waves(self._f_hz)
-        directivity, tracking, source_match = (error[0] @ waves for error in self._errors)
+        directivity, tracking, source_match = (
+            error[0] for error in self._errors_at(np.arange(self._f_hz.size), members=1)
+        )
         free = self._gamma - directivity
         return np.asarray(free / (1 + tracking + source_match * free))
+
+    def _errors_at(self, index: NDArray[np.intp], members: int | None = None) -> list[ComplexArray]:
+        """Directivity, tracking and source match of each member, shape (members, m)."""
+        waves = error_waves(self._f_hz[index])
+        errors = [error[:members] @ waves for error in self._errors]
+        if self._more is not None:
+            weights, terms = self._more
+            for k, error in enumerate(errors):
+                error += weights[:members] @ terms[:, k, index]
+        return errors
 
     def _noise_at(self, index: NDArray[np.intp]) -> ComplexArray:
         answer = np.empty((self.n, index.size), dtype=np.complex128)

@@ -7,11 +7,13 @@ import pytest
 
 from sweepkit import read_sweep
 from sweepkit.feedline.chain import LineChain, scores_per_chain
+from sweepkit.feedline.untold import TERMS
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
+from sweepkit.station.evidence import BY_ANALYZER
 from sweepkit.station.learned_words import say_learned
 from sweepkit.station.outing import listen_each
-from sweepkit.station.posterior import BY_ANALYZER, Learned
+from sweepkit.station.posterior import Learned
 from tests.test_posterior import MODEL, set_up
 
 
@@ -53,7 +55,7 @@ def test_a_line_told_right_is_hardly_ever_doubted():
 def test_what_was_learned_is_said(samples):
     sweep = read_sweep(samples / "meadow_vertical_1.s1p")
     said = {finding.code: finding for finding in review(sweep, lines=["RG-58 12 m"], draws=20).findings}
-    assert "RG-58 12 m fits as told" in said["line-fits"].text
+    assert "length of RG-58 12 m hardly told" in said["line-fits"].text
     assert "directivity about" in said["line-fits"].text
     without = review(sweep, lines=["RG-58 12 m"], draws=0).findings
     codes = {finding.code for finding in without}
@@ -62,14 +64,13 @@ def test_what_was_learned_is_said(samples):
     assert "nothing-learned" not in said
 
 
-def learned_with(length_sigmas, share_left):
+def learned_with(length_sigmas, share_left, untold=0.25):
     """As if a sweep had told so much of the length, and nothing of the rest."""
     chain = chain_of("RG-58 18 m")
-    mean = np.zeros(BY_ANALYZER + scores_per_chain(chain))
+    mean = np.zeros(BY_ANALYZER + scores_per_chain(chain) + TERMS)
     mean[BY_ANALYZER], mean[BY_ANALYZER + 1] = length_sigmas, -length_sigmas
-    return Learned(
-        chain, MODEL, np.ones(1), mean[None], share_left * np.eye(mean.size)[None], 1.0, {0.25: 0.0}
-    )
+    means, roots = np.tile(mean, (3, 1)), np.tile(np.eye(mean.size) / share_left, (3, 1, 1))
+    return Learned(chain, MODEL, np.array([1 - untold, untold, 0]), means, roots, 1.0, {0.25: 0.0}, 0.0)
 
 
 def test_a_line_off_is_said_with_the_key_to_change_and_a_blind_sweep_says_that():
@@ -79,3 +80,7 @@ def test_a_line_off_is_said_with_the_key_to_change_and_a_blind_sweep_says_that()
     assert off.next_step == "tell it in the kit: velocity_factor = 0.631"
     assert "18 m fits as told (+0.0 %" in say_learned(learned_with(0.0, 0.3), 14e6).text
     assert "hardly told" in say_learned(learned_with(0.0, 1.0), 14e6).text
+    something = say_learned(learned_with(0.0, 0.3, untold=0.97), 14e6)
+    assert "that nobody told of fits better than the line as told" in something.text
+    assert "connectors and adapters" in something.next_step
+    assert "nobody told" not in off.text

@@ -87,7 +87,7 @@ def test_check_sweeps_enter():
         for checked in off:
             known = {"checks": checks} if checked else {}
             learned = learn([swept(k, k, k)], CHAIN, MODEL, reference_ohm=50.0, **known)
-            errors, _ = learned.draw(np.random.default_rng(1), 0)
+            errors, *_ = learned.draw(np.random.default_rng(1), 0)
             off[checked].append(
                 np.abs(errors[:2, 0] @ error_waves(F_HZ) - errors_of(k)[:2])[:, F_HZ.size // 2]
             )

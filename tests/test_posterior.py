@@ -8,9 +8,11 @@ import pytest
 from sweepkit import read_sweep
 from sweepkit.feedline.chain import LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.plane import add_chain, remove_chain
+from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
+from sweepkit.station.evidence import BY_ANALYZER
 from sweepkit.station.posterior import learn, learn_each
 from sweepkit.station.windows import Curve
 
@@ -44,8 +46,9 @@ def set_up(seed, noise=0.001, chain=CHAIN):
 
 
 def at_feedpoint(curve, learned, n=0, seed=1):
-    errors, chains = learned.draw(np.random.default_rng(seed), n)
-    free = Draws(curve.gamma, learned.model, n=n, seed=seed, f_hz=curve.f_hz, errors=errors)
+    errors, chains, untold = learned.draw(np.random.default_rng(seed), n)
+    more = (untold, untold_terms(curve.f_hz, learned.chain, reference_ohm=50.0))
+    free = Draws(curve.gamma, learned.model, n=n, seed=seed, f_hz=curve.f_hz, errors=errors, more=more)
     drawn = free.at(np.arange(F_HZ.size)) if n else free.nominal
     return remove_chain(F_HZ, drawn, chains)
 
@@ -69,8 +72,10 @@ def test_it_is_as_sure_as_it_may_be(learned):
     off = []
     for _, _, scores, posterior in learned:
         best = int(np.argmax(posterior.weights))
-        sigma = np.sqrt((posterior.factors[best] ** 2).sum(axis=1))
-        off.append(((posterior.means[best] - np.pad(scores, (6 * WAVES.size, 0))) / sigma)[6 * WAVES.size :])
+        sigma = np.sqrt((np.linalg.inv(posterior.roots[best]) ** 2).sum(axis=0))
+        off.append(
+            ((posterior.means[best] - np.pad(scores, (BY_ANALYZER, TERMS))) / sigma)[BY_ANALYZER:-TERMS]
+        )
     assert 0.8 < np.sqrt(np.mean(np.square(off))) < 1.2
     assert np.abs(np.mean(off, axis=0)).max() < 0.55, "no score leans to one side"
 
@@ -95,10 +100,11 @@ def test_noise_is_not_taken_for_too_much_loss():
 
 def test_the_first_draw_is_the_mean_and_the_same_seed_gives_the_same(learned):
     posterior = learned[0][3]
-    errors, chains = posterior.draw(np.random.default_rng(3), 5)
-    again, _ = posterior.draw(np.random.default_rng(3), 5)
+    errors, chains, untold = posterior.draw(np.random.default_rng(3), 5)
+    again, *_ = posterior.draw(np.random.default_rng(3), 5)
     assert errors.shape == (3, 6, WAVES.size)
     assert chains.size == 6
+    assert untold.shape == (6, TERMS)
     np.testing.assert_array_equal(errors, again)
     assert chains.length_m[0, 0] != 18.0
 

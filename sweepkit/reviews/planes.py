@@ -20,6 +20,7 @@ from sweepkit.analysis.trust import Trust, bridged, find_trust_of_magnitude, fin
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_growth, remove_chain
+from sweepkit.feedline.untold import untold_terms
 from sweepkit.findings import Finding
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
@@ -143,8 +144,9 @@ def _carried(
     if learned is None:
         drawn = draw_chain(chain, dice, draws)
     else:
-        errors, drawn = learned.draw(dice, draws)
-        measured = _with_errors(measured, model, errors, seed, spread)
+        errors, drawn, untold = learned.draw(dice, draws)
+        terms = untold_terms(measured.f_hz, chain, reference_ohm=reference_ohm)
+        measured = _with_errors(measured, model, errors, seed, spread, (untold, terms))
     towards_radio = measured_at == "feedpoint"
     moved: View | None = measured
     if chain.pieces and signed:
@@ -219,11 +221,23 @@ def _measured_views(
 
 
 def _with_errors(
-    view: View, model: ErrorModel, errors: ComplexArray, seed: int, spread: ComplexArray | None
+    view: View,
+    model: ErrorModel,
+    errors: ComplexArray,
+    seed: int,
+    spread: ComplexArray | None,
+    more: tuple[FloatArray, ComplexArray],
 ) -> View:
     """The measured plane less the analyzer's errors as they were learned."""
     ensemble = Draws(
-        view.gamma, model, n=errors.shape[1] - 1, seed=seed, spread=spread, f_hz=view.f_hz, errors=errors
+        view.gamma,
+        model,
+        n=errors.shape[1] - 1,
+        seed=seed,
+        spread=spread,
+        f_hz=view.f_hz,
+        errors=errors,
+        more=more,
     )
     return replace(view, gamma=ensemble.nominal, ensemble=ensemble.at)
 

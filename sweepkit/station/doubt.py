@@ -7,17 +7,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-import numpy as np
-
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
 from sweepkit.lines import LinePiece, read_catalogue
-from sweepkit.station.posterior import BY_ANALYZER, MOST_OFF, Learned, weigh_lines
+from sweepkit.station.evidence import BY_ANALYZER
+from sweepkit.station.posterior import MOST_OFF, Learned, weigh_lines
 from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
+# Of its first share of three in four: less, and whatever else fits such a sweep is asked for.
+HARDLY = 0.2
 STRAINED = 2.0  # sigma of what was told; nearer by, an alternative is not asked for
 FREE_SIGMA = 0.04  # of a velocity factor nobody is sure of
 OTHER_SIGMA = 0.015  # of one as catalogued for another type
@@ -43,20 +44,22 @@ def doubt_line(
 ) -> Finding | None:
     """A finding where another line fits far better.
 
-    Where what was ``learned`` with the line as told fits at ease, only mix-ups of pieces are asked for.
+    Where what was ``learned`` with the line as told fits at ease, nothing is asked; where it fits with some strain but
+    nothing untold in it, only for mix-ups of pieces.
     """
-    at_ease = learned is not None and np.abs(learned.mean).max() < STRAINED
+    as_told = learned is not None and float(learned.kinds[0]) > HARDLY
+    at_ease = as_told and learned is not None and learned.strain < STRAINED
     if at_ease or not any(are_enough(curve, LineChain(), reference_ohm) for curve in curves):
         return None
-    others = list(_alternatives(chain, mix_ups_only=learned is not None))
+    others = list(_alternatives(chain, mix_ups_only=as_told))
     lines = [chain, *(other.chain for other in others)]
     told, *seen = weigh_lines(curves, lines, model, reference_ohm=reference_ohm)
-    if told is None and learned is not None:
+    if told is None and as_told:
         return None  # it fits in narrower windows
     likelier = [
         (other, one)
         for other, one in zip(others, seen, strict=True)
-        if one is not None and np.abs(one.mean).max() <= MOST_OFF and _odds(one, told) > LEAST_ODDS
+        if one is not None and one.strain <= MOST_OFF and _odds(one, told) > LEAST_ODDS
     ]
     if not likelier:
         return None

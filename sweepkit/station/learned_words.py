@@ -9,9 +9,14 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.instrument import WAVES, error_waves
-from sweepkit.station.posterior import BY_ANALYZER, Learned, wave_shares
+from sweepkit.station.evidence import BY_ANALYZER
+from sweepkit.station.posterior import Learned, wave_shares
 
 FAR = 1.5  # sigma of what was told; nearer by, a line fits as told
+SEEN = 0.95  # chance of something untold in the line, one in four beforehand, from which on it is said
+LIKELY = 0.5
+SOMETHING = "; a joint, an adapter or a piece that nobody told of fits better than the line as told"
+LOOK = "look at connectors and adapters, or measure the line alone: sweepkit feedline"
 BLIND = 0.8  # share of what was unknown that is unknown still: the sweep hardly shows the line
 
 
@@ -20,14 +25,16 @@ def say_learned(learned: Learned, f_hz: float) -> Finding:
 
     ``f_hz``: where the analyzer's errors are looked at.
     """
-    told = [_say_piece(learned, k) for k in range(len(learned.chain.pieces))]
+    lines = learned if learned.kinds[-1] > LIKELY else learned.without_lead()
+    told = [_say_piece(lines, k) for k in range(len(learned.chain.pieces))]
     tell = [key for _, key in told if key]
+    untold = 1 - float(learned.kinds[0])
     return Finding(
         "line-fits",
         "note",
         f"what the sweep tells of line and analyzer: {', '.join(words for words, _ in told)}; "
-        f"directivity about {_directivity_db(learned, f_hz):.0f} dB",
-        f"tell it in the kit: {', '.join(tell)}" if tell else "nothing to do",
+        f"directivity about {_directivity_db(learned, f_hz):.0f} dB{SOMETHING if untold > SEEN else ''}",
+        f"tell it in the kit: {', '.join(tell)}" if tell else LOOK if untold > SEEN else "nothing to do",
     )
 
 

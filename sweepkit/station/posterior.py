@@ -3,7 +3,8 @@
 Unknown are the analyzer's errors as weights of waves along frequency (:mod:`sweepkit.instrument`), length, velocity
 factor, loss and impedance of each piece, and the joints. Their prior is what was told. The antenna's reflection
 round a dip is sum(e_k v^k)/(1 + q u)²: a Möbius function where k ends at 2, whose terms are free, and the
-deviations of real antennas from it, whose size is not known and is weighed by evidence. The sweep carried to the
+deviations of real antennas from it, whose size is not known and is weighed by evidence. So is whether the line holds
+something that nobody told of (:mod:`sweepkit.station.evidence`). The sweep carried to the
 feedpoint is linear in all of them near a trial line; two steps of Gauss and Newton settle it, and Laplace's
 approximation there gives the covariance (MacKay, Information Theory, Inference, and Learning Algorithms,
 Cambridge 2003, chapters 27 and 28). Sweeps of several outings go through each step together.
@@ -12,7 +13,7 @@ Cambridge 2003, chapters 27 and 28). Sweeps of several outings go through each s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -20,11 +21,12 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.plane import chain_matrix
+from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
+from sweepkit.station.evidence import BY_ANALYZER, FREE_TERMS, KINDS, QUALITIES, Answers, System, weigh
 from sweepkit.station.windows import (
     HALF_WIDTHS,
-    HIGHEST_TERM,
     POINTS,
     RIPPLE,
     WIDEST,
@@ -37,17 +39,11 @@ from sweepkit.station.windows import (
     smoothed,
 )
 
-DEVIATIONS = (0.003, 0.01, 0.03, 0.1, 0.3)  # of an antenna from a resonator, at the ends of its window [-]
-DECAY = 0.6  # from each of its terms to the next
-# Size of an untold analyzer's errors over their rms: from 43.5 to 35 dB directivity.
-QUALITIES = (0.6, 1.0, 1.6)
 MOST_TOGETHER = 32  # sweeps that go through each step together: some 10 MB
 STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of our models
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
 MOST_MISFIT = 1.5  # over the noise, far beyond chance; above it the model is wrong and nothing is learned
-FREE = 1e-12  # precision of a term about which nothing is known
-BY_ANALYZER = 6 * WAVES.size  # scores: real and imaginary parts of directivity, tracking and source match
 STANDARD = (
     0.005  # reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
 )
@@ -68,11 +64,22 @@ class Learned:
 
     chain: LineChain
     model: ErrorModel
-    weights: FloatArray  # of the parts, shape (k,); together 1
+    weights: FloatArray  # of the parts, kinds of line in turn, shape (k,); together 1
     means: FloatArray  # shape (k, scores)
-    factors: FloatArray  # roots of their covariances, shape (k, scores, scores)
+    roots: FloatArray  # of the inverse of their covariances, lower triangles, shape (k, scores, scores)
     misfit: float  # what the fit leaves over the noise, of the worst width
     evidence: dict[float, float]  # by width of the windows, the logarithm of how likely the sweeps are
+    strain: float  # how far the parts are off what each takes for ordinary, at the most, a mean over them [sigma]
+
+    @property
+    def kinds(self) -> FloatArray:
+        """How likely each of :data:`sweepkit.station.evidence.KINDS` is, shape (kinds,)."""
+        return np.asarray(self.weights.reshape(-1, len(KINDS)).sum(axis=0))
+
+    def without_lead(self) -> Learned:
+        """As if nobody could have put a lead between."""
+        left = self.weights.reshape(-1, len(KINDS)) * (np.arange(len(KINDS)) < len(KINDS) - 1)
+        return replace(self, weights=left.ravel() / left.sum())
 
     @property
     def mean(self) -> FloatArray:
@@ -82,23 +89,25 @@ class Learned:
     @property
     def covariance(self) -> FloatArray:
         """Covariance over all parts, shape (scores, scores)."""
-        inside = np.einsum("k,kij,klj->il", self.weights, self.factors, self.factors)
+        factors = np.linalg.inv(self.roots)
+        inside = np.einsum("k,kji,kjl->il", self.weights, factors, factors)
         off = self.means - self.mean
         return np.asarray(inside + np.einsum("k,ki,kj->ij", self.weights, off, off))
 
-    def draw(self, rng: np.random.Generator, n: int) -> tuple[ComplexArray, ChainDraws]:
-        """Errors and chains that belong together, the mean first and ``n`` beside it.
+    def draw(self, rng: np.random.Generator, n: int) -> tuple[ComplexArray, ChainDraws, FloatArray]:
+        """Errors and chains that belong together, the mean first and ``n`` beside it, and things nobody told of.
 
-        The errors are weights of directivity, tracking and source match, shape (3, 1 + n, waves).
+        The errors are weights of directivity, tracking and source match, shape (3, 1 + n, waves), the last ones those
+        for :func:`sweepkit.feedline.untold.untold_terms`, shape (1 + n, TERMS).
         """
         part = rng.choice(self.weights.size, size=n, p=self.weights)
         normal = rng.standard_normal((n, self.means.shape[1]))
         drawn = self.means[part]
         for k in np.unique(part):
-            drawn[part == k] += normal[part == k] @ self.factors[k].T
+            drawn[part == k] += np.linalg.solve(self.roots[k].T, normal[part == k].T).T
         scores = np.vstack([self.mean, drawn])
-        chains = believable_chains(self.chain, scores[:, BY_ANALYZER:])
-        return _errors(self.model, scores[:, :BY_ANALYZER]), chains
+        chains = believable_chains(self.chain, scores[:, BY_ANALYZER:-TERMS])
+        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -TERMS:]
 
 
 def learn(
@@ -149,7 +158,7 @@ def _learn_outings(
                     settled = _settled(windows, [chain] * len(block), model, reference_ohm, checks)
                     for k, learned in zip(block, settled, strict=True):
                         found[k] = learned
-    return [None if one is None or np.abs(one.mean).max() > MOST_OFF else one for one in found]
+    return [None if one is None or one.strain > MOST_OFF else one for one in found]
 
 
 def weigh_lines(
@@ -166,27 +175,6 @@ def weigh_lines(
         return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())
 
 
-class _System(NamedTuple):
-    """Normal equations for each outing: scores, and terms of the antenna in each window by itself."""
-
-    scores: FloatArray  # shape (outings, scores, scores)
-    scores_right: FloatArray
-    terms: FloatArray  # shape (outings, windows, terms, terms)
-    between: FloatArray  # shape (outings, windows, terms, scores)
-    terms_right: FloatArray
-    total: FloatArray  # shape (outings,)
-    freedom: FloatArray
-
-
-class _Answers(NamedTuple):
-    """One for each outing, then for each size of deviation and quality."""
-
-    means: FloatArray
-    factors: FloatArray  # roots of their covariances
-    evidence: FloatArray
-    left: FloatArray
-
-
 def _settled(
     windows: Windows,
     chains: Sequence[LineChain],
@@ -199,16 +187,18 @@ def _settled(
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
     outings = windows.f_hz.shape[0]
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0])))
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + TERMS))
     noise_scale, q = np.ones(outings), None
-    untold = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
+    qualities = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
+    untold = _untold(windows, chains, reference_ohm)
+    leads = np.array([chain.pieces[0].length_sigma_m for chain in chains])
     seen = _seen_checks(checks, model, scores.shape[1])
     try:
         for step in range(STEPS):
-            carried = _carried(windows, chains, model, scores, q, waves, reference_ohm)
+            carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
             system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
-            answers = _weigh(system, untold if step == STEPS - 1 else (1.0,))
+            answers = weigh(system, qualities if step == STEPS - 1 else (1.0,), leads)
             best = answers.evidence.argmax(axis=1)
             scores = answers.means[np.arange(outings), best]
             left = answers.left[np.arange(outings), best]
@@ -222,7 +212,7 @@ def _settled(
         alone = ((windows.part(k), chains[k : k + 1]) for k in range(outings))
         return [_settled(*one, model, reference_ohm, checks)[0] for one in alone]
     return [
-        _mixed(chain, model, _Answers(*parts), own, float(scale), windows.half_width)
+        _mixed(chain, model, Answers(*parts), own, float(scale), windows.half_width)
         if own_trust.any()
         else None
         for chain, *parts, own, scale, own_trust in zip(
@@ -234,18 +224,26 @@ def _settled(
 def _mixed(
     chain: LineChain,
     model: ErrorModel,
-    answers: _Answers,
+    answers: Answers,
     evidence: FloatArray,
     misfit: float,
     half_width: float,
 ) -> Learned | None:
-    """Sizes of deviation and qualities count as evidence says; nothing where none describes the antenna."""
+    """All kinds count as evidence says; nothing where none describes the antenna."""
     if not (np.isfinite(answers.means).all() and np.isfinite(evidence).all() and misfit <= MOST_MISFIT):
         return None
     weights = np.exp(evidence - evidence.max())
-    said = float(evidence.max() + np.log(weights.mean()))
+    said = float(evidence.max() + np.log(weights.sum() * len(KINDS) / weights.size))
+    weights /= weights.sum()
     return Learned(
-        chain, model, weights / weights.sum(), answers.means, answers.factors, misfit, {half_width: said}
+        chain,
+        model,
+        weights,
+        answers.means,
+        answers.roots,
+        misfit,
+        {half_width: said},
+        float(weights @ answers.strain),
     )
 
 
@@ -266,6 +264,7 @@ def _carried(
     scores: FloatArray,
     q: ComplexArray | None,
     waves: ComplexArray,
+    untold: ComplexArray,
     reference_ohm: float,
 ) -> _Carried:
     """The measured sweeps carried to the feedpoint, linear round smooth ones.
@@ -274,8 +273,9 @@ def _carried(
     """
     shape = windows.f_hz.shape
     errors = _errors(model, scores[:, :BY_ANALYZER])
-    directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves)
-    by_outing = scores[:, BY_ANALYZER:]
+    from_line = np.einsum("gj,jegdp->egdp", scores[:, -TERMS:], untold)
+    directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves) + from_line
+    by_outing = scores[:, BY_ANALYZER:-TERMS]
     if by_outing.any() or len(set(map(id, chains))) > 1:
         matrices = [
             _matrices(f_hz[None], chain, own, reference_ohm)
@@ -303,10 +303,24 @@ def _carried(
     by_error = np.stack([-by_read, -by_free * without, -by_free * without**2])
     slopes = by_error[:, None] * wave_shares(model)[:, :, None, None, None] * waves
     slopes = slopes.reshape(-1, *shape)
-    slope = np.concatenate([slopes, 1j * slopes, by_line])
+    by_untold = np.einsum("jegdp,egdp->jgdp", untold, by_error)
+    slope = np.concatenate([slopes, 1j * slopes, by_line, by_untold])
     return _Carried(
         smooth + by_read * (windows.gamma - read), np.moveaxis(slope, 0, -1), np.abs(by_read), terms, q
     )
+
+
+def _untold(windows: Windows, chains: Sequence[LineChain], reference_ohm: float) -> ComplexArray:
+    """What a thing nobody told of adds in each line, shape (TERMS, 3, outings, windows, points)."""
+    shape = windows.f_hz.shape
+    if len(set(map(id, chains))) == 1:
+        terms = untold_terms(windows.f_hz.ravel(), chains[0], reference_ohm=reference_ohm)
+        return terms.reshape(TERMS, 3, *shape)
+    each = [
+        untold_terms(f_hz.ravel(), chain, reference_ohm=reference_ohm).reshape(TERMS, 3, *shape[1:])
+        for f_hz, chain in zip(windows.f_hz, chains, strict=True)
+    ]
+    return np.stack(each, axis=2)
 
 
 def _matrices(f_hz: FloatArray, chain: LineChain, scores: FloatArray, reference_ohm: float) -> ComplexArray:
@@ -322,9 +336,9 @@ def _assemble(
     scores: FloatArray,
     noise_scale: FloatArray,
     checks: tuple[FloatArray, FloatArray],
-) -> _System:
+) -> System:
     """The linear problem round some scores."""
-    count, free = scores.shape[1], 2 * 3
+    count, free = scores.shape[1], 2 * FREE_TERMS
     scale = noise_scale[:, None, None]
     weight = np.sqrt(2 * windows.trust) / (windows.noise * scale * carried.growth)
     target = carried.at_feed - np.einsum("gdps,gs->gdp", carried.slope, scores)
@@ -338,7 +352,7 @@ def _assemble(
     together = normal.sum(axis=1)
     rows, goal = checks
     used = (windows.trust > 0).sum(axis=2)
-    return _System(
+    return System(
         together[:, :count, :count] + rows.T @ rows,
         together[:, :count, -1] + goal @ rows,
         normal[:, :, count:-1, count:-1],
@@ -366,51 +380,6 @@ def _seen_checks(checks: Sequence[Check], model: ErrorModel, scores: int) -> tup
         rows += [part.real, part.imag]
         goals += [goal.real, goal.imag]
     return np.concatenate(rows), np.concatenate(goals)
-
-
-def _weigh(system: _System, qualities: tuple[float, ...]) -> _Answers:
-    """Mean, root of the covariance and evidence for every size of deviation and quality; terms are taken out first."""
-    outings, split = system.scores_right.shape
-    degree = np.tile(np.arange(HIGHEST_TERM + 1), 2)
-    more = degree > 2
-    sigma = np.stack([size * DECAY ** (degree - 3.0) for size in DEVIATIONS])
-    precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, outings, windows, terms
-    root = _lower_root(system.terms + precision[..., None] * np.eye(degree.size))
-    known = np.concatenate([system.between, system.terms_right[..., None]], axis=-1)
-    half = np.linalg.solve(root, np.broadcast_to(known, (*root.shape[:-1], split + 1)))
-    taken = (half.swapaxes(-1, -2) @ half).sum(axis=2)  # deviations, outings
-    scores_prior = np.ones((len(qualities), split))
-    scores_prior[:, :BY_ANALYZER] = np.array(qualities)[:, None] ** -2.0
-    alone = (system.scores - taken[..., :split, :split])[:, :, None]
-    right = (system.scores_right - taken[..., :split, split])[:, :, None]
-    below = _lower_root(alone + scores_prior[:, :, None] * np.eye(split))
-    upper = np.asarray(np.linalg.inv(below).swapaxes(-1, -2))  # a root of the covariance
-    told = (right[..., None, :] @ upper)[..., 0, :]
-    means = (upper @ told[..., None])[..., 0]
-    left = (system.total - taken[..., split, split])[:, :, None] - (told**2).sum(axis=-1)
-    prior = system.terms.shape[1] * np.log(precision[..., more]).sum(axis=-1) + np.log(scores_prior).sum(
-        axis=1
-    )
-    determinants = _log_determinant(root).sum(axis=2)[:, :, None] + _log_determinant(below)
-    evidence = (prior - left - determinants) / 2
-    return _Answers(
-        *(
-            np.moveaxis(part, 0, 1).reshape(outings, -1, *part.shape[3:])
-            for part in (means, upper, evidence, left)
-        )
-    )
-
-
-def _lower_root(matrices: FloatArray) -> FloatArray:
-    """Cholesky's root of each; of one that holds no numbers, none either, so that it takes no other along."""
-    known = np.isfinite(matrices).all(axis=(-1, -2), keepdims=True)
-    root = np.linalg.cholesky(np.where(known, matrices, np.eye(matrices.shape[-1])))
-    return np.asarray(np.where(known, root, np.nan))
-
-
-def _log_determinant(roots: FloatArray) -> FloatArray:
-    """Of the matrices that triangular roots belong to."""
-    return np.asarray(2 * np.log(np.diagonal(roots, axis1=-2, axis2=-1)).sum(axis=-1))
 
 
 def wave_shares(model: ErrorModel) -> FloatArray:
