@@ -69,7 +69,9 @@ class Learned:
     roots: FloatArray  # of the inverse of their covariances, lower triangles, shape (k, scores, scores)
     misfit: float  # what the fit leaves over the noise, of the worst width
     evidence: dict[float, float]  # by width of the windows, the logarithm of how likely the sweeps are
-    strain: float  # how far the parts are off what each takes for ordinary, at the most, a mean over them [sigma]
+    strain: (
+        float  # how far the parts are off what each takes for ordinary, at the most, a mean over them [sigma]
+    )
 
     @property
     def kinds(self) -> FloatArray:
