@@ -17,7 +17,7 @@ from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
-# Of its first share of three in four: less, and whatever else fits such a sweep is asked for.
+# A line as told that is less likely than this, three in four beforehand, is held against all others; our choice.
 HARDLY = 0.2
 STRAINED = 2.0  # sigma of what was told; nearer by, an alternative is not asked for
 FREE_SIGMA = 0.04  # of a velocity factor nobody is sure of

@@ -39,7 +39,7 @@ from sweepkit.station.windows import (
     smoothed,
 )
 
-MOST_TOGETHER = 32  # sweeps that go through each step together: some 10 MB
+MOST_TOGETHER = 32  # sweeps that go through each step together: some 40 MB
 STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of our models
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
