@@ -141,16 +141,24 @@ def _carried(
     """Both planes of a sweep with a line between them."""
     dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), heard.learned
     signed = measured.phase == "signed"
+    behind: View | None = None
     if learned is None:
         drawn = draw_chain(chain, dice, draws)
     else:
         errors, drawn, untold = learned.draw(dice, draws)
         terms = untold_terms(measured.f_hz, chain, reference_ohm=reference_ohm)
-        measured = _with_errors(measured, model, errors, seed, spread, (untold, terms))
+        behind = _with_errors(measured, model, errors, seed, spread, (untold, terms))
+        measured = _with_errors(
+            measured, model, errors, seed, spread
+        )  # the radio sees what is untold in the line
     towards_radio = measured_at == "feedpoint"
     moved: View | None = measured
     if chain.pieces and signed:
-        moved = _moved_view(measured, drawn, towards_radio=towards_radio)
+        moved = (
+            _moved_view(measured, drawn, measured.kept, towards_radio=towards_radio)
+            if behind is None
+            else _moved_view(behind, drawn, behind.ensemble, towards_radio=towards_radio)
+        )
     elif chain.pieces:
         agrees = chain.agrees_with(reference_ohm)
         moved = moved_magnitude(measured, drawn, towards_radio=towards_radio, seed=seed) if agrees else None
@@ -226,7 +234,7 @@ def _with_errors(
     errors: ComplexArray,
     seed: int,
     spread: ComplexArray | None,
-    more: tuple[FloatArray, ComplexArray],
+    more: tuple[FloatArray, ComplexArray] | None = None,
 ) -> View:
     """The measured plane less the analyzer's errors as they were learned."""
     ensemble = Draws(
@@ -294,14 +302,14 @@ def _look_at_magnitude(sweep: Sweep, used: NDArray[np.bool_], told: float | None
     return _Seen(gamma, noise, trust, 0.0)
 
 
-def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:
-    """The same curve at the other end of the line, draw by draw."""
+def _moved_view(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio: bool) -> View:
+    """The same curve and its draws at the other end of the line."""
     nominal = chain.part(slice(0, 1))
     move = add_chain if towards_radio else remove_chain
     gamma = move(view.f_hz, view.gamma, nominal, reference_ohm=view.reference_ohm)[0]
     at_radio = gamma if towards_radio else view.gamma
     growth = noise_growth(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
-    ensemble = _moved_ensemble(view, chain, towards_radio=towards_radio)
+    ensemble = _moved_ensemble(view, chain, draws, towards_radio=towards_radio)
     return View(
         f_hz=view.f_hz,
         gamma=gamma,
@@ -313,11 +321,10 @@ def _moved_view(view: View, chain: ChainDraws, *, towards_radio: bool) -> View:
     )
 
 
-def _moved_ensemble(view: View, chain: ChainDraws, *, towards_radio: bool) -> Ensemble:
+def _moved_ensemble(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio: bool) -> Ensemble:
     move = add_chain if towards_radio else remove_chain
 
     def ensemble(index: IndexArray) -> ComplexArray:
-        drawn = view.kept(index)
-        return move(view.f_hz[index], drawn, chain, reference_ohm=view.reference_ohm)
+        return move(view.f_hz[index], draws(index), chain, reference_ohm=view.reference_ohm)
 
     return ensemble
