@@ -22,7 +22,7 @@ from sweepkit.conversions import (
     swr_from_gamma_abs,
     z_from_gamma,
 )
-from sweepkit.figures import Figure
+from sweepkit.figures import COVERAGE_QUANTILES, Figure
 from sweepkit.made import Made
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View, as_stack, ensembles_of
@@ -229,6 +229,8 @@ def _resonances(views: Sequence[View]) -> list[tuple[ResonanceFigures, ...]]:
     figures: list[list[ResonanceFigures]] = [[] for _ in views]
     for row, which in enumerate(found.fits.which.tolist()):
         f_hz, r_ohm, q = (Figure.from_draws(part[row], reason=lost) for part in draws)
+        if np.mean(draws.r_ohm[row] <= 0) > COVERAGE_QUANTILES[0]:
+            q = Figure.none("R may be nothing within its interval, and Q has no upper end then")
         kind: Literal["series", "parallel"] = "series" if found.is_series[row] else "parallel"
         figures[which].append(ResonanceFigures(f_hz=f_hz, r_ohm=r_ohm, kind=kind, q=q))
     return [tuple(sorted(each, key=lambda figure: figure.f_hz.value or 0.0)) for each in figures]

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from sweepkit.readers import read_sweep
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from tests.coverage.antennas import NARROW_TABLES, parallel, series, side_by_side, table
@@ -212,3 +213,12 @@ def test_two_bands_in_one_sweep_have_a_dip_and_a_width_each(points):
     assert found[7.1].high_hz.value == pytest.approx(7.30421e6, abs=500)
     assert found[14.1].low_hz.value == pytest.approx(13.75905e6, abs=500)
     assert found[14.1].high_hz.value == pytest.approx(14.49784e6, abs=500)
+
+
+def test_q_is_above_nothing_or_no_answer(samples):
+    sweep = read_sweep(samples / "crag_end_fed.s1p")
+    resonances = review(sweep, measured_at="feedpoint", draws=300).feedpoint.resonances
+    hidden = [one for one in resonances if one.r_ohm.low < 0]
+    assert hidden
+    assert all(one.q.value is None and "R may be nothing" in one.q.reason for one in hidden)
+    assert all(one.q.low > 0 for one in resonances if one not in hidden)
