@@ -141,7 +141,10 @@ class Printed:
         spread = max(spread, CLOSE * size) if lost else spread
         there = value * 10.0 ** (max(int(self.decimals[at]), 0) - max(usual, 0))
         leaps = not 1 / LEAP < abs(value) / max(size, 1e-300) < LEAP
-        return bool(leaps and low - REACH * spread <= there <= high + REACH * spread)
+        beyond = (
+            REACH * spread * (2 if at in (0, self.values.size - 1) else 1)
+        )  # an end has neighbours on one side
+        return bool(leaps and low - beyond <= there <= high + beyond)
 
     def _near(self, at: int) -> tuple[float, float]:
         """Range of the two numbers on each side."""
