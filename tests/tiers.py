@@ -120,6 +120,7 @@ THOROUGH = [
     "reviews/test_health::test_bursts_do_not_spoil_sweeps_without_phase",
     "reviews/test_heat::test_a_flagged_antenna_is_never_direct_nor_tuned",
     "reviews/test_heat::test_antennas_that_heat_are_flagged_and_sound_ones_are_not",
+    "reviews/test_heat::test_every_loss_of_the_ledger_lies_in_its_interval",
     "reviews/test_heat::test_those_that_heat_are_flagged",
     "reviews/test_odd_sweeps::test_any_sweep_of_a_resonator_is_answered_inside_its_span_or_not_at_all",
     "reviews/test_odd_sweeps::test_magnitudes_alone_give_the_same_dip_and_edges",
@@ -193,6 +194,7 @@ THINNED = {  # of these the default run has the first case and every n-th after 
     "several_bands/test_parts::test_a_trap_dipole_dips_where_it_is_said_after_one_round": 4,
     "several_bands/test_parts::test_links_leave_the_rest_of_the_wire_behind_a_gap": 3,
     "test_doubt::test_a_line_told_wrongly_is_named_and_nothing_learned": 3,
+    "trim/test_few_points::test_a_sweep_that_review_calls_too_coarse_gives_trim_an_interval_that_holds_the_dip": 3,
 }
 
 
