@@ -24,10 +24,12 @@ def gap_between(
     """What is known of what lies between two sides, ``None`` being all others, by a division into blocks both share."""
     others = [s for s in every if s not in a.setups] if b is None else list(b.setups)
     both = [*a.setups, *others]
+    told = told or (_of_setups(a.setups, others) if by == "setup" else _of_groups(by, fine, both))
     return Gap(
-        told=told or (_of_setups(a.setups, others) if by == "setup" else _of_groups(by, fine, both)),
+        told=told,
         site_held=by == "site" or (by != "setup" and fine < len(BLOCKS[by]) - 1),
         one_calibration=_is_one_calibration(both),
+        one_line=by == "setup" and told == "swept-again" and _are_behind_one_line(both),
         groups=by != "setup",
     )
 
@@ -59,6 +61,12 @@ def differs(setups: Iterable[ComparedSetup], names: Iterable[str]) -> bool:
     """Whether any of these facts is told to be another one; a fact that is missing is none."""
     every = list(setups)
     return any(len({one.facts[name] for one in every if name in one.facts}) > 1 for name in names)
+
+
+def _are_behind_one_line(setups: Sequence[ComparedSetup]) -> bool:
+    """Whether all were swept through the same told line."""
+    through = all({"radio", "feedpoint"} <= set(sweep.planes) for one in setups for sweep in one.sweeps)
+    return through and len({line_text(one) for one in setups}) == 1
 
 
 def _is_one_calibration(setups: Sequence[ComparedSetup]) -> bool:

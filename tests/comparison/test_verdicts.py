@@ -106,6 +106,19 @@ def test_one_calibration_narrows_a_difference():
     assert widths[1] < widths[0] == widths[2]
 
 
+def test_one_line_that_nobody_took_apart_narrows_a_difference():
+    at_feedpoint = summary({}, width=1e-3)
+    through = replace(at_feedpoint, planes={"radio": at_feedpoint.planes["feedpoint"], **at_feedpoint.planes})
+
+    def high(sweep, told, line=("RG-58 15 m",)):
+        a, b = setup("a", sweeps=(sweep,)), setup("b", sweeps=(sweep,), facts={"line": line})
+        return dip(compare_setups([a, b], told=told)).difference.high
+
+    assert high(through, "swept-again") == pytest.approx(high(at_feedpoint, "swept-again") * math.sqrt(0.5))
+    assert high(through, "joined-anew") == high(at_feedpoint, "joined-anew")
+    assert high(through, "swept-again", line=("RG-58 12 m",)) == high(at_feedpoint, "swept-again")
+
+
 @pytest.mark.parametrize(
     ("facts", "told"),
     [
