@@ -30,6 +30,7 @@ KINDS = (
     "linked",
     "trap",
 )
+SETUP_FILE = "setup.toml"  # holds the facts of the sweeps beside it
 GROUND_WORDS = ("sea", "wet", "average", "dry", "rock", "sand", "snow", "concrete", "roof", "vehicle")
 WEATHER_WORDS = ("dry", "damp", "wet", "rain", "frost", "ice", "snow", "calm", "wind", "hot", "cold")
 
@@ -52,7 +53,8 @@ class Fact:
     ``words``: the words allowed, for the kinds ``word`` and ``words``.
     ``first_only``: belongs to the first of several files added together: it happened before that sweep.
     ``in_kit``: an example as an antenna of kit.toml has it; empty where a kit does not know it.
-    ``limit``: its row in ``limits`` for a kit, where that is another than its kind's.
+    ``told_as``: the kind in a kit and as an option, where the logbook keeps it as another.
+    ``limit``: its row in ``limits`` there, where that is another than its kind's.
     """
 
     key: str
@@ -64,12 +66,18 @@ class Fact:
     words: tuple[str, ...] = ()
     first_only: bool = False
     in_kit: str = ""
+    told_as: Kind | None = None
     limit: str = ""
 
     @property
+    def kit_kind(self) -> Kind:
+        """How it is told in a kit and as an option."""
+        return self.told_as or self.kind
+
+    @property
     def kit_limit(self) -> str:
-        """Its row in ``limits`` for a kit; empty for what is no number."""
-        return self.limit or LIMIT_OF.get(self.kind, "")
+        """Its row in ``limits`` there; empty for what is no number."""
+        return self.limit or LIMIT_OF.get(self.kit_kind, "")
 
 
 FACTS = (
@@ -94,7 +102,8 @@ FACTS = (
          in_kit='"11.3 uH"'),
     Fact("transformer", "transformer", "setup", "ratio", "always",
           "impedance ratio of the box at the feedpoint, such as 49:1", in_kit='"49:1"'),
-    Fact("tap", "tap", "setup", "text", "always", "tap or turns in use", in_kit="24", limit="turns"),
+    Fact("tap", "tap", "setup", "text", "always", "tap or turns in use", in_kit="24",
+         told_as="number", limit="turns"),
     Fact("turns", "turns", None, "number", "never", "turns that the coil has", in_kit="40",
          limit="turns"),
     Fact("tap_step", "tap_step", None, "number", "never", "turns from tap to tap; 1 unless told", in_kit="1",

@@ -5,18 +5,17 @@ The fixtures ``run`` and ``run_process`` run the command line.
 
 from __future__ import annotations
 
-import io
 import os
 import subprocess
 import sys
 from collections import Counter
 from collections.abc import Callable
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+from tests.command_line import run_here
 from tests.tiers import tier_of
 
 settings.register_profile("anew", deadline=None)  # how long an example takes decides no test
@@ -52,29 +51,17 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 @pytest.fixture(scope="session")
 def run() -> Run:
-    """``run("review", "x.s1p")`` runs the command line here, and gives what a finished process would.
-
-    ``test_start_up.py`` runs real processes, which is what this stands in for.
-    """
+    """``run("review", "x.s1p")`` runs the command line here, and gives what a finished process would."""
 
     def _run(*words: object, columns: str = COLUMNS, cwd: Path | None = None) -> Finished:
-        from sweepkit.cli.main import main
-
-        command = ["sweepkit", *map(str, words)]
-        out, err = io.StringIO(), io.StringIO()
         before = os.getcwd()
-        with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
-            patch.setattr(sys, "argv", command)
+        with pytest.MonkeyPatch.context() as patch:
             patch.setenv("COLUMNS", columns)
             try:
                 os.chdir(cwd or before)
-                main()
-                code = 0
-            except SystemExit as end:
-                code = end.code if isinstance(end.code, int) else 0 if end.code is None else 1
+                return run_here(*words)
             finally:
                 os.chdir(before)
-        return subprocess.CompletedProcess(command, code, out.getvalue(), err.getvalue())
 
     return _run
 

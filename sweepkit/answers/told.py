@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
+from sweepkit.facts import SETUP_FILE
 from sweepkit.kit import Kit, read_kit
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.limits import LIMITS, refuse_outside
@@ -30,7 +31,6 @@ else:
     LogLike = str | os.PathLike[str]  # an open one too; loading what it is would cost every answer its start
 Hints = Mapping[str, Any]
 
-SETUP_FILE = "setup.toml"  # the logbook's own name of it would load the logbook
 HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
 
 

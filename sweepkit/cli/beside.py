@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.cli.files import SETUP_FILE
+from sweepkit.facts import SETUP_FILE
 
 if TYPE_CHECKING:
     from sweepkit.logbook.beside import Folders

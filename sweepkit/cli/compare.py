@@ -129,12 +129,12 @@ def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Com
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.logbook.setup_file import FILE_NAME
+    from sweepkit.facts import SETUP_FILE
     from sweepkit.records.antenna import standing_facts
 
     facts = _told_facts(chosen.kind, chosen.antenna)
     lines, place = gear.line_and_place(kit)
-    if chosen.antenna and not any((Path(file).parent / FILE_NAME).is_file() for file in named):
+    if chosen.antenna and not any((Path(file).parent / SETUP_FILE).is_file() for file in named):
         known = known_antenna(chosen.antenna[0], kit, chosen.log)
         lines, place = line_and_place(known, kit, gear)
         facts = {**standing_facts(known.facts), **facts}

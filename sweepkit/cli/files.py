@@ -12,14 +12,12 @@ from typing import Any
 from sweepkit.cli.exits import Exit, as_error, say_failure
 from sweepkit.cli.progress import Progress, make_way
 from sweepkit.errors import BadInput, NotASweep, SweepkitError
+from sweepkit.facts import SETUP_FILE
 from sweepkit.sweep import Sweep
 from sweepkit.visible import visible
 
 ERROR_SCHEMA = "sweepkit/error/1"
 SHOWN_NAMES = 3  # of the files left out of a folder, by kind; the rest is counted
-SETUP_FILE = (
-    "setup.toml"  # tells of the sweeps beside it; the logbook's own name of it would load the logbook
-)
 # Code and prose in a folder are no sweeps, even where a table stands in them; our own choice.
 NO_SWEEPS = frozenset(
     (".py", ".pyc", ".ipynb", ".sh", ".bat", ".ps1", ".js", ".c", ".h", ".cpp", ".rs", ".toml", ".yaml", ".yml",

@@ -62,7 +62,7 @@ def sweep_json(sweep: LoggedSweep) -> dict[str, Any]:
 
 def _all_facts(facts: Mapping[str, Any], level: str) -> dict[str, Any]:
     """Every fact of the level; unknown ones are null."""
-    return {field.name: None for field in LOGGED if field.level == level} | dict(facts)
+    return {fact.name: None for fact in LOGGED if fact.level == level} | dict(facts)
 
 
 def edit_json(change: Edit) -> dict[str, Any]:

@@ -30,7 +30,7 @@ def fact_text(name: str, value: Any) -> str:
 
 def facts_text(facts: Mapping[str, Any]) -> str:
     """Several facts on one line, in the order of the facts."""
-    order = [field.name for field in LOGGED]
+    order = [fact.name for fact in LOGGED]
     names = sorted(facts, key=lambda name: order.index(name) if name in order else len(order))
     return "; ".join(fact_text(name, facts[name]) for name in names)
 
@@ -84,9 +84,9 @@ def sweep_table(lines: Iterable[Listed]) -> str:
 
 def record_text(record: Setup | LoggedSweep) -> str:
     """Every fact on a line of its own; those nobody stated are marked."""
-    order = [field for field in LOGGED if field.name in record.facts]
+    order = [fact for fact in LOGGED if fact.name in record.facts]
     lines = [
-        f"  {fact_text(field.name, record.facts[field.name])}{_origin(record, field.name)}" for field in order
+        f"  {fact_text(fact.name, record.facts[fact.name])}{_origin(record, fact.name)}" for fact in order
     ]
     lines += [f"  {fact_text(name, value)}" for name, value in record.facts.items() if name not in BY_NAME]
     return "\n".join(lines) or "  nothing is known"

@@ -21,20 +21,19 @@ def within(limit: str, option: str) -> Any:
     return check
 
 
-# What stands for the value in help; a tap is a text in the logbook and a number here.
-METAVARS = {"count": "N", "number": "N", "text": "T", "length": "LEN", "inductance": "L", "ratio": "N:1"}
+# What stands for the value in help.
+METAVARS = {"count": "N", "number": "N", "length": "LEN", "inductance": "L", "ratio": "N:1"}
 
 
 def of_fact(key: str, metavar: str = "") -> Any:
     """The option of a fact: its word, what it means, its limits before anything else is done."""
     fact = next(fact for fact in FACTS if fact.key == key)
     name = f"--{key.replace('_', '-')}"
-    is_number = fact.kind in ("count", "number") or fact.limit == "turns"
     return typer.Option(
         name,
         help=f"{fact.meaning[0].upper()}{fact.meaning[1:]}.",
-        metavar=metavar or METAVARS[fact.kind],
-        callback=within(fact.kit_limit, name) if is_number else None,
+        metavar=metavar or METAVARS[fact.kit_kind],
+        callback=within(fact.kit_limit, name) if fact.kit_kind in ("count", "number") else None,
     )
 
 

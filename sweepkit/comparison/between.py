@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import sqrt
 
 from sweepkit.antennas.rungs import Rung
 from sweepkit.comparison.arms import BLOCKS, UNKNOWN_SITE, Arm, By, line_text, site_key
@@ -11,6 +12,9 @@ from sweepkit.comparison.setups import ComparedSetup
 
 SURROUNDINGS = ("ground", "feed_height_m", "apex_height_m", "end_height_m")
 LAY_OF_RADIALS = ("radials", "radial_length_m", "radial_height_m")
+# Of the measurement's interval of a difference: where one calibration holds for both sides; and where both were swept
+# through one line that nobody took apart, since line and analyzer give about as much each. Our choices.
+ONE_CALIBRATION, ONE_LINE = 0.5, sqrt(0.5)
 BY_WORD: dict[str, Rung] = {
     "kept": "swept-again",
     "rejoined": "joined-anew",
@@ -28,8 +32,7 @@ def gap_between(
     return Gap(
         told=told,
         site_held=by == "site" or (by != "setup" and fine < len(BLOCKS[by]) - 1),
-        one_calibration=_is_one_calibration(both),
-        one_line=by == "setup" and told == "swept-again" and _are_behind_one_line(both),
+        left=_left(both, kept=by == "setup" and told == "swept-again"),
         groups=by != "setup",
     )
 
@@ -61,6 +64,13 @@ def differs(setups: Iterable[ComparedSetup], names: Iterable[str]) -> bool:
     """Whether any of these facts is told to be another one; a fact that is missing is none."""
     every = list(setups)
     return any(len({one.facts[name] for one in every if name in one.facts}) > 1 for name in names)
+
+
+def _left(both: Sequence[ComparedSetup], *, kept: bool) -> float:
+    """What is left of the measurement's interval, since line or analyzer err alike on both sides."""
+    if _is_one_calibration(both):
+        return ONE_CALIBRATION
+    return ONE_LINE if kept and _are_behind_one_line(both) else 1.0
 
 
 def _are_behind_one_line(setups: Sequence[ComparedSetup]) -> bool:

@@ -31,9 +31,6 @@ MOST_PAIRED = 6  # sides of which all pairs are compared; of more, each with all
 BANDWIDTH_SHARE = 0.2  # a dip that moves by this share of its 2:1 bandwidth matters; our choice
 MATTERS = {"dip_hz": 0.01, "r_ohm": 0.2}  # more than this share always does; our choice
 LEAST_MATTERS = 0.002  # less of a dip never does: a bandwidth may be near nothing; our choice
-ONE_CALIBRATION = 0.5  # of the measurement's interval that one calibration leaves to a difference; our choice
-# The same of a line that nobody took apart in between: line and analyzer leave about as much each; our choice.
-ONE_LINE = math.sqrt(0.5)
 FOLLOWS = "it follows dip and R, which are judged"
 UNTOLD = (
     "nobody told what lies between: --kept, --rejoined, --put-up-again, --same-site or setup.toml tells it"
@@ -118,8 +115,7 @@ class Gap:
     told: Rung | None  # None where nobody told
     # whether what sites differ by is no part of the difference: the same sites, or sites are the question
     site_held: bool = True
-    one_calibration: bool = False  # whether one calibration holds for both sides
-    one_line: bool = False  # whether both were swept through one line that nobody took apart
+    left: float = 1.0  # of the measurement's interval, since both sides share some of its errors
     groups: bool = False  # whether the sides stand for more than the setups in them
 
 
@@ -190,8 +186,8 @@ def judge(
     value = base * math.expm1(shift) if scale_of(quantity) == "log" else shift
     held = _held_by_interval(usual, n, (a.sites, b.sites), gap)
     scatter = usual_limit(held) * abs(base)
-    left = ONE_CALIBRATION**2 if gap.one_calibration else ONE_LINE**2 if gap.one_line else 1.0
-    shown = _interval(value, left * mean_a[:, 2:].mean(axis=0), left * mean_b[:, 2:].mean(axis=0), scatter)
+    squares_a, squares_b = (gap.left**2 * mean[:, 2:].mean(axis=0) for mean in (mean_a, mean_b))
+    shown = _interval(value, squares_a, squares_b, scatter)
     if quantity not in JUDGED:
         return Difference(quantity, a.label, b.label, shown)
     if barred is not None or usual is None:

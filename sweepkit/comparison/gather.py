@@ -54,22 +54,23 @@ def setups_from_sweeps(
     return [_without_changes(setup) for setup in setups.values()]
 
 
-Known = tuple[
-    Sweep, Mapping[str, Any], bool
-]  # a sweep, what is known of it, and whether setup.toml tells of it
+# A sweep, what is known of it, and whether setup.toml tells of it.
+_WithFacts = tuple[Sweep, Mapping[str, Any], bool]
 
 
-def _with_facts(sweeps: Sequence[Sweep], folders: Folders, told: Mapping[str, Any] | None) -> Iterator[Known]:
+def _with_facts(
+    sweeps: Sequence[Sweep], folders: Folders, told: Mapping[str, Any] | None
+) -> Iterator[_WithFacts]:
     for sweep in sweeps:
         beside = folders.facts_beside(sweep)
         yield sweep, {**(beside or {}), **(told or {})}, beside is not None
 
 
-def _asked_with(known: Mapping[str, Any]) -> Callable[[Known], tuple[Sweep, Asked]]:
+def _asked_with(known: Mapping[str, Any]) -> Callable[[_WithFacts], tuple[Sweep, Asked]]:
     """What is asked of each; neighbours of which the same is told have the same, and go through together."""
     last: list[tuple[dict[str, Any], Asked]] = []
 
-    def asked_of(one: Known) -> tuple[Sweep, Asked]:
+    def asked_of(one: _WithFacts) -> tuple[Sweep, Asked]:
         sweep, facts, _ = one
         told = told_to_review(facts, known)
         if not last or last[0][0] != told:

@@ -36,15 +36,12 @@ READ = {
     "word": "text", "text": "text", "texts": "texts", "count": "whole", "number": "number",
     "length": "length_m", "inductance": "inductance_h",
 }  # fmt: skip
-OTHERWISE = {  # read in another way than their kind in the logbook
-    **dict.fromkeys(("transformer", "lengths", "whip_range", "choke_at", "choke", "weights"), OWN),
-    "tap": "number",
-}
+BY_ITSELF = ("transformer", "lengths", "whip_range", "choke_at", "choke", "weights")
 
 
 def _key_of(fact: Fact) -> Key:
     """How an antenna's table is read for a fact."""
-    read = OTHERWISE.get(fact.key) or READ[fact.kind]
+    read = OWN if fact.key in BY_ITSELF else READ[fact.kit_kind]
     takes_example = read not in ("length_m", "inductance_h")
     return Key(read, fact.in_kit.strip('"') if takes_example else None, fact.name)
 

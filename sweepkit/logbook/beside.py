@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from sweepkit.logbook.setup_file import FILE_NAME, SetupFile, read_setup_file
+from sweepkit.facts import SETUP_FILE
+from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.sweep import Sweep
 
 
@@ -23,7 +24,7 @@ class Folders:
             return None
         folder = path.parent
         if folder not in self._read:
-            self._read[folder] = read_setup_file(folder) if (folder / FILE_NAME).is_file() else None
+            self._read[folder] = read_setup_file(folder) if (folder / SETUP_FILE).is_file() else None
         file = self._read[folder]
         if file is None:
             return None

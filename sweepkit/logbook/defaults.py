@@ -94,5 +94,5 @@ def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
 def _carried(facts: Facts, level: Level, *, same_site: bool) -> dict[str, Any]:
     """The facts of this level that a next one takes over."""
     allowed = ("always", "same site") if same_site else ("always",)
-    names = [field.name for field in LOGGED if field.level == level and field.carried in allowed]
+    names = [fact.name for fact in LOGGED if fact.level == level and fact.carried in allowed]
     return {name: facts[name] for name in names if name in facts}

@@ -165,7 +165,7 @@ def _array(name: str, records: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 def _names(level: Level) -> list[str]:
     """Names of the facts of this level."""
-    return [field.name for field in LOGGED if field.level == level]
+    return [fact.name for fact in LOGGED if fact.level == level]
 
 
 def _cells(values: Iterable[Any]) -> list[Any]:

@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from sweepkit.errors import BadInput, SweepkitError
-from sweepkit.facts import fact_of
+from sweepkit.facts import SETUP_FILE, fact_of
 from sweepkit.logbook.values import parse_value
 
-FILE_NAME = "setup.toml"
 LARGEST_BYTES = 1 << 20  # a setup is a page of text; common practice, no source
 
 Facts = dict[str, Any]
@@ -31,7 +30,7 @@ class SetupFile:
 
 def read_setup_file(folder: Path) -> SetupFile:
     """The ``setup.toml`` of a folder; empty where there is none."""
-    path = folder / FILE_NAME
+    path = folder / SETUP_FILE
     if not path.is_file():
         return SetupFile()
     try:
@@ -55,7 +54,7 @@ def _no_such_sweep(folder: Path, name: str) -> str:
     """A part for a file that is not in the folder, with the name that may have been meant."""
     from difflib import get_close_matches  # only when something is wrong
 
-    there = sorted(entry.name for entry in folder.iterdir() if entry.is_file() and entry.name != FILE_NAME)
+    there = sorted(entry.name for entry in folder.iterdir() if entry.is_file() and entry.name != SETUP_FILE)
     near = get_close_matches(name, there, n=1)
     meant = f"did you mean {near[0]}?" if near else f"there are {', '.join(there[:5]) or 'none'}"
     return f"[sweep.{name[:60]!r}] names no file in the folder; {meant}"

@@ -11,17 +11,14 @@ behind a line that is told. ``different`` is of the dip, and of dip or R.
 from __future__ import annotations
 
 import argparse
-import io
 import json
-import sys
 import tempfile
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
-from unittest.mock import patch
 
 import numpy as np
 
+from tests.command_line import run_here
 from tests.diagnosis.faults import Setup, setups
 from tests.diagnosis.laboratory import Station
 
@@ -39,24 +36,6 @@ ROWS = (
     ("put-up-again", 0.03, 1),
     ("put-up-again", 0.05, 1),
 )  # told, shift of the dip, and how many times as many pairs
-
-
-def command(*words: object) -> tuple[int, str, str]:
-    """The command line, here: exit code and both streams."""
-    from sweepkit.cli.main import main
-
-    out, err = io.StringIO(), io.StringIO()
-    with (
-        patch.object(sys, "argv", ["sweepkit", *map(str, words)]),
-        redirect_stdout(out),
-        redirect_stderr(err),
-    ):
-        try:
-            main()
-            code = 0
-        except SystemExit as end:
-            code = end.code if isinstance(end.code, int) else int(end.code is not None)
-    return code, out.getvalue(), err.getvalue()
 
 
 def write(path: Path, f_hz: np.ndarray, gamma: np.ndarray) -> Path:
@@ -81,10 +60,10 @@ def pair(setup: Setup, rung: str, shift: float, seed: list[int], folder: Path) -
 
 def verdicts(words: list[Any], *more: str) -> dict[str, str]:
     """Of each figure."""
-    code, out, err = command("compare", *words, *more, "--json", "--draws", "400")
-    if code:
-        raise SystemExit(err)
-    return {one["quantity"]: one["verdict"] for one in json.loads(out)["differences"]}
+    done = run_here("compare", *words, *more, "--json", "--draws", "400")
+    if done.returncode:
+        raise SystemExit(done.stderr)
+    return {one["quantity"]: one["verdict"] for one in json.loads(done.stdout)["differences"]}
 
 
 def row(family: str, own: list[Setup], what: tuple[int, str, float], pairs: int) -> str:

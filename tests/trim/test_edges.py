@@ -5,11 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweepkit.kit import Analyzer
-from sweepkit.reviews.planes import lay_out_planes
-from sweepkit.sweep import Sweep
-from sweepkit.trim.dips_of_view import dips_of_view
 from tests.models import families, trial
+from tests.trim.views import dips_at_feedpoint
 
 SPECIMENS = families.load(Path(families.__file__).parents[1] / "data" / "models" / "specimens.npz")
 DRAWS = 100
@@ -21,16 +18,7 @@ def dips(specimen, length_m, low_hz, high_hz, dice):
     z = specimen.z_ohm(f_hz, length_m)
     noise = 0.001 * dice.standard_normal((2, f_hz.size)) / np.sqrt(2)
     gamma = (z - 50) / (z + 50) + 0.01 * np.exp(2j * np.pi * dice.random()) + noise[0] + 1j * noise[1]
-    (planes,) = lay_out_planes(
-        [Sweep.from_gamma(f_hz, gamma)],
-        chain=None,
-        measured_at="feedpoint",
-        analyzer=Analyzer(),
-        reference_ohm=50.0,
-        draws=DRAWS,
-        seed=0,
-    )
-    return dips_of_view(planes.measured)
+    return dips_at_feedpoint(f_hz, gamma, draws=DRAWS)
 
 
 @pytest.fixture(scope="module")

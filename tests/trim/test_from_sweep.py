@@ -16,11 +16,11 @@ from sweepkit.readers import read_sweep
 from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Source, Sweep
 from sweepkit.trim.band_target import best_scale
-from sweepkit.trim.dips_of_view import dips_of_view
 from sweepkit.trim.from_sweep import plan_trim
 from sweepkit.trim.wire import EarlierState
 from tests.models.make_tables import read_table
 from tests.test_sample_sweeps import SAMPLES
+from tests.trim.views import dips_at_feedpoint
 
 NOISE = 0.001
 
@@ -209,16 +209,7 @@ def test_an_earlier_sweep_without_a_dip_is_refused():
 def test_dips_of_a_view_are_those_of_the_model():
     f_hz, z_ohm = read_table("end_fed_40m")
     gamma = gamma_from_z(z_ohm, 50.0)
-    (planes,) = lay_out_planes(
-        [Sweep.from_gamma(f_hz, gamma)],
-        chain=None,
-        measured_at="feedpoint",
-        analyzer=Analyzer(),
-        reference_ohm=50.0,
-        draws=20,
-        seed=0,
-    )
-    (dip,) = dips_of_view(planes.measured)
+    (dip,) = dips_at_feedpoint(f_hz, gamma, draws=20)
     least = int(np.argmin(np.abs(gamma)))
     assert dip.measured_hz == pytest.approx(f_hz[least], abs=f_hz[1] - f_hz[0])
     assert dip.resonance == "parallel"
