@@ -135,11 +135,12 @@ def on_one_grid(rows: Rows) -> Rows:
         return rows
     at = int(np.argmax(holes))
     missing = int(np.round(ratio[holes] - 1).sum())
+    first = "the first above" if holes.sum() > 1 else "above"
     text = (
-        f"{missing} point{'s are' if missing > 1 else ' is'} missing from an even grid of {usual / 1e3:.6g} kHz, the "
-        f"first above {rows.f_hz[at] / 1e6:.6g} MHz"
+        f"{missing} point{'s' if missing > 1 else ''} missing from a grid of {usual / 1e3:.6g} kHz, {first} "
+        f"{rows.f_hz[at] / 1e6:.6g} MHz"
     )
-    step_text = "sweep again if a row was lost; nothing to do if the span was left out on purpose"
+    step_text = "sweep again, unless they were left out on purpose"
     return replace(rows, findings=(*rows.findings, Finding("hole-in-grid", "note", text, step_text)))
 
 

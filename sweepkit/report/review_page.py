@@ -41,7 +41,8 @@ TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unkno
 RANK = ("direct", "tuner", "unknown", "no")
 LEAVES = "leaves the coax"  # never "reaches the antenna": box, coil and ground come after
 UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
-ANSWERING = ("nothing-wrong-since", "inside-usual", "no-phase")  # notes on what --antenna or --line asked
+# Notes that are shown with the answer: on what --antenna or --line asked, and on what the file lacks.
+ANSWERING = ("nothing-wrong-since", "inside-usual", "no-phase", "hole-in-grid")
 SAID_BY_THE_SWEEP_TO_TAKE = ("too-coarse", "dip-at-edge", "span-too-narrow")
 
 

@@ -52,3 +52,12 @@ def test_is_read_right(tmp_path, name):
         np.testing.assert_allclose(sweep.gamma, GAMMA, atol=0.005)
     if kind == "swr":
         assert (1 + sweep.gamma_abs) / (1 - sweep.gamma_abs) == pytest.approx(SWR, rel=0.01)
+
+
+def test_a_hole_is_shown_once_with_the_answer(tmp_path, run):
+    case = NASTY["two rows lost from an even grid"]
+    (tmp_path / "a.csv").write_text(case.text, encoding="utf-8")
+    shown = run("review", "a.csv", cwd=tmp_path).stdout
+    assert shown.count("2 points missing from a grid of") == 1
+    (tmp_path / "b.csv").write_text(NASTY["an even grid"].text, encoding="utf-8")
+    assert "missing" not in run("review", "b.csv", cwd=tmp_path).stdout
