@@ -1,21 +1,23 @@
-"""Everything that can be told of an antenna, a setup or a sweep: one row per fact, with its kind and meaning.
+"""Everything that can be told of gear, an antenna, a setup or a sweep: one row per fact, with its kind and meaning.
 
-Unknown is a fact that is not there. From this table follow the antennas of kit.toml, ``setup.toml``, ``--set``, the
-options of the same names, the checks of an import, and the tables in docs/kit.md and docs/logbook.md.
+Unknown is a fact that is not there. From this table follow analyzer, radio, tuner and antennas of kit.toml, what
+``kit new`` writes, ``setup.toml``, ``--set``, the options of the same names, the checks of an import, and the tables in
+docs/kit.md and docs/logbook.md.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from sweepkit.errors import BadInput
 
 Level = Literal["setup", "sweep"]
 Kind = Literal[
     "text", "texts", "word", "words", "count", "number", "length", "lengths", "change", "frequency", "inductance",
-    "temperature", "when", "grid", "ratio",
+    "temperature", "when", "grid", "ratio", "numbers", "pair", "rows", "frequencies",
 ]  # fmt: skip
+Owner = Literal["antenna", "analyzer", "radio", "tuner"]
 Carried = Literal["always", "same site", "never"]
 
 KINDS = (
@@ -52,9 +54,11 @@ class Fact:
     ``meaning``: for people.
     ``words``: the words allowed, for the kinds ``word`` and ``words``.
     ``first_only``: belongs to the first of several files added together: it happened before that sweep.
-    ``in_kit``: an example as an antenna of kit.toml has it; empty where a kit does not know it.
+    ``in_kit``: an example as kit.toml has it; empty where a kit does not know it.
     ``told_as``: the kind in a kit and as an option, where the logbook keeps it as another.
     ``limit``: its row in ``limits`` there, where that is another than its kind's.
+    ``remark``: said beside that limit.
+    ``of``: the table of a kit that has it.
     """
 
     key: str
@@ -68,6 +72,8 @@ class Fact:
     in_kit: str = ""
     told_as: Kind | None = None
     limit: str = ""
+    remark: str = ""
+    of: Owner = "antenna"
 
     @property
     def kit_kind(self) -> Kind:
@@ -78,6 +84,14 @@ class Fact:
     def kit_limit(self) -> str:
         """Its row in ``limits`` there; empty for what is no number."""
         return self.limit or LIMIT_OF.get(self.kit_kind, "")
+
+
+SHARE = "as a share of full reflection"
+
+
+def _gear(of: Owner, key: str, kind: Kind, in_kit: str, meaning: str, *, name: str = "", **more: Any) -> Fact:
+    """A fact that only a kit keeps."""
+    return Fact(key, name or key, None, kind, "never", meaning, in_kit=in_kit, of=of, **more)
 
 
 FACTS = (
@@ -162,10 +176,41 @@ FACTS = (
           first_only=True),
     Fact("sweep_note", "sweep_note", "sweep", "text", "never", "anything else about this sweep"),
     Fact("set_aside", "set_aside", "sweep", "text", "never", "why this sweep is not to be compared"),
+    _gear("analyzer", "directivity_db", "number", "40", "after calibration, rms", limit="directivity_db",
+          remark="the error is that far below"),
+    _gear("analyzer", "noise", "number", "0.002", "rms of the noise", limit="noise", remark=SHARE),
+    _gear("analyzer", "points", "numbers", "[101, 201]", "numbers of points it can sweep", limit="points"),
+    _gear("analyzer", "spans", "frequencies", '"1 MHz"', "widths it can sweep", name="spans_hz"),
+    _gear("analyzer", "tracking", "number", "0.01", "rms of its reflection tracking error", limit="noise",
+          remark=SHARE),
+    _gear("analyzer", "source_match_db", "number", "30", "effective, rms", limit="directivity_db",
+          remark="the error is that far below"),
+    _gear("analyzer", "columns", "text", '"f,r,x"', "what each column of its files holds"),
+    _gear("analyzer", "unit", "word", '"MHz"', "unit of the frequencies in its files",
+          words=("Hz", "kHz", "MHz", "GHz")),
+    _gear("analyzer", "decimal", "word", '"comma"', "decimal mark in its files", words=("comma", "point")),
+    _gear("analyzer", "reference_ohm", "number", "50", "reference resistance of its files",
+          limit="reference_ohm"),
+    _gear("radio", "power_w", "number", "50", "full power", limit="power_w"),
+    _gear("radio", "z0_ohm", "number", "50", "load it is made for", limit="reference_ohm"),
+    _gear("radio", "power_at_swr", "rows", "[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]",
+          "SWR, share of the power it still gives"),
+    _gear("radio", "direct_swr", "number", "2.0", "without a tuner up to here", limit="swr"),
+    _gear("radio", "power_at_volts", "rows", "[[13.8, 1.0], [11.5, 0.8]]",
+          "supply voltage, share of the power it gives there"),
+    _gear("tuner", "max_swr", "number", "3.0", "highest SWR that it matches", limit="swr"),
+    _gear("tuner", "r_ohm", "pair", "[16, 150]", "resistances that it matches"),
+    _gear("tuner", "x_ohm", "pair", "[-100, 100]", "reactances that it matches"),
+    _gear("tuner", "loss_db", "number", "0.3", "what it loses at an easy match", limit="tuner_loss_db",
+          remark="a loss is positive"),
+    _gear("tuner", "coil_q", "number", "100", "quality factor of its coil", limit="coil_q"),
 )  # fmt: skip
 
 LOGGED = tuple(fact for fact in FACTS if fact.level)
-OF_ANTENNA = tuple(fact for fact in FACTS if fact.in_kit)
+IN_KIT: dict[Owner, tuple[Fact, ...]] = {
+    of: tuple(fact for fact in FACTS if fact.in_kit and fact.of == of)
+    for of in ("antenna", "analyzer", "radio", "tuner")
+}
 BY_KEY = {fact.key: fact for fact in LOGGED}
 BY_NAME = {fact.name: fact for fact in LOGGED}
 

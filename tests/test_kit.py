@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import IN_KIT
 from sweepkit.kit import (
     KEYS,
     KINDS,
@@ -27,6 +29,7 @@ from sweepkit.kit import (
     resolve_line,
 )
 from sweepkit.kit.toml_lines import find_key_lines
+from sweepkit.limits import LIMITS
 from sweepkit.lines import catalogued_piece
 
 FULL = """\
@@ -717,7 +720,17 @@ f = 5
 def test_the_older_word_for_radials_on_the_ground_is_still_read(write, told, height_m):
     (note,) = write(f'[antennas.a]\nkind = "vertical"\nradials_on_ground = {told}').antennas.values()
     assert note.radial_height_m == height_m
-    assert note.radials_on_ground is (height_m == 0)
+
+
+@pytest.mark.parametrize("table", [Analyzer, Radio, Tuner, AntennaNote])
+def test_every_field_of_gear_is_a_fact(table):
+    name = {AntennaNote: "antenna"}.get(table, table.__name__.lower())
+    beside = {"volts", "box"}  # told at the command line; follows from the transformer
+    told = {fact.name for fact in IN_KIT[name]} - {"lengths"} | (
+        {"lengths_m"} if name == "antenna" else set()
+    )
+    assert {field.name for field in fields(table)} - beside == told
+    assert all(fact.kit_limit in {"", *LIMITS} for fact in IN_KIT[name])
 
 
 def test_every_key_of_the_reader_is_used_by_the_full_example():

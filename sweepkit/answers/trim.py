@@ -131,9 +131,9 @@ def plan_trim(
     radial_length, counterpoise : str or float, optional
         Length of each radial, of a counterpoise wire. [m]
     radial_height : str or float, optional
-        Height of the radials over the ground. [m]
+        Height of the radials; 0 on the ground, where they are many unless ``radials`` says how many. [m]
     radials_on_ground : bool
-        Many radials, lying on the ground.
+        As a height of 0.
     coil : str or float, optional
         Loading coil: ``"11.3 uH"``, or a number. [H]
     transformer : str, optional

@@ -9,6 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sweepkit.conversions import FloatArray
+from sweepkit.errors import BadInput
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, parse_length_m
 
 Move = Literal["fold", "cut", "slide"]
@@ -35,13 +36,22 @@ class Known:
 
     radials: int | None = None  # raised ones or counterpoise wires
     radial_length_m: float | None = None  # of each
-    radial_height_m: float | None = None  # over the ground
-    radials_on_ground: bool = False  # they lie on the ground, and there are many
+    radial_height_m: float | None = None  # over the ground; 0 on it
     counterpoise_m: float | None = None
     coil_h: float | None = None  # loading coil
     transformer: float | None = None  # impedance of the antenna over that at the connector, 1 without one
     choke_at_m: float | None = None  # down the coax from the feedpoint; inf without one
     choke_ohm: complex | None = None  # what its winding shows at the dip in question
+
+    @property
+    def on_ground(self) -> bool:
+        """Whether the radials lie on the ground."""
+        return self.radial_height_m == 0
+
+    @property
+    def many_on_ground(self) -> bool:
+        """Whether they are a ground by themselves: lying on it, and nobody counted them."""
+        return self.on_ground and self.radials is None
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,13 +104,20 @@ def known_beside(
     choke_at: str | None = None,
     **told: float | None,
 ) -> Known:
-    """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it."""
+    """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it.
+
+    ``radials_on_ground``: an older word for a height of 0.
+    """
     names = ("radial_length_m", "radial_height_m", "counterpoise_m", "coil_h", "transformer")
     choke = facts.get("choke_at") if choke_at is None else choke_at
+    if radials_on_ground:
+        if told.get("radial_height_m"):
+            raise BadInput(
+                "radials on the ground are at 0 m, and another height was told; leave one of them out"
+            )
+        told["radial_height_m"] = 0.0
     return Known(
         choke_at_m=None if choke is None else float("inf") if choke == "none" else parse_length_m(choke),
         radials=facts.get("radials") if radials is None else radials,
-        radials_on_ground=radials_on_ground
-        or (radials is None and 0 in (told.get("radial_height_m"), facts.get("radial_height_m"))),
         **{name: facts.get(name) if told.get(name) is None else told[name] for name in names},
     )

@@ -102,7 +102,7 @@ def _radials(seen: Seen, known: Known, dice: np.random.Generator) -> tuple[Float
 
 def _count(known: Known, n: int, dice: np.random.Generator) -> FloatArray:
     """Radials on every draw; infinitely many stand for many on the ground."""
-    if known.radials_on_ground:
+    if known.many_on_ground:
         return np.full(n, np.inf)
     if known.radials:
         return np.full(n, float(known.radials))

@@ -133,7 +133,7 @@ def weigh_vertical(shown: ShownDip, length_m: float, known: Known, dice: np.rand
     n = shown.f_hz.size
     angle = np.minimum(2 * np.pi * shown.f_hz * length_m / SPEED_OF_LIGHT_M_S, 0.5 * np.pi)
     radiation = monopole_radiation_ohm(angle) * _spread(RAISED_SPREAD, n, dice)
-    if not known.radials_on_ground and (known.radials is None or known.radials <= FEW_RADIALS):
+    if not known.on_ground and (known.radials is None or known.radials <= FEW_RADIALS):
         both = dice.uniform(
             1, 2, n
         )  # one radial makes a bent dipole of it, with twice the resistance (Balanis, 4.7)
@@ -150,7 +150,7 @@ def _over_ground(
     usual = GROUND_OHM * (shown.f_hz / GROUND_AT_HZ) ** GROUND_POWER * _spread(GROUND_SPREAD, n, dice)
     seen = shown.reference_ohm / shown.swr if shown.r_ohm is None else shown.r_ohm
     heating = np.exp(dice.uniform(math.log(HEATING_OHM[0]), math.log(HEATING_OHM[1]), n))
-    poor = known.radials is not None and known.radials <= FEW_RADIALS and not known.radials_on_ground
+    poor = known.radials is not None and known.radials <= FEW_RADIALS and not known.on_ground
     good = known.radials is not None and known.radials >= MANY_RADIALS
     before = CHANCE_POOR if poor else CHANCE_GOOD if good else CHANCE_USUAL
     sound_ohm = radiation + coil + usual

@@ -61,7 +61,7 @@ def line_slope(wavelengths: FloatArray, wires: int, lower: FloatArray | float = 
 
 def possible_groups(known: Known) -> dict[str, float]:
     """Prior weight of each modelled group, given what the operator knows."""
-    if known.radials_on_ground:
+    if known.many_on_ground:
         return {"vertical-ground": 1.0}
     if known.radials is None and known.counterpoise_m is not None:
         return {"vertical-1": 1.0}

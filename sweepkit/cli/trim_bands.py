@@ -306,7 +306,7 @@ def whip_wish(told: Told, facts: Mapping[str, Any], note: AntennaNote | None) ->
             length_m("coil_pitch", "--coil-pitch"),
             known.coil_h if number("tap") is None else None,
         ),
-        Ground(known.radials, known.radial_length_m, known.radials_on_ground),
+        Ground(known.radials, known.radial_length_m, known.many_on_ground),
         bool(coil["one_length"]),
     )
 

@@ -120,7 +120,7 @@ class Beside(OptionGroup):
     radial_length: Annotated[str | None, options.of_fact("radial_length")] = None
     radial_height: Annotated[str | None, options.of_fact("radial_height")] = None
     radials_on_ground: Annotated[
-        bool, typer.Option("--radials-on-ground", help="Many radials, lying on the ground.")
+        bool, typer.Option("--radials-on-ground", help="As --radial-height '0 m'.")
     ] = False
     counterpoise: Annotated[str | None, options.of_fact("counterpoise")] = None
     choke_at: Annotated[str | None, options.of_fact("choke_at", "LEN|none")] = None

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sweepkit.kit.bad_gear import refuse_outside, refuse_unless
-from sweepkit.limits import LIMITS
+from sweepkit.facts import IN_KIT
+from sweepkit.kit.bad_gear import refuse_unless, refuse_untrue
 
-UNITS, MARKS = ("Hz", "kHz", "MHz", "GHz"), ("comma", "point")
 Size = float | tuple[float, float]  # an rms size, or the range in which it lies, even in dB [-]
 
 # Hand-held analyzers after open, short and load, from plain to good ones; common practice, no source.
@@ -56,29 +55,13 @@ class Analyzer:
     reference_ohm: float | None = None
 
     def __post_init__(self) -> None:
-        for key, size_db in (
-            ("directivity_db", self.directivity_db),
-            ("source_match_db", self.source_match_db),
-        ):
-            refuse_outside(
-                "directivity_db", key, size_db, f"{key} = 40", remark="the error is that far below"
-            )
-        share = "as a share of full reflection"
-        refuse_outside("noise", "noise", self.noise, "noise = 0.002", remark=share)
-        refuse_outside("noise", "tracking", self.tracking, "tracking = 0.01", remark=share)
+        refuse_untrue(self, IN_KIT["analyzer"])
         if self.points is not None:
-            rule, example = f"a list, each of them {LIMITS['points'].rule}", "points = [101, 201]"
-            held = bool(self.points) and all(map(LIMITS["points"].holds, self.points))
-            refuse_unless(held, "points", list(self.points), rule, example)
             object.__setattr__(self, "points", tuple(sorted({int(n) for n in self.points})))
         if self.spans_hz is not None:
             object.__setattr__(self, "spans_hz", tuple(sorted(set(self.spans_hz))))
-        for key, words, example in (("unit", UNITS, 'unit = "MHz"'), ("decimal", MARKS, 'decimal = "comma"')):
-            told = getattr(self, key)
-            refuse_unless(told is None or told in words, key, told, f"one of {', '.join(words)}", example)
         told = self.columns
         refuse_unless(told is None or bool(told.strip(" ,")), "columns", told, "names", 'columns = "f,r,x"')
-        refuse_outside("reference_ohm", "reference_ohm", self.reference_ohm, "reference_ohm = 50")
 
     @property
     def hints(self) -> dict[str, str | float]:

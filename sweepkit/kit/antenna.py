@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from sweepkit.facts import KINDS, OF_ANTENNA
-from sweepkit.kit.bad_gear import BadGear, refuse_outside
+from sweepkit.facts import IN_KIT, KINDS
+from sweepkit.kit.bad_gear import BadGear, refuse_outside, refuse_untrue
 
 # Facts that the logbook keeps under the same names and in the same form.
 AS_LOGGED = (
     *(
         fact.name
-        for fact in OF_ANTENNA
+        for fact in IN_KIT["antenna"]
         if fact.level and fact.kind in ("count", "length", "inductance", "ratio")
     ),
     "choke_at",
@@ -95,11 +95,7 @@ class AntennaNote:
             raise BadGear(
                 f"kind is {self.kind!r}; one of {', '.join(KINDS)} was expected; choose one", key="kind"
             )
-        for fact in OF_ANTENNA:
-            if fact.kit_limit:
-                refuse_outside(
-                    fact.kit_limit, fact.key, getattr(self, fact.name), f"{fact.key} = {fact.in_kit}"
-                )
+        refuse_untrue(self, IN_KIT["antenna"])
         for name, length_m in self.lengths_m.items():
             refuse_outside("length_m", "lengths", length_m, f'lengths = {{"{name}" = "10.61 m"}}')
         for name, weight in self.weights.items():
@@ -108,8 +104,3 @@ class AntennaNote:
         if self.whip_range_m is not None and not 0 < self.whip_range_m[0] < self.whip_range_m[1]:
             text = 'whip_range does not rise; shortest and longest were expected; write ["1.8 m", "4.0 m"]'
             raise BadGear(text, key="whip_range")
-
-    @property
-    def radials_on_ground(self) -> bool:
-        """Whether they are told to lie on the ground."""
-        return self.radial_height_m == 0

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sweepkit.errors import BadInput
+from sweepkit.facts import IN_KIT, Owner
 from sweepkit.kit.gear import Kit
 from sweepkit.lines import parse_piece
 
@@ -32,24 +33,24 @@ class NewKit:
     def _parts(self) -> list[list[str]]:
         radio, tuner = USUAL.radio, USUAL.tuner
         head = ["# Your gear, for sweepkit --kit. What begins with # is not told yet; its default is shown."]
-        region = [_row("region", self.region, "2", "ITU region of the band edges: 1, 2 or 3")]
+        region = [_shown("region", self.region, "2", "ITU region of the band edges: 1, 2 or 3")]
         analyzer = [
             "[analyzer]",
-            _row("points", list(self.points) or None, "[101, 201]", "numbers of points it can sweep"),
-            "# directivity_db = 40          # after calibration, rms; untold: 35 to 46",
+            _row("analyzer", "points", list(self.points) or None),
+            _row("analyzer", "directivity_db", None, more="; untold: 35 to 46"),
         ]
         shares = json.dumps([list(pair) for pair in radio.power_at_swr])
         transmitter = [
             "[radio]",
-            _row("power_w", self.power_w, f"{radio.power_w:g}", "full power"),
-            _row("direct_swr", self.direct_swr, f"{radio.direct_swr:g}", "without a tuner up to here"),
-            f"# power_at_swr = {shares}  # SWR, share of the power it still gives",
+            _row("radio", "power_w", self.power_w, f"{radio.power_w:g}"),
+            _row("radio", "direct_swr", self.direct_swr, f"{radio.direct_swr:g}"),
+            _row("radio", "power_at_swr", None, shares),
         ]
         if self.tuner_swr == 1:
             matcher = ['tuner = "none"']
         else:
             usual_swr = "3" if tuner is None else f"{tuner.max_swr:g}"
-            matcher = ["[tuner]", _row("max_swr", self.tuner_swr, usual_swr, "highest SWR that it matches")]
+            matcher = ["[tuner]", _row("tuner", "max_swr", self.tuner_swr, usual_swr)]
         parts = [head, [*region, *matcher] if self.tuner_swr == 1 else region, analyzer, transmitter]
         if self.tuner_swr != 1:
             parts.append(matcher)
@@ -62,11 +63,17 @@ class NewKit:
         return parts
 
 
-def _row(key: str, value: object, usual: str, said: str) -> str:
+def _row(table: Owner, key: str, value: object, usual: str = "", *, more: str = "") -> str:
+    """A line of a table, as its fact has it."""
+    fact = next(fact for fact in IN_KIT[table] if fact.key == key)
+    return _shown(key, value, usual or fact.in_kit, fact.meaning + more)
+
+
+def _shown(key: str, value: object, usual: str, said: str) -> str:
     if value is None:
-        return f"{f'# {key} = {usual}':<32}# {said}"
+        return f"{f'# {key} = {usual}':<31} # {said}"
     shown = f"{value:g}" if isinstance(value, float) else str(value)
-    return f"{f'{key} = {shown}':<32}# {said}"
+    return f"{f'{key} = {shown}':<31} # {said}"
 
 
 def _line(name: str, spec: str) -> list[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from sweepkit.kit.bad_gear import BadGear, refuse_outside
+from sweepkit.facts import IN_KIT
+from sweepkit.kit.bad_gear import BadGear, refuse_outside, refuse_untrue
 from sweepkit.limits import LIMITS
 
 POWER_W = 100.0  # no radio told: watts then read as per cent; a choice of convenience, no source
@@ -48,9 +49,7 @@ class Radio:
     volts: float | None = None
 
     def __post_init__(self) -> None:
-        refuse_outside("power_w", "power_w", self.power_w, "power_w = 50")
-        refuse_outside("reference_ohm", "z0_ohm", self.z0_ohm, "z0_ohm = 50")
-        refuse_outside("swr", "direct_swr", self.direct_swr, "direct_swr = 2.0")
+        refuse_untrue(self, IN_KIT["radio"])
         _check_power_table(self.power_at_swr)
         rows = tuple(sorted(self.power_at_volts, reverse=True))
         _check_volts_table(rows)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from sweepkit.errors import BadInput
-from sweepkit.facts import KINDS, OF_ANTENNA, Fact
+from sweepkit.facts import IN_KIT, KINDS, Fact, Owner
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import AntennaNote
 from sweepkit.kit.bad_gear import BadGear
@@ -31,49 +31,25 @@ class Key(NamedTuple):
     field: str | None = None
 
 
+TABLES: dict[str, Owner] = {"analyzer": "analyzer", "radio": "radio", "tuner": "tuner", "antennas": "antenna"}
 OWN = "own"  # read by a function of its own
 READ = {
     "word": "text", "text": "text", "texts": "texts", "count": "whole", "number": "number",
-    "length": "length_m", "inductance": "inductance_h",
+    "length": "length_m", "inductance": "inductance_h", "numbers": "numbers", "pair": "pair", "rows": "rows",
+    "frequencies": "frequencies_hz",
 }  # fmt: skip
 BY_ITSELF = ("transformer", "lengths", "whip_range", "choke_at", "choke", "weights")
 
 
 def _key_of(fact: Fact) -> Key:
-    """How an antenna's table is read for a fact."""
+    """How a fact is read from its table."""
     read = OWN if fact.key in BY_ITSELF else READ[fact.kit_kind]
     takes_example = read not in ("length_m", "inductance_h")
     return Key(read, fact.in_kit.strip('"') if takes_example else None, fact.name)
 
 
 FILLED = {  # tables whose keys fill the fields of a value
-    "analyzer": {
-        "directivity_db": Key("number", "40"),
-        "noise": Key("number", "0.002"),
-        "points": Key("numbers", "[101, 201]"),
-        "spans": Key("frequencies_hz", "1 MHz", "spans_hz"),
-        "tracking": Key("number", "0.01"),
-        "source_match_db": Key("number", "30"),
-        "columns": Key("text", "f,r,x"),
-        "unit": Key("text", "MHz"),
-        "decimal": Key("text", "comma"),
-        "reference_ohm": Key("number", "50"),
-    },
-    "radio": {
-        "power_w": Key("number", "50"),
-        "z0_ohm": Key("number", "50"),
-        "power_at_swr": Key("rows", "[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"),
-        "direct_swr": Key("number", "2.0"),
-        "power_at_volts": Key("rows", "[[13.8, 1.0], [11.5, 0.8]]"),
-    },
-    "tuner": {
-        "max_swr": Key("number", "3.0"),
-        "r_ohm": Key("pair", "[16, 150]"),
-        "x_ohm": Key("pair", "[-100, 100]"),
-        "loss_db": Key("number", "0.3"),
-        "coil_q": Key("number", "100"),
-    },
-    "antennas": {fact.key: _key_of(fact) for fact in OF_ANTENNA},
+    table: {fact.key: _key_of(fact) for fact in IN_KIT[of]} for table, of in TABLES.items()
 }
 ON_GROUND = "radials_on_ground"  # an older word for radials at a height of 0 m, still read
 KEYS = {  # every table with its keys; docs/kit.md explains each

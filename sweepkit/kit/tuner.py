@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sweepkit.kit.bad_gear import BadGear, refuse_outside, refuse_unless
+from sweepkit.facts import IN_KIT
+from sweepkit.kit.bad_gear import BadGear, refuse_unless, refuse_untrue
 
 TUNER_MAX_SWR = 3.0  # what built-in tuners are usually specified for; common practice, no source
 TUNER_LOSS_DB = (
@@ -43,9 +44,7 @@ class Tuner:
     def __post_init__(self) -> None:
         if self.max_swr is None and self.r_ohm is None and self.x_ohm is None:
             object.__setattr__(self, "max_swr", TUNER_MAX_SWR)
-        refuse_outside("tuner_loss_db", "loss_db", self.loss_db, "loss_db = 0.3", remark="a loss is positive")
-        refuse_outside("swr", "max_swr", self.max_swr, "max_swr = 3.0")
-        refuse_outside("coil_q", "coil_q", self.coil_q, "coil_q = 100")
+        refuse_untrue(self, IN_KIT["tuner"])
         self._check_region()
 
     def _check_region(self) -> None:

@@ -278,7 +278,7 @@ def _known(antenna: AntennaNote, boxes: Mapping[str, Box], f_hz: float) -> Known
     return Known(
         radials=antenna.radials,
         radial_length_m=antenna.radial_length_m,
-        radials_on_ground=bool(antenna.radials_on_ground),
+        radial_height_m=antenna.radial_height_m,
         counterpoise_m=antenna.counterpoise_m,
         coil_h=antenna.coil_h,
         transformer=antenna.transformer,

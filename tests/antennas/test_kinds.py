@@ -7,7 +7,7 @@ import pytest
 
 from sweepkit.antennas.catalogue import KINDS, kind_named
 from sweepkit.antennas.groups import deal, shares
-from sweepkit.antennas.kind import Known, Seen
+from sweepkit.antennas.kind import Known, Seen, known_beside
 from sweepkit.antennas.trend import FEATURES, trends
 from sweepkit.antennas.which import expected_hz
 from sweepkit.antennas.wire_lines import loaded_whip_slope, monopole_impedance_ohm
@@ -62,8 +62,8 @@ def test_antennas_cut_by_the_old_rules_are_expected_where_they_dip(kind, length_
         ("end-fed", "end-fed", lambda row: Known(transformer=1.0)),  # the models' box has no capacitance
         ("vertical-radials", "vertical", lambda row: Known(radials=int(row["wires"]))),
         ("vertical-counterpoise", "vertical", lambda row: Known(radials=int(row["wires"]))),
-        ("vertical-ground", "vertical", lambda row: Known(radials_on_ground=True)),
-        ("whip-ground", "loaded-whip", lambda row: Known(radials_on_ground=True)),
+        ("vertical-ground", "vertical", lambda row: Known(radial_height_m=0.0)),
+        ("whip-ground", "loaded-whip", lambda row: Known(radial_height_m=0.0)),
     ],
 )
 def test_slopes_of_modelled_antennas_lie_in_their_intervals(family, kind, known):
@@ -85,14 +85,14 @@ def test_fewer_radials_hold_more_of_the_tuning():
     seen = seen_dip(14.1e6, 5.3)
     middles = [np.median(slopes("vertical", seen, Known(radials=n))) for n in (2, 3, 4, 16)]
     assert middles == sorted(middles, reverse=True)
-    assert np.median(slopes("vertical", seen, Known(radials_on_ground=True))) < middles[-1]
+    assert np.median(slopes("vertical", seen, Known(radial_height_m=0.0))) < middles[-1]
 
 
 def test_what_is_known_sharpens_the_answer():
     vertical = seen_dip(14.1e6, 5.3, swr=1.4, loaded_q=6.5)
     assert np.std(slopes("vertical", vertical, Known(radials=3))) < 0.5 * np.std(slopes("vertical", vertical))
     whip = seen_dip(7.1e6, 3.0, swr=2.2, loaded_q=9.0)
-    known = Known(radials_on_ground=True, coil_h=20e-6)
+    known = Known(radial_height_m=0.0, coil_h=20e-6)
     assert np.std(slopes("loaded-whip", whip, known)) < 0.5 * np.std(slopes("loaded-whip", whip))
 
 
@@ -183,5 +183,16 @@ def test_a_whip_answers_less_than_its_formula_without_a_mast():
     angle = np.array([2 * np.pi * wavelengths])
     z0 = np.array([float(monopole_impedance_ohm(seen.length_m[0], 2e-3))])
     base = loaded_whip_slope(angle, z0, np.zeros(1))[0]
-    drawn = slopes("loaded-whip", seen, Known(radials_on_ground=True))
+    drawn = slopes("loaded-whip", seen, Known(radial_height_m=0.0))
     assert base < np.median(drawn) < base + 0.08
+
+
+def test_radials_on_the_ground_are_a_height_of_nothing():
+    ground = known_beside({}, radials_on_ground=True)
+    assert ground == known_beside({}, radial_height_m=0.0) == known_beside({"radial_height_m": 0.0})
+    assert ground.on_ground
+    assert ground.many_on_ground
+    four = known_beside({"radials": 4}, radials_on_ground=True)
+    assert (four.radials, four.on_ground, four.many_on_ground) == (4, True, False)
+    with pytest.raises(BadInput, match="another height was told"):
+        known_beside({}, radials_on_ground=True, radial_height_m=1.0)

@@ -173,7 +173,7 @@ def _vertical_counterpoise(dice: np.random.Generator, f_hz: float, radius_m: flo
 
 def _vertical_ground(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
     guess_m = 0.2415 * SPEED_OF_LIGHT_M_S / f_hz
-    known = {"radials_on_ground": True}
+    known = {"radial_height_m": 0.0}
     loss_ohm = dice.uniform(2, 25)
     return Spec(
         "vertical", "vertical-ground", f_hz, guess_m, {"radius_m": radius_m}, known, series_ohm=loss_ohm
@@ -185,7 +185,7 @@ def _whip(dice: np.random.Generator, f_hz: float, radius_m: float) -> Spec:
     length_m = wavelength_m * dice.uniform(0.04, 0.16)
     on_ground = bool(dice.random() < 0.5)
     shape: dict[str, Any] = {"radius_m": dice.uniform(1e-3, 3e-3)}
-    known: dict[str, Any] = {"radials_on_ground": True}
+    known: dict[str, Any] = {"radial_height_m": 0.0}
     if not on_ground:
         count = int(dice.choice([4, 6, 8]))
         radial_m = wavelength_m * dice.uniform(0.06, 0.12)

@@ -131,7 +131,7 @@ def shown(specimen, *, heat="", share=0.0, ratio=1.0, told=True):
         spec.kind,
         length_m if told else None,
         radials=spec.known.get("radials"),
-        radial_height_m=0.0 if spec.known.get("radials_on_ground") else None,
+        radial_height_m=spec.known.get("radial_height_m"),
         transformer=ratio,
     )
     return review(Sweep.from_gamma(f_hz, read), lines=["none"], antenna=note, draws=20)
