@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from sweepkit.plain_types import IF_KNOWN, Plain
 
 COVERAGE_QUANTILES = (0.025, 0.975)  # probabilistically symmetric 95 % interval, JCGM 101:2008, 7.7
 QUANTILE_METHOD: Literal["weibull"] = "weibull"  # p(n + 1): right for any number of draws
@@ -16,7 +18,7 @@ LEAST_ANSWERED_SHARE = 0.5  # below this share of draws with an answer, the figu
 
 
 @dataclass(frozen=True)
-class Figure:
+class Figure(Plain):
     """One number a person may act on.
 
     Parameters
@@ -32,7 +34,7 @@ class Figure:
     value: float | None
     low: float | None = None
     high: float | None = None
-    reason: str | None = None
+    reason: str | None = field(default=None, metadata=IF_KNOWN)
 
     def __post_init__(self) -> None:
         if (self.value is None) != (self.reason is not None):
@@ -159,10 +161,3 @@ class Figure:
             None if high is None else float(high),
             document.get("reason"),
         )
-
-    def to_json(self) -> dict[str, Any]:
-        """The figure as promised in every command's JSON."""
-        answer: dict[str, Any] = {"value": self.value, "low": self.low, "high": self.high}
-        if self.reason is not None:
-            answer["reason"] = self.reason
-        return answer

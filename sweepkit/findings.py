@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import Literal
 
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record
+from sweepkit.plain_types import IF_KNOWN, Plain
 
 Level = Literal["note", "warning", "stop"]
 
 
 @dataclass(frozen=True)
-class Finding:
+class Finding(Plain):
     """One thing seen in a sweep, what it rests on and what to do about it.
 
     Parameters
@@ -33,8 +33,4 @@ class Finding:
     level: Level
     text: str
     next_step: str
-    distance_m: Figure | None = None
-
-    def to_json(self) -> dict[str, Any]:
-        """The finding as promised in every command's JSON."""
-        return record(self, absent=("distance_m",))
+    distance_m: Figure | None = field(default=None, metadata=IF_KNOWN)

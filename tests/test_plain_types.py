@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record, to_plain
+from sweepkit.plain_types import HIDDEN, IF_KNOWN, Plain, to_plain
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,26 @@ def test_fields_stand_in_order_and_parts_are_written_all_the_way_down():
     )
 
 
-def test_what_is_for_people_is_left_out_and_what_is_not_known_may_be_absent():
-    answer = record(WHOLE, left_out=("for_people",), absent=("distance_m",))
-    assert list(answer) == ["name", "parts", "by_name"]
+@dataclass(frozen=True)
+class Told(Plain):
+    schema: ClassVar[str] = "told/1"
+    in_json: ClassVar[dict[str, str]] = {"weight": "rounded", "more": "twice"}
+
+    weight: float
+    name: str
+    for_people: str = field(default="", metadata=HIDDEN)
+    distance_m: Figure | None = field(default=None, metadata=IF_KNOWN)
+
+    @property
+    def rounded(self):
+        return round(self.weight, 1)
+
+    @property
+    def twice(self):
+        return 2 * self.weight
+
+
+def test_what_differs_from_the_fields_stands_beside_them():
+    answer = Told(0.26, "a", "words").to_json()
+    assert list(answer.items()) == [("schema", "told/1"), ("weight", 0.3), ("name", "a"), ("more", 0.52)]
+    assert Told(0.26, "a", distance_m=Figure(2.0)).to_json()["distance_m"]["value"] == 2.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
@@ -26,6 +26,7 @@ from sweepkit.diagnosis.answer import Diagnosis, End, told_end
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
 from sweepkit.diagnosis.told_words import read_told
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.plain_types import HIDDEN
 from sweepkit.sweep import Place, Sweep
 
 if TYPE_CHECKING:
@@ -42,11 +43,7 @@ class ShownDiagnosis(Diagnosis, Shown):
 
     __repr__ = Shown.__repr__
 
-    sweeps: tuple[Sweep, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """The answer as ``sweepkit diagnose --json`` gives it; the sweeps are no part of it."""
-        return same_as(Diagnosis, self).to_json()
+    sweeps: tuple[Sweep, ...] = field(default=(), metadata=HIDDEN)
 
     def _tables(self) -> Mapping[str, Rows]:
         document = self.to_json()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from sweepkit.comparison.arms import LABEL, Arm, By, line_text
 from sweepkit.comparison.setups import ComparedSetup, find_plane
-from sweepkit.plain_types import record
+from sweepkit.plain_types import HIDDEN
 
 COARSER = 2.0  # steps that differ by more are other settings; common practice, no source
 SEASON_MONTHS = 3  # ground that dries or freezes; common practice, no source
@@ -28,11 +28,7 @@ class Unfair:
 
     code: str
     text: str
-    bars: tuple[str, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """As promised."""
-        return record(self, left_out=("bars",))
+    bars: tuple[str, ...] = field(default=(), metadata=HIDDEN)
 
 
 def find_unfair(

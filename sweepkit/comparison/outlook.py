@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sweepkit.comparison.smallest import setups_needed, smallest_difference, spread_of_difference
 from sweepkit.comparison.spread import Usual
@@ -20,29 +19,26 @@ ASKED = {
 
 
 @dataclass(frozen=True)
+class Needed:
+    """A relative difference, and how many setups of each side would show it; ``None``: more than anybody puts up."""
+
+    difference: float
+    setups_each: int | None
+
+
+@dataclass(frozen=True)
 class Outlook:
     """What setups of one antenna at one site would show of one quantity.
 
     ``quantity``: name of docs/names.md.
     ``smallest_one_each``: smallest relative difference of two single setups that would be seen 4 times of 5. [-]
-    ``setups_each``: relative difference, and how many setups of each side would show it; ``None``: more than
-    anybody puts up.
-    ``words``: what it rests on.
+    ``needed``: for each difference that is asked for.
     """
 
     quantity: str
     smallest_one_each: float
-    setups_each: tuple[tuple[float, int | None], ...]
-    words: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain types."""
-        return {
-            "quantity": self.quantity,
-            "smallest_one_each": self.smallest_one_each,
-            "needed": [{"difference": asked, "setups_each": n} for asked, n in self.setups_each],
-            "rests_on": self.words,
-        }
+    needed: tuple[Needed, ...]
+    rests_on: str
 
 
 def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
@@ -53,6 +49,6 @@ def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
         if spread is None:
             continue
         one = smallest_difference(spread_of_difference(spread.setup, 1, 1))
-        needed = tuple((share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
+        needed = tuple(Needed(share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
         found.append(Outlook(name, math.expm1(one), needed, spread.words))
     return tuple(found)

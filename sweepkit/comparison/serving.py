@@ -9,13 +9,13 @@ Source: Brown, Cai and DasGupta, Interval Estimation for a Binomial Proportion, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import ClassVar, Literal
 
 from sweepkit.comparison.setups import NEAR_BAND, ComparedSetup
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record
+from sweepkit.plain_types import Plain
 from sweepkit.reviews.summary import BandSummary, PlaneName, Summary
 
 HALF_SEEN = 0.5  # of a band that was swept less, nothing is said unless it served; our choice
@@ -26,7 +26,7 @@ Answer = Literal["yes", "no", "cannot_say"]
 
 
 @dataclass(frozen=True)
-class Serving:
+class Serving(Plain):
     """One antenna on one band, on one kind of ground.
 
     ``antenna``, ``band``: their names.
@@ -36,6 +36,8 @@ class Serving:
     ``bandwidth_hz``: mean 2:1 width of the dip in the band.
     ``setup_minutes``: mean time to put it up, where somebody told.
     """
+
+    in_json: ClassVar[Mapping[str, str]] = {"verdict": "verdict"}
 
     antenna: str
     band: str
@@ -51,10 +53,6 @@ class Serving:
         """Whether it serves the band more often than not."""
         low, high = self.chance.low or 0.0, 1.0 if self.chance.high is None else self.chance.high
         return "yes" if low > OFTEN else "no" if high < OFTEN else "cannot_say"
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain types."""
-        return record(self) | {"verdict": self.verdict}
 
 
 def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> tuple[Serving, ...]:

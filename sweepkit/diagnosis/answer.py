@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Literal, cast, get_args
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal, cast, get_args
 
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record
-
-SCHEMA = "sweepkit/diagnosis/1"
+from sweepkit.plain_types import HIDDEN, IF_KNOWN, Plain
 
 Changed = Literal["yes", "no", "cannot_say"]
 End = Literal["antenna", "open", "short"]
@@ -26,7 +25,7 @@ def told_end(text: str) -> End:
 
 
 @dataclass(frozen=True)
-class Hypothesis:
+class Hypothesis(Plain):
     """One possible cause.
 
     Parameters
@@ -45,25 +44,28 @@ class Hypothesis:
         How far from the measuring point. [m]
     """
 
+    in_json: ClassVar[Mapping[str, str]] = {"weight": "weight_shown"}
+
     code: str
     weight: float
     evidence_for: tuple[str, ...]
     evidence_against: tuple[str, ...]
     next_step: str
     test: str
-    distance_m: Figure | None = None
+    distance_m: Figure | None = field(default=None, metadata=IF_KNOWN)
 
     def __post_init__(self) -> None:
         if not 0 <= self.weight <= 1:
             raise ValueError(f"weight is {self.weight}; it must lie between 0 and 1")
 
-    def to_json(self) -> dict[str, Any]:
-        """Plain types only."""
-        return record(self, absent=("distance_m",)) | {"weight": round(self.weight, 3)}
+    @property
+    def weight_shown(self) -> float:
+        """As JSON has it."""
+        return round(self.weight, 3)
 
 
 @dataclass(frozen=True)
-class Diagnosis:
+class Diagnosis(Plain):
     """The answer of ``sweepkit diagnose``.
 
     Parameters
@@ -84,18 +86,18 @@ class Diagnosis:
         What was not understood or left out; for people, not in the JSON.
     """
 
+    schema: ClassVar[str] = "sweepkit/diagnosis/1"
+    in_json: ClassVar[Mapping[str, str]] = {"nothing_wrong": "nothing_wrong_shown"}
+
     changed: Changed
     false_alarm_rate: float
     hypotheses: tuple[Hypothesis, ...]
     nothing_wrong: float
     cannot_say: str | None
-    summary: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    summary: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    notes: tuple[str, ...] = field(default=(), metadata=HIDDEN)
 
-    def to_json(self) -> dict[str, Any]:
-        """The diagnosis as promised."""
-        plain = record(self, left_out=("summary", "notes"))
-        causes = [one.to_json() for one in self.hypotheses]
-        # Rounded so that they still add to 1.
-        rest = round(1 - sum(cause["weight"] for cause in causes), 3)
-        return {"schema": SCHEMA} | plain | {"hypotheses": causes, "nothing_wrong": max(rest, 0.0)}
+    @property
+    def nothing_wrong_shown(self) -> float:
+        """As JSON has it, so that rounded weights still add to 1."""
+        return max(round(1 - sum(one.weight_shown for one in self.hypotheses), 3), 0.0)

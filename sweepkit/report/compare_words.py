@@ -168,7 +168,11 @@ def outlook_lines(comparison: Comparison) -> Iterator[str]:
     for outlook in comparison.outlook:
         if outlook.quantity not in ("dip_hz", "r_ohm"):
             continue
-        needed = [f"{100 * share:g} % with {n}" for share, n in outlook.setups_each if n is not None]
+        needed = [
+            f"{100 * one.difference:g} % with {one.setups_each}"
+            for one in outlook.needed
+            if one.setups_each is not None
+        ]
         more = f"; {', '.join(needed)}" if needed else ""
         least = f"{_brief(100 * outlook.smallest_one_each)} %"
         yield f"One setup of each side shows {NAMES[outlook.quantity]} {least} apart{more} of each."

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.made import Made
-from sweepkit.plain_types import record
+from sweepkit.plain_types import HIDDEN
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.heat import Beyond
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
@@ -82,12 +82,8 @@ class BandFigures:
     line_loss_db: Figure
     power_to_antenna_w: Figure
     power: tuple[PowerLoss, ...]
-    fails_on: FailsOn
+    fails_on: FailsOn = field(metadata=HIDDEN)  # said in ``why``
     line: LineFigures | None
-
-    def to_json(self) -> dict[str, Any]:
-        """As promised; what a "no" rests on is said in ``why``."""
-        return record(self, left_out=("fails_on",))
 
 
 class Bands(Made[BandFigures]):

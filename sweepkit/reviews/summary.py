@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record
+from sweepkit.plain_types import Plain
 from sweepkit.reviews.plane import DipFigures, Plane
 from sweepkit.reviews.review import Review
 
@@ -41,8 +41,10 @@ class BandSummary:
 
 
 @dataclass(frozen=True)
-class Summary:
+class Summary(Plain):
     """The figures of one sweep or setup."""
+
+    schema: ClassVar[str] = SCHEMA
 
     # dips at each plane that is known, deepest first; unknown alone where nobody said where it was measured
     planes: Mapping[PlaneName, tuple[DipSummary, ...]]
@@ -58,10 +60,6 @@ class Summary:
     def step_hz(self) -> float:
         """Mean distance of two points. [Hz]"""
         return (self.stop_hz - self.start_hz) / max(self.points - 1, 1)
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain types only."""
-        return {"schema": SCHEMA} | record(self)
 
     @classmethod
     def from_json(cls, document: Mapping[str, Any]) -> Summary:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal, cast
+from typing import Any, ClassVar, Literal, cast
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.plain_types import record
+from sweepkit.plain_types import HIDDEN, IF_KNOWN, Plain
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.several_bands.pictured import OverLength, OverTurns
 from sweepkit.station.point_verdicts import Verdict
-
-SCHEMA = "sweepkit/trim-bands/1"
 
 Action = Literal["shorten", "lengthen", "leave", "retune", "cannot_say"]
 Aim = Literal["mean", "worst"]
@@ -129,11 +127,7 @@ class Setting:
     hz_per_m: Figure
     hz_per_turn: Figure
     last: Last | None = None
-    lengths: Mapping[str, float] | None = None
-
-    def to_json(self) -> dict[str, Any]:
-        """The setting as promised."""
-        return record(self, absent=("lengths",))
+    lengths: Mapping[str, float] | None = field(default=None, metadata=IF_KNOWN)
 
 
 @dataclass(frozen=True)
@@ -176,11 +170,13 @@ class Clear:
 
 
 @dataclass(frozen=True)
-class BandsPlan:
+class BandsPlan(Plain):
     """What to do with one antenna for several places.
 
     ``not_by_wire`` and ``known_from`` are for the text, ``picture`` for pictures; they are not in the JSON.
     """
+
+    schema: ClassVar[str] = "sweepkit/trim-bands/1"
 
     files: tuple[dict[str, Any], ...]
     kind: str
@@ -202,13 +198,9 @@ class BandsPlan:
     next_sweeps: tuple[NextSweep, ...] = ()
     findings: tuple[Finding, ...] = ()
     cautions: tuple[str, ...] = ()
-    not_by_wire: tuple[str, ...] = ()
-    known_from: str = ""
-    picture: OverLength | OverTurns | None = field(default=None, compare=False, repr=False)
-
-    def to_json(self) -> dict[str, Any]:
-        """The plan as promised, plain types only."""
-        return {"schema": SCHEMA} | record(self, left_out=("not_by_wire", "known_from", "picture"))
+    not_by_wire: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    known_from: str = field(default="", metadata=HIDDEN)
+    picture: OverLength | OverTurns | None = field(default=None, compare=False, repr=False, metadata=HIDDEN)
 
 
 def no_plan(

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.plain_types import record
+from sweepkit.plain_types import HIDDEN
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.move import FirstMove
 from sweepkit.trim.trail import Trail
-
-SCHEMA = "sweepkit/trim/1"
 
 Action = Literal["shorten", "lengthen", "leave", "cannot_say"]
 
@@ -75,13 +73,8 @@ class TrimPlan:
     next_sweeps: tuple[NextSweep, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
-    part: str
-    where: str
-    known_from: str = ""
-    trail: Trail | None = field(default=None, compare=False, repr=False)
-    unsure: DipEnsemble | None = field(default=None, compare=False, repr=False)
-
-    def to_json(self, file: dict[str, Any]) -> dict[str, Any]:
-        """The plan as promised, plain types only."""
-        hidden = ("part", "where", "known_from", "trail", "unsure")
-        return {"schema": SCHEMA, "file": file} | record(self, left_out=hidden)
+    part: str = field(metadata=HIDDEN)
+    where: str = field(metadata=HIDDEN)
+    known_from: str = field(default="", metadata=HIDDEN)
+    trail: Trail | None = field(default=None, compare=False, repr=False, metadata=HIDDEN)
+    unsure: DipEnsemble | None = field(default=None, compare=False, repr=False, metadata=HIDDEN)

@@ -16,8 +16,9 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, read_kit
 from sweepkit.lines import LinePiece
+from sweepkit.plain_types import record
 from sweepkit.reviews.outing import learn_outing
-from sweepkit.reviews.review import Review
+from sweepkit.reviews.review import Review, file_json
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.aim import Aim
 from sweepkit.trim.answer import TrimPlan
@@ -28,6 +29,7 @@ from sweepkit.trim.seen import SeenSweep, see_earlier
 from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import Already, NoPlan, OwnAnswer, Wish
 
+SCHEMA = "sweepkit/trim/1"
 STOPS = ("jagged", "open-line", "shorted-line")  # findings after which no dip is believed
 FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
 
@@ -41,7 +43,7 @@ class TrimAnswer:
 
     def to_json(self) -> dict[str, Any]:
         """The answer as promised."""
-        return self.plan.to_json(self.review.to_json()["file"])
+        return {"schema": SCHEMA, "file": file_json(self.review.sweep)} | record(self.plan)
 
 
 def plan_trim(

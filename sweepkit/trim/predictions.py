@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import ClassVar
 
 from sweepkit.figures import Figure
-from sweepkit.plain_types import record
+from sweepkit.plain_types import Plain
 
 
 @dataclass(frozen=True)
-class PastPrediction:
+class PastPrediction(Plain):
     """A dip that was predicted, with its interval where that was kept, and the one that came.
 
     ``sweep``: the one that was predicted, by its number in the logbook.
     """
+
+    in_json: ClassVar[Mapping[str, str]] = {"off_hz": "off_hz", "inside": "is_inside"}
 
     sweep: int
     predicted_hz: Figure
@@ -37,10 +39,6 @@ class PastPrediction:
         if low is None or high is None or self.dip_hz.value is None:
             return None
         return low <= self.dip_hz.value <= high
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain types only."""
-        return record(self) | {"off_hz": self.off_hz, "inside": self.is_inside}
 
 
 def predictions_text(past: Sequence[PastPrediction]) -> str:
