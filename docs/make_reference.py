@@ -21,7 +21,7 @@ MODULES = (
     "sweepkit.findings",
     "sweepkit.logbook",
 )
-INNER = r"!sweepkit[.](plots|logbook)[.].*", r"!sweepkit[.]answers[.]told"
+INNER = r"!sweepkit[.](plots|logbook)[.].*", r"!sweepkit[.]answers[.](told|bands_asked|band_card)"
 
 
 def make_reference(folder: Path) -> None:

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sweepkit import plots
+    from sweepkit.answers.bands import plan_bands
     from sweepkit.answers.comparison import compare
     from sweepkit.answers.diagnosis import diagnose
     from sweepkit.answers.line import measure_line
@@ -45,6 +46,7 @@ _HOMES = {
     "diagnose": "sweepkit.answers.diagnosis",
     "measure_line": "sweepkit.answers.line",
     "open_logbook": "sweepkit.logbook",
+    "plan_bands": "sweepkit.answers.bands",
     "plan_trim": "sweepkit.answers.trim",
     "read_network": "sweepkit.readers",
     "read_sweep": "sweepkit.readers",
@@ -61,6 +63,7 @@ __all__ = [
     "diagnose",
     "measure_line",
     "open_logbook",
+    "plan_bands",
     "plan_trim",
     "plots",
     "read_network",

@@ -98,9 +98,8 @@ def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
     from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.trim_options import length_m_of
     from sweepkit.trim.from_sweep import plan_trim
-    from sweepkit.trim.request import parse_lie, parse_move, parse_positive_m
+    from sweepkit.trim.request import length_m_of, parse_lie, parse_move, parse_positive_m
 
     wire, gear = told.wire, told.gear
     antenna = known_antenna(told.antenna, kit, told.log, present=sweep.source.sha256)

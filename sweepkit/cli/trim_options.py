@@ -95,23 +95,6 @@ class Wire(OptionGroup):
     ] = None
 
 
-def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> float:
-    """Length of the option, else the one that is known.
-
-    Raises ``BadInput``: there is none, or it is no length.
-    """
-    from sweepkit.errors import BadInput
-    from sweepkit.trim.request import parse_positive_m
-
-    if text is not None:
-        return parse_positive_m(text, "--length")
-    if "length_m" in facts:
-        return float(facts["length_m"])
-    if needed:
-        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
-    return 1.0
-
-
 @dataclass(frozen=True, kw_only=True)
 class Beside(OptionGroup):
     """What else is known of the antenna."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import cast
+from collections.abc import Mapping
+from typing import Any, cast
 
 from sweepkit.antennas.kind import Kind, Move
 from sweepkit.errors import BadInput
@@ -49,6 +50,17 @@ def parse_positive_m(text: str, option: str) -> float:
     if not length_m > 0:
         raise BadInput(f"{option} is {text!r}; it must be above zero, like 10.2 m")
     return length_m
+
+
+def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> float:
+    """Length as told, else the one that is known, else 1 where none is needed. [m]"""
+    if text is not None:
+        return parse_positive_m(text, "--length")
+    if "length_m" in facts:
+        return float(facts["length_m"])
+    if needed:
+        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
+    return 1.0
 
 
 def parse_ratio(text: str) -> float:

@@ -37,6 +37,14 @@ def answers():
         "diagnose": sweepkit.diagnose(LONG, baseline=DIPOLE, kind="dipole", draws=DRAWS),
         "feedline": sweepkit.measure_line([OPEN, SHORT], ends=["open", "short"], type="RG-58", draws=DRAWS),
         "compare": sweepkit.compare([DIPOLE, LONG], told={"kind": "dipole"}, draws=DRAWS),
+        "bands": sweepkit.plan_bands(
+            LONG,
+            kind="dipole",
+            length=10.58,
+            target=[7.05e6, "7.15 MHz"],
+            measured_at="feedpoint",
+            draws=DRAWS,
+        ),
     }
 
 
@@ -49,6 +57,10 @@ COMMANDS = {
     "diagnose": ["diagnose", LONG, "--baseline", DIPOLE, "--kind", "dipole"],
     "feedline": ["feedline", OPEN, SHORT, "--end", "open", "--end", "short", "--type", "RG-58"],
     "compare": ["compare", DIPOLE, LONG, "--kind", "dipole"],
+    "bands": [
+        *["trim", LONG, "--kind", "dipole", "--length", "10.58 m", "--target", "7050000.0 Hz"],
+        *["--target", "7.15 MHz", "--measured-at", "feedpoint"],
+    ],
 }
 
 
@@ -163,6 +175,8 @@ def test_what_cannot_be_is_refused_in_one_line(told, words):
 def test_a_misspelt_argument_is_a_mistake_of_the_caller():
     with pytest.raises(TypeError, match="unexpected keyword argument 'meassured_at'"):
         sweepkit.review(DIPOLE, meassured_at="radio")
+    with pytest.raises(TypeError, match="unexpected keyword argument 'bands'"):
+        sweepkit.plan_bands(LONG, kind="dipole", bands="40 m")
     with pytest.raises(TypeError, match="text with a unit, or a number in m, was expected"):
         sweepkit.plan_trim(LONG, kind="dipole", length=[10.58], target="7.1 MHz")
 
@@ -253,6 +267,22 @@ def test_rows_of_many_answers_stand_below_one_another(run, tmp_path):
     written = pd.read_csv(table)
     assert [column for column in frame if not column.endswith("_reason")] == list(written)
     np.testing.assert_array_equal(frame["dip_hz"], written["dip_hz"])
+
+
+def test_several_places_are_told_as_text_or_in_si_units():
+    told = {"kind": "dipole", "measured_at": "feedpoint", "draws": 0}
+    one, other = (
+        sweepkit.plan_bands(LONG, **told, **words).to_json()
+        for words in (
+            {"length": "10.58 m", "band": ["40 m"], "tail": "20 cm", "earlier": [("+12 cm", LONG)]},
+            {"length": 10.58, "band": "40 m", "tail": 0.2, "earlier": [(10.70, sweepkit.read_sweep(LONG))]},
+        )
+    )
+    assert one == other
+    with pytest.raises(sweepkit.BadInput, match="no sweep is given"):
+        sweepkit.plan_bands(band="40 m")
+    with pytest.raises(sweepkit.BadInput, match="no place is named"):
+        sweepkit.plan_bands(LONG, kind="dipole", length=10.58)
 
 
 def test_a_table_that_is_not_there_lists_those_that_are(answers):
@@ -355,12 +385,13 @@ def test_every_public_name_stands_on_the_page():
         sweepkit.review,
         sweepkit.diagnose,
         sweepkit.measure_line,
+        sweepkit.plan_bands,
         lambda sweep, **told: sweepkit.compare([sweep, sweep], **told),
         lambda sweep, **told: sweepkit.plan_trim(
             sweep, kind="dipole", length="10.58 m", target="7.1 MHz", **told
         ),
     ],
-    ids=["review", "diagnose", "measure_line", "compare", "plan_trim"],
+    ids=["review", "diagnose", "measure_line", "plan_bands", "compare", "plan_trim"],
 )
 def test_numbers_without_end_are_refused_at_once(ask, told):
     with pytest.raises(sweepkit.BadInput, match="must be a whole number from 0 to"):

@@ -6,6 +6,7 @@ import re
 import numpy as np
 import pytest
 
+import sweepkit
 from sweepkit.writers import sweep_text
 from tests.several_bands.circuits import linked_z_ohm, swept
 from tests.several_bands.test_whip import dip_of, sweep_at
@@ -51,6 +52,14 @@ def add_to(run, log, path, facts, day, antenna):
     place = ("--site", "hill", "--antenna", antenna, "--measured-at", "feedpoint", "--when", day)
     done = run("log", "add", path, *place, *words, "--log", log)
     assert done.returncode == 0, done.stderr
+
+
+def test_python_gives_the_card_of_the_command(run, outing):
+    folder, known = outing
+    log, kit = folder / "log.sqlite", folder / "kit.toml"
+    answer = sweepkit.plan_bands(antenna="stick", log=log, kit=kit)
+    assert answer.to_json() == json.loads(run("trim", *known, "--json").stdout)
+    assert list(answer.to_frame("settings")["band"]) == ["40 m", "30 m", "20 m"]
 
 
 def test_a_row_for_each_place_of_the_kit_with_tap_whip_and_dip(run, outing):
