@@ -42,9 +42,10 @@ COAX_OHM, COAX_SPREAD, COAX_M, COAX_SLOWING = 280.0, 0.25, (1.0, 15.0), 1.15
 COAX_LOSS = 0.15  # per radian of the way there
 CHOKED = 0.4  # chance of a choke at the box
 STEP = 1e-4  # of ln f, for the slope of t
-# Current on the coax brings the slope towards zero, by 0.02 or so (half-normal); leakage and compensation of the
-# box move it either way: models of our own.
-SHIELD, REST_SIGMA = 0.03, 0.012
+# Current on the coax brings the slope towards zero, by 0.02 in the middle, with a long tail (logarithmic spread): where
+# the coax is near a resonance of its own the dip is as much the coax's. Leakage and compensation of the box move it
+# either way. Models of our own.
+SHIELD, SHIELD_SPREAD, REST_SIGMA = 0.02, 1.2, 0.012
 INSULATED, INSULATION = 0.5, (0.0, 0.04)  # chance, and by how much the wire dips shorter; common practice
 
 
@@ -66,7 +67,7 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     angle = np.maximum(np.pi - turn(0.0), 0.5)
     shared = angle / (angle + np.maximum((turn(STEP) - turn(-STEP)) / (2 * STEP), -0.5))
     slope = dice.normal(WIRE_SLOPE, WIRE_SLOPE_SIGMA, n) * shared
-    slope += np.abs(dice.normal(0, SHIELD, n)) + dice.normal(0, REST_SIGMA, n)
+    slope += SHIELD * np.exp(dice.normal(0, SHIELD_SPREAD, n)) + dice.normal(0, REST_SIGMA, n)
     insulation = np.where(dice.random(n) < INSULATED, dice.uniform(*INSULATION, n), 0.0)
     foretold = np.log(WIRE_LENGTH * angle / np.pi) - insulation
     gap = (np.log(seen.wavelengths) - foretold) / LENGTH_SIGMA

@@ -5,12 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.antennas.kind import Seen
-from sweepkit.antennas.trend import FEATURES, Trend
+from sweepkit.antennas.trend import ALLOWANCE, FEATURES, Trend
 from sweepkit.conversions import FloatArray
 
-# A real antenna differs from its modelled group by insulation, wire and place: added to the spread of the
-# logarithms of length in wavelengths, SWR and loaded Q. Common practice, no source.
-ALLOWANCE = (0.02, 0.15, 0.12)
 FLOOR = 1e-4  # what an antenna unlike every group still counts
 
 
@@ -19,7 +16,7 @@ def log_likelihood(trend: Trend, seen: Seen) -> FloatArray:
     values = np.array([_middle_of_logarithm(getattr(seen, name)) for name in FEATURES])
     known = np.isfinite(values)
     gap = (values - np.array(trend.middle))[known]
-    covariance = np.array(trend.covariance) + np.diag(np.square(ALLOWANCE))
+    covariance = np.array(trend.covariance) + np.diag([ALLOWANCE[name] ** 2 for name in FEATURES])
     covariance = covariance[np.ix_(known, known)]
     _, log_size = np.linalg.slogdet(covariance)
     distance = gap @ np.linalg.solve(covariance, gap)

@@ -20,6 +20,6 @@ KIND = Kind(
         resonance="series",
         overtones=(3.09,),  # as a dipole
     ),
-    answer=answer_from_trend("inverted-vee", unmodelled=0.018, odd=0.08),  # as a dipole
-    basis="160 modelled inverted vees",
+    answer=answer_from_trend("inverted-vee", odd=0.08),  # as a dipole
+    basis="234 modelled inverted vees",
 )

@@ -15,6 +15,9 @@ from sweepkit.conversions import FloatArray
 
 TABLE = Path(__file__).parents[1] / "data" / "length_trends.json"  # made by tests/models/fit_trends.py
 FEATURES = ("wavelengths", "swr", "loaded_q")
+# A real antenna differs from its modelled group by insulation, wire and place, losses and its box: one sigma of the
+# logarithms. Common practice, no source.
+ALLOWANCE = {"wavelengths": 0.02, "swr": 0.15, "loaded_q": 0.12}
 SPREAD_DEGREE = 2
 TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal spread denies
 
@@ -23,7 +26,7 @@ TAIL_FREEDOM = 5.0  # Student's t: families have a few outliers that a normal sp
 class Trend:
     """Polynomial in logarithms of features, and the features' own distribution in the group."""
 
-    features: tuple[str, ...]  # which of FEATURES it rests on
+    features: tuple[str, ...]  # of what is seen, which it rests on
     degree: int  # highest total power
     coefficients: tuple[float, ...]  # in scaled features, in the order of powers()
     # here the logarithm of a feature becomes -1; beyond both ends the trend stays what it is there

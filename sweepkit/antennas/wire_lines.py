@@ -26,6 +26,23 @@ def monopole_impedance_ohm(length_m: ArrayLike, radius_m: ArrayLike) -> FloatArr
     return np.asarray(IMPEDANCE_UNIT_OHM * (np.log(ratio) - 1))
 
 
+def monopole_reactance_ohm(f_hz: FloatArray, length_m: FloatArray, radius_m: float) -> FloatArray:
+    """Reactance of a thin upright wire over a mirror, with a current that is a sine up to its end.
+
+    Half of that of the dipole by the induced EMF: Balanis, Antenna Theory, 4th ed., Wiley 2016, section 8.5 (from
+    memory). The line's -Z0 cot(kh) leaves out that an open end acts longer, which counts near the quarter wave.
+    """
+    from scipy.special import sici
+
+    k = 2 * np.pi * f_hz / SPEED_OF_LIGHT_M_S
+    whole = 2 * k * length_m  # of the dipole, in radians
+    si, ci = sici(whole)
+    si_twice, ci_twice = sici(2 * whole)
+    near = sici(k * radius_m**2 / length_m)[1]
+    at_maximum = 2 * si + np.cos(whole) * (2 * si - si_twice) - np.sin(whole) * (2 * ci - ci_twice - near)
+    return np.asarray(IMPEDANCE_UNIT_OHM / 4 * at_maximum / np.sin(whole / 2) ** 2)
+
+
 def base_coil_h(f_hz: ArrayLike, length_m: ArrayLike, radius_m: ArrayLike) -> FloatArray:
     """Coil at the base that brings a short whip to resonance: 2 pi f L = Z0 cot(kh)."""
     f = np.asarray(f_hz, dtype=np.float64)

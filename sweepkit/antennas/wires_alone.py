@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from sweepkit.antennas.kind import Answer, Known, LengthAnswer, Seen
@@ -12,20 +10,19 @@ from sweepkit.antennas.trend import trends
 ODD_SHARE = 0.2  # of antennas: models of our own, tests/data/models/length_answers.csv
 
 
-def answer_from_trend(name: str, *, unmodelled: float, odd: float | None = None) -> Answer:
+def answer_from_trend(name: str, *, odd: float, unmodelled: float = 0.0) -> Answer:
     """An answer that follows the trend of this name of modelled antennas and nothing else.
 
-    ``unmodelled``: spread of the slope by what the models lack: insulation, current on the coax; ``odd``: that of the
-    one antenna in five whose coax is near a resonance of its own.
+    ``odd``: spread of the slope of the one antenna in five whose coax is near a resonance of its own; ``unmodelled``:
+    that by what else the models of the trend lack.
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
         """Slope and curvature for each draw; behind a transformer depth and width of the dip say nothing known."""
-        n, trend = seen.f_hz.size, trends()[name]
-        if known.transformer not in (None, 1):
-            unknown = np.full(n, np.nan)
-            seen = replace(seen, swr=unknown, loaded_q=unknown)
-        spread = np.where(dice.random(n) < ODD_SHARE, odd or unmodelled, unmodelled)
+        n = seen.f_hz.size
+        boxed = known.transformer not in (None, 1) or not np.isfinite(seen.loaded_q).any()
+        trend = trends()[f"{name}-by-band" if boxed else name]
+        spread = np.where(dice.random(n) < ODD_SHARE, odd, unmodelled)
         slope = trend.draw(seen, dice) + dice.normal(0, spread)
         return LengthAnswer(slope, trend.draw_curvature(n, dice), np.zeros(n))
 

@@ -31,7 +31,6 @@ END_SPREAD = 0.25  # of the end effect: counterpoise and height; models of our o
 # What the other half of the antenna takes of a slope: its middle with a choke at the box and a counterpoise wire, with
 # coax up to a choke, with coax all the way; much more where that half is near resonance. Models of our own.
 OTHER_HALF = {"counterpoise": 0.012, "choked": 0.02, "coax": 0.03}
-OTHER_SPREAD = 1.2  # logarithmic
 # That share goes with the half waves on the wire, since the other half then has more resonances near: so much for each.
 # One in four takes the other way: where the other half is near resonance the dip runs ahead of the wire. Own models.
 OTHER_PER_HALF_WAVE, AHEAD = 0.4, 0.25
@@ -123,7 +122,7 @@ def _end_fed(
             shield += max(away - end_fed.LENGTH_SIGMA / 2, 0.0)
             slope = dice.normal(end_fed.WIRE_SLOPE, end_fed.WIRE_SLOPE_SIGMA, members)
             slope = slope * box.shared(dip.measured_hz, order)
-            taken = np.minimum(shield * np.exp(dice.normal(0, OTHER_SPREAD, members)), -slope)
+            taken = np.minimum(shield * np.exp(dice.normal(0, end_fed.SHIELD_SPREAD, members)), -slope)
             taken = np.where(dice.random(members) < AHEAD, -np.minimum(taken, MOST_AHEAD), taken)
             slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
         answer.append(NamedDip(dip, order, _middle_first(slope)))

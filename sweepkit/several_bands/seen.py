@@ -30,7 +30,6 @@ OF_STEP = 0.25  # of the step of the coarser sweep that a dip between its points
 MOST_DRAWS = 300  # of the curves: an interval from so many is good to a tenth
 MOST_SWR = 6.0  # of a dip that two sweeps are held against one another by; common practice, no source
 WIDTH = 0.03  # SWR-2 width of a wire's dip over its frequency
-STOPS = ("jagged", "open-line", "shorted-line")  # findings after which no curve is believed
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +109,7 @@ def see_all(
         wanted = [(np.log(place.low_hz) + down, np.log(place.high_hz) + up) for place in own]
         curve = smooth_view(view_of(each), wanted, seed=look["seed"]) if own else _NO_CURVE
         files.append(SeenFile(each, curve))
-    stops = [finding for each in seen for finding in each.review.findings if finding.code in STOPS]
+    stops = [finding for each in seen for finding in each.stops]
     differ = _differences(seen)
     return SeenAll(
         tuple(files),

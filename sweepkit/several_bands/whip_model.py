@@ -2,12 +2,12 @@
 
 At the dip the reactances of coil, whip and radials add to nothing,
 
-    X_coil(T) / (1 - w C X_coil) + w L0 = Z0 cot(kh) + A cot(w t),
+    X_coil(T) / (1 - w C X_coil) + w L0 = -X(h) + A cot(w t),
 
-with the inductance of T turns by Wheeler's formula (Wheeler, Proc. IRE 16, 1398, 1928: L = r^2 T^2 / (9 r + 10 l) in
-inches and microhenry, good to 1 % for coils longer than 0.8 r), never a power of the turns. What nobody knows is drawn;
-each draw is brought to agree with all dips that were seen by least squares (Gauss and Newton), with errors of the dips
-drawn anew (randomised maximum likelihood).
+X(h) being the whip's by the induced EMF, with the inductance of T turns by Wheeler's formula (Wheeler, Proc. IRE 16,
+1398, 1928: L = r^2 T^2 / (9 r + 10 l) in inches and microhenry, good to 1 % for coils longer than 0.8 r), never a power
+of the turns. What nobody knows is drawn; each draw is brought to agree with all dips that were seen by least squares
+(Gauss and Newton), with errors of the dips drawn anew (randomised maximum likelihood).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.antennas import loaded_whip
-from sweepkit.antennas.wire_lines import monopole_impedance_ohm
+from sweepkit.antennas.wire_lines import monopole_reactance_ohm
 from sweepkit.conversions import FloatArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -33,9 +33,7 @@ RADIAL_OHM, RADIAL_SPREAD = 330.0, 0.3
 RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody told
 DELAY_SPREAD = 0.25  # of the electrical length of radials
 DELAY_M = 4.5  # of radials whose length nobody told, acting
-# How much longer a whip acts at its open end: thin dipoles resonate at 0.475 to 0.485 wavelengths (Balanis, Antenna
-# Theory, 4th ed. 2016, section 8.2, from memory), and how well that is known with mount and base.
-HEIGHT_MORE, HEIGHT_SPREAD = 0.04, 0.02
+HEIGHT_SPREAD = 0.01  # of how high a whip acts, with mount and base; common practice, no source
 MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
 NAMES = ("coil", "pitch", "whip", "own", "radials", "delay", "height", "stray")
 SETTLED = 1e-7  # of ln f between two steps towards a dip
@@ -185,9 +183,10 @@ def _reactance(
 ) -> FloatArray:
     """At the feedpoint, shape (draws,). [ohm]"""
     w = 2 * np.pi * np.exp(ln_f)
-    height_m = whip_m * np.exp(HEIGHT_MORE + offsets[:, 6])
-    z0_ohm = monopole_impedance_ohm(height_m, loaded_whip.RADIUS_M) * np.exp(offsets[:, 2])
-    angle = np.clip(w * height_m / SPEED_OF_LIGHT_M_S, 1e-3, 0.95 * np.pi)
+    height_m = np.clip(
+        whip_m * np.exp(offsets[:, 6]), 1e-3 * SPEED_OF_LIGHT_M_S / w, 0.95 * np.pi * SPEED_OF_LIGHT_M_S / w
+    )
+    whip_ohm = monopole_reactance_ohm(np.exp(ln_f), height_m, loaded_whip.RADIUS_M) * np.exp(offsets[:, 2])
     below = 0.0 * w
     if not ground.on_ground:
         count = ground.radials or 0
@@ -195,7 +194,7 @@ def _reactance(
         length_m = ground.radial_length_m or DELAY_M
         turn = np.clip(w * 1.12 * length_m * np.exp(offsets[:, 5]) / SPEED_OF_LIGHT_M_S, 0.15, 2.9)
         below = size * np.exp(offsets[:, 4]) / np.tan(turn)
-    return np.asarray(_coil_ohm(coil, offsets, tap, w) - z0_ohm / np.tan(angle) - below)
+    return np.asarray(_coil_ohm(coil, offsets, tap, w) + whip_ohm - below)
 
 
 def _slope(

@@ -30,7 +30,6 @@ from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import Already, NoPlan, OwnAnswer, Wish
 
 SCHEMA = "sweepkit/trim/1"
-STOPS = ("jagged", "open-line", "shorted-line")  # findings after which no dip is believed
 FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
 
 
@@ -143,7 +142,7 @@ def _plan_trim(
         limit_swr=limit_swr,
         own=asked.own,
     )
-    stopped = [finding for finding in seen.review.findings if finding.code in STOPS]
+    stopped = seen.stops
     if stopped or not seen.dips:
         why = stopped[0].text if stopped else "no dip stands out in this sweep"
         return TrimAnswer(cannot_say(wish, why, seen), seen.review)

@@ -57,7 +57,7 @@ def test_antennas_cut_by_the_old_rules_are_expected_where_they_dip(kind, length_
         ("dipole", "dipole", lambda row: Known()),
         ("inverted-vee", "inverted-vee", lambda row: Known()),
         ("loop", "loop", lambda row: Known()),
-        ("dipole-real", "dipole", lambda row: Known()),  # in no trend; they sized what the trend lacks
+        ("dipole-real", "dipole", lambda row: Known()),
         ("inverted-vee-real", "inverted-vee", lambda row: Known()),
         ("end-fed", "end-fed", lambda row: Known(transformer=1.0)),  # the models' box has no capacitance
         ("vertical-radials", "vertical", lambda row: Known(radials=int(row["wires"]))),
@@ -72,10 +72,10 @@ def test_slopes_of_modelled_antennas_lie_in_their_intervals(family, kind, known)
     inside = []
     for number in numbers:
         row = {name: column[number] for name, column in rows.items()}
-        wavelength_m = 299_792_458.0 / 10e6
-        seen = seen_dip(
-            10e6, row["wavelengths"] * wavelength_m, swr=row["swr"], loaded_q=row["loaded_q"], n=600
-        )
+        # The whips' coils have no capacitance of their own, which counts on the upper bands.
+        f_hz = 10e6 if kind == "loaded-whip" else 1e6 * row["mhz"]
+        length_m = row["wavelengths"] * 299_792_458.0 / f_hz
+        seen = seen_dip(f_hz, length_m, swr=row["swr"], loaded_q=row["loaded_q"], n=600)
         low, high = np.quantile(slopes(kind, seen, known(row)), [0.025, 0.975])
         inside.append(low <= row["slope"] <= high)
     assert 0.85 <= np.mean(inside) <= 1.0
@@ -99,8 +99,8 @@ def test_what_is_known_sharpens_the_answer():
 def test_depth_and_width_of_a_dipoles_dip_sharpen_its_answer():
     unknown = slopes("dipole", seen_dip(7.1e6, 10.2))
     known = slopes("dipole", seen_dip(7.1e6, 10.2, swr=1.45, loaded_q=6.8))
-    # Insulation and coax, which no dip tells, are in both.
-    assert np.std(known) < 0.9 * np.std(unknown)
+    # The middle half, since coax near a resonance of its own, which no dip tells, makes the tails of both.
+    assert np.ptp(np.quantile(known, [0.25, 0.75])) < 0.9 * np.ptp(np.quantile(unknown, [0.25, 0.75]))
 
 
 def test_a_dip_unlike_all_models_is_not_trusted_beyond_them():

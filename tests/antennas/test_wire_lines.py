@@ -7,6 +7,7 @@ from sweepkit.antennas.wire_lines import (
     base_coil_h,
     loaded_whip_slope,
     monopole_impedance_ohm,
+    monopole_reactance_ohm,
     shared_wire_slope,
     short_monopole_resistance_ohm,
     wire_over_soil,
@@ -112,3 +113,10 @@ def test_soil_slows_the_lower_wire_more():
     _, slowing = wire_over_soil(np.array([0.03, 0.3, 3.0]), 1e-3, np.full(3, 1.0))
     assert slowing[0] > slowing[1] > slowing[2] > 1.0
     assert 1.2 < slowing[0] < 1.4
+
+
+# Source: Balanis, Antenna Theory, section 4.6 (from memory): 42.5 ohm of a half-wave dipole; half over a mirror.
+@pytest.mark.published
+def test_a_quarter_wave_over_a_mirror_has_half_the_reactance_of_a_dipole():
+    ohm = monopole_reactance_ohm(np.array([10e6]), np.array([299_792_458.0 / 40e6]), 1e-4)
+    assert ohm[0] == pytest.approx(42.5 / 2, abs=0.1)

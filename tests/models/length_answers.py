@@ -24,6 +24,7 @@ from tests.models import families, nec
 PATH = Path(__file__).resolve().parent.parent / "data" / "models" / "length_answers.csv"
 COLUMNS = (
     "family",
+    "mhz",
     "wavelengths",
     "swr",
     "loaded_q",
@@ -76,6 +77,7 @@ def _row(spec: families.Spec, steps: FloatArray, ln_f: FloatArray, middle: Any) 
     wire_m = spec.known.get("radial_length_m") or spec.known.get("counterpoise_m") or 0.0
     wavelength_m = families.SPEED_OF_LIGHT_M_S / f_hz
     values = {
+        "mhz": f_hz / 1e6,
         "wavelengths": spec.guess_m / wavelength_m,
         "swr": float(swr_from_gamma_abs(abs(gamma_from_z(z, 50.0)))),
         "loaded_q": 1 / (2 * abs(pole.imag)),

@@ -10,15 +10,18 @@ from sweepkit.conversions import gamma_from_z
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain
-from sweepkit.kit import Analyzer
+from sweepkit.findings import Finding
+from sweepkit.kit import Analyzer, Kit
 from sweepkit.lines import parse_piece
 from sweepkit.readers import read_sweep
 from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Source, Sweep
 from sweepkit.trim.band_target import best_scale
 from sweepkit.trim.from_sweep import plan_trim
+from sweepkit.trim.seen import SeenSweep
 from sweepkit.trim.wire import EarlierState
 from tests.models.make_tables import read_table
+from tests.models.trim_study import _analyzer, _lines
 from tests.test_sample_sweeps import SAMPLES
 from tests.trim.views import dips_at_feedpoint
 
@@ -242,3 +245,41 @@ def test_the_worked_example_gets_from_too_long_to_right():
     # What one says will come is what two sees, within the interval it gave.
     assert one.after_first_move_hz.low < two.now_hz.value < one.after_first_move_hz.high
     assert two.after_first_move_hz.low < three.now_hz.value < two.after_first_move_hz.high
+
+
+def bare_line(seed):
+    """A line with nothing at its end, one band wide, read as people's lines and analyzers read; and what is told."""
+    dice = np.random.default_rng(seed)
+    told = ()
+    while not told:
+        told, there = _lines(dice)
+    f_hz = dice.choice([3.65e6, 7.1e6, 14.15e6, 28.5e6]) * np.linspace(0.9, 1.1, 201)
+    gamma = np.full(f_hz.shape, 1.0 + 0j if seed % 2 else -1.0 + 0j)
+    for piece in reversed(there):
+        gamma = add_chain(f_hz, gamma, draw_chain(LineChain((piece,)), dice, 0))[0]
+    return Sweep.from_gamma(f_hz, _analyzer(dice)(f_hz, gamma, np.random.default_rng([seed, 0]))), told
+
+
+def test_a_broken_line_is_never_trimmed():
+    named = 0
+    for seed in range(16):
+        sweep, told = bare_line(seed)
+        seen = SeenSweep.of(
+            sweep, {"kit": Kit(), "lines": told, "draws": 40, "seed": 0, "measured_at": "radio"}
+        )
+        codes = {finding.code for finding in seen.review.findings} & {"open-line", "shorted-line"}
+        assert {finding.code for finding in seen.stops} == codes
+        named += bool(codes)
+    assert named >= 12
+
+
+def test_a_dip_deeper_than_a_bare_lines_is_believed():
+    """Of an end-fed with SWR 10 behind a lossy line, whose sweep over one band is near that of a shorted line."""
+    f_hz = np.linspace(21.76e6, 27.21e6, 201)
+    detuned = f_hz / 24.0e6 - 24.0e6 / f_hz
+    gamma = gamma_from_z(5.5 + 500j * detuned, 50.0)
+    look = {"kit": Kit(), "lines": ["RG-174 12 m"], "draws": 40, "seed": 0, "measured_at": "radio"}
+    line = draw_chain(LineChain((parse_piece("RG-174 12 m"),)), np.random.default_rng(0), 0)
+    seen = SeenSweep.of(Sweep.from_gamma(f_hz, add_chain(f_hz, gamma, line)[0]), look)
+    called = replace(seen.review, findings=(Finding("shorted-line", "warning", "a short", ""),))
+    assert not replace(seen, review=called).stops

@@ -125,7 +125,7 @@ def test_an_answer_at_another_outing_teaches_the_slope():
     assert taught.change_m.low < -0.4 < taught.change_m.high
     assert (taught.change_m.high - taught.change_m.low) < (blind.change_m.high - blind.change_m.low)
     assert taught.learned_from == 3
-    assert taught.known_from == "3 sweeps of it at an earlier outing, and 160 modelled dipoles"
+    assert taught.known_from == "3 sweeps of it at an earlier outing, and 246 modelled dipoles"
     assert taught.first_move.m == pytest.approx(
         0.90 * taught.change_m.value, rel=1e-6
     )  # a change is on record
