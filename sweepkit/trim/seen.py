@@ -12,6 +12,7 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.likely import guess_line
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
+from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
@@ -52,7 +53,12 @@ class SeenSweep:
         reviewed = review(sweep, bands=(), **look)
         view = reviewed.planes.feedpoint
         sigma = 0.0
-        if view is None:
+        told = reviewed.planes.chain
+        if view is None and told is not None:
+            # Magnitudes behind a line of another impedance than the reference: the dip may have moved either way.
+            measured = reviewed.planes.measured
+            view = moved_magnitude(measured, told, towards_radio=False, seed=look["seed"])
+        elif view is None:
             view = reviewed.planes.measured
             none_seen = view.phase == "signed" and guess_line(view.f_hz, view.gamma).answer == "none seen"
             sigma = NO_LINE_SEEN_SIGMA if none_seen else UNKNOWN_LINE_SIGMA

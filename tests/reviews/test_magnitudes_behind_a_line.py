@@ -81,3 +81,16 @@ def test_trim_takes_the_dip_at_the_feedpoint():
     plans = [plan_trim(sweep, **known).plan for sweep in sweeps]
     assert plans[0].now_hz.low <= plans[1].now_hz.value <= plans[0].now_hz.high
     assert plans[0].change_m.low <= plans[1].change_m.value <= plans[0].change_m.high
+
+
+@pytest.mark.parametrize("spec", ["RG-59 12 m", "RG-6 5 m", "RG-59 20 m"])
+@pytest.mark.parametrize("name", ["dipole_40m", "vee_80m"])
+def test_trim_behind_a_line_of_another_impedance_holds_the_dip_at_the_feedpoint(name, spec):
+    """Such a line moves the dip by a percent and more, and without phase nothing says which way."""
+    f_hz, gamma = antenna(name)
+    seen = np.abs(measured(f_hz, gamma, [parse_piece(spec)]))
+    dip_hz = f_hz[np.abs(gamma).argmin()]
+    known = {"kind": "dipole", "length_m": 0.2405 * 299.8e6 / dip_hz, "target_hz": 1.01 * dip_hz}
+    plan = plan_trim(Sweep.from_magnitude(f_hz, seen), **known, lines=[spec], draws=200).plan
+    assert plan.now_hz.low <= dip_hz <= plan.now_hz.high
+    assert plan.now_hz.high - plan.now_hz.low > 0.01 * dip_hz
