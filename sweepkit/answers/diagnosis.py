@@ -117,7 +117,7 @@ def diagnose(
     good = None if baseline is None else as_sweep(baseline, hints, gear)
     known, place = known_of(antenna, log, gear), as_place(measured_at)
     if good is None and log is not None and len(now) == 1:
-        from sweepkit.records.baseline import find_baseline
+        from sweepkit.records.nearest import find_baseline
 
         with opened_log(log) as opened:
             found = find_baseline(opened, known, antenna or "", now[0], place=place)

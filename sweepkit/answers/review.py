@@ -50,7 +50,7 @@ class ShownReview(Review, Shown):
     __repr__ = Shown.__repr__
 
     def _tables(self) -> Mapping[str, Rows]:
-        from sweepkit.report.review_csv import review_row
+        from sweepkit.report.tables import review_row
 
         document = self.to_json()
         planes = {name: plane for name, plane in document["planes"].items() if plane is not None}

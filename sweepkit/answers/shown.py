@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, replace
+from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure as Value
+from sweepkit.report.page import Page, Table
+from sweepkit.report.page_markdown import escaped, table_lines
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -18,6 +23,8 @@ if TYPE_CHECKING:
 
 Rows = Sequence[Mapping[str, Any]]
 A = TypeVar("A")
+PICTURE_DPI = 80
+COLOURS = 16  # of a picture: enough for its lines and their soft edges, and a quarter of the bytes
 
 
 class Shown:
@@ -64,19 +71,16 @@ class Shown:
 
     def __repr__(self) -> str:
         """One paragraph."""
-        from sweepkit.answers.in_notebook import paragraph
 
         return ". ".join(filter(None, (part.rstrip(".") for part in paragraph(_first_parts(self._page())))))
 
     def _repr_html_(self) -> str:
         """One paragraph, a small table and the picture, in a notebook."""
-        from sweepkit.answers.in_notebook import as_html
 
         return as_html(_first_parts(self._page()), self._pictured())
 
     def _repr_markdown_(self) -> str:
         """The same without picture where Markdown is shown."""
-        from sweepkit.answers.in_notebook import as_markdown
 
         return as_markdown(_first_parts(self._page()))
 
@@ -123,3 +127,61 @@ def _first_parts(page: Page) -> Page:
         blocks=(),
         assumed_in_short="",
     )
+
+
+def paragraph(page: Page) -> tuple[str, str]:
+    """The first words, and the rest of what one paragraph says of the parts that come first."""
+    (first, *verdicts) = page.verdicts
+    rest = [*first.why]
+    for verdict in verdicts:
+        rest += [f"{f'{verdict.name} {verdict.word}'.strip()}.", *verdict.why]
+    rest += page.steps
+    rest += [f"{finding.text}: {finding.next_step}" for finding in page.findings]
+    sentences = " ".join(text if text.endswith((".", "!")) else f"{text}." for text in filter(None, rest))
+    return f"{first.name} {first.word}".strip(), f"{sentences} ({page.title}: {page.subtitle})".strip()
+
+
+def as_html(page: Page, figure: Figure | None) -> str:
+    """Paragraph, table, picture and the caution, of the parts that come first."""
+    first, rest = map(escape, paragraph(page))
+    parts = [f"<p><strong>{first}</strong> {rest}</p>", *(_table(table) for table in _tables(page))]
+    if figure is not None:
+        parts.append(f'<img alt="{first}" src="data:image/png;base64,{_png(figure)}">')
+    return "\n".join([*parts, *(f"<p>{escape(text)}</p>" for text in _cautions(page))])
+
+
+def as_markdown(page: Page) -> str:
+    """Paragraph, table and the caution, of the parts that come first."""
+    first, rest = map(escaped, paragraph(page))
+    tables = ["\n".join(table_lines(table)) for table in _tables(page)]
+    return "\n\n".join([f"**{first}** {rest}", *tables, *map(escaped, _cautions(page))])
+
+
+def _tables(page: Page) -> list[Table]:
+    return [table for table in page.tables if isinstance(table, Table) and table.rows]
+
+
+def _cautions(page: Page) -> list[str]:
+    short = page.cautions_in_short
+    return [" ".join(page.cautions)] if short is None else [short] if short else []
+
+
+def _table(table: Table) -> str:
+    rows = "".join(
+        f"<tr><th>{escape(row.name)}</th><td>{escape(row.value)}</td><td>{escape(row.interval)}</td></tr>"
+        for row in table.rows
+    )
+    head = "<tr><th>figure</th><th>value</th><th>95 % interval</th></tr>"
+    return f"<table><caption>{escape(table.title)}</caption>{head}{rows}</table>"
+
+
+def _png(figure: Figure) -> str:
+    """About 9 kB; a notebook keeps every answer it has shown."""
+    from PIL import Image
+
+    drawn, small = io.BytesIO(), io.BytesIO()
+    figure.savefig(drawn, format="png", dpi=PICTURE_DPI)
+    with Image.open(drawn) as picture:
+        few = picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
+    few.save(small, format="png", optimize=True)
+    return base64.b64encode(small.getvalue()).decode("ascii")

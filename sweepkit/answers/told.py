@@ -113,7 +113,7 @@ def told_beside(sweep: Sweep, *, lines: Sequence[LineLike] | None, measured_at: 
     path = Path(sweep.source.path) if sweep.source.path else None
     if path is None or not (path.parent / SETUP_FILE).is_file():
         return known
-    from sweepkit.logbook.beside import Folders, told_to_review
+    from sweepkit.logbook.setup_file import Folders, told_to_review
 
     return told_to_review(Folders().facts_beside(sweep) or {}, known)
 

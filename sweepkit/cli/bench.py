@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sweepkit.cli import options
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.bench.ends import Into
@@ -50,7 +50,7 @@ def bench(
     """Measure a box on the bench: swept into a resistor, and into open and short for the exact loss."""
     from sweepkit.bench.answer import bench_json
     from sweepkit.bench.measure import measure_box
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.quantities import parse_impedance_ratio
     from sweepkit.readers import read_sweep
     from sweepkit.report.bench_page import bench_page

@@ -7,7 +7,7 @@ from importlib import import_module
 
 import typer
 
-from sweepkit.cli.once import GroupWithExamples, OnceCommand
+from sweepkit.cli.help import GroupWithExamples, OnceCommand
 
 MOST_COLUMNS = 80  # of help; longer lines are hard to read
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Between, Drawn, Gear, OptionGroup, Output, Reading, with_groups
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
@@ -71,7 +71,7 @@ def compare(
 ) -> Exit:
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.comparison import beside_logged, setups_from_sweeps
     from sweepkit.errors import BadInput
     from sweepkit.report.compare_page import compare_page
@@ -106,7 +106,7 @@ def compare(
     )
 
     def write_table(path: Path) -> None:
-        from sweepkit.report.compare_csv import compare_csv
+        from sweepkit.report.tables import compare_csv
 
         save_bytes(path, compare_csv(comparison).encode("utf-8"), force=output.force, inputs=inputs)
 
@@ -128,7 +128,7 @@ def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Com
 
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.log_place import known_antenna, line_and_place
     from sweepkit.facts import SETUP_FILE
     from sweepkit.records.antenna import standing_facts
 

@@ -33,7 +33,7 @@ def convert(
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
     from sweepkit.cli.files import failed, is_one_file, load_sweeps
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.errors import BadInput
     from sweepkit.saving import save_bytes
     from sweepkit.writers import FORMATS, sweep_text

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import (
     Between,
@@ -21,6 +20,7 @@ from sweepkit.cli.option_groups import (
     TestMade,
     with_groups,
 )
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
@@ -84,9 +84,9 @@ def diagnose(
     reading: Reading,
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
-    from sweepkit.cli.gear import read_gear
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
-    from sweepkit.cli.stdin import read_named
+    from sweepkit.cli.files import read_named
+    from sweepkit.cli.log_place import known_antenna, line_and_place
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
@@ -142,7 +142,7 @@ def _logged_baseline(
     if not known.setup:
         return None, None
     from sweepkit.antennas.rungs import WORDS
-    from sweepkit.records.baseline import find_baseline
+    from sweepkit.records.nearest import find_baseline
 
     with log_place.open_named(log) as opened:
         found = find_baseline(opened, known, antenna, now, place=place)

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import log_place, options, reporting
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, with_groups
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.feedline.own_record import OwnRecord
@@ -89,7 +89,7 @@ def feedline(
     reading: Reading,
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.measure import measure_line
@@ -146,7 +146,7 @@ def _swept(
     files: list[Path], words: list[str] | None, hints: dict[str, Any]
 ) -> tuple[list[tuple[Sweep, End]], bool]:
     """Every sweep with its far end, and whether it is one between two ports."""
-    from sweepkit.cli.stdin import STDIN, read_named
+    from sweepkit.cli.files import STDIN, read_named
     from sweepkit.feedline.through import THROUGH, is_through, read_through
 
     through = (words or []) == [THROUGH] or (

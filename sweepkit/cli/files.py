@@ -1,11 +1,11 @@
-"""Files and folders named on the command line, read one by one; a bad one does not stop the others."""
+"""Files and folders named on the command line, ``-`` for stdin, read one by one; a bad one does not stop the others."""
 
 from __future__ import annotations
 
 import os
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ NO_SWEEPS = frozenset(
     (".py", ".pyc", ".ipynb", ".sh", ".bat", ".ps1", ".js", ".c", ".h", ".cpp", ".rs", ".toml", ".yaml", ".yml",
      ".json", ".md", ".rst", ".html", ".htm", ".css", ".svg", ".tex", ".lock")
 )  # fmt: skip
+STDIN = "-"
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,6 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     ``paths``: files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
     ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
     """
-    from sweepkit.cli.stdin import STDIN, read_named, read_piped
 
     files = list(_expanded(paths))
     left_out: dict[str, list[str]] = {}
@@ -111,3 +111,51 @@ def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
         if not inside:
             raise BadInput("the folder holds no files; name a folder with sweeps", path=str(path))
         yield from ((entry, True) for entry in inside if entry.name != SETUP_FILE)
+
+
+def read_named(path: Path, **hints: Any) -> Sweep:
+    """The sweep of a file, or of stdin where ``-`` is named.
+
+    ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
+    """
+    from sweepkit.readers import read_sweep
+
+    return read_sweep(path, **hints) if str(path) != STDIN else read_piped(**hints)[0]
+
+
+def read_piped(**hints: Any) -> tuple[Sweep, bytes]:
+    """The sweep on stdin, and its bytes as they came."""
+    from sweepkit.readers import read_sweep
+
+    data = _all_that_comes()
+    copy = _spooled(data)
+    try:
+        sweep = read_sweep(copy, **hints)
+        return replace(sweep, source=replace(sweep.source, path=STDIN)), data
+    except SweepkitError as error:
+        error.path = STDIN
+        raise
+    finally:
+        os.unlink(copy)
+
+
+def _all_that_comes() -> bytes:
+    if sys.stdin.isatty():
+        raise BadInput("nothing is piped in; a sweep was expected on stdin; name a file", path=STDIN)
+    data = sys.stdin.buffer.read()
+    if not data.strip():
+        raise BadInput(
+            "stdin is empty, or was read already; a sweep was expected; name a file, or pipe one in",
+            path=STDIN,
+        )
+    return data
+
+
+def _spooled(data: bytes) -> str:
+    """A copy, since a file is looked at more than once."""
+    import tempfile
+
+    handle, name = tempfile.mkstemp(prefix="sweepkit-")
+    with os.fdopen(handle, "wb") as copy:
+        copy.write(data)
+    return name

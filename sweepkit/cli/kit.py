@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sweepkit.cli import kit_values, options
+from sweepkit.cli import options
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.kit_try import attempt
-from sweepkit.cli.kit_values import number, watts
-from sweepkit.cli.once import GroupWithExamples, OnceCommand, in_short
+from sweepkit.cli.help import GroupWithExamples, OnceCommand, in_short
+from sweepkit.cli.option_groups import Gear, with_groups
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -25,6 +26,79 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+Power = Annotated[
+    str | None, typer.Option("--power", help='Full power of the radio, such as "10 W".', metavar="POWER")
+]
+DirectSwr = Annotated[
+    float | None, typer.Option("--direct-swr", help="SWR up to which no tuner is needed.", metavar="X")
+]
+TunerSwr = Annotated[
+    float | None, typer.Option("--tuner-swr", help="SWR that the tuner matches; 1: no tuner.", metavar="X")
+]
+
+
+@with_exit_code
+@with_groups
+def attempt(
+    *,
+    file: Annotated[Path, typer.Argument(help="A sweep.", metavar="FILE")],
+    gear: Gear,
+    power: Power = None,
+    direct_swr: DirectSwr = None,
+    tuner_swr: TunerSwr = None,
+    region: options.Region = None,
+) -> Exit:
+    """Show what another radio, tuner or region would change for a sweep, band by band; the kit stays as it is."""
+    from sweepkit.cli.files import read_named
+    from sweepkit.cli.option_groups import read_gear
+    from sweepkit.kit.assumptions import list_changes, with_changes
+    from sweepkit.report.headline import changes_in_bands
+    from sweepkit.reviews import review
+    from sweepkit.visible import visible
+
+    if power is None and direct_swr is None and tuner_swr is None and region is None:
+        raise BadInput("nothing to try; tell at least one of --power, --direct-swr, --tuner-swr and --region")
+    before = read_gear(gear.kit)
+    after = with_changes(
+        before,
+        power_w=None if power is None else watts(power),
+        direct_swr=direct_swr,
+        tuner_swr=tuner_swr,
+        region=region,
+    )
+    sweep = read_named(file, if_needed=before.analyzer.hints)
+    pieces, place = gear.line_and_place(before)
+    answers = [review(sweep, kit=each, lines=pieces, measured_at=place) for each in (before, after)]
+    lines = [
+        *(list_changes(before, after) or ["nothing in the kit changes"]),
+        "",
+        *changes_in_bands(*answers),
+    ]
+    width = shutil.get_terminal_size(fallback=(72, 24)).columns
+    for each in lines:
+        print("\n".join(textwrap.wrap(visible(each), width, subsequent_indent="  ")))
+    return Exit.DONE
+
+
+def number(text: str) -> float | None:
+    """A number; nothing for an empty answer."""
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise BadInput(f"{text!r} is no number; write one like 2.0") from None
+
+
+def watts(text: str) -> float:
+    """A power with its unit. [W]"""
+    digits, _, unit = text.strip().partition(" ")
+    if not unit and digits[-1:].upper() == "W":
+        digits, unit = digits[:-1], "W"
+    value = number(digits) if unit.strip().upper() == "W" else None
+    if value is None:
+        raise BadInput(f'--power is {text!r}; a power with its unit was expected; write it like "10 W"')
+    return value
 
 
 @with_exit_code
@@ -33,9 +107,9 @@ def new(
         Path, typer.Option("-o", "--output", help="The kit.toml to write.", metavar="FILE")
     ] = Path("kit.toml"),
     region: options.Region = None,
-    power: kit_values.Power = None,
-    direct_swr: kit_values.DirectSwr = None,
-    tuner_swr: kit_values.TunerSwr = None,
+    power: Power = None,
+    direct_swr: DirectSwr = None,
+    tuner_swr: TunerSwr = None,
     points: Annotated[
         list[int] | None, typer.Option("--points", help="Points the analyzer can sweep; repeat.", metavar="N")
     ] = None,

@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
 
 from sweepkit.cli import options, reporting
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
     from sweepkit.cli.exits import Exit
+    from sweepkit.kit import Kit
     from sweepkit.kit import Kit as KitFile
     from sweepkit.lines import LinePiece
     from sweepkit.report.provenance import Made
@@ -89,7 +91,6 @@ class Gear(OptionGroup):
 
     def line_and_place(self, gear: KitFile) -> tuple[tuple[LinePiece, ...] | None, Place]:
         """As the options say; nothing is taken over from anywhere else."""
-        from sweepkit.cli.gear import measured_place, resolve_lines
 
         return resolve_lines(self.line, gear), measured_place(self.measured_at)
 
@@ -162,7 +163,7 @@ class TestMade(OptionGroup):
 
     def read(self, **hints: Any) -> tuple[str, Sweep] | None:
         """Code and sweep, where one was made."""
-        from sweepkit.cli.stdin import read_named
+        from sweepkit.cli.files import read_named
 
         if self.test is None or self.test_sweep is None:
             return None
@@ -172,3 +173,33 @@ class TestMade(OptionGroup):
     def inputs(self) -> list[Path]:
         """Its file."""
         return [] if self.test_sweep is None else [self.test_sweep]
+
+
+def read_gear(path: Path | None) -> Kit:
+    """The kit of the file, or the stated defaults."""
+    from sweepkit.kit import Kit, read_kit
+
+    return Kit() if path is None else read_kit(path)
+
+
+def resolve_lines(specs: list[str] | None, kit: Kit) -> tuple[LinePiece, ...] | None:
+    """The line of the options, in order from the radio; nothing where none was told."""
+    if not specs:
+        return None
+    from sweepkit.kit.choosing import resolve_pieces
+
+    return resolve_pieces(specs, kit.lines)
+
+
+def measured_place(text: str | None) -> Place:
+    """The plane of ``--measured-at``.
+
+    Raises ``BadInput``: another word than radio or feedpoint.
+    """
+    if text is None:
+        return "unknown"
+    if text == "radio":
+        return "radio"
+    if text == "feedpoint":
+        return "feedpoint"
+    raise BadInput(f"--measured-at is {text!r}; it is radio or feedpoint")

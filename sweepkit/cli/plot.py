@@ -45,7 +45,7 @@ def plot(
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
     from sweepkit.cli.files import failed, load_sweeps
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.errors import BadInput
     from sweepkit.plots.saving import check_plot_path, save_figure
     from sweepkit.reviews.asked import ask

@@ -13,11 +13,12 @@ from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import Drawn, Gear, Output, Reading, TestMade, with_groups
 from sweepkit.cli.review_options import Checks, Files, Joined, Judged, Named
+from sweepkit.facts import SETUP_FILE
 
 if TYPE_CHECKING:
-    from sweepkit.cli.beside import Beside
     from sweepkit.cli.files import Loaded
     from sweepkit.kit import Kit
+    from sweepkit.logbook.setup_file import Folders
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
 
@@ -43,8 +44,8 @@ def review(
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.cli.gear import read_gear
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.log_place import known_antenna, line_and_place
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.cli.review_output import Shown
     from sweepkit.kit import assumed_in_short, list_assumptions
     from sweepkit.report.review_page import review_page
@@ -86,7 +87,6 @@ def review(
 
 def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) -> Iterator[Answer]:
     """A review of each file as it is asked for, or one of all."""
-    from sweepkit.cli.beside import Beside
 
     beside = Beside()
     if joined:
@@ -161,3 +161,50 @@ def _one_answer(
     sweeps = [each.sweep for each in good if each.sweep is not None]
     told = beside.known_of_all(sweeps, known)
     return [(good[0], join(sweeps, **told)), *bad]
+
+
+class Beside:
+    """What is told of each sweep of one command."""
+
+    def __init__(self) -> None:
+        self._folders: Folders | None = None
+        self._said: set[str] = set()
+
+    def known_of(self, sweep: Sweep, known: dict[str, Any]) -> dict[str, Any]:
+        """What a review of this sweep is told."""
+        path = Path(sweep.source.path) if sweep.source.path else None
+        if path is None or not (path.parent / SETUP_FILE).is_file():
+            return known
+        from sweepkit.logbook.setup_file import Folders, told_to_review
+
+        self._folders = self._folders or Folders()
+        facts = self._folders.facts_beside(sweep) or {}
+        told = told_to_review(facts, known)
+        self._say(
+            path.parent / SETUP_FILE, [name for name in ("lines", "measured_at") if told[name] != known[name]]
+        )
+        return told
+
+    def known_of_all(self, sweeps: list[Sweep], known: dict[str, Any]) -> dict[str, Any]:
+        """What one review of all of them is told; files beside which other lines or places are told are refused."""
+        told = [self.known_of(sweep, known) for sweep in sweeps]
+        for sweep, one in zip(sweeps, told, strict=True):
+            if any(one[name] != told[0][name] for name in ("lines", "measured_at")):
+                from sweepkit.errors import BadInput
+
+                raise BadInput(
+                    "setup.toml tells another line or place of this sweep than of the first; one answer needs "
+                    "all alike; review them one by one",
+                    path=sweep.source.path or None,
+                )
+        return told[0]
+
+    def _say(self, file: Path, taken: list[str]) -> None:
+        """Once for each file, on stderr."""
+        if not taken or str(file) in self._said:
+            return
+        from sweepkit.cli.log_place import say
+
+        self._said.add(str(file))
+        words = {"lines": "the line", "measured_at": "where it was measured"}
+        say(f"not stated, so from {file}: {' and '.join(words[name] for name in taken)}")

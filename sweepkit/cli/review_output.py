@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import reporting
-from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.reporting import deliver
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
@@ -66,7 +66,7 @@ class Shown:
     def _stream(self, made: Iterator[Answer], is_usable: Callable[[Review], bool], *, strict: bool) -> Exit:
         """Each as it comes."""
         from sweepkit.cli.stream import stream_answers
-        from sweepkit.report.review_csv import BandTable, ReviewTable, Tables
+        from sweepkit.report.tables import BandTable, ReviewTable, Tables
 
         kept = [(self.written.table, ReviewTable()), (self.written.band_table, BandTable())]
         wanted = [(path, rows) for path, rows in kept if path is not None]
@@ -100,7 +100,7 @@ class Shown:
                 print(("\n\n" if self.card else "\n\n\n").join(texts))
 
         def write_table(path: Path) -> None:
-            from sweepkit.report.review_csv import BandTable, ReviewTable
+            from sweepkit.report.tables import BandTable, ReviewTable
 
             rows = BandTable() if path is self.written.band_table else ReviewTable()
             reporting.made_of_each(reviews, lambda each, _: rows.add(each))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
-    from sweepkit.report.review_csv import Tables
+    from sweepkit.report.tables import Tables
     from sweepkit.reviews import Review
 
 

@@ -42,7 +42,7 @@ def trim(
     reading: Reading,
 ) -> Exit:
     """Say how much to trim: the first move, how sure it is, and what it leaves."""
-    from sweepkit.cli.gear import read_gear
+    from sweepkit.cli.option_groups import read_gear
     from sweepkit.cli.trim_bands import is_for_several, refuse_for_several, trim_bands
     from sweepkit.cli.trim_one import trim_one
     from sweepkit.errors import BadInput

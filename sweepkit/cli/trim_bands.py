@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sweepkit.cli import log_place
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.answers.bands_asked import BandsAsked
@@ -45,7 +45,7 @@ def kind_of(told: Told, gear: Kit) -> str | None:
     """The kind of the option, else the kit's, else the logbook's."""
     if told.wire.kind is not None or told.antenna is None:
         return told.wire.kind
-    from sweepkit.cli.logged_antenna import known_antenna
+    from sweepkit.cli.log_place import known_antenna
 
     return known_antenna(told.antenna, gear, told.log).facts.get("kind")
 
@@ -72,8 +72,8 @@ def refuse_for_several(*, start: bool, must_work: str | None) -> None:
 def trim_bands(told: Told, gear: Kit) -> Exit:
     """Plan for several places, and print it."""
     from sweepkit.answers.bands_asked import plan_asked
-    from sweepkit.cli.gear import measured_place, resolve_lines
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.log_place import known_antenna, line_and_place
+    from sweepkit.cli.option_groups import measured_place, resolve_lines
     from sweepkit.errors import BadInput
     from sweepkit.reviews.heat import box_of
 
@@ -147,7 +147,7 @@ def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Ex
     )
 
     def card() -> str:
-        from sweepkit.report.bands_card import bands_card
+        from sweepkit.report.trim_card import bands_card
 
         return bands_card(plan, imperial=told.imperial)
 

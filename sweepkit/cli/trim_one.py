@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind as AntennaKind
@@ -41,8 +41,8 @@ NOT_USED = (
 
 def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
     """Plan for the one place, or say the length to begin with, and print it."""
-    from sweepkit.cli.logged_antenna import known_antenna
-    from sweepkit.cli.stdin import read_named
+    from sweepkit.cli.files import read_named
+    from sweepkit.cli.log_place import known_antenna
     from sweepkit.errors import BadInput
 
     place = _place(told.wanted, kit.region if told.region is None else told.region)
@@ -97,7 +97,7 @@ def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[
 
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
-    from sweepkit.cli.logged_antenna import known_antenna, line_and_place
+    from sweepkit.cli.log_place import known_antenna, line_and_place
     from sweepkit.trim.from_sweep import plan_trim
     from sweepkit.trim.request import length_m_of, parse_lie, parse_move, parse_positive_m
 
@@ -240,7 +240,7 @@ def _band_hz(
 
 
 def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
-    from sweepkit.cli.stdin import read_named
+    from sweepkit.cli.files import read_named
     from sweepkit.trim.request import parse_earlier
 
     told = [parse_earlier(text, move) for text in texts]

@@ -20,7 +20,6 @@ from sweepkit.comparison.differences import (
 )
 from sweepkit.comparison.fairness import Unfair, find_unfair, listed
 from sweepkit.comparison.groups import Group, describe_groups
-from sweepkit.comparison.outlook import Outlook, describe_outlook
 from sweepkit.comparison.pairs import differences_of
 from sweepkit.comparison.parts import split_spread
 from sweepkit.comparison.radials import RadialTrend, describe_radials
@@ -34,7 +33,15 @@ from sweepkit.comparison.setups import (
     figures_at,
     find_plane,
 )
-from sweepkit.comparison.spread import Reerections, Usual, body_of, find_usual, squares_of_steps
+from sweepkit.comparison.spread import (
+    Outlook,
+    Reerections,
+    Usual,
+    body_of,
+    describe_outlook,
+    find_usual,
+    squares_of_steps,
+)
 from sweepkit.comparison.variance import Split
 from sweepkit.comparison.which_dip import common_dips, sweep_by_sweep
 from sweepkit.errors import BadInput

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
-from sweepkit.logbook.beside import Folders, told_to_review
 from sweepkit.logbook.reviewed import summaries
+from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.reviews import summarise
 from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.asked import Asked, ask

@@ -24,7 +24,13 @@ import numpy as np
 from sweepkit.antennas.rungs import Body, Rung, body_of_kind, trade_sd
 from sweepkit.comparison.arms import UNKNOWN_SITE, site_key
 from sweepkit.comparison.setups import ComparedSetup, geometry_of
-from sweepkit.comparison.smallest import Spread, freedom_of_guess
+from sweepkit.comparison.smallest import (
+    Spread,
+    freedom_of_guess,
+    setups_needed,
+    smallest_difference,
+    spread_of_difference,
+)
 
 GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choice
 TRADE_FREEDOM = freedom_of_guess(GUESS_DOUBT)
@@ -34,6 +40,13 @@ LEAST_SITES = 3  # sites whose means say anything of what sites add; of two it w
 STEPS: Mapping[str, Rung] = {"kept": "swept-again", "rejoined": "joined-anew"}  # words of the field ``since``
 
 Cell = tuple[Any, ...]
+# Relative differences that are worth asking for: a few, some and many percent.
+ASKED = {
+    "dip_hz": (0.005, 0.01, 0.02),
+    "r_ohm": (0.1, 0.2, 0.5),
+    "q": (0.1, 0.2, 0.5),
+    "bandwidth_hz": (0.1, 0.2, 0.5),
+}
 
 
 @dataclass(frozen=True)
@@ -200,3 +213,39 @@ def _shrunk(trade: float, squares: float, freedom: float) -> Spread:
 def _squares(sums: Sequence[float]) -> float:
     """Sum of squares about the mean, from count, sum and sum of squares."""
     return max(sums[2] - sums[1] ** 2 / sums[0], 0.0) if sums[0] > 0 else 0.0
+
+
+@dataclass(frozen=True)
+class Needed:
+    """A relative difference, and how many setups of each side would show it; ``None``: more than anybody puts up."""
+
+    difference: float
+    setups_each: int | None
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What setups of one antenna at one site would show of one quantity.
+
+    ``quantity``: name of docs/names.md.
+    ``smallest_one_each``: smallest relative difference of two single setups that would be seen 4 times of 5. [-]
+    ``needed``: for each difference that is asked for.
+    """
+
+    quantity: str
+    smallest_one_each: float
+    needed: tuple[Needed, ...]
+    rests_on: str
+
+
+def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
+    """What could be seen of each quantity."""
+    found = []
+    for name, asked in ASKED.items():
+        spread = usual.get(name)
+        if spread is None:
+            continue
+        one = smallest_difference(spread_of_difference(spread.setup, 1, 1))
+        needed = tuple(Needed(share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
+        found.append(Outlook(name, math.expm1(one), needed, spread.words))
+    return tuple(found)

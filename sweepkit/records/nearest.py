@@ -1,4 +1,4 @@
-"""The earlier sweep of an antenna with the least between it and another one."""
+"""The earlier sweep of an antenna with the least between it and another one, and the baseline of a diagnosis."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from sweepkit.antennas.rungs import RUNGS, Rung
-from sweepkit.logbook import Logbook, list_sweeps
-from sweepkit.logbook.records import LoggedSweep
+from sweepkit.kit.known import KnownAntenna
+from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
+from sweepkit.records.antenna import standing_facts
+from sweepkit.sweep import Place, Sweep
 
 STATE = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h", "line")
 PLACE = ("ground", "feed_height_m", "apex_height_m", "end_height_m", "radial_height_m")
@@ -98,3 +100,38 @@ def _nearness(sweep: LoggedSweep, facts: Facts, setup: str | None) -> Nearest:
 
 def _other(a: Any, b: Any) -> bool:
     return list(a) != list(b) if isinstance(a, list | tuple) else bool(a != b)
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """An earlier sweep: ``logged`` in the logbook, ``sweep`` as read, ``rung`` what lies between.
+
+    Measured at another connector than the sweep in question, it is no baseline, and ``sweep`` is None.
+    """
+
+    logged: LoggedSweep
+    sweep: Sweep | None
+    rung: Rung
+
+    @property
+    def measured_at(self) -> str:
+        """Where it was measured."""
+        return str(self.logged.facts.get("measured_at", "unknown"))
+
+
+def find_baseline(
+    log: Logbook, known: KnownAntenna, antenna: str, now: Sweep, *, place: Place
+) -> Baseline | None:
+    """The baseline; none where the logbook has no earlier sweep, or a damaged one.
+
+    Where the sweep is not in the logbook itself, nobody told its site: another one is allowed for.
+    """
+    facts = known.facts if known.is_present else standing_facts(known.facts)
+    near = find_nearest(log, {**facts, "antenna": antenna}, without={now.source.sha256})
+    if near is None:
+        return None
+    found = Baseline(near.sweep, None, near.rung)
+    if found.measured_at != place:
+        return found
+    sweep = read_if_whole(log, near.sweep)
+    return None if sweep is None else Baseline(near.sweep, sweep, near.rung)

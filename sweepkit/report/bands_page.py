@@ -72,9 +72,9 @@ def _pictures(plan: BandsPlan) -> Iterator[Picture]:
     """SWR of each place over the length, or the map of the coil."""
     shown = plan.picture
     if isinstance(shown, OverLength):
-        from sweepkit.plots.bands_over_length import plot_bands_over_length
         from sweepkit.plots.inline_svg import inline_svg
         from sweepkit.plots.look import NARROW
+        from sweepkit.plots.several_places import plot_bands_over_length
 
         figure = plot_bands_over_length(
             shown.length_m,
@@ -89,9 +89,9 @@ def _pictures(plan: BandsPlan) -> Iterator[Picture]:
         words = f"Today {shown.now_m:.2f} m, best {shown.best_m:.2f} m. {sentence_of_effects(plan)}"
         yield Picture("bands-length", "SWR of each place over the length", words, svg.svg, svg.frame)
     if isinstance(shown, OverTurns):
-        from sweepkit.plots.coil_map import plot_coil_map
         from sweepkit.plots.inline_svg import inline_svg
         from sweepkit.plots.look import NARROW
+        from sweepkit.plots.several_places import plot_coil_map
 
         figure = plot_coil_map(
             shown.taps, shown.shortest_hz, shown.longest_hz, shown.settings, size=NARROW, titled=False

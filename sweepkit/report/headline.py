@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sweepkit.quantities import length_text
+from sweepkit.reviews import Review
+from sweepkit.reviews.bands import BandFigures
 
 DIRECT_SHARE = 0.95  # of a band from which it is called direct without "partly"; docs/review.md
 RANGES = 3  # named in a headline; more are counted
@@ -68,3 +70,40 @@ def spoils_the_answer(*, adequate: bool, verdicts: Sequence[str]) -> bool:
     if adequate or any(verdict in ("direct", "tuner") for verdict in verdicts):
         return False
     return "unknown" in verdicts or not verdicts
+
+
+def band_word(band: BandFigures) -> str:
+    """What the operator may do there."""
+    segments = plain_segments(band)
+    edges_hz = (band.low_hz, band.high_hz)
+    share = band.share_within_limit.value
+    if is_partly(band.verdict, band_hz=edges_hz, covered=band.covered, share=share, segments=segments):
+        return f"{PARTLY} {ranges_text('direct', segments)}".strip()
+    return WORDS[band.verdict]
+
+
+def plain_segments(band: BandFigures) -> list[tuple[str, float, float]]:
+    """Parts of a band as the first words take them."""
+    return [(part.verdict, part.low_hz, part.high_hz) for part in band.segments]
+
+
+def changes_in_bands(before: Review, after: Review) -> list[str]:
+    """A line for each band of either answer, lowest first; those that are the same say so."""
+    old, new = ({band.name: band for band in answer.bands} for answer in (before, after))
+    bands = sorted((old | new).values(), key=lambda band: band.low_hz)
+    return [_line(band.name, old.get(band.name), new.get(band.name)) for band in bands]
+
+
+def _line(name: str, old: BandFigures | None, new: BandFigures | None) -> str:
+    was, becomes = (_said(band) for band in (old, new))
+    return f"{name}: {was}, the same with both" if was == becomes else f"{name}: {was} -> {becomes}"
+
+
+def _said(band: BandFigures | None) -> str:
+    """The word, where the tuner is needed or can be, and the watts."""
+    if band is None:
+        return "not touched"
+    tuned = ranges_text("tuner", plain_segments(band)) if band.verdict in ("direct", "tuner") else ""
+    watts = band.power_to_antenna_w.value
+    parts = [band_word(band), f"with the tuner {tuned} MHz" if tuned else ""]
+    return ", ".join(filter(None, (*parts, "" if watts is None else f"{watts:.3g} W leave the coax")))

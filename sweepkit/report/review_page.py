@@ -10,7 +10,14 @@ from sweepkit.cautions import BEFORE_SWEEPING, BEFORE_TRANSMITTING, IN_SHORT, PO
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
-from sweepkit.report.headline import bare_end_text, forbids_all, ranges_text, spoils_the_answer
+from sweepkit.report.headline import (
+    band_word,
+    bare_end_text,
+    forbids_all,
+    plain_segments,
+    ranges_text,
+    spoils_the_answer,
+)
 from sweepkit.report.next_command import trim_command
 from sweepkit.report.page import (
     Page,
@@ -25,7 +32,6 @@ from sweepkit.report.page import (
     stop_verdicts,
 )
 from sweepkit.report.provenance import Made, list_provenance
-from sweepkit.report.review_words import band_word, plain_segments
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandwidth

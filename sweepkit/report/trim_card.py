@@ -1,13 +1,17 @@
-"""A plan for one place on a card: the move, the dip now, where it goes, and the gravest finding."""
+"""Plans on a card, at most 8 lines of 40 columns: the move first, then a line a place, and the gravest finding."""
 
 from __future__ import annotations
 
 from sweepkit.quantities import frequency_text
-from sweepkit.report.bands_card import folded
+from sweepkit.report.bands_page import VERDICT_WORDS, headlines
 from sweepkit.report.card import COLUMNS, LINES
 from sweepkit.report.trim_page import headline
+from sweepkit.several_bands.answer import BandRow, BandsPlan
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.visible import visible
+
+MOST_MOVES = 3  # lines of moves; the text has all
+MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
 
 
 def trim_card(plan: TrimPlan, *, imperial: bool = False) -> str:
@@ -27,3 +31,55 @@ def trim_card(plan: TrimPlan, *, imperial: bool = False) -> str:
         if finding.level != "note"
     ]
     return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines[:LINES])
+
+
+def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
+    """The card, lines without a newline at the end; what does not fit is counted."""
+    moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
+    if plan.action == "retune":
+        told = [line for line in headlines(plan)[: len(moves)] if line.startswith("Today")]
+        first = [line for text in told for line in folded(text)]
+        weights = {row.name: row.weight for row in plan.bands}
+        order = sorted(range(len(plan.settings)), key=lambda k: -weights.get(plan.settings[k].band, 1.0))
+        rows = [_setting(headlines(plan, imperial=imperial)[len(told) + k], plan, k) for k in order]
+        return "\n".join(line[:COLUMNS] for line in [*first, *_fitting(rows, LINES - len(first))])
+    stops = [f"!! {finding.code}" for finding in plan.findings if finding.level == "stop"][:1]
+    sweeps = [
+        f"SWEEP {sweep.start_hz / 1e3:.0f}-{sweep.stop_hz / 1e3:.0f}kHz {sweep.points}pts"
+        for sweep in plan.next_sweeps
+    ]
+    first = [*_fitting(moves, MOST_MOVES), *stops, *(sweeps[:1] if plan.action == "cannot_say" else [])]
+    rows = [_row(row) for row in sorted(plan.bands, key=lambda row: -row.weight)]
+    lines = [*first, *_fitting(rows, LINES - len(first))]
+    return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
+
+
+def _setting(text: str, plan: BandsPlan, k: int) -> str:
+    """A setting with its dip, where the line has room."""
+    dip = plan.settings[k].dip_hz.value
+    longer = text if dip is None else f"{text} {dip / 1e6:.2f} MHz"
+    return visible(longer if len(visible(longer)) <= COLUMNS else text)
+
+
+def folded(text: str) -> list[str]:
+    """A move on as many lines as it takes."""
+    import textwrap
+
+    return textwrap.wrap(visible(text), COLUMNS, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def _fitting(lines: list[str], room: int) -> list[str]:
+    """What fits; the rest is counted."""
+    if len(lines) <= room:
+        return lines
+    return [*lines[: room - 1], f"+{len(lines) - room + 1} more"]
+
+
+def _row(row: BandRow) -> str:
+    now, then = row.now.best_swr.value, row.after.best_swr.value
+    swr = "not swept" if now is None else _swr(now) if then is None else f"{_swr(now)} -> {_swr(then)}"
+    return f"{MARKS[row.effect]} {visible(row.name)[:12]:<6} {swr:<13} {VERDICT_WORDS[row.after.verdict]}"
+
+
+def _swr(value: float) -> str:
+    return f"{value:.1f}" if value < 99 else ">99"

@@ -177,8 +177,8 @@ MAKES = {
     "card": ("sweepkit.report.card.render_card", ["--card"]),
     "text": ("sweepkit.report.review_page.review_page", []),
     "page": ("sweepkit.report.review_page.review_page", ["--report", "q.md", "--json"]),
-    "row": ("sweepkit.report.review_csv.review_row", ["--json", "--csv", "q.csv"]),
-    "row beside a page": ("sweepkit.report.review_csv.review_row", ["--report", "q.md", "--csv", "q.csv"]),
+    "row": ("sweepkit.report.tables.review_row", ["--json", "--csv", "q.csv"]),
+    "row beside a page": ("sweepkit.report.tables.review_row", ["--report", "q.md", "--csv", "q.csv"]),
 }
 
 

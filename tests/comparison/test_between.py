@@ -11,9 +11,9 @@ from scipy.stats import beta
 
 from sweepkit.comparison import compare_setups
 from sweepkit.comparison.serving import chance_of_next, describe_serving
-from sweepkit.report.compare_csv import compare_csv
 from sweepkit.report.compare_page import compare_page
 from sweepkit.report.page_text import page_text
+from sweepkit.report.tables import compare_csv
 from tests.comparison.made import erections, rng, setup, summary
 
 UNKNOWN = {"site": None}

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from sweepkit.plots.bands_over_length import plot_bands_over_length
-from sweepkit.plots.coil_map import plot_coil_map
+from sweepkit.plots.several_places import plot_bands_over_length, plot_coil_map
 
 LENGTH_M = np.linspace(18.0, 22.0, 41)
 
