@@ -52,9 +52,9 @@ class Shown:
             return self._stream(made, is_usable, strict=strict)
         return self._show_all(list(made), is_usable, as_object=as_object, strict=strict)
 
-    def _text(self, review: Review, *, is_last: bool) -> str:
+    def _text(self, review: Review, *, is_last: bool, is_one_of_several: bool) -> str:
         if self.card:
-            return _card(review)
+            return f"{_title(review)}\n{_card(review)}" if is_one_of_several else _card(review)
         page = partial(self.page, assumed_in_short=self.last) if is_last else self.page
         return reporting.text_of_page(page(review, pictures=False), explain=self.output.explain)
 
@@ -74,7 +74,7 @@ class Shown:
         done, failed, usable = stream_answers(
             made,
             shown="json" if self.output.as_json else "card" if self.card else "nothing" if silent else "text",
-            as_text=self._text,
+            as_text=partial(self._text, is_one_of_several=True),
             table=Tables(*(rows for _, rows in wanted)) if wanted else None,
             is_usable=is_usable,
         )
@@ -95,7 +95,10 @@ class Shown:
                 _print_json(answers, as_object=as_object)
             elif reviews:
                 texts = reporting.made_of_each(
-                    reviews, lambda each, _: self._text(each, is_last=each is reviews[-1])
+                    reviews,
+                    lambda each, _: self._text(
+                        each, is_last=each is reviews[-1], is_one_of_several=not as_object
+                    ),
                 )
                 print(("\n\n" if self.card else "\n\n\n").join(texts))
 
@@ -149,6 +152,15 @@ def _card(review: Review) -> str:
     from sweepkit.report.card import render_card
 
     return render_card(review.to_json())
+
+
+def _title(review: Review) -> str:
+    """The file over its card; of a long name both ends, since files of one outing often differ in the last letters."""
+    from sweepkit.report.card import COLUMNS
+    from sweepkit.report.page import file_title
+
+    name, left = file_title(review.sweep.source.path), COLUMNS // 2 - 1
+    return name if len(name) <= COLUMNS else f"{name[:left]}..{name[left + 2 - COLUMNS :]}"
 
 
 def _is_usable(review: Review, named: list[str] | None) -> bool:

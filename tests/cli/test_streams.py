@@ -205,15 +205,23 @@ def test_an_answer_that_cannot_be_shown_takes_no_other_along(run, tmp_path, monk
     made = {"json": done.stdout, "text": done.stdout, "card": done.stdout}
     made |= {path.suffix: path.read_text(encoding="utf-8") for path in tmp_path.glob("q.*")}
     shown = made[{"page": ".md", "row": ".csv"}.get(what.split()[0], what.split()[0])]
-    if what == "card":  # has no names
-        assert shown.rstrip("\n").count("\n\n") == 1
-        return
     assert all(f"{name}.s1p" in shown for name in "abc" if name != bad)
     if what.startswith("json"):
         assert done.stdout.count('"sweepkit/review/1"') == 2
         assert done.stdout.count('"sweepkit/error/1"') == 1
     else:
         assert f"{bad}.s1p" not in shown
+
+
+def test_each_of_several_cards_stands_under_its_file_and_keeps_its_columns(run, sample, tmp_path):
+    names = ["a.s1p", "evening_on_the_ridge_with_the_second_counterpoise.s1p"]
+    for name in names:
+        shutil.copy(sample, tmp_path / name)
+    alone = run("review", names[0], "--draws", 0, "--card", cwd=tmp_path).stdout
+    first, second = run("review", *names, "--draws", 0, "--card", cwd=tmp_path).stdout.split("\n\n")
+    assert first == f"a.s1p\n{alone}".rstrip("\n")
+    assert second.splitlines()[0] == "evening_on_the_ridg..nd_counterpoise.s1p"
+    assert len(second.splitlines()[0]) == 40
 
 
 def test_one_file_that_fails_takes_no_other_along(run, sample, tmp_path, monkeypatch):
