@@ -1,8 +1,9 @@
-"""A sequence whose members are made when they are asked for, each once."""
+"""Sequences whose members are made when they are asked for: each by itself, or all of them at once."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from typing import Generic, TypeVar, overload
 
 T_co = TypeVar("T_co", covariant=True)
@@ -35,3 +36,30 @@ class Made(Sequence[T_co], Generic[T_co]):
 
     def __hash__(self) -> int:
         return hash(tuple(self))
+
+
+class MadeTogether(Sequence[T_co], Generic[T_co]):
+    """As a tuple, which nobody makes until something of it is asked for."""
+
+    def __init__(self, make: Callable[[], Sequence[T_co]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _members(self) -> tuple[T_co, ...]:
+        return tuple(self._make())
+
+    def __len__(self) -> int:
+        return len(self._members)
+
+    @overload
+    def __getitem__(self, number: int) -> T_co: ...
+    @overload
+    def __getitem__(self, number: slice) -> tuple[T_co, ...]: ...
+    def __getitem__(self, number: int | slice) -> T_co | tuple[T_co, ...]:
+        return self._members[number]
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and not isinstance(other, str) and self._members == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._members)

@@ -58,6 +58,9 @@ TURN_BETWEEN, MOST_APART = (
     0.05,
     8,
 )  # turns of a curve from one trial first made to the next, and trials left out
+# A narrow sweep shows no line where one resonance without a delay describes each dip (FIT_WELL) and so much of the
+# power it leaves is noise, different at each point: no delay can then leave FIT_LEAST_GAIN times less. [-]
+LEFT_IS_NOISE = 0.5
 BLOCK_VALUES = 2**15  # delays × points that are fitted at once: half a MB an array
 
 
@@ -105,10 +108,47 @@ def guess_lines(f_hz: ArrayLike, gamma: ArrayLike) -> list[LineGuess]:
     return [_guess(f, one, found, longest_s) for one, found in zip(g, fits, strict=True)]
 
 
+def surely_no_lines(f_hz: FloatArray, gamma: ComplexArray) -> NDArray[np.bool_]:
+    """Of each sweep, shape (sweeps, n), whether no more than a fit without a delay says that no line is likely.
+
+    A tenth of the work of :func:`guess_lines`, which would say "none seen" or "cannot say" of these.
+    """
+    if f_hz.size < LEAST_POINTS or _is_wide(f_hz):
+        return np.zeros(len(gamma), dtype=bool)
+    windows = [(k, points) for k, size in enumerate(np.abs(gamma)) for points in _dip_windows(f_hz, size)]
+    about = _Rows.of([f_hz[points] for _, points in windows], [gamma[k][points] for k, points in windows])
+    dips, noisy = np.zeros((2, len(gamma)), dtype=np.intp)
+    which = np.array([k for k, _ in windows], dtype=np.intp)
+    np.add.at(dips, which, 1)
+    np.add.at(noisy, which, _leaves_noise(about))
+    return np.asarray((dips > 0) & (noisy == dips))
+
+
+def _leaves_noise(rows: _Rows) -> NDArray[np.bool_]:
+    """Whether one resonance without a delay describes each curve, and what it leaves is mostly noise."""
+    answer = np.zeros(rows.x.shape[0], dtype=bool)
+    together = max(1, BLOCK_VALUES // max(rows.x.shape[1], 1))
+    for start in range(0, answer.size, together):
+        some = rows.rows(slice(start, start + together))
+        off = _fit_resonances(some, np.zeros((some.x.shape[0], 1)))[1][:, 0]
+        power = (off.real**2 + off.imag**2).sum(axis=1) / some.real.sum(axis=1)
+        bend = off[:, 2:] - 2 * off[:, 1:-1] + off[:, :-2]
+        size = np.where(some.real[:, 2:] > 0, bend.real**2 + bend.imag**2, np.inf)
+        middle = np.sum(some.real, axis=1).astype(np.intp) // 2 - 1
+        usual = np.take_along_axis(np.sort(size, axis=1), middle[:, np.newaxis], axis=1)[:, 0]
+        noise = usual / (6 * np.log(2))  # second differences have six times the power, its median log 2 of its mean
+        answer[start : start + together] = (power <= FIT_WELL**2) & (noise >= LEFT_IS_NOISE * power)
+    return answer
+
+
+def _is_wide(f_hz: FloatArray) -> bool:
+    return bool(f_hz[-1] - f_hz[0] >= max(WIDE_HZ, WIDE_SHARE * (f_hz[0] + f_hz[-1]) / 2))
+
+
 def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s: float) -> LineGuess:
     """By the fits round its dips, else by where most of the wave comes back from."""
     cell_s = 1 / float(f[-1] - f[0])
-    is_wide = f[-1] - f[0] >= max(WIDE_HZ, WIDE_SHARE * (f[0] + f[-1]) / 2)
+    is_wide = _is_wide(f)
     seen = [fit for fit in fits if fit.shows_line]
     if seen:
         delay_s = max(seen, key=lambda fit: fit.gain).delay_s
@@ -261,8 +301,9 @@ def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
             continue
         taken_hz.append(float(f_hz[dip]))
         windows.append(np.arange(first, last)[:: max(1, int(last - first) // FIT_POINTS)])
-        if len(windows) == MOST_DIPS:
-            break
+        reach_hz = HALF_WIDTH * f_hz[dip]
+        if len(windows) == MOST_DIPS or max(f_hz[dip] - f_hz[0], f_hz[-1] - f_hz[dip]) < reach_hz:
+            break  # no other dip lies beyond
     return windows
 
 
@@ -357,12 +398,13 @@ def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[n
         most = max(1, BLOCK_VALUES // (part.x.shape[0] * part.x.shape[1]))
         for first in range(0, chosen.shape[1], most):
             trials = chosen[some, first : first + most]
-            found = _fit_resonances(part, trials_s[trials])[1]
-            np.put_along_axis(left[some], trials, found, axis=1)
+            off = _fit_resonances(part, trials_s[trials])[1]
+            power = (off.real**2 + off.imag**2).sum(axis=2) / part.real.sum(axis=1)[:, np.newaxis]
+            np.put_along_axis(left[some], trials, np.sqrt(power), axis=1)
 
 
-def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, FloatArray]:
-    """A ratio of two linear functions for each curve and delay taken out, and the rms it leaves, (rows, trials).
+def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, ComplexArray]:
+    """A ratio of two linear functions for each curve and delay taken out, (rows, trials), and what it leaves.
 
     (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own: the linear problem p0 + p1·u - q·u·Γ = Γ is solved three
     times, weighted by 1/|1 + q·u|².
@@ -387,8 +429,7 @@ def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, FloatAr
         below = 1 + model.q[..., np.newaxis] * u
         weight = real / np.maximum(below.real**2 + below.imag**2, 1e-6)
     off = (turned - (model.p0[..., np.newaxis] + model.p1[..., np.newaxis] * u) / below) * real
-    square_off = (off.real**2 + off.imag**2).sum(axis=2)
-    return model, np.sqrt(square_off / rows.real.sum(axis=1)[:, np.newaxis])
+    return model, off
 
 
 def _vertex(x: FloatArray, y: FloatArray) -> float:

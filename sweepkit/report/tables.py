@@ -74,7 +74,7 @@ def review_row(review: Review) -> dict[str, Any]:
     """The review as one row: plain values, and figures."""
     sweep, plane = review.sweep, review.main_plane
     dip = plane.dips[0] if plane.dips else None
-    width = next((w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == review.limit_swr), None)
+    width = plane.width(0, review.limit_swr)
     nothing = Figure.none("no dip")
     return {
         "path": sweep.source.path,

@@ -198,7 +198,9 @@ def _cut_bandwidth(
     """The SWR bandwidth of the deepest dip runs out of the sweep."""
     if not drawn or drawn[0].gamma_abs[0] >= (limit_swr - 1) / (limit_swr + 1):
         return []
-    width = next(w for w in plane.swr_bandwidths if w.dip == 0 and w.limit_swr == limit_swr)
+    width = plane.width(0, limit_swr)
+    if width is None:
+        return []
     cut_low, cut_high = width.low_hz.value is None, width.high_hz.value is None
     if not (cut_low or cut_high):
         return []

@@ -91,7 +91,7 @@ def look_beyond(
     beyond = {}
     for band in bands:
         row = _box_row(box, antenna, (band.low_hz + band.high_hz) / 2)
-        heat = heat_of(_near_dip(plane, band))
+        heat = None if antenna is None or antenna.length_m is None else heat_of(_near_dip(plane, band))
         if heat is None or antenna is None:
             unseen = Figure.none(_why_unseen(antenna))
             rows = (row, PowerLoss("coil", unseen, False), PowerLoss("ground", unseen, False))

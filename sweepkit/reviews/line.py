@@ -10,7 +10,7 @@ from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.likely import LineGuess, guess_lines
+from sweepkit.feedline.likely import LineGuess, guess_lines, surely_no_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.misfit import find_misfit
 from sweepkit.feedline.plane import remove_chain
@@ -72,14 +72,24 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
 
 
 def guess_lines_in(planes: Sequence[Planes]) -> list[LineGuess | None]:
-    """What sweeps on one grid say of a line in each; nothing without phase, or where points do not go together."""
+    """What sweeps on one grid say of a line in each; nothing without phase, or where points do not go together.
+
+    Where no line was told, nothing either of those that surely show none.
+    """
     views = [each.measured for each in planes]
-    asked = [k for k, view in enumerate(views) if view.phase == "signed" and not view.jagged]
+    asked = np.array(
+        [k for k, view in enumerate(views) if view.phase == "signed" and not view.jagged], dtype=int
+    )
     guesses: list[LineGuess | None] = [None] * len(views)
-    if asked:
-        found = guess_lines(views[0].f_hz, np.stack([views[k].gamma for k in asked]))
-        for k, guess in zip(asked, found, strict=True):
-            guesses[k] = guess
+    if not asked.size:
+        return guesses
+    f_hz, gamma = views[0].f_hz, np.stack([views[k].gamma for k in asked])
+    chain = planes[0].chain
+    if chain is None or not chain.chain.pieces:
+        open_ones = ~surely_no_lines(f_hz, gamma)
+        asked, gamma = asked[open_ones], gamma[open_ones]
+    for k, guess in zip(asked.tolist(), guess_lines(f_hz, gamma), strict=True):
+        guesses[k] = guess
     return guesses
 
 

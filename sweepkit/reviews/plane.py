@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -23,7 +23,7 @@ from sweepkit.conversions import (
     z_from_gamma,
 )
 from sweepkit.figures import COVERAGE_QUANTILES, Figure
-from sweepkit.made import Made
+from sweepkit.made import Made, MadeTogether
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View, as_stack, ensembles_of
 from sweepkit.sweep import Phase
@@ -110,6 +110,29 @@ class Plane:
     resonances: Sequence[ResonanceFigures]
     swr_bandwidths: Sequence[SwrBandwidth]
 
+    def width(self, dip: int, limit_swr: float) -> SwrBandwidth | None:
+        """The bandwidth of one dip at one limit, if it is given there."""
+        if isinstance(self.swr_bandwidths, Bandwidths):
+            return self.swr_bandwidths.of(dip, limit_swr)
+        of_dip = (width for width in self.swr_bandwidths if width.dip == dip)
+        return next((width for width in of_dip if width.limit_swr == limit_swr), None)
+
+
+class Bandwidths(Made[SwrBandwidth]):
+    """Those of one plane by dip and limit, each made when it is asked for."""
+
+    def __init__(
+        self, dips: int, limits_swr: tuple[float, ...], make: Callable[[int], SwrBandwidth]
+    ) -> None:
+        super().__init__(dips * len(limits_swr), make)
+        self._dips, self._limits_swr = dips, limits_swr
+
+    def of(self, dip: int, limit_swr: float) -> SwrBandwidth | None:
+        """One of them; nothing where there is none."""
+        if dip >= self._dips or limit_swr not in self._limits_swr:
+            return None
+        return self[dip * len(self._limits_swr) + self._limits_swr.index(limit_swr)]
+
 
 @dataclass(frozen=True, eq=False)
 class DrawnDips:
@@ -160,19 +183,45 @@ def describe_planes(
 ) -> list[Plane]:
     """Figures of planes of sweeps on one grid; only at a feedpoint is a zero of the reactance a resonance.
 
-    Bandwidths are given at each of ``limits_swr``.
+    Bandwidths are given at each of ``limits_swr``. What rests on draws is found at once, while they are kept; else
+    resonances, and edges at each limit, when the first of them is asked for, those of all sweeps together.
     """
-    ends_hz = _edges_hz(drawn, limits_swr)
+    ends_hz = _Ends(drawn, limits_swr)
     seen = [k for k, view in enumerate(views) if is_feedpoint[k] and view.phase == "signed"]
-    resonances = dict(zip(seen, _resonances([views[k] for k in seen]), strict=True))
+    place = {k: number for number, k in enumerate(seen)}
+    found = cache(partial(_resonances, [views[k] for k in seen]))
+    if drawn.ensembles is not None:
+        found()
     return [
         Plane(
             Made(len(rows), partial(_dip_figures, view, drawn, rows)),
-            resonances.get(k, ()),
-            Made(len(rows) * len(limits_swr), partial(_bandwidth, view, drawn, rows, limits_swr, ends_hz)),
+            MadeTogether(partial(_of_one, found, place[k])) if k in place else (),
+            Bandwidths(len(rows), limits_swr, partial(_bandwidth, view, drawn, rows, limits_swr, ends_hz)),
         )
         for k, (view, rows) in enumerate(zip(views, drawn.rows, strict=True))
     ]
+
+
+def _of_one(
+    found: Callable[[], list[tuple[ResonanceFigures, ...]]], number: int
+) -> tuple[ResonanceFigures, ...]:
+    return found()[number]
+
+
+class _Ends:
+    """Both ends of every dip at each limit, shape (dips, 2, draws); without draws those that are asked for. [Hz]"""
+
+    def __init__(self, drawn: DrawnDips, limits_swr: tuple[float, ...]) -> None:
+        self._drawn, self._limits_swr = drawn, limits_swr
+        self._at: dict[int, FloatArray] = {}
+        if drawn.ensembles is not None:
+            self._at = dict(enumerate(np.moveaxis(_edges_hz(drawn, limits_swr), 1, 0)))
+
+    def at(self, place: int) -> FloatArray:
+        """Those of one limit."""
+        if place not in self._at:
+            self._at[place] = _edges_hz(self._drawn, self._limits_swr[place : place + 1])[:, 0]
+        return self._at[place]
 
 
 def _edges_hz(drawn: DrawnDips, limits_swr: tuple[float, ...]) -> FloatArray:
@@ -241,12 +290,12 @@ def _bandwidth(
     drawn: DrawnDips,
     rows: tuple[int, ...],
     limits_swr: tuple[float, ...],
-    ends_hz: FloatArray,
+    ends_hz: _Ends,
     number: int,
 ) -> SwrBandwidth:
     """One of a view, by dip and limit."""
     dip, place = divmod(number, len(limits_swr))
-    low_hz, high_hz = ends_hz[rows[dip], place]
+    low_hz, high_hz = ends_hz.at(place)[rows[dip]]
     swr = partial(_nominal_swr, drawn, rows[dip])
     why_low, why_high = (
         partial(_why_no_edge, swr, limits_swr[place], float(view.f_hz[end])) for end in (0, -1)
