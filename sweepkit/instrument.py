@@ -54,10 +54,11 @@ class ErrorModel:
         if not self.noise_freedom > 0:
             raise ValueError(f"noise_freedom is {self.noise_freedom}; it must be above 0")
         for name in ("directivity", "noise", "tracking", "source_match"):
-            size = np.asarray(getattr(self, name))
-            bad = ~((size >= 0) & (size < 1))
-            if bad.any():
-                raise ValueError(f"{name} is {size[bad].flat[0]}; it must be at least 0 and below 1")
+            size = getattr(self, name)
+            ends = (size.min(), size.max()) if isinstance(size, np.ndarray) else np.atleast_1d(size).tolist()
+            bad = [each for each in ends if not 0 <= each < 1]  # NaN too
+            if bad:
+                raise ValueError(f"{name} is {bad[0]}; it must be at least 0 and below 1")
 
 
 class Draws:

@@ -26,6 +26,7 @@ PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
 PROMINENCE_LEAST = 0.02  # ... and by the ripple, trough to crest, of a 40 dB directivity error
 FIT_REACH = 1.4  # half-width of the fit over the loaded half-width: about one SWR-2 bandwidth to each side
 SETTLING = 3
+FEWEST_SIDE_BY_SIDE = 16  # curves; of fewer each is walked by itself in less time
 HALF_OF_MATCHED = 2**0.5  # half of the loaded bandwidth over the matched SWR-2 width; exact for a resonator
 SPREAD_DRAWS = 200  # curves that the noise of a fit is tried on
 COVERAGE = (0.025, 0.975)
@@ -82,7 +83,22 @@ def find_dip_samples(
     the complex noise at each point.
     """
     rise = np.maximum(PROMINENCE_IN_NOISE * noise, least)
-    turns = _turning_points(magnitude, rise)
+    return _lows(magnitude, _turning_points(magnitude, rise))
+
+
+def find_all_dip_samples(
+    magnitude: FloatArray, noise: FloatArray, *, least: float = PROMINENCE_LEAST
+) -> list[list[tuple[int, int, int]]]:
+    """The same for each of several curves, shape (sweeps, n)."""
+    if len(magnitude) < FEWEST_SIDE_BY_SIDE:
+        return [find_dip_samples(*rows, least=least) for rows in zip(magnitude, noise, strict=True)]
+    rise = np.maximum(PROMINENCE_IN_NOISE * noise, least)
+    turns = _turning_points_of_all(magnitude, rise)
+    return [_lows(*rows) for rows in zip(magnitude, turns, strict=True)]
+
+
+def _lows(magnitude: FloatArray, turns: list[int]) -> list[tuple[int, int, int]]:
+    """Those of the turning points that are minima, with their neighbours."""
     dips = []
     for before, here, after in zip(turns, turns[1:], turns[2:], strict=False):
         if magnitude[here] < magnitude[before] and magnitude[here] < magnitude[after]:
@@ -218,6 +234,30 @@ def _turning_points(values: FloatArray, rise: FloatArray) -> list[int]:
             lowest = highest = value
     if direction:
         turns.append(high if direction > 0 else low)
+    return turns
+
+
+def _turning_points_of_all(values: FloatArray, rise: FloatArray) -> list[list[int]]:
+    """The same of many short curves side by side, shape (sweeps, n), point by point."""
+    turns: list[list[int]] = [[] for _ in values]
+    lowest, highest = values[:, 0].copy(), values[:, 0].copy()
+    low, high, direction = np.zeros((3, len(values)), dtype=np.intp)
+    columns = zip(np.ascontiguousarray(values.T), np.ascontiguousarray(rise.T), strict=True)
+    for i, (value, least) in enumerate(columns):
+        above, below = value > highest, value < lowest
+        np.copyto(high, i, where=above)
+        np.copyto(low, i, where=below)
+        np.maximum(highest, value, out=highest)
+        np.minimum(lowest, value, out=lowest)
+        falls, rises = highest - value >= least, value - lowest >= least
+        turned = np.flatnonzero((falls & (direction >= 0)) | (rises & (direction <= 0)))
+        for row in turned.tolist():
+            down = bool(falls[row]) and direction[row] >= 0
+            turns[row].append(int(high[row] if down else low[row]))
+            direction[row], low[row], high[row] = -1 if down else 1, i, i
+            lowest[row] = highest[row] = value[row]
+    for row in np.flatnonzero(direction).tolist():
+        turns[row].append(int(high[row] if direction[row] > 0 else low[row]))
     return turns
 
 

@@ -31,7 +31,7 @@ UNKNOWNS = 3  # complex parameters of the model
 LOWER_BY_CHANCE = -3.1  # standard deviations: a misfit is lower by chance in 1 of 1000 ...
 SURELY_MISFIT = 5.0  # ... but no noise is mistaken by such a factor, and above it 1 in 6 is enough
 LOWER_ALREADY = -1.0
-BLOCK_VALUES = 8192  # rows × points that are fitted at once: what stays near the processor
+BLOCK_VALUES = 16384  # rows × points that are fitted at once: what stays near the processor
 TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 
 

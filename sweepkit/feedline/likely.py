@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.moebius import Moebius
+from sweepkit.analysis.quantile import quantiles
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.one_resonance import USUAL_VELOCITY_FACTOR, WIDEST, least_detuned
 from sweepkit.feedline.open_beside import delay_to_open
@@ -111,32 +112,45 @@ def guess_lines(f_hz: ArrayLike, gamma: ArrayLike) -> list[LineGuess]:
 def surely_no_lines(f_hz: FloatArray, gamma: ComplexArray) -> NDArray[np.bool_]:
     """Of each sweep, shape (sweeps, n), whether no more than a fit without a delay says that no line is likely.
 
-    A tenth of the work of :func:`guess_lines`, which would say "none seen" or "cannot say" of these.
+    A small part of the work of :func:`guess_lines`, which says "none seen" or "cannot say" of these.
     """
+    answer = np.zeros(len(gamma), dtype=bool)
     if f_hz.size < LEAST_POINTS or _is_wide(f_hz):
-        return np.zeros(len(gamma), dtype=bool)
-    windows = [(k, points) for k, size in enumerate(np.abs(gamma)) for points in _dip_windows(f_hz, size)]
-    about = _Rows.of([f_hz[points] for _, points in windows], [gamma[k][points] for k, points in windows])
-    dips, noisy = np.zeros((2, len(gamma)), dtype=np.intp)
-    which = np.array([k for k, _ in windows], dtype=np.intp)
-    np.add.at(dips, which, 1)
-    np.add.at(noisy, which, _leaves_noise(about))
-    return np.asarray((dips > 0) & (noisy == dips))
+        return answer
+    rows = np.flatnonzero(_has_one_window(f_hz, np.abs(gamma)))
+    points = _thinned(0, f_hz.size)
+    answer[rows] = _leaves_noise(f_hz[points], gamma[rows][:, points])
+    return answer
 
 
-def _leaves_noise(rows: _Rows) -> NDArray[np.bool_]:
-    """Whether one resonance without a delay describes each curve, and what it leaves is mostly noise."""
-    answer = np.zeros(rows.x.shape[0], dtype=bool)
-    together = max(1, BLOCK_VALUES // max(rows.x.shape[1], 1))
+def _has_one_window(f_hz: FloatArray, size: FloatArray) -> NDArray[np.bool_]:
+    """Whether the one window of :func:`_dip_windows` is all of the sweep, round its lowest point; shape (sweeps,)."""
+    lowest, rows = np.argmin(size, axis=1), np.arange(len(size))
+    before = np.maximum.accumulate(size, axis=1)[rows, lowest]
+    after = np.maximum.accumulate(size[:, ::-1], axis=1)[rows, size.shape[1] - 1 - lowest]
+    rises = np.minimum(before, after) - size[rows, lowest] >= FIT_LEAST_RISE
+    dip_hz = f_hz[lowest]
+    return np.asarray(rises & (_max_apart(f_hz, dip_hz) < HALF_WIDTH * dip_hz))
+
+
+def _max_apart(f_hz: FloatArray, dip_hz: FloatArray) -> FloatArray:
+    """How far the ends of a grid are from frequencies in it, the farther one. [Hz]"""
+    return np.asarray(np.maximum(dip_hz - f_hz[0], f_hz[-1] - dip_hz))
+
+
+def _leaves_noise(f_hz: FloatArray, gamma: ComplexArray) -> NDArray[np.bool_]:
+    """Whether one resonance without a delay describes each curve, (curves, m), and what it leaves is mostly noise."""
+    answer = np.zeros(len(gamma), dtype=bool)
+    together = max(1, BLOCK_VALUES // f_hz.size)
     for start in range(0, answer.size, together):
-        some = rows.rows(slice(start, start + together))
-        off = _fit_resonances(some, np.zeros((some.x.shape[0], 1)))[1][:, 0]
-        power = (off.real**2 + off.imag**2).sum(axis=1) / some.real.sum(axis=1)
+        some = gamma[start : start + together]
+        off = _fit_resonances(_Rows.on_one_grid(f_hz, some), np.zeros((len(some), 1)))[1][:, 0]
+        power = (off.real**2 + off.imag**2).mean(axis=1)
         bend = off[:, 2:] - 2 * off[:, 1:-1] + off[:, :-2]
-        size = np.where(some.real[:, 2:] > 0, bend.real**2 + bend.imag**2, np.inf)
-        middle = np.sum(some.real, axis=1).astype(np.intp) // 2 - 1
-        usual = np.take_along_axis(np.sort(size, axis=1), middle[:, np.newaxis], axis=1)[:, 0]
-        noise = usual / (6 * np.log(2))  # second differences have six times the power, its median log 2 of its mean
+        usual = quantiles(bend.real**2 + bend.imag**2, 0.5)
+        noise = usual / (
+            6 * np.log(2)
+        )  # second differences have six times the power, its median log 2 of its mean
         answer[start : start + together] = (power <= FIT_WELL**2) & (noise >= LEFT_IS_NOISE * power)
     return answer
 
@@ -300,11 +314,14 @@ def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
         if last - first < LEAST_POINTS or rise < FIT_LEAST_RISE:
             continue
         taken_hz.append(float(f_hz[dip]))
-        windows.append(np.arange(first, last)[:: max(1, int(last - first) // FIT_POINTS)])
-        reach_hz = HALF_WIDTH * f_hz[dip]
-        if len(windows) == MOST_DIPS or max(f_hz[dip] - f_hz[0], f_hz[-1] - f_hz[dip]) < reach_hz:
+        windows.append(_thinned(int(first), int(last)))
+        if len(windows) == MOST_DIPS or _max_apart(f_hz, f_hz[dip]) < HALF_WIDTH * f_hz[dip]:
             break  # no other dip lies beyond
     return windows
+
+
+def _thinned(first: int, last: int) -> NDArray[np.intp]:
+    return np.arange(first, last)[:: max(1, (last - first) // FIT_POINTS)]
 
 
 class _Rows(NamedTuple):
@@ -333,6 +350,14 @@ class _Rows(NamedTuple):
         middle_hz = np.array([float(grid_hz.mean()) for grid_hz in grids_hz])
         width_hz = np.array([float(grid_hz[-1] - grid_hz[0]) for grid_hz in grids_hz])
         return cls(about_hz, about_hz * (2 / width_hz[:, np.newaxis]), gamma, real, middle_hz, width_hz)
+
+    @classmethod
+    def on_one_grid(cls, f_hz: FloatArray, curves: ComplexArray) -> _Rows:
+        """Of curves at the same frequencies, shape (rows, m)."""
+        about_hz = np.broadcast_to(f_hz - f_hz.mean(), curves.shape)
+        middle_hz, width_hz = (np.full(len(curves), each) for each in (f_hz.mean(), f_hz[-1] - f_hz[0]))
+        x = about_hz * (2 / width_hz[:, np.newaxis])
+        return cls(about_hz, x, curves, np.ones(curves.shape), middle_hz, width_hz)
 
     def rows(self, some: slice | NDArray[np.intp]) -> _Rows:
         """Some of them."""

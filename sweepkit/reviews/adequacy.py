@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, is_resolved, matched_width_hz
-from sweepkit.analysis.local import fit_near
+from sweepkit.analysis.local import IndexArray, fit_near
 from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
-from sweepkit.conversions import swr_from_gamma_abs
+from sweepkit.conversions import FloatArray, swr_from_gamma_abs
 from sweepkit.findings import Finding
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
-from sweepkit.reviews.plane import DrawnDip, Plane
+from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, DrawnDips, Plane
 from sweepkit.reviews.view import View
 
 LEAST_INSIDE = 7  # points inside the SWR-2 width of a dip are enough: three complex parameters and a margin
 FEWEST = 2  # with one, only the model says that the curve dips between its neighbours
 SHALLOW_SWR = 10.0  # shallower dips are not held against the sweep when there are deeper ones
+SHALLOW_GAMMA = (SHALLOW_SWR - 1) / (SHALLOW_SWR + 1) + 1e-9  # their reflection, and rounding [-]
 NARROWEST_WIDTH = 0.007  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.2 to 3 %
 WIDEST_WHIP = 0.03  # a step beyond this share of the frequency jumps any loaded whip
 
@@ -55,7 +58,7 @@ def judge_sweep(
     resolved.
     """
     if not has_antenna:
-        return Adequacy(True, (), (), frozenset())
+        return NOTHING_LACKING
     coarse = _coarse(view, drawn)
     jumped = _jumped(view, drawn, bands)
     judged = [
@@ -72,6 +75,49 @@ def judge_sweep(
         for finding, sweeps in judged
     )
     return Adequacy(best is None, () if best is None else (best,), findings, frozenset(doubtful))
+
+
+NOTHING_LACKING = Adequacy(True, (), (), frozenset())
+SURELY_INSIDE = LEAST_INSIDE + 2  # points at the very ends of a width may count or not by rounding
+SURELY_LOWER = 1e-9  # magnitudes nearer than that are the same [-]
+
+
+def find_adequate(
+    views: Sequence[View],
+    drawn: DrawnDips,
+    planes: Sequence[Plane | None],
+    *,
+    bands: tuple[Band, ...],
+    limit_swr: float,
+) -> NDArray[np.bool_]:
+    """Of sweeps on one grid, those of which :func:`judge_sweep` surely finds nothing lacking, shape (sweeps,)."""
+    if not drawn.f_hz.size or any(_is_jumped(views[0], band, WIDEST_WHIP) for band in bands):
+        return np.zeros(len(views), dtype=bool)
+    deepest = np.array([rows[0] if rows else -1 for rows in drawn.rows])
+    magnitude = np.abs(drawn.gamma[:, 0])
+    surely = (deepest >= 0) & ~_may_be_coarse(views[0], drawn, magnitude, deepest)
+    size, sweep = drawn.stack.magnitude, np.arange(len(views))
+    sample = np.argmin(size, axis=1)
+    margin = np.maximum(PROMINENCE_IN_NOISE * drawn.stack.noise[sweep, sample], PROMINENCE_LEAST)
+    lowest_dip = np.minimum(magnitude[deepest], LARGEST_GAMMA)
+    surely &= size[sweep, sample] > lowest_dip - margin + SURELY_LOWER
+    for k in np.flatnonzero(surely & (lowest_dip < (limit_swr - 1) / (limit_swr + 1))).tolist():
+        plane = planes[k]
+        surely[k] = plane is not None and plane.has_both_ends(0, limit_swr)
+    return np.asarray(surely)
+
+
+def _may_be_coarse(
+    view: View, drawn: DrawnDips, magnitude: FloatArray, deepest: IndexArray
+) -> NDArray[np.bool_]:
+    """Whether a dip of each sweep that is held against it may have too few points."""
+    dips, f_hz = drawn.dips, drawn.f_hz[:, 0]
+    half_hz = np.maximum(dips.width_hz, NARROWEST * dips.fits.centre_hz) / 2
+    inside = np.searchsorted(view.f_hz, f_hz + half_hz) - np.searchsorted(view.f_hz, f_hz - half_hz)
+    judged = np.isfinite(f_hz) & ((magnitude <= SHALLOW_GAMMA) | np.isin(np.arange(f_hz.size), deepest))
+    coarse = np.zeros(len(drawn.rows), dtype=bool)
+    coarse[dips.which[judged & (inside < SURELY_INSIDE)]] = True
+    return coarse
 
 
 def best_sweep(wanted: list[NextSweep], bands: tuple[Band, ...]) -> NextSweep | None:
@@ -129,11 +175,11 @@ def _coarse_dip(view: View, dip: DrawnDip, analyzer: Analyzer | None) -> Judgeme
 def _jumped(view: View, drawn: tuple[DrawnDip, ...], bands: tuple[Band, ...]) -> tuple[Band, ...]:
     """Bands without a dip, on which the step could jump over one."""
     share = WIDEST_WHIP if drawn else NARROWEST_WIDTH / LEAST_INSIDE
-    return tuple(
-        band
-        for band in bands
-        if view.step_hz > share * _swept_middle_hz(view, band) and not _has_dip_near(band, drawn)
-    )
+    return tuple(band for band in bands if _is_jumped(view, band, share) and not _has_dip_near(band, drawn))
+
+
+def _is_jumped(view: View, band: Band, share: float) -> bool:
+    return view.step_hz > share * _swept_middle_hz(view, band)
 
 
 def _jumped_dips(view: View, jumped: tuple[Band, ...], analyzer: Analyzer | None) -> list[Judgement]:

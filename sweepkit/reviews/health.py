@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sweepkit.analysis.quantile import quantile
+from sweepkit.analysis.quantile import quantile, quantiles
 from sweepkit.analysis.trust import Stretch
 from sweepkit.analysis.turning import total_turning_rad, total_turnings_rad
+from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.kit.analyzer import rms_of
@@ -26,12 +27,29 @@ NOT_CALIBRATED = 10 ** (1.3 / 20)  # 1.3 dB: the most seen on uncalibrated sweep
 SHOWN = 3  # stretches that are named
 
 
-def turnings_rad(views: Sequence[View]) -> list[float | None]:
+def find_faults(views: Sequence[View], analyzer: Analyzer) -> list[tuple[Finding, ...]]:
+    """Findings about each of several sweeps on one grid, at the plane where they were measured."""
+    sizes = np.abs(np.stack([view.gamma for view in views]))
+    noise = np.stack([view.noise for view in views])
+    trusted = np.stack([view.trust for view in views]) > 0
+    lowest = np.take_along_axis(noise, np.argmin(sizes, axis=1)[:, np.newaxis], axis=1)[:, 0]
+    usual = np.minimum(quantiles(noise, 0.5), lowest)
+    limit = 1 + _most_error(analyzer) + ABOVE_IN_NOISE * noise
+    above = np.asarray((trusted & (sizes > limit)).any(axis=1))
+    return [
+        _faults(view, above=one_above, noise=one_noise, turning_rad=turning_rad, limit=one_limit)
+        for view, one_above, one_noise, turning_rad, one_limit in zip(
+            views, above.tolist(), usual.tolist(), _turnings_rad(views), limit, strict=True
+        )
+    ]
+
+
+def _turnings_rad(views: Sequence[View]) -> list[float | None]:
     """How far the curves of sweeps on one grid turn anticlockwise; those that are believed all along side by side."""
     turnings: list[float | None] = [None] * len(views)
     whole = [k for k, view in enumerate(views) if view.phase == "signed" and view.trust.all()]
     if whole:
-        noise = np.array([quantile(views[k].noise, 0.9) for k in whole])
+        noise = quantiles(np.stack([views[k].noise for k in whole]), 0.9)
         found = total_turnings_rad(np.stack([views[k].gamma for k in whole]), noise)
         for k, turning in zip(whole, found, strict=True):
             turnings[k] = turning
@@ -41,12 +59,13 @@ def turnings_rad(views: Sequence[View]) -> list[float | None]:
     return turnings
 
 
-def find_sweep_faults(view: View, analyzer: Analyzer, *, turning_rad: float | None) -> tuple[Finding, ...]:
-    """Findings about the sweep at the plane it was measured; ``turning_rad`` is that of :func:`turnings_rad`."""
+def _faults(
+    view: View, *, above: bool, noise: float, turning_rad: float | None, limit: FloatArray
+) -> tuple[Finding, ...]:
+    """Findings about one; ``above``: its reflection is beyond the ``limit`` somewhere."""
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
-    noise = float(min(quantile(view.noise, 0.5), view.noise[np.argmin(np.abs(view.gamma))]))
     jagged = view.jagged or (noise > NOISY and view.f_hz.size >= LEAST_POINTS)
     if jagged:
         findings.append(_jagged(max([noise, *(stretch.size for stretch in view.stretches)])))
@@ -56,8 +75,16 @@ def find_sweep_faults(view: View, analyzer: Analyzer, *, turning_rad: float | No
         findings.append(_step(view, steps))
     if not jagged and turning_rad is not None and turning_rad > WRONG_TURN_RAD:
         findings.append(_wrong_turn())
-    above = None if jagged else _above_one(view, analyzer)
-    return (*findings, above) if above else tuple(findings)
+    if above and not jagged:
+        findings.append(_above_one(view, limit))
+    return tuple(findings)
+
+
+def _most_error(analyzer: Analyzer) -> float:
+    """What the analyzer's errors add to a reflection. [-]"""
+    errors = max(rms_of(analyzer.directivity), COMMON_ERROR)
+    errors += analyzer.tracking or 0.0
+    return errors + (0.0 if analyzer.source_match_db is None else rms_of(analyzer.source_match))
 
 
 def _jagged(worst: float) -> Finding:
@@ -108,15 +135,10 @@ def _wrong_turn() -> Finding:
     )
 
 
-def _above_one(view: View, analyzer: Analyzer) -> Finding | None:
+def _above_one(view: View, limit: FloatArray) -> Finding:
     """More than total reflection at believed points, by more than the analyzer's errors and noise make."""
     size = np.where(view.trust > 0, np.abs(view.gamma), 0.0)
-    errors = max(rms_of(analyzer.directivity), COMMON_ERROR)
-    errors += analyzer.tracking or 0.0
-    errors += 0.0 if analyzer.source_match_db is None else rms_of(analyzer.source_match)
-    above = size > 1 + errors + ABOVE_IN_NOISE * view.noise
-    if not above.any():
-        return None
+    above = size > limit
     at = int(np.argmax(size))
     return Finding(
         "reflection-above-one",

@@ -32,8 +32,9 @@ ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use sho
 def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
     """A line that ends in an open or a short, where nothing in the sweep looks like an antenna; dips deepest first."""
     view = planes.measured
-    has_antenna = bool(drawn) and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR
-    if view.phase != "signed" or planes.measured_at == "feedpoint" or has_antenna or view.jagged:
+    if view.phase != "signed" or planes.measured_at == "feedpoint" or view.jagged:
+        return None
+    if drawn and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR:
         return None
     chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
     noise = quantile(view.noise, 0.5)

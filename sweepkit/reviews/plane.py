@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from sweepkit.analysis.delay import without_delay
-from sweepkit.analysis.dips import Dip, Dips, dip_frequencies, find_dip_samples, fit_dips
+from sweepkit.analysis.dips import Dip, Dips, dip_frequencies, find_all_dip_samples, fit_dips
 from sweepkit.analysis.edges import Wanted, edge_frequencies, find_edges
 from sweepkit.analysis.local import Ensemble, Stack
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
@@ -117,13 +117,16 @@ class Plane:
         of_dip = (width for width in self.swr_bandwidths if width.dip == dip)
         return next((width for width in of_dip if width.limit_swr == limit_swr), None)
 
+    def has_both_ends(self, dip: int, limit_swr: float) -> bool:
+        """Whether both ends of that bandwidth are known."""
+        width = self.width(dip, limit_swr)
+        return width is not None and width.low_hz.value is not None and width.high_hz.value is not None
+
 
 class Bandwidths(Made[SwrBandwidth]):
     """Those of one plane by dip and limit, each made when it is asked for."""
 
-    def __init__(
-        self, dips: int, limits_swr: tuple[float, ...], make: Callable[[int], SwrBandwidth]
-    ) -> None:
+    def __init__(self, dips: int, limits_swr: tuple[float, ...], make: Callable[[int], SwrBandwidth]) -> None:
         super().__init__(dips * len(limits_swr), make)
         self._dips, self._limits_swr = dips, limits_swr
 
@@ -160,7 +163,7 @@ def find_dips(view: View) -> tuple[DrawnDip, ...]:
 def find_all_dips(views: Sequence[View]) -> DrawnDips:
     """The same for planes of sweeps on one grid."""
     stack, ensembles = as_stack(views), ensembles_of(views)
-    places = [find_dip_samples(*rows) for rows in zip(stack.magnitude, stack.noise, strict=True)]
+    places = find_all_dip_samples(stack.magnitude, stack.noise)
     which = np.repeat(np.arange(len(views)), [len(each) for each in places])
     dips = fit_dips(stack, which, [place for each in places for place in each])
     f_hz, turned = dip_frequencies(dips, stack, ensembles)

@@ -25,7 +25,7 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
-from sweepkit.reviews.view import View
+from sweepkit.reviews.view import View, usual_step_hz
 from sweepkit.station.outing import Outing, listen_each
 from sweepkit.station.posterior import Check, Learned
 from sweepkit.station.windows import Curve
@@ -200,6 +200,7 @@ def _measured_views(
     else:
         looks = [_look_at_magnitude(sweep, used, analyzer.noise) for sweep in sweeps]
     views = []
+    step_hz = usual_step_hz(f_hz) if f_hz.size > 1 else None
     for sweep, seen in zip(sweeps, looks, strict=True):
         noise = np.minimum(seen.noise, MOST_NOISE)
         model = ErrorModel(
@@ -222,6 +223,7 @@ def _measured_views(
             stretches=seen.trust.stretches,
             jagged=seen.trust.jagged,
             known_delay_s=seen.delay_s,
+            known_step_hz=step_hz,
             is_nominal=draws == 0,
         )
         views.append((view, model))
@@ -317,6 +319,7 @@ def _moved_view(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio
         trust=view.trust,
         ensemble=ensemble,
         reference_ohm=view.reference_ohm,
+        known_step_hz=view.step_hz,
         is_nominal=view.is_nominal,
     )
 

@@ -18,11 +18,11 @@ from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Analyzer, AntennaNote, Kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record, to_plain
-from sweepkit.reviews.adequacy import Adequacy, judge_sweep
+from sweepkit.reviews.adequacy import NOTHING_LACKING, Adequacy, find_adequate, judge_sweep
 from sweepkit.reviews.asked import Asked, ask
 from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
 from sweepkit.reviews.check_sweeps import CheckSweeps
-from sweepkit.reviews.health import find_sweep_faults, turnings_rad
+from sweepkit.reviews.health import find_faults
 from sweepkit.reviews.heat import Beyond, box_of, look_beyond
 from sweepkit.reviews.line import (
     describe_line,
@@ -184,7 +184,8 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
     seen = [
         _Seen(planes[k], guesses[k], wrong[k], *radios.seen[k], *feeds.seen[k]) for k in range(len(sweeps))
     ]
-    judged_sweeps = [_judge(*each, asked) for each in zip(sweeps, seen, curves, strict=True)]
+    adequate = _adequate(planes, feeds if planes[0].feedpoint is not None else radios, touched, asked)
+    judged_sweeps = [_judge(*each, asked) for each in zip(sweeps, seen, curves, adequate, strict=True)]
     verdicts = judge_bands(
         [each.known for each in judged_sweeps],
         kit=asked.kit,
@@ -192,11 +193,11 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
         all_bands=asked.bands,
         box=box_of(asked.antenna, asked.kit.boxes),
     )
-    turnings = turnings_rad([each.measured for each in planes])
+    faults = find_faults([each.measured for each in planes], analyzer)
     reviews = [
-        _review(sweep, one, judged, verdict, asked, analyzer=analyzer, poor=poor, turning_rad=turning_rad)
-        for sweep, one, judged, verdict, turning_rad in zip(
-            sweeps, seen, judged_sweeps, verdicts, turnings, strict=True
+        _review(*each, asked, analyzer)
+        for each in zip(
+            sweeps, seen, judged_sweeps, verdicts, [(*poor, *found) for found in faults], strict=True
         )
     ]
     for each in planes:
@@ -233,19 +234,33 @@ class _Judged(NamedTuple):
     known: Known
 
 
-def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], asked: Asked) -> _Judged:
+def _adequate(planes: Sequence[Planes], looks: _Looks, touched: tuple[Band, ...], asked: Asked) -> list[bool]:
+    """Whether surely nothing is lacking of each sweep."""
+    if looks.drawn is None:
+        return [False] * len(planes)
+    views = [each.feedpoint or each.measured for each in planes]
+    figures = [plane for plane, _ in looks.seen]
+    found = find_adequate(views, looks.drawn, figures, bands=touched, limit_swr=asked.limit_swr)
+    return [bool(one) for one in found]
+
+
+def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], adequate: bool, asked: Asked) -> _Judged:
     kit, planes, touched = asked.kit, seen.planes, tuple(curve.band for curve in curves)
     measured_plane, measured_dips = seen.measured
     dead_end = find_dead_end(planes, measured_dips)
     at_antenna = planes.feedpoint is not None  # with a line told, the antenna itself is what must be resolved
-    adequacy = judge_sweep(
-        planes.feedpoint or planes.measured,
-        seen.feedpoint_dips if at_antenna else measured_dips,
-        seen.feedpoint or measured_plane,
-        has_antenna=dead_end is None,
-        bands=touched,
-        limit_swr=asked.limit_swr,
-        analyzer=kit.analyzer,
+    adequacy = (
+        NOTHING_LACKING
+        if adequate
+        else judge_sweep(
+            planes.feedpoint or planes.measured,
+            seen.feedpoint_dips if at_antenna else measured_dips,
+            seen.feedpoint or measured_plane,
+            has_antenna=dead_end is None,
+            bands=touched,
+            limit_swr=asked.limit_swr,
+            analyzer=kit.analyzer,
+        )
     )
     judged_view = planes.radio or planes.measured
     beyond = look_beyond(
@@ -270,11 +285,9 @@ def _review(
     seen: _Seen,
     judged: _Judged,
     verdicts: tuple[BandVerdict, ...],
+    faults: tuple[Finding, ...],
     asked: Asked,
-    *,
     analyzer: Analyzer,
-    poor: tuple[Finding, ...],
-    turning_rad: float | None,
 ) -> Review:
     """All that was found of one sweep."""
     adequacy, dead_end, (curves, planes, _, beyond, tested) = judged
@@ -300,8 +313,7 @@ def _review(
         next_sweeps=adequacy.next_sweeps,
         findings=(
             *adequacy.findings,
-            *poor,
-            *find_sweep_faults(planes.measured, analyzer, turning_rad=turning_rad),
+            *faults,
             *_of_lines(seen, dead_end, analyzer),
             *told,
             # what the reader could not judge without noise and directivity is judged among the faults

@@ -25,7 +25,7 @@ from sweepkit.reviews.view import View
 from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio, WhereAsked
 from sweepkit.station.band import BandVerdict, Said, ToJudge, judge_together
 from sweepkit.station.segments import Segment
-from sweepkit.station.too_good import find_flat_outside
+from sweepkit.station.too_good import find_flat_outside, is_near_bands
 
 LINE_POINTS = 11  # frequencies of a band at which the line is computed
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
@@ -154,6 +154,8 @@ def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:
 
 
 def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
+    if is_near_bands(view.f_hz, [(band.low_hz, band.high_hz) for band in all_bands]):
+        return None
     swr = swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA))
     edges = [(band.low_hz, band.high_hz) for band in all_bands]
     return find_flat_outside(view.f_hz, swr, band_hz=(band.low_hz, band.high_hz), bands_hz=edges)

@@ -31,6 +31,7 @@ class View:
     stretches: tuple[Stretch, ...] = ()  # points that do not go with the others
     jagged: bool = False  # there are too many of them to leave out
     known_delay_s: float | None = None  # the common delay, where it was found already
+    known_step_hz: float | None = None  # likewise the usual distance of two points
     is_nominal: bool = False  # the ensemble is the measured curve alone
 
     @cached_property
@@ -71,7 +72,12 @@ class View:
     @cached_property
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
-        return quantile(np.diff(self.f_hz), 0.5)
+        return usual_step_hz(self.f_hz) if self.known_step_hz is None else self.known_step_hz
+
+
+def usual_step_hz(f_hz: FloatArray) -> float:
+    """Of a rising grid. [Hz]"""
+    return quantile(np.diff(f_hz), 0.5)
 
 
 def as_stack(views: Sequence[View], *, turned: bool = True) -> Stack:

@@ -37,6 +37,10 @@ class WhereAsked:
     def __getitem__(self, key: Any) -> ComplexArray:
         return self._formula(self._array[key])
 
+    def first(self) -> WhereAsked:
+        """Its first row, likewise."""
+        return WhereAsked(self._array[0], self._formula)
+
 
 @dataclass(frozen=True, eq=False)
 class AtRadio:
@@ -57,7 +61,7 @@ class AtRadio:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "f_hz", np.asarray(self.f_hz, dtype=np.float64))
-        if self.f_hz.ndim != 1 or self.f_hz.size == 0 or not (np.diff(self.f_hz) > 0).all():
+        if self.f_hz.ndim != 1 or self.f_hz.size == 0 or not (self.f_hz[1:] > self.f_hz[:-1]).all():
             raise ValueError("f_hz must have one axis, at least one point, and rise")
         for name in ("swr", "z_ohm", "line_loss_db", "swr_ceiling"):
             array = getattr(self, name)
@@ -80,13 +84,18 @@ class AtRadio:
         return Nominal(
             f_hz=self.f_hz,
             swr=self.swr[0],
-            z_ohm=None if self.z_ohm is None else self.z_ohm[0],
+            z_ohm=self._nominal_z_ohm(),
             phase=self.phase,
             z0_ohm=z0_ohm,
             line_loss_db=None if loss_db is None else np.minimum(loss_db, ALL_LOST_DB),
             nearness=self._nearness(),
             box_loss_db=np.zeros(self.f_hz.size) if self.box_loss_db is None else self.box_loss_db,
         )
+
+    def _nominal_z_ohm(self) -> ComplexArray | WhereAsked | None:
+        if isinstance(self.z_ohm, WhereAsked):
+            return self.z_ohm.first()
+        return None if self.z_ohm is None else np.asarray(self.z_ohm[0])
 
     def _nearness(self) -> FloatArray:
         """1 or more where an open line may be what is seen: nominal within 1 dB, or inside the interval."""
@@ -107,7 +116,7 @@ class Nominal:
 
     f_hz: FloatArray
     swr: FloatArray
-    z_ohm: ComplexArray | None
+    z_ohm: ComplexArray | WhereAsked | None
     phase: Phase  # what is known of z_ohm
     z0_ohm: float  # reference
     line_loss_db: FloatArray | None  # total, at most ALL_LOST_DB
@@ -120,33 +129,43 @@ class Nominal:
         return self.box_loss_db if self.line_loss_db is None else self.line_loss_db + self.box_loss_db
 
     @classmethod
-    def joined(cls, parts: Sequence[Nominal]) -> Nominal:
+    def joined(cls, parts: Sequence[Nominal], *, with_impedance: bool) -> Nominal:
         """Curves of one kind one after the other, to be judged point by point."""
         first = parts[0]
         along = [one.name for one in fields(first) if isinstance(getattr(first, one.name), np.ndarray)]
         joined: dict[str, Any] = {
             name: np.concatenate([getattr(part, name) for part in parts]) for name in along
         }
-        return replace(first, **joined)
+        known = with_impedance and first.z_ohm is not None
+        z_ohm = np.concatenate([part.z_ohm[:] for part in parts if part.z_ohm is not None]) if known else None
+        return replace(first, **joined | {"z_ohm": z_ohm})
 
-    def at(self, f_hz: FloatArray) -> Nominal:
-        """The same curves at other frequencies between their ends; straight lines in the reflection."""
-        gamma_abs = np.interp(f_hz, self.f_hz, gamma_abs_from_swr(self.swr))
+    def between(self, index: NDArray[np.intp], share: FloatArray) -> Nominal:
+        """The same curves at shares of the way from some points to the next, shape (index × share,).
+
+        Straight lines in the reflection.
+        """
+
+        def line(here: NDArray[Any], there: NDArray[Any]) -> NDArray[Any]:
+            return np.asarray(here[:, np.newaxis] + share * (there - here)[:, np.newaxis]).ravel()
+
+        def along(values: NDArray[Any]) -> NDArray[Any]:
+            return line(values[index], values[index + 1])
+
+        gamma_abs = line(*(gamma_abs_from_swr(self.swr[at]) for at in (index, index + 1)))
         z_ohm = None
         if self.z_ohm is not None:
-            gamma = gamma_from_z(self.z_ohm, self.z0_ohm)
-            between = np.interp(f_hz, self.f_hz, gamma.real) + 1j * np.interp(f_hz, self.f_hz, gamma.imag)
-            z_ohm = z_from_gamma(between, self.z0_ohm)
-        loss_db = None if self.line_loss_db is None else np.interp(f_hz, self.f_hz, self.line_loss_db)
+            gamma = line(*(gamma_from_z(self.z_ohm[at], self.z0_ohm) for at in (index, index + 1)))
+            z_ohm = z_from_gamma(gamma, self.z0_ohm)
         return Nominal(
-            f_hz=f_hz,
+            f_hz=along(self.f_hz),
             swr=swr_from_gamma_abs(gamma_abs),
             z_ohm=z_ohm,
             phase=self.phase,
             z0_ohm=self.z0_ohm,
-            line_loss_db=loss_db,
-            nearness=np.interp(f_hz, self.f_hz, self.nearness),
-            box_loss_db=np.interp(f_hz, self.f_hz, self.box_loss_db),
+            line_loss_db=None if self.line_loss_db is None else along(self.line_loss_db),
+            nearness=along(self.nearness),
+            box_loss_db=along(self.box_loss_db),
         )
 
     def best(self, among: NDArray[np.bool_] | None = None) -> int | None:

@@ -120,19 +120,27 @@ def judge_together(
     limits = Limits(radio, tuner, radio.direct_swr if limit_swr is None else limit_swr)
     curves = [each.at.nominal(z0_ohm=radio.z0_ohm) for each in bands]
     sizes = [each.f_hz.size for each in curves]
-    too_good = np.repeat([each.too_good is not None for each in bands], sizes)
-    here = np.split(point_verdicts(Nominal.joined(curves), limits, too_good=too_good), np.cumsum(sizes)[:-1])
-    return [_judged(*each, limits, told) for each in zip(bands, curves, here, strict=True)]
+    doubted = np.repeat([each.too_good is not None for each in bands], sizes)
+    all_curves = Nominal.joined(curves, with_impedance=limits.rests_on_impedance)
+    here = point_verdicts(all_curves, limits, too_good=doubted)
+    segments = find_segments(
+        all_curves, sizes, here, lambda some, after: point_verdicts(some, limits, too_good=doubted[after])
+    )
+    found = np.split(here, np.cumsum(sizes)[:-1])
+    return [_judged(*each, limits, told) for each in zip(bands, curves, found, segments, strict=True)]
 
 
 def _judged(
-    to_judge: ToJudge, curves: Nominal, here: NDArray[np.str_], limits: Limits, told: Collection[str]
+    to_judge: ToJudge,
+    curves: Nominal,
+    here: NDArray[np.str_],
+    segments: tuple[Segment, ...],
+    limits: Limits,
+    told: Collection[str],
 ) -> BandVerdict:
-    """The verdict on a band by those at its points."""
+    """The verdict on a band by its segments and those at its points."""
     at, band_hz, too_good = to_judge
-    judge = partial(point_verdicts, limits=limits, too_good=too_good is not None)
     covered = min(max(float(at.f_hz[-1] - at.f_hz[0]) / (band_hz[1] - band_hz[0]), 0.0), 1.0)
-    segments = find_segments(curves, lambda some: here if some is curves else judge(some))
     verdict = _verdict(segments, covered)
     best, shown = curves.best(), curves.best(among=here == verdict)
     index = best if shown is None else shown

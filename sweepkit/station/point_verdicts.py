@@ -28,6 +28,11 @@ class Limits:
     tuner: Tuner | None
     limit_swr: float
 
+    @property
+    def rests_on_impedance(self) -> bool:
+        """Whether the tuner is known by a region of impedances."""
+        return self.tuner is not None and self.tuner.max_swr is None
+
 
 def point_verdicts(
     curves: Nominal, limits: Limits, *, too_good: bool | NDArray[np.bool_] = False
@@ -62,6 +67,6 @@ def within_limit(curves: Nominal, limits: Limits) -> NDArray[np.bool_]:
 
 def reach_of(curves: Nominal, limits: Limits) -> NDArray[np.int8]:
     """Where the tuner matches, shape (k,), as :func:`tuner_reach` says it."""
-    swr, tuner = curves.swr / (1 + ROUNDING), limits.tuner
-    z_ohm = None if tuner is None or tuner.max_swr is not None else curves.z_ohm
-    return tuner_reach(swr, z_ohm, phase=curves.phase, tuner=tuner, z0_ohm=curves.z0_ohm)
+    swr = curves.swr / (1 + ROUNDING)
+    z_ohm = curves.z_ohm[:] if limits.rests_on_impedance and curves.z_ohm is not None else None
+    return tuner_reach(swr, z_ohm, phase=curves.phase, tuner=limits.tuner, z0_ohm=curves.z0_ohm)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.conversions import FloatArray
 from sweepkit.station.at_radio import Nominal
 from sweepkit.station.point_verdicts import Verdict
 
+IndexArray = NDArray[np.intp]
 STEPS_BETWEEN = 64  # an edge is found to this part of the step of the grid
 
 
@@ -29,30 +29,57 @@ class Segment:
         return self.high_hz - self.low_hz
 
 
-def find_segments(curves: Nominal, judge: Callable[[Nominal], NDArray[np.str_]]) -> tuple[Segment, ...]:
-    """Segments of the swept part of a band, in rising frequency, by verdicts of such curves point by point.
+def find_segments(
+    curves: Nominal,
+    sizes: Sequence[int],
+    verdicts: NDArray[np.str_],
+    judge: Callable[[Nominal, IndexArray], NDArray[np.str_]],
+) -> list[tuple[Segment, ...]]:
+    """Segments of the swept parts of bands, in rising frequency, by the verdicts at the points of their curves.
 
-    Neighbours share their edge and differ in their verdict; together they cover the curves. A single point has none.
+    The curves stand one after the other, ``sizes`` points of each; ``judge`` gives verdicts between points, of such
+    curves and the point before each. Neighbours share their edge and differ in their verdict; together they cover the
+    curve. A single point has none.
     """
-    if curves.f_hz.size == 1:
-        return ()
-    refined, verdicts = curves, judge(curves)
-    if (verdicts[1:] != verdicts[:-1]).any():
-        refined = curves.at(_with_steps_where_it_changes(curves.f_hz, verdicts))
-        verdicts = judge(refined)
-    changes = np.flatnonzero(verdicts[1:] != verdicts[:-1])
-    edges = (refined.f_hz[changes] + refined.f_hz[changes + 1]) / 2
-    ends = [float(refined.f_hz[0]), *map(float, edges), float(refined.f_hz[-1])]
-    names = [str(verdicts[index]) for index in [*changes, len(verdicts) - 1]]
+    end = np.cumsum(sizes)
+    band = np.repeat(np.arange(end.size), sizes)
+    edges_hz: list[list[float]] = [[] for _ in sizes]
+    names: list[list[str]] = [[] for _ in sizes]
+    for at, edge_hz, name in _changes(curves, band, verdicts, judge):
+        edges_hz[band[at]].append(edge_hz)
+        names[band[at]].append(name)
+    return [
+        _between(
+            [float(curves.f_hz[last - size]), *edges_hz[k], float(curves.f_hz[last - 1])],
+            [*names[k], str(verdicts[last - 1])],
+        )
+        if size > 1
+        else ()
+        for k, (size, last) in enumerate(zip(sizes, end.tolist(), strict=True))
+    ]
+
+
+def _between(ends_hz: list[float], names: list[str]) -> tuple[Segment, ...]:
     return tuple(
         Segment(name, low_hz, high_hz)  # type: ignore[arg-type]  # names come from point_verdicts
-        for name, low_hz, high_hz in zip(names, ends[:-1], ends[1:], strict=True)
+        for name, low_hz, high_hz in zip(names, ends_hz[:-1], ends_hz[1:], strict=True)
     )
 
 
-def _with_steps_where_it_changes(f_hz: FloatArray, verdicts: NDArray[np.str_]) -> FloatArray:
-    """The grid with many steps between neighbours that differ."""
-    changes = np.flatnonzero(verdicts[1:] != verdicts[:-1])
-    share = np.arange(1, STEPS_BETWEEN) / STEPS_BETWEEN
-    between = f_hz[changes, np.newaxis] + share * (f_hz[changes + 1] - f_hz[changes])[:, np.newaxis]
-    return np.union1d(f_hz, between.ravel())
+def _changes(
+    curves: Nominal,
+    band: IndexArray,
+    verdicts: NDArray[np.str_],
+    judge: Callable[[Nominal, IndexArray], NDArray[np.str_]],
+) -> Iterator[tuple[int, float, str]]:
+    """Where the verdict changes inside a band: the point before, the frequency, the verdict up to there."""
+    at = np.flatnonzero((verdicts[1:] != verdicts[:-1]) & (band[1:] == band[:-1]))
+    if not at.size:
+        return
+    between = curves.between(at, np.arange(1, STEPS_BETWEEN) / STEPS_BETWEEN)
+    inside = judge(between, np.repeat(at, STEPS_BETWEEN - 1)).reshape(at.size, -1)
+    f_hz = np.column_stack([curves.f_hz[at], between.f_hz.reshape(at.size, -1), curves.f_hz[at + 1]])
+    seen = np.column_stack([verdicts[at], inside, verdicts[at + 1]])
+    row, step = np.nonzero(seen[:, 1:] != seen[:, :-1])
+    edges_hz = (f_hz[row, step] + f_hz[row, step + 1]) / 2
+    yield from zip(at[row].tolist(), edges_hz.tolist(), seen[row, step].tolist(), strict=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -27,7 +27,7 @@ def find_flat_outside(
     swr: FloatArray,
     *,
     band_hz: tuple[float, float],
-    bands_hz: Iterable[tuple[float, float]],
+    bands_hz: Sequence[tuple[float, float]],
 ) -> Finding | None:
     """Whether the SWR stays low even far outside the bands, so that it says nothing about one of them.
 
@@ -39,8 +39,8 @@ def find_flat_outside(
     ``swr-too-good`` where the sweep has points far outside the bands and no point of it proves that less than 3 dB
     are lost in the line at this band; ``None`` else, also where nothing was swept out there.
     """
-    near_hz = [(low_hz * (1 - FAR_SHARE), high_hz * (1 + FAR_SHARE)) for low_hz, high_hz in bands_hz]
-    if any(low_hz <= f_hz[0] and f_hz[-1] <= high_hz for low_hz, high_hz in near_hz):
+    near_hz = _near(bands_hz)
+    if is_near_bands(f_hz, bands_hz):
         return None
     known = ~np.isnan(swr) & (f_hz > 0)
     far = known.copy()
@@ -59,6 +59,16 @@ def find_flat_outside(
         "a dummy load, a lossy line and a broken one read like this"
     )
     return Finding("swr-too-good", "warning", text, UNPLUG)
+
+
+def is_near_bands(f_hz: FloatArray, bands_hz: Sequence[tuple[float, float]]) -> bool:
+    """Whether all of a sweep is near one of the bands, given by their edges: none of it is far outside."""
+    start_hz, stop_hz = float(f_hz[0]), float(f_hz[-1])
+    return any(low_hz <= start_hz and stop_hz <= high_hz for low_hz, high_hz in _near(bands_hz))
+
+
+def _near(bands_hz: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    return [(low_hz * (1 - FAR_SHARE), high_hz * (1 + FAR_SHARE)) for low_hz, high_hz in bands_hz]
 
 
 def ceiling_finding(swr: float, ceiling_swr: float) -> Finding:
