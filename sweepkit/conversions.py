@@ -28,8 +28,10 @@ def z_from_gamma(gamma: ArrayLike, reference_ohm: float) -> ComplexArray:
     """Impedance of a reflection coefficient; ``inf`` where ``gamma`` is 1."""
     g = np.asarray(gamma, dtype=np.complex128)
     is_open = g == 1.0
-    safe = np.where(is_open, 0.0, g)
+    safe = np.where(is_open, 0.0, g) if is_open.any() else g
     with np.errstate(invalid="ignore"):  # NaN stays NaN
+        if safe is g:
+            return np.asarray(reference_ohm * (1 + g) / (1 - g))
         return np.where(is_open, np.inf + 0j, reference_ohm * (1 + safe) / (1 - safe))
 
 
@@ -45,9 +47,12 @@ def renormalise_gamma(gamma: ArrayLike, from_ohm: float, to_ohm: float) -> Compl
 def swr_from_gamma_abs(gamma_abs: ArrayLike) -> FloatArray:
     """Standing-wave ratio of a reflection magnitude, 1 or more; ``inf`` where that is 1 or more."""
     magnitude = np.asarray(gamma_abs, dtype=np.float64)
-    passive = np.where(magnitude < 1, magnitude, 0.0)
+    below = magnitude < 1
+    if below.all():
+        return np.asarray((1 + magnitude) / (1 - magnitude))
+    passive = np.where(below, magnitude, 0.0)
     swr = (1 + passive) / (1 - passive)
-    return np.where(magnitude < 1, swr, np.where(np.isnan(magnitude), np.nan, np.inf))
+    return np.where(below, swr, np.where(np.isnan(magnitude), np.nan, np.inf))
 
 
 def gamma_abs_from_swr(swr: ArrayLike) -> FloatArray:

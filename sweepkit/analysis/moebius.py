@@ -9,7 +9,7 @@ and the SWR minimum are then roots of real quadratics.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -97,7 +97,8 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
         table = _table(v, gamma)
         weights, q = trust, np.zeros(mean_u.shape, dtype=np.complex128)
         for _ in range(REWEIGHTINGS):
-            q = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0])).q
+            _, _, mean, *_, q = _centred(np.matmul(table, weights[..., np.newaxis])[..., 0])
+            q = q / (1 - q * mean)
             weights = settled_weights(v, trust, q)
         model = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]))
         return _moved(model, mean_u), np.asarray(q / (1 - q * mean_u))
@@ -163,6 +164,12 @@ def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
     Sums over the points of the weights times 1, v, v², then of these three times the real part of the reflection, its
     imaginary part, and the square of its magnitude. The coefficients are in ``v - mean``.
     """
+    total, second, mean, a0, a1, a2, q = _centred(sums)
+    return Moebius((a0 + q * a1) / total, (a1 + q * a2) / second, q), mean
+
+
+def _centred(sums: FloatArray) -> tuple[Any, ...]:
+    """Sums of the weights and of the curve about the weighted mean of v, that mean, and q of :func:`by_moments`."""
     total, s1, s2 = sums[..., 0], sums[..., 1], sums[..., 2]
     mean = s1 / total
     second = s2 - mean * s1
@@ -175,7 +182,7 @@ def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
     below = b2 - (a1.real**2 + a1.imag**2) / total - (a2.real**2 + a2.imag**2) / second
     q = above / below
     q = np.where((below > 0) & np.isfinite(q), q, 0j)
-    return Moebius((g0 + q * a1) / total, (a1 + q * a2) / second, q), mean
+    return total, second, mean, g0, a1, a2, q
 
 
 def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:

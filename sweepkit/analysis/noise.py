@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import comb, log, sqrt
 
 import numpy as np
@@ -49,21 +50,24 @@ def noise_along(
     differences = _differences(turned, believed)
     even, _ = _of_points(differences, complex_values=True)
     noise: FloatArray = np.repeat(even[:, np.newaxis], n, axis=1)
-    factor = np.abs(1 - gamma) ** 4
-    groups = np.array_split(np.argsort(factor, axis=1), min(GROUPS, n // LEAST_GROUP) or 1, axis=1)
-    if len(groups) < 2:
+    parts = min(GROUPS, n // LEAST_GROUP)
+    if parts < 2:
         return noise
+    factor = np.abs(1 - gamma) ** 4
+    order = np.argsort(factor, axis=1)
+    ordered = np.take_along_axis(differences, order[np.newaxis], axis=2)
+    ends = np.cumsum([0, *(part.size for part in np.array_split(np.arange(n), parts))])
+    groups = [slice(*ends_of) for ends_of in pairwise(ends.tolist())]
     power, at = np.empty((2, sweeps, len(groups)))
     trusted = np.ones(sweeps, dtype=bool)
+    by_factor = np.take_along_axis(factor, order, axis=1)
     for k, group in enumerate(groups):
-        size, settled = _of_points(
-            [np.take_along_axis(each, group, axis=1) for each in differences], complex_values=True
-        )
-        power[:, k], at[:, k] = size**2, _median(np.take_along_axis(factor, group, axis=1))
+        size, settled = _of_points(ordered[..., group], complex_values=True)
+        rising = by_factor[:, group]
+        middle = rising[:, [(rising.shape[1] - 1) // 2, rising.shape[1] // 2]]
+        power[:, k], at[:, k] = size**2, middle.mean(axis=1)
         trusted &= settled  # what a sweep has too few points for looks like noise where the curve turns
-    weight = FREEDOM_PER_VALUE * np.array(
-        [group.shape[1] for group in groups]
-    )  # of a relative difference of the power
+    weight = FREEDOM_PER_VALUE * np.diff(ends)  # of a relative difference of the power
     rows = np.flatnonzero(trusted)
     noise[rows] = _mixture(factor[rows], even[rows], power[rows], at[rows], weight)
     return noise
@@ -118,56 +122,50 @@ def _not_negative(one: FloatArray, other: FloatArray, values: FloatArray) -> Flo
     return np.where((both >= 0).all(axis=0), both, either)
 
 
-def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None) -> list[FloatArray]:
-    """Differences of each order scaled to the noise, each at its middle point, (sweeps, n); ``inf`` where none is."""
-    answer = []
+def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None) -> FloatArray:
+    """Size of the differences of each order scaled to the noise, each at its middle point; ``inf`` where none is.
+
+    Shape (sweeps, n) in, (orders, sweeps, n) out.
+    """
+    answer = np.full((len(ORDERS), *values.shape), np.inf)
     rest = values
     for order in range(1, ORDERS.stop):
         rest = np.diff(rest, axis=1)
         if order not in ORDERS:
             continue
-        sizes = np.full(values.shape, np.inf)
-        inner = sizes[:, order // 2 : order // 2 + rest.shape[1]]
+        inner = answer[order - ORDERS.start, :, order // 2 : order // 2 + rest.shape[1]]
         np.abs(rest, out=inner)
         inner /= sqrt(comb(2 * order, order))
         if believed is not None and rest.shape[1]:
             whole = sliding_window_view(believed, order + 1, axis=1).all(axis=2)
             enough = whole.sum(axis=1, keepdims=True) >= LEAST_DIFFERENCES
             inner[enough & ~whole] = np.inf
-        answer.append(sizes)
     return answer
 
 
-def _median(values: FloatArray) -> FloatArray:
-    """Of each row, infinite ones left out; without what ``np.median`` loads (``numpy.ma``)."""
-    ordered = np.sort(values, axis=1)
-    count = np.isfinite(ordered).sum(axis=1)
-    rows = np.arange(values.shape[0])
-    return np.asarray(
-        (
-            ordered[rows, np.maximum(count - 1, 0) // 2]
-            + ordered[rows, np.minimum(count // 2, values.shape[1] - 1)]
-        )
-        / 2
-    )
+def _median(values: FloatArray, count: NDArray[np.intp]) -> FloatArray:
+    """Along the last axis, of the ``count`` that are finite; without what ``np.median`` loads (``numpy.ma``)."""
+    ordered = np.sort(values, axis=-1)
+    places = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, values.shape[-1] - 1)
+    low, high = (np.take_along_axis(ordered, place[..., np.newaxis], axis=-1)[..., 0] for place in places)
+    return np.asarray((low + high) / 2)
 
 
-def _of_points(
-    differences: list[FloatArray], *, complex_values: bool
-) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """The noise of each row by its differences, and whether two orders agree on it."""
+def _of_points(differences: FloatArray, *, complex_values: bool) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """The noise of each row by its differences, (orders, rows, points), and whether two orders agree on it."""
     median_share = sqrt(log(2)) if complex_values else 0.6745  # median |n| over rms, normal noise
-    estimates = np.full((len(differences), differences[0].shape[0]), np.inf)
-    known, ended = np.zeros((2, differences[0].shape[0]), dtype=bool)
-    for k, sizes in enumerate(differences):
-        count = np.isfinite(sizes).sum(axis=1)
-        ended |= known & (count < LEAST_DIFFERENCES)
-        here = ~ended & (count > 0)
-        if here.any():
-            estimates[k] = np.where(here, _median(sizes) / median_share, np.inf)
-        known |= here
-    smallest = np.where(known, estimates.min(axis=0), NOISE_FLOOR)
+    count = np.count_nonzero(np.isfinite(differences), axis=-1)
+    # an order counts until, after the first, one has too few points
+    ended = np.logical_or.accumulate((count < LEAST_DIFFERENCES) & _some_before(count > 0), axis=0)
+    here = ~ended & (count > 0)
+    estimates = np.where(here, _median(differences, count) / median_share, np.inf)
+    smallest = np.where(here.any(axis=0), estimates.min(axis=0), NOISE_FLOOR)
     near = estimates <= CHANCE * smallest
     lowest_order = np.take_along_axis(estimates, np.argmax(near, axis=0)[np.newaxis], axis=0)[0]
     settled = np.count_nonzero(estimates <= SETTLED * smallest, axis=0) > 1
     return np.maximum(np.where(near.any(axis=0), lowest_order, smallest), NOISE_FLOOR), settled
+
+
+def _some_before(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Whether one was set before, along the first axis."""
+    return np.concatenate([np.zeros_like(flags[:1]), np.logical_or.accumulate(flags, axis=0)[:-1]])

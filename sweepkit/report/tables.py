@@ -14,6 +14,7 @@ from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures, verdicts_of
 from sweepkit.visible import cell
 
+NO_DIP = Figure.none("no dip")
 OF_USERS = ("path", "bands", "band")  # text that a spreadsheet must not take for a formula
 
 
@@ -22,16 +23,16 @@ class ReviewTable:
 
     def __init__(self) -> None:
         self._buffer = io.StringIO()
-        self._writer: csv.DictWriter[str] | None = None
+        self._writer = csv.writer(self._buffer, lineterminator="\n")
+        self._has_header = False
 
     def add(self, review: Review) -> None:
         """What it has of a review."""
         for row in self.rows(review):
-            cells = _cells(row)
-            if self._writer is None:
-                self._writer = csv.DictWriter(self._buffer, list(cells), lineterminator="\n")
-                self._writer.writeheader()
-            self._writer.writerow(cells)
+            if not self._has_header:
+                self._writer.writerow(_header(row))
+                self._has_header = True
+            self._writer.writerow(_cells(row))
 
     def rows(self, review: Review) -> Iterable[Mapping[str, Any]]:
         """One row a review."""
@@ -75,7 +76,6 @@ def review_row(review: Review) -> dict[str, Any]:
     sweep, plane = review.sweep, review.main_plane
     dip = plane.dips[0] if plane.dips else None
     width = plane.width(0, review.limit_swr)
-    nothing = Figure.none("no dip")
     return {
         "path": sweep.source.path,
         "sha256": sweep.source.sha256,
@@ -84,12 +84,12 @@ def review_row(review: Review) -> dict[str, Any]:
         "stop_hz": float(sweep.f_hz[-1]),
         "measured_at": review.planes.measured_at,
         "adequate": review.adequate,
-        "dip_hz": dip.f_hz if dip else nothing,
-        "dip_swr": dip.swr if dip else nothing,
-        "r_ohm": dip.r_ohm if dip else nothing,
-        "x_ohm": dip.x_ohm if dip else nothing,
+        "dip_hz": dip.f_hz if dip else NO_DIP,
+        "dip_swr": dip.swr if dip else NO_DIP,
+        "r_ohm": dip.r_ohm if dip else NO_DIP,
+        "x_ohm": dip.x_ohm if dip else NO_DIP,
         "limit_swr": review.limit_swr,
-        "bandwidth_hz": width.bandwidth_hz if width else nothing,
+        "bandwidth_hz": width.bandwidth_hz if width else NO_DIP,
         "bands": "; ".join(f"{band.name} {band.verdict}" for band in verdicts_of(review.bands)),
         "findings": "; ".join(dict.fromkeys(finding.code for finding in review.findings)),
     }
@@ -118,16 +118,24 @@ def band_row(review: Review, band: BandFigures) -> dict[str, Any]:
     }
 
 
-def _cells(row: Mapping[str, Any]) -> dict[str, Any]:
+def _header(row: Mapping[str, Any]) -> list[str]:
+    """Names of the columns."""
+    names: list[str] = []
+    for name, value in row.items():
+        names += [name, f"{name}_low", f"{name}_high"] if isinstance(value, Figure) else [name]
+    return names
+
+
+def _cells(row: Mapping[str, Any]) -> list[Any]:
     """The row as it is written."""
-    cells: dict[str, Any] = {}
+    cells: list[Any] = []
     for name, value in row.items():
         if isinstance(value, Figure):
-            cells |= {name: value.value, f"{name}_low": value.low, f"{name}_high": value.high}
+            cells += [value.value, value.low, value.high]
         elif isinstance(value, bool):
-            cells[name] = "yes" if value else "no"
+            cells.append("yes" if value else "no")
         else:
-            cells[name] = cell(value) if name in OF_USERS else value
+            cells.append(cell(value) if name in OF_USERS else value)
     return cells
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -70,17 +71,19 @@ def look_beyond(
     reference_ohm: float,
     at_feedpoint: bool,
     with_intervals: bool,
-) -> dict[str, Beyond]:
+) -> Mapping[str, Beyond]:
     """What lies beyond the coax, rows and doubts by the name of the band.
 
     ``plane`` with its ``view`` is the feedpoint where it is known, so that R means something, else where it was
     measured; ``swept_hz`` are the ends of the sweep.
     """
+    if antenna is None:
+        return _nothing_told(bands)
     box = box_of(antenna, boxes)
 
     def heat_of(number: int | None) -> Heat | None:
         """What a dip of the plane tells."""
-        if antenna is None or antenna.length_m is None or number is None:
+        if antenna.length_m is None or number is None:
             return None
         shown = _shown(plane, number, swept_hz, reference_ohm=reference_ohm, at_feedpoint=at_feedpoint)
         if shown is None:
@@ -91,8 +94,8 @@ def look_beyond(
     beyond = {}
     for band in bands:
         row = _box_row(box, antenna, (band.low_hz + band.high_hz) / 2)
-        heat = None if antenna is None or antenna.length_m is None else heat_of(_near_dip(plane, band))
-        if heat is None or antenna is None:
+        heat = None if antenna.length_m is None else heat_of(_near_dip(plane, band))
+        if heat is None:
             unseen = Figure.none(_why_unseen(antenna))
             rows = (row, PowerLoss("coil", unseen, False), PowerLoss("ground", unseen, False))
             doubt = _doubt_far_off(band, plane, view, antenna, boxes)
@@ -102,6 +105,14 @@ def look_beyond(
         else:
             beyond[band.name] = _with_heat(heat, row, antenna, with_intervals=with_intervals)
     return beyond
+
+
+@lru_cache(maxsize=8)
+def _nothing_told(bands: tuple[Band, ...]) -> Mapping[str, Beyond]:
+    """The same of any sweep, where no antenna is told."""
+    unseen = Figure.none(_why_unseen(None))
+    ground, coil = PowerLoss("ground", unseen, False), PowerLoss("coil", unseen, False)
+    return {band.name: Beyond((_box_row(None, None, 0.0), coil, ground)) for band in bands}
 
 
 def _doubt_far_off(

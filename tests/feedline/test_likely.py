@@ -5,7 +5,7 @@ import pytest
 
 from sweepkit.feedline.chain import LineChain
 from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.likely import guess_line
+from sweepkit.feedline.likely import guess_line, guess_lines, surely_no_lines
 from sweepkit.lines import parse_piece
 from tests.feedline.modelled import antenna, measured
 
@@ -85,3 +85,31 @@ def test_uneven_grids_are_taken_as_they_are():
     guess = guess_line(f_hz[kept], measured(f_hz, gamma, pieces)[kept])
     assert guess.answer == "likely"
     assert guess.one_way_s.value == pytest.approx(77e-9, abs=8e-9)
+
+
+@pytest.mark.parametrize("specs", [[], ["RG-58 6 m"], ["RG-58 15 m"], ["RG-213 40 m"]])
+@pytest.mark.parametrize("name", [name for name in TABLES if "wide" not in name])
+def test_what_surely_shows_no_line_is_never_guessed_to_have_one(name, specs):
+    """Spans, steps and noise of all kinds; at the feedpoint most of those a fit describes need no guess."""
+    f_hz, gamma = antenna(name)
+    pieces, dice = [parse_piece(spec) for spec in specs], np.random.default_rng(8)
+    for step in (1, 2, 4):
+        for noise in (1e-5, 0.0005, 0.002, 0.008):
+            seen = [
+                measured(f_hz, gamma, pieces, noise=noise, seed=int(dice.integers(1e9))) for _ in range(4)
+            ]
+            some = np.stack(seen)[:, ::step]
+            surely = surely_no_lines(f_hz[::step], some)
+            likely = [guess.answer == "likely" for guess in guess_lines(f_hz[::step], some)]
+            assert not (surely & likely).any()
+
+
+@pytest.mark.identity
+def test_one_resonance_in_noise_surely_shows_no_line_and_a_delayed_one_may():
+    f_hz = np.linspace(6.8e6, 7.4e6, 201)
+    z_ohm = 45 * (1 + 12j * (f_hz / 7.1e6 - 7.1e6 / f_hz))
+    gamma = (z_ohm - 50) / (z_ohm + 50)
+    behind = gamma * np.exp(-2j * np.pi * f_hz * 300e-9)
+    surely = surely_no_lines(f_hz, np.stack([measured(f_hz, gamma), measured(f_hz, behind)]))
+    assert surely.tolist() == [True, False]
+    assert guess_line(f_hz, measured(f_hz, behind)).answer == "likely"
