@@ -51,6 +51,8 @@ from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
 
 NOT_BELOW_SWR = 3.0  # what a place must get below somewhere within reach to be one of the wire's
+# Of ln f: so near a dip a curve goes with it as much as with the wire; half way between two half waves of three.
+BETWEEN = 0.2
 SAID = {"gains": "gains", "same": "stays", "loses": "loses", "cannot_say": "cannot say"}
 
 
@@ -170,9 +172,18 @@ def _ln_change(wish: WireWish, folds: FoldDraws, change_m: FloatArray) -> FloatA
 
 
 def _slope_at(followed: Followed, f_hz: float) -> FloatArray:
-    """How the curve at a place follows the length: as its nearest dip, where one is near."""
+    """How the curve at a place follows the length: as its nearest dip; far from all, as what it lies between."""
     near = _nearest(followed.dips, f_hz)
-    return followed.elsewhere if near is None else near.slope
+    if near is not None:
+        return near.slope
+    away = np.array([float(np.log(f_hz / dip.dip.measured_hz)) for dip in followed.dips])
+    weights, slopes = [1 / BETWEEN], [followed.elsewhere]
+    for side in (away > 0, away < 0):
+        if side.any():
+            nearest = int(np.argmin(np.where(side, np.abs(away), np.inf)))
+            weights.append(1 / abs(away[nearest]))
+            slopes.append(followed.dips[nearest].slope)
+    return np.asarray(np.average(slopes, axis=0, weights=weights))
 
 
 def _nearest(dips: Sequence[NamedDip], f_hz: float) -> NamedDip | None:

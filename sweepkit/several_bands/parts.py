@@ -7,7 +7,6 @@ between neighbours. A linked or trap dipole is cumulative: every outer place car
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -67,23 +66,33 @@ TOGETHER, TOGETHER_SIGMA = (
     -1.0,
     0.025,
 )  # slope of a dip when all legs change by one factor: dipoles, models of our own
-# Half-normal size of what one pair does to another by the logarithm of their frequencies' ratio: 0.025 between octaves,
-# up to 0.10 between neighbours (models).
-COUPLING = ((0.0, 0.06), (0.40, 0.05), (0.69, 0.02), (1.1, 0.01), (2.0, 0.008))
+# What a longer pair does to a shorter one's dip, and a shorter to a longer one's, by the logarithm of the ratio of both
+# dips: own fans of 40, 20 and 15 m and of 20, 15 and 10 m over a mirror, each within a third; 0.025 between
+# octaves and up to 0.10 between neighbours in models of others.
+COUPLING = (
+    (0.0, 0.15, 0.10),
+    (0.31, 0.12, 0.055),
+    (0.40, 0.072, 0.035),
+    (0.69, 0.030, 0.010),
+    (1.1, 0.012, 0.002),
+    (2.0, 0.008, 0.001),
+)
+COUPLING_SPREAD = 0.4  # logarithmic
 # Where no wire with traps shows the dips: power of its share by which a loaded section answers slower.
 TRAP_POWER = (1.0, 2.0)
 GAP_POWER = (0.0, 1.5)  # the same behind an open link, where insulation may shorten as well
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
-# A pair's own dip is deep; a longer pair's third overtone (modelled: 3.09 times its first) makes a shallow one near it.
+# A pair's own dip is deep; a longer pair's third overtone makes a shallow one near it. Over its first: 3.11 alone,
+# 3.155 beside a pair in between, each within 0.4 % over 7 to 11 m of height and 5 to 25 degrees of droop (own models
+# over a mirror; soil and insulation on top).
 UNSEEN_COST = 1.0  # of a part to which no dip is given; above any that fits
-SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.09, 0.03, 0.02
-OVERTONE_SIGMA = 0.015  # how well that is known; own models
-# Half of how far two resonances of one feedpoint keep apart: where a pair dips beside the third overtone of another, of
-# three times its slope of reactance X', they push one another by g²/d, g² = (x² - (R - r)²) / (3 X'²), r + jx what the
-# two wires share. x of 65 ohm and R - r of 30 (wires 10 to 35 degrees apart, R 60), X' = pi/2 120 (ln(l/a) - 1) of
-# thin wire: 0.0225, give or take. No source; tried on models of our own.
-OVERTONE_ACTS = math.sqrt(65**2 - 30**2) / (math.sqrt(3) * 0.5 * math.pi * 940)
-OVERTONE_ACTS_SPREAD = 0.3
+SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.11, 0.03, 0.02
+OVERTONE_PAST, OVERTONE_SIGMA = 3.155, 0.008
+# Half of how far two resonances of one feedpoint keep apart at least: where a pair dips beside the third overtone of
+# another they push one another. 115 and 60 ohm, slopes of reactance of 4630 and 1800 ohm, and 48 + 71j ohm that they
+# share, side by side against 50 ohm, make 0.0242 (own wire models, 10 to 35 degrees apart, within a tenth). Beside a
+# pair in between, fans of three of the same show up to 0.03: the middle.
+OVERTONE_ACTS, OVERTONE_ACTS_PAST, OVERTONE_ACTS_SPREAD = 0.0242, 0.0265, 0.15
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
@@ -297,7 +306,8 @@ def _drawn(
     share = middle_hz * length_m / SPEED_OF_LIGHT_M_S
     own = _middle_first(dice.normal(TOGETHER, TOGETHER_SIGMA, ln_f.shape))
     if wish.kind == "fan":
-        matrix = _fan(middle_hz, own, dice)
+        wanted_hz = np.array([each.place.middle_hz for each in ordered])
+        matrix = _fan(middle_hz, wanted_hz, own, dice)
     else:
         inner = length_m[np.newaxis, :] <= length_m[:, np.newaxis]
         worth = 1 + (dice.normal(0, TRAP_SECTION_SIGMA, (n, *inner.shape)) if wish.kind == "trap" else 0.0)
@@ -345,31 +355,40 @@ def _middle_first(values: FloatArray) -> FloatArray:
     return values
 
 
-def _fan(middle_hz: FloatArray, together: FloatArray, dice: np.random.Generator) -> FloatArray:
-    """Slopes of a fan, shape (draws, places, places)."""
-    apart = np.abs(np.log(middle_hz[:, np.newaxis] / middle_hz))
-    table = np.array(COUPLING)
-    size = np.interp(apart, table[:, 0], table[:, 1])
+def _fan(
+    middle_hz: FloatArray, wanted_hz: FloatArray, together: FloatArray, dice: np.random.Generator
+) -> FloatArray:
+    """Slopes of a fan from its dips to where they are to go, shape (draws, places, places)."""
+    above = np.log(middle_hz[:, np.newaxis] / middle_hz)  # of the dip over that of the pair that acts on it
+    apart, longer, shorter = np.array(COUPLING).T
+    size = np.where(above > 0, np.interp(above, apart, longer), np.interp(-above, apart, shorter))
     count = middle_hz.size
-    others = -np.abs(dice.normal(0, 1, (together.shape[0], count, count))) * size
-    others -= _mixed(middle_hz, together.shape[0], dice)
+    others = -size * np.exp(dice.normal(0, COUPLING_SPREAD, (together.shape[0], count, count)))
+    others -= _mixed(middle_hz, wanted_hz, together.shape[0], dice)
     others[:, np.arange(count), np.arange(count)] = 0.0
     others = _middle_first(others)
     others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
     return others
 
 
-def _mixed(middle_hz: FloatArray, n: int, dice: np.random.Generator) -> FloatArray:
+def _mixed(middle_hz: FloatArray, wanted_hz: FloatArray, n: int, dice: np.random.Generator) -> FloatArray:
     """What a longer pair takes of a dip where its third overtone lies near, shape (draws, places, places).
 
-    Two resonances that act on one another, g apart at least: the dip is to 1/2 (1 - d / sqrt(d² + 4 g²)) the other's, d
-    how far they would lie apart, in ln f.
+    Two resonances o and p that act on one another dip where (x - o)(x - p) = g^2, all in ln f: the dip is to
+    g^2 / (g^2 + (x - o)^2) the other's. Of the way to where the dips are to go the mean of both ends.
     """
     count = middle_hz.size
-    overtone = np.log(OVERTONE) + dice.normal(0, OVERTONE_SIGMA, (n, 1, 1))
-    apart = np.abs(np.log(middle_hz[:, np.newaxis] / middle_hz) - overtone)
-    act = OVERTONE_ACTS * np.exp(dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count)))
-    return np.asarray(0.5 * (1 - apart / np.sqrt(apart**2 + 4 * act**2 + 1e-12)))
+    between = (middle_hz[:, np.newaxis, np.newaxis] > middle_hz) & (middle_hz > middle_hz[:, np.newaxis])
+    past = between.any(axis=-1)
+    overtone = np.log(np.where(past, OVERTONE_PAST, OVERTONE)) + dice.normal(0, OVERTONE_SIGMA, (n, 1, 1))
+    act = np.where(past, OVERTONE_ACTS_PAST, OVERTONE_ACTS) * np.exp(
+        dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count))
+    )
+    ends = [
+        act**2 / (act**2 + (np.log(f_hz[:, np.newaxis] / f_hz) - overtone) ** 2)
+        for f_hz in (middle_hz, wanted_hz)
+    ]
+    return np.asarray((ends[0] + ends[1]) / 2)
 
 
 def _learned(

@@ -7,11 +7,12 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
-from sweepkit.several_bands.following import refuse_wrong_length
+from sweepkit.several_bands.following import Followed, NamedDip, refuse_wrong_length
 from sweepkit.several_bands.from_sweeps import plan_bands
-from sweepkit.several_bands.one_wire import WireWish
+from sweepkit.several_bands.one_wire import WireWish, _slope_at
 from sweepkit.several_bands.places import places_of
 from sweepkit.sweep import Sweep
+from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.wire import EarlierState
 from tests.conftest import ROOT
 from tests.models.bands_study import true_figures
@@ -218,3 +219,19 @@ def test_without_draws_there_are_values_and_no_intervals(long_wire):
     assert plan.moves[0].full_m.low is None
     assert plan.bands[0].after.best_swr.low is None
     assert plan.moves[0].full_m.value is not None
+
+
+def test_a_dip_of_the_coax_is_not_slid_into_a_band_as_the_wires_would_be():
+    """10 m lies 15 % above it: shortened by a tenth, the wire would bring it there; half of that way is as likely."""
+    n = 4000
+    dice = np.random.default_rng(3)
+    lone = DipEnsemble(np.full(1, 24.6e6), np.full(1, 1.9), np.full(1, np.nan), np.full(1, np.nan))
+    of_coax = NamedDip(lone, None, -0.9 * dice.beta(1.0, 1.5, n))
+    followed = Followed((of_coax,), dice.normal(-0.95, 0.06, n))
+    slope = _slope_at(followed, 28.5e6)
+    low, middle, high = np.quantile(slope, [0.025, 0.5, 0.975])
+    assert low > -0.95
+    assert -0.75 < middle < -0.5
+    assert high > -0.45
+    np.testing.assert_array_equal(_slope_at(followed, 25.0e6), of_coax.slope)
+    np.testing.assert_allclose(_slope_at(Followed((), followed.elsewhere), 28.5e6), followed.elsewhere)

@@ -6,7 +6,7 @@ import pytest
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
-from sweepkit.several_bands.parts import PartsWish
+from sweepkit.several_bands.parts import OVERTONE, OVERTONE_ACTS, PartsWish, _mixed
 from sweepkit.several_bands.places import places_of
 from sweepkit.several_bands.trap_model import trap_slopes
 from tests.models.parts_study import MIDDLE as TRAP_MIDDLE
@@ -171,3 +171,21 @@ def test_links_leave_the_rest_of_the_wire_behind_a_gap(number):
         true_hz = true_dip_hz(legs, then, "linked", row.name)
         assert row.after.dip_hz.low <= true_hz <= row.after.dip_hz.high
         assert true_hz == pytest.approx(TRAP_MIDDLE[row.name], rel=0.003)
+
+
+# Two resonances o and p that act on one another have their dips where (x - o)(x - p) = g^2: the share is dx / do.
+@pytest.mark.identity
+@pytest.mark.parametrize("apart", [0.02, 0.045, 0.08])
+def test_a_third_overtone_takes_the_share_that_its_equation_says(apart):
+    g, step = OVERTONE_ACTS, 1e-6
+    p = -apart  # the overtone lies at 0, the pair's dip below it
+
+    def root(o):
+        return ((o + p) - np.sqrt((o - p) ** 2 + 4 * g**2)) / 2
+
+    share = (root(step) - root(-step)) / (2 * step)
+    dip = root(0.0)
+    hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(dip)])
+    mixed = _mixed(hz, hz, 4000, np.random.default_rng(1))
+    assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
+    assert mixed[:, 0, 1].max() < 1e-3
