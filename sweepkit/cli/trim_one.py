@@ -64,10 +64,11 @@ def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
     """Where the dip is to go: one frequency, or the ends of what is to fit best."""
     from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
+    from sweepkit.trim.request import without_name
 
     if len(wanted.places) != 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
-    target_hz = parse_frequency_hz(wanted.targets[0]) if wanted.targets else None
+    target_hz = parse_frequency_hz(without_name(wanted.targets[0])) if wanted.targets else None
     band_hz = _band_hz(wanted.bands, wanted.segments, region)
     if wanted.must_work not in (None, "wet"):
         raise BadInput(f"--must-work is {wanted.must_work!r}; it is wet, or left out")
@@ -229,10 +230,10 @@ def _band_hz(
     bands: list[str] | None, segments: list[str] | None, region: int | None
 ) -> tuple[float, float] | None:
     from sweepkit.bands import find_band, read_bands
-    from sweepkit.trim.request import parse_segment_hz
+    from sweepkit.trim.request import parse_segment_hz, without_name
 
     if segments:
-        return parse_segment_hz(segments[0])
+        return parse_segment_hz(without_name(segments[0]))
     if not bands:
         return None
     found = find_band(read_bands(region=region), bands[0])

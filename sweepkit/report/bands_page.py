@@ -53,7 +53,7 @@ def bands_page(
     ``imperial``: feet and inches beside.
     """
     return Page(
-        title=f"Trim for {len(plan.bands)} places",
+        title=f"Trim for {len(plan.bands)} place{'s' if len(plan.bands) != 1 else ''}",
         subtitle="; ".join(_file(file) for file in plan.files) or "from the logbook",
         verdicts=_verdicts(plan, imperial),
         tables=tuple(_tables(plan, imperial)),

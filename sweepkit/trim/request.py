@@ -71,6 +71,12 @@ def parse_ratio(text: str) -> float:
         raise BadInput(f"--transformer: {error.text}") from error
 
 
+def without_name(text: str) -> str:
+    """A target or segment without the name in front that other options use, ``40 m=7.1 MHz``: alone it needs none."""
+    name, _, rest = text.rpartition("=")
+    return rest if name.strip() else text
+
+
 def parse_segment_hz(text: str) -> tuple[float, float]:
     """Ends of a segment such as ``7.000 MHz-7.074 MHz`` or ``7000-7074 kHz``: the unit may stand once, at the end."""
     ends_hz = rising_pair(text, parse_frequency_hz)
