@@ -67,6 +67,7 @@ class Numbers:
     block: Block
     style: Style
     remarks: Remarks
+    is_cut_short: bool  # no line end follows the last
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,7 @@ class Matrices:
     parameters: ComplexArray  # as printed, shape (n, ports, ports)
     lines: NDArray[np.int64]  # of each point
     references_ohm: tuple[float, ...]  # of each port
+    findings: tuple[Finding, ...] = ()  # rows that may be damaged
 
     @property
     def ports(self) -> int:
@@ -94,7 +96,7 @@ def make_numbers(
 ) -> Numbers:
     """Numbers as they were read at once, or line by line where that failed."""
     if at_once is not None and hints.decimal != ",":
-        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]])
+        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]], text.is_cut_short)
     if at_once is not None:
         bodies = [
             (number, line) for number, line in enumerate(text.lines, 1) if line.lstrip()[:1] in NUMBER_STARTS
@@ -105,7 +107,7 @@ def make_numbers(
         )
     infinity_at = 1 if options.number_format == "DB" else None
     block, style = read_by_line(bodies, hints.decimal, minus_infinity_at=infinity_at)
-    return Numbers(block, style, remarks)
+    return Numbers(block, style, remarks, text.is_cut_short)
 
 
 def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
@@ -121,14 +123,18 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     _check_points(firsts.size, layout)
     lines = block.lines[firsts]
     values = block.values[: firsts.size * size].reshape(-1, size)
+    findings: list[Finding] = []
     if not block.is_even:
         for at in range(size if size <= CHECKED_COLUMNS else 3):
-            refuse_odd(Printed.of_block(block, at, size, firsts.size), lines)
+            column = Printed.of_block(block, at, size, firsts.size)
+            cut_short = at == size - 1 and numbers.is_cut_short
+            findings += refuse_odd(column, lines, cut_short=cut_short, never_alone=at == 0)
     _refuse_wrong_format(values, options, lines)
     parameters = arranged(
         complex_numbers(values[:, 1:], options.number_format), ports, layout.order, layout.triangle
     )
-    return Matrices(values[:, 0] * options.unit_hz, parameters, lines, _references(layout, hints, ports))
+    f_hz, references_ohm = values[:, 0] * options.unit_hz, _references(layout, hints, ports)
+    return Matrices(f_hz, parameters, lines, references_ohm, tuple(findings))
 
 
 def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
@@ -152,6 +158,7 @@ def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> 
         *port_finding(port, ports),
         *_comma_finding(numbers.style),
         *_remark_finding(numbers.remarks, reference_ohm),
+        *read.findings,
         *left_out_finding(left_out),
     )
     step = None

@@ -39,9 +39,11 @@ _LINE_END, _BLANK, _PLUS, _MINUS, _MARK, _ZERO = b"\n +-.0"
 _EXPONENTS_AS_BLANKS = bytes.maketrans(b"eE", b"  ")
 _MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
 _REMARK = re.compile(r"![^\n]*")
+CUT_EXPONENT = re.compile(r"[eEdD][+-]?0(?!\d)")
 CUT_NUMBER = re.compile(r"!(?<=[0-9.+-]!)[0-9.eE+-]")
 
-_Form = tuple[int, int, bool]  # of a number: as in Block, and whether it has more digits than are exact
+TOO_LONG, SHORT_EXPONENT = 1, 2  # of a number: more digits than are exact, an exponent of one digit
+_Form = tuple[int, int, int]  # of a number: as in Block, and which of these it is
 
 
 @dataclass
@@ -73,7 +75,8 @@ class _Print:
 
     def __init__(self, forms: NDArray[np.int16]) -> None:
         self.forms = forms
-        self.too_long = bool(forms[:, 2].any())
+        self.too_long = bool((forms[:, 2] & TOO_LONG).any())
+        self.has_short_exponents = bool((forms[:, 2] & SHORT_EXPONENT).any())
         self.exponents = forms[:, 1] >= 0
         self.has_exponents = bool(self.exponents.any())
         self.behind = np.maximum(forms[:, 0], 0)
@@ -125,7 +128,7 @@ def read_block(
         if open_end:
             body = body.replace(separator.encode() + b"\n", b"\n").removesuffix(separator.encode())
         found = _shapes(body.translate(_DIGITS_AS_0), line, separator.encode())
-        if found is None:
+        if found is None or (found.form.has_short_exponents and CUT_EXPONENT.search(body.decode())):
             return None
         if found.lines.size:
             if separator != " ":
@@ -234,7 +237,8 @@ def _form(word: bytes) -> _Form | None:
     before, mark, behind, exponent = (len(part or b"") for part in match.groups())
     digits = before + behind
     decimals, lead = behind if mark else NO_MARK, before if exponent else NO_EXPONENT
-    return (decimals, lead, digits > EXACT_DIGITS) if digits else None
+    kind = TOO_LONG * (digits > EXACT_DIGITS) + SHORT_EXPONENT * (exponent == 3)  # e, sign, one digit
+    return (decimals, lead, kind) if digits else None
 
 
 def _values(body: bytes, form: _Print) -> FloatArray:

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from sweepkit.errors import NeedsHint, UnreadableFile
+from sweepkit.readers.number_block import CUT_EXPONENT
 
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _CORE = re.compile(r"[+-]?([0-9.,'’ \u00a0\u2009\u202f]*[0-9.,])(?:[eEdD][+-]?\d+)?", re.ASCII)
@@ -66,21 +67,26 @@ def _plain_form(text: str, style: Style) -> str:
 
 
 def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
-    """A few exponents without a sign among numbers that have none are damage, not large numbers.
+    """A few exponents without a sign, or one that was cut off, among numbers that have none are damage.
 
     Raises ``UnreadableFile``: the first line with more of them than the others.
     """
-    found = [
-        (line, len(UNSIGNED_EXPONENT.findall(text)) if "e" in text.lower() else 0) for line, text in rows
-    ]
-    common = statistics.mode(count for _, count in found) if found else 0
-    for line, count in found:
-        if count > common:
-            raise UnreadableFile(
-                "a number has an exponent that those of other lines do not have; expected one way of writing; "
-                "the line looks damaged - correct it, or export the sweep again",
-                line=line,
-            )
+    found = [(line, _odd_exponents(text)) for line, text in rows]
+    for kind in (0, 1):
+        common = statistics.mode(counts[kind] for _, counts in found) if found else 0
+        for line, counts in found:
+            if counts[kind] > common:
+                raise UnreadableFile(
+                    "a number has an exponent that those of other lines do not have; expected one way of writing; "
+                    "the line looks damaged - correct it, or export the sweep again",
+                    line=line,
+                )
+
+
+def _odd_exponents(text: str) -> tuple[int, int]:
+    if "e" not in text.lower():
+        return 0, 0
+    return len(UNSIGNED_EXPONENT.findall(text)), len(CUT_EXPONENT.findall(text))
 
 
 UNSIGNED_EXPONENT = re.compile(r"\d[.,]?[eEdD]\d")  # 48.e5: programs that print it print it in every row

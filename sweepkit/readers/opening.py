@@ -95,6 +95,11 @@ class Text:
         return "\n".join(lines)
 
     @property
+    def is_cut_short(self) -> bool:
+        """Whether the last line lacks its end, as where a writer was stopped; many files are sound without it."""
+        return not self.text.endswith("\n")
+
+    @property
     def named_ports(self) -> int | None:
         """Number of ports that a Touchstone ending such as ``.s2p`` states."""
         match = re.search(r"\.[sygzh](\d{1,3})p$", self.name)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
+from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers.number_block import EXACT_DIGITS, NO_EXPONENT, NO_MARK, Block
 from sweepkit.readers.options import Options
@@ -26,7 +27,20 @@ SMOOTH = 0.2  # of their size: neighbours that tell where the mark belongs; our 
 # Of the range of four neighbours: how far outside it a number may lie on a smooth curve, a third at the foot of a dip,
 # or by noise; a burst goes further. Our own choice.
 REACH = 1.0
+FEW_DIGITS = (
+    3  # so short a number meets its neighbours' digits by chance, and a burst may print so; our own choice
+)
+KEPT = 0.9  # of all numbers do not end in 0
+BY_CHANCE = 1e-3  # so rarely would a writer that drops last zeros leave a number so short; our own choice
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")
+
+
+@dataclass(frozen=True)
+class Odd:
+    """A row that prints unlike the others; where that is not sure it may be measured so."""
+
+    row: int  # from 0
+    sure: bool = True
 
 
 @dataclass(frozen=True)
@@ -74,7 +88,7 @@ class Printed:
         if not exponents and shown == max(int(some.decimals.min()), 0):
             return _fixed_step(some.values.tolist(), shown)
         digits = some._significant()[some.values != 0]
-        if digits.size and (exponents or _share(digits) > _share(np.maximum(some.decimals, 0))):
+        if digits.size and (exponents or some._by_digits() > 0):
             return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if exponents else shown)
         return _fixed_step(some.values.tolist(), shown)
 
@@ -100,28 +114,39 @@ class Printed:
         before = np.where(self.leads >= 0, self.leads, power + 1) if self.exponents else power + 1
         return np.asarray(np.maximum(self.decimals, 0) + before, dtype=np.int64)
 
-    def odd_row(self) -> int | None:
+    def _by_digits(self, which: NDArray[np.bool_] | None = None) -> int:
+        """1 where these numbers share a count of digits, -1 where one of decimals, 0 where both or none."""
+        some = self.values != 0 if which is None else which & (self.values != 0)
+        if not some.any():
+            return -1
+        return int(np.sign(_share(self._significant()[some]) - _share(np.maximum(self.decimals[some], 0))))
+
+    def odd_row(self, *, cut_short: bool = False, never_alone: bool = False) -> Odd | None:
         """The first row that was damaged behind or at its mark, or none.
 
+        ``cut_short``: no line end follows the last. ``never_alone``: frequencies, of which none leaps by itself.
+
         A writer may drop last zeros, print as many digits as a value needs, or change its range: what any of these
-        prints is sound. A number is damaged where its digits fit its neighbours with the mark in another place, or
-        where it is alone in lacking digits that the column shows it keeps.
+        prints is sound. A number is damaged where its digits fit its neighbours with the mark in another place, where
+        it is alone in lacking digits that the column shows it keeps, or where it has lost what all others have.
         """
         n = self.values.size
-        if n < FEWEST_NUMBERS or (self.decimals[1:] == self.decimals[0]).all():
+        if n < FEWEST_NUMBERS or (
+            (self.decimals[1:] == self.decimals[0]).all() and (self.leads[1:] == self.leads[0]).all()
+        ):
             return None
         usual = _mode(self.decimals)
+        at_mark = self._at_mark(usual, never_alone)
+        if at_mark is not None and at_mark.sure:
+            return at_mark
         if n >= ENOUGH_NUMBERS and self._prints_all_there_is(usual):
-            return None
+            return self._cut(usual, cut_short) or at_mark
         doubtful = np.isfinite(self.values) & ~self._usual_zeros(usual)
-        odd = (self.decimals != usual) & doubtful
-        for at in np.flatnonzero(odd)[: n if odd.sum() <= max(1, RARE * n) else 0]:
-            if self._has_moved_mark(int(at), usual):
-                return int(at)
-        if n < ENOUGH_NUMBERS:
-            return None
-        lacking = self._lacking(odd, doubtful)
-        return int(np.argmax(lacking)) if lacking.any() else None
+        if n >= ENOUGH_NUMBERS:
+            lacking = self._lacking((self.decimals != usual) & doubtful, doubtful)
+            if lacking.any():
+                return Odd(int(np.argmax(lacking)))
+        return self._cut(usual, cut_short) or at_mark
 
     def _prints_all_there_is(self, usual: int) -> bool:
         """Whether numbers of more digits than are exact end where their values do: then no count of digits is odd."""
@@ -130,21 +155,102 @@ class Printed:
             return False
         return bool(self._some()._significant().max() > EXACT_DIGITS)
 
-    def _has_moved_mark(self, at: int, usual: int) -> bool:
-        """Whether the digits fit the neighbours with the mark where it usually is, and do not as they stand."""
+    def _at_mark(self, usual: int, never_alone: bool) -> Odd | None:
+        """The first number whose mark was moved or lost; sure where its size alone would not print so."""
+        leaps = np.flatnonzero(self._leaps())
+        if leaps.size > max(1, RARE * self.values.size):
+            return None
+        others = np.ones(self.values.size, dtype=bool)
+        others[leaps] = False
+        by_digits, digits = self._by_digits(others), self._significant()
+        if by_digits == 0 and np.ptp(self.decimals[others]) > 0:
+            by_digits = 1  # it drops last zeros, as writers do that count digits
+        found = None
+        for at in map(int, leaps):
+            no_mark = self.decimals[at] == NO_MARK
+            too_many = digits[at] > (_mode(digits) if by_digits > 0 else EXACT_DIGITS)
+            if too_many and no_mark and usual > 0 and self.leads[at] < 0:
+                return Odd(at)
+            low, high = self._near(at)
+            if not low <= self.values[at] <= high and (by_digits > 0 or self.decimals[at] != usual):
+                share = self._fits_elsewhere(at, usual if by_digits <= 0 else None)
+                if share is not None and (
+                    never_alone
+                    or by_digits < 0
+                    or (by_digits == 0 and (no_mark or digits[at] > FEW_DIGITS or share < BY_CHANCE))
+                ):
+                    return Odd(at)
+                found = found or (None if share is None else Odd(at, sure=False))
+        return found
+
+    def _leaps(self) -> NDArray[np.bool_]:
+        """Numbers of quite another size than the two on each side."""
+        size = np.abs(self.values)
+        least, most = (
+            near(np.stack([around[:-4], around[1:-3], around[3:-1], around[4:]]), axis=0)
+            for near, around in ((np.min, np.pad(size, 2, constant_values=np.inf)), (np.max, np.pad(size, 2)))
+        )
+        other = (size > LEAP * most) | (size * LEAP < least)
+        return np.asarray(other & (size > 0) & (most > 0) & np.isfinite(size + most))
+
+    def _fits_elsewhere(self, at: int, usual: int | None) -> float | None:
+        """The share of numbers that would, where the digits fit the neighbours with the mark in another place.
+
+        The *usual* one, or any where that is none.
+        """
         low, high = self._near(at)
-        size, value = max(abs(low), abs(high)), self.values[at]
-        spread = max(high - low, 2 * 10.0 ** -max(usual, 0))
-        lost = self.decimals[at] == NO_MARK and usual >= 2 and np.sum(self.decimals != usual) == 1
-        if not lost and spread > SMOOTH * size:
-            return False
-        spread = max(spread, CLOSE * size) if lost else spread
-        there = value * 10.0 ** (max(int(self.decimals[at]), 0) - max(usual, 0))
-        leaps = not 1 / LEAP < abs(value) / max(size, 1e-300) < LEAP
-        beyond = (
-            REACH * spread * (2 if at in (0, self.values.size - 1) else 1)
-        )  # an end has neighbours on one side
-        return bool(leaps and low - beyond <= there <= high + beyond)
+        size, value = max(abs(low), abs(high)), float(self.values[at])
+        if usual is None:
+            there = value * 10.0 ** -round(np.log10(abs(value) / size))
+            spread = max(high - low, CLOSE * size)
+        else:
+            there = value * 10.0 ** (max(int(self.decimals[at]), 0) - max(usual, 0))
+            lost = self.decimals[at] == NO_MARK and np.sum(self.decimals != usual) == 1
+            spread = max(high - low, CLOSE * size if lost else 2 * 10.0 ** -max(usual, 0))
+        beyond = self._reach(at, spread) if spread <= SMOOTH * size else 0.0
+        if not low - beyond <= there <= high + beyond:
+            return None
+        return float(
+            (high - low + 2 * beyond) / size / np.log(10)
+        )  # leading digits lie even in the logarithm
+
+    def _reach(self, at: int, spread: float) -> float:
+        """How far outside the range of its neighbours a number may lie; an end has them on one side."""
+        return REACH * spread * (2 if at in (0, self.values.size - 1) else 1)
+
+    def _cut(self, usual: int, cut_short: bool) -> Odd | None:
+        """The number that lacks most digits, where no writer would drop so many and it leaves the curve."""
+        if self.exponents:
+            return self._lost_exponent()
+        digits = self._significant() if self._by_digits() > 0 else np.maximum(self.decimals, 0)
+        common = _mode(digits)
+        at = int(np.argmin(digits))
+        if cut_short and digits[-1] < common:
+            at = digits.size - 1
+        lacks, at_end = int(common - digits[at]), cut_short and at == digits.size - 1
+        bare = (
+            self.decimals[at] == 0 and np.count_nonzero(self.decimals == 0) == 1
+        )  # a mark and nothing behind it
+        low, high = self._near(at)
+        reach = self._reach(at, max(high - low, 2 * 10.0 ** -max(usual, 0)))
+        if bare and at_end:
+            return Odd(at)
+        if lacks <= 0 or low - reach <= self.values[at] <= high + reach:
+            return None
+        kept = KEPT ** (digits.size - 1) if np.count_nonzero(digits != common) == 1 else 1.0
+        chance = kept * 10.0**-lacks * (1 if at_end else digits.size)
+        if bare or chance < BY_CHANCE:
+            return Odd(at)
+        return Odd(at, sure=False) if at_end and (lacks > 2 or self._leaps()[at]) else None
+
+    def _lost_exponent(self) -> Odd | None:
+        """The one number that lost its exponent or decimals, where all others print with as many digits."""
+        lead, usual = _mode(self.leads), _mode(self.decimals)
+        odd = np.flatnonzero((self.leads != lead) | (self.decimals != usual))
+        alone = (
+            odd.size == 1 and self.values.size >= ENOUGH_NUMBERS and self.values[odd[0]] != 0 and lead >= 0
+        )
+        return Odd(int(odd[0])) if alone and self.decimals[odd[0]] <= usual else None
 
     def _near(self, at: int) -> tuple[float, float]:
         """Range of the two numbers on each side."""
@@ -194,20 +300,44 @@ class Printed:
         return bool(power[odd].min() > power[~odd].max() or power[odd].max() < power[~odd].min())
 
 
-def refuse_odd(printed: Printed, lines: NDArray[np.int64], heading: str = "") -> None:
-    """Refuse a number that lost its mark or its last digits.
+def refuse_odd(
+    printed: Printed,
+    lines: NDArray[np.int64],
+    heading: str = "",
+    *,
+    cut_short: bool = False,
+    never_alone: bool = False,
+) -> tuple[Finding, ...]:
+    """Refuse a number that lost its mark or its last digits; say one that may be measured so.
 
     Raises ``UnreadableFile``: its line.
     """
-    at = printed.odd_row()
-    if at is not None:
-        column = f" in column {heading}" if heading else ""
-        raise UnreadableFile(
-            f"{printed.values[at]:.10g}{column} has {_decimals_text(printed.decimals[at])}, the numbers around it have "
-            f"{_decimals_text(_mode(printed.decimals))}; expected one way of writing; the row looks damaged - "
-            "correct it, or export the sweep again",
-            line=int(lines[at]),
-        )
+    odd = printed.odd_row(cut_short=cut_short, never_alone=never_alone)
+    if odd is None:
+        return ()
+    line = int(lines[odd.row])
+    value = f"{printed.values[odd.row]:.10g}{f' in column {heading}' if heading else ''}"
+    if not odd.sure:
+        text = f"line {line}: {value} looks like a number of its neighbours that lost its mark or last digits"
+        return (doubtful_row(text),)
+    usual = _mode(printed.leads) >= 0 > printed.leads[odd.row]
+    here, others = (
+        ("no exponent", "one")
+        if usual
+        else (_decimals_text(printed.decimals[odd.row]), _decimals_text(_mode(printed.decimals)))
+    )
+    raise UnreadableFile(
+        f"{value} has {here}, the numbers around it have {others}; expected one way of writing; the row looks damaged "
+        "- correct it, or export the sweep again",
+        line=line,
+    )
+
+
+def doubtful_row(text: str) -> Finding:
+    """Say a row that may be damaged."""
+    return Finding(
+        "row-doubtful", "warning", text, "compare the line with the analyzer's screen, or sweep again"
+    )
 
 
 def _decimals_text(decimals: int) -> str:

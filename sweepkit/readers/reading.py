@@ -124,6 +124,8 @@ def _read_as_told(name: str, hints: Hints, measured_at: Place) -> Sweep:
     reader = choose_reader(text)
     rows, comments = reader.read(text, hints)
     slips = find_slips(rows)
+    if any(finding.code == "row-doubtful" for finding in rows.findings):
+        slips = ()  # once is enough
     source = Source(name, text.sha256, reader.NAME, comments)
     rows = replace(rows, printed_row=None, findings=(*rows.findings, *slips))
     del text  # of a large file it weighs as much as the numbers

@@ -19,6 +19,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.order import PrintedNumber, Rows
+from sweepkit.readers.printing import doubtful_row
 
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
 STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice
@@ -77,10 +78,7 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
 
 
 def _doubt(slip: UnreadableFile) -> Finding:
-    text = f"line {slip.line}: {slip.text.partition(';')[0]}"
-    return Finding(
-        "row-doubtful", "warning", text, "compare the line with the analyzer's screen, or sweep again"
-    )
+    return doubtful_row(f"line {slip.line}: {slip.text.partition(';')[0]}")
 
 
 def _bends(curve: NDArray[Any]) -> NDArray[Any]:

@@ -200,3 +200,25 @@ def test_a_sharp_resonance_in_coarse_steps_is_read(tmp_path, q, widths):
 )
 def test_every_slip_is_undone(whole, slipped):
     assert any(whole in kind for kind in one_slip_away(slipped))
+
+
+@pytest.mark.parametrize("form", ["%.3g", "%.4g", "%.2f"])
+def test_a_burst_in_a_column_of_swr_is_read(tmp_path, form):
+    dice = np.random.default_rng(7)
+    for _ in range(60):
+        swr, at = SWR.copy(), int(dice.integers(2, F_HZ.size - 2))
+        swr[at] = swr[at] * 10 ** dice.integers(1, 3) * dice.uniform(0.97, 1.03)  # as a lost mark would print
+        lines = [f"{f / 1e6:.4f},{form % value}" for f, value in zip(F_HZ, swr, strict=True)]
+        path = tmp_path / "swr.csv"
+        path.write_text("\n".join(["Frequency (MHz),SWR", *lines]) + "\n")
+        codes = [finding.code for finding in read_sweep(path).findings]
+        assert codes.count("row-doubtful") <= 1
+
+
+@pytest.mark.parametrize("end", ["-5", "-5.", "-5.600000", "-5.6e-01", "-5.600000e-0", ""])
+def test_a_last_number_cut_short_is_refused(tmp_path, end):
+    lines = [f"{f:.0f} {g.real:.6e} {g.imag:.6e}" for f, g in zip(F_HZ, GAMMA, strict=True)]
+    path = tmp_path / "sweep.s1p"
+    path.write_text("\n".join(["# Hz S RI R 50", *lines, f"14600000 {lines[-1].split()[1]} {end}"]))
+    with pytest.raises(UnreadableFile, match=rf":{F_HZ.size + 2}: "):
+        read_sweep(path)

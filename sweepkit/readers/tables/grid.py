@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.errors import UnreadableFile
+from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
 from sweepkit.readers.number_block import read_block
 from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
@@ -41,16 +42,24 @@ class Grid:
     units: dict[int, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()  # text beside and below the rows
     left_out: tuple[int, ...] = ()  # lines marked as remarks that look like rows
+    findings: tuple[Finding, ...] = ()  # rows that may be damaged
 
 
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
-    """Read the wanted columns of a table, or refuse the first line that is no row or cell that is no number."""
+    """Read the *wanted* columns of a table, the frequency first among them.
+
+    Raises ``UnreadableFile``: the first line that is no row, or cell that is no number.
+    """
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
     grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)
+    frequency, last = next(iter(wanted)), max(wanted)  # the last is the column in which a cut file ends
     for at, printed in grid.printed.items():
         if grid.units.get(at) not in (PREFIXED, PARTLY_PREFIXED):  # there each number is in its own range
-            refuse_odd(printed, grid.line_numbers, wanted[at])
+            cut_short = at == last == layout.width - 1 and text.is_cut_short
+            grid.findings += refuse_odd(
+                printed, grid.line_numbers, wanted[at], cut_short=cut_short, never_alone=at == frequency
+            )
     return grid
 
 

@@ -103,6 +103,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     rows = _rows(by_name, recipe, f_hz, reference_ohm, grid)
     findings = (
         *_reading_findings(text, grid, columns, used),
+        *grid.findings,
         *unit_findings,
         *quantities.findings,
         *reference_findings,
