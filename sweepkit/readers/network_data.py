@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,22 +174,18 @@ def _row_printer(
     """How a point prints that stands in one line."""
     size = numbers_per_point(read.ports, triangular=layout.triangle != "full")
 
+    def reflections(rows: FloatArray) -> ComplexArray:
+        parts = complex_numbers(rows[:, 1:], layout.options.number_format)
+        matrices = arranged(parts, read.ports, layout.order, layout.triangle)
+        return reflection(matrices, layout.options, read.references_ohm, port, absolute=layout.absolute)
+
     def printed_row(line: int) -> PrintedRow | None:
         words = text.line(line).partition("!")[0].split()
         if len(words) != size or numbers.style.decimal != "." or not all(map(is_plain_number, words)):
             return None
-        values = np.array(words, dtype=np.float64)
-
-        def says(at: int, others: FloatArray) -> ComplexArray:
-            rows = np.tile(values, (others.size, 1))
-            rows[:, at] = others
-            parts = complex_numbers(rows[:, 1:], layout.options.number_format)
-            matrices = arranged(parts, read.ports, layout.order, layout.triangle)
-            return reflection(matrices, layout.options, read.references_ohm, port, absolute=layout.absolute)
-
-        frequency = PrintedNumber(words[0], "", ".", lambda others: others * layout.options.unit_hz)
-        rest = (PrintedNumber(words[at], "", ".", partial(says, at)) for at in range(1, size))
-        return PrintedRow(frequency, tuple(rest))
+        return PrintedRow(
+            tuple(map(PrintedNumber, words)), ".", lambda f: f * layout.options.unit_hz, reflections
+        )
 
     return printed_row
 

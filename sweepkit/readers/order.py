@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -28,20 +29,29 @@ MIXED_RATIO = 3.0  # neighbours this much further apart than next neighbours jum
 
 @dataclass(frozen=True)
 class PrintedNumber:
-    """A number of a row as it prints, and what the row says with other numbers in its place."""
+    """A number of a row as it prints."""
 
     text: str
-    heading: str
-    decimal: str
-    says: Callable[[FloatArray], NDArray[Any]]
+    heading: str = ""
 
 
 @dataclass(frozen=True)
 class PrintedRow:
-    """A row as it prints: its frequency, and the numbers that give its reflection."""
+    """A row as it prints, and what it says with other numbers in it."""
 
-    frequency: PrintedNumber
-    numbers: tuple[PrintedNumber, ...]
+    numbers: tuple[PrintedNumber, ...]  # the frequency first, then those that give the reflection
+    decimal: str
+    f_hz: Callable[[FloatArray], FloatArray]  # of printed frequencies
+    reflection: Callable[[FloatArray], NDArray[Any]]  # of rows of printed numbers, shape (m, numbers)
+
+    @property
+    def values(self) -> FloatArray:
+        """The numbers; not a number where one is none."""
+        found = np.full(len(self.numbers), np.nan)
+        for at, number in enumerate(self.numbers):
+            with contextlib.suppress(ValueError):
+                found[at] = float(number.text.replace(self.decimal, "."))
+        return found
 
 
 @dataclass(frozen=True)

@@ -235,8 +235,10 @@ class Printed:
         reach = self._reach(at, max(high - low, 2 * 10.0 ** -max(usual, 0)))
         if bare and at_end:
             return Odd(at)
-        if lacks <= 0 or low - reach <= self.values[at] <= high + reach:
+        if lacks <= 0:
             return None
+        if low - reach <= self.values[at] <= high + reach:  # little harm
+            return Odd(at, sure=False) if at_end and 10.0**-lacks < BY_CHANCE**2 else None
         kept = KEPT ** (digits.size - 1) if np.count_nonzero(digits != common) == 1 else 1.0
         chance = kept * 10.0**-lacks * (1 if at_end else digits.size)
         if bare or chance < BY_CHANCE:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,8 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.order import PrintedNumber, Rows
+from sweepkit.readers.exchanged import Slip, exchanged, exchanged_error, exchanged_run
+from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.printing import doubtful_row
 
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
@@ -62,7 +62,7 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
     alone = rows.phase == "none"
     curve = rows.values**2 if alone else rows.values  # the square does not bend sharply at a good match
     bends = _sizes_of_bends(curve)
-    last = bends.size - 1
+    last, smooth = bends.size - 1, not bends.max() >= 6 * LEAST_OFF
     for _ in range(CANDIDATES):
         window = int(bends.argmax())
         if not bends[window] >= 6 * LEAST_OFF:  # or no number
@@ -74,7 +74,10 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
         if slip:
             raise slip.error
         bends[max(0, window - 4) : window + 5] = 0
-    return ()
+    run = None if smooth else exchanged_run(rows)
+    if run and run.chance <= SURE:
+        raise run.error
+    return (_doubt(run.error),) if run else ()
 
 
 def _doubt(slip: UnreadableFile) -> Finding:
@@ -92,14 +95,6 @@ def _sizes_of_bends(curve: NDArray[Any]) -> FloatArray:
         return np.asarray(np.abs(_bends(curve)))
     starts = range(0, curve.size - 4, PIECE_ROWS)
     return np.concatenate([np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) for start in starts])
-
-
-@dataclass(frozen=True)
-class _Slip:
-    """A slip, and how likely a lone point of another station would look like one."""
-
-    error: UnreadableFile
-    chance: float
 
 
 class _Around:
@@ -133,7 +128,7 @@ class _Around:
         return float(as_far * 2 / 1.5 / np.pi * (near / self.off) ** 2)
 
 
-def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> _Slip | None:
+def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     around = _Around(rows, curve, at)
     if around.others.size < REACH // 2 or rows.printed_row is None:
         return None
@@ -144,33 +139,58 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> _Slip | None:
         return None
     limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
     row = rows.printed_row(int(rows.line_numbers[at]))
-    for number in row.numbers if row else ():
-        for texts, points in _said_otherwise(number):
-            points = points**2 if rows.phase == "none" else points
-            left = around.left(points)
-            near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
-            if near:
-                what = f"{around.off:.2g} of reflection off a curve that is smooth"
-                error = _slipped(rows, at, number, min(near, key=len), what)
-                return _Slip(error, around.chance(points, max(rough, float(left.min()))))
-    return None
+    what = f"{around.off:.2g} of reflection off a curve that is smooth"
+    for place, texts, points in _said_otherwise(row) if row else ():
+        points = points**2 if rows.phase == "none" else points
+        left = around.left(points)
+        near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
+        if row and near:
+            error = _slipped(rows, at, row.numbers[place], min(near, key=len), what)
+            return Slip(error, around.chance(points, max(rough, float(left.min()))))
+    return _exchanged(rows, at, around, limit, row) if row else None
+
+
+def _exchanged(rows: Rows, at: int, around: _Around, limit: float, row: PrintedRow) -> Slip | None:
+    """Two numbers of a row that changed places."""
+    if len(row.numbers) < 3 or rows.phase == "none":
+        return None
+    pairs, others = exchanged(row)
+    points = row.reflection(others)
+    left = np.where(np.isfinite(points), around.left(np.where(np.isfinite(points), points, 0)), np.inf)
+    best = int(left.argmin())
+    if not left[best] <= limit:
+        return None
+    texts = [row.numbers[place].text for place in pairs[best]]
+    return Slip(exchanged_error(rows, at, *texts), around.chance(points, max(limit, float(left[best]))))
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
 
 
-def _said_otherwise(number: PrintedNumber) -> Iterator[tuple[list[str], NDArray[Any]]]:
-    """By each kind of slip: numbers that it turns into the printed one, and the reflection with each in its place."""
-    for kind in one_slip_away(number.text, number.decimal):
+def _said_otherwise(row: PrintedRow) -> Iterator[tuple[int, list[str], NDArray[Any]]]:
+    """By number and kind of slip: what it turns into the printed one, and the reflection with each in its place."""
+    for place in range(1, len(row.numbers)):
+        for values in _otherwise(row, place):
+            others = np.tile(row.values, (len(values), 1))
+            others[:, place] = list(values)
+            points = row.reflection(others)
+            fine = np.isfinite(points)
+            yield (
+                place,
+                [text for text, good in zip(values.values(), fine, strict=True) if good],
+                points[fine],
+            )
+
+
+def _otherwise(row: PrintedRow, place: int) -> Iterator[dict[float, str]]:
+    """By kind of slip: numbers that it turns into the printed one."""
+    for kind in one_slip_away(row.numbers[place].text, row.decimal):
         values: dict[float, str] = {}
         for text in kind:
             with contextlib.suppress(ValueError):
-                values.setdefault(float(text.replace(number.decimal, ".")), text)
-        with contextlib.suppress(ValueError):
-            values.pop(float(number.text.replace(number.decimal, ".")), None)
-        points = number.says(np.array(list(values)))
-        fine = np.isfinite(points)
-        yield [text for text, good in zip(values.values(), fine, strict=True) if good], points[fine]
+                values.setdefault(float(text.replace(row.decimal, ".")), text)
+        values.pop(float(row.values[place]), None)
+        yield values
 
 
 def _off_grid(rows: Rows) -> UnreadableFile | None:
@@ -197,11 +217,16 @@ def _slipped_frequency(
     rows: Rows, at: int, expected_hz: float, step_hz: float, limit_hz: float
 ) -> UnreadableFile | None:
     row = rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None
-    what = f"{abs(rows.f_hz[at] - expected_hz) / step_hz:.2g} steps off a grid that is even"
-    for texts, points in _said_otherwise(row.frequency) if row else ():
-        left = np.abs(points - expected_hz)
-        if row and texts and left.min() <= limit_hz:
-            return _slipped(rows, at, row.frequency, texts[int(np.argmin(left))], what)
+    if row is None:
+        return None
+    for values in _otherwise(row, 0):
+        left = np.abs(row.f_hz(np.array(list(values))) - expected_hz)
+        if left.size and left.min() <= limit_hz:
+            what = f"{abs(rows.f_hz[at] - expected_hz) / step_hz:.2g} steps off a grid that is even"
+            return _slipped(rows, at, row.numbers[0], list(values.values())[int(np.argmin(left))], what)
+    left = np.abs(row.f_hz(row.values[1:]) - expected_hz)
+    if left.min() <= limit_hz:
+        return exchanged_error(rows, at, row.numbers[0].text, row.numbers[1 + int(left.argmin())].text)
     return None
 
 

@@ -130,29 +130,25 @@ def _printed_row(
     """How the row in a line prints, and what it says with other numbers in it."""
     at = int(np.searchsorted(grid.line_numbers, line))
     cells = cells_of_row(text.line(line), layout)
-    values = {name: one.values[at] for name, one in needs.items()}
-    if grid.style.thousands or any(np.iscomplexobj(value) for value in values.values()):
+    if grid.style.thousands or any(np.iscomplexobj(one.values) for one in needs.values()):
         return None
 
-    def says(changed: str, scale: float, others: FloatArray) -> NDArray[Any]:
-        row = {name: np.full(others.shape, value) for name, value in values.items()} | {
-            changed: scale * others
-        }
-        return (
-            row["f"]
-            if changed == "f"
-            else recipe.gamma(tuple(row[n] for n in recipe.needs), row["f"], reference_ohm)
-        )
+    columns = [one.column for one in needs.values()]
+    words = [split_unit(cells[column.index])[0].replace(" ", "").translate(MINUS) for column in columns]
+    scales = [_scale(one, at, grid) for one in needs.values()]
 
-    numbers = {}
-    for name, one in needs.items():
-        printed = grid.values[one.column.index][at]
-        scale = values[name] / printed if printed else one.step.scale
-        words = split_unit(cells[one.column.index])[0].replace(" ", "").translate(MINUS)
-        numbers[name] = PrintedNumber(
-            words, one.column.heading, grid.style.decimal, partial(says, name, scale)
-        )
-    return PrintedRow(numbers.pop("f"), tuple(numbers.values()))
+    def reflections(rows: FloatArray) -> NDArray[Any]:
+        f_hz, *others = (rows * scales).T
+        return recipe.gamma(tuple(others), f_hz, reference_ohm)
+
+    numbers = [PrintedNumber(text, column.heading) for text, column in zip(words, columns, strict=True)]
+    return PrintedRow(tuple(numbers), grid.style.decimal, lambda f: f * scales[0], reflections)
+
+
+def _scale(one: Measured, at: int, grid: Grid) -> float:
+    """What turns a printed number into its quantity: its sign may have been turned, too."""
+    printed = grid.values[one.column.index][at]
+    return float(one.values[at] / printed) if printed else one.step.scale
 
 
 def _refuse_prose(lines: list[str], layout: Layout) -> None:
