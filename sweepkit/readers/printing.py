@@ -163,7 +163,7 @@ class Printed:
         others = np.ones(self.values.size, dtype=bool)
         others[leaps] = False
         by_digits, digits = self._by_digits(others), self._significant()
-        if by_digits == 0 and np.ptp(self.decimals[others]) > 0:
+        if (by_digits == 0 and np.ptp(self.decimals[others]) > 0) or digits[others].max() > EXACT_DIGITS:
             by_digits = 1  # it drops last zeros, as writers do that count digits
         found = None
         for at in map(int, leaps):
@@ -181,7 +181,7 @@ class Printed:
                 ):
                     return Odd(at)
                 found = found or (None if share is None else Odd(at, sure=False))
-        return found
+        return found if self.values.size >= ENOUGH_NUMBERS else None
 
     def _leaps(self) -> NDArray[np.bool_]:
         """Numbers of quite another size than the two on each side."""
@@ -235,7 +235,7 @@ class Printed:
         reach = self._reach(at, max(high - low, 2 * 10.0 ** -max(usual, 0)))
         if bare and at_end:
             return Odd(at)
-        if lacks <= 0:
+        if lacks <= 0 or (digits.size < ENOUGH_NUMBERS and not at_end):
             return None
         if low - reach <= self.values[at] <= high + reach:  # little harm
             return Odd(at, sure=False) if at_end and 10.0**-lacks < BY_CHANCE**2 else None
