@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.analysis.local import IndexArray
-from sweepkit.analysis.rational import Rational, fit_rational, window_coordinate
-from sweepkit.analysis.resonance_proof import is_resonance
+from sweepkit.analysis.resonance_proof import Rational, fit_rational, is_resonance, window_coordinate
 from sweepkit.conversions import ComplexArray, FloatArray
 
 SURROUNDINGS = 5  # believed points to each side of a group, at least

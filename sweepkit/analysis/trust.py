@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import comb, sqrt
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -10,8 +11,6 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis.bursts import SURROUNDINGS, Curve, find_burst, is_antenna
 from sweepkit.analysis.local import IndexArray
-from sweepkit.analysis.steps import step_size
-from sweepkit.analysis.suspects import LEAST_OFF, SUSPECT_IN_NOISE, find_suspects, group
 from sweepkit.conversions import ComplexArray, FloatArray
 
 BELIEVED_IN_NOISE = 4.0  # a point farther from the curve round it is off
@@ -23,6 +22,11 @@ MOST_DISTRUSTED = 0.3  # a sweep with more of them is jagged all over
 COARSEST = 0.02  # step over frequency; a dipole is 3 to 5 % wide, so wider steps tell nothing of a curve
 MEDIAN_OVER = 9
 LEAST_POINTS = 20  # shorter sweeps show no bursts
+SIDE = 5  # intervals to each side that a parabola must describe
+ORDERS = (2, 4, 6)  # each two more than the one before
+SUSPECT_IN_NOISE = 7.0  # one point in a million is so far off by chance
+LEAST_OFF = 0.01  # smaller errors of the reflection move no figure that matters [-]
+GAP = 5  # suspects no farther apart than this belong together
 
 
 class Stretch(NamedTuple):
@@ -154,3 +158,59 @@ def _block(curve: Curve, first: int, last: int, clean: IndexArray) -> Stretch | 
     ):
         return None
     return Stretch("burst", *burst)
+
+
+def step_size(
+    f_hz: FloatArray, values: ComplexArray, first: int, last: int, *, misfit: float, least: float
+) -> float | None:
+    """How far the curve jumps at a group of suspects, first to last.
+
+    ``misfit`` is the distance from a curve beyond which a point is off, ``least`` the smallest jump that counts.
+    ``None`` where it does not jump, or a side is too short or not smooth.
+    """
+    if first < SIDE or last + SIDE >= f_hz.size:
+        return None
+    at = first - 1 + int(np.argmax(np.abs(np.diff(values[first - 1 : last + 2]))))
+    middle_hz = float(f_hz[at] + f_hz[at + 1]) / 2
+    sides = (np.arange(at - SIDE, at + 1), np.arange(at + 1, at + 2 + SIDE))
+    if sides[0][0] < 0 or sides[1][-1] >= f_hz.size:
+        return None
+    ends = [_end(f_hz, values, side, middle_hz, misfit) for side in sides]
+    if ends[0] is None or ends[1] is None:
+        return None
+    size = abs(ends[1] - ends[0])
+    return size if size > least else None
+
+
+def _end(
+    f_hz: FloatArray, values: ComplexArray, side: IndexArray, middle_hz: float, misfit: float
+) -> complex | None:
+    """Value of a parabola through one side at the jump; ``None`` where it does not fit."""
+    x = (f_hz[side] - middle_hz) / (f_hz[side[-1]] - f_hz[side[0]])
+    powers = np.stack([np.ones_like(x), x, x * x], axis=1)
+    parabola = np.linalg.lstsq(powers, values[side], rcond=None)[0]
+    off = np.abs(powers @ parabola - values[side]).max()
+    return None if off > misfit else complex(parabola[0])
+
+
+def find_suspects(values: ComplexArray, noise: FloatArray) -> NDArray[np.bool_]:
+    """Which points are suspect, of reflections without common delay or squared magnitudes, shape (..., n).
+
+    ``noise`` is the rms at each point, from an estimate that bursts do not move.
+    """
+    least = np.full(values.shape, np.inf)
+    rest = values
+    for order in ORDERS:
+        rest = np.diff(rest, 2)
+        half = order // 2
+        inner = least[..., half : values.shape[-1] - half]
+        np.minimum(inner, np.abs(rest) / sqrt(comb(2 * order, order)), out=inner)
+    least[..., [0, -1]] = 0.0  # nothing to compare them with
+    suspect: NDArray[np.bool_] = least > np.maximum(SUSPECT_IN_NOISE * noise, LEAST_OFF / sqrt(comb(4, 2)))
+    return suspect
+
+
+def group(suspect: NDArray[np.bool_]) -> list[IndexArray]:
+    """Suspects together with those nearby, groups in rising order."""
+    points = np.flatnonzero(suspect)
+    return np.split(points, np.flatnonzero(np.diff(points) > GAP) + 1) if points.size else []

@@ -6,8 +6,8 @@ logarithms spread alike, and a difference of logarithms is a relative difference
 
 SWR too is taken as a logarithm. Where the dip has little reactance, ln SWR = |ln(R / 50 ohm)|, so that a factor on
 R moves ln SWR by the same amount at SWR 1.2 and at 3. The bars say what is lost: near SWR 1 the scale is folded, an
-R above 50 ohm and one below look alike, and spreads come out too small. :func:`is_folded` finds that; R itself,
-which keeps the sign, is the quantity to compare there. Decibels are logarithms already; a reactance may have any
+R above 50 ohm and one below look alike, and spreads come out too small; R itself, which keeps
+the sign, is the quantity to compare there. Decibels are logarithms already; a reactance may have any
 sign; both stay plain.
 """
 
@@ -28,7 +28,6 @@ LOG_QUANTITIES = frozenset(
 )
 PLAIN_QUANTITIES = frozenset({"x_ohm", "line_loss_db", "return_loss_db", "share_within_limit"})
 SIGMAS_IN_INTERVAL = 2 * 1.959963984540054  # a 95 % interval of a normal distribution, in standard deviations
-FOLD_SIGMAS = 2.0  # a mean of ln SWR nearer to 0 than this many standard deviations is folded; our choice
 
 
 def scale_of(quantity: str) -> Scale:
@@ -61,16 +60,6 @@ def on_scale(values: FloatArray, scale: Scale) -> FloatArray:
 def sd_on_scale(low: FloatArray, high: FloatArray, scale: Scale) -> FloatArray:
     """Standard deviation of a measurement from the ends of its 95 % interval, as of a normal distribution."""
     return (on_scale(high, scale) - on_scale(low, scale)) / SIGMAS_IN_INTERVAL
-
-
-def is_folded(swr: FloatArray) -> bool:
-    """Whether values of SWR, NaN where unknown, lie so near to 1 that their spread is cut off there.
-
-    The mean of ln SWR is then less than ``FOLD_SIGMAS`` standard deviations above 0.
-    """
-    logs = on_scale(swr, "log")
-    logs = logs[np.isfinite(logs)]
-    return bool(logs.size > 1 and logs.mean() < FOLD_SIGMAS * logs.std(ddof=1))
 
 
 def value_on_scale(quantity: str, figure: Figure) -> float:

@@ -1,18 +1,24 @@
-"""A measured line as the JSON that ``sweepkit feedline`` promises."""
+"""A measured line as the JSON that ``sweepkit feedline`` promises, and as a block of kit.toml that gives it back."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
-from sweepkit.feedline.kit_block import kit_block_of
+import numpy as np
+
+from sweepkit.conversions import FloatArray
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.own_record import OwnRecord, loss_excess_over_record_db
+from sweepkit.feedline.reflections import BARE_END
 from sweepkit.findings import Finding
 from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/feedline/1"
+LEAST_TOLERANCE = (
+    0.001  # of a velocity factor or a loss: no field measurement is surer; common practice, no source
+)
 
 
 def measurement_json(
@@ -51,3 +57,56 @@ def _compared(measured: LineMeasurement, record: OwnRecord | None) -> dict[str, 
     if piece is None:
         return None
     return {"type": piece.type or piece.name, "loss_excess_db": find_loss_excess_db(measured).to_json()}
+
+
+def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
+    """TOML for the line, one table for each of its sections.
+
+    The delay is what was measured, so length and velocity factor stand as one pair: the length without
+    tolerance, the velocity factor with that of the delay, marked with the frequency it holds at.
+    """
+    if not measured.identified.is_explained or abs(measured.identified.ends[0]) < BARE_END:
+        return ""
+    sections = measured.identified.fit.sections
+    count = len(sections.delay_s)
+    middle_hz = measured.middle_hz
+    in_place = float(measured.scale.velocity_factor[0] / measured.draws.slowing(middle_hz)[0])
+    delay_tolerance = _relative_sigma(measured.draws.total_delay_s)
+    loss_tolerance = _relative_sigma(measured.draws.loss_db(np.array([middle_hz]))[:, 0])
+    tables = []
+    for k, (delay_s, z0_ohm) in enumerate(zip(sections.delay_s, sections.z0_ohm, strict=True)):
+        share = delay_s / sections.total_delay_s
+        length_m = float(measured.scale.length_m[0]) * share
+        k1 = 100 * sections.k1_db * share / length_m
+        k2 = 100 * sections.k2_db * share / length_m
+        lines = [
+            f"[lines.{name if count == 1 else f'{name}-{k + 1}'}]",
+            f"z0_ohm = {z0_ohm:.2f}",
+            f"z0_tolerance = {_relative_sigma(measured.draws.z0_ohm[:, k]):.4f}",
+            f"velocity_factor = {in_place:.6f}",
+            f'velocity_factor_at = "{middle_hz / 1e6:g} MHz"',
+            f"velocity_factor_tolerance = {delay_tolerance:.4f}",
+            f"k1 = {k1:.5f}",
+            f"k2 = {k2:.6f}",
+            f"loss_tolerance = {loss_tolerance:.3f}",
+            f'length = "{length_m:.4f} m"',
+            "# one pair with the velocity factor:",
+            "# their delay was measured",
+            'length_tolerance = "0 cm"',
+        ]
+        tables.append("\n".join(lines) + "\n")
+    return "\n".join(tables)
+
+
+def kit_block_of(measured: LineMeasurement, findings: Sequence[Finding]) -> str:
+    """The same; empty for a line that is broken or shorted on the way, of which nobody wants more."""
+    told = any(end != "unknown" for end in measured.told_ends)
+    broken = told and any(finding.code in ("open-line", "shorted-line") for finding in findings)
+    return "" if broken else kit_block(measured)
+
+
+def _relative_sigma(values: FloatArray) -> float:
+    """Spread of draws over their nominal value, not below what is believable."""
+    if values.size < 2 or values[0] <= 0:
+        return LEAST_TOLERANCE
+    return max(LEAST_TOLERANCE, float(values[1:].std() / values[0]))

@@ -63,14 +63,6 @@ class Tables:
             table.add(review)
 
 
-def review_csv(reviews: Iterable[Review]) -> str:
-    """The table of reviews."""
-    table = ReviewTable()
-    for review in reviews:
-        table.add(review)
-    return table.text()
-
-
 def review_row(review: Review) -> dict[str, Any]:
     """The review as one row: plain values, and figures."""
     sweep, plane = review.sweep, review.main_plane

@@ -12,7 +12,6 @@ from sweepkit.conversions import FloatArray
 from sweepkit.figures import COVERAGE_QUANTILES, Figure
 from sweepkit.quantities import frequency_text
 from sweepkit.trim.answer import TrimPlan
-from sweepkit.trim.cautions import list_cautions
 from sweepkit.trim.deciding import decide, refuse_far_target, refuse_large_change
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.move import (
@@ -23,7 +22,13 @@ from sweepkit.trim.move import (
     choose_first_move,
     sensitivity_hz_per_m,
 )
-from sweepkit.trim.notices import notice_contradictions, notice_kind, notice_limit, notice_target
+from sweepkit.trim.notices import (
+    list_cautions,
+    notice_contradictions,
+    notice_kind,
+    notice_limit,
+    notice_target,
+)
 from sweepkit.trim.particles import Learned, Particles, learn
 from sweepkit.trim.trail import NO_DIP, PastDip, Trail
 from sweepkit.trim.wire import EarlierState, History, reconstruct

@@ -10,9 +10,8 @@ import pytest
 
 from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
-from sweepkit.feedline.kit_block import kit_block
 from sweepkit.feedline.line_findings import find_line_faults
-from sweepkit.feedline.line_json import measurement_json
+from sweepkit.feedline.line_json import kit_block, measurement_json
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.losses import matched_loss_db
 from sweepkit.feedline.measure import measure_line

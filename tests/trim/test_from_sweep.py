@@ -16,7 +16,7 @@ from sweepkit.lines import parse_piece
 from sweepkit.readers import read_sweep
 from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Source, Sweep
-from sweepkit.trim.band_target import best_scale
+from sweepkit.trim.aim import best_scale
 from sweepkit.trim.from_sweep import plan_trim
 from sweepkit.trim.seen import SeenSweep
 from sweepkit.trim.wire import EarlierState
