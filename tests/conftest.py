@@ -32,9 +32,13 @@ COLUMNS = "72"
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     cases: Counter[str] = Counter()
+    names: dict[Path, str] = {}
     for item in items:
         function = item.nodeid.split("[")[0]
-        module = item.path.relative_to(ROOT / "tests").with_suffix("").as_posix()
+        module = names.get(item.path)
+        if module is None:
+            module = item.path.relative_to(ROOT / "tests").with_suffix("").as_posix()
+            names[item.path] = module
         tier = tier_of(module, item.name, cases[function])
         cases[function] += 1
         if tier and not item.get_closest_marker("slow"):
