@@ -10,13 +10,14 @@ import subprocess
 import sys
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from tests.command_line import run_here
-from tests.tiers import tier_of
+from tests.tiers import QUICK, tier_of
 
 settings.register_profile("anew", deadline=None)  # how long an example takes decides no test
 settings.register_profile("repeatable", settings.get_profile("anew"), derandomize=True)
@@ -30,15 +31,28 @@ Run = Callable[..., Finished]
 COLUMNS = "72"
 
 
+@cache
+def _module_of(path: Path) -> str:
+    return path.relative_to(ROOT / "tests").with_suffix("").as_posix()
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """With ``-m quick`` no other file is even read, which would take as long as the quick tests."""
+    is_test = collection_path.name.startswith("test_")
+    if (
+        config.getoption("markexpr") != "quick"
+        or not is_test
+        or ROOT / "tests" not in collection_path.parents
+    ):
+        return None
+    return _module_of(collection_path) not in QUICK or None
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     cases: Counter[str] = Counter()
-    names: dict[Path, str] = {}
     for item in items:
         function = item.nodeid.split("[")[0]
-        module = names.get(item.path)
-        if module is None:
-            module = item.path.relative_to(ROOT / "tests").with_suffix("").as_posix()
-            names[item.path] = module
+        module = _module_of(item.path)
         tier = tier_of(module, item.name, cases[function])
         cases[function] += 1
         if tier and not item.get_closest_marker("slow"):
