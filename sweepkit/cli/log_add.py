@@ -14,7 +14,7 @@ from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, say_error, with_exit_code
 from sweepkit.cli.log_figures import keep_all
 from sweepkit.cli.log_place import open_named, say
-from sweepkit.cli.option_groups import Reading, with_groups
+from sweepkit.cli.option_groups import Gear, Reading, with_groups
 from sweepkit.errors import BadInput, SweepkitError
 
 if TYPE_CHECKING:
@@ -46,8 +46,7 @@ def add(
     site: log_place.Site = None,
     antenna: log_place.Antenna = None,
     settings: log_place.Settings = None,
-    line: options.Lines = None,
-    measured_at: options.MeasuredAt = None,
+    gear: Gear,
     when: Annotated[
         str | None,
         typer.Option(
@@ -59,7 +58,6 @@ def add(
     ] = None,
     fresh: Annotated[bool, typer.Option("--fresh", help="Take nothing over from the last setup.")] = False,
     exact_place: log_place.ExactPlace = False,
-    kit: options.Kit = None,
     reading: Reading,
     log: log_place.Log = None,
     as_json: options.Json = False,
@@ -68,14 +66,14 @@ def add(
     from sweepkit.cli.log_json import print_json
     from sweepkit.logbook import Request, parse_facts
 
-    short = {"site": site, "antenna": antenna, "measured_at": measured_at, "when": when}
+    short = {"site": site, "antenna": antenna, "measured_at": gear.measured_at, "when": when}
     told = [f"{key}={value}" for key, value in short.items() if value is not None]
-    told += [f"line={piece}" for piece in line or ()]
+    told += [f"line={piece}" for piece in gear.line or ()]
     facts = parse_facts([*told, *(settings or ())])
     given = reading.told()
-    kit_data, gear = _read_kit(kit)
-    request = Request(facts, given, fresh, exact_place, setup, kit_data, gear)
-    entries = _read(files, {**given, "if_needed": {} if gear is None else gear.analyzer.hints})
+    kit_data, kit = _read_kit(gear.kit)
+    request = Request(facts, given, fresh, exact_place, setup, kit_data, kit)
+    entries = _read(files, {**given, "if_needed": {} if kit is None else kit.analyzer.hints})
     good = [entry for entry in entries if not entry.answer]
     if good:
         with open_named(log, create=True) as opened:

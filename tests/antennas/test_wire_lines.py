@@ -116,7 +116,7 @@ def test_soil_slows_the_lower_wire_more():
 
 
 # Source: Balanis, Antenna Theory, section 4.6 (from memory): 42.5 ohm of a half-wave dipole; half over a mirror.
-@pytest.mark.published
+@pytest.mark.derived
 def test_a_quarter_wave_over_a_mirror_has_half_the_reactance_of_a_dipole():
     ohm = monopole_reactance_ohm(np.array([10e6]), np.array([299_792_458.0 / 40e6]), 1e-4)
     assert ohm[0] == pytest.approx(42.5 / 2, abs=0.1)
