@@ -56,6 +56,26 @@ def test_every_finding_code_in_the_code_is_on_the_page_of_names():
     assert not {code for code in codes if f"`{code}`" not in names}
 
 
+def options_of(command):
+    """Every option of every command."""
+    if hasattr(command, "commands"):
+        return {option for part in command.commands.values() for option in options_of(part)}
+    return {option for param in command.params for option in param.opts if option.startswith("--")}
+
+
+def test_every_option_stands_in_the_documents():
+    import typer
+
+    from sweepkit.cli.commands import command_line
+
+    pages = "".join(
+        (ROOT / page).read_text(encoding="utf-8") for page in PAGES if page != "docs/changelog.md"
+    )
+    assert {
+        option for option in options_of(typer.main.get_command(command_line())) if option not in pages
+    } == set()
+
+
 def overdue(source, version):
     """Deprecations in a source text that name no version at which they end, or one that has come."""
     found = []
