@@ -6,6 +6,7 @@ import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from sweepkit.bands import Band, read_bands
 from sweepkit.conversions import ComplexArray
@@ -21,9 +22,27 @@ from sweepkit.station.outing import Outing
 from sweepkit.sweep import Place, Sweep
 
 
+class Told(TypedDict, total=False):
+    """What :func:`sweepkit.reviews.review` takes beside its sweep."""
+
+    kit: Kit | str | Path | None
+    lines: Sequence[LinePiece | str] | None
+    measured_at: Place
+    region: int | None
+    bands: tuple[Band, ...] | None
+    swr_limit: float | None
+    checks: CheckSweeps | None
+    antenna: AntennaNote | str | None
+    unplugged: Sweep | None
+    draws: int
+    seed: int
+    spread: ComplexArray | None
+    outing: Outing | None
+
+
 @dataclass(frozen=True, eq=False)
 class Asked:
-    """What :func:`sweepkit.reviews.review` takes beside its sweep, resolved."""
+    """The same, resolved."""
 
     kit: Kit
     chain: LineChain | None
@@ -61,41 +80,31 @@ class Asked:
         )
 
 
-def ask(
-    *,
-    kit: Kit | str | Path | None = None,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: Place = "unknown",
-    region: int | None = None,
-    bands: tuple[Band, ...] | None = None,
-    swr_limit: float | None = None,
-    checks: CheckSweeps | None = None,
-    antenna: AntennaNote | str | None = None,
-    unplugged: Sweep | None = None,
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
-    spread: ComplexArray | None = None,
-    outing: Outing | None = None,
-) -> Asked:
+def ask(**told: Unpack[Told]) -> Asked:
     """What was told, checked; parameters and errors are those of :func:`sweepkit.reviews.review`."""
+    if unknown := told.keys() - Told.__annotations__.keys():
+        raise TypeError(f"unexpected keyword argument {min(unknown)!r}")
+    kit = told.get("kit")
     if not isinstance(kit, Kit):
         kit = Kit() if kit is None else read_kit(kit)
+    swr_limit, lines, region = told.get("swr_limit"), told.get("lines"), told.get("region")
+    bands, antenna = told.get("bands"), told.get("antenna")
     limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit
     if not 1 < limit_swr < math.inf:
         raise BadInput(f"the SWR limit is {limit_swr:g}; it must be above 1; write one like 2.0")
     return Asked(
         kit=kit,
         chain=None if lines is None else LineChain(as_pieces(lines, kit)),
-        measured_at=measured_at,
+        measured_at=told.get("measured_at", "unknown"),
         bands=bands if bands is not None else read_bands(region=kit.region if region is None else region),
         limit_swr=limit_swr,
-        checks=checks,
+        checks=told.get("checks"),
         antenna=resolve_antenna(antenna, kit) if isinstance(antenna, str) else antenna,
-        unplugged=unplugged,
-        draws=draws,
-        seed=seed,
-        spread=spread,
-        outing=outing,
+        unplugged=told.get("unplugged"),
+        draws=told.get("draws", DEFAULT_DRAWS),
+        seed=told.get("seed", 0),
+        spread=told.get("spread"),
+        outing=told.get("outing"),
     )
 
 

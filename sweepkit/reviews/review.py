@@ -4,24 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Unpack
 
 import numpy as np
 
 from sweepkit.bands import Band
-from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.feedline.likely import LineGuess
 from sweepkit.findings import Finding
-from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Analyzer, AntennaNote, Kit
-from sweepkit.lines import LinePiece
+from sweepkit.kit import Analyzer
 from sweepkit.plain_types import record, to_plain
 from sweepkit.reviews.adequacy import NOTHING_LACKING, Adequacy, find_adequate, judge_sweep
-from sweepkit.reviews.asked import Asked, ask
+from sweepkit.reviews.asked import Asked, Told, ask
 from sweepkit.reviews.bands import BandCurve, BandFigures, Bands, describe_band, touched_bands, trace_bands
-from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.health import find_faults
 from sweepkit.reviews.heat import Beyond, box_of, look_beyond
 from sweepkit.reviews.line import (
@@ -40,8 +35,7 @@ from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
 from sweepkit.reviews.verdicts import Known, judge_bands
 from sweepkit.reviews.view import View
 from sweepkit.station.band import BandVerdict
-from sweepkit.station.outing import Outing
-from sweepkit.sweep import Place, Sweep
+from sweepkit.sweep import Sweep
 
 SCHEMA = "sweepkit/review/1"
 LEAST_POINTS = 2
@@ -116,23 +110,7 @@ def file_json(sweep: Sweep) -> dict[str, Any]:
     }
 
 
-def review(
-    sweep: Sweep,
-    *,
-    kit: Kit | str | Path | None = None,
-    lines: Sequence[LinePiece | str] | None = None,
-    measured_at: Place = "unknown",
-    region: int | None = None,
-    bands: tuple[Band, ...] | None = None,
-    swr_limit: float | None = None,
-    checks: CheckSweeps | None = None,
-    antenna: AntennaNote | str | None = None,
-    unplugged: Sweep | None = None,
-    draws: int = DEFAULT_DRAWS,
-    seed: int = 0,
-    spread: ComplexArray | None = None,
-    outing: Outing | None = None,
-) -> Review:
+def review(sweep: Sweep, **told: Unpack[Told]) -> Review:
     """Review one sweep.
 
     ``lines``, in order from the radio, are pieces or what ``--line`` takes; empty for a radio at the antenna, left
@@ -147,22 +125,7 @@ def review(
     ``BadInput``: fewer than two points; a sweep without phase at another reference than the radio's; an SWR limit of
     1 or less; a region that does not exist.
     """
-    asked = ask(
-        kit=kit,
-        lines=lines,
-        measured_at=measured_at,
-        region=region,
-        bands=bands,
-        swr_limit=swr_limit,
-        checks=checks,
-        antenna=antenna,
-        unplugged=unplugged,
-        draws=draws,
-        seed=seed,
-        spread=spread,
-        outing=outing,
-    )
-    return review_alike([sweep], asked)[0]
+    return review_alike([sweep], ask(**told))[0]
 
 
 def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
