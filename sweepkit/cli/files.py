@@ -107,10 +107,13 @@ def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
         if not os.path.isdir(path):  # a name too long for the system is a file that is not there
             yield path, False
             continue
-        inside = sorted(entry for entry in path.iterdir() if entry.is_file() and entry.name[0] != ".")
+        with os.scandir(path) as entries:
+            inside = [entry.name for entry in entries if entry.name[0] != "." and entry.is_file()]
         if not inside:
             raise BadInput("the folder holds no files; name a folder with sweeps", path=str(path))
-        yield from ((entry, True) for entry in inside if entry.name != SETUP_FILE)
+        yield from (
+            (path / name, True) for name in sorted(inside, key=os.path.normcase) if name != SETUP_FILE
+        )
 
 
 def read_named(path: Path, **hints: Any) -> Sweep:

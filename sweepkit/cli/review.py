@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
     from sweepkit.kit import Kit
     from sweepkit.logbook.setup_file import Folders
+    from sweepkit.report.page import Page
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
 
@@ -48,7 +50,6 @@ def review(
     from sweepkit.cli.option_groups import read_gear
     from sweepkit.cli.review_output import Shown
     from sweepkit.kit import assumed_in_short, list_assumptions
-    from sweepkit.report.review_page import review_page
 
     kit = judged.on_supply(read_gear(gear.kit))
     antenna = known_antenna(named.antenna, kit, named.log)
@@ -74,7 +75,7 @@ def review(
         facts = {**antenna.facts, "antenna": named.antenna}
         made = ((each, one and _with_usual(one, facts, named, kit)) for each, one in made)
     page = partial(
-        review_page,
+        _page,
         kit=kit,
         made=drawn.made(gear.kit) if output.explain or output.report else None,
         assumed=list_assumptions(kit, told=judged.told_keys),
@@ -92,6 +93,13 @@ def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) ->
     if joined:
         return iter(_one_answer(list(loaded), known, beside, as_repeats=joined.repeats))
     return _one_by_one(loaded, known, beside)
+
+
+def _page(review: Review, **known: Any) -> Page:
+    """The page of one; where a table alone is asked for, what makes pages is never loaded."""
+    from sweepkit.report.review_page import review_page
+
+    return review_page(review, **known)
 
 
 def _with_usual(review: Review, facts: dict[str, Any], named: Named, kit: Kit) -> Review:
@@ -169,11 +177,12 @@ class Beside:
     def __init__(self) -> None:
         self._folders: Folders | None = None
         self._said: set[str] = set()
+        self._has_setup: dict[str, bool] = {}  # by folder
 
     def known_of(self, sweep: Sweep, known: dict[str, Any]) -> dict[str, Any]:
         """What a review of this sweep is told."""
-        path = Path(sweep.source.path) if sweep.source.path else None
-        if path is None or not (path.parent / SETUP_FILE).is_file():
+        folder = os.path.dirname(sweep.source.path)
+        if not sweep.source.path or not self._is_told(folder):
             return known
         from sweepkit.logbook.setup_file import Folders, told_to_review
 
@@ -181,9 +190,15 @@ class Beside:
         facts = self._folders.facts_beside(sweep) or {}
         told = told_to_review(facts, known)
         self._say(
-            path.parent / SETUP_FILE, [name for name in ("lines", "measured_at") if told[name] != known[name]]
+            Path(folder, SETUP_FILE), [name for name in ("lines", "measured_at") if told[name] != known[name]]
         )
         return told
+
+    def _is_told(self, folder: str) -> bool:
+        """Whether something is told beside the files of a folder; looked up once."""
+        if folder not in self._has_setup:
+            self._has_setup[folder] = Path(folder, SETUP_FILE).is_file()
+        return self._has_setup[folder]
 
     def known_of_all(self, sweeps: list[Sweep], known: dict[str, Any]) -> dict[str, Any]:
         """What one review of all of them is told; files beside which other lines or places are told are refused."""

@@ -7,10 +7,28 @@ take the figures off them; ``adequacy`` judges the sweep itself and ``next_sweep
 kept of an answer. The folder has the plural, since ``sweepkit.review`` is the function.
 """
 
-from sweepkit.reviews.check_sweeps import CheckSweeps
-from sweepkit.reviews.repeats import review_repeats
-from sweepkit.reviews.review import Review, review
-from sweepkit.reviews.setup import review_setup
-from sweepkit.reviews.summary import Summary, summarise
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
+from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.review import Review, review
+
+if TYPE_CHECKING:
+    from sweepkit.reviews.repeats import review_repeats
+    from sweepkit.reviews.setup import review_setup
+    from sweepkit.reviews.summary import Summary, summarise
+
+_HOMES = {
+    "Summary": "sweepkit.reviews.summary",
+    "review_repeats": "sweepkit.reviews.repeats",
+    "review_setup": "sweepkit.reviews.setup",
+    "summarise": "sweepkit.reviews.summary",
+}
 __all__ = ["CheckSweeps", "Review", "Summary", "review", "review_repeats", "review_setup", "summarise"]
+
+
+def __getattr__(name: str) -> Any:
+    """What not every review needs is loaded at first use (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'sweepkit.reviews' has no attribute {name!r}")
+    return getattr(import_module(_HOMES[name]), name)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.analysis.curve import smooth_curves
-from sweepkit.analysis.delay import without_delay
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
@@ -132,7 +131,10 @@ def trace_bands(
     sizes = [grid_hz.size for grid_hz in grids_hz]
     delay_s = np.repeat(np.array([view.delay_s for view in views])[which], sizes)
     ends = np.cumsum(sizes)[:-1]
-    gammas = np.split(without_delay(np.concatenate(grids_hz), turned, -delay_s), ends, axis=1)
+    turned *= np.exp(
+        -2j * np.pi * np.concatenate(grids_hz) * delay_s
+    )  # the delay back in, in place: many draws
+    gammas = np.split(turned, ends, axis=1)
     curves = [
         BandCurve(bands[k % len(bands)], grid_hz, gamma, even)
         for k, ((grid_hz, even), gamma) in enumerate(zip(grids, gammas, strict=True))
