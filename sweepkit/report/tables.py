@@ -5,14 +5,15 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sweepkit.comparison.answer import Comparison
-from sweepkit.comparison.setups import SHOWN
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures, verdicts_of
 from sweepkit.visible import cell
+
+if TYPE_CHECKING:
+    from sweepkit.comparison.answer import Comparison
 
 NO_DIP = Figure.none("no dip")
 OF_USERS = ("path", "bands", "band")  # text that a spreadsheet must not take for a formula
@@ -137,6 +138,8 @@ def compare_csv(comparison: Comparison) -> str:
     Returns: UTF-8 text; cells without an answer are empty.
     """
     import pandas as pd
+
+    from sweepkit.comparison.setups import SHOWN  # a table of reviews needs no comparison
 
     rows: list[dict[str, Any]] = []
     for group in comparison.groups:

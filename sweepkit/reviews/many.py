@@ -9,7 +9,7 @@ from sweepkit.reviews.asked import Asked, alike
 from sweepkit.reviews.review import Review, review_alike
 from sweepkit.sweep import Sweep
 
-TOGETHER = 128  # sweeps that are held at once ...
+TOGETHER = 256  # sweeps that are held at once ...
 MOST_POINTS = 100_000  # ... or so many points of them, so that memory stays flat
 
 Item = TypeVar("Item")

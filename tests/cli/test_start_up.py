@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -45,6 +46,15 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & {"sqlite3", "tempfile", "email", "pydantic", "sweepkit.readers.tables.table"}
     others = {"compare", "convert", "feedline", "plot", "trim", "diagnose", "log"}
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
+
+
+def test_a_table_of_a_folder_loads_neither_pages_nor_comparisons(tmp_path):
+    (tmp_path / "sweeps").mkdir()
+    shutil.copy(ROOT / "sample_sweeps/ridge_dipole_40m.s1p", tmp_path / "sweeps")
+    loaded = modules_of("review", str(tmp_path / "sweeps"), "--draws", "0", "--csv", str(tmp_path / "a.csv"))
+    assert "sweepkit.report.tables" in loaded
+    elsewhere = ("logbook", "comparison", "report.page", "report.review_page", "reviews.repeats", "plots")
+    assert not [name for name in loaded for room in elsewhere if name.startswith(f"sweepkit.{room}")]
 
 
 def test_a_diagnosis_acts_its_causes_out_without_a_large_library():
