@@ -18,6 +18,7 @@ LEAST_TOP_HZ = 1e3  # a sweep that ends below 1 kHz has its unit wrong; common p
 LOWEST_BAND_HZ = 1e5  # the lowest amateur band begins at 135.7 kHz (ITU Radio Regulations 2020, art. 5)
 WORTH_SAYING = 10 ** (0.1 / 20)  # 0.1 dB: seen at full reflection on calibrated sweeps (94 published files)
 NOT_CALIBRATED = 10 ** (1.3 / 20)  # 1.3 dB: the most seen on uncalibrated ones (the same files)
+NO_DECIBELS = 400.0  # an exact match in double precision is 320 dB; beyond it a mark was lost
 NO_REFLECTION = 10.0  # above it the numbers are percent, dB or ohm, whatever the heading says; our own choice
 
 
@@ -88,6 +89,40 @@ def _check_sizes(rows: Rows, size: FloatArray) -> None:
             f"half of the reflections are above {np.quantile(size, 0.5):.3g}; expected at most 1; "
             "the numbers are in another unit than the file says, or the device amplifies - no antenna does",
             line=int(rows.line_numbers[at]),
+        )
+
+
+def refuse_no_size(decibels: FloatArray, line_numbers: NDArray[np.int64]) -> None:
+    """Decibels that no reflection has.
+
+    Raises ``UnreadableFile``: the first line.
+    """
+    wrong = np.isfinite(decibels) & (np.abs(decibels) > NO_DECIBELS)
+    if wrong.any():
+        at = int(np.argmax(wrong))
+        raise UnreadableFile(
+            f"{decibels[at]:.10g} dB; expected decibels of a reflection; correct the line",
+            line=int(line_numbers[at]),
+        )
+
+
+def refuse_lone_turn(radians: FloatArray, line_numbers: NDArray[np.int64]) -> None:
+    """An angle beyond a full turn of which its neighbours know nothing: one that goes on turning is theirs, too.
+
+    Raises ``UnreadableFile``: its line.
+    """
+    size = np.abs(radians)
+    if not size.max() > 2 * np.pi + 1e-6 or radians.size < 3:
+        return
+    step = np.abs(np.diff(radians))
+    before, behind = np.append(step[:1], step), np.append(step, step[-1:])
+    lone = (size > 2 * np.pi + 1e-6) & (np.minimum(before, behind) > np.pi)
+    if lone.any():
+        at = int(np.argmax(lone))
+        raise UnreadableFile(
+            f"an angle of {np.degrees(radians[at]):.10g} degrees among angles within a turn; expected one like them; "
+            "the row looks damaged - correct it, or export the sweep again",
+            line=int(line_numbers[at]),
         )
 
 

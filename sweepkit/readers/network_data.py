@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.assembly import left_out_finding
+from sweepkit.readers.assembly import left_out_finding, refuse_lone_turn, refuse_no_size
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.number_block import Block, Remarks
 from sweepkit.readers.numbers import Style, is_plain_number
@@ -236,7 +236,9 @@ def _refuse_wrong_format(values: FloatArray, options: Options, lines: NDArray[np
     if options.number_format == "RI":
         return
     sizes = values[:, 1::2]
+    refuse_lone_turn(np.radians(values[:, 2]), lines)
     if options.number_format == "DB":
+        refuse_no_size(sizes[:, 0], lines)
         if options.parameter == "S" and sizes.shape[1] == 1 and sizes.min() > 0 and sizes.max() > LINEAR_DB:
             raise UnreadableFile(
                 f"all sizes are above 0 dB, up to {sizes.max():.3g}; expected decibels of 0 or less, as DB in the "

@@ -24,6 +24,7 @@ RESTARTS = 8  # largest steps back that are looked at: where a second sweep woul
 SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one file; our own choice
 FEWEST_FOR_A_GRID = 8  # points; fewer show no grid; our own choice
 EVEN_SHARE = 0.8  # of the steps that are alike in an even grid; our own choice
+FAR, FEWEST_APART = 10.0, 2  # steps of the grid, and points, that stand apart from it; our own choice
 MIXED_RATIO = 3.0  # neighbours this much further apart than next neighbours jump to and fro; our own choice
 
 
@@ -140,18 +141,29 @@ def on_one_grid(rows: Rows) -> Rows:
     if not even.all() and even.mean() < EVEN_SHARE:
         _refuse_two_grids(rows)
     ratio = step / usual
+    apart = _standing_apart(ratio)
     holes = (ratio > 1.75) & (np.abs(ratio - np.round(ratio)) < 0.25) & (ratio < 0.5 * rows.f_hz.size)
-    if even.mean() < EVEN_SHARE or not holes.any():
+    if even.mean() < EVEN_SHARE or not (holes.any() or apart):
         return rows
     at = int(np.argmax(holes))
     missing = int(np.round(ratio[holes] - 1).sum())
     first = "the first above" if holes.sum() > 1 else "above"
     text = (
         f"{missing} point{'s' if missing > 1 else ''} missing from a grid of {usual / 1e3:.6g} kHz, {first} "
-        f"{rows.f_hz[at] / 1e6:.6g} MHz"
     )
+    text += f"{rows.f_hz[at] / 1e6:.6g} MHz"
+    if not holes.any():
+        text = f"{apart} of {rows.f_hz.size} points far from all others, on a grid of {usual / 1e3:.6g} kHz"
     step_text = "sweep again, unless they were left out on purpose"
     return replace(rows, findings=(*rows.findings, Finding("hole-in-grid", "note", text, step_text)))
+
+
+def _standing_apart(ratio: FloatArray) -> int:
+    """How many points stand far from the others at an end: a row of another sweep, or one that was damaged."""
+    ends = (*ratio[:FEWEST_APART], *ratio[-FEWEST_APART:])
+    below = [at + 1 for at, gap in enumerate(ends[:FEWEST_APART]) if gap > FAR]
+    above = [FEWEST_APART - at for at, gap in enumerate(ends[FEWEST_APART:]) if gap > FAR]
+    return max(below, default=0) + max(above, default=0)
 
 
 def _refuse_jumping(rows: Rows) -> None:

@@ -482,3 +482,25 @@ add(
 )
 add("a shopping list", text("part,count,price", [f"rope {k},{k},{k}.50" for k in range(9)]), "none")
 add("gain over angle", text("Angle (deg),Gain (dBi)", rows(np.arange(23), SWR, forms=("%d", "%.3f"))), "none")
+
+# Angles and decibels that none has, and a row of quite another sweep
+DBS = rows(MHZ, DB, DEG, forms=("%.4f", "%.2f", "%.1f"))
+add(
+    "angle that lost its mark",
+    text("MHz,S11 (dB),S11 (deg)", cell(DBS, 9, 2, "-1173.0")),
+    "refuse angle of -1173",
+)
+add(
+    "decibels beyond all",
+    text("MHz,S11 (dB)", cell(rows(MHZ, DB, forms=("%.4f", "%.15g")), 9, 1, "-98094456.5")),
+    "refuse dB",
+)
+LINES = rows(MHZ, np.abs(GAMMA), DEG, forms=("%.4f", "%.4f", "%.1f"), sep=" ")
+add(
+    "angle of a Touchstone file",
+    text("# MHz S MA R 50", cell(LINES, 3, 2, "1402.0", sep=" ")),
+    "refuse angle of 1402",
+)
+TURNING = rows(MHZ, DB, -50 * np.arange(23.0), forms=("%.4f", "%.2f", "%.1f"))
+add("angles that go on turning", text("MHz,S11 (dB),S11 (deg)", TURNING), "part")
+add("a row of another band", text(HEAD, ["3.5000,50.0,10.0", *RX]), "part +hole-in-grid")

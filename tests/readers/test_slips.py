@@ -222,3 +222,25 @@ def test_a_last_number_cut_short_is_refused(tmp_path, end):
     path.write_text("\n".join(["# Hz S RI R 50", *lines, f"14600000 {lines[-1].split()[1]} {end}"]))
     with pytest.raises(UnreadableFile, match=rf":{F_HZ.size + 2}: "):
         read_sweep(path)
+
+
+@pytest.mark.parametrize("name", ["RI", "DB", "Z", "R and X", "|Z|"])
+@pytest.mark.parametrize("run", [1, 2, 12])
+def test_numbers_that_changed_places_are_found(tmp_path, name, run):
+    for at in (20, 60):
+        cells = rows(name)
+        for row in cells[at : at + run]:
+            row[1], row[2] = row[2], row[1]
+        try:
+            codes = [finding.code for finding in read_sweep(write(tmp_path, name, cells)).findings]
+        except UnreadableFile as error:
+            assert error.line in range(at + 2, at + run + 2)
+        else:
+            assert "row-doubtful" in codes
+
+
+def test_a_frequency_that_changed_places_is_refused(tmp_path):
+    cells = rows("R and X")
+    cells[40][0], cells[40][1] = cells[40][1], cells[40][0]
+    with pytest.raises(UnreadableFile, match=r":42: "):
+        read_sweep(write(tmp_path, "R and X", cells))

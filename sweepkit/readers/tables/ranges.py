@@ -13,7 +13,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
-from sweepkit.readers.assembly import NO_REFLECTION
+from sweepkit.readers.assembly import NO_REFLECTION, refuse_lone_turn, refuse_no_size
 from sweepkit.readers.tables.grid import Grid
 from sweepkit.readers.tables.headings import Column
 
@@ -81,6 +81,10 @@ def settled(name: str, one: Measured, grid: Grid) -> tuple[str, Measured, list[F
                 hint="columns",
                 line=int(line[0]),
             )
+    if "phase" in name:
+        refuse_lone_turn(values, line)
+    if name in ("db", "rl"):
+        refuse_no_size(values, line)
     if name == "rl":
         return _return_loss(one, grid)
     if name == "db":
