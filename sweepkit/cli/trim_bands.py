@@ -122,9 +122,9 @@ def _asked(told: Told, gear: Kit) -> BandsAsked:
 
 
 def _read(told: Told, gear: Kit, file: str | Path) -> Sweep:
-    from sweepkit.readers import read_sweep
+    from sweepkit.cli.files import read_named
 
-    return read_sweep(file, **told.reading.hints(gear))
+    return read_named(Path(file), **told.reading.hints(gear))
 
 
 def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Exit:

@@ -46,7 +46,8 @@ GROUND_POWER = (
     0.5  # spread of the power of frequency by which the loss of the ground system goes; common practice
 )
 WHIP_STEPS = 41  # whip lengths tried where one is to serve all places
-NEARLY_DB = 0.02  # settings within this of the best are equal, and the longest whip is taken
+HALVINGS = 22  # of the whip's range, down to a thousandth of a millimetre
+NEARLY_DB = 0.01  # settings within this of the best are equal, and the longest whip is taken
 WIDE_SWR = 2.0
 WIDE_DB = 1.0
 MOST_TAPS, PICTURED = 60, 1.6  # in a picture: so many taps, up to so much above the highest setting
@@ -194,7 +195,6 @@ class _Whip:
     used: tuple[UsedSetting, ...] = ()
     offset: float = 0.0
     spread: float = 0.0
-    kept: dict[tuple[float | None, float], float] = field(default_factory=dict)
 
     def dips_hz(self, tap: float | None, whip_m: float) -> FloatArray:
         """Where a setting dips, with what the formula leaves, shape (draws,)."""
@@ -208,12 +208,17 @@ class _Whip:
         return np.asarray(f_hz * np.exp(error * away + setup + self.offset))
 
     def one_hz(self, tap: float | None, whip_m: float) -> float:
-        """The same of the best fit alone; asked often, so kept."""
-        key = (tap, whip_m)
-        if key not in self.kept:
-            lone = replace(self.draws, offsets=self.draws.offsets[:1])
-            self.kept[key] = float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0])
-        return self.kept[key] * float(np.exp(self.offset))
+        """The same of the best fit alone."""
+        lone = replace(self.draws, offsets=self.draws.offsets[:1])
+        return float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0] * np.exp(self.offset))
+
+    def taps_hz(self, whip_m: FloatArray | float) -> FloatArray:
+        """Where every tap dips by the best fit alone, with a whip length for all or one each, shape (taps,)."""
+        taps = self.wish.taps
+        lone = replace(self.draws, offsets=np.repeat(self.draws.offsets[:1], len(taps), axis=0))
+        tapped = None if taps[0] is None else np.array(taps, dtype=np.float64)
+        f_hz = lone.dip_hz(tapped, np.broadcast_to(whip_m, (len(taps),)), guess_hz=self.dip.measured_hz)
+        return np.asarray(f_hz * np.exp(self.offset))
 
     def used_for(self, place: Place) -> UsedSetting | None:
         """The last setting whose dip lay in a place."""
@@ -224,19 +229,20 @@ class _Whip:
         ]
         return inside[-1] if inside else None
 
-    def whip_for(self, tap: float | None, target_hz: float) -> float | None:
-        """The whip that dips at a frequency with a tap; ``None`` where none within range does."""
-        low_m, high_m = self.wish.reach_m
-        if low_m == high_m:
+    def longest_for(self, target_hz: float) -> tuple[float | None, float] | None:
+        """Tap and whip that dip at a frequency, fewest turns and so the longest whip; ``None`` where none does."""
+        low_m, high_m = (np.full(len(self.wish.taps), end_m) for end_m in self.wish.reach_m)
+        if low_m[0] == high_m[0]:
             return None
-        if not self.one_hz(tap, high_m) <= target_hz <= self.one_hz(tap, low_m):
+        reach = np.flatnonzero((self.taps_hz(high_m) <= target_hz) & (target_hz <= self.taps_hz(low_m)))
+        if not reach.size:
             return None
-        for _ in range(40):
+        for _ in range(HALVINGS):
             middle_m = (low_m + high_m) / 2
-            low_m, high_m = (
-                (middle_m, high_m) if self.one_hz(tap, middle_m) > target_hz else (low_m, middle_m)
-            )
-        return (low_m + high_m) / 2
+            above = self.taps_hz(middle_m) > target_hz
+            low_m, high_m = np.where(above, middle_m, low_m), np.where(above, high_m, middle_m)
+        first = int(reach[0])
+        return self.wish.taps[first], float(low_m[first] + high_m[first]) / 2
 
     def r_ohm(self, tap: float | None, whip_m: float, f_hz: FloatArray) -> FloatArray:
         """Resistance at the dip: radiation, coil, and the ground system by what is left now, shape (draws,)."""
@@ -354,7 +360,8 @@ class _Answer:
         step = -(-len(taps) // MOST_TAPS)
         shown = taps[::-step][::-1]
         low_m, high_m = wish.reach_m
-        shortest, longest = (np.array([self.whip.one_hz(tap, m) for tap in shown]) for m in (low_m, high_m))
+        among = [taps.index(tap) for tap in shown]
+        shortest, longest = (self.whip.taps_hz(m)[among] for m in (low_m, high_m))
         settings = tuple(
             (row.tap, float(row.dip_hz[0]), row.place.name)
             for group in groups
@@ -416,14 +423,11 @@ class _Answer:
         used = whip.used_for(place)
         if used is not None and one_m is None:
             return used.tap, used.whip_m
-        if low_m < high_m:
-            for tap in wish.taps:  # fewest turns first: the longest whip
-                whip_m = whip.whip_for(tap, target_hz)
-                if whip_m is not None:
-                    return tap, whip_m
-        ends = {low_m, high_m}
-        off = {(tap, m): abs(np.log(whip.one_hz(tap, m) / target_hz)) for tap in wish.taps for m in ends}
-        return min(off, key=lambda each: off[each])
+        if low_m < high_m and (found := whip.longest_for(target_hz)) is not None:
+            return found
+        off = {m: np.abs(np.log(whip.taps_hz(m) / target_hz)) for m in {low_m, high_m}}
+        nearest_m = min(off, key=lambda m: float(off[m].min()))
+        return wish.taps[int(np.argmin(off[nearest_m]))], nearest_m
 
     def _one_length(self) -> float:
         """One whip for all places: least loss by the aim, the longest of nearly equal ones."""

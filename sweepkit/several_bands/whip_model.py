@@ -76,7 +76,9 @@ class WhipDraws:
     ground: Ground
     offsets: FloatArray
 
-    def dip_hz(self, tap: float | None, whip_m: FloatArray | float, *, guess_hz: float) -> FloatArray:
+    def dip_hz(
+        self, tap: FloatArray | float | None, whip_m: FloatArray | float, *, guess_hz: float
+    ) -> FloatArray:
         """Where it dips, shape (draws,). [Hz]"""
         ln_f = np.full(self.offsets.shape[0], np.log(guess_hz))
         for _ in range(24):
@@ -86,11 +88,13 @@ class WhipDraws:
                 break
         return np.asarray(np.exp(ln_f))
 
-    def reactance_slope_ohm(self, tap: float | None, whip_m: float, f_hz: FloatArray) -> FloatArray:
+    def reactance_slope_ohm(
+        self, tap: FloatArray | float | None, whip_m: float, f_hz: FloatArray
+    ) -> FloatArray:
         """dX / d ln f at the feedpoint, shape (draws,). [ohm]"""
         return _slope(self.coil, self.ground, self.offsets, tap, whip_m, np.log(f_hz))
 
-    def coil_ohm(self, tap: float | None, f_hz: FloatArray) -> FloatArray:
+    def coil_ohm(self, tap: FloatArray | float | None, f_hz: FloatArray) -> FloatArray:
         """Reactance of the coil, shape (draws,). [ohm]"""
         return _coil_ohm(self.coil, self.offsets, tap, 2 * np.pi * f_hz)
 
@@ -152,13 +156,13 @@ def _sizes(coil: Coil, ground: Ground) -> FloatArray:
     return np.array(sizes)
 
 
-def inductance_h(turns: float, diameter_m: FloatArray, pitch_m: FloatArray) -> FloatArray:
+def inductance_h(turns: FloatArray | float, diameter_m: FloatArray, pitch_m: FloatArray) -> FloatArray:
     """Single-layer coil by Wheeler's formula (1928). [H]"""
     radius_m = diameter_m / 2
     return np.asarray(39.37e-6 * radius_m**2 * turns**2 / (9 * radius_m + 10 * turns * pitch_m))
 
 
-def _coil_ohm(coil: Coil, offsets: FloatArray, tap: float | None, w: FloatArray) -> FloatArray:
+def _coil_ohm(coil: Coil, offsets: FloatArray, tap: FloatArray | float | None, w: FloatArray) -> FloatArray:
     """Reactance of the coil with its own capacitance and the leads."""
     if coil.inductance_h is not None or tap is None:
         henry = (coil.inductance_h or 1e-6) * np.exp(offsets[:, 0])
@@ -177,7 +181,7 @@ def _reactance(
     coil: Coil,
     ground: Ground,
     offsets: FloatArray,
-    tap: float | None,
+    tap: FloatArray | float | None,
     whip_m: FloatArray | float,
     ln_f: FloatArray,
 ) -> FloatArray:
@@ -201,7 +205,7 @@ def _slope(
     coil: Coil,
     ground: Ground,
     offsets: FloatArray,
-    tap: float | None,
+    tap: FloatArray | float | None,
     whip_m: FloatArray | float,
     ln_f: FloatArray,
 ) -> FloatArray:
@@ -214,7 +218,7 @@ def _gap(
     coil: Coil,
     ground: Ground,
     offsets: FloatArray,
-    tap: float | None,
+    tap: FloatArray | float | None,
     whip_m: FloatArray | float,
     ln_f: FloatArray,
 ) -> FloatArray:

@@ -87,6 +87,13 @@ def test_a_sweep_is_read_from_stdin(run, samples, monkeypatch):
     assert run("feedline", "-", "--end", "open", "--draws", "5").returncode in (0, 2)
     monkeypatch.setattr(sys, "stdin", Piped(data))
     assert run("review", "-").stdout.count("stdin: 6.500 to 7.700 MHz") == 1
+    places = ("--kind", "dipole", "--length", "10.58 m", "--band", "40 m", "--target", "7.05 MHz")
+    places = (*places, "--draws", 20)
+    named = run("trim", samples / DIPOLE, *places)
+    monkeypatch.setattr(sys, "stdin", Piped(data))
+    piped = run("trim", "-", *places)
+    assert piped.returncode == named.returncode == 0
+    assert piped.stdout.replace("stdin", DIPOLE) == named.stdout
 
 
 def test_a_sweep_on_stdin_goes_into_the_logbook_byte_for_byte(run, samples, tmp_path, monkeypatch):

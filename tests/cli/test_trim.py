@@ -83,6 +83,14 @@ def test_kind_length_and_line_come_from_the_kit(run, samples, tmp_path):
     assert from_kit == told
 
 
+def test_a_name_in_front_of_the_one_target_or_segment_changes_nothing(run, samples):
+    asked = (samples / "ridge_dipole_40m_long.s1p", *DIPOLE[:4], "--measured-at", "feedpoint", "--draws", 50)
+    plain = json.loads(one(run, *asked, "--target", "7.1 MHz", "--json"))
+    assert json.loads(one(run, *asked, "--target", "40 m=7.1 MHz", "--json")) == plain
+    plain = one(run, *asked, "--segment", "7000-7074 kHz", "--json")
+    assert one(run, *asked, "--segment", "40 m cw=7000-7074 kHz", "--json") == plain
+
+
 def test_the_transformer_comes_from_kit_or_logbook(run, samples, tmp_path):
     """An end-fed without its box answers to length by more than one with it."""
     sweep, asked = samples / "ridge_dipole_40m.s1p", ("--target", "7.15 MHz", "--draws", 50, "--json")
