@@ -1,28 +1,28 @@
 """Is there a line in front of the antenna that nobody told of, and about how long?
 
-An antenna stores energy and so delays the wave by itself; two ways tell it from a line. Round a dip the sweep is
+An antenna stores energy and so delays the wave by itself; three ways tell it from a line. Round a dip the sweep is
 fitted: an antenna near one resonance is a ratio of two linear functions of frequency that reflects nearly all beside
-it, a line turns it on top of that. A wide sweep without such a dip shows in time where most of the wave comes back
-from: antennas reflect most of it at their connector. Long wires matched at their feed delay the wave by themselves;
-what tells them from a line stands beside its limit below. Limits were set on modelled antennas of 8 kinds swept
-without a line and behind 5 to 30 m of it, and on 18 wires swept over 1 to 30 MHz (docs/feedline.md has the tables).
+it, a line turns it on top of that. Where that is not clear, each delay is weighed by what it leaves of an antenna. A
+wide sweep without such a dip shows in time where most of the wave comes back from: antennas reflect most of it at
+their connector. Long wires matched at their feed delay the wave by themselves; what tells them from a line stands
+beside its limit below. Limits were set on modelled antennas of 8 kinds swept without a line and behind 5 to 30 m of
+it, and on 18 wires swept over 1 to 30 MHz (docs/feedline.md has the tables).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sweepkit.analysis import moebius
-from sweepkit.analysis.moebius import Moebius
 from sweepkit.analysis.quantile import quantiles
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.many_resonances import LINE_OHMS, Rows, fit_resonances, relative_to, residues
 from sweepkit.feedline.one_resonance import USUAL_VELOCITY_FACTOR, WIDEST, least_detuned
-from sweepkit.feedline.open_beside import delay_to_open
 from sweepkit.feedline.over_delays import sum_over_delays
+from sweepkit.feedline.weighed_delays import ends_as_antenna, far_ends, stand_alone, weigh_delays
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
@@ -50,17 +50,17 @@ FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say tha
 WIRE_S, WIRE_LEAST_GAIN, WIRE_WIDEST = 90e-9, 8.0, 0.092
 PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is an antenna there, not a line
 PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
-# Of a delay with an open at its end. Errors seen were 7 ns or less up to 60 ns, 25 ns up to 150.
-OPEN_SPREAD_S, OPEN_SPREAD_SHARE = 8e-9, 0.15
-LINE_OHMS = (50.0, 75.0)
-REFERENCE_OHM = 50.0
+LEAST_WEIGHT = 2.0  # of a delay over none; 1.5 % of modelled sweeps at the feedpoint reach it
+WEIGHED_HALF = 0.15  # part of a sweep, round its dip, by which delays are weighed
+WEIGHED_SPREAD_S, WEIGHED_SPREAD_SHARE = 8e-9, 0.15  # error of such a delay
 TRIALS = 96
 TURN_BETWEEN, MOST_APART = (
     0.05,
     8,
 )  # turns of a curve from one trial first made to the next, and trials left out
-# A narrow sweep shows no line where one resonance without a delay describes each dip (FIT_WELL) and so much of the
-# power it leaves is noise, different at each point: no delay can then leave FIT_LEAST_GAIN times less. [-]
+# A narrow sweep shows no line where one resonance without a delay describes each dip (FIT_WELL), ends as an antenna
+# does, and so much of the power it leaves is noise, different at each point: no delay can then leave FIT_LEAST_GAIN
+# times less. [-]
 LEFT_IS_NOISE = 0.5
 BLOCK_VALUES = 2**15  # delays × points that are fitted at once: half a MB an array
 
@@ -139,19 +139,23 @@ def _max_apart(f_hz: FloatArray, dip_hz: FloatArray) -> FloatArray:
 
 
 def _leaves_noise(f_hz: FloatArray, gamma: ComplexArray) -> NDArray[np.bool_]:
-    """Whether one resonance without a delay describes each curve, (curves, m), and what it leaves is mostly noise."""
+    """Whether an antenna's resonance without a delay describes each curve, (curves, m), but for noise."""
     answer = np.zeros(len(gamma), dtype=bool)
     together = max(1, BLOCK_VALUES // f_hz.size)
     for start in range(0, answer.size, together):
         some = gamma[start : start + together]
-        off = _fit_resonances(_Rows.on_one_grid(f_hz, some), np.zeros((len(some), 1)))[1][:, 0]
+        rows, none_s = Rows.on_one_grid(f_hz, some), np.zeros((len(some), 1))
+        model, left = residues(rows, none_s)
+        off, ends = left[:, 0], far_ends(model, rows, none_s)[0][:, 0]
         power = (off.real**2 + off.imag**2).mean(axis=1)
         bend = off[:, 2:] - 2 * off[:, 1:-1] + off[:, :-2]
         usual = quantiles(bend.real**2 + bend.imag**2, 0.5)
         noise = usual / (
             6 * np.log(2)
         )  # second differences have six times the power, its median log 2 of its mean
-        answer[start : start + together] = (power <= FIT_WELL**2) & (noise >= LEFT_IS_NOISE * power)
+        answer[start : start + together] = (
+            (power <= FIT_WELL**2) & (noise >= LEFT_IS_NOISE * power) & ends_as_antenna(ends)
+        )
     return answer
 
 
@@ -173,10 +177,10 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
             if abs(echo_s - delay_s) < spread_s
             else _likely(delay_s, spread_s)
         )
-    if not fits or any(fit.gain >= FIT_LEAST_GAIN for fit in fits):
-        open_s = _delay_to_open_s(f, g, longest_s)
-        if open_s is not None:
-            return _likely(open_s, OPEN_SPREAD_S + OPEN_SPREAD_SHARE * open_s)
+    plain = bool(fits) and all(fit.stands_alone for fit in fits)
+    weighed_s = None if plain else _weighed_s(f, g, longest_s)
+    if weighed_s is not None:
+        return _likely(weighed_s, WEIGHED_SPREAD_S + WEIGHED_SPREAD_SHARE * weighed_s)
     hidden_s = min((fit.hides_s for fit in fits if fit.is_antenna), default=np.inf)
     if hidden_s <= FIT_HIDES_S:
         return _none_seen(max(hidden_s, FIT_LEAST_S))
@@ -194,17 +198,12 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
     )
 
 
-def _delay_to_open_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float | None:
-    """Delay with an open at its end beside a dip, or beside the lowest reflection of a sweep without a dip."""
-    delays_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
-    for points in _dip_windows(f_hz, np.abs(gamma)) or _round_lowest(f_hz, np.abs(gamma)):
-        for line_ohm in LINE_OHMS:
-            rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
-            seen = (gamma[points] - rho) / (1 - rho * gamma[points])
-            found_s = delay_to_open(f_hz[points], seen, delays_s)
-            if found_s is not None:
-                return found_s
-    return None
+def _weighed_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float | None:
+    """Delay that explains the sweep clearly better than none, by its dips, or its lowest reflection if it has none."""
+    size = np.abs(gamma)
+    windows = _dip_windows(f_hz, size, WEIGHED_HALF) or _round_lowest(f_hz, size)
+    found = weigh_delays(f_hz, gamma, windows, longest_s)
+    return found.delay_s if found is not None and found.gain >= LEAST_WEIGHT else None
 
 
 def _round_lowest(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
@@ -219,8 +218,7 @@ def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float
     """Reflection at the connector over the main echo, relative to the line's impedance where that leaves less."""
     shares = []
     for line_ohm in LINE_OHMS:
-        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
-        seen = (gamma - rho) / (1 - rho * gamma)
+        seen = relative_to(line_ohm, gamma)
         weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz) * seen
         at_s = np.array([0.0, peak_s])
         sums = np.abs(np.exp(2j * np.pi * np.outer(at_s, f_hz)) @ weight)
@@ -247,6 +245,9 @@ class DelayFit:
     width: float  # distance of the resonance's pole from the dip, over the frequency
     detuned: float  # size of the reflection far from the resonance, by the fit
     least_detuned: float  # the smallest that an antenna behind so much of the lossiest usual line shows
+    stands_alone: (
+        bool  # whether it is an antenna that reflects like an open beside its resonance without any delay
+    )
 
     @property
     def is_antenna(self) -> bool:
@@ -283,10 +284,9 @@ def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> l
     best: dict[int, tuple[float, DelayFit]] = {}
     rows = list(range(len(windows)))
     for line_ohm in LINE_OHMS:
-        rho = (line_ohm - REFERENCE_OHM) / (line_ohm + REFERENCE_OHM)
-        seen = [gamma[k][points] for k, points in (windows[row] for row in rows)]
-        curves = [(one - rho) / (1 - rho * one) for one in seen]
-        about = _Rows.of([f_hz[windows[row][1]] for row in rows], curves)
+        seen = (gamma[k][points] for k, points in (windows[row] for row in rows))
+        curves = [relative_to(line_ohm, one) for one in seen]
+        about = Rows.of([f_hz[windows[row][1]] for row in rows], curves)
         left = _left_behind(about, trials_s)
         worst = [best[row][0] / FIT_LEAST_GAIN if row in best else FIT_WORST for row in rows]
         better = np.flatnonzero(left.min(axis=1, initial=np.inf) <= worst)
@@ -301,21 +301,21 @@ def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> l
     return [tuple(each) for each in fits]
 
 
-def _dip_windows(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
+def _dip_windows(f_hz: FloatArray, size: FloatArray, half: float = HALF_WIDTH) -> list[NDArray[np.intp]]:
     """Points round the deepest dips that rise to both sides, thinned where there are very many."""
     lows = np.flatnonzero((size[1:-1] <= size[:-2]) & (size[1:-1] <= size[2:])) + 1
     windows: list[NDArray[np.intp]] = []
     taken_hz: list[float] = []
     for dip in lows[np.argsort(size[lows], kind="stable")][:MOST_LOWS]:
-        if any(abs(f_hz[dip] - other) < HALF_WIDTH * other for other in taken_hz):
+        if any(abs(f_hz[dip] - other) < half * other for other in taken_hz):
             continue
-        first, last = np.searchsorted(f_hz, [f_hz[dip] * (1 - HALF_WIDTH), f_hz[dip] * (1 + HALF_WIDTH)])
+        first, last = np.searchsorted(f_hz, [f_hz[dip] * (1 - half), f_hz[dip] * (1 + half)])
         rise = min(size[first : dip + 1].max(), size[dip:last].max()) - size[dip]
         if last - first < LEAST_POINTS or rise < FIT_LEAST_RISE:
             continue
         taken_hz.append(float(f_hz[dip]))
         windows.append(_thinned(int(first), int(last)))
-        if len(windows) == MOST_DIPS or _max_apart(f_hz, f_hz[dip]) < HALF_WIDTH * f_hz[dip]:
+        if len(windows) == MOST_DIPS or _max_apart(f_hz, f_hz[dip]) < half * f_hz[dip]:
             break  # no other dip lies beyond
     return windows
 
@@ -324,68 +324,30 @@ def _thinned(first: int, last: int) -> NDArray[np.intp]:
     return np.arange(first, last)[:: max(1, (last - first) // FIT_POINTS)]
 
 
-class _Rows(NamedTuple):
-    """Windows side by side, padded to the longest: ``real`` is 1 at points, 0 beyond; shape (rows, m).
-
-    ``about_hz`` is the frequency less its mean, ``x`` that scaled to about -1 to 1. ``middle_hz`` and ``width_hz``,
-    shape (rows,), are the mean and the span.
-    """
-
-    about_hz: FloatArray
-    x: FloatArray
-    gamma: ComplexArray
-    real: FloatArray
-    middle_hz: FloatArray
-    width_hz: FloatArray
-
-    @classmethod
-    def of(cls, grids_hz: list[FloatArray], curves: list[ComplexArray]) -> _Rows:
-        """Of the frequencies and reflections of each."""
-        shape = len(grids_hz), max((grid_hz.size for grid_hz in grids_hz), default=0)
-        about_hz, real = np.zeros(shape), np.zeros(shape)
-        gamma = np.zeros(shape, dtype=np.complex128)
-        for row, (grid_hz, curve) in enumerate(zip(grids_hz, curves, strict=True)):
-            about_hz[row, : grid_hz.size] = grid_hz - grid_hz.mean()
-            gamma[row, : grid_hz.size], real[row, : grid_hz.size] = curve, 1.0
-        middle_hz = np.array([float(grid_hz.mean()) for grid_hz in grids_hz])
-        width_hz = np.array([float(grid_hz[-1] - grid_hz[0]) for grid_hz in grids_hz])
-        return cls(about_hz, about_hz * (2 / width_hz[:, np.newaxis]), gamma, real, middle_hz, width_hz)
-
-    @classmethod
-    def on_one_grid(cls, f_hz: FloatArray, curves: ComplexArray) -> _Rows:
-        """Of curves at the same frequencies, shape (rows, m)."""
-        about_hz = np.broadcast_to(f_hz - f_hz.mean(), curves.shape)
-        middle_hz, width_hz = (np.full(len(curves), each) for each in (f_hz.mean(), f_hz[-1] - f_hz[0]))
-        x = about_hz * (2 / width_hz[:, np.newaxis])
-        return cls(about_hz, x, curves, np.ones(curves.shape), middle_hz, width_hz)
-
-    def rows(self, some: slice | NDArray[np.intp]) -> _Rows:
-        """Some of them."""
-        about_hz, x, gamma, real, middle_hz, width_hz = self
-        return _Rows(about_hz[some], x[some], gamma[some], real[some], middle_hz[some], width_hz[some])
-
-
-def _described(rows: _Rows, trials_s: FloatArray, left: FloatArray) -> list[tuple[float, DelayFit]]:
+def _described(rows: Rows, trials_s: FloatArray, left: FloatArray) -> list[tuple[float, DelayFit]]:
     """What each leaves at least, and its fit there."""
-    delays_s = [max(_vertex(trials_s, each**2), 0.0) for each in left]
-    model, _ = _fit_resonances(rows, np.array(delays_s)[:, np.newaxis])
+    found_s = [max(_vertex(trials_s, each**2), 0.0) for each in left]
+    delays_s = np.array([[0.0, delay_s] for delay_s in found_s]).reshape(-1, 2)
+    model, rms = fit_resonances(rows, delays_s)
+    ends, pole = far_ends(model, rows, delays_s)
+    alone = stand_alone(rows, delays_s, rms, ends)
     fits = []
-    for k, delay_s in enumerate(delays_s):
-        least, pole = float(left[k].min()), max(float(np.abs(model.q[k, 0])), 1e-9)
-        middle_hz, width_hz = float(rows.middle_hz[k]), float(rows.width_hz[k])
+    for k, delay_s in enumerate(found_s):
+        least, middle_hz = float(left[k].min()), float(rows.middle_hz[k])
         fit = DelayFit(
             delay_s,
             float(left[k, 0]) / max(least, 1e-9),
             float(trials_s[left[k] < FIT_LEAST_GAIN * least].max()),
-            width=width_hz / (2 * middle_hz * pole),
-            detuned=float(np.abs(model.p1[k, 0])) / pole,
+            width=float(rows.width_hz[k] / (2 * middle_hz * np.abs(pole[k, 1]))),
+            detuned=float(np.abs(ends[k, 1])),
             least_detuned=least_detuned(middle_hz, delay_s),
+            stands_alone=bool(alone[k]),
         )
         fits.append((least, fit))
     return fits
 
 
-def _left_behind(rows: _Rows, trials_s: FloatArray) -> FloatArray:
+def _left_behind(rows: Rows, trials_s: FloatArray) -> FloatArray:
     """What one resonance leaves of each curve for each delay taken out, (rows, trials); ``inf`` where not needed.
 
     First some delays, so near each other that the curve turns little between two; then those about the best one, and
@@ -400,7 +362,7 @@ def _left_behind(rows: _Rows, trials_s: FloatArray) -> FloatArray:
     return left
 
 
-def _left_at_needed(rows: _Rows, trials_s: FloatArray, apart: int) -> FloatArray:
+def _left_at_needed(rows: Rows, trials_s: FloatArray, apart: int) -> FloatArray:
     """What is left of rows of about one width, at every so many trials first."""
     left = np.full((rows.x.shape[0], trials_s.size), np.inf)
     every = np.unique(np.append(np.arange(0, trials_s.size, apart), trials_s.size - 1))
@@ -413,7 +375,7 @@ def _left_at_needed(rows: _Rows, trials_s: FloatArray, apart: int) -> FloatArray
     return left
 
 
-def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[np.intp]) -> None:
+def _fill(left: FloatArray, rows: Rows, trials_s: FloatArray, chosen: NDArray[np.intp]) -> None:
     """Fill in what is left at some trials of each row, in blocks."""
     chosen = np.clip(chosen, 0, trials_s.size - 1)
     together = max(1, BLOCK_VALUES // (rows.x.shape[1] * chosen.shape[1]))
@@ -423,38 +385,8 @@ def _fill(left: FloatArray, rows: _Rows, trials_s: FloatArray, chosen: NDArray[n
         most = max(1, BLOCK_VALUES // (part.x.shape[0] * part.x.shape[1]))
         for first in range(0, chosen.shape[1], most):
             trials = chosen[some, first : first + most]
-            off = _fit_resonances(part, trials_s[trials])[1]
-            power = (off.real**2 + off.imag**2).sum(axis=2) / part.real.sum(axis=1)[:, np.newaxis]
-            np.put_along_axis(left[some], trials, np.sqrt(power), axis=1)
-
-
-def _fit_resonances(rows: _Rows, delays_s: FloatArray) -> tuple[Moebius, ComplexArray]:
-    """A ratio of two linear functions for each curve and delay taken out, (rows, trials), and what it leaves.
-
-    (p0 + p1·u)/(1 + q·u) with u = x less a mean of its own: the linear problem p0 + p1·u - q·u·Γ = Γ is solved three
-    times, weighted by 1/|1 + q·u|².
-    """
-    real, x = rows.real[:, np.newaxis], rows.x[:, np.newaxis]
-    powers = np.stack([np.ones_like(rows.x), rows.x, rows.x**2], axis=2)
-    square = (rows.gamma.real**2 + rows.gamma.imag**2)[..., np.newaxis]
-    plain = np.concatenate([powers, square * powers], axis=2)
-    turned = rows.gamma[:, np.newaxis] * np.exp(
-        2j * np.pi * delays_s[..., np.newaxis] * rows.about_hz[:, np.newaxis]
-    )
-    weight = np.broadcast_to(real, turned.shape)
-    sums = np.empty((*delays_s.shape, 12))
-    for _ in range(3):
-        with_plain = np.matmul(weight, plain)
-        sums[..., :3], sums[..., 9:] = with_plain[..., :3], with_plain[..., 3:]
-        sums[..., 3:6], sums[..., 6:9] = (
-            np.matmul(weight * part, powers) for part in (turned.real, turned.imag)
-        )
-        model, mean = moebius.by_moments(sums)
-        u = x - mean[..., np.newaxis]
-        below = 1 + model.q[..., np.newaxis] * u
-        weight = real / np.maximum(below.real**2 + below.imag**2, 1e-6)
-    off = (turned - (model.p0[..., np.newaxis] + model.p1[..., np.newaxis] * u) / below) * real
-    return model, off
+            found = fit_resonances(part, trials_s[trials])[1]
+            np.put_along_axis(left[some], trials, found, axis=1)
 
 
 def _vertex(x: FloatArray, y: FloatArray) -> float:

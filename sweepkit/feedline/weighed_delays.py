@@ -1,0 +1,158 @@
+"""What each delay in front would leave of an antenna, weighed against none.
+
+Round a dip one resonance is fitted behind every delay. It tells of a line twice: by how well it describes the sweep,
+and by where its reflection ends far beside the resonance. That end of dipole, vertical, whip and loop is an open, which
+a choke and its leads turn by a few nanoseconds. An end-fed behind its box ends near a short, through the reactance of
+its counterpoise and windings, and these delay the wave themselves; a long wire ends anywhere. A line turns the end by
+2πf·delay. Weights are logarithms of likelihoods, added over the dips of a sweep; sizes are those of modelled antennas.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.moebius import Moebius
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.feedline.many_resonances import LEAST_POLE, LINE_OHMS, Rows, fit_resonances, relative_to
+from sweepkit.feedline.one_resonance import most_lost_np
+
+LEAST_S = 15e-9  # round trip; shorter ones, 1.5 m of coax, are chokes and leads; our choice
+LONGEST_S = 320e-9
+CHOKE_S = 12e-9  # round trip of the winding of a choke at the feedpoint, 1.2 m of coax
+LONGEST_TURNS = 6  # at the dip: what is longer shows in the shape of the sweep alone
+STEP, LEAST_DELAYS = 1 / 36, 4  # turns at the dip between two delays that are tried; at least so many
+POINTS = 36  # of a dip; more tell no more
+FREEDOM = 10  # misfit runs along the sweep: the points of a dip count as about so many; our choice
+FLOOR = 0.002  # rms that one resonance leaves of an antenna near its resonance
+WORST = 0.03  # more left than this is no resonance
+PLAIN_RMS, PLAIN_OFF = 0.006, 0.15  # an open end so good, to 9 degrees, needs no weighing;
+PLAIN_FURTHER = 1.0  # nor does a box where the delay that makes it one would fit worse by so much
+OPEN_DEG = 8.0  # rms by which an open end is off
+SHORT_DEG, SHORT_HALF_DEG, SHORT_OFF_DEG = -152.5, 57.5, 12.0  # where boxes end (13 to -46 ohm of reactance)
+OWN_TURNS, OWN_S = 0.25, 25e-9  # delay of counterpoise, leakage and winding at a dip; the longer one counts
+SIZE_OFF = 0.08  # of the logarithm of the end's size ...
+MORE_LOST = (0.03, 0.2)  # ... below what line, and antenna or box, may take of it [Np]
+COSTS = (2.5, 3.0)  # that an antenna has a box, that it ends anywhere
+OTHER_COST = 1.0  # that the line is not of the reference's impedance
+
+
+class WeighedDelay(NamedTuple):
+    """The round-trip delay that explains a sweep best, and how much better than none."""
+
+    delay_s: float
+    gain: float
+
+
+def weigh_delays(
+    f_hz: FloatArray, gamma: ComplexArray, windows: list[NDArray[np.intp]], longest_s: float
+) -> WeighedDelay | None:
+    """The best delay from ``LEAST_S`` on, by the windows round a sweep's dips; ``None`` where none is described."""
+    if not windows:
+        return None
+    thin = [points[:: -(-points.size // POINTS)] for points in windows]
+    seen = [relative_to(ohm, gamma[points]) for ohm in LINE_OHMS for points in thin]
+    rows = Rows.of([f_hz[points] for points in thin] * len(LINE_OHMS), seen)
+    lowest_hz, highest_hz = float(rows.middle_hz.min()), float(rows.middle_hz.max())
+    delays_s = np.arange(0.0, min(longest_s, LONGEST_S, LONGEST_TURNS / lowest_hz), STEP / highest_hz)
+    first = int(np.searchsorted(delays_s, LEAST_S))
+    if delays_s.size < first + LEAST_DELAYS:
+        return None
+    behind, none = _weights(rows, delays_s)
+    best = first + int(behind[first:].argmax())
+    gain = float(behind[best]) - none
+    return WeighedDelay(float(delays_s[best]), gain) if np.isfinite(gain) else None
+
+
+def stand_alone(rows: Rows, delays_s: FloatArray, rms: FloatArray, ends: ComplexArray) -> NDArray[np.bool_]:
+    """Whether each row is an antenna as it stands, open or behind a box, so that there is nothing to weigh.
+
+    ``delays_s``, ``rms`` and ``ends``, shape (rows, 2): no delay, and the one that leaves least.
+    """
+    alone = (rms[:, 0] <= PLAIN_RMS) & _ends_open(ends[:, 0])
+    best_s, f_hz = delays_s[:, 1], rows.middle_hz
+    may_be_boxed = ends_as_antenna(ends[:, 0]) & (best_s <= _own_s(f_hz)) & (rms[:, 1] <= WORST)
+    boxed = np.flatnonzero(may_be_boxed & ~alone)
+    if boxed.size:
+        open_s = best_s[boxed] - np.angle(ends[boxed, 1]) / (2 * np.pi * f_hz[boxed])
+        _, rms_open = fit_resonances(rows.rows(boxed), open_s[:, np.newaxis])
+        alone[boxed] = _of_fit(rms[boxed, 1]) - _of_fit(rms_open[:, 0]) >= PLAIN_FURTHER
+    return alone
+
+
+def ends_as_antenna(ends: ComplexArray) -> NDArray[np.bool_]:
+    """Whether a reflection ends beside its resonance as that of an antenna may, open or behind a box."""
+    return np.asarray(_ends_open(ends) | (_off_short(np.degrees(np.angle(ends))) == 0))
+
+
+def _ends_open(ends: ComplexArray) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(ends - 1) <= PLAIN_OFF)
+
+
+def far_ends(model: Moebius, rows: Rows, delays_s: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    """Reflection far beside the resonance, less the delays, and q, which is never 0; shape (rows, delays)."""
+    pole = np.where(np.abs(model.q) > LEAST_POLE, model.q, LEAST_POLE)
+    turns = rows.middle_hz[:, np.newaxis] * delays_s
+    return np.asarray(model.p1 / pole * np.exp(2j * np.pi * turns)), pole
+
+
+def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
+    """Of a line with each delay, shape (delays,), and of none."""
+    f_hz = rows.middle_hz[:, np.newaxis]
+    model, rms = fit_resonances(rows, np.broadcast_to(delays_s, (f_hz.size, delays_s.size)))
+    end, pole = far_ends(model, rows, delays_s)
+    fits = _of_fit(rms)
+    delayed = _best_within(fits, _own_s(f_hz[:, 0]) / delays_s[1])
+    degrees, size = np.degrees(np.angle(end)), np.log(np.maximum(np.abs(end), 1e-3))
+    lost = most_lost_np(f_hz, delays_s)
+    spread = np.hypot(OPEN_DEG, np.degrees(rms) * np.maximum(1 / np.abs(pole), 1.0) ** 2)
+    open_ = (
+        fits - (degrees / spread) ** 2 / 2 - np.log(spread / OPEN_DEG) - _of_size(size, lost + MORE_LOST[0])
+    )
+    boxed = (
+        delayed
+        - (_off_short(degrees) / SHORT_OFF_DEG) ** 2 / 2
+        - _of_size(size, lost + MORE_LOST[1])
+        - COSTS[0]
+    )
+    own = delays_s <= CHOKE_S
+    dips = rms.shape[0] // len(LINE_OHMS)
+    by_itself = np.stack(
+        [open_[:dips, own].max(axis=1), boxed[:dips, own].max(axis=1), delayed[:dips, 0] - COSTS[1]]
+    )
+    best = np.maximum(open_, boxed)
+    described = np.where(open_ >= boxed, fits, delayed) >= _of_fit(WORST)
+    behind = np.where(described, best, -np.inf).reshape(len(LINE_OHMS), dips, -1).sum(axis=1)
+    behind[1:] -= OTHER_COST
+    return np.asarray(behind.max(axis=0)), float(by_itself.max(axis=0).sum())
+
+
+def _off_short(degrees: FloatArray) -> FloatArray:
+    """How far outside the ends of antennas behind boxes."""
+    return np.asarray(np.maximum(np.abs((degrees - SHORT_DEG + 180) % 360 - 180) - SHORT_HALF_DEG, 0.0))
+
+
+def _own_s(f_hz: FloatArray) -> FloatArray:
+    return np.maximum(OWN_TURNS / f_hz, OWN_S)
+
+
+def _of_fit(rms: FloatArray | float) -> FloatArray:
+    return np.asarray(-FREEDOM / 2 * np.log(np.square(rms) + FLOOR**2))
+
+
+def _of_size(log_size: FloatArray, most_lost: FloatArray) -> FloatArray:
+    """Cost of an end that reflects more than all, or less than line, antenna and box leave."""
+    return np.asarray(
+        (np.where(log_size > 0, log_size, np.minimum(log_size + most_lost, 0)) / SIZE_OFF) ** 2 / 2
+    )
+
+
+def _best_within(values: FloatArray, steps: FloatArray) -> FloatArray:
+    """The highest from each delay on to so many steps later, row by row."""
+    best = np.empty_like(values)
+    for row, (each, count) in enumerate(zip(values, steps.astype(np.intp).tolist(), strict=True)):
+        padded = np.concatenate([each, np.full(count, -np.inf)])
+        best[row] = np.lib.stride_tricks.sliding_window_view(padded, count + 1).max(axis=1)
+    return best
