@@ -17,7 +17,7 @@ from sweepkit.quantities import parse_length_m
 
 CATALOGUE_PATH = Path(__file__).parent / "data" / "feedlines.csv"
 LENGTH_SIGMA_SHARE = 0.01  # one sigma of a length told by an operator; common practice, no source
-LENGTH_SIGMA_M = 0.05  # on top of that, for connectors and the tape; common practice, no source
+LENGTH_SIGMA_M = 0.05  # and of its ends, connectors and where the tape was held; common practice, no source
 VELOCITY_FACTOR_SIGMA = 0.01  # one sigma, fraction; common practice, no source
 # Coaxial lines are specified to 2 of 50 ohm (MIL-DTL-17), taken as three sigma.
 Z0_SIGMA = 0.014
@@ -37,7 +37,7 @@ class LinePiece:
     there. [-]
     ``k1_db_per_100m``, ``k2_db_per_100m``: loss constants, 0 or more. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
     ``length_m``: length, 0 or more. [m]
-    ``length_sigma_m``: one sigma of the length; left out or ``None``: 1 % and 5 cm (common practice, no source).
+    ``length_sigma_m``: one sigma of the length; left out or ``None``: 1 % and 5 cm in squares (common practice, no source).
     [m]
     ``velocity_factor_sigma``, ``loss_sigma``, ``z0_sigma``: one sigma, as a fraction. [-]
     ``velocity_factor_at_hz``: frequency at which the velocity factor was measured in place. [Hz]
@@ -119,8 +119,10 @@ class LineType:
 
 
 def default_length_sigma_m(length_m: float) -> float:
-    """One sigma of a length told by an operator: 1 % and 5 cm (common practice, no source)."""
-    return LENGTH_SIGMA_SHARE * length_m + LENGTH_SIGMA_M
+    """One sigma of a length told by an operator: 1 % and 5 cm (common practice, no source), which have nothing to do
+    with each other and add in squares (JCGM 100:2008, 5.1.2).
+    """
+    return math.hypot(LENGTH_SIGMA_SHARE * length_m, LENGTH_SIGMA_M)
 
 
 @lru_cache(maxsize=1)

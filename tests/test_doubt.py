@@ -7,10 +7,9 @@ import pytest
 
 from sweepkit import read_sweep
 from sweepkit.feedline.chain import LineChain, scores_per_chain
-from sweepkit.feedline.untold import TERMS
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.evidence import BY_ANALYZER
+from sweepkit.station.evidence import BY_ANALYZER, BY_KIND
 from sweepkit.station.learned_words import say_learned
 from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import Learned
@@ -67,17 +66,18 @@ def test_what_was_learned_is_said(samples):
 def learned_with(length_sigmas, share_left, untold=0.25):
     """As if a sweep had told so much of the length, and nothing of the rest."""
     chain = chain_of("RG-58 18 m")
-    mean = np.zeros(BY_ANALYZER + scores_per_chain(chain) + TERMS)
+    mean = np.zeros(BY_ANALYZER + scores_per_chain(chain) + BY_KIND)
     mean[BY_ANALYZER], mean[BY_ANALYZER + 1] = length_sigmas, -length_sigmas
-    means, roots = np.tile(mean, (3, 1)), np.tile(np.eye(mean.size) / share_left, (3, 1, 1))
-    return Learned(chain, MODEL, np.array([1 - untold, untold, 0]), means, roots, 1.0, {0.25: 0.0}, 0.0)
+    means, factors = np.tile(mean, (3, 1)), np.tile(share_left * np.eye(mean.size), (3, 1, 1))
+    weights = np.array([1 - untold, untold, 0])
+    return Learned(chain, MODEL, weights, np.arange(3), means, factors, 1.0, {0.25: 0.0}, 0.0)
 
 
 def test_a_line_off_is_said_with_the_key_to_change_and_a_blind_sweep_says_that():
     off = say_learned(learned_with(2.0, 0.3), 14e6)
-    # 18 m is known to 1 % + 5 cm, a velocity factor to 1 %: 0.66 / (1 + 2 (0.23 / 18 + 0.01)) = 0.6312
+    # 18 m is known to 0.18 and 0.05 m, a velocity factor to 1 %: 0.66 / (1 + 2 (0.1868 / 18 + 0.01)) = 0.6342
     assert "velocity factor 0.66 told, 0.63 fits" in off.text
-    assert off.next_step == "tell it in the kit: velocity_factor = 0.631"
+    assert off.next_step == "tell it in the kit: velocity_factor = 0.634"
     assert "18 m fits as told (+0.0 %" in say_learned(learned_with(0.0, 0.3), 14e6).text
     assert "hardly told" in say_learned(learned_with(0.0, 1.0), 14e6).text
     something = say_learned(learned_with(0.0, 0.3, untold=0.97), 14e6)

@@ -14,7 +14,7 @@ from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.evidence import BY_ANALYZER
+from sweepkit.station.evidence import BY_ANALYZER, BY_KIND
 from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import learn, learn_each
 from sweepkit.station.windows import Curve
@@ -77,9 +77,9 @@ def test_it_is_as_sure_as_it_may_be(learned):
     off = []
     for _, _, scores, posterior in learned:
         best = int(np.argmax(posterior.weights))
-        sigma = np.sqrt((np.linalg.inv(posterior.roots[best]) ** 2).sum(axis=0))
+        sigma = np.sqrt((posterior.factors[best] ** 2).sum(axis=0))
         off.append(
-            ((posterior.means[best] - np.pad(scores, (BY_ANALYZER, TERMS))) / sigma)[BY_ANALYZER:-TERMS]
+            ((posterior.means[best] - np.pad(scores, (BY_ANALYZER, BY_KIND))) / sigma)[BY_ANALYZER:-BY_KIND]
         )
     assert 0.8 < np.sqrt(np.mean(np.square(off))) < 1.2
     assert np.abs(np.mean(off, axis=0)).max() < 0.55, "no score leans to one side"

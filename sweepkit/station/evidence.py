@@ -10,30 +10,33 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import FloatArray
 from sweepkit.feedline.untold import TERMS
 from sweepkit.instrument import WAVES
+from sweepkit.kit.analyzer import Size, rms_of
 from sweepkit.station.windows import HIGHEST_TERM
 
 DEVIATIONS = (0.003, 0.01, 0.03, 0.1, 0.3)  # of an antenna from a resonator, at the ends of its window [-]
 DECAY = 0.6  # from each of its terms to the next
-# Size of an untold analyzer's errors over their rms: from 43.5 to 35 dB directivity.
-QUALITIES = (0.6, 1.0, 1.6)
+QUALITIES = 3  # sizes that stand for the range of an untold analyzer's: exact for its moments up to the fifth
 # Of four lines one has a worn joint, an adapter or a piece in it that nobody told of, of twenty one a lead at the
 # radio; common practice, no source.
 KINDS = (0.75, 0.20, 0.05)
 # Size of what is untold over its rms; next to nothing in a line as told.
 UNTOLD_SIZES = (0.01, 1.0, 1.0)
 LEAD_M = (0.63, 0.52)  # mean and sigma of the length of a lead: 0.1 to 2 m, even in the logarithm
+LEADS = ((0.0, 0.01), (0.0, 0.01), (LEAD_M[0] / LEAD_M[1], 1.0))  # mean and sigma, over that sigma
 FREE = 1e-12  # precision of a term about which nothing is known
 FREE_TERMS = 3  # of the antenna: those of a Möbius function
 BY_ANALYZER = 6 * WAVES.size  # scores: real and imaginary parts of directivity, tracking and source match
+BY_KIND = TERMS + 1  # scores, the last: joints and pieces that nobody told of, and a lead
 
 
 class System(NamedTuple):
     """Normal equations for each outing: scores, and terms of the antenna in each window by itself.
 
-    Scores are the analyzer's, the chain's (:func:`sweepkit.feedline.chain.believable_chains`), and the untold.
+    Scores are the analyzer's, the chain's (:func:`sweepkit.feedline.chain.believable_chains`), and :data:`BY_KIND`.
     """
 
     scores: FloatArray  # shape (outings, scores, scores)
@@ -46,46 +49,98 @@ class System(NamedTuple):
 
 
 class Answers(NamedTuple):
-    """One for each outing, then for each size of deviation, quality and kind of line."""
+    """One for each outing, then for each size of deviation, quality and kind of line, the kinds in turn."""
 
     means: FloatArray
-    roots: FloatArray  # of their precisions, lower triangles
-    evidence: FloatArray  # logarithm, with how often the kind occurs
+    evidence: FloatArray  # logarithm, with how often quality and kind occur
     left: FloatArray  # of the squares
     strain: FloatArray  # how far the mean is off what was told, at the most [sigma]
+    # Inverses of roots of precisions: of what all kinds have in common, one for all of them; how the rest goes with
+    # that; of the rest.
+    alike: FloatArray
+    across: FloatArray
+    own: FloatArray
+
+    def factors(self, parts: IndexArray) -> FloatArray:
+        """Of some parts of one outing over all scores: F of a covariance F'F, lower triangles."""
+        alike, across = (each[parts // len(KINDS)] for each in (self.alike, self.across))
+        split = alike.shape[-1]
+        joined = np.zeros((parts.size, split + BY_KIND, split + BY_KIND))
+        joined[:, :split, :split] = alike
+        joined[:, split:, :split] = -self.own[parts] @ across.swapaxes(-1, -2) @ alike
+        joined[:, split:, split:] = self.own[parts]
+        return joined
 
 
-def weigh(system: System, qualities: tuple[float, ...], length_sigma_m: FloatArray) -> Answers:
-    """Mean, precision and evidence of every kind; the antenna's terms are taken out first.
+def qualities_of(size: Size) -> tuple[FloatArray, FloatArray]:
+    """Sizes that stand for a range, over its rms, and how often each occurs: Gauss-Legendre quadrature in dB."""
+    if not isinstance(size, tuple) or not 0 < size[0] < size[1]:
+        return np.ones(1), np.ones(1)
+    nodes, shares = np.polynomial.legendre.leggauss(QUALITIES)
+    low, high = np.log(size)
+    return np.exp((low + high) / 2 + (high - low) / 2 * nodes) / rms_of(size), shares / 2
 
-    The last row of the root of [[A, r], [r, c]] is the root of A times the solution, then that of what is left.
 
-    ``length_sigma_m``: of the piece at the radio, to which a lead adds, shape (outings,).
+def weigh(system: System, qualities: FloatArray, shares: FloatArray) -> Answers:
+    """Mean, precision and evidence of every kind, for analyzers of some qualities that occur so often.
+
+    The antenna's terms are taken out first, then what all kinds have in common. The last row of the root of
+    [[A, r], [r, c]] is the root of A times the solution, then that of what is left.
     """
     known, antenna = _without_antenna(system)
-    centre, precision = _priors(system.scores_right.shape[1], qualities, length_sigma_m)
-    split = centre.shape[-1]
-    whole = np.repeat(known[:, :, None], precision.shape[1], axis=2)  # deviations, outings, priors
-    at = np.arange(split)
-    whole[..., at, at] += precision
-    whole[..., :split, split] += centre * precision
-    whole[..., split, :split] += centre * precision
-    whole[..., split, split] += (centre**2 * precision).sum(axis=-1)
-    root = lower_root(whole)
-    below, half = root[..., :split, :split], root[..., split, :split]
-    left = root[..., split, split] ** 2
-    means = np.linalg.solve(below.swapaxes(-1, -2), half[..., None])[..., 0]
-    off = np.abs((means - centre) * np.sqrt(precision))
-    evidence = antenna[:, :, None] + (np.log(precision).sum(axis=-1) - left - log_determinant(below)) / 2
-    evidence = evidence + np.log(np.tile(KINDS, len(qualities)))
-    parts = (means, below, evidence, left, off.max(axis=-1))
-    return Answers(*(_by_outing(np.asarray(part)) for part in parts))
+    known = known[:, :, None]  # deviations, outings, qualities, scores
+    alike = known.shape[-1] - 1 - BY_KIND
+    told = np.ones((qualities.size, alike))
+    told[:, :BY_ANALYZER] = qualities[:, None] ** -2.0
+    root = lower_root(known[..., :alike, :alike] + told[..., None] * np.eye(alike))
+    inverse = lower_inverse(root)
+    across = inverse @ known[..., :alike, alike:]
+    rest = known[..., alike:, alike:] - across.swapaxes(-1, -2) @ across
+    centre, precision = _by_kind()
+    below = lower_root(rest[..., None, :, :] + _prior_matrices(centre, precision))
+    left, below, half = below[..., -1, -1] ** 2, below[..., :-1, :-1], below[..., -1:, :-1]
+    own = lower_inverse(below)
+    of_kind = half @ own
+    in_common = (
+        across[..., None, :, -1] - (of_kind @ across[..., None, :, :-1].swapaxes(-1, -2))[..., 0, :]
+    ) @ inverse
+    means = np.concatenate([in_common, of_kind[..., 0, :]], axis=-1)
+    sizes = np.empty((qualities.size, *centre.shape[:1], means.shape[-1]))
+    sizes[..., :alike], sizes[..., alike:] = told[:, None], precision
+    off = np.abs(means - np.pad(centre, ((0, 0), (alike, 0)))) * np.sqrt(sizes)
+    evidence = np.log(sizes).sum(axis=-1) - left - log_determinant(root)[..., None] - log_determinant(below)
+    evidence = antenna[:, :, None, None] + evidence / 2 + np.log(shares)[:, None] + np.log(KINDS)
+    return Answers(
+        means=_by_outing(means, 4),
+        evidence=_by_outing(evidence, 4),
+        left=_by_outing(left, 4),
+        strain=_by_outing(off.max(axis=-1), 4),
+        alike=_by_outing(inverse, 3),
+        across=_by_outing(across[..., :-1], 3),
+        own=_by_outing(own, 4),
+    )
 
 
-def _by_outing(part: FloatArray) -> FloatArray:
-    """From deviations, outings, priors to outings and one axis for the others."""
+def _by_outing(part: FloatArray, axes: int) -> FloatArray:
+    """From deviations, outings and others, so many axes in all, to outings and one axis for the others."""
     moved = np.moveaxis(part, 0, 1)
-    return moved.reshape(moved.shape[0], -1, *moved.shape[3:])
+    return moved.reshape(moved.shape[0], -1, *moved.shape[axes:])
+
+
+def _by_kind() -> tuple[FloatArray, FloatArray]:
+    """Mean and precision of the scores that kinds of line differ in, shape (kinds, scores)."""
+    centre, sigma = np.zeros((len(KINDS), BY_KIND)), np.empty((len(KINDS), BY_KIND))
+    sigma[:, :TERMS] = np.array(UNTOLD_SIZES)[:, None]
+    centre[:, -1], sigma[:, -1] = np.array(LEADS).T
+    return centre, sigma**-2.0
+
+
+def _prior_matrices(centre: FloatArray, precision: FloatArray) -> FloatArray:
+    """[[P, P m], [m P, m P m]] of means m and diagonal precisions P, shape (kinds, scores + 1, scores + 1)."""
+    aside = np.concatenate(
+        [np.broadcast_to(np.eye(BY_KIND), (centre.shape[0], BY_KIND, BY_KIND)), centre[..., None]], axis=-1
+    )
+    return np.asarray((aside * precision[..., None]).swapaxes(-1, -2) @ aside)
 
 
 def _without_antenna(system: System) -> tuple[FloatArray, FloatArray]:
@@ -97,7 +152,7 @@ def _without_antenna(system: System) -> tuple[FloatArray, FloatArray]:
     precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, outings, windows, terms
     root = lower_root(system.terms + precision[..., None] * np.eye(degree.size))
     between = np.concatenate([system.between, system.terms_right[..., None]], axis=-1)
-    half = np.linalg.solve(root, np.broadcast_to(between, (*root.shape[:-1], split + 1)))
+    half = lower_inverse(root) @ between
     together = np.empty((outings, split + 1, split + 1))
     together[:, :split, :split] = system.scores
     together[:, split, :split] = together[:, :split, split] = system.scores_right
@@ -107,27 +162,26 @@ def _without_antenna(system: System) -> tuple[FloatArray, FloatArray]:
     return known, (prior - log_determinant(root).sum(axis=2)) / 2
 
 
-def _priors(
-    split: int, qualities: tuple[float, ...], length_sigma_m: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Mean and precision of the scores for every quality and kind of line, shape (outings, priors, scores)."""
-    outings = length_sigma_m.size
-    precision = np.ones((outings, len(qualities), len(KINDS), split))
-    centre = np.zeros_like(precision)
-    precision[..., :BY_ANALYZER] = np.array(qualities)[:, None, None] ** -2.0
-    precision[..., -TERMS:] = np.array(UNTOLD_SIZES)[:, None] ** -2.0
-    moves = length_sigma_m > 0
-    sigma_m = np.where(moves, length_sigma_m, 1.0)
-    centre[:, :, -1, BY_ANALYZER] = (moves * LEAD_M[0] / sigma_m)[:, None]
-    precision[:, :, -1, BY_ANALYZER] = 1 / (1 + moves * (LEAD_M[1] / sigma_m) ** 2)[:, None]
-    return centre.reshape(outings, -1, split), precision.reshape(outings, -1, split)
-
-
 def lower_root(matrices: FloatArray) -> FloatArray:
     """Cholesky's root of each; of one that holds no numbers, none either, so that it takes no other along."""
     known = np.isfinite(matrices).all(axis=(-1, -2), keepdims=True)
     root = np.linalg.cholesky(np.where(known, matrices, np.eye(matrices.shape[-1])))
     return np.asarray(np.where(known, root, np.nan))
+
+
+def lower_inverse(roots: FloatArray) -> FloatArray:
+    """Of lower triangles, halves first: many small ones at once, for which a general solver takes several times as
+    long.
+    """
+    size = roots.shape[-1]
+    if size == 1:
+        return np.asarray(1 / roots)
+    split = size // 2
+    inverse = np.zeros_like(roots)
+    inverse[..., :split, :split] = first = lower_inverse(roots[..., :split, :split])
+    inverse[..., split:, split:] = last = lower_inverse(roots[..., split:, split:])
+    inverse[..., split:, :split] = -last @ roots[..., split:, :split] @ first
+    return inverse
 
 
 def log_determinant(roots: FloatArray) -> FloatArray:

@@ -18,13 +18,24 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.plane import chain_matrix
 from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
-from sweepkit.station.evidence import BY_ANALYZER, FREE_TERMS, KINDS, QUALITIES, Answers, System, weigh
+from sweepkit.station.evidence import (
+    BY_ANALYZER,
+    BY_KIND,
+    FREE_TERMS,
+    KINDS,
+    LEAD_M,
+    Answers,
+    System,
+    qualities_of,
+    weigh,
+)
 from sweepkit.station.windows import (
     HALF_WIDTHS,
     POINTS,
@@ -48,6 +59,7 @@ STANDARD = (
     0.005  # reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
 )
 LINE_STEP = 1e-4  # sigma, for slopes with the line's scores
+LEAST_SHARE = 1e-4  # of a part of the mixture: of 1000 draws a rarer one hardly ever has any
 
 
 class Check(NamedTuple):
@@ -64,9 +76,10 @@ class Learned:
 
     chain: LineChain
     model: ErrorModel
-    weights: FloatArray  # of the parts, kinds of line in turn, shape (k,); together 1
+    weights: FloatArray  # of the parts, shape (k,); together 1
+    kind: IndexArray  # of line of each part, of :data:`sweepkit.station.evidence.KINDS`, shape (k,)
     means: FloatArray  # shape (k, scores)
-    roots: FloatArray  # of the inverse of their covariances, lower triangles, shape (k, scores, scores)
+    factors: FloatArray  # F of each covariance F'F, lower triangles, shape (k, scores, scores)
     misfit: float  # what the fit leaves over the noise, of the worst width
     evidence: dict[float, float]  # by width of the windows, the logarithm of how likely the sweeps are
     strain: (
@@ -76,12 +89,12 @@ class Learned:
     @property
     def kinds(self) -> FloatArray:
         """How likely each of :data:`sweepkit.station.evidence.KINDS` is, shape (kinds,)."""
-        return np.asarray(self.weights.reshape(-1, len(KINDS)).sum(axis=0))
+        return np.bincount(self.kind, self.weights, len(KINDS)).astype(np.float64)
 
     def without_lead(self) -> Learned:
         """As if nobody could have put a lead between."""
-        left = self.weights.reshape(-1, len(KINDS)) * (np.arange(len(KINDS)) < len(KINDS) - 1)
-        return replace(self, weights=left.ravel() / left.sum())
+        left = self.weights * (self.kind < len(KINDS) - 1)
+        return replace(self, weights=left / left.sum())
 
     @property
     def mean(self) -> FloatArray:
@@ -89,27 +102,33 @@ class Learned:
         return np.asarray(self.weights @ self.means)
 
     @property
+    def centre(self) -> FloatArray:
+        """Mean of the likeliest kind of line, which others that can be do not pull aside, shape (scores,)."""
+        weights = self.weights * (self.kind == self.kinds.argmax())
+        return np.asarray(weights @ self.means / weights.sum())
+
+    @property
     def covariance(self) -> FloatArray:
         """Covariance over all parts, shape (scores, scores)."""
-        factors = np.linalg.inv(self.roots)
-        inside = np.einsum("k,kji,kjl->il", self.weights, factors, factors)
+        inside = np.einsum("k,kji,kjl->il", self.weights, self.factors, self.factors)
         off = self.means - self.mean
         return np.asarray(inside + np.einsum("k,ki,kj->ij", self.weights, off, off))
 
     def draw(self, rng: np.random.Generator, n: int) -> tuple[ComplexArray, ChainDraws, FloatArray]:
-        """Errors and chains that belong together, the mean first and ``n`` beside it, and things nobody told of.
+        """Errors and chains that belong together, the centre first and ``n`` beside it, and things nobody told of.
 
         The errors are weights of directivity, tracking and source match, shape (3, 1 + n, waves), the last ones those
         for :func:`sweepkit.feedline.untold.untold_terms`, shape (1 + n, TERMS).
         """
-        part = rng.choice(self.weights.size, size=n, p=self.weights)
+        of_part = rng.multinomial(n, self.weights)
         normal = rng.standard_normal((n, self.means.shape[1]))
-        drawn = self.means[part]
-        for k in np.unique(part):
-            drawn[part == k] += np.linalg.solve(self.roots[k].T, normal[part == k].T).T
-        scores = np.vstack([self.mean, drawn])
-        chains = believable_chains(self.chain, scores[:, BY_ANALYZER:-TERMS])
-        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -TERMS:]
+        drawn = np.repeat(self.means, of_part, axis=0)
+        ends = of_part.cumsum().tolist()
+        for factor, count, end in zip(self.factors, of_part.tolist(), ends, strict=True):
+            drawn[end - count : end] += normal[end - count : end] @ factor
+        scores = np.vstack([self.centre, drawn[rng.permutation(n)]])
+        chains = _chains(self.chain, scores)
+        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1]
 
 
 def learn(
@@ -189,18 +208,16 @@ def _settled(
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
     outings = windows.f_hz.shape[0]
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + TERMS))
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + BY_KIND))
     noise_scale, q = np.ones(outings), None
-    qualities = QUALITIES if isinstance(model.directivity, tuple) else (1.0,)
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
     untold = _untold(windows, chains, reference_ohm)
-    leads = np.array([chain.pieces[0].length_sigma_m for chain in chains])
     seen = _seen_checks(checks, model, scores.shape[1])
     try:
         for step in range(STEPS):
             carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
             system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
-            answers = weigh(system, qualities if step == STEPS - 1 else (1.0,), leads)
+            answers = weigh(system, *qualities_of(model.directivity if step == STEPS - 1 else 1.0))
             best = answers.evidence.argmax(axis=1)
             scores = answers.means[np.arange(outings), best]
             left = answers.left[np.arange(outings), best]
@@ -214,10 +231,10 @@ def _settled(
         alone = ((windows.part(k), chains[k : k + 1]) for k in range(outings))
         return [_settled(*one, model, reference_ohm, checks)[0] for one in alone]
     return [
-        _mixed(chain, model, Answers(*parts), own, float(scale), windows.half_width)
+        _mixed(chain, model, Answers(*parts), said, float(scale), windows.half_width)
         if own_trust.any()
         else None
-        for chain, *parts, own, scale, own_trust in zip(
+        for chain, *parts, said, scale, own_trust in zip(
             chains, *answers, evidence, noise_scale, windows.trust, strict=True
         )
     ]
@@ -235,17 +252,20 @@ def _mixed(
     if not (np.isfinite(answers.means).all() and np.isfinite(evidence).all() and misfit <= MOST_MISFIT):
         return None
     weights = np.exp(evidence - evidence.max())
-    said = float(evidence.max() + np.log(weights.sum() * len(KINDS) / weights.size))
+    said = float(evidence.max() + np.log(weights.sum()))
     weights /= weights.sum()
+    strain = float(weights @ answers.strain)
+    kept = np.flatnonzero(weights > LEAST_SHARE)
     return Learned(
         chain,
         model,
-        weights,
-        answers.means,
-        answers.roots,
+        weights[kept] / weights[kept].sum(),
+        kept % len(KINDS),
+        answers.means[kept],
+        answers.factors(kept),
         misfit,
         {half_width: said},
-        float(weights @ answers.strain),
+        strain,
     )
 
 
@@ -275,17 +295,9 @@ def _carried(
     """
     shape = windows.f_hz.shape
     errors = _errors(model, scores[:, :BY_ANALYZER])
-    from_line = np.einsum("gj,jegdp->egdp", scores[:, -TERMS:], untold)
+    from_line = np.einsum("gj,jegdp->egdp", scores[:, -BY_KIND:-1], untold)
     directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves) + from_line
-    by_outing = scores[:, BY_ANALYZER:-TERMS]
-    if by_outing.any() or len(set(map(id, chains))) > 1:
-        matrices = [
-            _matrices(f_hz[None], chain, own, reference_ohm)
-            for f_hz, chain, own in zip(windows.f_hz, chains, by_outing, strict=True)
-        ]
-        a, b, c, d = np.concatenate(matrices, axis=2)
-    else:
-        a, b, c, d = _matrices(windows.f_hz, chains[0], by_outing[0], reference_ohm)
+    a, b, c, d = _matrices(windows.f_hz, chains, scores, reference_ohm)
 
     free = windows.gamma - directivity
     free = free / (1 + tracking + match * free)
@@ -306,7 +318,7 @@ def _carried(
     slopes = by_error[:, None] * wave_shares(model)[:, :, None, None, None] * waves
     slopes = slopes.reshape(-1, *shape)
     by_untold = np.einsum("jegdp,egdp->jgdp", untold, by_error)
-    slope = np.concatenate([slopes, 1j * slopes, by_line, by_untold])
+    slope = np.concatenate([slopes, 1j * slopes, by_line[:-1], by_untold, by_line[-1:]])
     return _Carried(
         smooth + by_read * (windows.gamma - read), np.moveaxis(slope, 0, -1), np.abs(by_read), terms, q
     )
@@ -325,11 +337,33 @@ def _untold(windows: Windows, chains: Sequence[LineChain], reference_ohm: float)
     return np.stack(each, axis=2)
 
 
-def _matrices(f_hz: FloatArray, chain: LineChain, scores: FloatArray, reference_ohm: float) -> ComplexArray:
-    """The line as it is thought to be, then a little off in each score, shape (4, 1 + scores, *shape of f)."""
-    steps = LINE_STEP * np.vstack([np.zeros(scores.size), np.eye(scores.size)])
-    matrix = chain_matrix(f_hz.ravel(), believable_chains(chain, scores + steps), reference_ohm=reference_ohm)
-    return np.stack(matrix).reshape(4, -1, *f_hz.shape)
+def _matrices(
+    f_hz: FloatArray, chains: Sequence[LineChain], scores: FloatArray, reference_ohm: float
+) -> ComplexArray:
+    """The lines as they are thought to be, then a little off in each score and in a lead, shape (4, 1 + scores,
+    *shape of f).
+    """
+    outings, each = scores.shape[0], scores.shape[1] - BY_ANALYZER - BY_KIND
+    off = np.zeros((2 + each, scores.shape[1]))
+    off[1:, BY_ANALYZER : scores.shape[1] - BY_KIND][:-1] = LINE_STEP * np.eye(each)
+    off[-1, -1] = LINE_STEP
+    tried = scores[:, None] + off
+    if len(set(map(id, chains))) == 1 and not scores.any():
+        matrix = chain_matrix(f_hz.ravel(), _chains(chains[0], tried[0]), reference_ohm=reference_ohm)
+        return np.stack(matrix).reshape(4, -1, *f_hz.shape)
+    each_alone = [
+        chain_matrix(f_hz[k].ravel(), _chains(chains[k], tried[k]), reference_ohm=reference_ohm)
+        for k in range(outings)
+    ]
+    return np.stack([np.stack(matrix) for matrix in each_alone], axis=2).reshape(4, -1, *f_hz.shape)
+
+
+def _chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
+    """The line with the lead at the radio, which lengthens its first piece."""
+    drawn = believable_chains(chain, scores[:, BY_ANALYZER:-BY_KIND])
+    length_m = drawn.length_m.copy()
+    length_m[:, 0] = np.maximum(length_m[:, 0] + LEAD_M[1] * scores[:, -1], 0.0)
+    return replace(drawn, length_m=length_m)
 
 
 def _assemble(
