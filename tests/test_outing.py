@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sweepkit import read_sweep
+from sweepkit import compare, diagnose, read_sweep
 from sweepkit.feedline.chain import believable_chains, scores_per_chain
 from sweepkit.feedline.plane import add_chain
 from sweepkit.instrument import WAVES, error_waves
@@ -107,6 +107,28 @@ def test_a_setup_shares_and_says_so_where_it_cannot(meadow):
     assert all(part.planes.learned is None for part in answer.parts)
     shared = review_setup([first, first], lines=LINE, bands=(), draws=20)
     assert shared.parts[0].planes.learned is shared.parts[1].planes.learned is not None
+
+
+def test_sweeps_compared_with_one_told_calibration_share_it_or_are_taken_apart(meadow):
+    first = meadow[0]
+    again = replace(first, gamma=1.02 * (first.gamma + 0.04), gamma_abs=np.abs(1.02 * (first.gamma + 0.04)))
+    known = {"lines": LINE, "draws": 20}
+    codes = {
+        (name, told is not None): {one.code for one in compare([first, other], told=told, **known).fairness}
+        for name, other in (("alike", first), ("apart", again))
+        for told in (None, {"calibrated": "home"})
+    }
+    assert [key for key, found in codes.items() if "outing-disagrees" in found] == [("apart", True)]
+
+
+def test_a_pair_told_as_of_one_outing_is_diagnosed_with_one_line_and_calibration(meadow):
+    first = meadow[0]
+    again = replace(first, gamma=1.02 * (first.gamma + 0.04), gamma_abs=np.abs(1.02 * (first.gamma + 0.04)))
+    known = {"lines": LINE, "draws": 20, "kind": "vertical"}
+    said = diagnose([first, again], rung="swept-again", **known).notes
+    assert any("do not fit one line and one calibration" in note or "times worse" in note for note in said)
+    assert not diagnose([first, again], **known).notes
+    assert not diagnose([first, first], rung="swept-again", **known).notes
 
 
 def test_nothing_is_shared_without_a_line_or_draws(meadow):

@@ -43,6 +43,7 @@ def find_unfair(
         *_too_few(arms, by),
         _same_file(setups),
         _disagreeing(setups),
+        _apart(setups),
         _no_overlap(setups),
         _planes(setups),
         _line(setups, by),
@@ -103,6 +104,17 @@ def _disagreeing(setups: Sequence[ComparedSetup]) -> Unfair | None:
         "disagreeing-sweeps",
         f"{texts[0]}; the later one counts here{rest}; log edit ID --set changed=..., --set length=... or --set "
         "set-aside=... tells what it was",
+    )
+
+
+def _apart(setups: Sequence[ComparedSetup]) -> Unfair | None:
+    texts = dict.fromkeys(setup.apart for setup in setups if setup.apart)
+    if not texts:
+        return None
+    return Unfair(
+        "outing-disagrees",
+        f"one calibration is told, but {'; '.join(texts)}; was the analyzer calibrated again, or the line changed, "
+        "in between? Tell each calibration by a name of its own (calibrated)",
     )
 
 

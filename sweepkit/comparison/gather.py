@@ -16,7 +16,9 @@ from sweepkit.reviews import summarise
 from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.asked import Asked, ask
 from sweepkit.reviews.many import review_many
+from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.summary import Summary
+from sweepkit.station.outing import Outing
 from sweepkit.sweep import Sweep
 
 if TYPE_CHECKING:
@@ -37,9 +39,9 @@ def setups_from_sweeps(
     """
     setups: dict[str, ComparedSetup] = {}
     folders = Folders()
-    for (sweep, facts, is_told), review in review_many(
-        _with_facts(sweeps, folders, told), _asked_with(known)
-    ):
+    every = list(_with_facts(sweeps, folders, told))
+    outings = _learn_outings(every, known)
+    for (sweep, facts, is_told), review in review_many(every, _asked_with(known, outings)):
         if isinstance(review, Exception):
             raise review
         if review is None:
@@ -51,7 +53,10 @@ def setups_from_sweeps(
         else:
             name = _free(name, setups)
             setups[name] = _first(name, facts, summary, swept, sweep.source.sha256, told=is_told)
-    return [_without_changes(setup) for setup in setups.values()]
+    return [
+        replace(_without_changes(setup), apart=_said(outings.get(_calibration(setup.facts, known))))
+        for setup in setups.values()
+    ]
 
 
 # A sweep, what is known of it, and whether setup.toml tells of it.
@@ -66,13 +71,40 @@ def _with_facts(
         yield sweep, {**(beside or {}), **(told or {})}, beside is not None
 
 
-def _asked_with(known: Mapping[str, Any]) -> Callable[[_WithFacts], tuple[Sweep, Asked]]:
+def _calibration(facts: Mapping[str, Any], known: Mapping[str, Any]) -> tuple[str, str]:
+    """The same for sweeps with one calibration behind one line, as they are told; no name where none is told."""
+    told = told_to_review(facts, known)
+    return facts.get("calibrated") or "", repr((told.get("lines"), told.get("measured_at")))
+
+
+def _learn_outings(
+    every: Sequence[_WithFacts], known: Mapping[str, Any]
+) -> dict[tuple[str, str], Outing | None]:
+    """What sweeps with one told calibration tell together of their line and analyzer."""
+    shared: dict[tuple[str, str], list[_WithFacts]] = {}
+    for one in every:
+        if (calibration := _calibration(one[1], known))[0]:
+            shared.setdefault(calibration, []).append(one)
+    return {
+        calibration: learn_outing([sweep for sweep, *_ in some], **told_to_review(some[0][1], known))
+        for calibration, some in shared.items()
+    }
+
+
+def _said(outing: Outing | None) -> str | None:
+    """Why sweeps with one told calibration were taken apart."""
+    return outing.finding.text if outing is not None and outing.finding is not None else None
+
+
+def _asked_with(
+    known: Mapping[str, Any], outings: Mapping[tuple[str, str], Outing | None]
+) -> Callable[[_WithFacts], tuple[Sweep, Asked]]:
     """What is asked of each; neighbours of which the same is told have the same, and go through together."""
     last: list[tuple[dict[str, Any], Asked]] = []
 
     def asked_of(one: _WithFacts) -> tuple[Sweep, Asked]:
         sweep, facts, _ = one
-        told = told_to_review(facts, known)
+        told = told_to_review(facts, known) | {"outing": outings.get(_calibration(facts, known))}
         if not last or last[0][0] != told:
             last[:] = [(told, ask(**told))]
         return sweep, last[0][1]

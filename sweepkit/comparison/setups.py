@@ -40,6 +40,7 @@ class ComparedSetup:
     explains.
     ``hashes``: of its raw files, where they are known.
     ``steps``: what was done before each of the sweeps, words of the field ``since``.
+    ``apart``: why it does not share the calibration that is told for it and others; ``None`` where it does.
     """
 
     id: str
@@ -50,6 +51,7 @@ class ComparedSetup:
     disagree: tuple[Disagreement, ...] = ()
     hashes: frozenset[str] = frozenset()
     steps: tuple[str | None, ...] = ()
+    apart: str | None = None
 
     @property
     def antenna(self) -> str | None:

@@ -41,11 +41,16 @@ from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Analyzer, Kit, read_kit
 from sweepkit.lines import LinePiece
 from sweepkit.next_tests import check_told_test
+from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Place, Sweep
 
 MOST_SWEEPS = 3
 MOST_DRAWS = 100  # a review is asked for its findings and dips; causes have their own sums
+ONE_OUTING: tuple[Rung, ...] = (
+    "swept-again",
+    "joined-anew",
+)  # told so: line and calibration should be the same
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -88,6 +93,12 @@ def diagnose(
     if lines and not has_phase:
         lines, notes = None, (*notes, "a sweep has no phase, so the line is left out of the sums")
 
+    outing = learn_outing(
+        ordered, kit=gear, lines=lines, measured_at=measured_at, draws=min(draws, MOST_DRAWS)
+    )
+    if rung in ONE_OUTING and outing is not None and outing.finding is not None:
+        notes = (*notes, outing.finding.text)
+
     def look(sweep: Sweep, *, whole: bool) -> Review:
         return review(
             sweep,
@@ -97,6 +108,7 @@ def diagnose(
             bands=None if whole else (),
             draws=min(draws, MOST_DRAWS),
             seed=seed,
+            outing=outing,
         )
 
     reviews = [look(sweep, whole=number == min(1, len(ordered) - 1)) for number, sweep in enumerate(ordered)]

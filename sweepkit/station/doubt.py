@@ -7,19 +7,25 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+import numpy as np
+
+from sweepkit.conversions import FloatArray
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
 from sweepkit.lines import LinePiece, read_catalogue
 from sweepkit.station.evidence import BY_ANALYZER
-from sweepkit.station.posterior import MOST_OFF, Learned, weigh_lines
+from sweepkit.station.posterior import MOST_OFF, Learned, glance_at_lines, weigh_lines
 from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
 # A line as told that is less likely than this, three in four beforehand, is held against all others; our choice.
 HARDLY = 0.2
-STRAINED = 2.0  # sigma of what was told; nearer by, an alternative is not asked for
+STRAINED = (
+    2.0  # sigma of what was told; nearer by, an alternative is asked for only where a first look favours one
+)
+FIRST_LOOK = 2.0  # a first look is off by no more in nine of ten sweeps of our models [nepers]
 FREE_SIGMA = 0.04  # of a velocity factor nobody is sure of
 OTHER_SIGMA = 0.015  # of one as catalogued for another type
 NEAR = 0.1  # a catalogued velocity factor nearer than this to the told one is covered by the free one
@@ -41,20 +47,23 @@ def doubt_line(
     learned: Learned | None,
     *,
     reference_ohm: float,
+    favours: float,
 ) -> Finding | None:
     """A finding where another line fits far better.
 
-    Where what was ``learned`` with the line as told fits at ease, nothing is asked; where it fits with some strain but
-    nothing untold in it, only for mix-ups of pieces.
+    Where what was ``learned`` with the line as told fits without much in it that nobody told of, only mix-ups of
+    pieces are asked for; where it fits at ease, too, only if the first look ``favours`` one (:func:`first_look`).
     """
     as_told = learned is not None and float(learned.kinds[0]) > HARDLY
     at_ease = as_told and learned is not None and learned.strain < STRAINED
-    if at_ease or not any(are_enough(curve, LineChain(), reference_ohm) for curve in curves):
+    if (at_ease and not favours > LEAST_ODDS - FIRST_LOOK) or not any(
+        are_enough(curve, LineChain(), reference_ohm) for curve in curves
+    ):
         return None
     others = list(_alternatives(chain, mix_ups_only=as_told))
     lines = [chain, *(other.chain for other in others)]
     told, *seen = weigh_lines(curves, lines, model, reference_ohm=reference_ohm)
-    if told is None and as_told:
+    if told is None and as_told and not favours > LEAST_ODDS:
         return None  # it fits in narrower windows
     likelier = [
         (other, one)
@@ -64,6 +73,19 @@ def doubt_line(
     if not likelier:
         return None
     return _finding(chain, *max(likelier, key=lambda found: sum(found[1].evidence.values())))
+
+
+def first_look(
+    curves: Sequence[Curve], chain: LineChain, model: ErrorModel, *, reference_ohm: float
+) -> FloatArray:
+    """How much likelier each sweep is with the best mix-up of the pieces than with the line as told, roughly, in
+    nepers; NaN where it tells nothing.
+    """
+    others = [other.chain for other in _alternatives(chain, mix_ups_only=True)]
+    if not others:
+        return np.full(len(curves), np.nan)
+    seen = glance_at_lines(curves, [chain, *others], model, reference_ohm=reference_ohm)
+    return np.asarray(seen[:, 1:].max(axis=1) - seen[:, 0])
 
 
 def _odds(one: Learned, other: Learned | None) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
-from sweepkit.station.doubt import doubt_line
+from sweepkit.station.doubt import doubt_line, first_look
 from sweepkit.station.posterior import Check, Learned, learn, learn_each
 from sweepkit.station.windows import Curve, are_enough
 
@@ -36,9 +36,10 @@ def listen_each(
 ) -> list[Outing]:
     """What each sweep tells by itself, unless another line fits it far better; all of them side by side."""
     learned = learn_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
+    favours = first_look(curves, chain, model, reference_ohm=reference_ohm).tolist()
     doubts = (
-        doubt_line([curve], chain, model, one, reference_ohm=reference_ohm)
-        for curve, one in zip(curves, learned, strict=True)
+        doubt_line([curve], chain, model, one, reference_ohm=reference_ohm, favours=own)
+        for curve, one, own in zip(curves, learned, favours, strict=True)
     )
     return [Outing(None, doubt) if doubt else Outing(one) for one, doubt in zip(learned, doubts, strict=True)]
 
@@ -65,7 +66,8 @@ def share(
     odds = None if together is None else _log_odds(together, [one for one in alone if one is not None])
     if odds is None or odds < 0:
         return Outing(None, _disagree(len(telling), odds))
-    doubt = doubt_line(telling, chain, model, together, reference_ohm=reference_ohm)
+    favours = float(first_look(telling, chain, model, reference_ohm=reference_ohm).sum())
+    doubt = doubt_line(telling, chain, model, together, reference_ohm=reference_ohm, favours=favours)
     return Outing(None, doubt) if doubt else Outing(together)
 
 

@@ -196,6 +196,47 @@ def weigh_lines(
         return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())
 
 
+def glance_at_lines(
+    curves: Sequence[Curve], chains: Sequence[LineChain], model: ErrorModel, *, reference_ohm: float
+) -> FloatArray:
+    """How likely each sweep is with each line, after one step, shape (curves, lines); NaN where it tells nothing.
+
+    Logarithms, for holding the lines against each other in windows that depend on none. A first look: what it finds
+    likelier is worth :func:`weigh_lines`.
+    """
+    found = np.full((len(curves), len(chains)), np.nan)
+    with np.errstate(all="ignore"):
+        places = [find_places([curve], LineChain(), reference_ohm) for curve in curves]
+        for count in {len(own) for own in places} - {0}:
+            alike = [k for k, own in enumerate(places) if len(own) == count]
+            for start in range(0, len(alike), MOST_TOGETHER):
+                block = alike[start : start + MOST_TOGETHER]
+                windows = cut_windows([places[k] for k in block], WIDEST)
+                for number, chain in enumerate(chains):
+                    found[block, number] = _first_evidence(windows, chain, model, reference_ohm)
+    return found
+
+
+def _first_evidence(
+    windows: Windows, chain: LineChain, model: ErrorModel, reference_ohm: float
+) -> FloatArray:
+    """Of each outing after one step from what was told, shape (outings,)."""
+    outings = windows.f_hz.shape[0]
+    chains = [chain] * outings
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chain) + BY_KIND))
+    waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
+    untold = _untold(windows, chains, reference_ohm)
+    try:
+        carried = _carried(windows, chains, model, scores, None, waves, untold, reference_ohm)
+        seen = _seen_checks((), model, scores.shape[1])
+        system = _assemble(windows, carried, scores, np.ones(outings), seen)
+        evidence = weigh(system, *qualities_of(1.0)).evidence
+    except np.linalg.LinAlgError:
+        return np.full(outings, np.nan)
+    evidence[~windows.trust.any(axis=(1, 2))] = np.nan
+    return np.asarray(np.logaddexp.reduce(evidence, axis=1))
+
+
 def _settled(
     windows: Windows,
     chains: Sequence[LineChain],
