@@ -37,7 +37,7 @@ class LinePiece:
     there. [-]
     ``k1_db_per_100m``, ``k2_db_per_100m``: loss constants, 0 or more. [dB/100 m per sqrt(MHz), dB/100 m per MHz]
     ``length_m``: length, 0 or more. [m]
-    ``length_sigma_m``: one sigma of the length; left out or ``None``: 1 % and 5 cm in squares (common practice, no source).
+    ``length_sigma_m``: one sigma of the length; left out or ``None``: :func:`default_length_sigma_m`.
     [m]
     ``velocity_factor_sigma``, ``loss_sigma``, ``z0_sigma``: one sigma, as a fraction. [-]
     ``velocity_factor_at_hz``: frequency at which the velocity factor was measured in place. [Hz]

@@ -30,7 +30,9 @@ def heard(right, told, seed):
     [
         (("RG-58 18 m",), ("RG-58 36 m",), 'length = "18 m"', 5),
         (("RG-59 18 m",), ("RG-58 18 m",), "z0_ohm = 75", 5),
-        (("RG-58 18 m",), ("RG-59 18 m",), "z0_ohm = 50", 2),  # half of them look like another antenna
+        (("RG-58 18 m",), ("RG-59 18 m",), "z0_ohm = 50", 5),
+        (("RG-58 6 m",), ("RG-59 6 m",), "z0_ohm = 50", 4),
+        (("RG-59 6 m",), ("RG-58 6 m",), "z0_ohm = 75", 4),
         (("RG-8X 18 m",), ("RG-58 18 m",), "velocity_factor = 0.8", 3),
         (("RG-58 12 m", "RG-59 6 m"), ("RG-59 6 m", "RG-58 12 m"), "in order from the radio", 3),
     ],

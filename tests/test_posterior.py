@@ -12,9 +12,10 @@ from sweepkit.feedline.chain import LineChain, believable_chains, scores_per_cha
 from sweepkit.feedline.plane import add_chain, remove_chain
 from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
+from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, rms_of
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.evidence import BY_ANALYZER, BY_KIND
+from sweepkit.station.evidence import BY_ANALYZER, BY_KIND, lower_inverse, qualities_of
 from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import learn, learn_each
 from sweepkit.station.windows import Curve
@@ -149,6 +150,32 @@ def test_nothing_is_learned_where_nothing_can_be():
     assert learn([few], CHAIN, MODEL, reference_ohm=50.0) is None
     flat = curve._replace(gamma=np.full(F_HZ.size, 0.3 + 0.1j))
     assert learn([flat], CHAIN, MODEL, reference_ohm=50.0) is None
+
+
+@pytest.mark.identity
+def test_an_untold_analyzer_is_as_large_where_it_is_learned_as_where_it_is_drawn():
+    low, high = UNTOLD_DIRECTIVITY
+    sizes, shares = qualities_of(UNTOLD_DIRECTIVITY)
+    # Moments of a size even in the logarithm: (high^k - low^k) / (k ln(high / low)).
+    for power in (1, 2, 4):
+        expected = (high**power - low**power) / (power * np.log(high / low))
+        assert shares @ (sizes * rms_of(UNTOLD_DIRECTIVITY)) ** power == pytest.approx(expected, rel=0.01)
+    assert qualities_of(0.01) == (np.ones(1), np.ones(1))
+
+
+@pytest.mark.identity
+def test_triangles_are_inverted():
+    roots = np.tril(np.random.default_rng(1).normal(size=(3, 7, 7))) + 3 * np.eye(7)
+    np.testing.assert_allclose(lower_inverse(roots), np.linalg.inv(roots), atol=1e-12)
+
+
+def test_the_centre_is_not_pulled_by_a_kind_of_line_that_is_not_the_likeliest(learned):
+    posterior = learned[0][3]
+    own = posterior.kind == posterior.kinds.argmax()
+    np.testing.assert_allclose(
+        posterior.centre, np.average(posterior.means[own], axis=0, weights=posterior.weights[own])
+    )
+    assert np.abs(posterior.centre - posterior.mean).max() > 1e-6
 
 
 def test_a_line_that_cannot_be_is_not_learned():
