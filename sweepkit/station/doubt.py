@@ -7,15 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-import numpy as np
-
-from sweepkit.conversions import FloatArray
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
 from sweepkit.lines import LinePiece, read_catalogue
 from sweepkit.station.evidence import BY_ANALYZER
-from sweepkit.station.posterior import MOST_OFF, Learned, glance_at_lines, weigh_lines
+from sweepkit.station.posterior import MOST_OFF, Learned, weigh_lines
 from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
@@ -52,7 +49,7 @@ def doubt_line(
     """A finding where another line fits far better.
 
     Where what was ``learned`` with the line as told fits without much in it that nobody told of, only mix-ups of
-    pieces are asked for; where it fits at ease, too, only if the first look ``favours`` one (:func:`first_look`).
+    pieces are asked for; where it fits at ease, too, only if the first look ``favours`` one by so many nepers.
     """
     as_told = learned is not None and float(learned.kinds[0]) > HARDLY
     at_ease = as_told and learned is not None and learned.strain < STRAINED
@@ -75,17 +72,9 @@ def doubt_line(
     return _finding(chain, *max(likelier, key=lambda found: sum(found[1].evidence.values())))
 
 
-def first_look(
-    curves: Sequence[Curve], chain: LineChain, model: ErrorModel, *, reference_ohm: float
-) -> FloatArray:
-    """How much likelier each sweep is with the best mix-up of the pieces than with the line as told, roughly, in
-    nepers; NaN where it tells nothing.
-    """
-    others = [other.chain for other in _alternatives(chain, mix_ups_only=True)]
-    if not others:
-        return np.full(len(curves), np.nan)
-    seen = glance_at_lines(curves, [chain, *others], model, reference_ohm=reference_ohm)
-    return np.asarray(seen[:, 1:].max(axis=1) - seen[:, 0])
+def mix_ups(chain: LineChain) -> list[LineChain]:
+    """Lines that a told one is mixed up with, of as many pieces."""
+    return [other.chain for other in _alternatives(chain, mix_ups_only=True)]
 
 
 def _odds(one: Learned, other: Learned | None) -> float:

@@ -10,8 +10,8 @@ import numpy as np
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
-from sweepkit.station.doubt import doubt_line, first_look
-from sweepkit.station.posterior import Check, Learned, learn, learn_each
+from sweepkit.station.doubt import doubt_line, mix_ups
+from sweepkit.station.posterior import Check, Learned, learn_each, learn_outings
 from sweepkit.station.windows import Curve, are_enough
 
 
@@ -35,13 +35,22 @@ def listen_each(
     checks: Sequence[Check] = (),
 ) -> list[Outing]:
     """What each sweep tells by itself, unless another line fits it far better; all of them side by side."""
-    learned = learn_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
-    favours = first_look(curves, chain, model, reference_ohm=reference_ohm).tolist()
-    doubts = (
-        doubt_line([curve], chain, model, one, reference_ohm=reference_ohm, favours=own)
-        for curve, one, own in zip(curves, learned, favours, strict=True)
+    heard = learn_outings(
+        [[curve] for curve in curves],
+        chain,
+        model,
+        reference_ohm=reference_ohm,
+        checks=checks,
+        others=mix_ups(chain),
     )
-    return [Outing(None, doubt) if doubt else Outing(one) for one, doubt in zip(learned, doubts, strict=True)]
+    doubts = (
+        doubt_line([curve], chain, model, learned, reference_ohm=reference_ohm, favours=favours)
+        for curve, (learned, favours) in zip(curves, heard, strict=True)
+    )
+    return [
+        Outing(None, doubt) if doubt else Outing(learned)
+        for (learned, _), doubt in zip(heard, doubts, strict=True)
+    ]
 
 
 def share(
@@ -62,11 +71,12 @@ def share(
     alone = learn_each(telling, chain, model, reference_ohm=reference_ohm, checks=checks)
     if any(one is None for one in alone):
         return None
-    together = learn(telling, chain, model, reference_ohm=reference_ohm, checks=checks)
+    ((together, favours),) = learn_outings(
+        [telling], chain, model, reference_ohm=reference_ohm, checks=checks, others=mix_ups(chain)
+    )
     odds = None if together is None else _log_odds(together, [one for one in alone if one is not None])
     if odds is None or odds < 0:
         return Outing(None, _disagree(len(telling), odds))
-    favours = float(first_look(telling, chain, model, reference_ohm=reference_ohm).sum())
     doubt = doubt_line(telling, chain, model, together, reference_ohm=reference_ohm, favours=favours)
     return Outing(None, doubt) if doubt else Outing(together)
 

@@ -144,7 +144,8 @@ def learn(
     Sweeps through the same line, of one piece at least, with the same calibration, with phase; ``checks`` are of
     check standards with that calibration.
     """
-    return _learn_outings([list(curves)], chain, model, reference_ohm, checks)[0]
+    ((learned, _),) = learn_outings([curves], chain, model, reference_ohm=reference_ohm, checks=checks)
+    return learned
 
 
 def learn_each(
@@ -156,18 +157,28 @@ def learn_each(
     checks: Sequence[Check] = (),
 ) -> list[Learned | None]:
     """What each sweep tells by itself, as :func:`learn`, all of them side by side."""
-    return _learn_outings([[curve] for curve in curves], chain, model, reference_ohm, checks)
+    alone = [[curve] for curve in curves]
+    outings = learn_outings(alone, chain, model, reference_ohm=reference_ohm, checks=checks)
+    return [learned for learned, _ in outings]
 
 
-def _learn_outings(
+def learn_outings(
     outings: Sequence[Sequence[Curve]],
     chain: LineChain,
     model: ErrorModel,
+    *,
     reference_ohm: float,
-    checks: Sequence[Check],
-) -> list[Learned | None]:
-    """Those with as many windows go through each step together; the next width is for those that are left."""
+    checks: Sequence[Check] = (),
+    others: Sequence[LineChain] = (),
+) -> list[tuple[Learned | None, float]]:
+    """As :func:`learn` of each outing, and how much likelier the best of some ``others`` than this line looks.
+
+    That is a first look after one step, in nepers, NaN where there is none: what it favours is worth
+    :func:`weigh_lines`. Outings with as many windows go through each step together; the next width is for those that
+    are left.
+    """
     found: list[Learned | None] = [None] * len(outings)
+    favours = np.full(len(outings), np.nan)
     with np.errstate(all="ignore"):
         places = [find_places(curves, chain, reference_ohm) for curves in outings]
         for half_width in HALF_WIDTHS:
@@ -176,10 +187,14 @@ def _learn_outings(
                 for start in range(0, len(alike), MOST_TOGETHER):
                     block = alike[start : start + MOST_TOGETHER]
                     windows = cut_windows([places[k] for k in block], half_width)
-                    settled = _settled(windows, [chain] * len(block), model, reference_ohm, checks)
+                    settled, first = _settled(windows, [chain] * len(block), model, reference_ohm, checks)
                     for k, learned in zip(block, settled, strict=True):
                         found[k] = learned
-    return [None if one is None or one.strain > MOST_OFF else one for one in found]
+                    if half_width == WIDEST and others:
+                        seen = [_first_look(windows, other, model, reference_ohm, checks) for other in others]
+                        favours[block] = np.max(seen, axis=0) - first
+    kept = [None if one is None or one.strain > MOST_OFF else one for one in found]
+    return list(zip(kept, favours.tolist(), strict=True))
 
 
 def weigh_lines(
@@ -193,48 +208,61 @@ def weigh_lines(
         places = find_places(curves, LineChain(), reference_ohm)
         if not places:
             return [None] * len(chains)
-        return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())
+        return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())[0]
 
 
-def glance_at_lines(
-    curves: Sequence[Curve], chains: Sequence[LineChain], model: ErrorModel, *, reference_ohm: float
-) -> FloatArray:
-    """How likely each sweep is with each line, after one step, shape (curves, lines); NaN where it tells nothing.
+class _Stepped(NamedTuple):
+    """Outings after some steps."""
 
-    Logarithms, for holding the lines against each other in windows that depend on none. A first look: what it finds
-    likelier is worth :func:`weigh_lines`.
-    """
-    found = np.full((len(curves), len(chains)), np.nan)
-    with np.errstate(all="ignore"):
-        places = [find_places([curve], LineChain(), reference_ohm) for curve in curves]
-        for count in {len(own) for own in places} - {0}:
-            alike = [k for k, own in enumerate(places) if len(own) == count]
-            for start in range(0, len(alike), MOST_TOGETHER):
-                block = alike[start : start + MOST_TOGETHER]
-                windows = cut_windows([places[k] for k in block], WIDEST)
-                for number, chain in enumerate(chains):
-                    found[block, number] = _first_evidence(windows, chain, model, reference_ohm)
-    return found
+    answers: Answers
+    evidence: FloatArray  # of each part, with what scaling the noise takes from it
+    noise_scale: FloatArray
+    first: FloatArray  # evidence over all parts after the first step, shape (outings,)
 
 
-def _first_evidence(
-    windows: Windows, chain: LineChain, model: ErrorModel, reference_ohm: float
-) -> FloatArray:
-    """Of each outing after one step from what was told, shape (outings,)."""
+def _stepped(
+    windows: Windows,
+    chains: Sequence[LineChain],
+    model: ErrorModel,
+    reference_ohm: float,
+    checks: Sequence[Check],
+    steps: int,
+) -> _Stepped:
+    """So many Gauss-Newton steps from what was told, the last of them with an analyzer of unknown quality."""
     outings = windows.f_hz.shape[0]
-    chains = [chain] * outings
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chain) + BY_KIND))
+    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + BY_KIND))
+    noise_scale, q, first = np.ones(outings), None, None
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
     untold = _untold(windows, chains, reference_ohm)
+    seen = _seen_checks(checks, model, scores.shape[1])
+    for step in range(1, steps + 1):
+        carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
+        system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
+        answers = weigh(system, *qualities_of(model.directivity if step == STEPS else 1.0))
+        best = answers.evidence.argmax(axis=1)
+        scores = answers.means[np.arange(outings), best]
+        left = answers.left[np.arange(outings), best]
+        misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
+        values = 2 * (windows.trust > 0).sum(axis=(1, 2))
+        evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
+        noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
+        first = np.logaddexp.reduce(evidence, axis=1) if first is None else first
+    return _Stepped(answers, evidence, noise_scale, np.asarray(first))
+
+
+def _first_look(
+    windows: Windows,
+    chain: LineChain,
+    model: ErrorModel,
+    reference_ohm: float,
+    checks: Sequence[Check],
+) -> FloatArray:
+    """How likely each outing is with a line after one step, a logarithm, shape (outings,)."""
+    outings = windows.f_hz.shape[0]
     try:
-        carried = _carried(windows, chains, model, scores, None, waves, untold, reference_ohm)
-        seen = _seen_checks((), model, scores.shape[1])
-        system = _assemble(windows, carried, scores, np.ones(outings), seen)
-        evidence = weigh(system, *qualities_of(1.0)).evidence
+        return _stepped(windows, [chain] * outings, model, reference_ohm, checks, 1).first
     except np.linalg.LinAlgError:
         return np.full(outings, np.nan)
-    evidence[~windows.trust.any(axis=(1, 2))] = np.nan
-    return np.asarray(np.logaddexp.reduce(evidence, axis=1))
 
 
 def _settled(
@@ -243,35 +271,23 @@ def _settled(
     model: ErrorModel,
     reference_ohm: float,
     checks: Sequence[Check],
-) -> list[Learned | None]:
-    """Gauss-Newton steps from what was told; ``None`` where an outing is not described well.
+) -> tuple[list[Learned | None], FloatArray]:
+    """What each outing tells, ``None`` where it is not described well, and how likely it was after the first step.
 
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
-    outings = windows.f_hz.shape[0]
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + BY_KIND))
-    noise_scale, q = np.ones(outings), None
-    waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
-    untold = _untold(windows, chains, reference_ohm)
-    seen = _seen_checks(checks, model, scores.shape[1])
     try:
-        for step in range(STEPS):
-            carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
-            system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
-            answers = weigh(system, *qualities_of(model.directivity if step == STEPS - 1 else 1.0))
-            best = answers.evidence.argmax(axis=1)
-            scores = answers.means[np.arange(outings), best]
-            left = answers.left[np.arange(outings), best]
-            misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
-            values = 2 * (windows.trust > 0).sum(axis=(1, 2))
-            evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
-            noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
+        answers, evidence, noise_scale, first = _stepped(windows, chains, model, reference_ohm, checks, STEPS)
     except np.linalg.LinAlgError:  # of one, which takes all along
-        if outings == 1:
-            return [None]
-        alone = ((windows.part(k), chains[k : k + 1]) for k in range(outings))
-        return [_settled(*one, model, reference_ohm, checks)[0] for one in alone]
-    return [
+        if len(chains) == 1:
+            return [None], np.full(1, np.nan)
+        each = (
+            _settled(windows.part(k), chains[k : k + 1], model, reference_ohm, checks)
+            for k in range(len(chains))
+        )
+        alone, looks = zip(*each, strict=True)
+        return [one for (one,) in alone], np.concatenate(looks)
+    settled = [
         _mixed(chain, model, Answers(*parts), said, float(scale), windows.half_width)
         if own_trust.any()
         else None
@@ -279,6 +295,7 @@ def _settled(
             chains, *answers, evidence, noise_scale, windows.trust, strict=True
         )
     ]
+    return settled, first
 
 
 def _mixed(
