@@ -50,7 +50,7 @@ def test_a_catalogued_piece_carries_what_is_known_of_its_type():
     row = find_line_type("RG-58")
     assert piece.loss_sigma == row.loss_spread
     assert (piece.fit_low_hz, piece.fit_high_hz) == (10e6, 470e6)
-    assert piece.length_sigma_m == pytest.approx(0.20)  # 1 % of 15 m and 5 cm
+    assert piece.length_sigma_m == pytest.approx(math.hypot(0.15, 0.05))  # 1 % of 15 m and 5 cm, in squares
     assert catalogued_piece("RG-58", 15.0, length_sigma_m=0.01).length_sigma_m == 0.01
 
 
