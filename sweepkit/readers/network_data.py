@@ -164,24 +164,23 @@ def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> 
     if ports == 1:
         steps = [column_step(numbers.block, at, 3, read.f_hz.size) for at in (1, 2)]
         step = network_step(options, reference_ohm, steps, absolute=layout.absolute)
-    printed_row = _row_printer(text, numbers, layout, read, port)
+    printed_row = None if numbers.style.decimal != "." else _row_printer(text, layout, read, port)
     return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step, printed_row)
 
 
-def _row_printer(
-    text: Text, numbers: Numbers, layout: Layout, read: Matrices, port: int
-) -> Callable[[int], PrintedRow | None]:
-    """How a point prints that stands in one line."""
+def _row_printer(text: Text, layout: Layout, read: Matrices, port: int) -> Callable[[int], PrintedRow | None]:
+    """How a point prints that stands in one line; none of the numbers are kept, which weigh much in a large file."""
     size = numbers_per_point(read.ports, triangular=layout.triangle != "full")
+    ports, references_ohm = read.ports, read.references_ohm
 
     def reflections(rows: FloatArray) -> ComplexArray:
         parts = complex_numbers(rows[:, 1:], layout.options.number_format)
-        matrices = arranged(parts, read.ports, layout.order, layout.triangle)
-        return reflection(matrices, layout.options, read.references_ohm, port, absolute=layout.absolute)
+        matrices = arranged(parts, ports, layout.order, layout.triangle)
+        return reflection(matrices, layout.options, references_ohm, port, absolute=layout.absolute)
 
     def printed_row(line: int) -> PrintedRow | None:
         words = text.line(line).partition("!")[0].split()
-        if len(words) != size or numbers.style.decimal != "." or not all(map(is_plain_number, words)):
+        if len(words) != size or not all(map(is_plain_number, words)):
             return None
         return PrintedRow(
             tuple(map(PrintedNumber, words)), ".", lambda f: f * layout.options.unit_hz, reflections

@@ -307,7 +307,7 @@ def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
     lines = np.concatenate([one.lines for one in shapes]) if rest else first.lines
     if first.counts is None and all(one.form is first.form for one in rest):
         forms = first.form.forms
-        counts = np.full(lines.size, len(forms))
+        counts = np.broadcast_to(np.int64(len(forms)), lines.size)  # a million of them weigh nothing
     else:
         forms, counts = (
             np.concatenate(parts) for parts in zip(*(one.of_each() for one in shapes), strict=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from itertools import islice
@@ -111,44 +112,45 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     )
     findings += left_out_finding(list(grid.left_out))
     remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
-    needs = {"f": Measured(f_hz, grid.steps[frequency.index], frequency)} | {
-        n: by_name[n] for n in recipe.needs
-    }
-    printed_row = partial(_printed_row, text, layout, grid, needs, recipe, reference_ohm)
+    needs = [Measured(f_hz, grid.steps[frequency.index], frequency), *(by_name[n] for n in recipe.needs)]
+    printed_row = _row_printer(text, layout, grid, needs, partial(_reflections, recipe, reference_ohm))
     return replace(rows, findings=findings, printed_row=printed_row), remarks
 
 
-def _printed_row(
+def _reflections(recipe: Recipe, reference_ohm: float, rows: FloatArray) -> NDArray[Any]:
+    """Of rows of a frequency and the quantities that the recipe needs."""
+    f_hz, *others = rows.T
+    return recipe.gamma(tuple(others), f_hz, reference_ohm)
+
+
+def _row_printer(
     text: Text,
     layout: Layout,
     grid: Grid,
-    needs: dict[str, Measured],
-    recipe: Recipe,
-    reference_ohm: float,
-    line: int,
-) -> PrintedRow | None:
-    """How the row in a line prints, and what it says with other numbers in it."""
-    at = int(np.searchsorted(grid.line_numbers, line))
-    cells = cells_of_row(text.line(line), layout)
-    if grid.style.thousands or any(np.iscomplexobj(one.values) for one in needs.values()):
+    needs: list[Measured],
+    reflections: Callable[[FloatArray], NDArray[Any]],
+) -> Callable[[int], PrintedRow] | None:
+    """How the row in a line prints, of which no column of numbers is kept: those of a large file weigh much."""
+    if grid.style.thousands or any(np.iscomplexobj(one.values) for one in needs):
         return None
+    decimal, columns = grid.style.decimal, [one.column for one in needs]
+    scales = np.array([_scale(one, grid.values[one.column.index]) for one in needs])
 
-    columns = [one.column for one in needs.values()]
-    words = [split_unit(cells[column.index])[0].replace(" ", "").translate(MINUS) for column in columns]
-    scales = [_scale(one, at, grid) for one in needs.values()]
+    def printed_row(line: int) -> PrintedRow:
+        cells = cells_of_row(text.line(line), layout)
+        words = [split_unit(cells[column.index])[0].replace(" ", "").translate(MINUS) for column in columns]
+        numbers = [PrintedNumber(word, column.heading) for word, column in zip(words, columns, strict=True)]
+        return PrintedRow(
+            tuple(numbers), decimal, lambda f: f * scales[0], lambda rows: reflections(rows * scales)
+        )
 
-    def reflections(rows: FloatArray) -> NDArray[Any]:
-        f_hz, *others = (rows * scales).T
-        return recipe.gamma(tuple(others), f_hz, reference_ohm)
-
-    numbers = [PrintedNumber(text, column.heading) for text, column in zip(words, columns, strict=True)]
-    return PrintedRow(tuple(numbers), grid.style.decimal, lambda f: f * scales[0], reflections)
+    return printed_row
 
 
-def _scale(one: Measured, at: int, grid: Grid) -> float:
-    """What turns a printed number into its quantity: its sign may have been turned, too."""
-    printed = grid.values[one.column.index][at]
-    return float(one.values[at] / printed) if printed else one.step.scale
+def _scale(one: Measured, printed: NDArray[Any]) -> float:
+    """What turns printed numbers into the quantity: their sign may have been turned, too."""
+    at = int(np.argmax(printed != 0))
+    return float(one.values[at] / printed[at]) if printed[at] else one.step.scale
 
 
 def _refuse_prose(lines: list[str], layout: Layout) -> None:
