@@ -77,10 +77,19 @@ class _Print:
         self.forms = forms
         self.too_long = bool((forms[:, 2] & TOO_LONG).any())
         self.has_short_exponents = bool((forms[:, 2] & SHORT_EXPONENT).any())
-        self.exponents = forms[:, 1] >= 0
-        self.has_exponents = bool(self.exponents.any())
-        self.behind = np.maximum(forms[:, 0], 0)
-        self.scale = _POWERS[np.minimum(self.behind, EXACT_POWER)]
+        self.has_exponents = bool((forms[:, 1] >= 0).any())
+
+    @property
+    def exponents(self) -> NDArray[np.bool_]:
+        return np.asarray(self.forms[:, 1] >= 0)
+
+    @property
+    def behind(self) -> NDArray[np.int16]:
+        return np.maximum(self.forms[:, 0], 0)
+
+    @property
+    def scale(self) -> FloatArray:
+        return np.asarray(_POWERS[np.minimum(self.behind, EXACT_POWER)])
 
 
 @dataclass(frozen=True)
@@ -309,9 +318,21 @@ def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
         forms = first.form.forms
         counts = np.broadcast_to(np.int64(len(forms)), lines.size)  # a million of them weigh nothing
     else:
-        forms, counts = (
-            np.concatenate(parts) for parts in zip(*(one.of_each() for one in shapes), strict=True)
-        )
-        if (counts == counts[0]).all() and ((rows := forms.reshape(lines.size, -1, 3)) == rows[0]).all():
-            forms = rows[0]
+        forms, counts = _all_forms(shapes)
+        if (counts == counts[0]).all():
+            counts = np.broadcast_to(counts[0], lines.size)
+            if ((rows := forms.reshape(lines.size, -1, 2)) == rows[0]).all():
+                forms = rows[0]
     return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])
+
+
+def _all_forms(shapes: list[_Shapes]) -> tuple[NDArray[np.int16], NDArray[np.int64]]:
+    """Decimals and leads of all numbers, and how many each line has; each shape is dropped once it is copied."""
+    counts = np.concatenate([one.of_each()[1] for one in shapes])
+    forms, at = np.empty((int(counts.sum()), 2), np.int16), 0
+    shapes.reverse()
+    while shapes:
+        part = shapes.pop().of_each()[0]
+        forms[at : at + len(part)] = part[:, :2]
+        at += len(part)
+    return forms, counts

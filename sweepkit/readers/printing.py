@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers.number_block import EXACT_DIGITS, NO_EXPONENT, NO_MARK, Block
 from sweepkit.readers.options import Options
 
+PIECE_ROWS = 1 << 14  # of a long column at a time: what is worked out beside it stays small; our own choice
 FEWEST_NUMBERS = 4  # of which one may be unlike three others; our own choice
 ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
 STEP_ROWS = 64  # rows looked at for the printed step; our own choice
@@ -87,7 +89,7 @@ class Printed:
         shown, exponents = max(int(some.decimals.max()), 0), some.exponents
         if not exponents and shown == max(int(some.decimals.min()), 0):
             return _fixed_step(some.values.tolist(), shown)
-        digits = some._significant()[some.values != 0]
+        digits = some._significant[some.values != 0]
         if digits.size and (exponents or some._by_digits() > 0):
             return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if exponents else shown)
         return _fixed_step(some.values.tolist(), shown)
@@ -104,22 +106,23 @@ class Printed:
         """Whether a number has an exponent."""
         return bool(self.leads.max() >= 0)
 
-    def _significant(self) -> NDArray[np.int64]:
+    @cached_property
+    def _significant(self) -> NDArray[np.int16]:
         """Digits from the first that is not 0 on; all digits of numbers with an exponent."""
-        size = np.abs(self.values)
-        is_number = (size > 0) & (size < np.inf)
-        power = np.floor(np.log10(size if is_number.all() else np.where(is_number, size, 1.0))).astype(
-            np.int64
-        )
-        before = np.where(self.leads >= 0, self.leads, power + 1) if self.exponents else power + 1
-        return np.asarray(np.maximum(self.decimals, 0) + before, dtype=np.int64)
+        digits: NDArray[np.int16] = np.maximum(self.decimals, 0).astype(np.int16)
+        for start in range(0, digits.size, PIECE_ROWS):
+            rows = slice(start, start + PIECE_ROWS)
+            size, leads = np.abs(self.values[rows]), self.leads[rows]
+            power = np.floor(np.log10(np.where((size > 0) & (size < np.inf), size, 1.0))).astype(np.int16)
+            digits[rows] += np.where(leads >= 0, leads, power + 1).astype(np.int16)
+        return digits
 
     def _by_digits(self, which: NDArray[np.bool_] | None = None) -> int:
         """1 where these numbers share a count of digits, -1 where one of decimals, 0 where both or none."""
         some = self.values != 0 if which is None else which & (self.values != 0)
         if not some.any():
             return -1
-        return int(np.sign(_share(self._significant()[some]) - _share(np.maximum(self.decimals[some], 0))))
+        return int(np.sign(_share(self._significant[some]) - _share(np.maximum(self.decimals[some], 0))))
 
     def odd_row(self, *, cut_short: bool = False, never_alone: bool = False) -> Odd | None:
         """The first row that was damaged behind or at its mark, or none.
@@ -153,7 +156,7 @@ class Printed:
         others = (self.decimals != usual) & (self.values != 0) & np.isfinite(self.values)
         if np.count_nonzero(others) <= max(1, RARE * others.size):
             return False
-        return bool(self._some()._significant().max() > EXACT_DIGITS)
+        return bool(self._some()._significant.max() > EXACT_DIGITS)
 
     def _at_mark(self, usual: int, never_alone: bool) -> Odd | None:
         """The first number whose mark was moved or lost; sure where its size alone would not print so."""
@@ -162,7 +165,7 @@ class Printed:
             return None
         others = np.ones(self.values.size, dtype=bool)
         others[leaps] = False
-        by_digits, digits = self._by_digits(others), self._significant()
+        by_digits, digits = self._by_digits(others), self._significant
         if (by_digits == 0 and np.ptp(self.decimals[others]) > 0) or digits[others].max() > EXACT_DIGITS:
             by_digits = 1  # it drops last zeros, as writers do that count digits
         found = None
@@ -185,13 +188,11 @@ class Printed:
 
     def _leaps(self) -> NDArray[np.bool_]:
         """Numbers of quite another size than the two on each side."""
-        size = np.abs(self.values)
-        least, most = (
-            near(np.stack([around[:-4], around[1:-3], around[3:-1], around[4:]]), axis=0)
-            for near, around in ((np.min, np.pad(size, 2, constant_values=np.inf)), (np.max, np.pad(size, 2)))
-        )
-        other = (size > LEAP * most) | (size * LEAP < least)
-        return np.asarray(other & (size > 0) & (most > 0) & np.isfinite(size + most))
+        found = np.zeros(self.values.size, dtype=bool)
+        for start in range(0, found.size, PIECE_ROWS):
+            first, end = max(0, start - 2), start + PIECE_ROWS
+            found[start:end] = _leaping(np.abs(self.values[first : end + 2]))[start - first : end - first]
+        return found
 
     def _fits_elsewhere(self, at: int, usual: int | None) -> float | None:
         """The share of numbers that would, where the digits fit the neighbours with the mark in another place.
@@ -222,7 +223,7 @@ class Printed:
         """The number that lacks most digits, where no writer would drop so many and it leaves the curve."""
         if self.exponents:
             return self._lost_exponent()
-        digits = self._significant() if self._by_digits() > 0 else np.maximum(self.decimals, 0)
+        digits = self._significant if self._by_digits() > 0 else np.maximum(self.decimals, 0)
         common = _mode(digits)
         at = int(np.argmin(digits))
         if cut_short and digits[-1] < common:
@@ -273,7 +274,7 @@ class Printed:
     def _lacking(self, odd: NDArray[np.bool_], doubtful: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Lone numbers with fewer or more digits than the others, where the others show that they keep their zeros."""
         n, none = odd.size, np.zeros(odd.size, dtype=bool)
-        digits = self._significant()
+        digits = self._significant
         shares = _share(self.decimals), _share(digits)
         if shares[1] > shares[0]:
             odd = (digits != _mode(digits)) & doubtful
@@ -370,6 +371,21 @@ def _fixed_step(values: list[float], shown: int) -> Step:
 def _ends_in_zero(value: float, decimals: int) -> bool:
     scaled = value * 10.0 ** (decimals - 1)
     return abs(scaled - round(scaled)) < 1e-4
+
+
+def _leaping(size: FloatArray) -> NDArray[np.bool_]:
+    least, most = (_of_neighbours(near, size, end) for near, end in ((np.minimum, np.inf), (np.maximum, 0.0)))
+    other = (size > LEAP * most) | (size * LEAP < least)
+    return np.asarray(other & (size > 0) & (most > 0) & np.isfinite(size + most))
+
+
+def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArray:
+    """Least or most of the two numbers on each side, with *end* beyond the ends."""
+    around = np.pad(sizes, 2, constant_values=end)
+    found = nearer(around[:-4], around[1:-3])
+    for others in (around[3:-1], around[4:]):
+        nearer(found, others, out=found)
+    return np.asarray(found)
 
 
 def _mode(counts: NDArray[Any]) -> int:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import NeedsHint
 from sweepkit.readers.tables.grid import Grid
 from sweepkit.readers.tables.ranges import Measured
-from sweepkit.readers.tables.reflection import COMPARABLE, QUANTITIES, Recipe, choose_recipe
+from sweepkit.readers.tables.reflection import COMPARABLE, PIECE_ROWS, QUANTITIES, Recipe, choose_recipe
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
 COMMON_REFERENCES_OHM = (
@@ -47,8 +48,25 @@ def first_disagreement(
     """
     if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
         return None  # nothing more is told
+    found: dict[str, Disagreement] = {}
+    for start in range(0, f_hz.size, PIECE_ROWS):
+        rows = slice(start, start + PIECE_ROWS)
+        part = {name: replace(one, values=one.values[rows]) for name, one in quantities.items()}
+        for one in _disagreements(part, recipe, f_hz[rows], reference_ohm, quantities):
+            first = found.setdefault(one.name, replace(one, row=start + one.row, rows=0))
+            found[one.name] = replace(first, rows=first.rows + one.rows)
+    return min(found.values(), key=lambda one: (one.row, one.name in recipe.needs, one.name), default=None)
+
+
+def _disagreements(
+    quantities: dict[str, Measured],
+    recipe: Recipe,
+    f_hz: FloatArray,
+    reference_ohm: float,
+    whole: dict[str, Measured],
+) -> Iterator[Disagreement]:
+    """Of a piece of the *whole* columns."""
     gamma, blur = _reflection_and_blur(quantities, recipe, f_hz, reference_ohm)
-    found = []
     for name in set(quantities) & COMPARABLE[recipe.phase]:
         one = quantities[name]
         value, says = QUANTITIES[name]
@@ -60,11 +78,10 @@ def first_disagreement(
             wrong = np.abs(there - gamma) > blur + slack
             expected = value(gamma, reference_ohm)
         if name == "swr":  # a display that ends at 10 or 25 shows that for all above
-            wrong &= ~((one.values == one.values.max()) & (expected > one.values))
+            wrong &= ~((one.values == whole[name].values.max()) & (expected > one.values))
         if wrong.any():
             at = int(np.argmax(wrong))
-            found.append(Disagreement(name, at, one.values[at], expected[at], int(wrong.sum())))
-    return min(found, key=lambda one: (one.row, one.name in recipe.needs, one.name)) if found else None
+            yield Disagreement(name, at, one.values[at], expected[at], int(wrong.sum()))
 
 
 def _reflection_and_blur(

@@ -60,6 +60,7 @@ def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str |
             grid.findings += refuse_odd(
                 printed, grid.line_numbers, wanted[at], cut_short=cut_short, never_alone=at == frequency
             )
+    grid.printed.clear()  # of a large table they weigh much
     return grid
 
 

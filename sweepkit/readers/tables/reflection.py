@@ -21,6 +21,8 @@ from sweepkit.conversions import (
 )
 from sweepkit.sweep import Phase
 
+PIECE_ROWS = 1 << 14  # of a long table at a time: what is worked out beside it stays small; our own choice
+
 Values = tuple[NDArray[Any], ...]
 Formula = Callable[[Values, FloatArray, float], NDArray[Any]]
 Size = Callable[[NDArray[Any]], FloatArray]
@@ -35,6 +37,17 @@ class Recipe:
     # from the quantities, frequency [Hz] and reference [ohm] to the reflection; every reactance positive for
     # unsigned, the magnitude for none
     gamma: Formula
+
+    def reflection(self, values: Values, f_hz: FloatArray, reference_ohm: float) -> NDArray[Any]:
+        """Of all rows, worked out by pieces: a long table stays small in memory."""
+        found = self.gamma(tuple(one[:PIECE_ROWS] for one in values), f_hz[:PIECE_ROWS], reference_ohm)
+        if f_hz.size <= PIECE_ROWS:
+            return found
+        whole = np.empty(f_hz.size, dtype=found.dtype)
+        for start in range(0, f_hz.size, PIECE_ROWS):
+            rows = slice(start, start + PIECE_ROWS)
+            whole[rows] = self.gamma(tuple(one[rows] for one in values), f_hz[rows], reference_ohm)
+        return whole
 
     @property
     def gives_impedance(self) -> bool:

@@ -181,7 +181,7 @@ def _rows(
 ) -> Rows:
     """Reflection of every row, with what is known of its phase."""
     with np.errstate(all="ignore"):
-        values = recipe.gamma(tuple(by_name[name].values for name in recipe.needs), f_hz, reference_ohm)
+        values = recipe.reflection(tuple(by_name[name].values for name in recipe.needs), f_hz, reference_ohm)
     phase = recipe.phase
     findings: list[Finding] = []
     if recipe.needs[0] in ("r", "z", "z_abs", "rn", "rp", "y", "g", "y_abs"):
