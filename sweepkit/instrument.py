@@ -94,64 +94,78 @@ class Draws:
         self._more = more
         self._f_hz = np.zeros(gamma.shape) if f_hz is None else f_hz
         if n == 0:  # the measured curve alone needs no more
-            self._errors = np.zeros((3, 1, WAVES.size)) if errors is None else errors
+            self._errors = np.zeros((3, WAVES.size, 1)) if errors is None else errors.swapaxes(1, 2)
             return
         self._size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
         constant = np.random.default_rng([seed, 0])
         sizes = (model.directivity, model.tracking, model.source_match)
         drawn = np.stack([draw_error(constant, size, n) for size in sizes])
-        self._errors = np.pad(drawn, ((0, 0), (1, 0), (0, 0))) if errors is None else errors
+        weights = np.pad(drawn, ((0, 0), (1, 0), (0, 0))) if errors is None else errors
+        self._errors = np.ascontiguousarray(weights.swapaxes(1, 2))
         self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
         self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 
     def at(self, index: NDArray[np.intp]) -> ComplexArray:
-        """Reflection of every member at some points, measured one first, shape (1 + n, m)."""
+        """Reflection of every member at some points, measured one first, shape (1 + n, m).
+
+        Made point by point, in place: most of the time of so many numbers is that of fetching memory for them.
+        """
         measured = self._gamma[index]
         if self.n == 0:
             return measured[np.newaxis, :]
-        directivity, tracking, source_match = self._errors_at(index)
-        free = measured - directivity
-        free[1:] -= self._noise_at(index)
+        free, tracking, source_match = self._errors_at(index)
+        np.subtract(measured[:, np.newaxis], free, out=free)
+        self._take_noise(free[:, 1:], index)
         if self._spread is not None:
-            free[1:] -= self._parts @ self._spread[:, index]
-        return np.asarray(free / (1 + tracking + source_match * free))
+            free[:, 1:] -= self._spread[:, index].T @ self._parts.T
+        return _with_outer_errors(free, tracking, source_match).T
 
     @property
     def nominal(self) -> ComplexArray:
         """The measured curve less what is known of its errors, shape (points,). [-]"""
-        directivity, tracking, source_match = (
-            error[0] for error in self._errors_at(np.arange(self._f_hz.size), members=1)
-        )
-        free = self._gamma - directivity
-        return np.asarray(free / (1 + tracking + source_match * free))
+        free, tracking, source_match = self._errors_at(np.arange(self._f_hz.size), members=1)
+        np.subtract(self._gamma[:, np.newaxis], free, out=free)
+        return _with_outer_errors(free, tracking, source_match)[:, 0]
 
     def _errors_at(self, index: NDArray[np.intp], members: int | None = None) -> list[ComplexArray]:
-        """Directivity, tracking and source match of each member, shape (members, m)."""
-        waves = error_waves(self._f_hz[index])
-        errors = [error[:members] @ waves for error in self._errors]
+        """Directivity, tracking and source match of each member, shape (m, members)."""
+        waves = error_waves(self._f_hz[index]).T
+        errors = [np.asarray(waves @ error[:, :members], dtype=np.complex128) for error in self._errors]
         if self._more is not None:
             weights, terms = self._more
             for k, error in enumerate(errors):
-                error += weights[:members] @ terms[:, k, index]
+                error += terms[:, k, index].T @ weights[:members].T
         return errors
 
-    def _noise_at(self, index: NDArray[np.intp]) -> ComplexArray:
-        answer = np.empty((self.n, index.size), dtype=np.complex128)
+    def _take_noise(self, free: ComplexArray, index: NDArray[np.intp]) -> None:
+        """Take noise off in place, shape (m, n)."""
         chunk_of, place = np.divmod(index, self._chunk_points)
-        for chunk in np.unique(chunk_of).tolist():
-            here = chunk_of == chunk
-            answer[:, here] = self._noise_chunk(chunk)[:, place[here]]
-        answer *= self._size[index]
-        return answer
+        ends = [0, *(np.flatnonzero(np.diff(chunk_of)) + 1).tolist(), index.size]
+        for here in map(slice, ends[:-1], ends[1:]):
+            noise = self._noise_chunk(int(chunk_of[here.start]))[place[here]]
+            free[here] -= noise * self._size[index[here], np.newaxis]
 
     def _noise_chunk(self, chunk: int) -> NDArray[np.complex64]:
+        """Of so many points, shape (points, n)."""
         if chunk not in self._noise:
             rng = np.random.default_rng([self._seed, 1 + chunk])
             parts = rng.standard_normal((self.n, self._chunk_points, 2), dtype=np.float32)
-            self._noise[chunk] = (parts * self._noise_scale).view(np.complex64)[..., 0]
+            parts *= self._noise_scale
+            self._noise[chunk] = np.ascontiguousarray(parts.view(np.complex64)[..., 0].T)
             if len(self._noise) > max(1, MOST_KEPT_BYTES // self._noise[chunk].nbytes):
                 del self._noise[next(iter(self._noise))]  # drawn again where it is asked for again
         return self._noise[chunk]
+
+
+def _with_outer_errors(
+    free: ComplexArray, tracking: ComplexArray, source_match: ComplexArray
+) -> ComplexArray:
+    """What is left of a reflection by ``free / (1 + tracking + source_match free)``, in place. [-]"""
+    source_match *= free
+    source_match += tracking
+    source_match += 1
+    free /= source_match
+    return free
 
 
 def _parts_of_repeats(rng: np.random.Generator, repeats: int, n: int) -> FloatArray:

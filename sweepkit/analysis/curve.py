@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -105,11 +106,16 @@ def smooth_curves(
     )
     u = moebius.coordinate(np.concatenate(grids_hz), pieces.fits.centre_hz[owner])
     values = np.empty((model.q.shape[1], owner.size), dtype=np.complex128)
+    if model.q.shape[1] == 1:
+        values[0] = moebius.value(moebius.Moebius(*(part[owner, 0] for part in model)), u)
+        return values
+    ends = [0, *(np.flatnonzero(np.diff(owner)) + 1).tolist(), owner.size]
     together = max(1, BLOCK_VALUES // model.q.shape[1])
-    for start in range(0, owner.size, together):
-        here = slice(start, start + together)
-        some = moebius.Moebius(*(part[owner[here]].T for part in model))
-        values[:, here] = moebius.value(some, u[here])
+    for first, end in pairwise(ends):
+        one = moebius.Moebius(*(part[owner[first], :, np.newaxis] for part in model))
+        for start in range(first, end, together):
+            here = slice(start, min(start + together, end))
+            values[:, here] = moebius.value(one, u[here])
     return values
 
 

@@ -8,7 +8,7 @@ from sweepkit.analysis.local import Ensemble, IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 
 MOST_VALUES = 2**22  # of an ensemble that is kept: 32 MB; a larger one is computed wherever it is asked for
-MOST_AT_ONCE = 2**18  # draws × points that are computed at once: what stands beside the table stays small
+MOST_AT_ONCE = 2**16  # draws × points that are computed at once: what stands beside the table stays small
 
 
 class KeptEnsemble:
@@ -31,10 +31,9 @@ class KeptEnsemble:
         table = self._with(index)
         if table is None:
             return self._ensemble(index)
-        some = table[index]
-        gamma = np.empty((some.shape[2], index.size), dtype=np.complex128)
-        gamma.real, gamma.imag = some[:, 0].T, some[:, 1].T
-        return gamma
+        gamma = np.empty((index.size, table.shape[2]), dtype=np.complex128)
+        gamma.real, gamma.imag = table[index, 0], table[index, 1]
+        return gamma.T
 
     def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
         """Sums over points of their real part, imaginary part and squared magnitude times factors.
@@ -80,9 +79,11 @@ class KeptEnsemble:
         together = max(1, MOST_AT_ONCE // self._draws)
         for start in range(0, points.size, together):
             some = points[start : start + together]
-            gamma, here = self._ensemble(some), _as_slice(some)
-            self._table[here, 0], self._table[here, 1] = gamma.real.T, gamma.imag.T
-            self._table[here, 2] = (gamma.real**2 + gamma.imag**2).T
+            gamma, here = self._ensemble(some).T, _as_slice(some)
+            self._table[here, 0], self._table[here, 1] = gamma.real, gamma.imag
+            square = np.square(gamma.imag)
+            square += np.square(gamma.real)
+            self._table[here, 2] = square
         self._has[points] = True
 
 

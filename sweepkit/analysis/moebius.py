@@ -194,7 +194,10 @@ def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:
 def value(model: Moebius, u: FloatArray) -> ComplexArray:
     """Reflection of the model; ``u`` is broadcast against its coefficients."""
     with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
-        return (model.p0 + model.p1 * u) / (1 + model.q * u)
+        above, below = np.asarray(model.p1 * u), np.asarray(model.q * u)
+        above += model.p0
+        below += 1
+        return above / below
 
 
 def slope(model: Moebius, u: FloatArray) -> ComplexArray:
