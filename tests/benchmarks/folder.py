@@ -1,6 +1,6 @@
 """What a folder of sweeps costs beside the plainest loop with the same answers, and how much memory it takes.
 
-    python -m tests.benchmarks.folder --n 200        # tables of docs/speed.md
+    python -m tests.benchmarks.folder --n 512 --rounds 5        # tables of docs/speed.md
 
 Whole processes, CPU seconds, one BLAS thread on both sides. What one sweep more costs is the difference of a folder and
 half of it, so that start-up does not count. The loop reads with scikit-rf and takes the dip by a parabola, SWR 2
@@ -17,8 +17,6 @@ from pathlib import Path
 
 import numpy as np
 
-from sweepkit.sweep import Sweep
-from sweepkit.writers import sweep_text
 from tests.benchmarks.review import cpu_s
 from tests.coverage.antennas import series
 
@@ -49,15 +47,17 @@ for path in sorted(Path(sys.argv[1]).iterdir()):
 """
 
 
-def fill(folder: Path, n: int, points: int = 201) -> None:
-    """``n`` sweeps of one wire, put up again and again."""
+def fill(folder: Path, n: int, points: int = 201, decimals: int = 9) -> None:
+    """``n`` sweeps of one wire, put up again and again, in Touchstone files of so many decimals."""
     dice = np.random.default_rng(2)
     f_hz = np.linspace(6.8e6, 7.4e6, points)
     for k in range(n):
         z_ohm = series(dice.uniform(35, 75), dice.uniform(8, 16), 7.1e6 * dice.uniform(0.99, 1.01))(f_hz)
         scatter = dice.standard_normal(points) + 1j * dice.standard_normal(points)
         gamma = (z_ohm - 50) / (z_ohm + 50) + 0.001 * scatter
-        (folder / f"{k:06d}.s1p").write_text(sweep_text(Sweep.from_gamma(f_hz, gamma), "touchstone"))
+        rows = zip(f_hz.tolist(), gamma.real.tolist(), gamma.imag.tolist(), strict=True)
+        text = "".join(f"{f:.0f} {re:.{decimals}f} {im:.{decimals}f}\n" for f, re, im in rows)
+        (folder / f"{k:06d}.s1p").write_text("# Hz S RI R 50\n" + text)
 
 
 def main() -> None:
@@ -65,12 +65,13 @@ def main() -> None:
     parser.add_argument("--n", type=int, default=200)
     parser.add_argument("--draws", type=int, default=0)
     parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--decimals", type=int, default=9)
     arguments = parser.parse_args()
     n = arguments.n
     with tempfile.TemporaryDirectory() as place:
         for size in (n // 2, n):
             (Path(place) / str(size)).mkdir()
-            fill(Path(place) / str(size), size)
+            fill(Path(place) / str(size), size, decimals=arguments.decimals)
         rounds = [one_round(Path(place), n, arguments.draws) for _ in range(arguments.rounds)]
     for name in rounds[0]:
         values = [each[name] for each in rounds]
