@@ -32,6 +32,10 @@ PLAIN_RMS, PLAIN_OFF = 0.006, 0.15  # an open end so good, to 9 degrees, needs n
 PLAIN_FURTHER = 1.0  # nor does a box where the delay that makes it one would fit worse by so much
 OPEN_DEG = 8.0  # rms by which an open end is off
 SHORT_DEG, SHORT_HALF_DEG, SHORT_OFF_DEG = -152.5, 57.5, 12.0  # where boxes end (13 to -46 ohm of reactance)
+NO_BOX_DEG, NO_BOX_HALF_DEG = (
+    60.0,
+    90.0,
+)  # where they end less a delay of their own nowhere: -30 to 150 degrees
 OWN_TURNS, OWN_S = 0.25, 25e-9  # delay of counterpoise, leakage and winding at a dip; the longer one counts
 SIZE_OFF = 0.08  # of the logarithm of the end's size ...
 MORE_LOST = (0.03, 0.2)  # ... below what line, and antenna or box, may take of it [Np]
@@ -73,8 +77,8 @@ def stand_alone(rows: Rows, delays_s: FloatArray, rms: FloatArray, ends: Complex
     """
     alone = (rms[:, 0] <= PLAIN_RMS) & _ends_open(ends[:, 0])
     best_s, f_hz = delays_s[:, 1], rows.middle_hz
-    may_be_boxed = ends_as_antenna(ends[:, 0]) & (best_s <= _own_s(f_hz)) & (rms[:, 1] <= WORST)
-    boxed = np.flatnonzero(may_be_boxed & ~alone)
+    delayed = (best_s <= _own_s(f_hz)) & (_off_box(np.degrees(np.angle(ends[:, 1]))) == 0)
+    boxed = np.flatnonzero(~alone & ends_as_antenna(ends[:, 0]) & delayed & (rms[:, 1] <= WORST))
     if boxed.size:
         open_s = best_s[boxed] - np.angle(ends[boxed, 1]) / (2 * np.pi * f_hz[boxed])
         _, rms_open = fit_resonances(rows.rows(boxed), open_s[:, np.newaxis])
@@ -104,15 +108,17 @@ def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
     model, rms = fit_resonances(rows, np.broadcast_to(delays_s, (f_hz.size, delays_s.size)))
     end, pole = far_ends(model, rows, delays_s)
     fits = _of_fit(rms)
-    delayed = _best_within(fits, _own_s(f_hz[:, 0]) / delays_s[1])
+    own_steps = _own_s(f_hz[:, 0]) / delays_s[1]
+    delayed = _best_within(fits, own_steps)
     degrees, size = np.degrees(np.angle(end)), np.log(np.maximum(np.abs(end), 1e-3))
     lost = most_lost_np(f_hz, delays_s)
     spread = np.hypot(OPEN_DEG, np.degrees(rms) * np.maximum(1 / np.abs(pole), 1.0) ** 2)
     open_ = (
         fits - (degrees / spread) ** 2 / 2 - np.log(spread / OPEN_DEG) - _of_size(size, lost + MORE_LOST[0])
     )
+    in_box = _best_within(fits - (_off_box(degrees) / SHORT_OFF_DEG) ** 2 / 2, own_steps)
     boxed = (
-        delayed
+        in_box
         - (_off_short(degrees) / SHORT_OFF_DEG) ** 2 / 2
         - _of_size(size, lost + MORE_LOST[1])
         - COSTS[0]
@@ -130,8 +136,13 @@ def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
 
 
 def _off_short(degrees: FloatArray) -> FloatArray:
-    """How far outside the ends of antennas behind boxes."""
+    """How far outside the ends of antennas behind boxes, their own delay included."""
     return np.asarray(np.maximum(np.abs((degrees - SHORT_DEG + 180) % 360 - 180) - SHORT_HALF_DEG, 0.0))
+
+
+def _off_box(degrees: FloatArray) -> FloatArray:
+    """How far outside such ends less the delay of their own, which are capacitive by the counterpoise."""
+    return np.asarray(np.maximum(NO_BOX_HALF_DEG - np.abs(degrees - NO_BOX_DEG), 0.0))
 
 
 def _own_s(f_hz: FloatArray) -> FloatArray:
