@@ -28,7 +28,7 @@ from sweepkit.kit import (
     resolve_antenna,
     resolve_line,
 )
-from sweepkit.kit.toml_lines import find_key_lines
+from sweepkit.kit.table import find_key_lines
 from sweepkit.limits import LIMITS
 from sweepkit.lines import catalogued_piece
 

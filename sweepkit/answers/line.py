@@ -21,9 +21,9 @@ from sweepkit.answers.told import (
 from sweepkit.errors import BadInput
 from sweepkit.feedline.line_findings import find_line_faults
 from sweepkit.feedline.line_json import measurement_json
+from sweepkit.feedline.loss_check import OwnRecord, check_against_record
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.measure import measure_line as measure_sweeps
-from sweepkit.feedline.own_record import OwnRecord, check_against_record
 from sweepkit.feedline.swept import End, parse_end
 from sweepkit.feedline.through import THROUGH, read_through
 from sweepkit.feedline.told import Told

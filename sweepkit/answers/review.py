@@ -162,7 +162,7 @@ def review(
         seed=seed,
     )
     if known.setup and log is not None:
-        from sweepkit.comparison.usual import with_usual
+        from sweepkit.comparison.today import with_usual
 
         with opened_log(log) as opened:
             answer = with_usual(answer, {**known.facts, "antenna": name}, opened, kit=gear, site=site)

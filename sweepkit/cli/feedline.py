@@ -15,7 +15,7 @@ from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, with
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
-    from sweepkit.feedline.own_record import OwnRecord
+    from sweepkit.feedline.loss_check import OwnRecord
     from sweepkit.feedline.swept import End
     from sweepkit.feedline.told import Told
     from sweepkit.findings import Finding
@@ -92,8 +92,8 @@ def feedline(
     from sweepkit.cli.option_groups import read_gear
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
+    from sweepkit.feedline.loss_check import check_against_record
     from sweepkit.feedline.measure import measure_line
-    from sweepkit.feedline.own_record import check_against_record
     from sweepkit.report.line_page import line_page
 
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(stated.log)]

@@ -104,7 +104,7 @@ def _page(review: Review, **known: Any) -> Page:
 
 def _with_usual(review: Review, facts: dict[str, Any], named: Named, kit: Kit) -> Review:
     """With a finding on whether this is what the antenna usually does."""
-    from sweepkit.comparison.usual import with_usual
+    from sweepkit.comparison.today import with_usual
 
     with log_place.open_named(named.log) as opened:
         return with_usual(review, facts, opened, kit=kit, site=named.site)

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 
 from sweepkit.conversions import FloatArray
-from sweepkit.feedline.loss_check import find_loss_excess_db
+from sweepkit.feedline.loss_check import OwnRecord, find_loss_excess_db, loss_excess_over_record_db
 from sweepkit.feedline.measure import LineMeasurement
-from sweepkit.feedline.own_record import OwnRecord, loss_excess_over_record_db
 from sweepkit.feedline.reflections import BARE_END
 from sweepkit.findings import Finding
 from sweepkit.plain_types import to_plain

@@ -1,9 +1,9 @@
 """The operator's gear from kit.toml: lines, analyzer, radio, tuner and antennas (docs/kit.md).
 
 ``gear`` is the whole, made of ``analyzer``, ``radio``, ``tuner``, ``antenna``, ``box`` and pieces of line, each with
-its rules. ``reading`` fills it from a file with the help of ``table`` (one table, checked key by key),
-``line_table`` (a piece of line) and ``toml_lines`` (where each key stands). ``choosing`` finds a line or an
-antenna by what the operator wrote; ``assumptions`` says which defaults stand in for what was not told.
+its rules. ``reading`` fills it from a file with the help of ``table`` (one table, checked key by key) and
+``line_table`` (a piece of line). ``choosing`` finds a line or an antenna by what the operator wrote; ``assumptions``
+says which defaults stand in for what was not told.
 """
 
 from sweepkit.facts import KINDS

@@ -16,8 +16,7 @@ from sweepkit.kit.choosing import resolve_pieces
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.line_table import LINE_KEYS, line_from_table
 from sweepkit.kit.radio import Radio
-from sweepkit.kit.table import Table
-from sweepkit.kit.toml_lines import find_key_lines
+from sweepkit.kit.table import Table, find_key_lines
 from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_length_m

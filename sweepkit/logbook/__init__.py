@@ -1,7 +1,7 @@
 """The logbook: every setup with its raw files in one SQLite file that never loses a sweep.
 
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``values`` says how the facts of
-``facts.py`` are written. ``stating``, ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
+``facts.py`` are written. ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
 ``finding``, ``listing``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
 which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` proves it. Nothing here loads
 numpy before a sweep is read.
@@ -18,12 +18,18 @@ from sweepkit.logbook.exporting import export_logbook
 from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
 from sweepkit.logbook.importing import Imported, import_logbook
 from sweepkit.logbook.listing import Listed, list_lines
-from sweepkit.logbook.outing import Outcome, Request, add_outing, setup_number
+from sweepkit.logbook.outing import (
+    Outcome,
+    Request,
+    add_outing,
+    parse_facts,
+    refuse_exact_place,
+    setup_number,
+)
 from sweepkit.logbook.reading import raw_kit, read_if_whole, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.reviewed import refresh_figures, summaries, summary_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
-from sweepkit.logbook.stating import parse_facts, refuse_exact_place
 from sweepkit.logbook.store import Logbook, open_logbook
 
 __all__ = [

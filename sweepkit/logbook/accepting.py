@@ -13,7 +13,7 @@ from sweepkit.logbook.adding import packed_json, utc_now
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import COVERED
 from sweepkit.logbook.mending import rewrite_record
-from sweepkit.logbook.naming import kept_name
+from sweepkit.logbook.raw import kept_name
 from sweepkit.logbook.records import UID, facts_complaint, moment_of
 from sweepkit.logbook.store import Logbook
 from sweepkit.logbook.values import hints_complaint

@@ -14,8 +14,7 @@ from sweepkit.facts import BY_NAME, Level
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import Table, sign
 from sweepkit.logbook.finding import setup_numbered, sweeps_where
-from sweepkit.logbook.naming import kept_name
-from sweepkit.logbook.raw import put_raw, sha256_of
+from sweepkit.logbook.raw import kept_name, put_raw, sha256_of
 from sweepkit.logbook.records import LoggedSweep
 from sweepkit.logbook.store import Logbook
 from sweepkit.logbook.values import complaint_about

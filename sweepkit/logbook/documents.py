@@ -13,7 +13,7 @@ from sweepkit.logbook.computed import opened_figures
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.digests import digest_of
 from sweepkit.logbook.editing import SETUP_OF_SWEEP, Edit, history_of
-from sweepkit.logbook.naming import harmless_name
+from sweepkit.logbook.raw import harmless_name
 from sweepkit.logbook.records import LoggedSweep, Setup
 
 SCHEMA = "sweepkit/logbook/1"

@@ -14,8 +14,7 @@ from sweepkit.logbook.documents import SCHEMA
 from sweepkit.logbook.editing import SETUP_OF_SWEEP
 from sweepkit.logbook.exporting import JSON_NAME, is_begun_export
 from sweepkit.logbook.folder_swap import put_right
-from sweepkit.logbook.naming import kept_name
-from sweepkit.logbook.raw import read_file, sha256_of
+from sweepkit.logbook.raw import kept_name, read_file, sha256_of
 from sweepkit.logbook.records import SHA256, UID, facts_complaint, moment_of
 from sweepkit.logbook.values import LONGEST_TEXT, complaint_about, hints_complaint
 

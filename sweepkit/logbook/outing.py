@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import BadInput
-from sweepkit.facts import BY_NAME, Level
+from sweepkit.facts import BY_NAME, Level, fact_of
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_sweeps, utc_now
 from sweepkit.logbook.defaults import Last, find_last, kit_defaults, setup_defaults, sweep_defaults
 from sweepkit.logbook.finding import find_setup
@@ -17,8 +17,8 @@ from sweepkit.logbook.raw import sha256_of
 from sweepkit.logbook.reading import raw_kit, read_logged_kit
 from sweepkit.logbook.records import Setup, moment_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
-from sweepkit.logbook.stating import RELATIVE_TIMES, refuse_exact_place, with_time
 from sweepkit.logbook.store import Logbook
+from sweepkit.logbook.values import COARSE_LOCATOR, parse_value
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
@@ -27,6 +27,7 @@ SAME_OUTING = timedelta(hours=12)  # a longer pause was likely a take-down; comm
 WANTED = ("antenna", "site", "when", "measured_at", "kind", "length_m", "line")  # what every answer asks for
 WANTED_OF_PIECE = ("when",)  # of a piece of line swept by itself
 Facts = dict[str, Any]
+RELATIVE_TIMES = ("now", "file")  # words for a time: this moment, or when the file was written
 
 
 @dataclass(frozen=True)
@@ -189,3 +190,47 @@ def _same_outing(last: Last, stated: Facts) -> bool:
         return False
     now = moment_of(stated.get("when") or utc_now())
     return abs(now - last.sweep.order[0]) < SAME_OUTING
+
+
+def parse_facts(settings: Sequence[str]) -> dict[str, Any]:
+    """Facts from ``key=value`` texts, as after ``--set``, by name of ``facts.py``; a list grows with each one.
+    ``when`` may still be a word of ``RELATIVE_TIMES``.
+    """
+    facts: dict[str, Any] = {}
+    for setting in settings:
+        key, equals, written = setting.partition("=")
+        if not equals:
+            raise BadInput(
+                f"--set {setting!r} has no '='; a word and its value were expected; write ground=wet"
+            )
+        known = fact_of(key)
+        if known.kind == "when" and written in RELATIVE_TIMES:
+            facts[known.name] = written
+            continue
+        value = parse_value(known, written)
+        more = known.kind in ("texts", "words") and value is not None and facts.get(known.name)
+        facts[known.name] = [*facts[known.name], *value] if more else value
+    return facts
+
+
+def with_time(facts: Mapping[str, Any], path: Path) -> dict[str, Any]:
+    """``now`` and ``file`` as times with zone."""
+    word = facts.get("when")
+    if word not in RELATIVE_TIMES:
+        return dict(facts)
+    if word == "file" and not path.is_file():
+        raise BadInput(
+            "when=file takes the time at which a file was written, and this is none; tell when=now"
+        )
+    moment = datetime.now() if word == "now" else datetime.fromtimestamp(path.stat().st_mtime)
+    return {**facts, "when": moment.astimezone().isoformat(timespec="seconds")}
+
+
+def refuse_exact_place(facts: Mapping[str, Any]) -> None:
+    """Refuse a place that tells more than its square."""
+    grid = facts.get("grid")
+    if grid and len(grid) > COARSE_LOCATOR:
+        raise BadInput(
+            f"grid: {grid!r} tells the place more exactly than its square; "
+            f"write {grid[:COARSE_LOCATOR]}, or add --exact-place to keep it"
+        )

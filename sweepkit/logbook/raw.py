@@ -1,8 +1,9 @@
-"""Raw files, whole: addressed by their hash, kept compressed, checked each time they come out."""
+"""Raw files, whole: addressed by their hash, kept compressed, checked when they come out, named harmlessly."""
 
 from __future__ import annotations
 
 import hashlib
+import re
 import zlib
 from pathlib import Path
 
@@ -10,6 +11,8 @@ from sweepkit.errors import BadInput, UnreadableFile
 from sweepkit.logbook.connections import LogConnection
 
 LARGEST_RAW_BYTES = 64 << 20  # a hundred times the longest sweep seen; common practice, no source
+LONGEST_KEPT = 255  # longest file name of the usual file systems (POSIX NAME_MAX on Linux)
+LONGEST_EXPORTED = 80  # leaves room for the number and for old cards; common practice, no source
 
 
 def sha256_of(data: bytes) -> str:
@@ -90,3 +93,22 @@ def unpack(size: object, packed: object) -> bytes | None:
         return None
     whole = unpacker.eof and not unpacker.unused_data
     return data if whole and len(data) == size else None
+
+
+def kept_name(name: str) -> str:
+    """The last part of a path as valid text.
+
+    ``name``: as the user or the file system gave it.
+    """
+    valid = name.encode("utf-8", "replace").decode("utf-8").replace("\0", "")
+    return re.split(r"[/\\]", valid)[-1][:LONGEST_KEPT] or "unnamed"
+
+
+def harmless_name(name: str) -> str:
+    """A file name for any file system, that cannot leave its folder or hide."""
+    plain = re.sub(r"[^A-Za-z0-9._-]", "_", kept_name(name)).lstrip(".-").rstrip(".")
+    stem, dot, ending = plain.rpartition(".")
+    if not stem:
+        return (plain or "unnamed")[:LONGEST_EXPORTED]
+    ending = ending[:12]
+    return f"{stem[: LONGEST_EXPORTED - len(ending) - 1]}{dot}{ending}"

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from sweepkit.errors import SweepkitError, UnreadableFile
 from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.finding import LEFT_OUT
-from sweepkit.logbook.naming import harmless_name
-from sweepkit.logbook.raw import get_raw
+from sweepkit.logbook.raw import get_raw, harmless_name
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
 

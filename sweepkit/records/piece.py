@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from sweepkit.feedline.loss_check import OwnRecord
 from sweepkit.feedline.measure import measure_line
-from sweepkit.feedline.own_record import OwnRecord
 from sweepkit.feedline.swept import End
 from sweepkit.feedline.told import Told
 from sweepkit.logbook import Logbook, list_sweeps, read_if_whole

@@ -7,9 +7,15 @@ from typing import Any
 
 from sweepkit.cautions import ANALYZER, POWER_OFF
 from sweepkit.feedline.line_json import kit_block_of
-from sweepkit.feedline.loss_check import compared_hz, expected_loss_db, find_loss_excess_db
+from sweepkit.feedline.loss_check import (
+    OwnRecord,
+    compared_at_hz,
+    compared_hz,
+    expected_loss_db,
+    find_loss_excess_db,
+    loss_excess_over_record_db,
+)
 from sweepkit.feedline.measure import LineMeasurement
-from sweepkit.feedline.own_record import OwnRecord, compared_at_hz, loss_excess_over_record_db
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text, length_text

@@ -9,11 +9,10 @@ import numpy as np
 from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.dead_line import find_dead_line
-from sweepkit.feedline.delay import group_delay_s
 from sweepkit.feedline.likely import LineGuess, guess_lines, surely_no_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.misfit import find_misfit
-from sweepkit.feedline.plane import remove_chain
+from sweepkit.feedline.plane import group_delay_s, remove_chain
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.kit.analyzer import rms_of

@@ -14,8 +14,7 @@ from sweepkit.analysis.dips import find_dip_samples
 from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
-from sweepkit.feedline.delay import group_delay_s
-from sweepkit.feedline.plane import add_chain, noise_growth, remove_chain
+from sweepkit.feedline.plane import add_chain, group_delay_s, noise_growth, remove_chain
 from sweepkit.reviews.view import View
 
 PHASE_STREAM = 2**31 + 1  # keeps the phases' random numbers apart from the sweep's and the line's

@@ -293,7 +293,9 @@ def test_a_table_that_is_not_there_lists_those_that_are(answers):
 def test_the_short_form_is_one_paragraph_that_says_the_answer_first(answers, run):
     for name, answer in answers.items():
         markdown = answer._repr_markdown_().replace("\\", "")
-        first = run(*COMMANDS[name], "--draws", DRAWS, columns="200").stdout.splitlines()[0]
+        done = run(*COMMANDS[name], "--draws", DRAWS, columns="200")
+        assert done.returncode == 0, done.stderr
+        first = done.stdout.splitlines()[0]
         assert markdown.startswith(f"**{first}"), name
         paragraphs = markdown.split("\n\n")
         assert "\n" not in paragraphs[0]

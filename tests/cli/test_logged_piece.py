@@ -7,8 +7,8 @@ import json
 import numpy as np
 import pytest
 
+from sweepkit.feedline.loss_check import OwnRecord, check_against_record, loss_excess_over_record_db
 from sweepkit.feedline.measure import measure_line
-from sweepkit.feedline.own_record import OwnRecord, check_against_record, loss_excess_over_record_db
 from sweepkit.feedline.told import Told
 from sweepkit.readers import read_sweep
 

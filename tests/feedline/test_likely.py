@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from sweepkit.feedline.chain import LineChain
-from sweepkit.feedline.delay import group_delay_s
 from sweepkit.feedline.likely import guess_line, guess_lines, surely_no_lines
+from sweepkit.feedline.plane import group_delay_s
 from sweepkit.lines import parse_piece
 from tests.feedline.modelled import antenna, measured
 

@@ -11,8 +11,14 @@ from skrf.media import DefinedGammaZ0, DistributedCircuit
 
 from sweepkit.conversions import gamma_from_z, swr_from_gamma_abs, z_from_gamma
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
-from sweepkit.feedline.delay import group_delay_s, phase_delay_s
-from sweepkit.feedline.plane import add_chain, chain_matrix, noise_growth, remove_chain
+from sweepkit.feedline.plane import (
+    add_chain,
+    chain_matrix,
+    group_delay_s,
+    noise_growth,
+    phase_delay_s,
+    remove_chain,
+)
 from sweepkit.feedline.propagation import attenuations_np_per_m, formula_loss_db_per_100m
 from sweepkit.lines import LinePiece, catalogued_piece, parse_piece
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
