@@ -27,6 +27,7 @@ _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
 
+MANY_LINES = 10_000  # our own choice
 FIRST_LINES = 4  # where these print alike all may; our own choice
 FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
 
@@ -316,14 +317,19 @@ def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
     lines = np.concatenate([one.lines for one in shapes]) if rest else first.lines
     if first.counts is None and all(one.form is first.form for one in rest):
         forms = first.form.forms
-        counts = np.broadcast_to(np.int64(len(forms)), lines.size)  # a million of them weigh nothing
+        counts = _alike(len(forms), lines.size)
     else:
         forms, counts = _all_forms(shapes)
         if (counts == counts[0]).all():
-            counts = np.broadcast_to(counts[0], lines.size)
+            counts = _alike(int(counts[0]), lines.size)
             if ((rows := forms.reshape(lines.size, -1, 2)) == rows[0]).all():
                 forms = rows[0]
     return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])
+
+
+def _alike(count: int, lines: int) -> NDArray[np.int64]:
+    """The same for every line: of many lines one number is kept."""
+    return np.full(lines, count) if lines < MANY_LINES else np.broadcast_to(np.int64(count), lines)
 
 
 def _all_forms(shapes: list[_Shapes]) -> tuple[NDArray[np.int16], NDArray[np.int64]]:

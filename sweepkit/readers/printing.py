@@ -34,6 +34,7 @@ FEW_DIGITS = (
 )
 KEPT = 0.9  # of all numbers do not end in 0
 BY_CHANCE = 1e-3  # so rarely would a writer that drops last zeros leave a number so short; our own choice
+HARMLESS_DECIMALS = 6  # of a number that lost all behind them little is missing; our own choice
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")
 
 
@@ -85,7 +86,7 @@ class Printed:
     @property
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
-        some = self._some()
+        some = self._some
         shown, exponents = max(int(some.decimals.max()), 0), some.exponents
         if not exponents and shown == max(int(some.decimals.min()), 0):
             return _fixed_step(some.values.tolist(), shown)
@@ -94,6 +95,7 @@ class Printed:
             return Step(0.0, 10.0 ** (1 - int(digits.max())), decimals=0 if exponents else shown)
         return _fixed_step(some.values.tolist(), shown)
 
+    @cached_property
     def _some(self) -> Printed:
         """Numbers from all along the column, enough to tell its step."""
         apart = max(1, self.values.size // STEP_ROWS)
@@ -134,14 +136,13 @@ class Printed:
         it is alone in lacking digits that the column shows it keeps, or where it has lost what all others have.
         """
         n = self.values.size
-        if n < FEWEST_NUMBERS or (
-            (self.decimals[1:] == self.decimals[0]).all() and (self.leads[1:] == self.leads[0]).all()
-        ):
+        others = int(np.count_nonzero(self.decimals != self.decimals[0]))
+        if n < FEWEST_NUMBERS or (others == 0 and (self.leads == self.leads[0]).all()):
             return None
-        usual = _mode(self.decimals)
-        at_mark = self._at_mark(usual, never_alone)
-        if at_mark is not None and at_mark.sure:
+        at_mark = self._at_mark(never_alone)
+        if (at_mark is not None and at_mark.sure) or self._ends_where_values_do(others):
             return at_mark
+        usual = _mode(self.decimals)
         if n >= ENOUGH_NUMBERS and self._prints_all_there_is(usual):
             return self._cut(usual, cut_short) or at_mark
         doubtful = np.isfinite(self.values) & ~self._usual_zeros(usual)
@@ -151,19 +152,32 @@ class Printed:
                 return Odd(int(np.argmax(lacking)))
         return self._cut(usual, cut_short) or at_mark
 
+    def _ends_where_values_do(self, others: int) -> bool:
+        """Whether many numbers print more digits than are exact, of which none lacks any that matter."""
+        many = self.values.size >= ENOUGH_NUMBERS and RARE < others / self.values.size < 1 - RARE
+        return (
+            bool(many and self.decimals.max() > EXACT_DIGITS and self.decimals.min() >= HARMLESS_DECIMALS)
+            and not self.exponents
+        )
+
     def _prints_all_there_is(self, usual: int) -> bool:
         """Whether numbers of more digits than are exact end where their values do: then no count of digits is odd."""
         others = (self.decimals != usual) & (self.values != 0) & np.isfinite(self.values)
         if np.count_nonzero(others) <= max(1, RARE * others.size):
             return False
-        return bool(self._some()._significant.max() > EXACT_DIGITS)
+        return bool(self._some._significant.max() > EXACT_DIGITS)
 
-    def _at_mark(self, usual: int, never_alone: bool) -> Odd | None:
+    def _at_mark(self, never_alone: bool) -> Odd | None:
         """The first number whose mark was moved or lost; sure where its size alone would not print so."""
         leaps = np.flatnonzero(self._leaps())
-        if leaps.size > max(1, RARE * self.values.size):
+        if not 0 < leaps.size <= max(1, RARE * self.values.size):
             return None
-        others = np.ones(self.values.size, dtype=bool)
+        leaps = leaps[
+            [not low <= self.values[at] <= high for at in leaps for low, high in [self._near(int(at))]]
+        ]
+        if not leaps.size:
+            return None
+        usual, others = _mode(self.decimals), np.ones(self.values.size, dtype=bool)
         others[leaps] = False
         by_digits, digits = self._by_digits(others), self._significant
         if (by_digits == 0 and np.ptp(self.decimals[others]) > 0) or digits[others].max() > EXACT_DIGITS:
@@ -174,8 +188,7 @@ class Printed:
             too_many = digits[at] > (_mode(digits) if by_digits > 0 else EXACT_DIGITS)
             if too_many and no_mark and usual > 0 and self.leads[at] < 0:
                 return Odd(at)
-            low, high = self._near(at)
-            if not low <= self.values[at] <= high and (by_digits > 0 or self.decimals[at] != usual):
+            if by_digits > 0 or self.decimals[at] != usual:
                 share = self._fits_elsewhere(at, usual if by_digits <= 0 else None)
                 if share is not None and (
                     never_alone
@@ -223,6 +236,8 @@ class Printed:
         """The number that lacks most digits, where no writer would drop so many and it leaves the curve."""
         if self.exponents:
             return self._lost_exponent()
+        if self.decimals.min() >= HARMLESS_DECIMALS:
+            return None
         digits = self._significant if self._by_digits() > 0 else np.maximum(self.decimals, 0)
         common = _mode(digits)
         at = int(np.argmin(digits))
@@ -374,6 +389,8 @@ def _ends_in_zero(value: float, decimals: int) -> bool:
 
 
 def _leaping(size: FloatArray) -> NDArray[np.bool_]:
+    if not ((size[1:] > LEAP * size[:-1]) | (size[:-1] > LEAP * size[1:])).any():  # most columns, told fast
+        return np.zeros(size.size, dtype=bool)
     least, most = (_of_neighbours(near, size, end) for near, end in ((np.minimum, np.inf), (np.maximum, 0.0)))
     other = (size > LEAP * most) | (size * LEAP < least)
     return np.asarray(other & (size > 0) & (most > 0) & np.isfinite(size + most))
@@ -381,7 +398,8 @@ def _leaping(size: FloatArray) -> NDArray[np.bool_]:
 
 def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArray:
     """Least or most of the two numbers on each side, with *end* beyond the ends."""
-    around = np.pad(sizes, 2, constant_values=end)
+    around = np.full(sizes.size + 4, end)
+    around[2:-2] = sizes
     found = nearer(around[:-4], around[1:-3])
     for others in (around[3:-1], around[4:]):
         nearer(found, others, out=found)

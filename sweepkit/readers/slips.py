@@ -62,10 +62,12 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
     alone = rows.phase == "none"
     curve = rows.values**2 if alone else rows.values  # the square does not bend sharply at a good match
     bends = _sizes_of_bends(curve)
-    last, smooth = bends.size - 1, not bends.max() >= 6 * LEAST_OFF
-    for _ in range(CANDIDATES):
+    last = bends.size - 1
+    for at in range(CANDIDATES):
         window = int(bends.argmax())
         if not bends[window] >= 6 * LEAST_OFF:  # or no number
+            if at == 0:
+                return ()
             break
         ends = {0: (1, 0), last: (last + 3, last + 4)}.get(window, ())
         slip = next(filter(None, (_off_curve(rows, curve, at) for at in (window + 2, *ends))), None)
@@ -74,7 +76,7 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
         if slip:
             raise slip.error
         bends[max(0, window - 4) : window + 5] = 0
-    run = None if smooth else exchanged_run(rows)
+    run = exchanged_run(rows)
     if run and run.chance <= SURE:
         raise run.error
     return (_doubt(run.error),) if run else ()
