@@ -90,8 +90,6 @@ THOROUGH = [
     "diagnosis/test_diagnose::test_put_up_again_is_held_against_the_spread_of_that",
     "diagnosis/test_diagnose::test_several_sweeps_against_a_baseline_are_its_repeats",
     "diagnosis/test_diagnose::test_the_same_seed_gives_the_same_answer",
-    "diagnosis/test_diagnose_cli::test_a_file_that_is_not_there_exits_2",
-    "diagnosis/test_diagnose_cli::test_json_has_what_was_promised",
     "diagnosis/test_faults",
     "feedline/test_echoes::test_the_window_does_not_load_a_signal_library",
     "feedline/test_measure::test_an_antenna_left_on_the_line_is_named",

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -20,19 +17,13 @@ KEYS = ["schema", "changed", "false_alarm_rate", "hypotheses", "nothing_wrong", 
 CAUSE = {"code", "weight", "evidence_for", "evidence_against", "next_step", "test"}
 
 
-def run(*words, columns="72"):
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": columns}
-    command = [sys.executable, "-W", "error", "-m", "sweepkit", "diagnose", *map(str, words)]
-    return subprocess.run(
-        command, capture_output=True, text=True, check=False, cwd=ROOT, env=environment, timeout=120
-    )
-
-
-def test_json_has_what_was_promised():
+def test_json_has_what_was_promised(run):
     done = run(
+        "diagnose",
         "sample_sweeps/meadow_vertical_1.s1p",
         "sample_sweeps/meadow_vertical_2.s1p",
         *("--kind", "vertical", "--line", "RG-58 12 m", "--changed", "cut the frobnitz", "--json"),
+        cwd=ROOT,
     )
     assert done.returncode == 0, done.stderr
     assert "not understood: frobnitz" in done.stderr
@@ -49,8 +40,8 @@ def test_json_has_what_was_promised():
         assert cause["next_step"].startswith("radio off and disconnected")
 
 
-def test_a_file_that_is_not_there_exits_2():
-    done = run("nowhere.s1p")
+def test_a_file_that_is_not_there_exits_2(run):
+    done = run("diagnose", "nowhere.s1p")
     assert done.returncode == 2
     assert done.stderr.startswith("sweepkit: nowhere.s1p: ")
 
