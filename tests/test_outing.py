@@ -94,6 +94,31 @@ def test_check_sweeps_enter():
     assert (np.median(off[True], axis=0) < 0.5 * np.median(off[False], axis=0)).all()
 
 
+def write(path, gamma):
+    rows = [f"{f_hz:.0f} {one.real:.6f} {one.imag:.6f}" for f_hz, one in zip(F_HZ, gamma, strict=True)]
+    path.write_text("\n".join(["# Hz S RI R 50", *rows]) + "\n", encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("trim", "--kind", "dipole", "--length", "5 m", "--target", "14.2 MHz", "now.s1p"),
+        ("diagnose", "--kind", "dipole", "before.s1p", "now.s1p"),
+        ("compare", "before.s1p", "now.s1p"),
+    ],
+)
+def test_check_sweeps_are_taken_where_a_sweep_is_looked_at(words, run, tmp_path):
+    for name, antenna in (("before", 0), ("now", 1)):
+        write(tmp_path / f"{name}.s1p", swept(antenna, 0, 0).gamma)
+    write(tmp_path / "load.s1p", read_with(np.zeros(F_HZ.size, dtype=complex), 0))
+    known = (*words, "--line", "RG-58 18 m", "--json")
+    plain, checked = (run(*known, *more, cwd=tmp_path) for more in ((), ("--check-load", "load.s1p")))
+    assert plain.returncode == checked.returncode == 0, checked.stderr
+    assert plain.stdout != checked.stdout
+    over = run(*known, "--check-load", "load.s1p", "--report", "load.s1p", "--force", cwd=tmp_path)
+    assert over.returncode == 2
+
+
 @pytest.fixture(scope="module")
 def meadow(samples):
     return [read_sweep(samples / f"meadow_vertical_{k}.s1p") for k in (1, 2, 3)]

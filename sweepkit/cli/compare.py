@@ -12,7 +12,7 @@ import typer
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Between, Drawn, Gear, OptionGroup, Output, Reading, with_groups
+from sweepkit.cli.option_groups import Between, Checks, Drawn, Gear, OptionGroup, Output, Reading, with_groups
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
@@ -62,6 +62,7 @@ def compare(
     chosen: Chosen,
     between: Between,
     gear: Gear,
+    checks: Checks,
     drawn: Drawn,
     table: Annotated[
         Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
@@ -78,7 +79,7 @@ def compare(
     from sweepkit.saving import check_target, save_bytes
 
     named = tuple(files or ())
-    inputs = (*named, *log_place.as_input(chosen.log))
+    inputs = (*named, *checks.inputs, *log_place.as_input(chosen.log))
     if not named and not chosen.antenna and chosen.log is None:
         raise BadInput(
             "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
@@ -92,7 +93,7 @@ def compare(
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
     if named:
-        told = _told(named, chosen, gear, kit) | drawn.both()
+        told = _told(named, chosen, gear, kit) | drawn.both() | {"checks": checks.read(kit)}
         setups, background = beside_logged(setups_from_sweeps(sweeps, **told), logged)
         comparison = compared(setups, background=background)
     else:

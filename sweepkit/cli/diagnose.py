@@ -12,6 +12,7 @@ from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit, with_exit_code
 from sweepkit.cli.option_groups import (
     Between,
+    Checks,
     Drawn,
     Gear,
     OptionGroup,
@@ -79,6 +80,7 @@ def diagnose(
     between: Between,
     tested: TestMade,
     gear: Gear,
+    checks: Checks,
     drawn: Drawn,
     output: Output,
     reading: Reading,
@@ -99,7 +101,7 @@ def diagnose(
     kit = read_gear(gear.kit)
     known = known_antenna(asked.antenna, kit, asked.log)
     pieces, place = line_and_place(known, kit, gear)
-    own = (asked.baseline, *files, *tested.inputs, gear.kit)
+    own = (asked.baseline, *files, *tested.inputs, *checks.inputs, gear.kit)
     inputs = [*(path for path in own if path is not None), *log_place.as_input(asked.log)]
     output.check(inputs)
     hints = reading.hints(kit)
@@ -109,6 +111,7 @@ def diagnose(
         good, since = _logged_baseline(known, asked.antenna, asked.log, sweeps[0], place=place)
         rung = rung or (since if read_told(asked.changed).rung is None else None)
     look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
+    look["checks"] = checks.read(kit)
     diagnosis = find_causes(
         sweeps,
         baseline=good,

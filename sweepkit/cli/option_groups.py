@@ -5,9 +5,12 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, fields
+from functools import partial
 from inspect import Parameter, signature
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_type_hints
+
+import typer
 
 from sweepkit.cli import options, reporting
 from sweepkit.errors import BadInput
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import Kit as KitFile
     from sweepkit.lines import LinePiece
     from sweepkit.report.provenance import Made
+    from sweepkit.reviews import CheckSweeps
     from sweepkit.sweep import Place, Sweep
 
 Command = TypeVar("Command", bound="Callable[..., Exit]")
@@ -203,3 +207,35 @@ def measured_place(text: str | None) -> Place:
     if text == "feedpoint":
         return "feedpoint"
     raise BadInput(f"--measured-at is {text!r}; it is radio or feedpoint")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Checks(OptionGroup):
+    """Sweeps of the analyzer's own standards."""
+
+    check_load: Annotated[
+        Path | None,
+        typer.Option("--check-load", help="The analyzer's load, swept after calibration.", metavar="FILE"),
+    ] = None
+    check_open: Annotated[
+        Path | None, typer.Option("--check-open", help="Its open, swept likewise.", metavar="FILE")
+    ] = None
+    check_short: Annotated[
+        Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
+    ] = None
+
+    @property
+    def inputs(self) -> tuple[Path, ...]:
+        """Files that are read, never written over."""
+        return tuple(path for path in vars(self).values() if path is not None)
+
+    def read(self, gear: Kit) -> CheckSweeps | None:
+        """Those that were named."""
+        if not any(vars(self).values()):
+            return None
+        from sweepkit.readers import read_sweep
+        from sweepkit.reviews import CheckSweeps
+
+        read = partial(read_sweep, if_needed=gear.analyzer.hints)
+        named = {name.removeprefix("check_"): path for name, path in vars(self).items()}
+        return CheckSweeps(**{name: None if path is None else read(path) for name, path in named.items()})

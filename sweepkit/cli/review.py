@@ -12,8 +12,8 @@ import typer
 
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, Gear, Output, Reading, TestMade, with_groups
-from sweepkit.cli.review_options import Checks, Files, Joined, Judged, Named
+from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, TestMade, with_groups
+from sweepkit.cli.review_options import Files, Joined, Judged, Named
 from sweepkit.facts import SETUP_FILE
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def review(
         "unplugged": _unplugged(tested),
         **drawn.both(),
     }
-    inputs = [*files, *tested.inputs, *log_place.as_input(named.log)]
+    inputs = [*files, *tested.inputs, *checks.inputs, *log_place.as_input(named.log)]
     written.check_plot(files, force=output.force, joined=bool(joined))
     output.check(inputs)
     written.check_tables(inputs, force=output.force)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,7 +15,6 @@ from sweepkit.cli.option_groups import OptionGroup
 if TYPE_CHECKING:
     from sweepkit.bands import Band
     from sweepkit.kit import Kit
-    from sweepkit.reviews import CheckSweeps
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,33 +116,6 @@ class Joined(OptionGroup):
 
         if self.repeats and self.setup:
             raise BadInput("--repeats and --setup say different things of the same files; give one of them")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Checks(OptionGroup):
-    """Sweeps of the analyzer's own standards."""
-
-    check_load: Annotated[
-        Path | None,
-        typer.Option("--check-load", help="The analyzer's load, swept after calibration.", metavar="FILE"),
-    ] = None
-    check_open: Annotated[
-        Path | None, typer.Option("--check-open", help="Its open, swept likewise.", metavar="FILE")
-    ] = None
-    check_short: Annotated[
-        Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
-    ] = None
-
-    def read(self, gear: Kit) -> CheckSweeps | None:
-        """Those that were named."""
-        if not any(vars(self).values()):
-            return None
-        from sweepkit.readers import read_sweep
-        from sweepkit.reviews import CheckSweeps
-
-        read = partial(read_sweep, if_needed=gear.analyzer.hints)
-        named = {name.removeprefix("check_"): path for name, path in vars(self).items()}
-        return CheckSweeps(**{name: None if path is None else read(path) for name, path in named.items()})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ import typer
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, Gear, Output, Reading, with_groups
+from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, with_groups
 from sweepkit.cli.trim_options import Beside, Tapped, Told, Wanted, Wire
 
 
@@ -35,6 +35,7 @@ def trim(
     tapped: Tapped,
     gear: Gear,
     region: options.Region = None,
+    checks: Checks,
     drawn: Drawn,
     output: Output,
     card: Annotated[bool, typer.Option("--card", help="The move in 8 lines of 40 columns.")] = False,
@@ -59,6 +60,7 @@ def trim(
         tapped=tapped,
         gear=gear,
         region=region,
+        checks=checks,
         drawn=drawn,
         output=output,
         card=card,
@@ -67,6 +69,6 @@ def trim(
     )
     kit = read_gear(gear.kit)
     if is_for_several(told, kit, start=start):
-        refuse_for_several(start=start, must_work=wanted.must_work)
+        refuse_for_several(start=start, must_work=wanted.must_work, checks=bool(checks.inputs))
         return trim_bands(told, kit)
     return trim_one(told, kit, start=start)

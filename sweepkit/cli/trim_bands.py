@@ -57,14 +57,18 @@ def places_of_kit(told: Told, gear: Kit) -> int:
     return 0 if note is None or named else len(note.places)
 
 
-def refuse_for_several(*, start: bool, must_work: str | None) -> None:
+def refuse_for_several(*, start: bool, must_work: str | None, checks: bool) -> None:
     """What goes with one place only.
 
     Raises ``BadInput``: one of these was asked for.
     """
     from sweepkit.errors import BadInput
 
-    for option, asked in (("--start", start), ("--must-work", must_work is not None)):
+    for option, asked in (
+        ("--start", start),
+        ("--must-work", must_work is not None),
+        ("a check sweep", checks),
+    ):
         if asked:
             raise BadInput(f"{option} is for one place; several are named; ask for each by itself")
 

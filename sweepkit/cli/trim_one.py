@@ -110,6 +110,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     stated = _earlier(wire.earlier or [], move, told.reading.hints(kit))
     inputs = [
         *told.files,
+        *told.checks.inputs,
         *(Path(state.name) for state, _ in stated),
         *([gear.kit] if gear.kit else []),
         *log_place.as_input(told.log),
@@ -133,6 +134,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         kit=kit,
         lines=lines,
         measured_at=measured_at,
+        checks=told.checks.read(kit),
         **told.drawn.both(),
     )
     answer, before = (plan(earlier=stated), stated) if stated else _learned(plan, past.earlier)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sweepkit.cli import options
-from sweepkit.cli.option_groups import Drawn, Gear, OptionGroup, Output, Reading
+from sweepkit.cli.option_groups import Checks, Drawn, Gear, OptionGroup, Output, Reading
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known
@@ -180,6 +180,7 @@ class Told:
     tapped: Tapped
     gear: Gear
     region: int | None
+    checks: Checks
     drawn: Drawn
     output: Output
     card: bool

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.rungs import Rung
@@ -41,6 +41,7 @@ from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Analyzer, Kit, read_kit
 from sweepkit.lines import LinePiece
 from sweepkit.next_tests import check_told_test
+from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Place, Sweep
@@ -66,6 +67,7 @@ def diagnose(
     kit: Kit | str | Path | None = None,
     lines: Sequence[LinePiece | str] | None = None,
     measured_at: Place = "unknown",
+    checks: CheckSweeps | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
 ) -> Diagnosis:
@@ -74,7 +76,8 @@ def diagnose(
     ``sweeps`` are one; or A and B; or A, B and A again. With a ``baseline``, when it was good: the antenna as it is
     now, swept one to three times. ``changed`` are the operator's own words, which may not contradict ``rung``, what
     lies between the sweeps; without a ``kind`` every cause is possible. ``test`` is the code of the test made next
-    (docs/names.md) and its sweep. A bare line must be told. The rest as for :func:`sweepkit.reviews.review`.
+    (docs/names.md) and its sweep. A bare line must be told. ``checks`` are
+    of the analyzer's own standards. The rest as for :func:`sweepkit.reviews.review`.
     """
     if not 1 <= len(sweeps) <= MOST_SWEEPS:
         raise BadInput(f"{len(sweeps)} sweeps; expected one to {MOST_SWEEPS}; name A, B and A again at most")
@@ -93,9 +96,9 @@ def diagnose(
     if lines and not has_phase:
         lines, notes = None, (*notes, "a sweep has no phase, so the line is left out of the sums")
 
-    outing = learn_outing(
-        ordered, kit=gear, lines=lines, measured_at=measured_at, draws=min(draws, MOST_DRAWS)
-    )
+    seen: dict[str, Any] = {"lines": lines, "measured_at": measured_at, "checks": checks}
+    seen["draws"] = min(draws, MOST_DRAWS)
+    outing = learn_outing(ordered, kit=gear, **seen)
     if rung in ONE_OUTING and outing is not None and outing.finding is not None:
         notes = (*notes, outing.finding.text)
 
@@ -103,23 +106,25 @@ def diagnose(
         return review(
             sweep,
             kit=gear,
-            lines=lines,
-            measured_at=measured_at,
             bands=None if whole else (),
-            draws=min(draws, MOST_DRAWS),
             seed=seed,
             outing=outing,
+            **seen,
         )
 
+    analyzer = gear.analyzer
+    if checks is not None:
+        last = ordered[-1]
+        analyzer, _ = checks.judged_over(float(last.f_hz[0]), float(last.f_hz[-1]), analyzer)
     reviews = [look(sweep, whole=number == min(1, len(ordered) - 1)) for number, sweep in enumerate(ordered)]
     if len(ordered) == 1:
-        answer = _diagnose_alone(reviews[0], told, far_end, gear.analyzer)
+        answer = _diagnose_alone(reviews[0], told, far_end, analyzer)
     else:
-        known = _Known(told, kind, rung, far_end, baseline is not None, gear.analyzer)
+        known = _Known(told, kind, rung, far_end, baseline is not None, analyzer)
         answer = _diagnose_difference(reviews, known)
     if test is not None:
         made = _made(test, kit=gear, lines=lines, place=measured_at)
-        answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=gear.analyzer)
+        answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=analyzer)
     return replace(answer, notes=notes)
 
 

@@ -17,6 +17,7 @@ from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, read_kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record
+from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.review import Review, file_json
 from sweepkit.sweep import Place, Sweep
@@ -62,6 +63,7 @@ def plan_trim(
     kit: Kit | str | Path | None = None,
     lines: Sequence[LinePiece | str] | None = None,
     measured_at: Place = "unknown",
+    checks: CheckSweeps | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
 ) -> TrimAnswer:
@@ -70,7 +72,7 @@ def plan_trim(
     ``length_m`` goes from the feed to the turning point of each trimmed part; ``band_hz``, in place of ``target_hz``,
     is to have the lowest worst SWR. ``must_work_wet``: aim higher by half of what water moves a wire; by a fold or a
     slide, which can be let out again. ``own`` is what changes of it did at other outings; ``earlier`` are sweeps of the
-    same antenna behind the same line, oldest first.
+    same antenna behind the same line, oldest first; ``checks`` are of the analyzer's own standards.
 
     What cannot be is a ``BadInput``: a length that belongs to no dip, a target too far away, lengths that contradict.
     """
@@ -81,7 +83,7 @@ def plan_trim(
             _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known(), must_work_wet, own),
             earlier,
             kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit),
-            {"lines": lines, "measured_at": measured_at, "draws": draws, "seed": seed},
+            {"lines": lines, "measured_at": measured_at, "checks": checks, "draws": draws, "seed": seed},
         )
     except BadInput as error:
         error.path = error.path or sweep.source.path or None
