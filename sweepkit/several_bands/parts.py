@@ -82,17 +82,18 @@ COUPLING_SPREAD = 0.4  # logarithmic
 TRAP_POWER = (1.0, 2.0)
 GAP_POWER = (0.0, 1.5)  # the same behind an open link, where insulation may shorten as well
 TRAP_SECTION_SIGMA = 0.1  # a metre inside a trap over one outside
-# A pair's own dip is deep; a longer pair's third overtone makes a shallow one near it. Over its first: 3.11 alone,
-# 3.155 beside a pair in between, each within 0.4 % over 7 to 11 m of height and 5 to 25 degrees of droop (own models
-# over a mirror; soil and insulation on top).
+# A pair's own dip is deep; a longer pair's third overtone makes a shallow one near it. Over its first: 3.086 alone,
+# 3.126 beside a pair in between, each within 0.5 % over 7 to 11 m of height, 5 to 25 degrees of droop and three soils
+# (own wire models; insulation on top).
 UNSEEN_COST = 1.0  # of a part to which no dip is given; above any that fits
-SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.11, 0.03, 0.02
-OVERTONE_PAST, OVERTONE_SIGMA = 3.155, 0.008
+SHALLOW, OVERTONE, OVERTONE_WIDTH, OVERTONE_COST = 0.04, 3.086, 0.03, 0.02
+OVERTONE_PAST, OVERTONE_SIGMA = 3.126, 0.006
 # Half of how far two resonances of one feedpoint keep apart at least: where a pair dips beside the third overtone of
 # another they push one another. 115 and 60 ohm, slopes of reactance of 4630 and 1800 ohm, and 48 + 71j ohm that they
-# share, side by side against 50 ohm, make 0.0242 (own wire models, 10 to 35 degrees apart, within a tenth). Beside a
-# pair in between, fans of three of the same show up to 0.03: the middle.
-OVERTONE_ACTS, OVERTONE_ACTS_PAST, OVERTONE_ACTS_SPREAD = 0.0242, 0.0265, 0.15
+# share, side by side against 50 ohm (own wire models, 10 to 35 degrees apart, within a tenth).
+OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 0.0242, 0.12
+# The other dip of the two says where the overtone lies: looked for so near, and read so well (it is shallow), in ln f.
+TWIN_NEAR, TWIN_SIGMA = 0.12, 0.006
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
@@ -307,7 +308,7 @@ def _drawn(
     own = _middle_first(dice.normal(TOGETHER, TOGETHER_SIGMA, ln_f.shape))
     if wish.kind == "fan":
         wanted_hz = np.array([each.place.middle_hz for each in ordered])
-        matrix = _fan(middle_hz, wanted_hz, own, dice)
+        matrix = _fan(middle_hz, wanted_hz, own, _twins(ordered, dips), dice)
     else:
         inner = length_m[np.newaxis, :] <= length_m[:, np.newaxis]
         worth = 1 + (dice.normal(0, TRAP_SECTION_SIGMA, (n, *inner.shape)) if wish.kind == "trap" else 0.0)
@@ -356,7 +357,11 @@ def _middle_first(values: FloatArray) -> FloatArray:
 
 
 def _fan(
-    middle_hz: FloatArray, wanted_hz: FloatArray, together: FloatArray, dice: np.random.Generator
+    middle_hz: FloatArray,
+    wanted_hz: FloatArray,
+    together: FloatArray,
+    twins: Sequence[Sequence[float]],
+    dice: np.random.Generator,
 ) -> FloatArray:
     """Slopes of a fan from its dips to where they are to go, shape (draws, places, places)."""
     above = np.log(middle_hz[:, np.newaxis] / middle_hz)  # of the dip over that of the pair that acts on it
@@ -364,31 +369,60 @@ def _fan(
     size = np.where(above > 0, np.interp(above, apart, longer), np.interp(-above, apart, shorter))
     count = middle_hz.size
     others = -size * np.exp(dice.normal(0, COUPLING_SPREAD, (together.shape[0], count, count)))
-    others -= _mixed(middle_hz, wanted_hz, together.shape[0], dice)
+    others -= _mixed(middle_hz, wanted_hz, together.shape[0], twins, dice)
     others[:, np.arange(count), np.arange(count)] = 0.0
     others = _middle_first(others)
     others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
     return others
 
 
-def _mixed(middle_hz: FloatArray, wanted_hz: FloatArray, n: int, dice: np.random.Generator) -> FloatArray:
+def _twins(ordered: Sequence[SeenPlace], dips: Sequence[DipEnsemble]) -> list[list[float]]:
+    """Further dips near that of each place, which are no other pair's. [Hz]"""
+    taken = {dip.measured_hz for dip in dips}
+    found = []
+    for each, own in zip(ordered, dips, strict=True):
+        shown = () if each.file is None else each.file.seen.dips
+        found.append(
+            [
+                dip.measured_hz
+                for dip in shown
+                if dip.measured_hz not in taken
+                and not dip.extrapolated
+                and abs(np.log(dip.measured_hz / own.measured_hz)) < TWIN_NEAR
+            ]
+        )
+    return found
+
+
+def _mixed(
+    middle_hz: FloatArray,
+    wanted_hz: FloatArray,
+    n: int,
+    twins: Sequence[Sequence[float]],
+    dice: np.random.Generator,
+) -> FloatArray:
     """What a longer pair takes of a dip where its third overtone lies near, shape (draws, places, places).
 
-    Two resonances o and p that act on one another dip where (x - o)(x - p) = g^2, all in ln f: the dip is to
-    g^2 / (g^2 + (x - o)^2) the other's. Of the way to where the dips are to go the mean of both ends.
+    Two resonances o and p that act on one another dip where (x - o)(x - p) = g^2, all in ln f: of the way from x to x'
+    the dip follows the other to g^2 / (g^2 + (x - o)(x' - o')). The other dip of the two, where it shows, tells where
+    the overtone lies.
     """
     count = middle_hz.size
     between = (middle_hz[:, np.newaxis, np.newaxis] > middle_hz) & (middle_hz > middle_hz[:, np.newaxis])
-    past = between.any(axis=-1)
-    overtone = np.log(np.where(past, OVERTONE_PAST, OVERTONE)) + dice.normal(0, OVERTONE_SIGMA, (n, 1, 1))
-    act = np.where(past, OVERTONE_ACTS_PAST, OVERTONE_ACTS) * np.exp(
-        dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count))
-    )
-    ends = [
-        act**2 / (act**2 + (np.log(f_hz[:, np.newaxis] / f_hz) - overtone) ** 2)
-        for f_hz in (middle_hz, wanted_hz)
-    ]
-    return np.asarray((ends[0] + ends[1]) / 2)
+    ratio = np.where(between.any(axis=-1), OVERTONE_PAST, OVERTONE)
+    overtone = np.log(ratio) + dice.normal(0, OVERTONE_SIGMA, (n, count, count))
+    act = OVERTONE_ACTS * np.exp(dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count)))
+    above = np.log(middle_hz[:, np.newaxis] / middle_hz)
+    for p, q in np.argwhere(np.abs(above - np.log(ratio)) < TWIN_NEAR):
+        twin = overtone[:, p, q] + act[:, p, q] ** 2 / (overtone[:, p, q] - above[p, q])
+        for other_hz in twins[p]:
+            miss = (np.log(other_hz / middle_hz[q]) - twin) / TWIN_SIGMA
+            if (weights := np.exp(-0.5 * miss**2)).sum() > 1:
+                rows = dice.choice(n, n, p=weights / weights.sum())
+                overtone[:, p, q], act[:, p, q] = overtone[rows, p, q], act[rows, p, q]
+                break
+    then = np.log(wanted_hz[:, np.newaxis] / wanted_hz)
+    return np.asarray(act**2 / (act**2 + np.abs((above - overtone) * (then - overtone))))
 
 
 def _learned(

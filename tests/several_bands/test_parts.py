@@ -186,6 +186,6 @@ def test_a_third_overtone_takes_the_share_that_its_equation_says(apart):
     share = (root(step) - root(-step)) / (2 * step)
     dip = root(0.0)
     hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(dip)])
-    mixed = _mixed(hz, hz, 4000, np.random.default_rng(1))
+    mixed = _mixed(hz, hz, 4000, [[], []], np.random.default_rng(1))
     assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
     assert mixed[:, 0, 1].max() < 1e-3
