@@ -2,6 +2,7 @@
 
     python -m tests.models.fan_study 1 3         # seed and count; needs the extra models
     python -m tests.models.fan_study 1 3 1       # only fans of one set of pairs
+    python -m tests.models.fan_study 1 3 1 quick # over soil by its reflection coefficients
 
 Two or three pairs from one feedpoint, ends spread, most of them long; every target the middle of its band. All pairs
 are changed at once by the whole change, twice.
@@ -10,6 +11,7 @@ are changed at once by the whole change, twice.
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -41,7 +43,8 @@ def fan(legs_m: dict[str, float], shape: dict[str, Any]) -> nec.Antenna:
         for sign, start in ((1, right), (-1, left)):
             end = (sign * (half_m + across), float(aside), height_m - fall)
             wires.append(nec.Wire(start, end, 13, radius_m))
-    return nec.Antenna(tuple(wires), (0, 1), nec.SOILS[shape["soil"]])
+    soil = replace(nec.SOILS[shape["soil"]], by_reflection=shape["quick"])
+    return nec.Antenna(tuple(wires), (0, 1), soil)
 
 
 def reflection(legs_m: dict[str, float], shape: dict[str, Any], f_hz: FloatArray) -> NDArray[np.complex128]:
@@ -63,7 +66,7 @@ def true_dips(legs_m: dict[str, float], shape: dict[str, Any]) -> dict[str, floa
     return dips
 
 
-def main(seed: str, count: str, only: str = "") -> None:
+def main(seed: str, count: str, only: str = "", how: str = "") -> None:
     """Run and print."""
     dice = np.random.default_rng(int(seed))
     worst: dict[str, list[float]] = {"left": [], "one": [], "two": []}
@@ -75,6 +78,7 @@ def main(seed: str, count: str, only: str = "") -> None:
             "droop_deg": float(dice.uniform(5, 25)),
             "spread_deg": float(dice.uniform(10, 35)),
             "soil": str(dice.choice(["dry", "average", "wet"])),
+            "quick": how == "quick",
         }
         legs = {name: 0.2475 * 299_792_458 / MIDDLE[name] * float(dice.uniform(0.99, 1.05)) for name in names}
         places = places_of(targets=[f"{name}={MIDDLE[name]:.0f} Hz" for name in names])

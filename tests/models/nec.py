@@ -18,11 +18,16 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Soil:
-    """Relative permittivity and conductivity [S/m]; ``perfect`` for an ideal mirror."""
+    """Relative permittivity and conductivity [S/m]; ``perfect`` for an ideal mirror.
+
+    ``by_reflection``: its reflection coefficients in place of Sommerfeld's integrals, twenty times as quick, good for
+    wires a tenth of a wavelength up.
+    """
 
     permittivity: float = 13.0
     conductivity_s_m: float = 5e-3
     perfect: bool = False
+    by_reflection: bool = False
 
 
 # Word classes of soil as the trade uses them (practice: dry, average, wet); values after
@@ -100,7 +105,8 @@ def _wires_z_ohm(antenna: Antenna, f_hz: float) -> complex:
     if antenna.soil.perfect:
         context.gn_card(1, 0, 0, 0, 0, 0, 0, 0)
     else:
-        context.gn_card(2, 0, antenna.soil.permittivity, antenna.soil.conductivity_s_m, 0, 0, 0, 0)
+        kind = 0 if antenna.soil.by_reflection else 2
+        context.gn_card(kind, 0, antenna.soil.permittivity, antenna.soil.conductivity_s_m, 0, 0, 0, 0)
     context.ld_card(5, 0, 0, 0, 5.8e7, 0, 0)  # copper, 5.8e7 S/m (IEC 60028: 58 MS/m at 20 °C)
     if henry_per_m:
         context.ld_card(2, 0, 0, 0, 0.0, henry_per_m, 0.0)
