@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import log10
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,10 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
-from sweepkit.station.posterior import Check
 from sweepkit.sweep import Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.station.posterior import Check
 
 LOAD_LIMIT_DB = 30.0  # a load that reads worse means a stale or bad calibration; common practice, no source
 ENDS_LIMIT = 0.05  # open and short within this of +1 and -1; common practice, no source
@@ -47,6 +49,8 @@ class CheckSweeps:
 
     def known(self, reference_ohm: float) -> tuple[Check, ...]:
         """What they tell of the analyzer's errors, where their reference is that of the standards."""
+        from sweepkit.station.posterior import Check
+
         named = ((name, getattr(self, name)) for name in IDEAL)
         return tuple(
             Check(sweep.f_hz, sweep.gamma, IDEAL[name])

@@ -6,11 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sweepkit.antennas.kind import Known
-from sweepkit.antennas.radiation import WEIGHERS, Heat, ShownDip, weigh
 from sweepkit.bands import Band
 from sweepkit.conversions import FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
@@ -18,12 +17,15 @@ from sweepkit.figures import COVERAGE_QUANTILES, Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import AntennaNote, Box
 from sweepkit.quantities import parse_length_m
-from sweepkit.reviews.no_half_wave import far_off_words, half_wave_hz, seen_far_off
 from sweepkit.reviews.plane import Plane
 from sweepkit.reviews.view import View
 from sweepkit.station.ledger import PowerLoss
 from sweepkit.station.point_verdicts import LOSS_NAMED_DB
 from sweepkit.station.too_good import UNPLUG
+
+if TYPE_CHECKING:  # antennas are weighed where one is told
+    from sweepkit.antennas.kind import Known
+    from sweepkit.antennas.radiation import Heat, ShownDip
 
 DRAWS = 2000  # of the stories that are weighed; their chance is good to 0.01
 STREAM = 2**31 + 3  # keeps these random numbers apart from all others
@@ -89,6 +91,8 @@ def look_beyond(
         if shown is None:
             return None
         known = _known(antenna, boxes, float(shown.f_hz[0]))
+        from sweepkit.antennas.radiation import weigh
+
         return weigh(antenna.kind, shown, antenna.length_m, known, np.random.default_rng(STREAM))
 
     beyond = {}
@@ -121,6 +125,9 @@ def _doubt_far_off(
     """An end-fed cut for a band that shows no dip of its wire, but a low SWR where no sound one's can be."""
     if antenna is None or antenna.kind != "end-fed" or antenna.length_m is None:
         return None
+    from sweepkit.antennas.radiation import weigh
+    from sweepkit.reviews.no_half_wave import far_off_words, half_wave_hz, seen_far_off
+
     length_m = antenna.length_m
     own_hz = half_wave_hz(length_m)
     if not band.low_hz * (1 - NEAR_SHARE) <= own_hz <= band.high_hz * (1 + NEAR_SHARE):
@@ -225,6 +232,8 @@ def _shown(
     dice = np.random.default_rng([STREAM, 1])
     swr = np.maximum(_draws(dip.swr, dice), 1.0)
     has_r = at_feedpoint and dip.r_ohm.value is not None
+    from sweepkit.antennas.radiation import ShownDip
+
     return ShownDip(
         f_hz=_draws(dip.f_hz, dice),
         r_ohm=np.maximum(_draws(dip.r_ohm, dice), 1e-3) if has_r else None,
@@ -279,13 +288,19 @@ def _loaded_q(
 
 def _why_unseen(antenna: AntennaNote | None) -> str:
     """Why there is no figure: a kind of which no bound is known says so."""
-    if antenna is None or antenna.kind in WEIGHERS:
+    if antenna is None:
+        return CANNOT_SEE
+    from sweepkit.antennas.radiation import WEIGHERS
+
+    if antenna.kind in WEIGHERS:
         return CANNOT_SEE
     return f"not judged for this kind: what a {antenna.kind} radiates has no bound that a sweep shows"
 
 
 def _known(antenna: AntennaNote, boxes: Mapping[str, Box], f_hz: float) -> Known:
     choke = boxes.get(antenna.choke) if antenna.choke else None
+    from sweepkit.antennas.kind import Known
+
     return Known(
         radials=antenna.radials,
         radial_length_m=antenna.radial_length_m,

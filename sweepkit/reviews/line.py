@@ -8,10 +8,8 @@ import numpy as np
 
 from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
-from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.likely import LineGuess, guess_lines, surely_no_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
-from sweepkit.feedline.misfit import find_misfit
 from sweepkit.feedline.plane import group_delay_s, remove_chain
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
@@ -19,7 +17,6 @@ from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.bands import BandCurve, LineFigures
 from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
-from sweepkit.station.learned_words import say_learned
 
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 HIDDEN_SHARE = (
@@ -35,6 +32,8 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
         return None
     if drawn and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR:
         return None
+    from sweepkit.feedline.dead_line import find_dead_line
+
     chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
     noise = quantile(view.noise, 0.5)
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
@@ -121,6 +120,8 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []
     if planes.measured_at == "radio" and planes.chain.chain.pieces:
+        from sweepkit.feedline.misfit import find_misfit
+
         misfit = find_misfit(
             view.f_hz,
             view.gamma,
@@ -134,6 +135,8 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         if planes.chain.size == 1:
             notes.append(_nothing_learned())
     if planes.learned is not None:
+        from sweepkit.station.learned_words import say_learned
+
         notes.append(say_learned(planes.learned, float(view.f_hz[int(np.argmin(np.abs(view.gamma)))])))
     return (*doubted, *notes)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from math import inf, sqrt
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +27,11 @@ from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
 from sweepkit.reviews.view import View, usual_step_hz
 from sweepkit.station.outing import Outing, listen_each
-from sweepkit.station.posterior import Check, Learned
 from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.station.posterior import Check, Learned
 
 MOST_NOISE = 0.99  # of a reflection that is at most 1: three points may look like more
 CHAIN_STREAM = 2**31  # keeps the line's random numbers apart from the sweep's

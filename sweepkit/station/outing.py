@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import ErrorModel
-from sweepkit.station.doubt import doubt_line, mix_ups
-from sweepkit.station.posterior import Check, Learned, learn_each, learn_outings
 from sweepkit.station.windows import Curve, are_enough
+
+if TYPE_CHECKING:
+    from sweepkit.station.posterior import Check, Learned
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +37,9 @@ def listen_each(
     checks: Sequence[Check] = (),
 ) -> list[Outing]:
     """What each sweep tells by itself, unless another line fits it far better; all of them side by side."""
+    from sweepkit.station.doubt import doubt_line, mix_ups
+    from sweepkit.station.posterior import learn_outings
+
     heard = learn_outings(
         [[curve] for curve in curves],
         chain,
@@ -65,6 +70,9 @@ def share(
 
     ``None`` where fewer than two tell anything, or one contradicts what was told: each is on its own then.
     """
+    from sweepkit.station.doubt import doubt_line, mix_ups
+    from sweepkit.station.posterior import learn_each, learn_outings
+
     telling = [curve for curve in curves if are_enough(curve, chain, reference_ohm)]
     if len(telling) < 2:
         return None
