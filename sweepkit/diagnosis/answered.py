@@ -14,7 +14,7 @@ from math import exp
 import numpy as np
 
 from sweepkit.antennas.rungs import Rung
-from sweepkit.diagnosis.acting.act import Acted, act_on_baseline, act_on_told_line
+from sweepkit.diagnosis.acting.act import act_on_told_line, log_of_nothing_wrong
 from sweepkit.diagnosis.acting.stories import HEALTHY, TEMPER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
 from sweepkit.diagnosis.by_acting import judge_change, told_chain
@@ -30,7 +30,15 @@ PUT_RIGHT: Mapping[str, frozenset[str]] = {
     "swept-again": frozenset({"interference", "loose-joint", "hot-drift", "drier-soil", "wetter-soil"}),
     "wiggled": frozenset({"loose-joint"}),
     "put-back": frozenset(
-        {"something-else", "other-antenna", "wrong-impedance-piece", "common-mode", "wrong-plane"}
+        {
+            "something-else",
+            "other-antenna",
+            "wrong-impedance-piece",
+            "common-mode",
+            "wrong-plane",
+            "radial-added",
+            "counterpoise-added",
+        }
     ),
     "coax-moved": frozenset({"common-mode"}),
     "radials-clipped": frozenset({"radial-off"}),
@@ -156,25 +164,14 @@ def _back_or_not(
 def _healthy_log(before: View, made: Review, *, kind: str | None, analyzer: Analyzer, told: bool) -> float:
     """Tempered logarithm of the evidence that nothing lies between but a rung."""
     chain = told_chain(made) if told and made.planes.measured_at != "feedpoint" else None
-    acted = act_on_baseline(
-        before,
-        made.planes.measured,
-        chain,
-        kind=kind,
-        rung=MADE_ON,
-        end="antenna",
-        analyzer=analyzer,
-        odds={},
+    log = log_of_nothing_wrong(
+        before, made.planes.measured, chain, kind=kind, rung=MADE_ON, analyzer=analyzer
     )
-    if acted is None:
+    if log is None:
         raise BadInput(
             "the sweep of the test and the others have too few frequencies in common; sweep the same span"
         )
-    return _log_of(acted, HEALTHY)
-
-
-def _log_of(acted: Acted, code: str) -> float:
-    return max(one.fitted.log_evidence for one in acted.told if one.story.code == code) / TEMPER
+    return log / TEMPER
 
 
 def _bare(made: Made, reviews: tuple[Review, ...], analyzer: Analyzer) -> tuple[dict[str, float], str]:

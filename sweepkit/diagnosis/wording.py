@@ -24,12 +24,14 @@ class Cause(NamedTuple):
 
 CAUSES = {
     "radial-off": Cause("a radial off or broken", "radials-clipped", 1),
+    "radial-added": Cause("more radials than before", "put-back", 2),
     "drier-soil": Cause("drier soil", "swept-again", 4),
     "wetter-soil": Cause("wetter soil", "swept-again", 4),
     "wrong-tap": Cause("another coil tap", "tap-moved", 1),
     "length-changed": Cause("another length of wire or whip", "wire-looked-along", 2),
     "leg-off": Cause("a leg off or broken", "legs-metered", 2),
     "no-counterpoise": Cause("counterpoise missing", "counterpoise-on", 2),
+    "counterpoise-added": Cause("a counterpoise that was not there before", "put-back", 2),
     "wet-wire": Cause("wet or iced wire", "dried", 3),
     "touching": Cause("the wire touches something", "wire-looked-along", 1),
     "common-mode": Cause("current on the outside of the coax", "coax-moved", 2),

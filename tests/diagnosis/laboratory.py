@@ -44,13 +44,16 @@ IN_THE_LINE = (
     "shorted-line",
     "series joint",
     "leak",
+    "wet connector",
     "wrong-impedance-piece",
     "line-loss",
 )
+ADDED = {"radial-added": "radial-off", "counterpoise-added": "no-counterpoise"}  # what was wrong before
 AT_THE_ANALYZER = ("wrong-plane", "poor-calibration", "interference", "letting go")
 CODES = {
     "series joint": "loose-joint",
     "leak": "loose-joint",
+    "wet connector": "loose-joint",
     "letting go": "loose-joint",
     "nothing": "nothing-wrong",
 }
@@ -157,6 +160,11 @@ class Station:
 def act(truth: str, setup: Setup, rung: str, seed: tuple[int, ...]) -> Case:
     """One case."""
     dice = np.random.default_rng([*seed, *truth.encode()])
+    if truth in ADDED:
+        setup = replace(setup, states={"healthy": setup.states[ADDED[truth]], truth: setup.states["healthy"]})
+    if truth == "other-antenna":
+        others = _others(setup)
+        setup = replace(setup, states=setup.states | {truth: others[int(dice.integers(len(others)))]})
     needs_line = truth in IN_THE_LINE
     station = Station(setup, dice, with_line=needs_line or dice.random() < 0.6)
     before = station.read(station.sweep())
@@ -168,6 +176,16 @@ def act(truth: str, setup: Setup, rung: str, seed: tuple[int, ...]) -> Case:
     )
 
 
+def _others(setup: Setup) -> list[Callable[[Array], Array]]:
+    """Other antennas of the same band, known over as wide a span."""
+    low_hz, high_hz = setup.f_hz[0] * 0.999, setup.f_hz[-1] * 1.001
+    return [
+        one.states["healthy"]
+        for one in setups()
+        if one.name != setup.name and one.f_hz[0] * 0.999 <= low_hz and one.f_hz[-1] * 1.001 >= high_hz
+    ]
+
+
 def _fault(truth: str, station: Station) -> tuple[Array, float | None]:
     dice, f_hz = station.dice, station.f_hz
     if truth == "nothing":
@@ -177,6 +195,8 @@ def _fault(truth: str, station: Station) -> tuple[Array, float | None]:
         at_m = float(dice.uniform(0.05, 0.95)) * station.coax.length_m
         if truth in ("open-line", "shorted-line") and dice.random() < 0.4:
             at_m = station.coax.length_m
+        if truth == "wet connector":
+            at_m = station.coax.length_m * float(dice.random() < 0.7)  # rain meets the far end more often
         inside, place_m = _in_the_line(truth, at_m, station)
         return station.read(station.sweep(inside=inside)), place_m
     if truth == "wrong-plane":
@@ -214,17 +234,16 @@ def _in_the_line(truth: str, at_m: float, station: Station) -> tuple[Callable[[A
 
     if truth in ("open-line", "shorted-line"):
         return broken, at_m
-    if truth in ("series joint", "leak"):
-        size = (
-            float(np.exp(dice.uniform(np.log(4), np.log(40))))
-            if truth == "series joint"
-            else float(dice.uniform(100, 500))
-        )
+    if truth in ("series joint", "leak", "wet connector"):
+        ohms = {"series joint": (4, 40), "leak": (100, 500), "wet connector": (60, 600)}[truth]
+        even_in_log = truth != "leak"
+        size = float(np.exp(dice.uniform(*np.log(ohms))) if even_in_log else dice.uniform(*ohms))
+        farad = 1e-12 * (float(dice.uniform(5, 40)) if truth == "wet connector" else 8.0)
         pair = station._connector()
 
         def joint(z: Array, coax: Coax) -> Array:
             z = coax.seen_through(f_hz, z, coax.length_m - at_m)
-            z = z + size if truth == "series joint" else 1 / (1 / z + 1 / size + 2j * np.pi * f_hz * 8e-12)
+            z = z + size if truth == "series joint" else 1 / (1 / z + 1 / size + 2j * np.pi * f_hz * farad)
             t = 1j * np.tan(2 * np.pi * f_hz * pair[2] / 2e8)
             z = pair[1] * (z + pair[1] * t) / (pair[1] + z * t)
             return coax.seen_through(f_hz, z, at_m)
@@ -260,15 +279,22 @@ def _in_the_line(truth: str, at_m: float, station: Station) -> tuple[Callable[[A
     return wet, start + metres / 2
 
 
+def _can_befall(truth: str, setup: Setup) -> bool:
+    if truth == "other-antenna":
+        return bool(_others(setup))
+    own = {state for one in setups() for state in one.states}
+    return ADDED.get(truth, truth) in setup.states or ADDED.get(truth, truth) not in own
+
+
 def cases(seed: int, each: int, kinds: Callable[[str], bool] = lambda truth: True) -> Iterator[Case]:
     """Every fault ``each`` times, and as many in which nothing is wrong; rungs in turn, put up again for a sixth."""
     stations = setups()
     rungs = ["swept-again", "joined-anew", "joined-anew"] * 2 + ["put-up-again"] * 3
     states = sorted({state for setup in stations for state in setup.states if state != "healthy"})
-    truths = [*states, *IN_THE_LINE, *AT_THE_ANALYZER, "swr-too-good", "wet-wire"]
+    truths = [*states, *IN_THE_LINE, *AT_THE_ANALYZER, "swr-too-good", "wet-wire", *ADDED, "other-antenna"]
     count = 0
     for truth in truths:
-        fitting = [s for s in stations if truth in s.states] if truth in states else list(stations)
+        fitting = [s for s in stations if _can_befall(truth, s)]
         for k in range(each):
             count += 1
             rung = ["swept-again", "joined-anew", "joined-anew", "put-up-again"][k % 4]

@@ -68,10 +68,10 @@ def test_conditions_add_to_one_and_widen_up_the_ladder():
     gamma = np.full(20, 0.3 + 0.1j)
     f_hz = np.linspace(7e6, 7.4e6, 20)
     known = {"body": "wire", "analyzer": Analyzer()}
-    untold = list_conditions(f_hz, gamma, 0 * gamma, np.full(20, 1e-3), rung=None, **known)
+    untold = list_conditions(f_hz, gamma, 0 * gamma, 0 * gamma, np.full(20, 1e-3), rung=None, **known)
     assert sum(one.chance for one in untold) == pytest.approx(1.0)
     sigmas = [
-        list_conditions(f_hz, gamma, 0 * gamma, np.full(20, 1e-3), rung=rung, **known)[0].sigmas[0]
+        list_conditions(f_hz, gamma, 0 * gamma, 0 * gamma, np.full(20, 1e-3), rung=rung, **known)[0].sigmas[0]
         for rung in ("swept-again", "joined-anew", "put-up-again", "another-site")
     ]
     assert sigmas == sorted(sigmas)

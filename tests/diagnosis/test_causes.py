@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from statistics import NormalDist
+
 import numpy as np
 import pytest
 
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.diagnosis.acting.causes.near_wire import NEAR, things_near
+from sweepkit.diagnosis.acting.causes.other_piece import ANY_OHM, VELOCITY, other_pieces
 from sweepkit.diagnosis.acting.healthy import healthy_sigmas
 from sweepkit.diagnosis.acting.scene import scene_with_baseline
+from sweepkit.diagnosis.acting.slid import left_by_slide
+from sweepkit.diagnosis.acting.stories import WHOLE
+from sweepkit.diagnosis.acting.story import roughly
 from sweepkit.diagnosis.acting.wider import STOPS_MHZ, span_that_shows
 from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.feedline.chain import LineChain
@@ -80,6 +87,101 @@ def test_a_film_of_water_slides_the_dip_and_loses_its_angle_of_what_it_adds(kind
     expected = (slid**power + angle * np.abs((slid**power - own**power).imag)) ** power
     inside = slice(0, -6)  # above the sweep the curve is carried on
     assert gamma[inside] == pytest.approx(gamma_of(50 * expected)[inside], abs=2e-3)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("kind", ["dipole", "end-fed"])
+def test_a_slide_and_a_scale_leave_nothing(kind):
+    scene = scene_of(kind)
+    h = np.zeros((1, scene.sigmas.size))
+    v, i = scene.far_end(h, slide=np.array([[0.03]]), r=np.array([[0.2]]), x=np.array([[-0.05]]))
+    slid = replace(scene, now=((v - i) / (v + i))[0])
+    assert np.abs(slid.now - scene.now).max() > 0.3
+    assert np.abs(left_by_slide(slid)).max() < 2e-3
+
+
+@pytest.mark.identity
+def test_what_is_roughly_so_is_exact_where_nothing_is_off_and_leaves_what_did_not_change():
+    scene = scene_of("dipole")
+    h, u = np.zeros((2, scene.sigmas.size)), np.zeros((2, 5))
+    u[1, 1:] = (1.0, -2.0, 0.5, 1.0)
+
+    def moved(scene, h, u):
+        return scene.healthy(h) + 0.1 * u[:, :1] + 0.1
+
+    exact, off = roughly(moved, 0.3)(scene, h, u) - scene.healthy(h)
+    assert exact == pytest.approx(np.full(F_HZ.size, 0.1), abs=1e-12)
+    assert np.abs(off - exact).max() > 0.01
+    assert roughly(lambda s, h, u: s.healthy(h), 0.3)(scene, h, u) == pytest.approx(
+        scene.healthy(h), abs=1e-12
+    )
+
+
+def test_a_piece_like_the_line_itself_changes_nothing():
+    gamma = gamma_of(resonance(F_HZ))
+    scene = scene_with_baseline(
+        F_HZ,
+        gamma,
+        (F_HZ, gamma),
+        CHAIN,
+        end="antenna",
+        reference_ohm=50.0,
+        sigmas=healthy_sigmas("wire", "joined-anew"),
+    )
+    h = np.zeros((1, scene.sigmas.size))
+    line = CHAIN.pieces[0]
+    share = NormalDist().inv_cdf
+    ohm, velocity = (
+        share((value - low) / (high - low))
+        for value, (low, high) in ((line.z0_ohm, ANY_OHM), (line.velocity_factor, VELOCITY))
+    )
+    usual, _, any_ohm, _ = other_pieces(
+        scene, chance=1.0
+    )  # each in the place of some of the line, then added
+    u = np.array([[0.3, 0.0, ohm, velocity]])
+    like, other = (
+        np.abs(story.act(scene, h, u)[0] - scene.healthy(h)[0]).max() for story in (any_ohm, usual)
+    )
+    assert like < 0.03  # the line told has an impedance that is not quite real
+    assert other > 0.1
+
+
+def test_a_line_that_ends_is_not_searched_for_joints():
+    """Nor does that change which comes first: an open is as plain with all of them weighed."""
+    case = act("open-line", setups()[6], "joined-anew", (3,))
+    answer = case.diagnosed(told=True)
+    assert answer.hypotheses[0].code == "open-line"
+    assert answer.hypotheses[0].weight > 0.9
+    assert not {one.code for one in answer.hypotheses} & set(WHOLE)
+
+
+def test_a_radial_more_is_told_from_one_that_is_off_and_is_first_once_it_is_said():
+    whip = next(one for one in setups() if one.kind == "loaded-whip")
+    case = act("radial-added", whip, "joined-anew", (1,))
+    silent, told = (
+        diagnose(
+            [case.now],
+            baseline=case.before,
+            kind="loaded-whip",
+            lines=list(case.line),
+            measured_at="radio",
+            rung="joined-anew",
+            changed=words,
+            draws=0,
+        )
+        for words in (None, "added radials")
+    )
+    weights = {one.code: one.weight for one in silent.hypotheses}
+    assert weights.get("radial-added", 0.0) > weights.get("radial-off", 0.0)
+    assert told.hypotheses[0].code == "radial-added"
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+def test_another_antenna_is_said_first_and_nothing_else_holds(seed):
+    dipole = next(one for one in setups() if one.name == "dipole/1")
+    answer = act("other-antenna", dipole, "joined-anew", (7, seed)).diagnosed(told=True)
+    assert answer.hypotheses[0].code == "other-antenna"
+    assert "hardly of the same antenna" in answer.cannot_say
 
 
 def station(truth, kind, seed, rung="joined-anew"):

@@ -25,6 +25,7 @@ SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI
 TURN = (
     14 / 15
 ) ** 1.3  # inductance with one turn of 15 less: Wheeler's formula, a coil as long as it is wide
+BRANCH_S_M = (0.02, 0.5)  # conductivity of a wet branch with its leaves; common practice, no source
 WETTER = {"dry": "average", "average": "wet"}
 DRIER = {"wet": "average", "average": "dry"}
 
@@ -112,6 +113,10 @@ def _dipole(dice: np.random.Generator, f_hz: float) -> States:
     left = healthy.wires[0].start
     coax = nec.Wire(left, (left[0], 0.0, 0.3), 21, 2.5e-3)
     yield "common-mode", _with(healthy, coax)
+    tip = healthy.wires[1].end
+    branch = nec.Wire(tip, (tip[0], tip[1], tip[2] - dice.uniform(0.5, 1.5)), 5, 6e-3)
+    sap_s_m = float(np.exp(dice.uniform(*np.log(BRANCH_S_M))))
+    yield "touching:branch", replace(_with(healthy, branch), poor=(len(healthy.wires), sap_s_m))
 
 
 def _end_fed(dice: np.random.Generator, f_hz: float) -> States:

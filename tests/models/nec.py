@@ -58,7 +58,7 @@ class Antenna:
 
     ``coil_h`` with ``coil_q`` and ``coil_f`` across it sits at ``coil_at`` (wire, segment), or in series with the feed
     when that is None; ``series_ohm`` stands for losses in the ground system; ``sleeve`` is the insulation of the wires,
-    outer over inner radius and permittivity.
+    outer over inner radius and permittivity. ``poor`` is a wire (index from 0) that is no copper, and its conductivity.
     """
 
     wires: tuple[Wire, ...]
@@ -70,6 +70,7 @@ class Antenna:
     coil_at: tuple[int, int] | None = None
     series_ohm: float = 0.0
     sleeve: tuple[float, float] | None = None
+    poor: tuple[int, float] | None = None
 
 
 def z_ohm(antenna: Antenna, f_hz: ArrayLike) -> NDArray[np.complex128]:
@@ -108,6 +109,8 @@ def _wires_z_ohm(antenna: Antenna, f_hz: float) -> complex:
         kind = 0 if antenna.soil.by_reflection else 2
         context.gn_card(kind, 0, antenna.soil.permittivity, antenna.soil.conductivity_s_m, 0, 0, 0, 0)
     context.ld_card(5, 0, 0, 0, 5.8e7, 0, 0)  # copper, 5.8e7 S/m (IEC 60028: 58 MS/m at 20 °C)
+    if antenna.poor is not None:
+        context.ld_card(5, antenna.poor[0] + 1, 0, 0, antenna.poor[1], 0, 0)
     if henry_per_m:
         context.ld_card(2, 0, 0, 0, 0.0, henry_per_m, 0.0)
     if antenna.coil_h and antenna.coil_at is not None:

@@ -12,8 +12,16 @@ from sweepkit.analysis.delay import without_delay
 from sweepkit.antennas.rungs import Rung, body_of_kind
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.curve import without_noise
-from sweepkit.diagnosis.acting.healthy import UNEXPECTED, Condition, analyzer_covariance, list_conditions
+from sweepkit.diagnosis.acting.evidence import Judge
+from sweepkit.diagnosis.acting.healthy import (
+    UNEXPECTED,
+    Condition,
+    analyzer_covariance,
+    list_conditions,
+    widest_sigmas,
+)
 from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
+from sweepkit.diagnosis.acting.slid import left_by_slide
 from sweepkit.diagnosis.acting.stories import OTHER, Told, list_stories, weigh_stories
 from sweepkit.diagnosis.answer import End
 from sweepkit.diagnosis.signatures import ELSE
@@ -56,22 +64,38 @@ def act_on_baseline(
     ``chain`` is the line told, where they were measured at the radio; ``rung`` is ``None`` where nobody told,
     ``odds`` a factor of each cause.
     """
+    stage = _set_stage(before, now, chain, kind=kind, rung=rung, end=end, analyzer=analyzer)
+    return None if stage is None else _acted(*stage, kind, odds)
+
+
+def log_of_nothing_wrong(
+    before: View, now: View, chain: LineChain | None, *, kind: str | None, rung: Rung, analyzer: Analyzer
+) -> float | None:
+    """Logarithm of the evidence that nothing but ``rung`` lies between; the rest as of :func:`act_on_baseline`."""
+    stage = _set_stage(before, now, chain, kind=kind, rung=rung, end="antenna", analyzer=analyzer)
+    if stage is None:
+        return None
+    scene, conditions = stage
+    return Judge(scene.now, conditions).fit(scene.healthy, np.zeros((1, 0))).log_evidence
+
+
+def _set_stage(
+    before: View,
+    now: View,
+    chain: LineChain | None,
+    *,
+    kind: str | None,
+    rung: Rung | None,
+    end: End,
+    analyzer: Analyzer,
+) -> tuple[Scene, list[Condition]] | None:
+    """The station as the sweep before shows it, and what may lie between."""
     index = _shared(before, now)
     if index.size < LEAST_POINTS:
         return None
     f_hz, gamma_now = now.f_hz[index], now.gamma[index]
     gamma_before = _read_at(before, f_hz)
-    noise = np.hypot(now.noise[index], np.interp(f_hz, before.f_hz, before.noise))
     body = body_of_kind(kind)
-    conditions = list_conditions(
-        f_hz,
-        gamma_before,
-        gamma_now - gamma_before,
-        noise,
-        body=body,
-        rung=rung,
-        analyzer=analyzer,
-    )
     scene = scene_with_baseline(
         f_hz,
         gamma_now,
@@ -79,10 +103,20 @@ def act_on_baseline(
         chain,
         end=end,
         reference_ohm=now.reference_ohm,
-        sigmas=np.max([one.sigmas for one in conditions], axis=0),
+        sigmas=widest_sigmas(body, rung),
         parallel=body == "end-fed",
     )
-    return _acted(scene, conditions, kind, odds)
+    conditions = list_conditions(
+        f_hz,
+        gamma_before,
+        gamma_now - gamma_before,
+        left_by_slide(scene),
+        np.hypot(now.noise[index], np.interp(f_hz, before.f_hz, before.noise)),
+        body=body,
+        rung=rung,
+        analyzer=analyzer,
+    )
+    return scene, conditions
 
 
 def act_on_told_line(

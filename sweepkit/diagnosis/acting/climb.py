@@ -20,11 +20,13 @@ HOPELESS = 1e4  # damping from which on no step leads on
 
 @dataclass(frozen=True, eq=False)
 class Peak:
-    """A best guess: the parameters, what is left over and its slopes, shape (p,), (n,), (n, p)."""
+    """A best guess: the parameters, what is left over and its slopes, shape (p,), (n,), (n, p), and the sum of squares
+    of the first two, what is left white."""
 
     theta: FloatArray
     left: ComplexArray
     slopes: ComplexArray
+    cost: float
 
 
 def climb(
@@ -70,15 +72,15 @@ def climb(
         if moved.size:
             slopes[moved] = _slopes(predict, now - left[moved], theta[moved])
     counts = cost <= cost.min() + reach
-    return [Peak(theta[k], left[k], slopes[k]) for k in np.flatnonzero(counts)]
+    return [Peak(theta[k], left[k], slopes[k], float(cost[k])) for k in np.flatnonzero(counts)]
 
 
 def _step(
     whiten: ComplexArray, left: ComplexArray, slopes: ComplexArray, theta: FloatArray, damping: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Where each member goes next, and what it gains there if the story is linear."""
-    j = _real(whiten @ slopes)
-    r = _real((left @ whiten.T)[..., None])[..., 0]
+    both = _real(whiten @ np.concatenate([left[..., None], slopes], axis=2))
+    r, j = both[..., 0], both[..., 1:]
     curve = np.swapaxes(j, 1, 2) @ j + np.eye(theta.shape[1])
     downhill = (np.swapaxes(j, 1, 2) @ r[..., None])[..., 0] - theta
     damped = curve + damping[:, None, None] * curve * np.eye(theta.shape[1])
@@ -97,7 +99,7 @@ def _slopes(predict: Predict, predicted: ComplexArray, theta: FloatArray) -> Com
 
 
 def _cost(whiten: ComplexArray, left: ComplexArray, theta: FloatArray) -> FloatArray:
-    white = left @ whiten.T
+    white = np.einsum("ij,kj->ki", whiten, left)  # few and small: threads of a product cost more than it does
     cost = np.sum(np.abs(white) ** 2, axis=1) + np.sum(theta**2, axis=1)
     return np.where(np.isfinite(cost), cost, np.inf)
 

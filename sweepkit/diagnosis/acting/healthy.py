@@ -46,8 +46,11 @@ DRIFT = 0.001  # of one calibration between two sweeps
 ANEW: dict[Rung, float] = {"swept-again": 0.05, "joined-anew": 0.3, "put-up-again": 0.5}
 ALWAYS_ANEW = 0.7
 UNTOLD: dict[Rung, float] = {"swept-again": 0.3, "joined-anew": 0.4, "put-up-again": 0.3}
-# An explanation may be off by so much of what it explains, along the curve and from point to point.
-OFF_ALONG, OFF_EACH = 0.03, 0.01
+# An explanation may be off by so much of what it explains beside a slide, along the curve and from point to point.
+OFF_ALONG, OFF_EACH = 0.06, 0.01
+# What does not slide with the dip, of how a slide changes a sweep: lines are off by 1.4 % of their impedance, which is
+# half as much of the reflection, connectors and analyzers by as much again.
+SLID_ALONG, SLID_EACH = 0.015, 0.005
 UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
 
 
@@ -72,10 +75,20 @@ def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
     return np.array([f, r, x, 1e9 * delay_s, loss_db, *JOINED[rung]])
 
 
+def widest_sigmas(body: Body, rung: Rung | None) -> FloatArray:
+    """Of all rungs that may lie between (``None``: any)."""
+    return np.asarray(np.max([healthy_sigmas(body, each) for each in _chances(rung)], axis=0))
+
+
+def _chances(rung: Rung | None) -> dict[Rung, float]:
+    return UNTOLD if rung is None else {rung: 1.0}
+
+
 def list_conditions(
     f_hz: FloatArray,
     gamma: ComplexArray,
     difference: ComplexArray,
+    left: ComplexArray,
     noise: FloatArray,
     *,
     body: Body,
@@ -84,14 +97,15 @@ def list_conditions(
 ) -> list[Condition]:
     """What may lie between two sweeps, each rung (``None``: any) with the same calibration and with a new one.
 
-    ``gamma`` is the sweep before, ``difference`` how the one now differs, ``noise`` the rms of its noise.
+    ``gamma`` is the sweep before, ``difference`` how the one now differs and ``left`` what no slide explains of that,
+    ``noise`` the rms of its noise.
     """
-    chances = UNTOLD if rung is None else {rung: 1.0}
     alike = np.exp(-((np.subtract.outer(np.log(f_hz), np.log(f_hz)) / SHAPE_ALONG) ** 2) / 2)
-    base = np.diag(noise**2 + UNEXPECTED**2 + (OFF_EACH * np.abs(difference)) ** 2).astype(np.complex128)
-    base += OFF_ALONG**2 * alike * np.outer(difference, difference.conj())
+    base = np.diag(noise**2 + UNEXPECTED**2).astype(np.complex128)
+    for off, along, at_point in ((left, OFF_ALONG, OFF_EACH), (difference, SLID_ALONG, SLID_EACH)):
+        base += along**2 * alike * np.outer(off, off.conj()) + np.diag((at_point * np.abs(off)) ** 2)
     found = []
-    for each, chance in chances.items():
+    for each, chance in _chances(rung).items():
         shape = LEFT[each][0] * SHAPE_OF[body]
         anew = ANEW.get(each, ALWAYS_ANEW)
         kinds = [(1 - anew, (DRIFT, DRIFT, DRIFT), TURNS_HZ[1])]

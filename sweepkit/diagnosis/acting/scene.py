@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,8 @@ from sweepkit.feedline.plane import remove_chain
 
 EDGE_SHARE = 0.2  # of the sweep at each end carries the curve beyond it
 BEYOND = 0.25  # so far beyond its ends a sweep is carried, as a share of frequency
+# Points for a dip, and for each turn of a line's echo, where a guess may be rough; common practice, no source.
+ROUGH_POINTS, ROUGH_PER_TURN = 20, 4
 STARTS_PER_WAVE, STARTS = 10.0, (20, 160)  # a reflection turns twice in a wave
 # What untold connectors of a bare line look like beside their resistance, one sigma: five centimetres that are 30 or
 # 75 ohm are some picofarad or some nanohenry too many; common practice, no source.
@@ -59,12 +61,24 @@ class Scene:
         """What a nanosecond of delay and a decibel of loss do to the logarithm of the reflection, shape (2, n)."""
         return np.array([-2e-9j * self._omega, loss_slope(self.f_hz) + 0j])
 
+    def _waves(self) -> FloatArray:
+        """Length of the line, in waves, at each frequency."""
+        return np.asarray(self.walk.lengths_m @ self.walk.gamma_per_m.imag / (2 * np.pi))
+
     def places(self) -> int:
         """How many places along the line lie so close that a climb from one reaches the next."""
-        if not self.length_m:
-            return 1
-        waves = float(self.walk.gamma_per_m[:, -1].imag @ self.walk.lengths_m) / (2 * np.pi)
-        return int(np.clip(STARTS_PER_WAVE * waves, *STARTS))
+        return int(np.clip(STARTS_PER_WAVE * self._waves()[-1], *STARTS)) if self.length_m else 1
+
+    def every(self) -> int:
+        """Of how many points one is enough for a rough guess."""
+        turns = 2 * float(np.ptp(self._waves()))
+        enough = self.f_hz.size >= 2 * max(ROUGH_POINTS, ROUGH_PER_TURN * turns)
+        return 2 if enough else 1
+
+    def thinned(self, every: int) -> Scene:
+        """The same with some of its points."""
+        walk = replace(self.walk, gamma_per_m=self.walk.gamma_per_m[:, ::every], z=self.walk.z[:, ::every])
+        return replace(self, f_hz=self.f_hz[::every], now=self.now[::every], walk=walk)
 
     def far_end(
         self,

@@ -8,19 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.causes import another, joint, lossy, other_piece
 from sweepkit.diagnosis.acting.causes.broken import broken_lines
-from sweepkit.diagnosis.acting.causes.joint import joints
 from sweepkit.diagnosis.acting.causes.leg_off import legs_off
-from sweepkit.diagnosis.acting.causes.lossy import lossy_lines
 from sweepkit.diagnosis.acting.causes.measured_wrong import measurement_faults
 from sweepkit.diagnosis.acting.causes.near_wire import things_near
-from sweepkit.diagnosis.acting.causes.other_piece import other_pieces
-from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, shield_currents
+from sweepkit.diagnosis.acting.causes.shield_current import shield_currents
 from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
 from sweepkit.diagnosis.acting.evidence import Fitted, Judge
 from sweepkit.diagnosis.acting.healthy import Condition
 from sweepkit.diagnosis.acting.priors import log_of_sum
 from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.starts import Starts
 from sweepkit.diagnosis.acting.story import Story, predictor
 from sweepkit.diagnosis.signatures import ELSE, signatures_of
 
@@ -29,10 +28,17 @@ HEALTHY = "nothing-wrong"
 # point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
 TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
-OTHER = "other-antenna"
+OTHER = another.CODE
+# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on.
+ENDS, WHOLE = ("open-line", "shorted-line"), (joint.CODE, other_piece.CODE, lossy.CODE)
+PLAIN, GROSS = (
+    2.0,
+    10.0,
+)  # what an end leaves, in units of what is expected, and what nothing wrong leaves over that
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
 ELSE_CHANCE, ELSE_SIZES = 0.06, ((0.02, 0.04), (0.1, 0.06))
-OTHER_CHANCE, OTHER_SIZES = 0.03, ((0.5, 0.03), (0.5, 0.1))
+OTHER_OF_THE_BAND = 0.3  # how often it is a resonance like this one; the rest is any curve
+OTHER_CHANCE, OTHER_SIZES = 0.02, ((0.5, 0.03), (0.5, 0.1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,9 +55,9 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
     common: dict[str, float] = {}
     for row in signatures_of(kind):
         common[row.code] = common.get(row.code, 0.0) + row.common
-    yield from joints(scene, chance=common["loose-joint"])
-    yield from other_pieces(scene, chance=common["wrong-impedance-piece"])
-    yield from lossy_lines(scene, chance=common["line-loss"])
+    yield from joint.joints(scene, chance=common["loose-joint"])
+    yield from other_piece.other_pieces(scene, chance=common["wrong-impedance-piece"])
+    yield from lossy.lossy_lines(scene, chance=common["line-loss"])
     yield from broken_lines(scene, open_chance=common["open-line"], short_chance=common["shorted-line"])
     if scene.end != "antenna":
         yield from measurement_faults(
@@ -63,13 +69,10 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
     )
     yield _as_healthy("interference", common["interference"])  # its points are left out before
     yield from shifted_antennas(kind)
+    yield from another.another_antenna(chance=OTHER_OF_THE_BAND)
     yield from things_near(common)
     yield from legs_off(kind, chance=common.get("leg-off", 0.0))
-    yield from shield_currents(
-        kind,
-        chance=common.get("common-mode", 0.0),
-        counterpoise_chance=common.get("no-counterpoise", 0.0) if kind in (*BEHIND, None) else 0.0,
-    )
+    yield from shield_currents(kind, common)
 
 
 def _as_healthy(code: str, chance: float) -> Story:
@@ -109,19 +112,32 @@ def weigh_stories(
 
 
 def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) -> list[tuple[Story, Fitted]]:
-    """Every story, healthy first; those that begin nearest go first, so that hopeless ones are given up early."""
+    """Every story that may hold, healthy first."""
     sound = judge.fit(predictor(scene, healthy), healthy.starts)
-    begun = []
-    found = [(healthy, sound)]
-    for story in own:
-        if story.act is healthy.act:
-            found.append((story, sound))
-            continue
-        predict = predictor(scene, story)
-        begun.append((story, predict, *judge.begin(predict, story.starts)))
-    for story, predict, starts, _ in sorted(begun, key=lambda one: one[3]):
-        found.append((story, judge.climb_from(predict, starts)))
-    return found
+    found = [(healthy, sound), *((story, sound) for story in own if story.act is healthy.act)]
+    rest = [story for story in own if story.act is not healthy.act]
+    every = scene.every()
+    rough = scene.thinned(every)
+    starts = Starts(scene.now, judge.conditions, every=every, healthy=sound.peaks[0].theta)
+    ends = _climbed(scene, rough, judge, starts, [story for story in rest if story.code in ENDS])
+    left_out = (*ENDS, *WHOLE) if _ends_early(ends, sound) else ENDS
+    others = [story for story in rest if story.code not in left_out]
+    return [*found, *ends, *_climbed(scene, rough, judge, starts, others)]
+
+
+def _climbed(
+    scene: Scene, rough: Scene, judge: Judge, starts: Starts, stories: Sequence[Story]
+) -> list[tuple[Story, Fitted]]:
+    """Those that begin nearest go first, so that hopeless ones are given up early."""
+    begun = [(story, *starts.begin(predictor(rough, story), story.starts)) for story in stories]
+    ordered = sorted(begun, key=lambda one: one[2])
+    return [(story, judge.climb_from(predictor(scene, story), guesses)) for story, guesses, _ in ordered]
+
+
+def _ends_early(ends: Sequence[tuple[Story, Fitted]], sound: Fitted) -> bool:
+    """Whether an open or a short leaves next to nothing of a sweep that is far from the good one."""
+    best = min((fitted.misfit for _, fitted in ends), default=np.inf)
+    return bool(best < PLAIN and sound.misfit > GROSS * best)
 
 
 def _anything(

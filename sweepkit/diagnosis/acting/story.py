@@ -37,3 +37,16 @@ def predictor(scene: Scene, story: Story) -> Predict:
             return story.act(scene, theta[:, :count], theta[:, count:])
 
     return predict
+
+
+def roughly(act: Act, share: float) -> Act:
+    """The story where all that it changes may be off by a share, a little more at one end of the sweep than at the
+    other: four more parameters, which come last."""
+
+    def acted(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+        sound = scene.healthy(h)
+        even, along = u[:, -4:-3] + 1j * u[:, -3:-2], u[:, -2:-1] + 1j * u[:, -1:]
+        off = share / np.sqrt(2) * (even + along * np.linspace(-1, 1, scene.f_hz.size))
+        return np.asarray(sound + (act(scene, h, u[:, :-4]) - sound) * (1 + off))
+
+    return acted

@@ -18,8 +18,7 @@ PIECE_M = (0.25, 20.0)
 # 75 ohm coax within its tolerance is what is met; anything else coaxial, 30 to 110 ohm: common practice, no source.
 USUAL_OHM, USUAL_SPREAD, USUAL_SHARE = 75.0, 2.0, 0.8
 ANY_OHM = (30.0, 110.0)
-ADDED_VELOCITY = (0.64, 0.88)  # solid dielectric to foam
-LENGTHS = 8
+VELOCITY = (0.64, 0.88)  # solid dielectric to foam
 
 
 def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
@@ -28,7 +27,7 @@ def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
         return
     places = max(scene.places() // 2, 1)
     for usual, share in ((True, USUAL_SHARE), (False, 1 - USUAL_SHARE)):
-        ohms = 1 if usual else 4
+        lengths, ohms = (8, 1) if usual else (6, 2)
         for added in (False, True):
 
             def act(
@@ -41,8 +40,7 @@ def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
                 metres, ohm = _length_m(scene, u[None])[0], _ohm(u[None], usual)[0, 0]
                 return f"{metres:.1f} m of {ohm:.0f} ohm {how} explain the change"
 
-            starts = grid(places, LENGTHS, ohms, 2) if added else grid(places, LENGTHS, ohms)
-            yield Story(CODE, share * chance / 2, starts, act, say, _place_m)
+            yield Story(CODE, share * chance / 2, grid(places, lengths, ohms, 2), act, say, _place_m)
 
 
 def _act(scene: Scene, h: FloatArray, u: FloatArray, *, usual: bool, added: bool) -> ComplexArray:
@@ -50,12 +48,9 @@ def _act(scene: Scene, h: FloatArray, u: FloatArray, *, usual: bool, added: bool
     ohm = _ohm(u, usual) / scene.reference_ohm
     far_m = near_m if added else near_m + metres
     pair = scene.carry(scene.far_end(h), h, far_m, scene.length_m)
-    if added:
-        speed = SPEED_OF_LIGHT_M_S * even(u[:, 3:4], *ADDED_VELOCITY)
-        pair = through(pair, 2j * np.pi * scene.f_hz / speed * metres, ohm)
-    else:
-        own = scene.walk.z[0].real.mean()
-        pair = scene.carry(pair, h, near_m, far_m, z_factor=ohm / own)
+    speed = SPEED_OF_LIGHT_M_S * even(u[:, 3:4], *VELOCITY)
+    lossy = scene.walk.gamma_per_m[0].real  # as the line told: coax of one size loses about as much
+    pair = through(pair, (lossy + 2j * np.pi * scene.f_hz / speed) * metres, ohm)
     return scene.at_radio(scene.carry(pair, h, 0.0, near_m), h)
 
 

@@ -2,19 +2,20 @@
 
 Seen from the feedpoint the outside of the coax is a lossy wire against its surroundings, some hundred ohm, of the
 length the coax happens to have: across a centre-fed antenna, where only a part of the voltage drives it, and in
-series with an end-fed one, whose counterpoise it takes the place of (behind a transformer of 49 to 1 unless told).
+series with an end-fed one (behind a transformer of 49 to 1 unless told). There a counterpoise stands beside it: where
+that is off the coax is left alone, and where one was added it no longer is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
 from sweepkit.diagnosis.acting.scene import Scene
-from sweepkit.diagnosis.acting.story import Story
+from sweepkit.diagnosis.acting.story import Story, roughly
 from sweepkit.diagnosis.acting.walk import across, in_series
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -36,13 +37,25 @@ BOX_PF, BOX_UH = (20.0, 200.0), (0.02, 0.3)
 # What the wire itself does, driven against something else: frequency, R; one sigma of wire models with coax and
 # counterpoise of all lengths (data/signatures.csv has their whole range).
 WIRE_ITSELF = (0.02, 0.2)
+# Coax is no even line against its surroundings and couples to the antenna beside the feedpoint too: what it does may
+# be off by so much of itself; common practice, no source.
+ROUGH, OFF = 0.3, (1, 1, 1, 1)
+LEGS_THEMSELVES = (0.005, 0.1)  # beside a coax that radiates the legs do too; common practice, no source
 BEHIND = ("end-fed", "random-wire")
+ADDED = "counterpoise-added"
+SAID = {
+    "no-counterpoise": "{} alone, without the counterpoise beside it, explain the change",
+    ADDED: "a counterpoise beside {}, which was alone, explains the change",
+}
 
 
-def shield_currents(kind: str | None, *, chance: float, counterpoise_chance: float) -> Iterator[Story]:
-    """Coax across the feedpoint (it moved), or in the place of a counterpoise that is off."""
+def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[Story]:
+    """Coax across the feedpoint (it moved), or alone behind a box, now or before: a counterpoise is off, or added."""
     if kind not in BEHIND:
-        yield Story("common-mode", ON_A_LEG * chance, grid(16, 3, 3), _on_a_leg, _say)
+        chance = common.get("common-mode", 0.0)
+        yield Story(
+            "common-mode", ON_A_LEG * chance, grid(16, 3, 3, 1, 1, *OFF), roughly(_on_a_leg, ROUGH), _say
+        )
         for sign in (1.0, -1.0):
 
             def act(scene: Scene, h: FloatArray, u: FloatArray, *, sign: float = sign) -> ComplexArray:
@@ -50,33 +63,40 @@ def shield_currents(kind: str | None, *, chance: float, counterpoise_chance: flo
                 y = share * scene.reference_ohm / _coax_ohm(scene, u)
                 return scene.at_radio(scene.carry(across(scene.far_end(h), y), h, 0.0, scene.length_m), h)
 
-            yield Story("common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 2, 1, 3), act, _say)
+            yield Story(
+                "common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 2, 1, 3, *OFF), roughly(act, ROUGH), _say
+            )
     if kind in (*BEHIND, None):
-        for code, own in (("common-mode", chance), ("no-counterpoise", counterpoise_chance)):
-            if own:
+        for code in ("common-mode", *SAID):
+            if own := common.get(code):
 
                 def series(scene: Scene, h: FloatArray, u: FloatArray, *, code: str = code) -> ComplexArray:
-                    return _in_series(scene, h, u, was_coax=code == "common-mode")
+                    return _in_series(scene, h, u, code)
 
-                say = _say_behind if code == "common-mode" else _say_left
-                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 2, 1), series, say)
+                def say(scene: Scene, u: FloatArray, *, code: str = code) -> str:
+                    return _say_behind(scene, u, code)
+
+                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 2, 1, *OFF), roughly(series, ROUGH), say)
 
 
 def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
     """The shield hangs on one leg: beside that half of the antenna stands the outside of the coax."""
-    voltage, current = scene.far_end(h)
+    f, r = (size * u[:, k : k + 1] for k, size in enumerate(LEGS_THEMSELVES, start=3))
+    voltage, current = scene.far_end(h, slide=f, r=r)
     half = voltage / current / 2
     z = half + 1 / (1 / half + scene.reference_ohm / _coax_ohm(scene, u))
     return scene.at_radio(scene.carry((z, np.ones_like(z)), h, 0.0, scene.length_m), h)
 
 
-def _in_series(scene: Scene, h: FloatArray, u: FloatArray, *, was_coax: bool) -> ComplexArray:
-    if was_coax:
+def _in_series(scene: Scene, h: FloatArray, u: FloatArray, code: str) -> ComplexArray:
+    if code == "common-mode":
         now, before = (_wire_ohm(scene, even_in_log(u[:, k : k + 1], *METRES_BEHIND), u) for k in (0, 3))
     else:
         now = _wire_ohm(scene, even_in_log(u[:, 0:1], *LEFT_M), u)
         metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
-        before = _wire_ohm(scene, metres, u)
+        before = 1 / (1 / now + 1 / _wire_ohm(scene, metres, u))
+        if code == ADDED:
+            now, before = before, now
     z = (now - before) / TRANSFORMER / scene.reference_ohm
     f, r = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
     omega = 2 * np.pi * scene.f_hz
@@ -98,14 +118,12 @@ def _wire_ohm(scene: Scene, metres: FloatArray, u: FloatArray) -> ComplexArray:
     return np.asarray(even(u[:, 1:2], *WIRE_OHM) / np.tanh((lossy + 1j) * phase))
 
 
-def _say_behind(scene: Scene, u: FloatArray) -> str:
-    before, now = even_in_log(u[[3, 0]], *METRES_BEHIND)
-    return f"the outside of about {now:.1f} m of coax where {before:.1f} m were explains the change"
-
-
-def _say_left(scene: Scene, u: FloatArray) -> str:
+def _say_behind(scene: Scene, u: FloatArray, code: str) -> str:
+    if code == "common-mode":
+        before, now = even_in_log(u[[3, 0]], *METRES_BEHIND)
+        return f"the outside of about {now:.1f} m of coax where {before:.1f} m were explains the change"
     metres = even_in_log(u[0:1], *LEFT_M)[0]
-    return f"{metres:.1f} m of the outside of the coax in the place of the counterpoise explain the change"
+    return SAID[code].format(f"{metres:.1f} m of the outside of the coax")
 
 
 def _say(scene: Scene, u: FloatArray) -> str:

@@ -1,0 +1,33 @@
+"""What is left of a difference once the antenna may have slid: what slides a dip explains nearly all it does, other
+causes are off by a share of what they explain."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.climb import climb
+from sweepkit.diagnosis.acting.scene import Scene
+
+# How far a slide is tried, as a share of frequency, and in how many steps; common practice, no source.
+FARTHEST, STEPS = 0.12, 49
+SLIDE, R, X = 0.05, 0.3, 0.1  # one sigma of what is tried from there: slide, R, slope of reactance
+FINE = 0.02  # rms of the reflection that ends a climb
+
+
+def left_by_slide(scene: Scene) -> ComplexArray:
+    """The sweep now less the good one, slid and scaled so as to leave as little as it can."""
+    h = np.zeros((1, scene.sigmas.size))
+
+    def predict(theta: FloatArray) -> ComplexArray:
+        with np.errstate(all="ignore"):
+            pair = scene.far_end(h, slide=SLIDE * theta[:, :1], r=R * theta[:, 1:2], x=X * theta[:, 2:])
+            return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+    starts = np.zeros((STEPS, 3))
+    starts[:, 0] = np.linspace(-FARTHEST, FARTHEST, STEPS) / SLIDE
+    tried = np.sum(np.abs(scene.now - predict(starts)) ** 2, axis=1)
+    best = starts[np.argsort(tried)[:2]]
+    peaks = climb(predict, scene.now, np.eye(scene.now.size, dtype=np.complex128) / FINE, best)
+    before = scene.now - predict(np.zeros((1, 3)))[0]
+    return min((before, *(peak.left for peak in peaks)), key=lambda left: float(np.sum(np.abs(left) ** 2)))
