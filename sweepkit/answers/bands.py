@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
 
 from sweepkit.answers.band_card import band_change_card, is_today
-from sweepkit.answers.bands_asked import BandsAsked, Facts, plan_asked
+from sweepkit.answers.bands_asked import BandsAsked, plan_asked
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
     HINTS,
@@ -16,18 +16,16 @@ from sweepkit.answers.told import (
     LineLike,
     LogLike,
     SweepLike,
-    as_inductance_h,
     as_kit,
-    as_length_m,
     as_lines,
     as_place,
     as_sweep,
     as_sweeps,
     known_of,
+    known_told,
     opened_log,
     refuse_impossible,
 )
-from sweepkit.antennas.kind import Known, known_beside
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.plain_types import HIDDEN
@@ -35,7 +33,6 @@ from sweepkit.reviews.heat import box_of
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.from_sweeps import Look
 from sweepkit.sweep import Place, Sweep
-from sweepkit.trim.request import parse_ratio
 
 if TYPE_CHECKING:
     from sweepkit.report.page import Page
@@ -168,7 +165,7 @@ def plan_bands(
     names = [sweep.source.path or f"sweep {k + 1}" for k, (_, sweep) in enumerate(then)]
     asked = BandsAsked(
         gear=gear,
-        known=partial(_known, told),
+        known=partial(known_told, told),
         read=dict(zip(names, (sweep for _, sweep in then), strict=True)).__getitem__,
         log=None if log is None else partial(opened_log, log),
         draws=draws,
@@ -230,23 +227,3 @@ def _several(told: Any) -> list[Any]:
 def _text(told: str | float, unit: str = "m") -> str:
     """A quantity with its unit."""
     return told if isinstance(told, str) else f"{float(told)!r} {unit}"
-
-
-def _known(told: BandsTold, facts: Facts) -> Known:
-    """What a kind of antenna takes beside its length."""
-
-    def length_m(name: str, limit: str = "length_m") -> float | None:
-        length: Any = told.get(name)
-        return None if length is None else as_length_m(length, name=name, limit=limit)
-
-    coil, transformer = told.get("coil"), told.get("transformer")
-    return known_beside(
-        facts,
-        radials=told.get("radials"),
-        radial_length_m=length_m("radial_length"),
-        radial_height_m=length_m("radial_height", "size_m"),
-        counterpoise_m=length_m("counterpoise"),
-        choke_at=told.get("choke_at"),
-        coil_h=None if coil is None else as_inductance_h(coil, name="coil"),
-        transformer=None if transformer is None else parse_ratio(transformer),
-    )

@@ -9,6 +9,7 @@ from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
+from sweepkit.antennas.kind import Known, known_beside
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
 from sweepkit.facts import SETUP_FILE
@@ -19,6 +20,7 @@ from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_frequency_hz, parse_inductance_h, parse_length_m
 from sweepkit.readers import read_sweep
 from sweepkit.sweep import Place, Sweep
+from sweepkit.trim.request import parse_ratio
 
 SweepLike = Sweep | str | os.PathLike[str]
 KitLike = Kit | str | os.PathLike[str]
@@ -91,6 +93,26 @@ def known_of(
         return known_antenna(None, antenna, kit=kit)
     with opened_log(log) as opened:
         return known_antenna(opened, antenna, kit=kit, present=present)
+
+
+def known_told(told: Mapping[str, Any], facts: Mapping[str, Any]) -> Known:
+    """What a kind of antenna takes beside its length, by the names of the arguments; else as the facts have it."""
+
+    def length_m(name: str, limit: str = "length_m") -> float | None:
+        return None if told.get(name) is None else as_length_m(told[name], name=name, limit=limit)
+
+    coil, transformer = told.get("coil"), told.get("transformer")
+    return known_beside(
+        facts,
+        radials=told.get("radials"),
+        radial_length_m=length_m("radial_length"),
+        radial_height_m=length_m("radial_height", "size_m"),
+        radials_on_ground=told.get("radials_on_ground", False),
+        counterpoise_m=length_m("counterpoise"),
+        choke_at=told.get("choke_at"),
+        coil_h=None if coil is None else as_inductance_h(coil, name="coil"),
+        transformer=None if transformer is None else parse_ratio(transformer),
+    )
 
 
 def as_lines(lines: LineLike | Sequence[LineLike] | None) -> Sequence[LineLike] | None:

@@ -16,25 +16,25 @@ from sweepkit.answers.told import (
     SweepLike,
     as_bands,
     as_frequency_hz,
-    as_inductance_h,
     as_kit,
     as_length_m,
     as_lines,
     as_place,
     as_sweep,
     known_of,
+    known_told,
     opened_log,
     refuse_impossible,
 )
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.antennas.kind import Move, known_beside
+from sweepkit.antennas.kind import Move
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.from_sweep import plan_trim as plan_from_sweep
-from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_ratio, parse_segment_hz
+from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_segment_hz
 from sweepkit.trim.wire import EarlierState
 
 if TYPE_CHECKING:
@@ -165,6 +165,15 @@ def plan_trim(
     refuse_impossible(draws=draws, seed=seed)
     if sum(goal is not None for goal in (target, band, segment)) != 1:
         raise BadInput("say where the dip is to go, with one of target, band and segment")
+    beside = {
+        "radials": radials,
+        "radial_length": radial_length,
+        "radial_height": radial_height,
+        "radials_on_ground": radials_on_ground,
+        "counterpoise": counterpoise,
+        "coil": coil,
+        "transformer": transformer,
+    }
     gear = as_kit(kit)
     now = as_sweep(sweep, hints, gear)
     known = known_of(antenna, log, gear, present=now.source.sha256)
@@ -186,16 +195,7 @@ def plan_trim(
         by=move,
         tail_m=facts.get("tail_m") if tail is None else _length_m(tail, name="tail", limit="size_m"),
         lies=parse_lie(tail_lies),
-        known=known_beside(
-            facts,
-            radials=radials,
-            radial_length_m=_length_m(radial_length, name="radial_length"),
-            radial_height_m=_length_m(radial_height, name="radial_height"),
-            radials_on_ground=radials_on_ground,
-            counterpoise_m=_length_m(counterpoise, name="counterpoise"),
-            coil_h=None if coil is None else as_inductance_h(coil, name="coil"),
-            transformer=None if transformer is None else parse_ratio(transformer),
-        ),
+        known=known_told(beside, facts),
         must_work_wet=must_work_wet,
         kit=gear,
         lines=known.line(gear) if lines is None else as_lines(lines),

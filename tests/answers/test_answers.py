@@ -181,6 +181,15 @@ def test_a_misspelt_argument_is_a_mistake_of_the_caller():
         sweepkit.plan_trim(LONG, kind="dipole", length=[10.58], target="7.1 MHz")
 
 
+def test_radials_on_the_ground_are_at_a_height_of_nothing():
+    told = {"kind": "vertical", "length": "5.62 m", "target": "14.15 MHz", "draws": 0}
+    lying, flat = (
+        sweepkit.plan_trim(SAMPLES / "meadow_vertical_1.s1p", **told, **words).to_json()
+        for words in ({"radial_height": 0}, {"radials_on_ground": True})
+    )
+    assert lying == flat
+
+
 def test_one_piece_of_line_may_stand_alone():
     one, several = (
         sweepkit.review(DIPOLE, lines=lines, draws=0).to_json() for lines in ("RG-58 15 m", ["RG-58 15 m"])
