@@ -86,6 +86,9 @@ class Printed:
     @property
     def step(self) -> Step:
         """Smallest step: relative where the count of digits is what the numbers share, else absolute."""
+        most = int(self.decimals.max())
+        if most > EXACT_DIGITS and not self.exponents:
+            return Step(10.0**-most, decimals=most)  # finer than a double tells apart
         some = self._some
         shown, exponents = max(int(some.decimals.max()), 0), some.exponents
         if not exponents and shown == max(int(some.decimals.min()), 0):
@@ -140,7 +143,7 @@ class Printed:
         if n < FEWEST_NUMBERS or (others == 0 and (self.leads == self.leads[0]).all()):
             return None
         at_mark = self._at_mark(never_alone)
-        if (at_mark is not None and at_mark.sure) or self._ends_where_values_do(others):
+        if (at_mark is not None and at_mark.sure) or (not cut_short and self._ends_where_values_do(others)):
             return at_mark
         usual = _mode(self.decimals)
         if n >= ENOUGH_NUMBERS and self._prints_all_there_is(usual):
@@ -155,10 +158,10 @@ class Printed:
     def _ends_where_values_do(self, others: int) -> bool:
         """Whether many numbers print more digits than are exact, of which none lacks any that matter."""
         many = self.values.size >= ENOUGH_NUMBERS and RARE < others / self.values.size < 1 - RARE
-        return (
-            bool(many and self.decimals.max() > EXACT_DIGITS and self.decimals.min() >= HARMLESS_DECIMALS)
-            and not self.exponents
-        )
+        if not many or self.decimals.max() <= EXACT_DIGITS or self.exponents:
+            return False
+        short = self.decimals < HARMLESS_DECIMALS
+        return not short.any() or bool(((self.values[short] == 0) & (self.decimals[short] == 1)).all())  # 0.0
 
     def _prints_all_there_is(self, usual: int) -> bool:
         """Whether numbers of more digits than are exact end where their values do: then no count of digits is odd."""
