@@ -10,9 +10,10 @@ import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import NeedsHint
+from sweepkit.printed_quantities import QUANTITIES
 from sweepkit.readers.tables.grid import Grid
 from sweepkit.readers.tables.ranges import Measured
-from sweepkit.readers.tables.reflection import COMPARABLE, PIECE_ROWS, QUANTITIES, Recipe, choose_recipe
+from sweepkit.readers.tables.reflection import COMPARABLE, PIECE_ROWS, Recipe, choose_recipe
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
 COMMON_REFERENCES_OHM = (
