@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 
+from sweepkit.printed_quantities import blur
 from sweepkit.readers import read_sweep
 from sweepkit.readers.printing import Printed
 from sweepkit.sweep import Sweep
@@ -106,3 +107,22 @@ def test_how_a_column_prints(texts, absolute, relative):
     ]
     step = Printed.of_texts(texts, np.array(values), decimal).step
     assert (step.absolute, step.relative) == pytest.approx((absolute, relative))
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("reference_ohm", [50.0, 75.0])
+def test_a_step_moves_the_reflection_as_the_derivative_says(reference_ohm):
+    gamma = np.array([0.01, 0.3 - 0.4j, -0.7j, 0.95, -0.2 + 0.1j])
+    size = np.abs(gamma)
+    for name, derivative in {
+        "r": np.abs(1 - gamma) ** 2 / (2 * reference_ohm),
+        "x_abs": np.abs(1 - gamma) ** 2 / (2 * reference_ohm),
+        "g": np.abs(1 + gamma) ** 2 * reference_ohm / 2,
+        "z_phase": np.abs(1 - gamma**2) / 2,
+        "swr": (1 - size) ** 2 / 2,
+        "db": size * np.log(10) / 20,
+        "s_phase": size,
+        "im": np.ones(5),
+    }.items():
+        found = blur(name, gamma, reference_ohm, lambda values: np.full(values.shape, 0.1))
+        np.testing.assert_allclose(found, 0.1 * derivative, rtol=1e-5, atol=1e-8)
