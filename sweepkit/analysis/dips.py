@@ -19,6 +19,7 @@ from sweepkit.analysis.local import (
     blocks_of_rows,
     complex_normal,
     fits_near,
+    is_settled,
 )
 from sweepkit.conversions import ComplexArray, FloatArray
 
@@ -135,7 +136,12 @@ def fit_dips(stack: Stack, which: ArrayLike, places: Sequence[tuple[int, int, in
             FIT_REACH * HALF_OF_MATCHED * _widths_hz(stack, now),
             np.maximum(high_hz[on] - found_hz, found_hz - low_hz[on]),
         )
-        dips = dips._replace(fits=dips.fits.replaced(active, fits_near(stack, now.which, found_hz, half_hz)))
+        moves = np.flatnonzero(~is_settled(stack, now.fits, found_hz, half_hz))
+        if not moves.size:
+            break
+        active = active[moves]
+        fits = fits_near(stack, now.which[moves], found_hz[moves], half_hz[moves])
+        dips = dips._replace(fits=dips.fits.replaced(active, fits))
     return dips._replace(width_hz=_widths_hz(stack, dips))
 
 

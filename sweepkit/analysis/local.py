@@ -27,6 +27,9 @@ TIGHTEST_POINTS = 5  # the last resort where seven points already bend more than
 MOST_POINTS = 400  # a denser window is thinned; more points no longer change the answer
 SHRINK = 0.7  # from one window to the next smaller one
 RESIDUAL_FLOOR = 1e-4  # misfit of the reflection that no figure notices [-]
+UNNOTICED = (
+    2e-7  # share by which a centre moves times the square of the window: below it, nothing moves by 1e-8 [-]
+)
 UNKNOWNS = 3  # complex parameters of the model
 LOWER_BY_CHANCE = -3.1  # standard deviations: a misfit is lower by chance in 1 of 1000 ...
 SURELY_MISFIT = 5.0  # ... but no noise is mistaken by such a factor, and above it 1 in 6 is enough
@@ -327,6 +330,20 @@ def fit_windows(
     for block in _blocks(windows.length):
         _fit_block(stack, fits, block)
     return fits
+
+
+def is_settled(
+    stack: Stack, fits: Fits, centres_hz: FloatArray, half_widths_hz: FloatArray
+) -> NDArray[np.bool_]:
+    """Whether fits round other centres would rest on the same points and so be the same, shape (rows,).
+
+    The model hardly notices where its coordinate is centred, the less the narrower its window.
+    """
+    few = np.broadcast_to(np.intp(LEAST_POINTS), fits.which.shape)
+    windows = _windows(stack, fits.which, centres_hz, half_widths_hz, few)
+    same = np.all([mine == other for mine, other in zip(windows, fits.windows, strict=True)], axis=0)
+    noticed = np.abs(centres_hz / fits.centre_hz - 1) * np.ptp(fits.u_ends, axis=0) ** 2
+    return np.asarray(same & (noticed < UNNOTICED))
 
 
 def _blocks(count: IndexArray) -> Iterator[IndexArray]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH
-from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near
+from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near, is_settled
 from sweepkit.conversions import FloatArray, z_from_gamma
 
 HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from zero
@@ -107,13 +107,19 @@ def _crossings_hz(
 def _settled_fits(stack: Stack, which: IndexArray, start_hz: FloatArray) -> Fits:
     """Fits no wider than one SWR-2 bandwidth to each side, centred on the zeros."""
     fits = fits_near(stack, which, start_hz, WIDEST_WINDOW * start_hz)
+    active = np.arange(which.size)
     for _ in range(3):
-        own_hz = FIT_REACH * moebius.loaded_half_width(fits.model) * fits.centre_hz / 2
-        used_hz = fits.width_hz / 2
-        u = moebius.nearest(moebius.reactance_zeros(fits.model), 0.0)
-        centre_hz = moebius.frequency(u, fits.centre_hz)
-        near = np.abs(centre_hz - start_hz) <= 2 * used_hz
-        fits = fits_near(
-            stack, which, np.where(near, centre_hz, start_hz), np.minimum(own_hz, np.maximum(used_hz, 1.0))
-        )
+        now, first_hz = fits.rows(active), start_hz[active]
+        own_hz = FIT_REACH * moebius.loaded_half_width(now.model) * now.centre_hz / 2
+        used_hz = now.width_hz / 2
+        u = moebius.nearest(moebius.reactance_zeros(now.model), 0.0)
+        found_hz = moebius.frequency(u, now.centre_hz)
+        centre_hz = np.where(np.abs(found_hz - first_hz) <= 2 * used_hz, found_hz, first_hz)
+        half_hz = np.minimum(own_hz, np.maximum(used_hz, 1.0))
+        moves = np.flatnonzero(~is_settled(stack, now, centre_hz, half_hz))
+        if not moves.size:
+            break
+        active = active[moves]
+        moved = fits_near(stack, which[active], centre_hz[moves], half_hz[moves])
+        fits = fits.replaced(active, moved)
     return fits
