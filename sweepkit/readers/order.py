@@ -24,6 +24,8 @@ RESTARTS = 8  # largest steps back that are looked at: where a second sweep woul
 SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one file; our own choice
 FEWEST_FOR_A_GRID = 8  # points; fewer show no grid; our own choice
 EVEN_SHARE = 0.8  # of the steps that are alike in an even grid; our own choice
+LEAST_JUMPING = 0.2  # of the steps are jumps where each third to sixth point is of another sweep
+FEWEST_TURNS = 4  # in which they are; our own choice
 FAR, FEWEST_APART = 10.0, 2  # steps of the grid, and points, that stand apart from it; our own choice
 MIXED_RATIO = 3.0  # neighbours this much further apart than next neighbours jump to and fro; our own choice
 
@@ -172,13 +174,31 @@ def _refuse_jumping(rows: Rows) -> None:
     near = np.abs(v[1:] - v[:-1])
     if near.max() <= 3 * DUPLICATE_TOLERANCE:
         return
-    next_near = np.abs(v[2:] - v[:-2])
     middle = near.size // 2
     apart = float(np.partition(near, middle)[middle])
+    unlike = (near > MIXED_RATIO * apart, MIXED_RATIO * near < apart)
+    if max(map(np.count_nonzero, unlike)) > LEAST_JUMPING * near.size:
+        _refuse_every_other(rows, near)
     if apart <= 3 * DUPLICATE_TOLERANCE:
         return
+    next_near = np.abs(v[2:] - v[:-2])
     if apart > MIXED_RATIO * float(np.partition(next_near, next_near.size // 2)[next_near.size // 2]):
         raise _two_sweeps(rows, 1)
+
+
+def _refuse_every_other(rows: Rows, near: FloatArray) -> None:
+    """Each third to sixth point off a curve that the others are on, and on one with its like."""
+    for turn in range(3, 7):
+        turns = near.size // turn
+        if turns < FEWEST_TURNS:
+            return
+        usual = np.median(near[: turns * turn].reshape(turns, turn), axis=0)
+        order = np.argsort(usual)
+        least_jump, most_step = float(usual[order[-2]]), float(usual[order[-3]])
+        like = float(np.median(np.abs(rows.values[turn:] - rows.values[:-turn])))
+        together = (order[-1] - order[-2]) % turn in (1, turn - 1)  # there and back
+        if together and least_jump > max(MIXED_RATIO * max(most_step, like), 3 * DUPLICATE_TOLERANCE):
+            raise _two_sweeps(rows, int(np.argmax(near > MIXED_RATIO * most_step)) + 1)
 
 
 def _two_sweeps(rows: Rows, at: int) -> UnreadableFile:

@@ -26,6 +26,7 @@ RARE = 0.05  # of a column; more odd numbers are the way it is written; our own 
 LEAP = 5.0  # times the size of the neighbours: no part of the curve; our own choice
 CLOSE = 0.02  # of their size: so near to them lies a number that lost its mark; our own choice
 SMOOTH = 0.2  # of their size: neighbours that tell where the mark belongs; our own choice
+ROUGH = 0.5  # of their size: neighbours that tell nothing; our own choice
 # Of the range of four neighbours: how far outside it a number may lie on a smooth curve, a third at the foot of a dip,
 # or by noise; a burst goes further. Our own choice.
 REACH = 1.0
@@ -217,6 +218,8 @@ class Printed:
         """
         low, high = self._near(at)
         size, value = max(abs(low), abs(high)), float(self.values[at])
+        if usual is None and high - low > ROUGH * size:
+            return None  # anything fits
         if usual is None:
             there = value * 10.0 ** -round(np.log10(abs(value) / size))
             spread = max(high - low, CLOSE * size)

@@ -504,3 +504,20 @@ add(
 TURNING = rows(MHZ, DB, -50 * np.arange(23.0), forms=("%.4f", "%.2f", "%.1f"))
 add("angles that go on turning", text("MHz,S11 (dB),S11 (deg)", TURNING), "part")
 add("a row of another band", text(HEAD, ["3.5000,50.0,10.0", *RX]), "part +hole-in-grid")
+
+# Every third row, or a sixth one between five, of another sweep
+LONG_MHZ = np.linspace(13.9, 14.45, 61)
+LONG_Z = 55 * (1 + 12j * (LONG_MHZ / 14.2 - 14.2 / LONG_MHZ))
+LONG = rows(LONG_MHZ, LONG_Z.real, LONG_Z.imag, forms=("%.4f", "%.2f", "%.2f"))
+BESIDE = rows(LONG_MHZ, LONG_Z.real * 2, LONG_Z.imag - 60, forms=("%.4f", "%.2f", "%.2f"))
+BETWEEN = rows(LONG_MHZ + 0.004, LONG_Z.real * 2, LONG_Z.imag - 60, forms=("%.4f", "%.2f", "%.2f"))
+add(
+    "every third row of another sweep",
+    text(HEAD, [BESIDE[k] if k % 3 == 1 else line for k, line in enumerate(LONG)]),
+    "refuse two curves",
+)
+add(
+    "every fifth row followed by one of another sweep",
+    text(HEAD, [row for k, line in enumerate(LONG) for row in (line, *BETWEEN[k : k + (k % 5 == 4)])]),
+    "refuse two",
+)
