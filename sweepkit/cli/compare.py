@@ -46,6 +46,9 @@ class Chosen(OptionGroup):
         typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
     ] = None
     region: options.Region = None
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
+    ] = None
 
     def region_of(self, kit: Kit) -> int | None:
         """That of the option, else the kit's."""
@@ -64,9 +67,6 @@ def compare(
     gear: Gear,
     checks: Checks,
     drawn: Drawn,
-    table: Annotated[
-        Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
-    ] = None,
     output: Output,
     reading: Reading,
 ) -> Exit:
@@ -76,7 +76,7 @@ def compare(
     from sweepkit.comparison import beside_logged, setups_from_sweeps
     from sweepkit.errors import BadInput
     from sweepkit.report.compare_page import compare_page
-    from sweepkit.saving import check_target, save_bytes
+    from sweepkit.saving import check_target
 
     named = tuple(files or ())
     inputs = (*named, *checks.inputs, *log_place.as_input(chosen.log))
@@ -84,8 +84,8 @@ def compare(
         raise BadInput(
             "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
         )
-    if table is not None:
-        check_target(table, force=output.force, inputs=inputs)
+    if chosen.table is not None:
+        check_target(chosen.table, force=output.force, inputs=inputs)
     output.check(inputs)
     kit = read_gear(gear.kit)
     compared = _comparing(chosen, kit, between.rung())
@@ -106,15 +106,22 @@ def compare(
         made=drawn.made(gear.kit),
     )
 
-    def write_table(path: Path) -> None:
-        from sweepkit.report.tables import compare_csv
-
-        save_bytes(path, compare_csv(comparison).encode("utf-8"), force=output.force, inputs=inputs)
-
+    write_table = partial(_write_table, comparison, inputs, output.force)
     code = deliver_page(
-        output, lambda pictures: page(pictures=pictures), comparison.to_json, inputs, (table, write_table)
+        output,
+        lambda pictures: page(pictures=pictures),
+        comparison.to_json,
+        inputs,
+        (chosen.table, write_table),
     )
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
+
+
+def _write_table(comparison: Comparison, inputs: tuple[Path, ...], force: bool, path: Path) -> None:
+    from sweepkit.report.tables import compare_csv
+    from sweepkit.saving import save_bytes
+
+    save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
 
 
 def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Comparison]:
