@@ -27,7 +27,7 @@ STEP, LEAST_DELAYS = 1 / 36, 4  # turns at the dip between two delays that are t
 POINTS = 36  # of a dip; more tell no more
 FREEDOM = 10  # misfit runs along the sweep: the points of a dip count as about so many; our choice
 FLOOR = 0.002  # rms that one resonance leaves of an antenna near its resonance
-WORST = 0.03  # more left than this is no resonance
+WORST, WORST_BOXED = 0.03, 0.007  # more left is no resonance; behind a box and a line, a long wire
 PLAIN_RMS, PLAIN_OFF = 0.01, 0.15  # an open end so good, to 9 degrees, needs no weighing;
 PLAIN_FURTHER = 1.0  # nor does a box where the delay that makes it one would fit worse by so much
 OPEN_DEG = 8.0  # rms by which an open end is off
@@ -37,8 +37,8 @@ NO_BOX_DEG, NO_BOX_HALF_DEG = (
     90.0,
 )  # where they end less a delay of their own nowhere: -30 to 150 degrees
 OWN_TURNS, OWN_S = 0.25, 25e-9  # delay of counterpoise, leakage and winding at a dip; the longer one counts
-SIZE_OFF = 0.08  # of the logarithm of the end's size ...
-MORE_LOST = (0.03, 0.2)  # ... below what line, and antenna or box, may take of it [Np]
+SIZE_OFF = 0.06  # of the logarithm of the end's size ...
+MORE_LOST = (0.03, 0.06)  # ... below what line, and antenna or box, may take of it [Np]
 COSTS = (2.5, 3.0)  # that an antenna has a box, that it ends anywhere
 OTHER_COST = 1.0  # that the line is not of the reference's impedance
 
@@ -116,20 +116,16 @@ def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
     open_ = (
         fits - (degrees / spread) ** 2 / 2 - np.log(spread / OPEN_DEG) - _of_size(size, lost + MORE_LOST[0])
     )
-    in_box = _best_within(fits - (_off_box(degrees) / SHORT_OFF_DEG) ** 2 / 2, own_steps)
-    boxed = (
-        in_box
-        - (_off_short(degrees) / SHORT_OFF_DEG) ** 2 / 2
-        - _of_size(size, lost + MORE_LOST[1])
-        - COSTS[0]
-    )
+    at_box = fits - (_off_box(degrees) / SHORT_OFF_DEG) ** 2 / 2 - _of_size(size, lost + MORE_LOST[1])
+    in_box = _best_within(at_box, own_steps)
+    boxed = in_box - (_off_short(degrees) / SHORT_OFF_DEG) ** 2 / 2 - COSTS[0]
     own = delays_s <= CHOKE_S
     dips = rms.shape[0] // len(LINE_OHMS)
     by_itself = np.stack(
         [open_[:dips, own].max(axis=1), boxed[:dips, own].max(axis=1), delayed[:dips, 0] - COSTS[1]]
     )
     best = np.maximum(open_, boxed)
-    described = np.where(open_ >= boxed, fits, delayed) >= _of_fit(WORST)
+    described = np.where(open_ >= boxed, fits >= _of_fit(WORST), in_box >= _of_fit(WORST_BOXED))
     behind = np.where(described, best, -np.inf).reshape(len(LINE_OHMS), dips, -1).sum(axis=1)
     behind[1:] -= OTHER_COST
     return np.asarray(behind.max(axis=0)), float(by_itself.max(axis=0).sum())

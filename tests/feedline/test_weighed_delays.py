@@ -33,6 +33,12 @@ def weighed(gamma):
     return weigh_delays(F_HZ, gamma, ALL, 1e-6)
 
 
+def gain(gamma):
+    """How much better a line explains it than none; nothing described is no line."""
+    found = weighed(gamma)
+    return -np.inf if found is None else found.gain
+
+
 @pytest.mark.parametrize("delay_s", [25e-9, 37e-9, 52e-9, 110e-9, 230e-9])
 def test_a_line_in_front_of_an_open_end_is_found_to_three_nanoseconds(delay_s):
     found = weighed(behind(antenna(), delay_s))
@@ -51,7 +57,7 @@ def test_of_either_impedance(delay_s, line_ohm):
 @pytest.mark.parametrize("end_ohm", [15j, 0.0, -20j, -40j])
 def test_behind_a_box_the_end_is_a_reactance_near_a_short(end_ohm):
     end = (end_ohm - 50) / (end_ohm + 50)
-    assert weighed(behind(antenna(end=end), 0.0)).gain < LEAST_WEIGHT
+    assert gain(behind(antenna(end=end), 0.0)) < LEAST_WEIGHT
     assert (
         weighed(behind(antenna(end=end), 0.6 / 7.1e6)).gain > LEAST_WEIGHT
     )  # 84 ns turn it to the other side
@@ -59,13 +65,13 @@ def test_behind_a_box_the_end_is_a_reactance_near_a_short(end_ohm):
 
 @pytest.mark.parametrize("delay_s", [0.0, CHOKE_S / 2, CHOKE_S])
 def test_a_choke_at_the_feedpoint_is_no_line(delay_s):
-    assert weighed(behind(antenna(), delay_s)).gain < LEAST_WEIGHT
+    assert gain(behind(antenna(), delay_s)) < LEAST_WEIGHT
 
 
 @pytest.mark.parametrize("turn", np.linspace(0, 2 * np.pi, 12, endpoint=False))
 def test_where_an_antenna_ends_alone_shows_no_line(turn):
     """A long wire ends anywhere; without delay in the shape of the sweep it is none."""
-    assert weighed(behind(antenna(end=np.exp(1j * turn)), 0.0, noise=0.002)).gain < LEAST_WEIGHT
+    assert gain(behind(antenna(end=np.exp(1j * turn)), 0.0, noise=0.002)) < LEAST_WEIGHT
 
 
 def test_two_resonances_in_one_window_tell_nothing():
