@@ -20,22 +20,20 @@ from sweepkit.feedline.many_resonances import LEAST_POLE, LINE_OHMS, Rows, fit_r
 from sweepkit.feedline.one_resonance import most_lost_np
 
 LEAST_S = 15e-9  # round trip; shorter ones, 1.5 m of coax, are chokes and leads; our choice
-LONGEST_S = 320e-9
 CHOKE_S = 12e-9  # round trip of the winding of a choke at the feedpoint, 1.2 m of coax
-LONGEST_TURNS = 6  # at the dip: what is longer shows in the shape of the sweep alone
+LONGEST_S = 320e-9  # 32 m of solid coax ...
+LONGEST_TURNS = 6  # ... or so much at the dip: what is longer shows in the shape of the sweep alone
 STEP, LEAST_DELAYS = 1 / 36, 4  # turns at the dip between two delays that are tried; at least so many
 POINTS = 36  # of a dip; more tell no more
 FREEDOM = 10  # misfit runs along the sweep: the points of a dip count as about so many; our choice
 FLOOR = 0.002  # rms that one resonance leaves of an antenna near its resonance
 WORST, WORST_BOXED = 0.03, 0.007  # more left is no resonance; behind a box and a line, a long wire
 PLAIN_RMS, PLAIN_OFF = 0.01, 0.15  # an open end so good, to 9 degrees, needs no weighing;
-PLAIN_FURTHER = 1.0  # nor does a box where the delay that makes it one would fit worse by so much
+PLAIN_FURTHER = 1.0  # nor does a box where a delay that made its end an open would fit worse by so much
 OPEN_DEG = 8.0  # rms by which an open end is off
 SHORT_DEG, SHORT_HALF_DEG, SHORT_OFF_DEG = -152.5, 57.5, 12.0  # where boxes end (13 to -46 ohm of reactance)
-NO_BOX_DEG, NO_BOX_HALF_DEG = (
-    60.0,
-    90.0,
-)  # where they end less a delay of their own nowhere: -30 to 150 degrees
+# Less the delay of their own they end nowhere from -30 to 150 degrees: they are capacitive by the counterpoise.
+NO_BOX_DEG, NO_BOX_HALF_DEG = 60.0, 90.0
 OWN_TURNS, OWN_S = 0.25, 25e-9  # delay of counterpoise, leakage and winding at a dip; the longer one counts
 SIZE_OFF = 0.06  # of the logarithm of the end's size ...
 MORE_LOST = (0.03, 0.06)  # ... below what line, and antenna or box, may take of it [Np]
@@ -137,7 +135,7 @@ def _off_short(degrees: FloatArray) -> FloatArray:
 
 
 def _off_box(degrees: FloatArray) -> FloatArray:
-    """How far outside such ends less the delay of their own, which are capacitive by the counterpoise."""
+    """How far outside such ends less the delay of their own."""
     return np.asarray(np.maximum(NO_BOX_HALF_DEG - np.abs(degrees - NO_BOX_DEG), 0.0))
 
 
