@@ -146,6 +146,20 @@ def test_sweeps_compared_with_one_told_calibration_share_it_or_are_taken_apart(m
     assert [key for key, found in codes.items() if "outing-disagrees" in found] == [("apart", True)]
 
 
+def test_a_line_told_wrongly_is_named_where_sweeps_are_compared_or_diagnosed(meadow):
+    both = [
+        replace(meadow[0], f_hz=F_HZ, gamma=one.gamma, gamma_abs=np.abs(one.gamma)) for one in _two_states()
+    ]
+    known = {"lines": ["RG-58 36 m"], "draws": 20}
+    fairness = compare(both, told={"calibrated": "home"}, **known).fairness
+    assert "line-told-wrong" in {one.code for one in fairness}
+    assert any("half the length told" in note for note in diagnose(both, kind="vertical", **known).notes)
+
+
+def _two_states():
+    return [swept(0, 0, 0), swept(1, 0, 0)]
+
+
 def test_a_pair_told_as_of_one_outing_is_diagnosed_with_one_line_and_calibration(meadow):
     first = meadow[0]
     again = replace(first, gamma=1.02 * (first.gamma + 0.04), gamma_abs=np.abs(1.02 * (first.gamma + 0.04)))

@@ -81,5 +81,10 @@ def _are_behind_one_line(setups: Sequence[ComparedSetup]) -> bool:
 
 def _is_one_calibration(setups: Sequence[ComparedSetup]) -> bool:
     """Whether one calibration, and one line behind it, is told to hold for all."""
-    names = {None if one.apart else one.facts.get("calibrated") for one in setups}
+    names = {None if _is_apart(one) else one.facts.get("calibrated") for one in setups}
     return len(names) == 1 and None not in names and len({line_text(one) for one in setups}) == 1
+
+
+def _is_apart(setup: ComparedSetup) -> bool:
+    """Whether its sweeps show that it does not share the calibration that is told for it."""
+    return setup.amiss is not None and setup.amiss.code == "outing-disagrees"

@@ -43,7 +43,7 @@ def find_unfair(
         *_too_few(arms, by),
         _same_file(setups),
         _disagreeing(setups),
-        _apart(setups),
+        *_amiss(setups),
         _no_overlap(setups),
         _planes(setups),
         _line(setups, by),
@@ -107,15 +107,19 @@ def _disagreeing(setups: Sequence[ComparedSetup]) -> Unfair | None:
     )
 
 
-def _apart(setups: Sequence[ComparedSetup]) -> Unfair | None:
-    texts = dict.fromkeys(setup.apart for setup in setups if setup.apart)
-    if not texts:
-        return None
-    return Unfair(
-        "outing-disagrees",
-        f"one calibration is told, but {'; '.join(texts)}; was the analyzer calibrated again, or the line changed, "
-        "in between? Tell each calibration by a name of its own (calibrated)",
-    )
+def _amiss(setups: Sequence[ComparedSetup]) -> Iterable[Unfair]:
+    """What the sweeps with one told calibration show to be wrong with it, or with their line."""
+    findings = {setup.amiss.text: setup.amiss for setup in setups if setup.amiss is not None}
+    for finding in findings.values():
+        yield Unfair(
+            finding.code, f"one calibration is told (calibrated); {finding.text}; {finding.next_step}"
+        )
+    wrong = [one.id for one in setups if any("line-told-wrong" in sweep.findings for sweep in one.sweeps)]
+    if wrong:
+        yield Unfair(
+            "line-told-wrong",
+            f"another line than the one told fits far better: {listed(wrong)}; review of each says which",
+        )
 
 
 def _no_overlap(setups: Sequence[ComparedSetup]) -> Unfair | None:

@@ -54,8 +54,9 @@ def setups_from_sweeps(
             name = _free(name, setups)
             setups[name] = _first(name, facts, summary, swept, sweep.source.sha256, told=is_told)
     return [
-        replace(_without_changes(setup), apart=_said(outings.get(_calibration(setup.facts, known))))
+        replace(_without_changes(setup), amiss=None if outing is None else outing.finding)
         for setup in setups.values()
+        for outing in (outings.get(_calibration(setup.facts, known)),)
     ]
 
 
@@ -89,11 +90,6 @@ def _learn_outings(
         calibration: learn_outing([sweep for sweep, *_ in some], **told_to_review(some[0][1], known))
         for calibration, some in shared.items()
     }
-
-
-def _said(outing: Outing | None) -> str | None:
-    """Why sweeps with one told calibration were taken apart."""
-    return outing.finding.text if outing is not None and outing.finding is not None else None
 
 
 def _asked_with(

@@ -12,6 +12,7 @@ import numpy as np
 
 from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
+from sweepkit.findings import Finding
 from sweepkit.reviews.agreement import Disagreement
 from sweepkit.reviews.common_dip import match_dip
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
@@ -40,7 +41,7 @@ class ComparedSetup:
     explains.
     ``hashes``: of its raw files, where they are known.
     ``steps``: what was done before each of the sweeps, words of the field ``since``.
-    ``apart``: why it does not share the calibration that is told for it and others; ``None`` where it does.
+    ``amiss``: what is wrong with the line or the calibration that is told for it and others; ``None`` for nothing.
     """
 
     id: str
@@ -51,7 +52,7 @@ class ComparedSetup:
     disagree: tuple[Disagreement, ...] = ()
     hashes: frozenset[str] = frozenset()
     steps: tuple[str | None, ...] = ()
-    apart: str | None = None
+    amiss: Finding | None = None
 
     @property
     def antenna(self) -> str | None:

@@ -99,8 +99,9 @@ def diagnose(
     seen: dict[str, Any] = {"lines": lines, "measured_at": measured_at, "checks": checks}
     seen["draws"] = min(draws, MOST_DRAWS)
     outing = learn_outing(ordered, kit=gear, **seen)
-    if rung in ONE_OUTING and outing is not None and outing.finding is not None:
-        notes = (*notes, outing.finding.text)
+    amiss = None if outing is None else outing.finding
+    if amiss is not None and (rung in ONE_OUTING or amiss.code != "outing-disagrees"):
+        notes = (*notes, amiss.text)
 
     def look(sweep: Sweep, *, whole: bool) -> Review:
         return review(
@@ -117,6 +118,8 @@ def diagnose(
         last = ordered[-1]
         analyzer, _ = checks.judged_over(float(last.f_hz[0]), float(last.f_hz[-1]), analyzer)
     reviews = [look(sweep, whole=number == min(1, len(ordered) - 1)) for number, sweep in enumerate(ordered)]
+    wrong = (one.text for each in reviews for one in each.findings if one.code == "line-told-wrong")
+    notes = (*notes, *dict.fromkeys(wrong))
     if len(ordered) == 1:
         answer = _diagnose_alone(reviews[0], told, far_end, analyzer)
     else:
