@@ -124,7 +124,7 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
             data = file.read(min(FIRST_BYTES, state.st_size + 1))
             if state.st_size > FIRST_BYTES:
                 _refuse_foreign(data)
-                glance(decode(data[: data.rfind(b"\n") + 1] or data, name))
+                glance(decode(_whole_lines(data), name))
                 file.seek(0)
                 data = file.read()  # anew: two parts put together are there twice for a while
     except FileNotFoundError as error:
@@ -134,6 +134,12 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
         raise UnreadableFile(f"cannot be opened ({reason}); expected a readable file; check it") from error
     _refuse_foreign(data)
     return data
+
+
+def _whole_lines(data: bytes) -> bytes:
+    """The beginning of a file without its last, cut line, unless that is most of it."""
+    end = data.rfind(b"\n") + 1
+    return data[:end] if 2 * end > len(data) else data
 
 
 def _no_plain_file(state: os.stat_result) -> UnreadableFile:

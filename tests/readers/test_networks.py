@@ -48,16 +48,27 @@ def test_a_table_is_no_network(tmp_path):
         read_network(path)
 
 
-def test_a_long_file_of_nonsense_is_refused_by_its_beginning(tmp_path):
+@pytest.mark.parametrize(
+    "beginning",
+    [
+        b"lorem ipsum dolor, sit amet\n" * 40_000,
+        b"7.1 50\n7.2 51\n",  # lines of numbers, and nothing behind them
+        b"Frequency (MHz),R,X\n" + b"a,b,c\n" * 200_000,
+        b"# MHz S RI R 50\n" + b"lorem ipsum dolor\n" * 70_000,
+        b"x" * 2_000_000,
+    ],
+    ids=["words", "two rows", "words in cells", "words below options", "one line"],
+)
+def test_a_long_file_of_nonsense_is_refused_by_its_beginning(tmp_path, beginning):
     path = tmp_path / "long.txt"
     with path.open("wb") as file:
-        file.write(b"lorem ipsum dolor, sit amet\n" * 40_000)
+        file.write(beginning)
         file.truncate(1 << 30)  # a hole: reading it whole would take a gigabyte of memory
     import tracemalloc
 
     tracemalloc.start()
     try:
-        with pytest.raises(NotASweep):
+        with pytest.raises((NotASweep, UnreadableFile)):
             read_sweep(path)
         assert tracemalloc.get_traced_memory()[1] < 60e6
     finally:
