@@ -41,8 +41,10 @@ def convert(
     if to not in FORMATS:
         raise BadInput(f"--to is {to!r}; it is one of {', '.join(FORMATS)}")
     alone = is_one_file(files)
-    if not alone and (output is None or not output.is_dir()):
-        raise BadInput("several sweeps go to a folder that is there; name it with -o")
+    if not alone and output is None:
+        raise BadInput("several sweeps go to a folder; name it with -o")
+    if not alone and output is not None and not output.is_dir():
+        raise BadInput("several sweeps go to a folder, and this is none; make it first", path=str(output))
     written: set[Path] = set()
     code = Exit.DONE
     for loaded in load_sweeps(files, **reading.hints(read_gear(kit))):

@@ -18,6 +18,7 @@ from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
+    from sweepkit.kit.antenna import AntennaNote
 
 app = typer.Typer(
     cls=GroupWithExamples,
@@ -177,10 +178,14 @@ def _said(gear: Kit) -> list[str]:
         f"radio: {radio.power_w:g} W, {describe_fold_back(radio)}; direct up to SWR {radio.direct_swr:g}",
         f"tuner: {describe_tuner(gear.tuner)}",
         *(f"line {name}: {line.type}, {line.length_m:.2f} m" for name, line in gear.lines.items()),
-        *(f"antenna {name}: {one.kind}" for name, one in gear.antennas.items()),
+        *(f"antenna {name}: {one.kind}{_length(one)}" for name, one in gear.antennas.items()),
     ]
     assumed = list_assumptions(gear)
     return [*lines, *(["Not told, so assumed:", *(f"  {phrase}" for phrase in assumed)] if assumed else [])]
+
+
+def _length(antenna: AntennaNote) -> str:
+    return "" if antenna.length_m is None else f", {antenna.length_m:.2f} m"
 
 
 def _checked(text: str) -> None:

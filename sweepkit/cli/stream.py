@@ -144,16 +144,16 @@ class _Printer:
 
     def __init__(self, shown: Shown) -> None:
         self._is_json = shown == "json"
-        self._between = {"json": ",\n ", "card": "\n\n", "text": "\n\n\n"}.get(shown, "")
+        self._between = {"json": ",\n ", "card": "\n", "text": "\n\n"}.get(shown, "")
         self._first = True
 
     def take(self, text: str) -> None:
         before = ("[\n " if self._is_json else "") if self._first else self._between
-        print(before + text, end="", flush=True)
+        print(
+            before + text, end="" if self._is_json else "\n", flush=True
+        )  # a note may follow on the same screen
         self._first = False
 
     def end(self) -> None:
         if self._is_json:
             print("[]" if self._first else "\n]")
-        elif not self._first:
-            print()

@@ -176,7 +176,7 @@ def judge(
     blocks = [block for block in a.sums if block in b.sums]
     if not blocks:
         lacks = next((side.label for side in (a, b) if not side.sums), None)
-        why = "they share no antenna" if lacks is None else f"{lacks} has no such figure"
+        why = "they share no antenna" if lacks is None else f"{lacks} has none to hold against it"
         return _unsaid(quantity, a, b, Figure.none(why), why)
     of_a, of_b = (np.array([side.sums[block] for block in blocks]) for side in (a, b))
     mean_a, mean_b = of_a[:, 1:] / of_a[:, :1], of_b[:, 1:] / of_b[:, :1]

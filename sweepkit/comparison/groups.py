@@ -11,7 +11,7 @@ import numpy as np
 
 from sweepkit.comparison.arms import Arm, By
 from sweepkit.comparison.differences import Figures, row_of
-from sweepkit.comparison.scale import value_from_scale
+from sweepkit.comparison.scale import least_of, value_from_scale
 from sweepkit.comparison.setups import FOLLOWING, JUDGED
 from sweepkit.comparison.smallest import Spread, spread_of_mean, usual_limit
 from sweepkit.comparison.spread import Usual
@@ -84,7 +84,8 @@ def _mean(name: str, arm: Arm, by: By, figures: Figures, usual: Usual | None) ->
         outing: Spread | None = None if by in ONE_SITE else usual.site
         half = usual_limit(spread_of_mean(usual.setup, len(rows), outing=outing, outings=sites))
     low, high = (value_from_scale(name, middle + sign * half) for sign in (-1, 1))
-    ends = value - math.hypot(value - low, below), value + math.hypot(high - value, above)
+    lower = max(value - math.hypot(value - low, below), min(value, least_of(name)))
+    ends = lower, value + math.hypot(high - value, above)
     return Figure(value, *ends) if ends[0] < ends[1] else Figure(value)
 
 

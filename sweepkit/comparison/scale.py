@@ -26,6 +26,7 @@ Scale = Literal["log", "plain"]
 LOG_QUANTITIES = frozenset(
     {"dip_hz", "resonance_hz", "best_hz", "bandwidth_hz", "r_ohm", "q", "dip_swr", "swr", "best_swr"}
 )
+LEAST_SWR = {"dip_swr": 1.0, "swr": 1.0, "best_swr": 1.0}
 PLAIN_QUANTITIES = frozenset({"x_ohm", "line_loss_db", "return_loss_db", "share_within_limit"})
 SIGMAS_IN_INTERVAL = 2 * 1.959963984540054  # a 95 % interval of a normal distribution, in standard deviations
 
@@ -73,6 +74,11 @@ def value_on_scale(quantity: str, figure: Figure) -> float:
 def value_from_scale(quantity: str, value: float) -> float:
     """The way back: the quantity in its own unit."""
     return value if scale_of(quantity) == "plain" else math.exp(value)
+
+
+def least_of(quantity: str) -> float:
+    """What no value of a quantity is below: 1 for SWR, 0 where the scale is a logarithm."""
+    return LEAST_SWR.get(quantity, 0.0 if scale_of(quantity) == "log" else -math.inf)
 
 
 def interval_on_scale(quantity: str, figure: Figure) -> tuple[float, float]:

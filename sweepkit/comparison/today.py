@@ -62,7 +62,7 @@ def judge_today(today: ComparedSetup, earlier: Sequence[ComparedSetup]) -> Findi
         differences.append(
             judge(name, sides[0], sides[1], find_usual(name, spread, body), Gap(rung), barred=barred)
         )
-    return _finding(differences, len(cloud), rung)
+    return _finding(differences, len(cloud), rung, is_site_told=today.site is not None)
 
 
 def nearest_setups(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tuple[list[ComparedSetup], Rung]:
@@ -96,10 +96,10 @@ def beside_logged(
     return [*baseline, today], [one for one in earlier if one not in baseline]
 
 
-def _finding(differences: Sequence[Difference], earlier: int, rung: Rung) -> Finding:
+def _finding(differences: Sequence[Difference], earlier: int, rung: Rung, *, is_site_told: bool) -> Finding:
     where = {
         "put-up-again": "at this site",
-        "another-site": "at other sites",
+        "another-site": "at other sites" if is_site_told else "at any site, since none was told for this one",
         "other-ground": "on other ground or at other heights",
     }[rung]
     against = f"{count_text(earlier, 'earlier setup')} {where}"

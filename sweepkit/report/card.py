@@ -85,7 +85,7 @@ def _sweep(sweep: Json) -> str:
 def _bands(bands: list[Json], room: int) -> list[str]:
     """A line for each band, best first; what does not fit is counted."""
     if not bands:
-        return ["no amateur band in this sweep"]
+        return ["no band asked for lies in this sweep"]
     ranked = sorted(bands, key=_rank)
     if len(ranked) <= room:
         return [_band(band) for band in ranked]

@@ -168,7 +168,8 @@ def _answers(review: Review, bare_end: Finding | None) -> Iterator[Verdict]:
     yield from again if spoilt else ()
     yield from _verdicts(review.bands, why_not="" if bare_end is not None else None)
     if not review.bands:
-        yield Verdict("?", "", "NO BAND", ("the sweep touches no amateur band of the table",), "unknown")
+        why = "the sweep touches none of the bands asked for; without --band those are all of the table"
+        yield Verdict("?", "", "NO BAND", (why,), "unknown")
     yield from () if spoilt else again
 
 

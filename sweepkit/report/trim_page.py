@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.figures import Figure
+from sweepkit.findings import Finding
 from sweepkit.quantities import FOOT_M, frequency_text, length_text
+from sweepkit.report.headline import BARE_ENDS, bare_end_text
 from sweepkit.report.page import (
     Grid,
     Page,
@@ -67,8 +69,8 @@ def trim_page(
         tables=tuple(_tables(answer, past, imperial)),
         pictures=tuple(_pictures(plan, seen, number)) if pictures else (),
         readouts=(_readout(seen),) if pictures else (),
-        findings=tuple(finding for finding in plan.findings if finding.level == "warning"),
-        more_findings=tuple(finding for finding in plan.findings if finding.level != "warning"),
+        findings=tuple(finding for finding in plan.findings if _is_first(finding, plan)),
+        more_findings=tuple(finding for finding in plan.findings if not _is_first(finding, plan)),
         cautions=tuple(_cautions(plan)) or (POWER_OFF,),
         cautions_title="Before you touch it",
         cautions_in_short=None if plan.cautions else "",
@@ -76,6 +78,11 @@ def trim_page(
         assumed_in_short=assumed_in_short,
         provenance=list_provenance((review.sweep, *earlier), made or Made()),
     )
+
+
+def _is_first(finding: Finding, plan: TrimPlan) -> bool:
+    """A warning that the answer and its steps do not say already."""
+    return finding.level == "warning" and not (plan.action == "cannot_say" and finding.code in BARE_ENDS)
 
 
 def _cautions(plan: TrimPlan) -> Iterator[str]:
@@ -107,13 +114,20 @@ def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
     ``imperial``: feet and inches beside.
     """
     if plan.action == "cannot_say":
-        return "CANNOT SAY how much: sweep again."
+        return f"CANNOT SAY how much: {_bare_end(plan) or 'sweep again'}."
     if plan.action == "leave":
         return "LEAVE IT AS IT IS."
     move = plan.first_move
     verb = (DOING if move.m < 0 else LETTING_OUT)[move.by]
     joined = {"CUT": "off", "ADD": "to"}.get(verb, "on" if move.by == "fold" else "at")
     return f"{verb} {length_text(abs(move.m), imperial=imperial)} {joined} {_each(plan)}."
+
+
+def _bare_end(plan: TrimPlan) -> str:
+    """``the line is open 12.8 m away`` where the sweep is that of a bare line."""
+    at = ((finding.code, finding.distance_m) for finding in plan.findings)
+    texts = (bare_end_text(code, None if distance is None else distance.value) for code, distance in at)
+    return next(filter(None, texts), "")
 
 
 def _each(plan: TrimPlan) -> str:
@@ -126,7 +140,8 @@ def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
         yield from _sweeps(plan)
         return
     if plan.action == "cannot_say":
-        yield "Radio off and disconnected, analyzer on."
+        bare = [sentence(finding.next_step) for finding in plan.findings if finding.code in BARE_ENDS]
+        yield from bare or ["Radio off and disconnected, analyzer on."]
         yield from _sweeps(plan)
         return
     yield POWER_OFF

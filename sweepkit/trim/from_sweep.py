@@ -168,4 +168,9 @@ def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Findin
     hidden = FILE_ONLY if plan.unsure is None else SWEEP_AGAIN
     told = tuple(finding for finding in seen.review.findings if finding.code not in hidden)
     next_sweeps = () if plan.unsure is None else (sweep_to_take(wish, plan.unsure, seen),)
-    return replace(plan, findings=(*plan.findings, *more, *told), next_sweeps=next_sweeps)
+    plane = tuple(finding for finding in told if finding.code == "wrong-plane")
+    own = plan.findings
+    if plane:  # says why the dip does not look like the kind, and comes first
+        own = tuple(finding for finding in own if finding.code != "kind-unlikely")
+    rest = tuple(finding for finding in told if finding not in plane)
+    return replace(plan, findings=(*plane, *own, *more, *rest), next_sweeps=next_sweeps)

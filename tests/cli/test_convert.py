@@ -57,6 +57,12 @@ def test_one_file_goes_to_stdout_and_several_to_a_folder(run, samples, tmp_path)
     assert alone.stdout.startswith("Frequency (Hz),Re(S11),Im(S11),Z0 (ohm)\n")
     both = (samples / DIPOLE, samples / "spit_whip_40m.s1p")
     assert run("convert", *both, "--to", "csv").returncode == 2
+    missing = run("convert", *both, "--to", "csv", "-o", tmp_path / "new")
+    assert missing.returncode == 2
+    assert (
+        f"{tmp_path / 'new'}: several sweeps go to a folder, and this is none; make it first"
+        in missing.stderr
+    )
     assert run("convert", *both, "--to", "csv", "-o", tmp_path).returncode == 0
     assert sorted(path.name for path in tmp_path.iterdir()) == ["ridge_dipole_40m.csv", "spit_whip_40m.csv"]
     again = run("convert", *both, "--to", "csv", "-o", tmp_path)

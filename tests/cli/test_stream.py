@@ -63,6 +63,26 @@ def test_texts_of_a_folder_stand_apart_and_in_order(folder, run):
     assert found.returncode == 0
 
 
+def test_a_note_between_two_answers_begins_a_line_of_its_own(capsys):
+    class Answer:
+        def to_json(self):
+            return {}
+
+    def answers():
+        for _ in range(3):
+            yield None, Answer()
+
+    shown = []
+    stream_answers(
+        answers(),
+        shown="card",
+        as_text=lambda _, is_last: shown.append(capsys.readouterr().out) or "card",
+        table=None,
+        is_usable=lambda _: True,
+    )
+    assert shown == ["", "card\n", "\ncard\n"]
+
+
 def test_an_answer_is_forgotten_before_the_next_but_one_is_made():
     class Big:
         def __init__(self):

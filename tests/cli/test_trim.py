@@ -1,6 +1,7 @@
 """``sweepkit trim`` as a user runs it."""
 
 import json
+import re
 
 import pytest
 
@@ -42,6 +43,24 @@ def test_json_has_what_was_promised(run, samples):
     assert answer["first_move"]["by"] == "fold"
     assert answer["change_m"]["low"] < answer["change_m"]["value"] < answer["change_m"]["high"] < 0
     assert answer["sensitivity_hz_per_m"]["value"] < 0
+
+
+def test_a_bare_line_is_said_first_with_the_connectors_to_look_at(run, samples):
+    told = ("--kind", "dipole", "--length", "10 m", "--target", "7.1 MHz", "--line", "RG-58 10 m")
+    text = one(run, samples / "broken_line.s1p", *told)
+    assert re.match(r"CANNOT SAY how much: the line is open [0-9.]+ m away[.]\n", text)
+    assert "1. Radio off and disconnected: look at the connectors" in text
+    assert text.count("look at the connectors") == 1
+
+
+def test_a_line_in_a_sweep_told_as_at_the_feedpoint_is_the_warning(run, samples):
+    told = ("--kind", "dipole", "--length", "10 m", "--target", "7.1 MHz", "--measured-at", "feedpoint")
+    codes = [
+        found["code"]
+        for found in json.loads(one(run, samples / "valley_dipole_rg58.s1p", *told, "--json"))["findings"]
+    ]
+    assert codes[0] == "wrong-plane"
+    assert "kind-unlikely" not in codes
 
 
 def test_text_says_the_move_first_and_fits_a_small_screen(run, samples, monkeypatch):

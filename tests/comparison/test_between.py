@@ -88,6 +88,17 @@ def test_a_table_of_groups_has_a_row_for_each():
         assert float(row["r_ohm_low"]) < float(row["r_ohm"]) < float(row["r_ohm_high"])
 
 
+def test_no_interval_of_a_group_reaches_what_cannot_be():
+    pair = [
+        setup(site, {"dip_swr": 1.05, "r_ohm": 50.0}, facts={"site": site}) for site in ("ridge", "valley")
+    ]
+    for group in compare_setups(pair, by="site").groups:
+        swr, r_ohm = group.figures["dip_swr"], group.figures["r_ohm"]
+        assert swr.low == 1.0
+        assert swr.high > swr.value == pytest.approx(1.05)
+        assert r_ohm.low > 0
+
+
 def test_a_page_says_each_difference_once():
     found = compare_setups([setup("a"), setup("b", {"dip_hz": 7.4e6})])
     text = words_of(found)

@@ -41,6 +41,13 @@ def test_another_site_ground_or_height_is_allowed_for(facts):
     assert there.code == "inside-usual"
 
 
+def test_a_site_that_nobody_told_is_called_no_other():
+    earlier = [setup("S1", facts={"site": "hill"})]
+    assert "at other sites" in judge_today(setup("today", facts={"site": "valley"}), earlier).text
+    untold = judge_today(setup("today", facts={"site": None}), earlier).text
+    assert "at any site, since none was told for this one" in untold
+
+
 def test_one_earlier_setup_is_enough_and_another_length_is_another_antenna():
     dice = rng(4)
     assert judge_today(setup("today"), []).code == "usual-unknown"

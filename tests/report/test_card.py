@@ -100,7 +100,7 @@ def test_bands_that_do_not_fit_are_counted():
     lines = card(*(band(name, "direct" if index < 2 else "no") for index, name in enumerate(names)))
     assert len(lines) == 8
     assert lines[-2] == "  4 more: 4 NO"
-    assert card()[0] == "no amateur band in this sweep"
+    assert card()[0] == "no band asked for lies in this sweep"
 
 
 NUMBERS = st.one_of(st.none(), st.floats(1, 1e5))
