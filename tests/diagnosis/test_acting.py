@@ -94,6 +94,23 @@ def test_a_joint_in_a_bare_line_is_found_with_its_place(baseline):
     assert answer.hypotheses[0].distance_m.high >= 4.9
 
 
+@pytest.mark.parametrize("at_m", [0.0, 12.0])
+def test_a_joint_at_an_end_of_the_line_may_be_in_the_connector_there(at_m):
+    f_hz = WIDE_HZ[::2]
+    antenna = 60 + 40j
+    sound, poor = (
+        bare(seed, ohm=ohm, at_m=at_m, f_hz=f_hz, end_ohm=antenna) for seed, ohm in ((2, 0.0), (1, 15.0))
+    )
+    found = diagnose(
+        [poor], baseline=sound, lines=[LINE], measured_at="radio", kind="dipole", rung="swept-again", draws=0
+    ).hypotheses
+    place = next(one.distance_m for one in found if one.code == "loose-joint")
+    if at_m == 0.0:
+        assert place.low == 0.0
+    else:  # told lengths and velocities are off by a per cent, so that the end may lie beyond
+        assert place.high > 12.15
+
+
 def test_a_bare_line_needs_a_line():
     with pytest.raises(BadInput, match="name it with --line"):
         diagnose([bare(1)], far_end="open", draws=0)

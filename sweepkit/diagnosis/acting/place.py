@@ -12,6 +12,9 @@ from sweepkit.lines import LENGTH_SIGMA_M, VELOCITY_FACTOR_SIGMA
 
 DRAWS = 500
 PLACED_SHARE = 0.5  # of what a cause weighs must be stories that have a place
+CONNECTOR_M = (
+    0.1  # of an end of the line: what is so near may be in the connector there; common practice, no source
+)
 NEGLECTED = 0.01  # share of a guess that is not followed
 
 
@@ -44,7 +47,12 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
     drawn_m = drawn_m * (1 + VELOCITY_FACTOR_SIGMA * rng.standard_normal(drawn_m.size))
     drawn_m = drawn_m + LENGTH_SIGMA_M * rng.standard_normal(drawn_m.size)
     low, high = np.quantile(np.clip(drawn_m, 0.0, scene.length_m * 1.05), [0.025, 0.975])
-    return Figure(best, min(float(low), best), max(float(high), best))
+    low, high = min(float(low), best), max(float(high), best)
+    if low < CONNECTOR_M:
+        low = 0.0
+    if high > scene.length_m - CONNECTOR_M:
+        high = max(high, scene.length_m * (1 + VELOCITY_FACTOR_SIGMA) + LENGTH_SIGMA_M)
+    return Figure(best, low, high)
 
 
 def _tempered(spread: FloatArray) -> FloatArray:
