@@ -52,6 +52,7 @@ ONE_OUTING: tuple[Rung, ...] = (
     "swept-again",
     "joined-anew",
 )  # told so: line and calibration should be the same
+TWICE = "another sweep: one file was given twice, and its likeness to itself says nothing"
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -128,7 +129,14 @@ def diagnose(
     if test is not None:
         made = _made(test, kit=gear, lines=lines, place=measured_at)
         answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=analyzer)
+    if _holds_a_file_twice(ordered):
+        answer = replace(answer, changed="cannot_say", cannot_say=TWICE)
     return replace(answer, notes=notes)
+
+
+def _holds_a_file_twice(sweeps: Sequence[Sweep]) -> bool:
+    hashes = [sweep.source.sha256 for sweep in sweeps if sweep.source.sha256]
+    return len({*hashes}) < len(hashes)
 
 
 def _made(

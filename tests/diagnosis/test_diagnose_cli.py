@@ -78,3 +78,10 @@ def test_of_the_two_heaviest_causes_the_cheaper_test_comes_first():
     )
     page = diagnose_page(Diagnosis("yes", 0.01, causes, 0.1, None), [])
     assert page.steps == ("Radio off and disconnected: radial-off.",)
+
+
+def test_a_file_held_against_itself_says_nothing(run, samples):
+    twin = samples / "meadow_vertical_2.s1p"
+    answer = json.loads(run("diagnose", twin, "--baseline", twin, "--kind", "vertical", "--json").stdout)
+    assert answer["changed"] == "cannot_say"
+    assert "one file was given twice" in answer["cannot_say"]
