@@ -46,8 +46,7 @@ def check_told_test(code: str | None, *, has_sweep: bool, known: Collection[str]
         )
     if code is not None and code not in known:
         near = get_close_matches(code, known, n=3, cutoff=0.5)
-        raise BadInput(
-            f"--test is {code!r}; {'near it are' if near else 'known are'} {', '.join(near or known)}"
-        )
+        others = "known are" if not near else "the nearest is" if len(near) == 1 else "the nearest are"
+        raise BadInput(f"--test is {code!r}, which is no test here; {others} {', '.join(near or known)}")
     if code is not None and not has_sweep:
         raise BadInput(f"--test {code} is given without --test-sweep; name the sweep that was made then")

@@ -24,7 +24,9 @@ def test_both_options_or_none():
 
 
 def test_an_unknown_code_names_the_near_ones():
-    with pytest.raises(BadInput, match="near it are antenna-unplugged"):
+    with pytest.raises(BadInput, match="the nearest is antenna-unplugged"):
         check_told_test("antenna-unpluged", has_sweep=True)
+    with pytest.raises(BadInput, match="the nearest are tap-moved, "):
+        check_told_test("ap-moved", has_sweep=True)
     with pytest.raises(BadInput, match="known are antenna-unplugged"):
         check_told_test("coax-moved", has_sweep=True, known=("antenna-unplugged",))

@@ -68,7 +68,7 @@ def _choke_block(bench: Bench, key: str) -> str:
     rows = [
         f"[{f_hz / 1e6:.3f}, {max(r.value, 0.0):.0f}, {x.value:.0f}]"
         for f_hz, r, x in zip(bench.f_hz, bench.r_ohm, bench.x_ohm, strict=True)
-        if r.value is not None and x.value is not None and _is_known(r, x)
+        if r.value is not None and x.value is not None and is_known(r, x)
     ]
     if not rows:
         return ""
@@ -81,7 +81,7 @@ def _array(rows: Iterable[str]) -> str:
     return "\n  ".join(["[", *lines]).replace("\0", " ") + "\n]"
 
 
-def _is_known(r_ohm: Figure, x_ohm: Figure) -> bool:
+def is_known(r_ohm: Figure, x_ohm: Figure) -> bool:
     """Whether the interval leaves more than an order of size."""
     wide = [one.high - one.low for one in (r_ohm, x_ohm) if one.high is not None and one.low is not None]
     size = abs(complex(r_ohm.value or 0.0, x_ohm.value or 0.0))

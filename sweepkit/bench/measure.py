@@ -55,6 +55,7 @@ class Bench:
     exact: bool  # from an open, a short and a load; else from a load alone and the shape over frequency
     findings: tuple[Finding, ...] = ()
     line: LineFit | None = None  # an adapter as a piece of line
+    least_ohm: float | None = None  # a choke's, where the analyzer does not tell more of it
 
 
 def measure_box(
@@ -173,6 +174,7 @@ def _choke(
         raise BadInput(
             f"the sweep shows less resistance than the {r_ohm:g} ohm behind the choke; it was swept into something else"
         )
+    count, least_ohm = _open_at(z_ohm)
     return Bench(
         what="choke",
         ratio=1.0,
@@ -181,7 +183,8 @@ def _choke(
         r_ohm=_figures(z_ohm.real),
         x_ohm=_figures(z_ohm.imag),
         exact=True,
-        findings=_choke_findings(z_ohm),
+        findings=() if least_ohm is None else (_choke_too_high(count, shown.size, least_ohm),),
+        least_ohm=least_ohm,
     )
 
 
@@ -196,23 +199,22 @@ def _held_passive(gamma: ComplexArray) -> ComplexArray:
     return z_from_gamma(held, REFERENCE_OHM)
 
 
-def _choke_findings(z_ohm: ComplexArray) -> tuple[Finding, ...]:
-    """Where the analyzer's errors leave the impedance open, its lower end is said instead."""
+def _open_at(z_ohm: ComplexArray) -> tuple[int, float | None]:
+    """At how many frequencies the analyzer's errors leave the impedance open, and the lower end of it there. [ohm]"""
     if len(z_ohm) < 2:
-        return ()
+        return 0, None
     low, middle, high = np.quantile(np.abs(z_ohm[1:]), [0.025, 0.5, 0.975], axis=0)
     open_ = high - low > 2 * KNOWN_CHOKE * middle
-    if not open_.any():
-        return ()
+    return int(np.count_nonzero(open_)), float(low[open_].min()) if open_.any() else None
+
+
+def _choke_too_high(count: int, of: int, least_ohm: float) -> Finding:
     text = (
-        f"so far from 50 ohm this analyzer does not tell it at {np.count_nonzero(open_)} of {open_.size} frequencies; "
-        f"it has {low[open_].min():.0f} ohm or more there"
+        f"so far from 50 ohm this analyzer does not tell it at {count} of {of} frequencies; "
+        f"it has {least_ohm:.0f} ohm or more there"
     )
-    return (
-        Finding(
-            "choke-too-high", "note", text, "tell the analyzer's own errors in the kit if they are smaller"
-        ),
-    )
+    step = "tell the analyzer's own errors in the kit if they are smaller"
+    return Finding("choke-too-high", "note", text, step)
 
 
 def _box_behind(ends: Mapping[str, Draws], load: Draws, shown: np.ndarray, off: FloatArray) -> TwoPort:

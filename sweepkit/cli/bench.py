@@ -55,14 +55,15 @@ def bench(
     from sweepkit.readers import read_sweep
     from sweepkit.report.bench_page import bench_page
 
-    ends, what = _ends(files, into), _what(box)
+    what, times = _what(box), parse_impedance_ratio(ratio)
+    ends = _ends(files, into, what, times)
     inputs = [*files, *([kit] if kit else [])]
     output.check(inputs)
     sweeps = [read_sweep(path, **reading.told()) for path in files]
     measured = measure_box(
         list(zip(sweeps, ends, strict=True)),
         what=what,
-        ratio=parse_impedance_ratio(ratio),
+        ratio=times,
         analyzer=read_gear(kit).analyzer,
         **drawn.both(),
     )
@@ -75,15 +76,18 @@ def bench(
     )
 
 
-def _ends(files: list[Path], words: list[str] | None) -> list[Into]:
-    """The far side of each file."""
+def _ends(files: list[Path], words: list[str] | None, what: What, ratio: float) -> list[Into]:
+    """The far side of each file; where they are not told, what suits this box."""
     from sweepkit.bench.ends import parse_into
+    from sweepkit.bench.measure import REFERENCE_OHM
     from sweepkit.errors import BadInput
 
     if len(words or []) != len(files):
+        load_ohm = REFERENCE_OHM * (ratio if what == "transformer" else 1)
+        three = f"FILE --into '{load_ohm:g} ohm' FILE --into open FILE --into short"
         raise BadInput(
             f"{len(files)} files and {len(words or [])} --into; each file needs one; "
-            "write FILE --into '2450 ohm' FILE --into open FILE --into short"
+            f"write {'FILE --into short' if what == 'choke' else three}"
         )
     return [parse_into(word) for word in words or []]
 

@@ -155,8 +155,13 @@ class OnceCommand(TyperCommand):
     """Elsewhere the last of two would win, and the first be lost without a word."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """The usual, after counting."""
-        given: list[Any] = list(self.make_parser(ctx).parse_args(args=list(args))[2])
+        """The usual, after counting; what is wrong with an option names the command whose help tells of it."""
+        try:
+            given: list[Any] = list(self.make_parser(ctx).parse_args(args=list(args))[2])
+        except Exception as error:
+            if getattr(error, "ctx", ctx) is None:
+                error.ctx = ctx  # type: ignore[attr-defined]
+            raise
         for option, times in Counter(given).items():
             takes_one = option.param_type_name == "option" and not (
                 getattr(option, "multiple", False) or getattr(option, "is_flag", False)

@@ -19,6 +19,7 @@ from sweepkit.errors import BadInput
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
     from sweepkit.kit.antenna import AntennaNote
+    from sweepkit.lines import LinePiece
 
 app = typer.Typer(
     cls=GroupWithExamples,
@@ -177,7 +178,7 @@ def _said(gear: Kit) -> list[str]:
         f"region: {gear.region or 'not told'}",
         f"radio: {radio.power_w:g} W, {describe_fold_back(radio)}; direct up to SWR {radio.direct_swr:g}",
         f"tuner: {describe_tuner(gear.tuner)}",
-        *(f"line {name}: {line.type}, {line.length_m:.2f} m" for name, line in gear.lines.items()),
+        *(f"line {name}: {_kind_of_line(line)}, {line.length_m:.2f} m" for name, line in gear.lines.items()),
         *(f"antenna {name}: {one.kind}{_length(one)}" for name, one in gear.antennas.items()),
     ]
     assumed = list_assumptions(gear)
@@ -186,6 +187,11 @@ def _said(gear: Kit) -> list[str]:
 
 def _length(antenna: AntennaNote) -> str:
     return "" if antenna.length_m is None else f", {antenna.length_m:.2f} m"
+
+
+def _kind_of_line(line: LinePiece) -> str:
+    """Its type, else the constants that were given in place of one."""
+    return line.type or f"{line.z0_ohm:g} ohm, velocity factor {line.velocity_factor:.3g}"
 
 
 def _checked(text: str) -> None:

@@ -115,7 +115,7 @@ class LineMeasurement:
 
     @property
     def resolution_m(self) -> float:
-        """Length of one cell of the time domain. [m]"""
+        """Length of one cell of the time domain; places nearer than two of them look like one. [m]"""
         return resolution_m(self.swept_hz, float(self.scale.velocity_factor[0]))
 
     @property

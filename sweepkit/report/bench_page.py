@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sweepkit.bench.answer import kit_block
+from sweepkit.bench.answer import is_known, kit_block
 from sweepkit.bench.measure import Bench
 from sweepkit.cautions import ANALYZER, NO_DIRECT_CURRENT, POWER_OFF
 from sweepkit.figures import Figure
@@ -42,18 +42,23 @@ def _verdict(bench: Bench) -> Verdict:
     """The middle of the span in one line."""
     if any(finding.code == "loss-contradicts" for finding in bench.findings):
         return Verdict("!", "", "CANNOT SAY", ("More would come out than goes in.",), "fair")
+    if bench.what == "choke":
+        return _choke_verdict(bench)
     k = len(bench.f_hz) // 2
     at = frequency_text(bench.f_hz[k])
-    if bench.what == "choke":
-        return Verdict(
-            "✓",
-            "",
-            f"R {_text(bench.r_ohm[k], '.0f')}, X {_text(bench.x_ohm[k], '.0f')} ohm",
-            (f"At {at}.",),
-            "good",
-        )
     said = (f"At {at}.",) if bench.exact else (f"At {at}, {BETTER}.",)
     return Verdict("✓", "", f"LOSES {_text(bench.loss_db[k], '.2f')} dB", said, "good")
+
+
+def _choke_verdict(bench: Bench) -> Verdict:
+    """What it has nearest the middle of the span where the analyzer tells it, else how much at least."""
+    known = [k for k, pair in enumerate(zip(bench.r_ohm, bench.x_ohm, strict=True)) if is_known(*pair)]
+    if not known:
+        word = "CANNOT SAY" if bench.least_ohm is None else f"{bench.least_ohm:.0f} ohm OR MORE"
+        return Verdict("?", "", word, ("This analyzer tells its R and X nowhere in the span.",), "unknown")
+    k = min(known, key=lambda k: abs(k - len(bench.f_hz) // 2))
+    word = f"R {_text(bench.r_ohm[k], '.0f')}, X {_text(bench.x_ohm[k], '.0f')} ohm"
+    return Verdict("✓", "", word, (f"At {frequency_text(bench.f_hz[k])}.",), "good")
 
 
 def _finding(bench: Bench, k: int) -> Verdict:

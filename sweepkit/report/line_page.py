@@ -18,6 +18,7 @@ from sweepkit.feedline.loss_check import (
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.kit.line_table import OWN_SOURCE
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import (
     Block,
@@ -47,6 +48,7 @@ WORDS = {
 }
 TONES: dict[str, Tone] = {"stop": "bad", "warning": "fair"}
 SIGNS = {"stop": "✗", "warning": "!"}
+AS_TYPE = "LOSS AS EXPECTED"
 UNTOLD = "not told"
 NEVER_TRANSMIT = "Never transmit into an open, a short or an unplugged line."
 
@@ -114,13 +116,13 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
     faults = [finding for finding in findings if finding.level != "note"]
     for finding in sorted(faults, key=lambda finding: finding.level != "stop"):
         word = WORDS.get(finding.code, finding.level.upper())
-        tone: Tone = "unknown" if word == "CANNOT SAY" else TONES[finding.level]
+        is_open = word == "CANNOT SAY"
+        sign = "?" if is_open else SIGNS[finding.level]
+        tone: Tone = "unknown" if is_open else TONES[finding.level]
         at = finding.distance_m
         if finding.code in ("open-line", "shorted-line") and at is not None and at.value is not None:
             word += f" AT {length_text(at.value)}"
-        yield Verdict(
-            SIGNS[finding.level], "", word, (sentence(finding.text), sentence(finding.next_step)), tone
-        )
+        yield Verdict(sign, "", word, (sentence(finding.text), sentence(finding.next_step)), tone)
     excess = find_loss_excess_db(measured)
     if not faults:
         length = measured.length_m.value
@@ -133,15 +135,20 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
         and not is_stopped
         and not any(finding.code in ("line-loss", "wrong-type") for finding in faults)
     ):
-        yield Verdict(
-            "✓", _type_name(measured), "LOSS AS EXPECTED", (_excess_text(measured, excess),), "good"
-        )
+        name, word = ("", "LOSS AS IN YOUR KIT") if _is_own(measured) else (_type_name(measured), AS_TYPE)
+        yield Verdict("✓", name, word, (_excess_text(measured, excess),), "good")
 
 
 def _excess_text(measured: LineMeasurement, excess: Figure) -> str:
     against = f"against {_type_name(measured)} of this length at {frequency_text(compared_hz(measured))}"
     interval = "" if excess.low is None else f" ({excess.low:+.2f} to {excess.high:+.2f})"
-    return f"{excess.value:+.2f}{interval} dB {against}: not clearly off the published figures."
+    figures = "your own figures in the kit" if _is_own(measured) else "the published figures"
+    return f"{excess.value:+.2f}{interval} dB {against}: not clearly off {figures}."
+
+
+def _is_own(measured: LineMeasurement) -> bool:
+    """Whether the loss compared with is the operator's, not that of a catalogued type."""
+    return measured.told.piece is not None and measured.told.piece.source == OWN_SOURCE
 
 
 def _tables(measured: LineMeasurement, record: OwnRecord | None, imperial: bool) -> Iterator[Table | Grid]:
@@ -166,9 +173,9 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
         at = f"{compared_hz(measured) / 1e6:g} MHz"
         yield figure_row(f"loss over that of {_type_name(measured)}, {at}", excess, "dB", "+.2f")
     apart, far = (
-        length_text(length_m, imperial=imperial) for length_m in (2 * measured.resolution_m, measured.range_m)
+        length_text(length_m, imperial=imperial) for length_m in (measured.resolution_m, measured.range_m)
     )
-    yield Row("places told apart from", apart, "nearer ones look like one")
+    yield Row("resolution", apart, "places nearer than twice that look like one")
     yield Row("seen as far as", far, "what lies beyond seems nearer")
 
 
@@ -185,16 +192,17 @@ def _record_rows(measured: LineMeasurement, record: OwnRecord | None) -> Iterato
 def _losses(measured: LineMeasurement) -> Grid:
     """Loss over frequency, beside that of the type where one was told."""
     piece = measured.told.piece
-    columns = ["frequency, MHz", "loss, dB", "95 % interval, dB"]
+    title, columns = "Loss, one way, matched", ["frequency, MHz", "loss, dB", "95 % interval, dB"]
     expected: list[str] = []
     if piece is not None:
-        columns.append(f"{_type_name(measured)} of this length, dB")
+        title += f"; expected: {_type_name(measured)} of this length"
+        columns.append("expected, dB")
         expected = [f"{loss_db:.2f}" for loss_db in expected_loss_db(measured, piece, measured.loss_hz)[0]]
     rows = []
     for k, (f_hz, loss) in enumerate(zip(measured.loss_hz, measured.loss_db, strict=True)):
         shown = figure_row(f"{f_hz / 1e6:.2f}", loss, "", ".2f")
         rows.append((shown.name, shown.value, shown.interval, *expected[k : k + 1]))
-    return Grid("Loss, one way, matched", tuple(columns), tuple(rows))
+    return Grid(title, tuple(columns), tuple(rows))
 
 
 def _places(measured: LineMeasurement, imperial: bool) -> Grid:

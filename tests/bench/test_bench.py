@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -366,6 +367,14 @@ def test_a_choke_beyond_the_analyzer_is_said_and_not_written_down(tmp_path):
     assert least < max(true_ohm.values())
     rows = re.findall(r"\[([\d.]+), (\d+), (-?\d+)\]", kit_block(bench, name="c"))
     assert len(rows) < len(bench.f_hz)
+    verdict = bench_page(bench, [sweep], name="c").verdicts[0]
+    if rows:
+        assert any(f"{float(mhz):.3f} MHz" in verdict.why[0] for mhz, _, _ in rows)
+    told_mhz = [float(mhz) for mhz, _, _ in rows]
+    k = next(k for k, f in enumerate(bench.f_hz) if round(f / 1e6, 3) not in told_mhz)
+    untold = replace(bench, r_ohm=bench.r_ohm[k : k + 1], x_ohm=bench.x_ohm[k : k + 1], f_hz=(bench.f_hz[k],))
+    assert kit_block(untold, name="c") == ""
+    assert bench_page(untold, [sweep], name="c").verdicts[0].word == f"{least:.0f} ohm OR MORE"
     known = measure_box(
         [(sweep_of((choke - 50) / (choke + 50), tmp_path / "d.s1p"), Into(0.0))], what="choke", analyzer=GOOD
     )

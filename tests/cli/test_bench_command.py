@@ -79,3 +79,24 @@ def test_each_file_needs_its_end(run, files):
     done = run("bench", files / "load.s1p", files / "open.s1p", "--into", "open")
     assert done.returncode == 2
     assert "2 files and 1 --into; each file needs one" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("box", "write"),
+    [
+        (("--box", "choke"), "write FILE --into short"),
+        (("--box", "adapter"), "write FILE --into '50 ohm' FILE --into open FILE --into short"),
+        (("--ratio", "49:1"), "write FILE --into '2450 ohm' FILE --into open FILE --into short"),
+        (("--ratio", "9:1"), "write FILE --into '450 ohm' FILE --into open FILE --into short"),
+    ],
+)
+def test_an_end_that_is_not_told_is_named_for_this_box(run, files, box, write):
+    done = run("bench", files / "load.s1p", *box)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.rstrip().endswith(write)
+
+
+@pytest.mark.parametrize("command", ["review --report", "bench --name", "log add --set"])
+def test_an_option_without_its_value_names_the_help_of_its_command(run, command):
+    name = command.rsplit(" ", 1)[0]
+    assert run(*command.split()).stderr.rstrip().endswith(f"see sweepkit {name} --help")

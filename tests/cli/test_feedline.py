@@ -92,6 +92,33 @@ def test_text_without_json(run, samples):
     assert all(len(line) <= 110 for line in done.stdout.splitlines())
 
 
+# A line of the kit has no published figures to be off; its table still stands in columns of 72.
+def test_a_line_of_the_kit_is_compared_with_its_own_figures(both, run, samples, tmp_path):
+    kit = tmp_path / "kit.toml"
+    kit.write_text(both["kit"], encoding="utf-8")
+    words = (samples / "spool_open.s1p", "--end", "open", "--draws", "50")
+    own = run("feedline", *words, "--type", "measured", "--kit", kit, columns="80").stdout
+    assert "LOSS AS IN YOUR KIT" in own
+    assert "published" not in own
+    assert "Loss, one way, matched; expected: measured of this length\n  frequency, MHz  loss, dB" in own
+    typed = run("feedline", *words, "--type", "RG-58", columns="80").stdout
+    assert "RG-58 LOSS AS EXPECTED" in typed
+    assert "not clearly off the published figures" in " ".join(typed.split())
+    checked = run("kit", "check", kit).stdout
+    assert "line measured: 50" in checked
+    assert "None" not in checked
+
+
+def test_resolution_means_the_same_in_text_and_json(both, run, samples):
+    words = (samples / "spool_open.s1p", "--end", "open", "--type", "RG-58", "--draws", "0")
+    text = " ".join(run("feedline", *words).stdout.split())
+    assert (
+        f"resolution {both['resolution_m']:.2f} m" in text
+        or f"resolution: {both['resolution_m']:.2f} m" in text
+    )
+    assert "places nearer than twice that look like one" in text
+
+
 @pytest.mark.parametrize(
     ("words", "text"),
     [

@@ -104,6 +104,11 @@ def test_a_broken_line_says_so_first():
     assert "NOTHING WRONG" not in page_html([page])
 
 
+def test_what_cannot_be_said_has_the_same_sign_as_on_other_pages():
+    first = page_of_line("valley_dipole_rg58.s1p").verdicts[0]
+    assert (first.sign, first.word, first.tone) == ("?", "CANNOT SAY", "unknown")
+
+
 def test_a_page_of_repeats_says_how_well_they_repeat_and_names_every_file():
     answer = repeated()
     page = page_of_review(answer)
