@@ -7,12 +7,14 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import BadInput, SweepkitError
 from sweepkit.facts import SETUP_FILE, fact_of
 from sweepkit.logbook.values import parse_value
-from sweepkit.sweep import Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.sweep import Sweep
 
 LARGEST_BYTES = 1 << 20  # a setup is a page of text; common practice, no source
 
