@@ -79,7 +79,8 @@ def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
 def _options(body: str, number: int, earlier: Options | None, numbers_seen: bool) -> Options:
     if numbers_seen:
         raise UnreadableFile(
-            f"option line after the first numbers; expected it before them, like {EXAMPLE}; move it up",
+            f"option line after the first numbers; expected it before them, like {EXAMPLE}; "
+            "move it up, or split a file of two sweeps",
             line=number,
         )
     options = parse_options(body, line=number)

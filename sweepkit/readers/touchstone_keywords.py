@@ -138,7 +138,8 @@ def _take(file: _File, body: str, number: int) -> None:
     elif body.startswith("#"):
         if file.bodies:
             raise UnreadableFile(
-                f"option line after the first numbers; expected it before them, like {EXAMPLE}; move it up",
+                f"option line after the first numbers; expected it before them, like {EXAMPLE}; "
+                "move it up, or split a file of two sweeps",
                 line=number,
             )
         if file.options is None:  # further ones are to be ignored (specification 2.0, "Option Line")
