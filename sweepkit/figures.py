@@ -125,6 +125,15 @@ class Figure(Plain):
             return Figure(function(self.value))
         return Figure(function(self.value), function(self.low), function(self.high))
 
+    def widened(self, sigma: float) -> Figure:
+        """The same value where its unit, too, is known to a share only, one sigma; the errors add in squares."""
+        if self.value is None or self.low is None or self.high is None or not sigma:
+            return self
+        unit = 1.96 * sigma * abs(self.value)
+        low, high = (math.hypot(end - self.value, unit) for end in (self.low, self.high))
+        lowest = 0.0 if self.low >= 0 else -math.inf  # no unit turns a sign
+        return Figure(self.value, max(self.value - low, lowest), self.value + high)
+
     def scaled(self, factor: float) -> Figure:
         """The same figure in another unit.
 

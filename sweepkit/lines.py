@@ -40,6 +40,8 @@ class LinePiece:
     ``length_sigma_m``: one sigma of the length; left out or ``None``: :func:`default_length_sigma_m`.
     [m]
     ``velocity_factor_sigma``, ``loss_sigma``, ``z0_sigma``: one sigma, as a fraction. [-]
+    ``scale_sigma``: one sigma of length and velocity factor together, their delay being measured: longer and faster,
+    or shorter and slower. [-]
     ``velocity_factor_at_hz``: frequency at which the velocity factor was measured in place. [Hz]
     ``z0_at_hz``: frequency at which the impedance was measured or published. [Hz]
     ``type``: type in the catalogue.
@@ -58,6 +60,7 @@ class LinePiece:
     velocity_factor_sigma: float = VELOCITY_FACTOR_SIGMA
     loss_sigma: float = OWN_LOSS_SIGMA
     z0_sigma: float = Z0_SIGMA
+    scale_sigma: float = 0.0
     velocity_factor_at_hz: float | None = None
     z0_at_hz: float | None = None
     type: str | None = None
@@ -80,6 +83,7 @@ class LinePiece:
             ("velocity factor tolerance", self.velocity_factor_sigma),
             ("loss tolerance", self.loss_sigma),
             ("impedance tolerance", self.z0_sigma),
+            ("scale tolerance", self.scale_sigma),
         ):
             self._refuse(value is not None and value >= 0, what, value, "0 or more")
         for what, f_hz in (

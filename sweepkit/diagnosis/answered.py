@@ -22,6 +22,7 @@ from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.errors import BadInput
 from sweepkit.feedline.plane import remove_chain
 from sweepkit.kit import Analyzer
+from sweepkit.next_tests import step_of_test
 from sweepkit.reviews.review import Review
 from sweepkit.reviews.view import View
 
@@ -71,6 +72,19 @@ class Made:
 
     code: str
     review: Review
+
+
+def ask_for_the_other_end(answer: Diagnosis, far_end: End) -> Diagnosis:
+    """The same, but that of a line swept alone the end is asked for that was not swept."""
+    swept = [code for code, end in BARE.items() if end == far_end]
+    if not swept:
+        return answer
+    other = next(code for code in BARE if code not in swept)
+    causes = (
+        replace(one, test=other, next_step=step_of_test(other)) if one.test in swept else one
+        for one in answer.hypotheses
+    )
+    return replace(answer, hypotheses=tuple(causes))
 
 
 def after_test(

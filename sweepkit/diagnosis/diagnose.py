@@ -12,7 +12,7 @@ from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.acting.act import taken_for_other
 from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
-from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test
+from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test, ask_for_the_other_end
 from sweepkit.diagnosis.by_acting import (
     act_on_bare_line,
     act_on_reviews,
@@ -126,6 +126,7 @@ def diagnose(
     else:
         known = _Known(told, kind, rung, far_end, baseline is not None, analyzer)
         answer = _diagnose_difference(reviews, known)
+    answer = ask_for_the_other_end(answer, far_end)
     if test is not None:
         made = _made(test, kit=gear, lines=lines, place=measured_at)
         answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=analyzer)

@@ -50,6 +50,11 @@ class LineChain:
         """Length of all pieces together. [m]"""
         return math.fsum(piece.length_m for piece in self.pieces)
 
+    @property
+    def scale_sigma(self) -> float:
+        """How far all metres may be off together: that of the piece whose scale is least sure. [-]"""
+        return max((piece.scale_sigma for piece in self.pieces), default=0.0)
+
     def agrees_with(self, reference_ohm: float) -> bool:
         """Whether every piece has about the reference's impedance, so that SWR alone tells what it does to SWR."""
         return all(abs(piece.z0_ohm / reference_ohm - 1) <= AGREES for piece in self.pieces)

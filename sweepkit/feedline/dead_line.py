@@ -85,6 +85,8 @@ def _distance_m(delay_s: float, draws: ChainDraws | None) -> Figure:
 def _finding(end: float, distance_m: Figure, draws: ChainDraws | None) -> Finding:
     word, fault = ("open", "open") if end == OPEN else ("shorted", "short")
     at_end = draws is not None and _is_whole_chain(distance_m, draws)
+    if draws is not None:
+        distance_m = distance_m.widened(draws.chain.scale_sigma)
     where = length_text(distance_m.value or 0.0)
     if distance_m.low is not None and distance_m.high is not None:
         where += f" ({distance_m.low:.1f} to {distance_m.high:.1f} m)"

@@ -25,9 +25,9 @@ Z0_ADVICE = "read the jacket of the cable; in a 50 ohm station its length shifts
 def find_line_faults(measured: LineMeasurement) -> list[Finding]:
     """Findings of a measured line, worst first."""
     if not measured.identified.is_explained:
-        return [*_not_bare(), *_pairs_of_echoes(measured)]
+        return [*_not_bare(measured), *_pairs_of_echoes(measured)]
     if _looks_like_wire(measured):
-        return _not_bare()
+        return _not_bare(measured)
     found = [
         *_broken(measured),
         *_contradicted(measured),
@@ -39,16 +39,31 @@ def find_line_faults(measured: LineMeasurement) -> list[Finding]:
     return sorted(found, key=lambda finding: order[finding.level])
 
 
-def _not_bare() -> list[Finding]:
+def _not_bare(measured: LineMeasurement) -> list[Finding]:
+    """Nothing that ends open or shorted at once; behind a lossy joint a told end may still be bare."""
+    joint = may_be_joint(measured)
+    lossy = ", or one joint in it is lossy" if joint else ""
+    weigh = "; where a lossy joint is, sweepkit diagnose says, with --far-end and --line" if joint else ""
     return [
         Finding(
             "far-end-not-bare",
             "stop",
             "the sweep is not that of a line with a bare open or short at its far end: "
-            "an antenna or a box is still on it, or the line is damaged in several places",
-            OFF + "take everything off the far end, leave it open and sweep; short it and sweep again",
+            "an antenna or a box is still on it, or the line is damaged in several places" + lossy,
+            OFF
+            + "take everything off the far end, leave it open and sweep; short it and sweep again"
+            + weigh,
         )
     ]
+
+
+def may_be_joint(measured: LineMeasurement) -> bool:
+    """Whether it was told how long the line is and that its end is bare, and the wave comes back from before that."""
+    length_m, end = measured.told.length_m, measured.told_ends[0]
+    if length_m is None or end == "unknown" or measured.identified.is_explained:
+        return False
+    before = [r.distance_m.high for r in measured.reflections if r.looks_like.endswith("of impedance")]
+    return any(high is not None and high < length_m for high in before)
 
 
 def _looks_like_wire(measured: LineMeasurement) -> bool:
@@ -167,7 +182,7 @@ def _unknown_velocity(measured: LineMeasurement) -> Iterator[Finding]:
             "note",
             f"the delay is {delay_ns:.1f} ns; without length, velocity factor or type the length stays open: "
             f"{_metres(measured.length_m)} for anything from solid dielectric to foam",
-            "give --length, --velocity-factor or --type",
+            "give --length, --velocity-factor or --type; until then distances are scaled by a guess, in the block too",
         )
 
 

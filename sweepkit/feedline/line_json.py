@@ -19,6 +19,8 @@ LEAST_TOLERANCE = (
     0.001  # of a velocity factor or a loss: no field measurement is surer; common practice, no source
 )
 
+GUESSED = ("# length not told: distances are", "# scaled by a guess; give --length")
+
 
 def measurement_json(
     measured: LineMeasurement, findings: Sequence[Finding], record: OwnRecord | None = None
@@ -62,7 +64,8 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
     """TOML for the line, one table for each of its sections.
 
     The delay is what was measured, so length and velocity factor stand as one pair: the length without
-    tolerance, the velocity factor with that of the delay, marked with the frequency it holds at.
+    tolerance, the velocity factor with that of the delay, marked with the frequency it holds at. How far both may be
+    off together is the tolerance of the scale.
     """
     if not measured.identified.is_explained or abs(measured.identified.ends[0]) < BARE_END:
         return ""
@@ -71,6 +74,8 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
     middle_hz = measured.middle_hz
     in_place = float(measured.scale.velocity_factor[0] / measured.draws.slowing(middle_hz)[0])
     delay_tolerance = _relative_sigma(measured.draws.total_delay_s)
+    scale_tolerance = _relative_sigma(measured.scale.velocity_factor)
+    is_guess = measured.told.length_m is None and measured.told.known_velocity_factor is None
     loss_tolerance = _relative_sigma(measured.draws.loss_db(np.array([middle_hz]))[:, 0])
     tables = []
     for k, (delay_s, z0_ohm) in enumerate(zip(sections.delay_s, sections.z0_ohm, strict=True)):
@@ -92,6 +97,8 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
             "# one pair with the velocity factor:",
             "# their delay was measured",
             'length_tolerance = "0 cm"',
+            *(GUESSED if is_guess else ()),
+            f"scale_tolerance = {scale_tolerance:.4f}",
         ]
         tables.append("\n".join(lines) + "\n")
     return "\n".join(tables)

@@ -22,9 +22,15 @@ SAME_DELAY = 0.05  # heat, flexing and water move the delay of one piece by less
 
 
 def expected_loss_db(measured: LineMeasurement, piece: LinePiece, f_hz: FloatArray) -> FloatArray:
-    """Loss that a good line of this type and of each draw's length has, shape (draws, n)."""
+    """Loss that a good line of this type and of each draw's length has, shape (draws, n).
+
+    A record whose scale is not sure has its loss for its delay, whatever metres are.
+    """
     per_m = formula_loss_db_per_100m(f_hz, piece.k1_db_per_100m, piece.k2_db_per_100m) / 100
-    return np.asarray(measured.scale.length_m[:, None] * per_m)
+    length_m, known = measured.scale.length_m, measured.told.known_velocity_factor
+    if piece.scale_sigma and known is not None:
+        length_m = length_m / measured.scale.velocity_factor * known
+    return np.asarray(length_m[:, None] * per_m)
 
 
 def compared_hz(measured: LineMeasurement) -> float:

@@ -160,7 +160,9 @@ def measure_line(
         scale=scale,
         swept_hz=f_hz,
         told_ends=tuple(end for _, end in sweeps),
-        reflections=list_reflections(identified, believable, scale, f_hz),
+        reflections=list_reflections(
+            identified, believable, scale, f_hz, told_m=None if identified.is_explained else told.length_m
+        ),
         through=through,
     )
 

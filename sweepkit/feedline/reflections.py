@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 LEAST_SPAN = 0.5  # of the middle frequency; below, echoes are no places
 BARE_END = 0.8  # a far end that reflects less of the wave is neither an open nor a short
+BEYOND_TOLD = "past the told end: a later echo"
 UNEXPLAINED = "the sweep is not that of a line with a bare open or short at its far end"
 
 
@@ -32,14 +33,26 @@ class Reflection:
 
 
 def list_reflections(
-    found: Identified, draws: SectionDraws, scale: Scale, f_hz: FloatArray
+    found: Identified, draws: SectionDraws, scale: Scale, f_hz: FloatArray, *, told_m: float | None = None
 ) -> tuple[Reflection, ...]:
-    """Joints, far end, and what the fit leaves, nearest first; the fitted line is the first of the draws."""
-    listed = _echoes(found, scale, f_hz)
+    """Joints, far end, and what the fit leaves, nearest first; the fitted line is the first of the draws.
+
+    ``told_m``: length told, where the sweep is not that of a line; what comes from beyond it was reflected more than
+    once, or the line is longer.
+    """
+    listed = [_beyond(echo, told_m) for echo in _echoes(found, scale, f_hz)]
     if found.is_explained:
         listed += _joints(found, draws, scale)
         listed.append(_far_end(found, scale))
     return tuple(sorted(listed, key=lambda reflection: reflection.distance_m.value or 0.0))
+
+
+def _beyond(echo: Reflection, told_m: float | None) -> Reflection:
+    """An echo with what it is where it lies beyond the end that was told."""
+    low_m = echo.distance_m.low
+    if told_m is None or low_m is None or low_m <= told_m:
+        return echo
+    return replace(echo, looks_like=BEYOND_TOLD)
 
 
 def _joints(found: Identified, draws: SectionDraws, scale: Scale) -> list[Reflection]:

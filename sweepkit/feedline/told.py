@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,8 +57,15 @@ class Told:
         if known is None:
             low, high = UNKNOWN_VELOCITY
             return np.concatenate([[(low + high) / 2], rng.uniform(low, high, n)])
-        sigma = VELOCITY_FACTOR_SIGMA if self.piece is None else self.piece.velocity_factor_sigma
-        return np.concatenate([[known], known * (1 + sigma * rng.standard_normal(n))])
+        drawn = known * (1 + self.velocity_sigma * rng.standard_normal(n))
+        return np.concatenate([[known], drawn])
+
+    @property
+    def velocity_sigma(self) -> float:
+        """One sigma of the known velocity factor, as a fraction; of a record with what its scale rests on."""
+        if self.piece is None:
+            return VELOCITY_FACTOR_SIGMA
+        return math.hypot(self.piece.velocity_factor_sigma, self.piece.scale_sigma)
 
     def length_draws(self, rng: np.random.Generator, n: int) -> FloatArray:
         """The length as told, then ``n`` within its tolerance."""
@@ -101,5 +109,4 @@ def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Sca
 def _told_sigma(told: Told) -> float:
     """Relative sigma of a told length over that of the delay."""
     assert told.length_m is not None
-    sigma = VELOCITY_FACTOR_SIGMA if told.piece is None else told.piece.velocity_factor_sigma
-    return float(np.hypot(default_length_sigma_m(told.length_m) / told.length_m, sigma))
+    return math.hypot(default_length_sigma_m(told.length_m) / told.length_m, told.velocity_sigma)

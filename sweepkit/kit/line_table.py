@@ -19,6 +19,7 @@ LINE_KEYS = (
     "velocity_factor_tolerance",
     "loss_tolerance",
     "z0_tolerance",
+    "scale_tolerance",
     "velocity_factor_at",
     "z0_at",
 )
@@ -68,6 +69,7 @@ def _known(table: Table) -> dict[str, Any]:
         "velocity_factor_sigma": _fraction(table, "velocity_factor_tolerance"),
         "loss_sigma": _fraction(table, "loss_tolerance"),
         "z0_sigma": _fraction(table, "z0_tolerance"),
+        "scale_sigma": _fraction(table, "scale_tolerance"),
         "velocity_factor_at_hz": table.frequency_hz("velocity_factor_at"),
         "z0_at_hz": table.frequency_hz("z0_at"),
     }

@@ -95,7 +95,9 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
 
 def _title(one: Hypothesis) -> str:
     where = _where(one)
-    return CAUSES[one.code].title + (f", {where} away" if where != "-" else "")
+    at = one.distance_m
+    between = "" if at is None or at.low is None or at.high is None else f" ({at.low:.2f} to {at.high:.2f})"
+    return CAUSES[one.code].title + (f", {where} away{between}" if where != "-" else "")
 
 
 def next_step(diagnosis: Diagnosis) -> str:

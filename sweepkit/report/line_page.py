@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sweepkit.cautions import ANALYZER, POWER_OFF
+from sweepkit.feedline.line_findings import may_be_joint
 from sweepkit.feedline.line_json import kit_block_of
 from sweepkit.feedline.loss_check import (
     OwnRecord,
@@ -22,6 +23,7 @@ from sweepkit.kit.line_table import OWN_SOURCE
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import (
     Block,
+    Command,
     Grid,
     Page,
     Picture,
@@ -76,6 +78,7 @@ def line_page(
         title=f"Line: {', '.join(names)}",
         subtitle=_subtitle(measured, names),
         verdicts=tuple(_verdicts(measured, findings)),
+        command=_diagnose(measured, sweeps[0]),
         tables=tuple(_tables(measured, record, imperial)),
         pictures=(_picture(measured, sweeps[0], number),) if pictures else (),
         readouts=(line_readout(measured, sweeps[0]),) if pictures else (),
@@ -139,6 +142,17 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
         yield Verdict("✓", name, word, (_excess_text(measured, excess),), "good")
 
 
+def _diagnose(measured: LineMeasurement, sweep: Sweep) -> Command | None:
+    """``sweepkit diagnose`` where a lossy joint may be what keeps the sweep from being that of a line."""
+    piece, told = measured.told.piece, measured.told
+    if piece is None or piece.type is None or told.length_m is None or not may_be_joint(measured):
+        return None
+    line = f"{piece.type} {told.length_m:g} m"
+    far_end = ("--far-end", measured.told_ends[0])
+    why = "Whether a joint in it is lossy, and where:"
+    return Command(why, ("sweepkit", "diagnose", sweep.source.path or "FILE", *far_end, "--line", line))
+
+
 def _excess_text(measured: LineMeasurement, excess: Figure) -> str:
     against = f"against {_type_name(measured)} of this length at {frequency_text(compared_hz(measured))}"
     interval = "" if excess.low is None else f" ({excess.low:+.2f} to {excess.high:+.2f})"
@@ -175,7 +189,7 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
     apart, far = (
         length_text(length_m, imperial=imperial) for length_m in (measured.resolution_m, measured.range_m)
     )
-    yield Row("resolution", apart, "places nearer than twice that look like one")
+    yield Row("resolution", apart, "twice that parts two places")
     yield Row("seen as far as", far, "what lies beyond seems nearer")
 
 
@@ -212,8 +226,8 @@ def _places(measured: LineMeasurement, imperial: bool) -> Grid:
         distance = length_text(place.distance_m.value or 0.0, imperial=imperial)
         rows.append((distance, shown.interval, f"{place.size_db:.0f}", place.looks_like))
     return Grid(
-        "Reflections, from the near end",
-        ("distance", "95 % interval, m", "size, dB to a total one", "looks like"),
+        "Reflections, from the near end; 0 dB is a total one",
+        ("distance", "95 % interval, m", "size, dB", "looks like"),
         tuple(rows),
     )
 

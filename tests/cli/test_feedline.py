@@ -116,7 +116,7 @@ def test_resolution_means_the_same_in_text_and_json(both, run, samples):
         f"resolution {both['resolution_m']:.2f} m" in text
         or f"resolution: {both['resolution_m']:.2f} m" in text
     )
-    assert "places nearer than twice that look like one" in text
+    assert "(twice that parts two places)" in text
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,21 @@ import numpy as np
 import pytest
 
 from sweepkit.diagnosis.answer import Diagnosis, Hypothesis
-from sweepkit.diagnosis.answered import BARE, IN_THE_LINE, PUT_RIGHT, READS, TEST_CODES, Made, after_test
+from sweepkit.diagnosis.answered import (
+    BARE,
+    IN_THE_LINE,
+    PUT_RIGHT,
+    READS,
+    TEST_CODES,
+    Made,
+    after_test,
+    ask_for_the_other_end,
+)
 from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.diagnosis.wording import CAUSES, step_of
 from sweepkit.errors import BadInput
 from sweepkit.kit import Analyzer
+from sweepkit.next_tests import step_of_test
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Sweep
 from tests.models.set_ups import make_coax
@@ -122,3 +132,18 @@ def test_a_test_that_needs_a_good_sweep_asks_for_one():
         after_test(
             answer, Made("wiggled", station(NOW_HZ, 7)), (station(NOW_HZ, 2),), kind=None, analyzer=Analyzer()
         )
+
+
+@pytest.mark.parametrize(
+    ("far_end", "asked", "expected"),
+    [
+        ("open", "antenna-unplugged", "far-end-shorted"),
+        ("short", "far-end-shorted", "antenna-unplugged"),
+        ("antenna", "antenna-unplugged", "antenna-unplugged"),
+        ("open", "wiggled", "wiggled"),
+    ],
+)
+def test_the_sweep_that_was_made_is_not_asked_for(far_end, asked, expected):
+    cause = Hypothesis("line-loss", 0.9, (), (), step_of_test(asked), asked)
+    (one,) = ask_for_the_other_end(Diagnosis("cannot_say", 0.0, (cause,), 0.1, None), far_end).hypotheses
+    assert (one.test, one.next_step) == (expected, step_of_test(expected))

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.feedline.chain import LineChain
+from sweepkit.feedline.chain import LineChain, draw_chain
+from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.line_findings import find_line_faults
 from sweepkit.feedline.line_json import kit_block, measurement_json
 from sweepkit.feedline.loss_check import find_loss_excess_db
@@ -17,6 +18,7 @@ from sweepkit.feedline.losses import matched_loss_db
 from sweepkit.feedline.measure import measure_line
 from sweepkit.feedline.plane import add_chain
 from sweepkit.feedline.propagation import DB_PER_NEPER, formula_loss_db_per_100m
+from sweepkit.feedline.reflections import BEYOND_TOLD
 from sweepkit.feedline.told import Told
 from sweepkit.kit import read_kit
 from sweepkit.lines import LinePiece, catalogued_piece, parse_piece, read_catalogue
@@ -311,6 +313,74 @@ def test_the_kit_block_gives_the_same_line_back(tmp_path, specs, told):
     )
     assert sum(piece.length_m for piece in lines.values()) > 0
     assert all(piece.velocity_factor_at_hz == 30.5e6 for piece in lines.values())
+
+
+def joint_in_spool(r_ohm):
+    """A line of 10 m, its end open, with a resistance in series 6.2 m along."""
+    f_hz = np.linspace(1e6, 60e6, 401)
+    behind = add_chain(f_hz, np.ones(f_hz.size), LineChain([parse_piece("RG-58 3.8 m")]).nominal)[0]
+    z_ohm = 50 * (1 + behind) / (1 - behind) + r_ohm
+    gamma = add_chain(f_hz, (z_ohm - 50) / (z_ohm + 50), LineChain([parse_piece("RG-58 6.2 m")]).nominal)[0]
+    noise = 0.001 * np.random.default_rng(2).standard_normal((2, f_hz.size))
+    return Sweep.from_gamma(f_hz, gamma + noise[0] + 1j * noise[1])
+
+
+# What was measured is the delay. A length that nobody told rests on a guess, and so does whatever goes by it.
+@pytest.mark.parametrize(
+    "told", [Told(), Told(length_m=10.0), Told(piece=RG58)], ids=["none", "tape", "type"]
+)
+def test_the_record_of_a_line_is_as_sure_of_metres_as_what_they_rest_on(tmp_path, told):
+    record = measure_line([(swept_line([parse_piece("RG-58 10 m")], 1.0), "open")], told)
+    path = tmp_path / "kit.toml"
+    path.write_text(kit_block(record), encoding="utf-8")
+    piece = read_kit(path).lines["measured"]
+    factors = record.scale.velocity_factor
+    assert piece.scale_sigma == pytest.approx(factors[1:].std() / factors[0], abs=1e-4)
+    assert ("scaled by a guess" in path.read_text(encoding="utf-8")) == (told == Told())
+    broken = measure_line([(swept_line([parse_piece("RG-58 6.2 m")], 1.0), "open")], Told(piece=piece))
+    assert holds(broken.length_m, 6.2)
+    excess = find_loss_excess_db(broken)
+    assert excess.low < 0 < excess.high  # the loss goes by the delay, not by the metres
+    assert excess.high - excess.low < 0.1
+    whole = measure_line(
+        [(swept_line([parse_piece("RG-58 10 m")], 1.0), "open")], Told(length_m=10.0, piece=piece)
+    )
+    assert find_loss_excess_db(whole).value == pytest.approx(0.0, abs=0.02)
+    drawn = draw_chain(LineChain([piece]), np.random.default_rng(0), 200)
+    delay = drawn.length_m[:, 0] / drawn.velocity_factor[:, 0]
+    assert delay.std() / delay.mean() < 0.002  # the plane stays where it was measured
+
+
+def test_a_distance_in_metres_that_rest_on_a_guess_is_as_wide_as_the_guess():
+    gamma_hz = np.linspace(1e6, 60e6, 201)
+    gamma = add_chain(gamma_hz, np.ones(201), LineChain([parse_piece("RG-58 6.2 m")]).nominal)[0]
+    sure = catalogued_piece("RG-58", 10.0)
+    guessed = dataclasses.replace(sure, scale_sigma=0.1)
+    ends = []
+    for piece in (sure, guessed):
+        draws = draw_chain(LineChain([piece]), np.random.default_rng(0), 100)
+        ends.append(find_dead_line(gamma_hz, gamma, draws).distance_m)
+    assert ends[1].value == ends[0].value
+    assert ends[1].high - ends[1].value == pytest.approx(
+        np.hypot(ends[0].high - ends[0].value, 0.196 * ends[0].value), rel=1e-6
+    )
+
+
+def test_a_lossy_joint_is_named_as_possible_with_the_command_that_places_it():
+    sweep = joint_in_spool(60.0)
+    line = measure_line([(sweep, "open")], Told(length_m=10.0, piece=RG58))
+    assert line.length_m.value is None
+    (finding,) = find_line_faults(line)
+    assert "one joint in it is lossy" in finding.text
+    looks = [(r.distance_m.value, r.looks_like) for r in line.reflections]
+    assert looks[0][0] == pytest.approx(6.2, abs=0.2)
+    assert all((like == BEYOND_TOLD) == (at > 11.2) for at, like in looks)
+    assert any(like == BEYOND_TOLD for _, like in looks)
+    words = line_page(line, [finding], [sweep], pictures=False).command.words
+    assert words[1:] == ("diagnose", "FILE", "--far-end", "open", "--line", "RG-58 10 m")
+    untold = measure_line([(sweep, "unknown")], Told(length_m=10.0, piece=RG58))
+    assert "lossy" not in find_line_faults(untold)[0].text
+    assert line_page(untold, [], [sweep], pictures=False).command is None
 
 
 def test_table_and_kit_block_show_one_velocity_factor_at_one_frequency():

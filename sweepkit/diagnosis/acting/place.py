@@ -52,7 +52,7 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
         low = 0.0
     if high > scene.length_m - CONNECTOR_M:
         high = max(high, scene.length_m * (1 + VELOCITY_FACTOR_SIGMA) + LENGTH_SIGMA_M)
-    return Figure(best, low, high)
+    return Figure(best, low, high).widened(scene.scale_sigma)
 
 
 def _tempered(spread: FloatArray) -> FloatArray:

@@ -42,6 +42,7 @@ class Scene:
     # impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled
     sigmas: FloatArray
     parallel: bool = False  # whether the antenna's resonance is one, as that of a wire fed at its end
+    scale_sigma: float = 0.0  # how far the metres of the line told may be off together, as a fraction
 
     @property
     def length_m(self) -> float:
@@ -176,7 +177,8 @@ def scene_with_baseline(
     if chain is not None and chain.pieces:
         gamma = remove_chain(own_hz, gamma, chain.nominal, reference_ohm=reference_ohm)[0]
     walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
-    return Scene(f_hz, now, walk, end, reference_ohm, _carried_beyond(own_hz, gamma), sigmas, parallel)
+    at_end, scale_sigma = _carried_beyond(own_hz, gamma), 0.0 if chain is None else chain.scale_sigma
+    return Scene(f_hz, now, walk, end, reference_ohm, at_end, sigmas, parallel, scale_sigma)
 
 
 def scene_as_told(
@@ -195,7 +197,7 @@ def scene_as_told(
     length = np.sqrt(squares["length"] + squares["velocity"])
     sigmas = np.array([length, np.sqrt(squares["z0"]), np.sqrt(squares["loss"]), *np.ones(4)])
     walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
-    return Scene(f_hz, now, walk, end, reference_ohm, None, sigmas)
+    return Scene(f_hz, now, walk, end, reference_ohm, None, sigmas, scale_sigma=chain.scale_sigma)
 
 
 def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:
