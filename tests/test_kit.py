@@ -42,6 +42,7 @@ velocity_factor = 0.68
 velocity_factor_at = "7 MHz"
 loss_tolerance = 0.3
 z0_tolerance = 0.02
+scale_tolerance = 0.03
 
 [lines."own line"]
 z0_ohm = 75
@@ -140,7 +141,7 @@ def test_every_key_arrives_in_its_place(write):
     assert kit.path == "kit.toml"
     spool, own = kit.lines["spool"], kit.lines["own line"]
     assert (spool.name, spool.type, spool.velocity_factor, spool.loss_sigma) == ("spool", "RG-58", 0.68, 0.3)
-    assert (spool.z0_sigma, spool.z0_at_hz) == (0.02, 200e6)
+    assert (spool.z0_sigma, spool.z0_at_hz, spool.scale_sigma) == (0.02, 200e6, 0.03)
     assert spool.length_m == pytest.approx(49 * 0.3048 + 2.5 * 0.0254)
     assert spool.velocity_factor_at_hz == 7e6
     assert (own.z0_ohm, own.k1_db_per_100m, own.k2_db_per_100m) == (75, 1.04, 0.0146)
