@@ -286,6 +286,65 @@ for words in (
 ):
     add(f"above: {words}", text(f"# {words}\nMHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))), "75")
     add(f"below: {words}", text("MHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f")), f"\n{words}\n"), "75")
+RATIOS = rows(MHZ, SWR, forms=("%.4f", "%.3f"))
+for words in (
+    "Reference impedance: 75 ohm",
+    "normalised to 75 ohm",
+    "Z0 = 75",
+    "Bezugsimpedanz 75 Ohm",
+    "System impedance: 75 Ω",
+    "Z0,75",
+):
+    add(f"right below: {words}", text("MHz,SWR", RATIOS, f"{words}\n"), "75")
+    add(f"right below, no line end: {words}", text("MHz,SWR", RATIOS, words), "75")
+    add(
+        f"right below, open end: {words}",
+        text("MHz,SWR,", [line + "," for line in RATIOS], f"{words},\n"),
+        "75",
+    )
+for words in ("Z0 = 75", "normalised to 75 ohm", "Z0 75"):  # of as many words as a row has cells, or not
+    columns = rows(MHZ, DB, DEG, forms=("%.4f", "%.3f", "%.2f"), sep=" ")
+    add(f"right below, blanks: {words}", text("MHz S11_dB S11_deg", columns, f"{words}\n"), "75")
+    add(
+        f"right below, tabs: {words}",
+        text("MHz\tSWR", [line.replace(",", "\t") for line in RATIOS], words),
+        "75",
+    )
+add("right below, with other words", text("MHz,SWR", RATIOS, "Z0 = 75\nOperator: none\n"), "75")
+add("right below, a sheet's empty cells", text(HEAD, RX, "Reference impedance,75,\n"), "75")
+add("right below, of ohms", text(HEAD, RX, "Z0 = 50\n"), "read")
+add(
+    "a reference below against one above",
+    text("# Z0 = 50\nMHz,SWR", RATIOS, "Reference impedance: 75 ohm\n"),
+    "hint:reference-ohm 50 and 75 ohm",
+)
+add(
+    "a reference below against one above, told",
+    text("# Z0 = 50\nMHz,SWR", RATIOS, "Reference impedance: 75 ohm\n"),
+    "75",
+    reference_ohm=75,
+)
+add(
+    "a reference below against the heading",
+    text("MHz,SWR (50 ohm)", RATIOS, "normalised to 75 ohm\n"),
+    "hint:reference-ohm 50 and 75 ohm",
+)
+add(
+    "a reference below against a column",
+    text("MHz,SWR,Z0 (ohm)", [line + ",50" for line in RATIOS], "normalised to 75 ohm\n"),
+    "hint:reference-ohm 50 and 75 ohm",
+)
+add(
+    "a reference below, told otherwise",
+    text("MHz,SWR", RATIOS, "Z0 = 75\n"),
+    "refuse states 75",
+    reference_ohm=50,
+)
+add("a reference of no ohms below", text("MHz,SWR", RATIOS, "Z0 = 0\n"), "refuse expected ohms above 0")
+add("a reference among the rows", text("MHz,SWR", [*RATIOS[:9], "Z0 = 75", *RATIOS[9:]]), "refuse is no row")
+add("words right below that state none", text("MHz,SWR", RATIOS, "Load 75 ohm\n"), "refuse is no row")
+add("ohms alone right below", text("MHz,SWR", RATIOS, "75 ohm\n"), "refuse is no row")
+add("ohms of a lost row right below", text("MHz,R", RATIOS, "R,75 ohm\n"), "refuse")
 add(
     "two references said",
     text("# Z0 = 75\n# normalised to 50 ohm\nMHz,SWR", rows(MHZ, SWR, forms=("%.4f", "%.3f"))),

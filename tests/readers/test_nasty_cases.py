@@ -61,3 +61,10 @@ def test_a_hole_is_shown_once_with_the_answer(tmp_path, run):
     assert shown.count("2 points missing from a grid of") == 1
     (tmp_path / "b.csv").write_text(NASTY["an even grid"].text, encoding="utf-8")
     assert "missing" not in run("review", "b.csv", cwd=tmp_path).stdout
+
+
+def test_two_references_are_refused_at_the_line_of_the_second(tmp_path):
+    case = NASTY["a reference below against one above"]
+    with pytest.raises(NeedsHint) as caught:
+        read(tmp_path, case)
+    assert caught.value.line == case.text.count("\n")

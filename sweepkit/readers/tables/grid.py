@@ -40,7 +40,7 @@ class Grid:
     printed: dict[int, Printed] = field(default_factory=dict)
     # that stands in the cells of a column, where one does
     units: dict[int, str] = field(default_factory=dict)
-    remarks: tuple[str, ...] = ()  # text beside and below the rows
+    remarks: tuple[tuple[int, str], ...] = ()  # line and text of what stands beside and below the rows
     left_out: tuple[int, ...] = ()  # lines marked as remarks that look like rows
     findings: tuple[Finding, ...] = ()  # rows that may be damaged
 

@@ -17,20 +17,11 @@ from sweepkit.readers.tables.grid import Grid
 from sweepkit.readers.tables.headings import Column, plain
 from sweepkit.readers.tables.layout import Layout
 from sweepkit.readers.tables.ranges import Measured
+from sweepkit.readers.tables.reference_words import remarked_reference
 from sweepkit.readers.tables.reflection import Recipe
 
 DEFAULT_REFERENCE_OHM = 50.0  # of field analyzers; common practice, no source
 
-_REFERENCE = re.compile(
-    r"(?:\bz_?[0o]\b|\breference\b|\bref\b\.? ?(?:imp\w*)?|\bsystem\b|\bbezugs\w+|\bimped\w+ d\w+ \w+"
-    r"|\b(?:re)?normali[sz]\w*|\bnormiert\w*|\bnormalizad\w+|\brelative to\b|\breferred to\b"
-    r"|\b(?:port|source|line|nominal|characteristic) impedance|\bwellenwiderstand\w*)"
-    r"[^0-9+-]{0,20}(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>ohms?\b)?"
-)
-_OHMS_FIRST = re.compile(
-    r"(?P<value>\d+(?:[.,]\d+)?)[\s-]*(?P<unit>ohms?)[\s-]*(?:reference|ref\b|system|base|normali)"
-    r"|^\W*(?:[rz]\W|in |at |to |re )?\W*(?P<own>\d+(?:[.,]\d+)?)\s*ohms?\W*$"  # a line of its own
-)
 _REFERENCE_IN_HEADING = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?)\s*ohm")
 
 
@@ -38,17 +29,17 @@ def stated_reference(
     layout: Layout, hints: Hints, references: list[Column], used: list[Column], grid: Grid, recipe: Recipe
 ) -> float | None:
     """Reference that the file or the user states; none where both are silent."""
-    stated: float | None = None
-    line = layout.headings_line or layout.first_row
-    for column in references:
-        stated, line = _reference_column(column, grid, recipe, stated), int(grid.line_numbers[0])
-    if stated is None:
-        for column in used:
-            match = _REFERENCE_IN_HEADING.search(plain(column.heading))
-            if match and column.quantity in ("swr", "rl", "gamma"):
-                stated = float(match.group(1))
-    if stated is None:
-        stated, line = _remarked(layout, hints, grid, line)
+    found = _all_stated(layout, references, used, grid, recipe)
+    if len(found) > 1 and hints.reference_ohm not in found:
+        values = " and ".join(f"{value:g}" for value in found)
+        raise NeedsHint(
+            f"the file names {values} ohm as reference; expected one; pass --reference-ohm with the right one",
+            hint="reference-ohm",
+            line=list(found.values())[1],
+        )
+    if len(found) > 1:
+        return hints.reference_ohm
+    stated, line = next(iter(found.items()), (None, layout.headings_line or layout.first_row))
     if stated is not None and not stated > 0:
         raise UnreadableFile(f"reference of {stated:g} ohm; expected ohms above 0; correct it", line=line)
     if stated is not None and hints.reference_ohm not in (None, stated):
@@ -67,33 +58,24 @@ def stated_reference(
     return stated if stated is not None else hints.reference_ohm
 
 
-def _remarked(layout: Layout, hints: Hints, grid: Grid, line: int) -> tuple[float | None, int]:
-    """What the remarks above, beside and below the rows say, with the line of the first."""
+def _all_stated(
+    layout: Layout, references: list[Column], used: list[Column], grid: Grid, recipe: Recipe
+) -> dict[float, int]:
+    """What a column, the headings and the remarks above, beside and below the rows say, each with its first line."""
     found: dict[float, int] = {}
-    for number, words in (*layout.preamble, *((line, words) for words in grid.remarks)):
-        value = remarked_reference(words)
-        if value is not None:
+    column_ohm: float | None = None
+    for column in references:
+        column_ohm = _reference_column(column, grid, recipe, column_ohm)
+    if column_ohm is not None:
+        found[column_ohm] = int(grid.line_numbers[0])
+    for column in used:
+        match = _REFERENCE_IN_HEADING.search(plain(column.heading))
+        if match and column.quantity in ("swr", "rl", "gamma"):
+            found.setdefault(float(match.group(1)), layout.headings_line or layout.first_row)
+    for number, words in (*layout.preamble, *grid.remarks):
+        if (value := remarked_reference(words)) is not None:
             found.setdefault(value, number)
-    if len(found) > 1 and hints.reference_ohm not in found:
-        values = " and ".join(f"{value:g}" for value in found)
-        raise NeedsHint(
-            f"the remarks name {values} ohm as reference; expected one; pass --reference-ohm with the right one",
-            hint="reference-ohm",
-            line=list(found.values())[1],
-        )
-    if len(found) > 1:
-        return hints.reference_ohm, line
-    return next(iter(found.items()), (None, line))
-
-
-def remarked_reference(words: str) -> float | None:
-    """Reference resistance that a remark states, such as "normalised to 75 ohm" or a line "75 ohm". [ohm]"""
-    text = plain(words)
-    match = _REFERENCE.search(text)
-    if match and (match.group("unit") or re.search(r"\bz_?[0o]\b|\bimp|\bbezugs", text)):
-        return float(match.group("value").replace(",", "."))
-    match = _OHMS_FIRST.search(text)
-    return float((match.group("value") or match.group("own")).replace(",", ".")) if match else None
+    return found
 
 
 def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float | None) -> float | None:

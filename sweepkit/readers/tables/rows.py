@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.tables.cells import BLANK, split
 from sweepkit.readers.tables.layout import REMARK, Layout, block_mark, is_row, row_cells
+from sweepkit.readers.tables.reference_words import states_reference
 
 _WORD = re.compile(r"[^\W\d_]{4,}")
 
@@ -18,7 +19,7 @@ class FoundRows:
     """Where the rows of a table stand."""
 
     numbers: array[int]  # line of each row
-    remarks: tuple[str, ...]  # text beside and below the rows
+    remarks: tuple[tuple[int, str], ...]  # line and text of what stands beside and below the rows
     left_out: tuple[int, ...]  # lines marked as remarks that look like rows
 
 
@@ -28,7 +29,8 @@ def find_rows(lines: list[str], layout: Layout) -> FoundRows:
     Raises ``UnreadableFile``: a line among the rows that is no row, or a second table.
     """
     numbers: array[int] = array("q")
-    remarks: list[str] = []
+    remarks: list[tuple[int, str]] = []
+    foot = _foot(lines, layout)
     above = range((layout.headings_line or layout.first_row - 2) + 1, layout.first_row)
     left_out = [n for n in above if REMARK.match(lines[n - 1]) and _is_marked_row(lines[n - 1], layout)]
     gap = ended = footer = False
@@ -36,6 +38,9 @@ def find_rows(lines: list[str], layout: Layout) -> FoundRows:
         line = lines[number - 1]
         if not line or line.isspace():
             gap = True
+        elif number >= foot and states_reference(line):
+            footer = True
+            remarks.append((number, line.strip()))
         elif _has_width(line, layout):
             if ended or footer:
                 raise UnreadableFile(
@@ -47,7 +52,7 @@ def find_rows(lines: list[str], layout: Layout) -> FoundRows:
         elif REMARK.match(line):
             if _is_marked_row(line, layout):
                 left_out.append(number)
-            remarks.append(REMARK.sub("", line, count=1))
+            remarks.append((number, REMARK.sub("", line, count=1)))
         elif (mark := block_mark(line)) == "end":
             ended = True
         elif mark == "begin":
@@ -58,8 +63,19 @@ def find_rows(lines: list[str], layout: Layout) -> FoundRows:
         else:
             _refuse_inside(line, layout, number, below=gap or ended or footer)
             footer = True
-            remarks.append(line.strip())
+            remarks.append((number, line.strip()))
     return FoundRows(numbers, tuple(remarks), tuple(left_out))
+
+
+def _foot(lines: list[str], layout: Layout) -> int:
+    """The line from which on no row stands."""
+    number = len(lines)
+    while number >= layout.first_row:
+        line = lines[number - 1]
+        if is_row(row_cells(line, layout.separator)) and not states_reference(line):
+            break
+        number -= 1
+    return number + 1
 
 
 def _is_marked_row(line: str, layout: Layout) -> bool:

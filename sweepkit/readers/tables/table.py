@@ -111,7 +111,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         *rows.findings,
     )
     findings += left_out_finding(list(grid.left_out))
-    remarks = (*(words for _, words in layout.preamble if words), *grid.remarks)
+    remarks = tuple(words for _, words in (*layout.preamble, *grid.remarks) if words)
     needs = [Measured(f_hz, grid.steps[frequency.index], frequency), *(by_name[n] for n in recipe.needs)]
     printed_row = _row_printer(text, layout, grid, needs, partial(_reflections, recipe, reference_ohm))
     return replace(rows, findings=findings, printed_row=printed_row), remarks
