@@ -60,7 +60,7 @@ def _not_bare(measured: LineMeasurement) -> list[Finding]:
 def may_be_joint(measured: LineMeasurement) -> bool:
     """Whether it was told how long the line is and that its end is bare, and the wave comes back from before that."""
     length_m, end = measured.told.length_m, measured.told_ends[0]
-    if length_m is None or end == "unknown" or measured.identified.is_explained:
+    if length_m is None or end == "unknown" or measured.through or measured.identified.is_explained:
         return False
     before = [r.distance_m.high for r in measured.reflections if r.looks_like.endswith("of impedance")]
     return any(high is not None and high < length_m for high in before)

@@ -381,6 +381,8 @@ def test_a_lossy_joint_is_named_as_possible_with_the_command_that_places_it():
     untold = measure_line([(sweep, "unknown")], Told(length_m=10.0, piece=RG58))
     assert "lossy" not in find_line_faults(untold)[0].text
     assert line_page(untold, [], [sweep], pictures=False).command is None
+    through = dataclasses.replace(line, through=True)  # no sweep of a reflection to diagnose
+    assert line_page(through, [], [sweep], pictures=False).command is None
 
 
 def test_table_and_kit_block_show_one_velocity_factor_at_one_frequency():
