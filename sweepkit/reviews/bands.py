@@ -28,6 +28,7 @@ from sweepkit.station.segments import Segment
 from sweepkit.station.why import FailsOn
 
 GRID_POINTS = 101  # frequencies at which a band is judged
+NOT_JUDGED = "the band is not judged"
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,10 +90,32 @@ class Bands(Made[BandFigures]):
     """Bands that were judged, in the order of frequency; ``describe`` makes the figures of one by its number."""
 
     def __init__(
-        self, judged: Sequence[tuple[Band, BandVerdict]], describe: Callable[[int], BandFigures]
+        self, judged: Sequence[tuple[BandCurve, BandVerdict]], describe: Callable[[int], BandFigures]
     ) -> None:
         super().__init__(len(judged), describe)
         self.judged = judged
+
+
+class BestOfBand(NamedTuple):
+    """Of a band: its name, how much of it was swept, its best point, and what the line takes."""
+
+    name: str
+    covered: float
+    best_hz: Figure
+    best_swr: Figure
+    line_loss_db: Figure
+
+
+def bests_of(bands: Sequence[BandFigures]) -> list[BestOfBand]:
+    """Without the other figures, where they are not made yet."""
+    if isinstance(bands, Bands):
+        return [
+            BestOfBand(curve.band.name, curve.covered, *_best(curve), verdict.line_loss_db)
+            for curve, verdict in bands.judged
+        ]
+    return [
+        BestOfBand(band.name, band.covered, band.best_hz, band.best_swr, band.line_loss_db) for band in bands
+    ]
 
 
 class Verdicts(NamedTuple):
@@ -106,7 +129,7 @@ class Verdicts(NamedTuple):
 def verdicts_of(bands: Sequence[BandFigures]) -> list[Verdicts]:
     """Without the figures, where they are not made yet."""
     if isinstance(bands, Bands):
-        return [Verdicts(band.name, one.verdict, one.segments) for band, one in bands.judged]
+        return [Verdicts(curve.band.name, one.verdict, one.segments) for curve, one in bands.judged]
     return [Verdicts(band.name, band.verdict, band.segments) for band in bands]
 
 
@@ -163,20 +186,18 @@ def describe_band(
     beyond: Beyond | None = None,
 ) -> BandFigures:
     """Figures of a band; ``limit_swr`` is the limit that the share is about."""
-    even_gamma_abs = curve.gamma_abs[:, curve.even]
-    best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], even_gamma_abs)
-    share = share_within(even_gamma_abs, float(gamma_abs_from_swr(limit_swr)))
-    none = "the band is not judged"
+    best_hz, best_swr = _best(curve)
+    share = share_within(curve.gamma_abs[:, curve.even], float(gamma_abs_from_swr(limit_swr)))
     return BandFigures(
         name=curve.band.name,
         low_hz=curve.band.low_hz,
         high_hz=curve.band.high_hz,
         covered=curve.covered,
-        best_swr=swr_figure(best_gamma, reason=none),
-        best_hz=Figure.from_draws(best_hz, reason=none),
+        best_swr=best_swr,
+        best_hz=best_hz,
         swr_at_low_edge=_at_edge(curve, curve.band.low_hz, 0),
         swr_at_high_edge=_at_edge(curve, curve.band.high_hz, -1),
-        share_within_limit=Figure.from_draws(share, reason=none),
+        share_within_limit=Figure.from_draws(share, reason=NOT_JUDGED),
         verdict=verdict.verdict,
         why=verdict.why + (beyond.named() if beyond and verdict.verdict in ("direct", "tuner") else ""),
         segments=verdict.segments,
@@ -188,7 +209,13 @@ def describe_band(
     )
 
 
+def _best(curve: BandCurve) -> tuple[Figure, Figure]:
+    """Frequency and SWR of its best point."""
+    best_hz, best_gamma = lowest_point(curve.grid_hz[curve.even], curve.gamma_abs[:, curve.even])
+    return Figure.from_draws(best_hz, reason=NOT_JUDGED), swr_figure(best_gamma, reason=NOT_JUDGED)
+
+
 def _at_edge(curve: BandCurve, edge_hz: float, end: int) -> Figure:
     if not np.isclose(curve.grid_hz[end], edge_hz, rtol=1e-9, atol=1.0):
         return Figure.none(f"the sweep does not reach {frequency_text(edge_hz)}")
-    return swr_figure(curve.gamma_abs[:, end], reason="the band is not judged")
+    return swr_figure(curve.gamma_abs[:, end], reason=NOT_JUDGED)

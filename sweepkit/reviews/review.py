@@ -271,7 +271,7 @@ def _review(
         limit_swr=asked.limit_swr,
         radio=seen.radio,
         feedpoint=seen.feedpoint,
-        bands=Bands([(curve.band, one) for curve, one in zip(curves, verdicts, strict=True)], described),
+        bands=Bands(list(zip(curves, verdicts, strict=True)), described),
         adequate=adequacy.adequate,
         next_sweeps=adequacy.next_sweeps,
         findings=(

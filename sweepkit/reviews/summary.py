@@ -9,6 +9,7 @@ from typing import Any, ClassVar, Literal
 from sweepkit.errors import UnreadableFile
 from sweepkit.figures import Figure
 from sweepkit.plain_types import Plain
+from sweepkit.reviews.bands import bests_of
 from sweepkit.reviews.plane import DipFigures, Plane
 from sweepkit.reviews.review import Review
 
@@ -108,7 +109,7 @@ def summarise(review: Review) -> Summary:
         planes=planes,
         bands={
             band.name: BandSummary(band.covered, band.best_hz, band.best_swr, band.line_loss_db)
-            for band in review.bands
+            for band in bests_of(review.bands)
         },
         start_hz=min(float(sweep.f_hz[0]) for sweep in sweeps),
         stop_hz=max(float(sweep.f_hz[-1]) for sweep in sweeps),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,20 @@ def test_it_holds_the_figures_of_the_review():
     ]
     assert kept.bands["40 m"].best_swr == answer.bands[0].best_swr
     assert kept.step_hz == pytest.approx(answer.planes.measured.step_hz)
+
+
+def test_a_band_is_kept_as_the_review_describes_it_without_the_rest_of_its_figures(monkeypatch):
+    answer = review(read_sweep(SAMPLES / "valley_dipole_rg58.s1p"), lines=["RG-58 15 m"], draws=50)
+    with monkeypatch.context() as patched:  # whoever describes one fails
+        patched.setattr(import_module("sweepkit.reviews.review"), "describe_band", None)
+        kept = summarise(answer).bands
+    assert kept
+    for band in answer.bands:
+        figures = kept[band.name]
+        assert figures.covered == band.covered
+        assert figures.best_hz == band.best_hz
+        assert figures.best_swr == band.best_swr
+        assert figures.line_loss_db == band.line_loss_db
 
 
 def test_each_plane_is_kept_under_its_own_name():
