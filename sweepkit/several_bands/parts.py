@@ -1,8 +1,9 @@
 """Antennas with a part for each place: fans, linked and trap dipoles, both legs alike.
 
 A fan's dips follow a small matrix: d ln f_p = M_pq d ln L_q. All pairs longer by one factor lower all dips by it, so
-its rows sum to about -1; what one pair does to another is never positive, little between octaves and up to a tenth
-between neighbours. A linked or trap dipole is cumulative: every outer place carries what is done to an inner section.
+its rows sum to about -1; what one pair does to another is not positive (but for overtones that pass), little between
+octaves and up to a tenth between neighbours. A linked or trap dipole is cumulative: every outer place carries what is
+done to an inner section.
 """
 
 from __future__ import annotations
@@ -92,6 +93,9 @@ OVERTONE_PAST, OVERTONE_SIGMA = 3.126, 0.006
 # another they push one another. 115 and 60 ohm, slopes of reactance of 4630 and 1800 ohm, and 48 + 71j ohm that they
 # share, side by side against 50 ohm (own wire models, 10 to 35 degrees apart, within a tenth).
 OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 0.0242, 0.12
+# An overtone that passes a dip is taken as at least so far from it, (x - o)(o' - x') over g^2: nearer than 1 the dip is
+# the overtone's as much as the pair's, and no length of the pair tells the two apart.
+OVERTONE_PASSING = 2.0
 # The other dip of the two says where the overtone lies: looked for so near, and read so well (it is shallow), in ln f.
 TWIN_NEAR, TWIN_SIGMA = 0.12, 0.006
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
@@ -404,8 +408,9 @@ def _mixed(
     """What a longer pair takes of a dip where its third overtone lies near, shape (draws, places, places).
 
     Two resonances o and p that act on one another dip where (x - o)(x - p) = g^2, all in ln f: of the way from x to x'
-    the dip follows the other to g^2 / (g^2 + (x - o)(x' - o')). The other dip of the two, where it shows, tells where
-    the overtone lies.
+    the dip follows the other to g^2 / (g^2 + (x - o)(x' - o')). Where the overtone passes the dip on the way, that is
+    below zero: it pushed the dip up before and pushes it down after, or the other way round. The other dip of the two,
+    where it shows, tells where the overtone lies.
     """
     count = middle_hz.size
     between = (middle_hz[:, np.newaxis, np.newaxis] > middle_hz) & (middle_hz > middle_hz[:, np.newaxis])
@@ -422,7 +427,9 @@ def _mixed(
                 overtone[:, p, q], act[:, p, q] = overtone[rows, p, q], act[rows, p, q]
                 break
     then = np.log(wanted_hz[:, np.newaxis] / wanted_hz)
-    return np.asarray(act**2 / (act**2 + np.abs((above - overtone) * (then - overtone))))
+    apart = (above - overtone) * (then - overtone)
+    passing = np.minimum(apart, -OVERTONE_PASSING * act**2)
+    return np.asarray(act**2 / (act**2 + np.where(apart < 0, passing, apart)))
 
 
 def _learned(
@@ -452,7 +459,7 @@ def _learned(
             )
             learned_any += count
             if wish.kind == "fan":
-                matrix[:, p, q] = np.minimum(taught.dips[0].slope, 0.0)
+                matrix[:, p, q] = np.minimum(taught.dips[0].slope, np.maximum(slope, 0.0))
             else:
                 own[:, p] = taught.dips[0].slope / matrix[:, p, q]
         used += bool(learned_any)

@@ -189,3 +189,27 @@ def test_a_third_overtone_takes_the_share_that_its_equation_says(apart):
     mixed = _mixed(hz, hz, 4000, [[], []], np.random.default_rng(1))
     assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
     assert mixed[:, 0, 1].max() < 1e-3
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("apart", [0.05, 0.07])
+def test_an_overtone_that_passes_a_dip_pushes_it_up_before_and_down_after(apart):
+    g, past, own = OVERTONE_ACTS, 2 * apart, 0.01  # the overtone starts at 0, the pair moves a little
+
+    def roots(o, p):
+        return ((o + p) + np.array([-1, 1]) * np.sqrt((o - p) ** 2 + 4 * g**2)) / 2
+
+    before, after = roots(0.0, apart)[1], roots(past, apart + own)[0]
+    share = (after - before - own) / (past - own)
+    assert share < 0
+    hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(before)])
+    wanted = np.array([7.0e6 * np.exp(past), OVERTONE * 7.0e6 * np.exp(after)])
+    mixed = _mixed(hz, wanted, 4000, [[], []], np.random.default_rng(1))
+    assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
+
+
+def test_an_overtone_that_passes_close_by_takes_no_more_than_its_own_way():
+    hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(0.02)])
+    wanted = np.array([7.2e6, OVERTONE * 7.2e6 * np.exp(-0.02)])
+    mixed = _mixed(hz, wanted, 4000, [[], []], np.random.default_rng(1))
+    assert np.abs(mixed[:, 1, 0]).max() <= 1.0
