@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import chain
+from itertools import chain, pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,11 +30,13 @@ NO_MARK, NO_EXPONENT = -1, -1
 
 MANY_LINES = 10_000  # our own choice
 FIRST_LINES = 4  # where these print alike all may; our own choice
+FEW_DIGITS = 99  # in front of and behind a mark are counted in one byte, with room for differences
 FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
 
 Remarks = list[tuple[int, str]]  # line number and text
 MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 
+_BLANKS = (b" ", b"\t", b"\v", b"\f")
 _DIGITS_AS_0 = bytes.maketrans(b"123456789", b"000000000")
 _NUMBER = re.compile(rb"[+-]?(0*)(\.?)(0*)([eE][+-]0{1,3})?")
 _LINE_END, _BLANK, _PLUS, _MINUS, _MARK, _ZERO = b"\n +-.0"
@@ -56,9 +59,9 @@ class Block:
     lines: NDArray[np.int64]  # its number in the file
     # digits behind the mark of each number, NO_MARK where it has none; of the first line's numbers alone where all
     # lines print as it does
-    decimals: NDArray[np.int16]
+    decimals: NDArray[Any]
     # digits before the mark of numbers with an exponent, else NO_EXPONENT; as many as decimals
-    leads: NDArray[np.int16]
+    leads: NDArray[Any]
 
     @property
     def is_even(self) -> bool:
@@ -74,8 +77,8 @@ class Block:
 class _Print:
     """How numbers print: those of one line for all lines, or all numbers of a piece."""
 
-    def __init__(self, forms: NDArray[np.int16]) -> None:
-        self.forms = forms
+    def __init__(self, forms: NDArray[Any]) -> None:
+        self.forms: NDArray[Any] = forms[:, :2].astype(np.int8 if forms.max() <= FEW_DIGITS else np.int16)
         self.too_long = bool((forms[:, 2] & TOO_LONG).any())
         self.has_short_exponents = bool((forms[:, 2] & SHORT_EXPONENT).any())
         self.has_exponents = bool((forms[:, 1] >= 0).any())
@@ -85,8 +88,8 @@ class _Print:
         return np.asarray(self.forms[:, 1] >= 0)
 
     @property
-    def behind(self) -> NDArray[np.int16]:
-        return np.maximum(self.forms[:, 0], 0)
+    def behind(self) -> NDArray[Any]:
+        return np.asarray(np.maximum(self.forms[:, 0], 0))
 
     @property
     def scale(self) -> FloatArray:
@@ -95,18 +98,30 @@ class _Print:
 
 @dataclass(frozen=True)
 class _Shapes:
-    """Lines with numbers and how they print: ``counts`` is none where all print as ``form`` says."""
+    """Lines with numbers and how they print."""
 
-    lines: NDArray[np.int64]
+    lines: range | NDArray[np.int64]
     form: _Print
-    counts: NDArray[np.int64] | None = None
+    counts: int | NDArray[np.int64]  # of each line; one number where all have as many
+    of_one_line: bool = False  # the form, which is that of all lines
 
-    def of_each(self) -> tuple[NDArray[np.int16], NDArray[np.int64]]:
-        """Forms of all numbers, and how many each line has."""
+    @property
+    def forms(self) -> NDArray[Any]:
+        """Forms of all numbers."""
         forms = self.form.forms
-        if self.counts is not None:
-            return forms, self.counts
-        return np.tile(forms, (self.lines.size, 1)), np.full(self.lines.size, len(forms))
+        return np.tile(forms, (len(self.lines), 1)) if self.of_one_line else forms
+
+
+def _shapes_of_all(counts: NDArray[np.int64], first_line: int, form: _Print) -> _Shapes:
+    """Those of lines of which some hold nothing: what one number or two can say weighs nothing."""
+    filled = np.flatnonzero(counts)
+    lines, counts = filled + first_line, counts[filled]
+    gaps = filled.size == 0 or filled[-1] - filled[0] >= filled.size
+    return _Shapes(
+        lines if gaps else range(int(lines[0]), int(lines[-1]) + 1),
+        form,
+        counts if counts.size == 0 or (counts != counts[0]).any() else int(counts[0]),
+    )
 
 
 def read_block(
@@ -140,7 +155,7 @@ def read_block(
         found = _shapes(body.translate(_DIGITS_AS_0), line, separator.encode())
         if found is None or (found.form.has_short_exponents and CUT_EXPONENT.search(body.decode())):
             return None
-        if found.lines.size:
+        if len(found.lines):
             if separator != " ":
                 body = body.replace(separator.encode(), b" ")
             values += _values(body, found.form).data
@@ -170,7 +185,6 @@ def _shapes(body: bytes, first_line: int, separator: bytes) -> _Shapes | None:
     lines = body.split(b"\n")
     if not lines[-1]:
         lines.pop()
-    numbers = np.arange(first_line, first_line + len(lines))
     if len({_line_forms(line, separator) for line in lines[:FIRST_LINES]}) == 1:
         distinct = set(lines)
         if len(distinct) <= FEW_SHAPES and b"" not in distinct:
@@ -178,9 +192,25 @@ def _shapes(body: bytes, first_line: int, separator: bytes) -> _Shapes | None:
             if None in forms:
                 return None
             if len(forms) == 1:
-                return _Shapes(numbers, _line_print(forms.pop()))
-    found = _shapes_by_byte(body, first_line) if separator == b" " else None
-    return found or _shapes_by_word(lines, numbers, None if separator == b" " else separator)
+                form = _line_print(forms.pop())
+                return _Shapes(range(first_line, first_line + len(lines)), form, len(form.forms), True)
+    blanks = _with_blanks(body, separator)
+    found = _shapes_by_byte(blanks, first_line) if blanks is not None else None
+    return found or _shapes_by_word(lines, first_line, None if separator == b" " else separator)
+
+
+def _with_blanks(body: bytes, separator: bytes) -> bytes | None:
+    """The lines with blanks between their numbers; nothing where a cell may be empty or hold a blank of its own."""
+    if separator == b" ":
+        return body
+    ends = (separator * 2, separator + b"\n", b"\n" + separator)
+    if any(end in body for end in ends) or separator in (body[:1], body[-1:]):
+        return None
+    return (
+        None
+        if any(blank in body for blank in _BLANKS if blank != separator)
+        else body.replace(separator, b" ")
+    )
 
 
 @lru_cache(maxsize=1024)
@@ -216,13 +246,10 @@ def _shapes_by_byte(body: bytes, first_line: int) -> _Shapes | None:
         return None
     counts = np.diff(np.searchsorted(starts, np.flatnonzero(text == _LINE_END)))
     forms = np.stack([behind, np.full(starts.size, NO_EXPONENT), digits > EXACT_DIGITS], axis=1)
-    filled = np.flatnonzero(counts)
-    return _Shapes(filled + first_line, _Print(forms.astype(np.int16)), counts[filled])
+    return _shapes_of_all(counts, first_line, _Print(forms))
 
 
-def _shapes_by_word(
-    lines: list[bytes], numbers: NDArray[np.int64], separator: bytes | None
-) -> _Shapes | None:
+def _shapes_by_word(lines: list[bytes], first_line: int, separator: bytes | None) -> _Shapes | None:
     """The same where the lines have many shapes: their words have few."""
     rows = [line.split(separator) for line in lines]
     if separator is not None:
@@ -235,8 +262,7 @@ def _shapes_by_word(
         return None
     table = np.array(forms, np.int16).reshape(-1, 3)
     found = table[np.fromiter(map(places.__getitem__, words), np.intp, len(words))]
-    filled = counts > 0
-    return _Shapes(numbers[filled], _Print(found), counts[filled])
+    return _shapes_of_all(counts, first_line, _Print(found))
 
 
 @lru_cache(maxsize=1024)
@@ -313,14 +339,14 @@ def _with_exponents(integers: NDArray[np.int64], form: _Print) -> FloatArray | N
 
 
 def _joined(values: bytearray, shapes: list[_Shapes]) -> Block:
-    first, rest = shapes[0], shapes[1:]
-    lines = np.concatenate([one.lines for one in shapes]) if rest else first.lines
-    if first.counts is None and all(one.form is first.form for one in rest):
+    first = shapes[0]
+    lines = _all_lines([one.lines for one in shapes])
+    counts = _all_counts(shapes, lines.size)
+    if all(one.of_one_line and one.form is first.form for one in shapes):
         forms = first.form.forms
-        counts = _alike(len(forms), lines.size)
     else:
-        forms, counts = _all_forms(shapes)
-        if (counts == counts[0]).all():
+        forms = _all_forms(shapes)
+        if counts.strides == (0,) or (counts == counts[0]).all():
             counts = _alike(int(counts[0]), lines.size)
             if ((rows := forms.reshape(lines.size, -1, 2)) == rows[0]).all():
                 forms = rows[0]
@@ -332,13 +358,33 @@ def _alike(count: int, lines: int) -> NDArray[np.int64]:
     return np.full(lines, count) if lines < MANY_LINES else np.broadcast_to(np.int64(count), lines)
 
 
-def _all_forms(shapes: list[_Shapes]) -> tuple[NDArray[np.int16], NDArray[np.int64]]:
-    """Decimals and leads of all numbers, and how many each line has; each shape is dropped once it is copied."""
-    counts = np.concatenate([one.of_each()[1] for one in shapes])
-    forms, at = np.empty((int(counts.sum()), 2), np.int16), 0
+def _all_lines(parts: list[range | NDArray[np.int64]]) -> NDArray[np.int64]:
+    ranges = [part for part in parts if isinstance(part, range)]
+    if len(ranges) == len(parts) and all(one.stop == other.start for one, other in pairwise(ranges)):
+        return np.arange(ranges[0].start, ranges[-1].stop)
+    return np.concatenate(
+        [np.arange(part.start, part.stop) if isinstance(part, range) else part for part in parts]
+    )
+
+
+def _all_counts(shapes: list[_Shapes], lines: int) -> NDArray[np.int64]:
+    """How many numbers each line has."""
+    first = shapes[0].counts
+    if isinstance(first, int) and all(isinstance(one.counts, int) and one.counts == first for one in shapes):
+        return _alike(first, lines)
+    return np.concatenate([np.broadcast_to(np.int64(one.counts), len(one.lines)) for one in shapes])
+
+
+def _all_forms(shapes: list[_Shapes]) -> NDArray[Any]:
+    """Forms of all numbers; each shape is dropped once it is copied."""
+    numbers = sum(
+        len(one.lines) * one.counts if isinstance(one.counts, int) else int(one.counts.sum())
+        for one in shapes
+    )
+    forms, at = np.empty((numbers, 2), np.result_type(*(one.form.forms for one in shapes))), 0
     shapes.reverse()
     while shapes:
-        part = shapes.pop().of_each()[0]
-        forms[at : at + len(part)] = part[:, :2]
+        part = shapes.pop().forms
+        forms[at : at + len(part)] = part
         at += len(part)
-    return forms, counts
+    return forms

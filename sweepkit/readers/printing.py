@@ -413,17 +413,23 @@ def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArra
 
 
 def _mode(counts: NDArray[Any]) -> int:
-    least = int(counts.min())
-    return int(_how_often(counts, least).argmax()) + least
+    return int(_how_often(counts).argmax()) + int(counts.min())
 
 
 def _share(counts: NDArray[Any]) -> float:
     """That of the commonest of them."""
-    return float(_how_often(counts, int(counts.min())).max() / counts.size)
+    return float(_how_often(counts).max() / counts.size)
 
 
-def _how_often(counts: NDArray[Any], least: int) -> NDArray[np.int64]:
-    return np.asarray(np.bincount(counts.astype(np.int64) - least))
+def _how_often(counts: NDArray[Any]) -> NDArray[np.int64]:
+    """Of each count from the least on."""
+    least, most = int(counts.min()), int(counts.max())
+    found = np.zeros(most - least + 1, dtype=np.int64)
+    for start in range(0, counts.size, PIECE_ROWS):
+        found += np.bincount(
+            counts[start : start + PIECE_ROWS].astype(np.int64) - least, minlength=found.size
+        )
+    return found
 
 
 _NAMES = {

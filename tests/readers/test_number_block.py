@@ -158,3 +158,25 @@ def test_a_line_of_a_long_text_is_found_by_its_number(monkeypatch, counted):
     assert [text.line(number) for number in range(1, 201)] == lines
     with pytest.raises(ValueError, match="substring"):
         text.line(201)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("separator", [",", ";", "\t", " "])
+def test_a_digit_count_of_each_cell_with_gaps_between_the_lines(separator):
+    dice = np.random.default_rng(3)
+    rows = [[f"{value:.6g}" for value in row] for row in dice.normal(size=(6000, 3)) * 90]
+    rows[50][1], rows[51][2] = "0." + 120 * "0" + "1", "-7"  # counts of digits beyond one byte, and none
+    lines = [separator.join(row) for row in rows]
+    lines.insert(40, "")
+    block = read_block("\n".join(lines), 1, separator=separator)
+    cells = [cell for row in rows for cell in row]
+    np.testing.assert_array_equal(block.values, [float(cell) for cell in cells])
+    behind = [len(cell.partition(".")[2]) if "." in cell else NO_MARK for cell in cells]
+    plain = np.array(["e" not in cell for cell in cells])
+    np.testing.assert_array_equal(block.decimals[plain], np.array(behind)[plain])
+    np.testing.assert_array_equal(block.lines, [n for n in range(1, 6002) if n != 41])
+
+
+@pytest.mark.parametrize("line", ["1,,2", ",1,2", "1,2,", "1, ,2", "1,\t,2", "1 2,3", "1,\f,2"])
+def test_a_cell_that_is_empty_or_holds_two_numbers_is_none(line):
+    assert read_block(f"1,20,3\n4,5.5,6\n{line}\n7,8.25,9\n", 1, separator=",") is None

@@ -11,6 +11,7 @@ from sweepkit.findings import Finding
 from sweepkit.readers.tables.grid import PARTLY_PREFIXED, PREFIXED, Grid
 from sweepkit.readers.tables.headings import Column
 from sweepkit.readers.tables.ranges import Measured, refuse_overflow, settled
+from sweepkit.readers.tables.reflection import PIECE_ROWS
 
 SURELY_DEGREES = 3.2  # no angle in radians between -pi and pi is larger
 LIKELY_NORMALISED = 5.0  # median |R + jX| below it may be ohm or divided by the reference; our own choice
@@ -178,7 +179,8 @@ def _refuse_likely_normalised(found: dict[str, Measured], grid: Grid) -> None:
         return
     r, x = found["r"], found.get("x") or found["x_abs"]
     has_unit = any(one.column.unit or grid.units.get(one.column.index) for one in (r, x))
-    if not has_unit and np.quantile(np.hypot(r.values, x.values), 0.5) < LIKELY_NORMALISED:
+    some = slice(None, None, max(1, r.values.size // PIECE_ROWS))  # of a long table enough to tell
+    if not has_unit and np.quantile(np.hypot(r.values[some], x.values[some]), 0.5) < LIKELY_NORMALISED:
         raise NeedsHint(
             "R and X have no unit and are near 1; expected ohm, or values divided by the reference; pass "
             "--columns 'f,R (ohm),X (ohm)' or --columns f,r_norm,x_norm with --reference-ohm",

@@ -23,6 +23,7 @@ OHMS = frozenset(("r", "x", "x_abs", "z_abs"))
 NO_OHMS = (
     1e6  # beyond what a one-port analyzer resolves (its reflection is within 1e-4 of total); our own choice
 )
+LEAST_MARK = 1e3  # ohm; a smaller number is no mark of overflow; our own choice
 SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passive one; the same files
 
 
@@ -44,9 +45,13 @@ def refuse_overflow(found: dict[str, Measured], grid: Grid) -> None:
     """A meter's mark for "more than I can show" is no resistance; where most rows have it, it is an open."""
     for name in sorted(OHMS & found.keys()):
         one = found[name]
+        if (
+            max(one.values.max(), -one.values.min()) < LEAST_MARK
+        ):  # most tables, told fast; false with no number
+            continue
         size = np.abs(one.values)
         marks = size >= NO_OHMS
-        for limit in np.unique(size[(size >= 1e3) & (size < NO_OHMS)]):
+        for limit in np.unique(size[(size >= LEAST_MARK) & (size < NO_OHMS)]):
             if re.fullmatch(r"9{4,}(\.9*)?", f"{limit:.10g}") or limit in (32767, 65535):
                 others = size[size != limit]
                 marks |= (size == limit) & (others.size > 0 and 5 * others.max(initial=0) < limit)
