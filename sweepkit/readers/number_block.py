@@ -78,7 +78,9 @@ class _Print:
     """How numbers print: those of one line for all lines, or all numbers of a piece."""
 
     def __init__(self, forms: NDArray[Any]) -> None:
-        self.forms: NDArray[Any] = forms[:, :2].astype(np.int8 if forms.max() <= FEW_DIGITS else np.int16)
+        self.forms: NDArray[Any] = forms[:, :2].astype(
+            np.int8 if forms.max(initial=0) <= FEW_DIGITS else np.int16
+        )
         self.too_long = bool((forms[:, 2] & TOO_LONG).any())
         self.has_short_exponents = bool((forms[:, 2] & SHORT_EXPONENT).any())
         self.has_exponents = bool((forms[:, 1] >= 0).any())
@@ -203,14 +205,11 @@ def _with_blanks(body: bytes, separator: bytes) -> bytes | None:
     """The lines with blanks between their numbers; nothing where a cell may be empty or hold a blank of its own."""
     if separator == b" ":
         return body
-    ends = (separator * 2, separator + b"\n", b"\n" + separator)
-    if any(end in body for end in ends) or separator in (body[:1], body[-1:]):
+    odd = [separator * 2, separator + b"\n", b"\n" + separator]
+    odd += [blank for blank in _BLANKS if blank != separator]
+    if any(part in body for part in odd) or separator in (body[:1], body[-1:]):
         return None
-    return (
-        None
-        if any(blank in body for blank in _BLANKS if blank != separator)
-        else body.replace(separator, b" ")
-    )
+    return body.replace(separator, b" ")
 
 
 @lru_cache(maxsize=1024)

@@ -180,3 +180,11 @@ def test_a_digit_count_of_each_cell_with_gaps_between_the_lines(separator):
 @pytest.mark.parametrize("line", ["1,,2", ",1,2", "1,2,", "1, ,2", "1,\t,2", "1 2,3", "1,\f,2"])
 def test_a_cell_that_is_empty_or_holds_two_numbers_is_none(line):
     assert read_block(f"1,20,3\n4,5.5,6\n{line}\n7,8.25,9\n", 1, separator=",") is None
+
+
+@pytest.mark.parametrize("filling", ["\n", "! nothing measured here\n"])
+def test_a_piece_of_the_text_may_hold_no_number(filling):
+    empty = 2 * PIECE_CHARACTERS // len(filling)
+    block = read_block("1 2.5 3\n" + empty * filling + "4 5.25 6\n", 1, remarks=[])
+    assert block.values.tolist() == [1, 2.5, 3, 4, 5.25, 6]
+    assert block.lines.tolist() == [1, empty + 2]

@@ -45,9 +45,7 @@ def refuse_overflow(found: dict[str, Measured], grid: Grid) -> None:
     """A meter's mark for "more than I can show" is no resistance; where most rows have it, it is an open."""
     for name in sorted(OHMS & found.keys()):
         one = found[name]
-        if (
-            max(one.values.max(), -one.values.min()) < LEAST_MARK
-        ):  # most tables, told fast; false with no number
+        if max(one.values.max(), -one.values.min()) < LEAST_MARK:  # most tables, told fast
             continue
         size = np.abs(one.values)
         marks = size >= NO_OHMS
