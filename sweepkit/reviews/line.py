@@ -22,6 +22,7 @@ LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 HIDDEN_SHARE = (
     0.5  # a sweep that hides less than so much of a told line's delay does not go through it; our choice
 )
+NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
 
 
@@ -52,7 +53,7 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
         return Finding(
             "wrong-plane",
             "warning",
-            f"told as {where}, but delayed by {guess.in_words}: no resonance is given",
+            f"told as {where}, but delayed by {guess.in_words}{NO_RESONANCE}",
             "taken at the radio: leave out --measured-at; else sweep again at the feedpoint"
             if pieces
             else "tell the line with --line, or sweep again at the feedpoint",
@@ -65,7 +66,7 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
     return Finding(
         "wrong-plane",
         "warning",
-        f"{told_s * 1e9:.0f} ns of line told, no more than {guess.hidden_s * 1e9:.0f} ns show: no resonance is given",
+        f"{told_s * 1e9:.0f} ns of line told, no more than {guess.hidden_s * 1e9:.0f} ns show{NO_RESONANCE}",
         "taken at the feedpoint: --measured-at feedpoint; else tell the line that was there",
     )
 

@@ -18,6 +18,7 @@ from sweepkit.kit import Kit, read_kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record
 from sweepkit.reviews.check_sweeps import CheckSweeps
+from sweepkit.reviews.line import NO_RESONANCE
 from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.review import Review, file_json
 from sweepkit.sweep import Place, Sweep
@@ -31,6 +32,7 @@ from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import Already, NoPlan, OwnAnswer, Wish
 
 SCHEMA = "sweepkit/trim/1"
+AS_SWEPT = ": the move rests on the dip as it was swept"
 FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
 
 
@@ -168,9 +170,16 @@ def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Findin
     hidden = FILE_ONLY if plan.unsure is None else SWEEP_AGAIN
     told = tuple(finding for finding in seen.review.findings if finding.code not in hidden)
     next_sweeps = () if plan.unsure is None else (sweep_to_take(wish, plan.unsure, seen),)
-    plane = tuple(finding for finding in told if finding.code == "wrong-plane")
-    own = plan.findings
-    if plane:  # says why the dip does not look like the kind, and comes first
-        own = tuple(finding for finding in own if finding.code != "kind-unlikely")
-    rest = tuple(finding for finding in told if finding not in plane)
-    return replace(plan, findings=(*plane, *own, *more, *rest), next_sweeps=next_sweeps)
+    findings = _plane_first((*plan.findings, *more, *told))
+    return replace(plan, findings=findings, next_sweeps=next_sweeps)
+
+
+def _plane_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """A contradicted plane comes first, and says why the dip does not look like the kind; the dip is used."""
+    plane = [
+        replace(finding, text=finding.text.replace(NO_RESONANCE, AS_SWEPT))
+        for finding in findings
+        if finding.code == "wrong-plane"
+    ]
+    beside = ("wrong-plane", "kind-unlikely") if plane else ()
+    return (*plane, *(finding for finding in findings if finding.code not in beside))

@@ -55,12 +55,10 @@ def test_a_bare_line_is_said_first_with_the_connectors_to_look_at(run, samples):
 
 def test_a_line_in_a_sweep_told_as_at_the_feedpoint_is_the_warning(run, samples):
     told = ("--kind", "dipole", "--length", "10 m", "--target", "7.1 MHz", "--measured-at", "feedpoint")
-    codes = [
-        found["code"]
-        for found in json.loads(one(run, samples / "valley_dipole_rg58.s1p", *told, "--json"))["findings"]
-    ]
-    assert codes[0] == "wrong-plane"
-    assert "kind-unlikely" not in codes
+    first, *others = json.loads(one(run, samples / "valley_dipole_rg58.s1p", *told, "--json"))["findings"]
+    assert first["code"] == "wrong-plane"
+    assert first["text"].endswith("the move rests on the dip as it was swept")
+    assert "kind-unlikely" not in [found["code"] for found in others]
 
 
 def test_text_says_the_move_first_and_fits_a_small_screen(run, samples, monkeypatch):
