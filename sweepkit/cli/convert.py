@@ -45,6 +45,8 @@ def convert(
         raise BadInput("several sweeps go to a folder; name it with -o")
     if not alone and output is not None and not output.is_dir():
         raise BadInput("several sweeps go to a folder, and this is none; make it first", path=str(output))
+    if output is not None and not output.is_dir():
+        _refuse_other_ending(output, to)
     written: set[Path] = set()
     code = Exit.DONE
     for loaded in load_sweeps(files, **reading.hints(read_gear(kit))):
@@ -66,3 +68,16 @@ def convert(
         except Exception as error:
             code = max(code, failed(loaded.path, error).code)
     return code
+
+
+def _refuse_other_ending(output: Path, to: str) -> None:
+    """A file whose name says another format than its content would be read wrongly later."""
+    from sweepkit.errors import BadInput
+    from sweepkit.writers import FORMATS
+
+    ending = output.suffix.lower()
+    if ending in FORMATS.values() and (ending == FORMATS["csv"]) != (to == "csv"):
+        raise BadInput(
+            f"the name ends in {ending}, and --to {to} writes {FORMATS[to]}; name a file that ends in {FORMATS[to]}",
+            path=str(output),
+        )

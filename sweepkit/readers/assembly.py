@@ -36,7 +36,7 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
         rows = merged(ordered(rows))
     rows = on_one_grid(rows)
     findings = rows.findings if usual else rows.findings + _size_findings(rows)
-    if rows.f_hz[-1] < LOWEST_BAND_HZ:
+    if rows.f_hz[-1] < LOWEST_BAND_HZ and not any(one.code == "unit-doubtful" for one in findings):
         findings += (_unit_finding(rows),)
     known = {
         "reference_ohm": rows.reference_ohm,

@@ -164,7 +164,9 @@ def spread_lines(comparison: Comparison) -> Iterator[str]:
 
 
 def outlook_lines(comparison: Comparison) -> Iterator[str]:
-    """How small a difference would be seen, and with how many setups a smaller one."""
+    """How small a difference would be seen, and with how many setups a smaller one; of one setup alone no word."""
+    if len(comparison.setups) < 2:
+        return
     for outlook in comparison.outlook:
         if outlook.quantity not in ("dip_hz", "r_ohm"):
             continue

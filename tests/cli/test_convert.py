@@ -79,3 +79,19 @@ def test_remarks_of_the_file_cannot_become_data(tmp_path):
     again = written(tmp_path, sweep, "touchstone", "s1p")
     assert again.f_hz.size == 2
     assert again.reference_ohm == 50.0
+
+
+@pytest.mark.parametrize(
+    ("to", "name", "named"), [("csv", "again.s1p", ".csv"), ("touchstone", "again.csv", ".s1p")]
+)
+def test_a_name_that_says_another_format_is_refused(run, samples, tmp_path, to, name, named):
+    done = run("convert", samples / DIPOLE, "--to", to, "-o", tmp_path / name)
+    assert done.returncode == 2
+    assert f"name a file that ends in {named}" in done.stderr
+    assert not (tmp_path / name).exists()
+
+
+def test_a_touchstone_2_file_may_be_named_as_one_port(run, samples, tmp_path):
+    done = run("convert", samples / DIPOLE, "--to", "touchstone-2", "-o", tmp_path / "again.s1p")
+    assert done.returncode == 0
+    assert read_sweep(tmp_path / "again.s1p").f_hz.size == read_sweep(samples / DIPOLE).f_hz.size

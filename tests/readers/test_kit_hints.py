@@ -88,3 +88,17 @@ def test_every_command_and_the_logbook_use_the_kit(run, tmp_path):
         (logged,) = list_sweeps(opened)
         assert read_logged_sweep(opened, logged).f_hz.size == F_HZ.size
     assert logged.hints == {"columns": "f,r,x", "unit": "MHz"}  # ohms need no reference
+
+
+@pytest.mark.parametrize("told", ["Hz", "MHz"])
+def test_a_wrong_unit_told_names_the_one_that_gives_short_waves(tmp_path, told):
+    table = rows(1e3 * MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.1f", "%.2f", "%.2f"))
+    path = written(tmp_path, "\n".join(["Frequency,R,X", *table]))
+    doubts = [finding for finding in read_sweep(path, unit=told).findings if finding.code == "unit-doubtful"]
+    assert [doubt.next_step for doubt in doubts] == ["pass --unit kHz"]
+
+
+def test_a_sweep_of_higher_bands_keeps_its_unit(tmp_path):
+    table = rows(430 + MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.4f", "%.2f", "%.2f"))
+    path = written(tmp_path, "\n".join(["Frequency,R,X", *table]))
+    assert "unit-doubtful" not in codes(read_sweep(path, unit="MHz"))

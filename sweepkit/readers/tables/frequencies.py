@@ -17,6 +17,10 @@ from sweepkit.readers.tables.layout import Layout
 
 TABLE_RANGE_HZ = (1e3, 1e11)  # outside it a table has its unit wrong; common practice, no source
 ONLY_UNIT_RANGE_HZ = (1e4, 2e10)  # a unit may be taken for granted only where it alone gives this; our choice
+MICROWAVES_HZ = (
+    3e9  # a unit told for a sweep that lies beyond it is doubted where another gives short waves; our choice
+)
+SHORT_WAVES_HZ = (1e6, 6e7)  # 160 m to 6 m with room at the ends; our choice
 
 _FREQUENCY_UNIT = re.compile(r"^\W*(?:freq\w*|x)[ _-]*(?:unit|in|units)?\W*(?:in\b)?\W*(hz|khz|mhz|ghz)\W*$")
 
@@ -55,6 +59,7 @@ def table_frequencies(
             unit_hz = float(hints.unit_hz or unit_hz)
     elif hints.unit_hz is not None:
         unit_hz = hints.unit_hz
+        findings = _doubt_of_told(values, unit_hz)
     else:
         unit_hz, findings = _only_unit(values, layout, line)
     f_hz = values * unit_hz
@@ -83,6 +88,20 @@ def _may_be_thousands(f_hz: FloatArray, column: Column, grid: Grid) -> bool:
 def _in_range(f_hz: FloatArray, low_high: tuple[float, float]) -> bool:
     """All at or below the top, none negative, and the highest not below the bottom."""
     return bool(f_hz.min() >= 0 and low_high[0] <= f_hz.max() <= low_high[1])
+
+
+def _doubt_of_told(values: FloatArray, unit_hz: float) -> tuple[Finding, ...]:
+    """Say that another unit than the told one makes short waves of frequencies beyond 3 GHz or below every band."""
+    if values.max() * unit_hz >= LOWEST_BAND_HZ and values.min() * unit_hz <= MICROWAVES_HZ:
+        return ()
+    low, high = SHORT_WAVES_HZ
+    for name, other_hz in UNIT_HZ.items():
+        if low <= values.min() * other_hz and values.max() * other_hz <= high:
+            ends = f"{values.min() * other_hz / 1e6:.3f} to {values.max() * other_hz / 1e6:.3f} MHz"
+            unit = name.replace("hz", "Hz")
+            text = f"the unit that was told puts this sweep far from the short waves; in {unit} it would be {ends}"
+            return (Finding("unit-doubtful", "warning", text, f"pass --unit {unit}"),)
+    return ()
 
 
 def _only_unit(values: FloatArray, layout: Layout, line: int) -> tuple[float, tuple[Finding, ...]]:
