@@ -210,14 +210,6 @@ class Fits(NamedTuple):
         )
 
 
-def fit_window(
-    curve: Measured, centre_hz: float, half_width_hz: float, *, least: int = LEAST_POINTS
-) -> LocalFit:
-    """Fit the points within a half-width of a centre, ``least`` of them however narrow that is."""
-    stack = curve.alone
-    return fit_windows(stack, [0], [centre_hz], [half_width_hz], least=least).one(0, stack)
-
-
 def fit_near(curve: Measured, centre_hz: float, half_width_hz: float) -> LocalFit:
     """Fit round a centre, with the window narrowed while that lowers the misfit by more than chance.
 

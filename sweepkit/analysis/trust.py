@@ -45,17 +45,11 @@ class Trust(NamedTuple):
     jagged: bool
 
 
-def find_trust(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray | float) -> Trust:
-    """Trust in each point of a sweep, its reflection without its common delay.
-
-    ``noise`` is the rms of the complex noise, from an estimate that bursts do not move.
-    """
-    along = np.broadcast_to(np.asarray(noise, dtype=np.float64), f_hz.shape)
-    return find_trusts(f_hz, gamma[np.newaxis], along[np.newaxis])[0]
-
-
 def find_trusts(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray) -> list[Trust]:
-    """The same for each of several sweeps, reflection and noise (sweeps, n); those with suspects one by one."""
+    """Trust in each point of several sweeps, their reflection without its common delay, shape (sweeps, n).
+
+    ``noise`` is the rms of the complex noise at each point, from an estimate that bursts do not move.
+    """
     if f_hz.size < LEAST_POINTS:
         return [Trust(np.ones(f_hz.size), (), jagged=False) for _ in gamma]
     suspect = find_suspects(gamma, noise)

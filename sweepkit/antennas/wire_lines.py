@@ -1,4 +1,4 @@
-"""Straight wires as lines: the cotangent law of short monopoles, coils, and wires that share one resonance.
+"""Straight wires as lines: the cotangent law of short monopoles, and wires that share one resonance.
 
 A straight wire against ground behaves near resonance like an open line of average characteristic impedance
 Z0: X = -Z0 cot(kh). Where only one of two such wires is trimmed, the other holds part of the tuning, and the
@@ -43,13 +43,6 @@ def monopole_reactance_ohm(f_hz: FloatArray, length_m: FloatArray, radius_m: flo
     return np.asarray(IMPEDANCE_UNIT_OHM / 4 * at_maximum / np.sin(whole / 2) ** 2)
 
 
-def base_coil_h(f_hz: ArrayLike, length_m: ArrayLike, radius_m: ArrayLike) -> FloatArray:
-    """Coil at the base that brings a short whip to resonance: 2 pi f L = Z0 cot(kh)."""
-    f = np.asarray(f_hz, dtype=np.float64)
-    angle = 2 * np.pi * f * np.asarray(length_m, dtype=np.float64) / SPEED_OF_LIGHT_M_S
-    return np.asarray(monopole_impedance_ohm(length_m, radius_m) / np.tan(angle) / (2 * np.pi * f))
-
-
 def short_monopole_resistance_ohm(f_hz: ArrayLike, length_m: ArrayLike) -> FloatArray:
     """Radiation resistance of a short monopole with triangular current, 40 pi^2 (h/lambda)^2.
 
@@ -88,31 +81,6 @@ def wire_over_soil(
     """
     charge, current = np.log(2 * height_m / radius_m), np.log((2 * height_m + depth_m) / radius_m)
     return np.asarray(IMPEDANCE_UNIT_OHM * np.sqrt(charge * current)), np.asarray(np.sqrt(current / charge))
-
-
-def loaded_whip_slope(angle: FloatArray, z0_ohm: FloatArray, fixed_share: FloatArray) -> FloatArray:
-    """d ln f / d ln h of a whip tuned by a coil, from X = 2 pi f L - Z0 cot(kh) = 0.
-
-    Z0 itself grows with the length, d Z0 / d ln h = 60 ohm.
-
-    Parameters
-    ----------
-    angle : float array, shape (n,)
-        Electrical length of the whip above its coil. [rad]
-    z0_ohm : float array, shape (n,)
-        Characteristic impedance of the whip. [ohm]
-    fixed_share : float array, shape (n,)
-        Reactance slope of what else is fixed (radials) over that of whip and coil. [-]
-
-    Returns
-    -------
-    float array, shape (n,)
-        Negative. [-]
-    """
-    cotangent = 1 / np.tan(angle)
-    whip = reactance_slope(angle)
-    moved = whip - IMPEDANCE_UNIT_OHM / z0_ohm * cotangent
-    return np.asarray(-moved / ((whip + cotangent) * (1 + fixed_share)))
 
 
 def shared_wire_slope(angle: FloatArray, ratio: FloatArray) -> FloatArray:

@@ -264,20 +264,12 @@ class DelayFit:
         return self.gain >= WIRE_LEAST_GAIN and self.width <= WIRE_WIDEST
 
 
-def fit_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> tuple[DelayFit, ...]:
-    """Delay in front of the resonances at the lowest reflections of a sweep, deepest first.
-
-    Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay) relative to the impedance of the line, 50 or 75 ohm, all trial delays
-    at once by weighted least squares.
-    """
-    return fit_all_delays(f_hz, gamma[np.newaxis], longest_s)[0]
-
-
 def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> list[tuple[DelayFit, ...]]:
-    """The same for several sweeps on one grid, shape (sweeps, n).
+    """Delay in front of the resonances at the lowest reflections of several sweeps on one grid, shape (sweeps, n).
 
-    Of both impedances the better one; the second is tried where the first does not describe the curve well. A dip
-    that no resonance describes has no fit.
+    Deepest first. Γ = (p0 + p1·x)/(1 + q·x)·exp(-2jπf·delay) relative to the impedance of the line, 50 or 75 ohm, all
+    trial delays at once by weighted least squares. Of both impedances the better one; the second is tried where the
+    first does not describe the curve well. A dip that no resonance describes has no fit.
     """
     trials_s = np.linspace(0, min(FIT_LONGEST_S, longest_s), TRIALS)
     windows = [(k, points) for k, size in enumerate(np.abs(gamma)) for points in _dip_windows(f_hz, size)]

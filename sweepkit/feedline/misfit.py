@@ -31,7 +31,6 @@ class Misfit:
     gamma_abs: float  # of the reflection at the feedpoint there, with the line as told
     told_loss_db: float  # matched loss of the line as told, there
     most_loss_db: float  # largest matched loss that the reflection measured at the radio allows there
-    share_that_fits: float  # share of lines within the tolerances that do fit
 
     def finding(self) -> Finding:
         """What to tell the operator."""
@@ -68,8 +67,7 @@ def find_misfit(
     tried, at_once = draws.part(slice(0, MOST_DRAWS)), max(1, MOST_AT_ONCE // f.size)
     blocks = (tried.part(slice(first, first + at_once)) for first in range(0, tried.size, at_once))
     fits = [_excess_in_errors(f, gamma, block, **known).max(axis=1) < CHANCE for block in blocks]
-    share = float(np.concatenate(fits).mean())
-    if share > LEAST_SHARE:
+    if np.concatenate(fits).mean() > LEAST_SHARE:
         return None
     first = int(np.argmax(nominal))
     worst = slice(first, first + _window(f.size))
@@ -79,7 +77,6 @@ def find_misfit(
         gamma_abs=float(removed.mean()),
         told_loss_db=float(matched_loss_db(f[worst], told).mean()),
         most_loss_db=max(0.0, float(-10 * np.log10(np.mean(np.abs(gamma[worst]))))),
-        share_that_fits=share,
     )
 
 

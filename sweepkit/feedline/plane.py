@@ -160,16 +160,6 @@ def piece_propagation(f_hz: FloatArray, draws: ChainDraws, piece: int) -> tuple[
     )
 
 
-def phase_delay_s(f_hz: ArrayLike, draws: ChainDraws) -> FloatArray:
-    """One-way phase delay βl/ω of all pieces together, shape (draws, n)."""
-    f = np.asarray(f_hz, dtype=np.float64)
-    radians = np.zeros((draws.size, f.size))
-    for k in range(len(draws.chain.pieces)):
-        gamma_per_m, _ = piece_propagation(f, draws, k)
-        radians += gamma_per_m.imag * draws.length_m[:, k, None]
-    return radians / (2 * np.pi * f)
-
-
 def group_delay_s(f_hz: ArrayLike, draws: ChainDraws) -> FloatArray:
     """One-way group delay dβ/dω·l, shape (draws, n): what a pulse, or a phase slope, shows."""
     f = np.asarray(f_hz, dtype=np.float64)

@@ -8,7 +8,7 @@ import pytest
 from sweepkit.analysis import moebius
 from sweepkit.analysis.delay import without_delay
 from sweepkit.analysis.dips import find_dip_samples, fit_dip, matched_width_hz
-from sweepkit.analysis.local import LEAST_POINTS, MOST_POINTS, Measured, fit_near, fit_window
+from sweepkit.analysis.local import LEAST_POINTS, MOST_POINTS, Measured, fit_near, fit_windows
 from sweepkit.analysis.noise import estimate_noise, noise_freedom
 from tests.coverage.antennas import parallel, series, side_by_side
 
@@ -24,6 +24,10 @@ def noise_of(dice, points, rms):
 
 def quiet(f_hz, gamma, noise=0.0):
     return Measured(f_hz, gamma, np.ones(f_hz.size), np.full(f_hz.size, noise))
+
+
+def fit_window(curve, centre_hz, half_width_hz):
+    return fit_windows(curve.alone, [0], [centre_hz], [half_width_hz]).one(0, curve.alone)
 
 
 def test_a_window_takes_what_lies_in_it_and_never_too_few_nor_too_many():

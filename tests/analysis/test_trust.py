@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.analysis.noise import estimate_noise
-from sweepkit.analysis.trust import bridged, find_trust, find_trust_of_magnitude
+from sweepkit.analysis.trust import bridged, find_trust_of_magnitude, find_trusts
 from tests.coverage.antennas import NARROW_TABLES, series, table
 
 NOISE = 0.002
@@ -25,6 +25,10 @@ def scatter(dice, points, noise):
 
 def off(length, dice, low=0.1, high=0.5):
     return dice.uniform(low, high, length) * np.exp(2j * np.pi * dice.random(length))
+
+
+def find_trust(f_hz, gamma, noise):
+    return find_trusts(f_hz, gamma[None], np.full((1, f_hz.size), noise))[0]
 
 
 def distrusted(f_hz, gamma):

@@ -10,7 +10,7 @@ from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Known, Seen, known_beside
 from sweepkit.antennas.trend import FEATURES, trends
 from sweepkit.antennas.which import expected_hz
-from sweepkit.antennas.wire_lines import loaded_whip_slope, monopole_impedance_ohm
+from sweepkit.antennas.wire_lines import IMPEDANCE_UNIT_OHM, monopole_impedance_ohm, reactance_slope
 from sweepkit.errors import BadInput
 from tests.models import fit_trends
 from tests.models.length_answers import read_rows
@@ -180,9 +180,10 @@ def test_a_short_counterpoise_takes_the_box_out_of_the_tuning():
 def test_a_whip_answers_less_than_its_formula_without_a_mast():
     wavelengths = 0.1
     seen = seen_dip(14.1e6, wavelengths * 299_792_458.0 / 14.1e6)
-    angle = np.array([2 * np.pi * wavelengths])
-    z0 = np.array([float(monopole_impedance_ohm(seen.length_m[0], 2e-3))])
-    base = loaded_whip_slope(angle, z0, np.zeros(1))[0]
+    angle = 2 * np.pi * wavelengths
+    z0_ohm = float(monopole_impedance_ohm(seen.length_m[0], 2e-3))
+    whip, cotangent = reactance_slope(angle), 1 / np.tan(angle)  # d ln f / d ln h of 2 pi f L = Z0 cot(kh)
+    base = -(whip - IMPEDANCE_UNIT_OHM / z0_ohm * cotangent) / (whip + cotangent)
     drawn = slopes("loaded-whip", seen, Known(radial_height_m=0.0))
     assert base < np.median(drawn) < base + 0.08
 

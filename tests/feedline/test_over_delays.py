@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.feedline import likely
-from sweepkit.feedline.likely import fit_delays, guess_line, main_echo_s
+from sweepkit.feedline.likely import fit_all_delays, guess_line, main_echo_s
 from sweepkit.feedline.over_delays import sum_over_delays
 
 
@@ -57,9 +57,9 @@ def test_the_main_echo_is_that_of_the_plain_matrix(grid):
 def test_the_delay_fit_in_blocks_is_the_fit_of_all_at_once(monkeypatch):
     f_hz = np.linspace(13e6, 15e6, 401)
     gamma = whip_behind_line(f_hz)
-    whole, *_ = fit_delays(f_hz, gamma, 1e-6)
+    ((whole, *_),) = fit_all_delays(f_hz, gamma[None], 1e-6)
     monkeypatch.setattr(likely, "BLOCK_VALUES", 1000)
-    parts, *_ = fit_delays(f_hz, gamma, 1e-6)
+    ((parts, *_),) = fit_all_delays(f_hz, gamma[None], 1e-6)
     for name in ("delay_s", "gain", "hides_s", "width", "detuned"):
         assert getattr(parts, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
@@ -78,9 +78,9 @@ def narrow_sweeps():
 
 @pytest.mark.identity
 def test_delays_that_are_left_out_change_no_fit(monkeypatch):
-    found = [fit_delays(f_hz, gamma, 1e-6) for f_hz, gamma in narrow_sweeps()]
+    found = [fit_all_delays(f_hz, gamma[None], 1e-6)[0] for f_hz, gamma in narrow_sweeps()]
     monkeypatch.setattr(likely, "MOST_APART", 1)
-    every = [fit_delays(f_hz, gamma, 1e-6) for f_hz, gamma in narrow_sweeps()]
+    every = [fit_all_delays(f_hz, gamma[None], 1e-6)[0] for f_hz, gamma in narrow_sweeps()]
     assert sum(map(len, every)) > 30
     for some, whole in zip(found, every, strict=True):
         assert len(some) == len(whole)
