@@ -12,16 +12,14 @@ from sweepkit.feedline.measure import measure_line
 from sweepkit.feedline.told import Told
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.along_line import plot_line
-from sweepkit.plots.impedance import plot_impedance
+from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
 from sweepkit.plots.overlay import plot_overlay
 from sweepkit.plots.radials import RadialStep, plot_radials
 from sweepkit.plots.repeats import plot_repeats
-from sweepkit.plots.return_loss import plot_return_loss
 from sweepkit.plots.saving import save_figure
 from sweepkit.plots.setup import plot_setup
 from sweepkit.plots.smith import plot_smith
 from sweepkit.plots.spread import plot_spread
-from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.trimming import TrimStep, plot_trim
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import Review, review, review_repeats, review_setup

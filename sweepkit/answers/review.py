@@ -67,7 +67,7 @@ class ShownReview(Review, Shown):
         return review_page(self, pictures=False)
 
     def _pictured(self) -> Figure:
-        from sweepkit.plots.swr import plot_swr
+        from sweepkit.plots.one_sweep import plot_swr
 
         return plot_swr(self)
 

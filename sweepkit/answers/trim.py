@@ -69,7 +69,7 @@ class ShownTrim(TrimAnswer, Shown):
         return trim_page(self, pictures=False)
 
     def _pictured(self) -> Figure:
-        from sweepkit.plots.swr import plot_swr
+        from sweepkit.plots.one_sweep import plot_swr
 
         return plot_swr(self.review.as_measured(), target_hz=self.plan.target_hz)
 

@@ -89,17 +89,17 @@ def _drawing(kind: str) -> Callable[[list[Review]], Figure]:
 
         return plot_overlay
     if kind == "swr":
-        from sweepkit.plots.swr import plot_swr
+        from sweepkit.plots.one_sweep import plot_swr
 
         return lambda reviews: plot_swr(reviews[0])
     if kind == "impedance":
-        from sweepkit.plots.impedance import plot_impedance
+        from sweepkit.plots.one_sweep import plot_impedance
 
         return lambda reviews: plot_impedance(reviews[0])
     if kind == "smith":
         from sweepkit.plots.smith import plot_smith
 
         return lambda reviews: plot_smith(reviews[0])
-    from sweepkit.plots.return_loss import plot_return_loss
+    from sweepkit.plots.one_sweep import plot_return_loss
 
     return lambda reviews: plot_return_loss(reviews[0])

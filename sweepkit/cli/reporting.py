@@ -90,7 +90,7 @@ def _drawn(review: Review) -> Figure:
         from sweepkit.plots.setup import plot_setup
 
         return plot_setup(review)
-    from sweepkit.plots.swr import plot_swr
+    from sweepkit.plots.one_sweep import plot_swr
 
     return plot_swr(review)
 

@@ -66,16 +66,16 @@ class Shown:
     def _stream(self, made: Iterator[Answer], is_usable: Callable[[Review], bool], *, strict: bool) -> Exit:
         """Each as it comes."""
         from sweepkit.cli.stream import stream_answers
-        from sweepkit.report.tables import BandTable, ReviewTable, Tables
+        from sweepkit.report.tables import Table, band_rows, review_rows
 
-        kept = [(self.written.table, ReviewTable()), (self.written.band_table, BandTable())]
+        kept = [(self.written.table, Table(review_rows)), (self.written.band_table, Table(band_rows))]
         wanted = [(path, rows) for path, rows in kept if path is not None]
         silent = bool(wanted) and not self.output.explain
         done, failed, usable = stream_answers(
             made,
             shown="json" if self.output.as_json else "card" if self.card else "nothing" if silent else "text",
             as_text=partial(self._text, is_one_of_several=True),
-            table=Tables(*(rows for _, rows in wanted)) if wanted else None,
+            tables=[rows for _, rows in wanted],
             is_usable=is_usable,
         )
         for path, rows in wanted:
@@ -103,9 +103,9 @@ class Shown:
                 print(("\n\n" if self.card else "\n\n\n").join(texts))
 
         def write_table(path: Path) -> None:
-            from sweepkit.report.tables import BandTable, ReviewTable
+            from sweepkit.report.tables import Table, band_rows, review_rows
 
-            rows = BandTable() if path is self.written.band_table else ReviewTable()
+            rows = Table(band_rows if path is self.written.band_table else review_rows)
             reporting.made_of_each(reviews, lambda each, _: rows.add(each))
             self._save(path, rows.text())
 

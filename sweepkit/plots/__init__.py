@@ -8,30 +8,28 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sweepkit.plots.along_line import plot_along_line, plot_line
-    from sweepkit.plots.impedance import plot_impedance
+    from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
     from sweepkit.plots.overlay import plot_overlay
     from sweepkit.plots.radials import plot_radials
     from sweepkit.plots.repeats import plot_repeats
-    from sweepkit.plots.return_loss import plot_return_loss
     from sweepkit.plots.saving import save_figure
     from sweepkit.plots.setup import plot_setup
     from sweepkit.plots.smith import plot_smith
     from sweepkit.plots.spread import plot_spread
-    from sweepkit.plots.swr import plot_swr
     from sweepkit.plots.trimming import plot_trim
 
 _HOMES = {
     "plot_along_line": "along_line",
-    "plot_impedance": "impedance",
+    "plot_impedance": "one_sweep",
     "plot_line": "along_line",
     "plot_overlay": "overlay",
     "plot_radials": "radials",
     "plot_repeats": "repeats",
-    "plot_return_loss": "return_loss",
+    "plot_return_loss": "one_sweep",
     "plot_setup": "setup",
     "plot_smith": "smith",
     "plot_spread": "spread",
-    "plot_swr": "swr",
+    "plot_swr": "one_sweep",
     "plot_trim": "trimming",
     "save_figure": "saving",
 }

@@ -13,9 +13,8 @@ from sweepkit.conversions import FloatArray
 from sweepkit.feedline.reflections import trace_reflections
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import NAVY, VERMILION, WIDE, fitting, new_axes
-from sweepkit.plots.whiskers import draw_upright
-from sweepkit.visible import visible
+from sweepkit.plots.look import NAVY, VERMILION, WIDE, fitting, new_axes, sweep_name
+from sweepkit.plots.whiskers import draw_whiskers
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -82,14 +81,13 @@ def plot_line(
         As of :func:`plot_along_line`.
     """
     distance_m, size_db = trace_line(measured, sweep)
-    name = visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
     return plot_along_line(
         distance_m,
         size_db,
         places=[Place(r.distance_m, r.size_db, r.looks_like) for r in measured.reflections],
         resolution_m=measured.resolution_m,
         velocity_factor=float(measured.scale.velocity_factor[0]),
-        name=name,
+        name=sweep_name(sweep),
         size=size,
         titled=titled,
         brief=brief,
@@ -162,7 +160,7 @@ def plot_along_line(
         if low_m is not None and high_m is not None:
             axes.axvspan(low_m, high_m, color=VERMILION, alpha=0.25, linewidth=0)
         at_db = max(place.size_db, FLOOR_DB)
-        draw_upright(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
+        draw_whiskers(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
         interval = "" if low_m is None or high_m is None else f"\n({low_m:.2f} to {high_m:.2f})"
         distance = f"{place.distance_m.value:.2f} m"
         whole = f"{distance}{interval}\n" + _wrapped(f"{place.words}, {place.size_db:.0f} dB")

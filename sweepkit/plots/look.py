@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from sweepkit.sweep import Sweep
+
 WIDE = (7.0, 4.2)  # inches: for a document
 NARROW = (3.5, 3.2)  # inches: on a page of 360 px, less its margins, the smallest text is above 11 px
 POINTS_PER_INCH = 72.0
@@ -142,6 +144,11 @@ def _title(name: str | None, words: str, room_pt: float) -> str:
         return shortened(words[:1].upper() + words[1:], room_pt, TITLE_PT, bold=True)
     name_pt = room_pt - text_width_pt(f": {words}", TITLE_PT, bold=True)
     return f"{shortened(name, name_pt, TITLE_PT, bold=True)}: {words}"
+
+
+def sweep_name(sweep: Sweep) -> str:
+    """The name of a sweep's file without its folders."""
+    return visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
 
 
 def size_pt(axes: Axes) -> tuple[float, float]:

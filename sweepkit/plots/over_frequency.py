@@ -12,7 +12,6 @@ from sweepkit.conversions import FloatArray, swr_from_gamma_abs
 from sweepkit.plots.look import FAINT, INK, NAVY, RIBBON_ALPHA, Pen, size_pt
 from sweepkit.plots.traces import Trace, trace_curve
 from sweepkit.reviews.plane import LARGEST_GAMMA
-from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from sweepkit.reviews import Review
     from sweepkit.reviews.plane import DipFigures
     from sweepkit.reviews.view import View
-    from sweepkit.sweep import Sweep
 
 MOST_DOTS = 250  # measured points are shown up to this number; more would be a smear
 LOWEST_SWR = 0.93  # drawn, so that 1 lies inside
@@ -191,16 +189,6 @@ def plane_words(review: Review) -> str:
     if review.planes.measured_at == "unknown":
         return "where it was measured"
     return "at the feedpoint" if review.planes.radio is None else "at the radio"
-
-
-def file_name(review: Review) -> str:
-    """The name of the file without its folders."""
-    return sweep_name(review.sweep)
-
-
-def sweep_name(sweep: Sweep) -> str:
-    """The name of a sweep's file without its folders."""
-    return visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
 
 
 def dips_hz(review: Review, view: View) -> tuple[float, ...]:

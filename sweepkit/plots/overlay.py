@@ -22,11 +22,11 @@ from sweepkit.plots.look import (
     new_axes,
     shortened,
     size_pt,
+    sweep_name,
     text_width_pt,
 )
 from sweepkit.plots.over_frequency import (
     SwrLine,
-    file_name,
     interval_words,
     limit_line,
     name_limit,
@@ -77,7 +77,7 @@ def plot_overlay(
     BadInput
         None, or more than 12.
     """
-    curves = [NamedLine(file_name(review), SwrLine.of(review)) for review in reviews]
+    curves = [NamedLine(sweep_name(review.sweep), SwrLine.of(review)) for review in reviews]
     bands = {band.name: band for review in reviews for band in review.bands}
     limits = {review.limit_swr for review in reviews}
     return overlay_swr(

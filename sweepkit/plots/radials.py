@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure as Value
-from sweepkit.plots.look import FAINT, GRID, NAVY, SMALL_PT, TEXT_PT, TITLE_PT, shortened
-from sweepkit.plots.whiskers import draw_upright, ends_of, roomy
+from sweepkit.plots.look import FAINT, GRID, NAVY, SMALL_PT, TEXT_PT, put_title
+from sweepkit.plots.whiskers import draw_whiskers, ends_of, roomy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,17 +73,7 @@ def plot_radials(
     width_pt = width_inches * 72
     height_pt = PANEL_INCHES * 72 * len(panels) + TOP_PT + BOTTOM_PT
     figure = Figure(figsize=(width_inches, height_pt / 72))
-    words = "change with radials, 95 % intervals"
-    title = f"{shortened(name, width_pt / 2, TITLE_PT, bold=True)}: {words}" if name else words.capitalize()
-    figure.text(
-        6 / width_pt,
-        1 - 6 / height_pt,
-        title,
-        fontsize=TITLE_PT,
-        fontweight="bold",
-        va="top",
-        parse_math=False,
-    )
+    put_title(figure, name or None, "change with radials, 95 % intervals")
     counts = [step.radials for step in steps]
     panel_pt = PANEL_INCHES * 72 - GAP_PT
     for k, (label, figures, scale) in enumerate(panels):
@@ -113,7 +103,7 @@ def _draw_panel(
     """One quantity; the numbers of radials stand below the last alone."""
     from matplotlib.ticker import MaxNLocator
 
-    draw_upright(axes, counts, figures, scale=scale, colour=NAVY)
+    draw_whiskers(axes, counts, figures, scale=scale, colour=NAVY)
     known = sorted(
         (count, figure.value * scale)
         for count, figure in zip(counts, figures, strict=True)

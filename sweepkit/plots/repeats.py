@@ -8,7 +8,18 @@ import numpy as np
 
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import FAINT, PENS, SMALL_PT, WIDE, Margins, Pen, new_axes, shortened, text_width_pt
+from sweepkit.plots.look import (
+    FAINT,
+    PENS,
+    SMALL_PT,
+    WIDE,
+    Margins,
+    Pen,
+    new_axes,
+    shortened,
+    sweep_name,
+    text_width_pt,
+)
 from sweepkit.plots.over_frequency import (
     SwrLine,
     interval_words,
@@ -19,7 +30,6 @@ from sweepkit.plots.over_frequency import (
     scale_frequency,
     scale_swr,
     shown_view,
-    sweep_name,
 )
 from sweepkit.plots.overlay import LEADER_PT, NAME_PT, SAMPLE_PT, last_shown, name_at_the_right
 from sweepkit.plots.spans import draw_bands

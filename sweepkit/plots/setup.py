@@ -10,18 +10,9 @@ import numpy as np
 
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import (
-    INK,
-    PENS,
-    TEXT_PT,
-    Panel,
-    Pen,
-    add_panel,
-    put_title,
-)
+from sweepkit.plots.look import INK, PENS, TEXT_PT, Panel, Pen, add_panel, put_title, sweep_name
 from sweepkit.plots.over_frequency import (
     SwrLine,
-    file_name,
     interval_words,
     limit_line,
     name_dips,
@@ -149,7 +140,7 @@ def find_stretches(curves: Sequence[Curve]) -> list[Stretch]:
 
 
 def _curve(part: Review, pen: Pen) -> Curve:
-    return Curve(file_name(part), SwrLine.of(part), shown_view(part).step_hz, pen)
+    return Curve(sweep_name(part.sweep), SwrLine.of(part), shown_view(part).step_hz, pen)
 
 
 def _draw(axes: Axes, stretch: Stretch, review: Review, top: float) -> None:

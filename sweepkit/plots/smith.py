@@ -10,13 +10,12 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt
+from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt, sweep_name
 from sweepkit.plots.over_frequency import (
     COARSE_DASH,
     NAMED_SWR,
     dips_hz,
     draw_dotted,
-    file_name,
     is_coarse,
     plane_words,
     shown_view,
@@ -56,7 +55,7 @@ def plot_smith(
     Parameters
     ----------
     review, traces, size, titled
-        As for :func:`sweepkit.plots.swr.plot_swr`.
+        As for :func:`sweepkit.plots.plot_swr`.
 
     Returns
     -------
@@ -76,7 +75,7 @@ def plot_smith(
         )
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
     figure, axes = new_axes(
-        file_name(review),
+        sweep_name(review.sweep),
         f"reflection {plane_words(review)}" if titled else "",
         "",
         "Smith chart, lines of R and X in ohm; dots in MHz\n"

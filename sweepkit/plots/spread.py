@@ -10,7 +10,7 @@ import numpy as np
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.look import FAINT, INK, NAVY, SMALL_PT, Margins, new_axes, shortened, text_width_pt
-from sweepkit.plots.whiskers import draw_level, ends_of, roomy
+from sweepkit.plots.whiskers import draw_whiskers, ends_of, roomy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -97,7 +97,7 @@ def plot_spread(
     for row, label in enumerate(groups):
         _draw_mean(axes, row, (means or {}).get(label), scale=scale)
     for row, figures in enumerate(groups.values()):
-        draw_level(axes, _rows(row, figures), figures, scale=scale)
+        draw_whiskers(axes, _rows(row, figures), figures, scale=scale, level=True)
     axes.set_yticks(range(len(labels)), labels, parse_math=False)
     axes.grid(False, axis="y")
     return figure

@@ -10,7 +10,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure as Value
 from sweepkit.plots.labels import Names
 from sweepkit.plots.look import FAINT, NAVY, RIBBON_ALPHA, VERMILION, WIDE, fitting, new_axes
-from sweepkit.plots.whiskers import draw_upright, ends_of, roomy
+from sweepkit.plots.whiskers import draw_whiskers, ends_of, roomy
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -99,7 +99,7 @@ def plot_trim(
     for is_learned_from in (True, False):
         group = [step for step in steps if step.is_learned_from == is_learned_from]
         if group:
-            draw_upright(
+            draw_whiskers(
                 axes,
                 [step.length_m for step in group],
                 [step.dip_hz for step in group],
@@ -107,7 +107,7 @@ def plot_trim(
                 hollow=not is_learned_from,
             )
     if predicted is not None:
-        draw_upright(axes, [predicted.length_m], [predicted.dip_hz], scale=1e-6, colour=VERMILION, mark="D")
+        draw_whiskers(axes, [predicted.length_m], [predicted.dip_hz], scale=1e-6, colour=VERMILION, mark="D")
     for step in shown:
         _keep_off_whisker(names, step)
     for step in reversed(shown):

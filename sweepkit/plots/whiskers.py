@@ -12,29 +12,31 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-def draw_upright(
+def draw_whiskers(
     axes: Axes,
-    x: Sequence[float],
+    places: Sequence[float],
     figures: Sequence[Value],
     *,
     scale: float = 1.0,
     colour: str = NAVY,
     mark: str = "o",
     hollow: bool = False,
+    level: bool = False,
 ) -> None:
-    """Marks with upright whiskers; the marks are one line of the axes.
+    """Marks, which are one line of the axes, with upright whiskers, or level ones.
 
     ``hollow``: marks without filling, for what is shown but not counted.
     """
     known = [
-        (at, figure.scaled(scale)) for at, figure in zip(x, figures, strict=True) if figure.value is not None
+        (at, one.scaled(scale)) for at, one in zip(places, figures, strict=True) if one.value is not None
     ]
     for at, figure in known:
         if figure.low is not None and figure.high is not None:
-            axes.vlines(at, figure.low, figure.high, color=colour, linewidth=1.3, zorder=2)
+            draw = axes.hlines if level else axes.vlines
+            draw(at, figure.low, figure.high, color=colour, linewidth=1.3, zorder=2)
+    middles = [at for at, _ in known], [figure.value for _, figure in known if figure.value is not None]
     axes.plot(
-        [at for at, _ in known],
-        [figure.value for _, figure in known if figure.value is not None],
+        *(middles[::-1] if level else middles),
         linestyle="none",
         marker=mark,
         markersize=6,
@@ -44,41 +46,10 @@ def draw_upright(
     )
 
 
-def draw_level(
-    axes: Axes,
-    y: Sequence[float],
-    figures: Sequence[Value],
-    *,
-    scale: float = 1.0,
-    colour: str = NAVY,
-    mark: str = "o",
-) -> None:
-    """Marks with level whiskers."""
-    known = [
-        (at, figure.scaled(scale)) for at, figure in zip(y, figures, strict=True) if figure.value is not None
-    ]
-    for at, figure in known:
-        if figure.low is not None and figure.high is not None:
-            axes.hlines(at, figure.low, figure.high, color=colour, linewidth=1.3, zorder=2)
-    axes.plot(
-        [figure.value for _, figure in known if figure.value is not None],
-        [at for at, _ in known],
-        linestyle="none",
-        marker=mark,
-        markersize=6,
-        color=colour,
-        zorder=3,
-    )
-
-
 def ends_of(figures: Sequence[Value], *, scale: float = 1.0) -> list[float]:
     """Every value and end of an interval, for limits that hold them all."""
-    return [
-        end * scale
-        for figure in figures
-        for end in (figure.value, figure.low, figure.high)
-        if end is not None
-    ]
+    ends = (end for figure in figures for end in (figure.value, figure.low, figure.high))
+    return [end * scale for end in ends if end is not None]
 
 
 def roomy(values: Sequence[float], *, share: float = 0.1) -> tuple[float, float]:

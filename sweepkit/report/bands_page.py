@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from sweepkit.cautions import POWER_OFF
 from sweepkit.figures import Figure
+from sweepkit.plots.look import NARROW
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import (
     Grid,
@@ -17,9 +18,12 @@ from sweepkit.report.page import (
     Verdict,
     figure_row,
     file_title,
+    length_row,
     sentence,
     stop_verdicts,
+    sweeps_text,
 )
+from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.trim_page import DOING, LETTING_OUT
 from sweepkit.several_bands.answer import Action, BandRow, BandsPlan, PartMove
@@ -72,8 +76,6 @@ def _pictures(plan: BandsPlan) -> Iterator[Picture]:
     """SWR of each place over the length, or the map of the coil."""
     shown = plan.picture
     if isinstance(shown, OverLength):
-        from sweepkit.plots.inline_svg import inline_svg
-        from sweepkit.plots.look import NARROW
         from sweepkit.plots.several_places import plot_bands_over_length
 
         figure = plot_bands_over_length(
@@ -85,22 +87,18 @@ def _pictures(plan: BandsPlan) -> Iterator[Picture]:
             size=NARROW,
             titled=False,
         )
-        svg = inline_svg(figure, prefix="bands-length")
         words = f"Today {shown.now_m:.2f} m, best {shown.best_m:.2f} m. {sentence_of_effects(plan)}"
-        yield Picture("bands-length", "SWR of each place over the length", words, svg.svg, svg.frame)
+        yield as_picture(figure, "bands-length", "SWR of each place over the length", words)
     if isinstance(shown, OverTurns):
-        from sweepkit.plots.inline_svg import inline_svg
-        from sweepkit.plots.look import NARROW
         from sweepkit.plots.several_places import plot_coil_map
 
         figure = plot_coil_map(
             shown.taps, shown.shortest_hz, shown.longest_hz, shown.settings, size=NARROW, titled=False
         )
-        svg = inline_svg(figure, prefix="coil-map")
         words = "; ".join(
             f"{name}: tap {tap:g}, {frequency_text(dip_hz)}" for tap, dip_hz, name in shown.settings
         )
-        yield Picture("coil-map", "Where each tap dips, shortest to longest whip", words, svg.svg, svg.frame)
+        yield as_picture(figure, "coil-map", "Where each tap dips, shortest to longest whip", words)
 
 
 def _file(file: dict[str, object]) -> str:
@@ -119,14 +117,10 @@ def _verdicts(plan: BandsPlan, imperial: bool) -> tuple[Verdict, ...]:
         if finding.code == "rebuild"
     ]
     if plan.action in ("leave", "cannot_say"):
-        why += [_sweep_text(sweep.start_hz, sweep.stop_hz, sweep.points) for sweep in plan.next_sweeps]
+        why += sweeps_text(plan.next_sweeps)
     answer = Verdict(SIGNS[plan.action], "", lines[0], (*lines[1:], *filter(None, why)), TONES[plan.action])
     stops = stop_verdicts(plan.findings)
     return (answer, *stops) if plan.action == "cannot_say" else (*stops, answer)
-
-
-def _sweep_text(start_hz: float, stop_hz: float, points: int) -> str:
-    return f"Sweep {start_hz / 1e6:g} to {stop_hz / 1e6:g} MHz with {points} points."
 
 
 def headlines(plan: BandsPlan, *, imperial: bool = False) -> list[str]:
@@ -252,7 +246,7 @@ def _places(plan: BandsPlan) -> Grid:
 def _intervals(plan: BandsPlan, imperial: bool) -> Iterator[Row]:
     for move in plan.moves:
         name = "whole change" if len(plan.moves) == 1 else f"whole change of {move.part}"
-        yield _length_row(f"{name}{' of each leg' if move.parts == 2 else ''}", move.full_m, imperial)
+        yield length_row(f"{name}{' of each leg' if move.parts == 2 else ''}", move.full_m, imperial)
     yield figure_row(f"loss now, {plan.aim}", plan.loss_now_db, "dB", ".2f")
     yield figure_row("loss after it", plan.loss_after_db, "dB", ".2f")
     yield figure_row("least within reach", plan.loss_least_db, "dB", ".2f")
@@ -276,13 +270,6 @@ def _other(plan: BandsPlan, imperial: bool) -> Grid:
     change = "no answer" if other.full_m.value is None else length_text(other.full_m.value, imperial=imperial)
     rows = tuple((band.name, _swr(band.best_swr)) for band in other.bands)
     return Grid(f"With --aim {word}: {change} instead", ("place", "SWR after"), rows, more=True)
-
-
-def _length_row(name: str, figure: Figure, imperial: bool) -> Row:
-    if figure.value is None:
-        return Row(name, "no answer", figure.reason or "")
-    ends = [length_text(end, imperial=imperial) for end in (figure.low, figure.high) if end is not None]
-    return Row(name, length_text(figure.value, imperial=imperial), " to ".join(ends))
 
 
 def _settings(plan: BandsPlan, imperial: bool) -> Grid:

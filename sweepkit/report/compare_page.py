@@ -27,6 +27,7 @@ from sweepkit.report.compare_words import (
 )
 from sweepkit.report.page import Grid, Page, Picture, Tone, sentence
 from sweepkit.report.page import Verdict as PageVerdict
+from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.sweep import Sweep
 
@@ -158,8 +159,6 @@ def _findings(comparison: Comparison) -> Iterator[Finding]:
 
 def _pictures(comparison: Comparison) -> Iterator[Picture]:
     """The dip of every setup, by side; for radials dip, R and Q over their number."""
-    from sweepkit.plots.inline_svg import inline_svg
-
     figures = comparison.figures
     if comparison.radials:
         from sweepkit.plots.radials import RadialStep, plot_radials
@@ -174,9 +173,9 @@ def _pictures(comparison: Comparison) -> Iterator[Picture]:
             )
             for setup in radial_setups(comparison.arms)[0]
         ]
-        svg = inline_svg(plot_radials(steps, width_inches=PICTURE_INCHES), prefix="p1-radials")
+        drawn = plot_radials(steps, width_inches=PICTURE_INCHES)
         words = f"Dip, R and Q of {len(steps)} setups with up to {best} radials."
-        yield Picture("p1-radials", "Dip, R and Q over the number of radials", words, svg.svg, svg.frame)
+        yield as_picture(drawn, "p1-radials", "Dip, R and Q over the number of radials", words)
         return
     arms = comparison.arms[-MOST_GROUPS:] if comparison.by == "month" else comparison.arms[:MOST_GROUPS]
     groups = {arm.label: [figures[setup.id]["dip_hz"] for setup in arm.setups] for arm in arms}
@@ -192,8 +191,7 @@ def _pictures(comparison: Comparison) -> Iterator[Picture]:
         means={group.name: group.figures["dip_hz"] for group in comparison.groups},
         width_inches=PICTURE_INCHES,
     )
-    svg = inline_svg(drawn, prefix="p1-spread")
-    yield Picture("p1-spread", f"Dip of each {comparison.by}", _in_words(groups), svg.svg, svg.frame)
+    yield as_picture(drawn, "p1-spread", f"Dip of each {comparison.by}", _in_words(groups))
 
 
 def _in_words(groups: dict[str, list[Figure]]) -> str:

@@ -10,8 +10,10 @@ from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.findings import Finding
 from sweepkit.next_tests import TESTS
+from sweepkit.plots.look import NARROW
 from sweepkit.quantities import length_text
 from sweepkit.report.page import Grid, Page, Picture, Tone, Verdict, file_title, sentence
+from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.reviews import Review
 from sweepkit.sweep import Sweep
@@ -157,13 +159,11 @@ def _evidence(hypothesis: Hypothesis) -> Finding:
 def _picture(reviews: Sequence[Review]) -> Iterator[Picture]:
     if not reviews:
         return
-    from sweepkit.plots.inline_svg import inline_svg
-    from sweepkit.plots.look import NARROW
     from sweepkit.plots.overlay import plot_overlay
 
     names = ", ".join(file_title(review.sweep.source.path) for review in reviews)
-    svg = inline_svg(plot_overlay(reviews, size=NARROW, titled=False), prefix="p1-overlay")
-    yield Picture("p1-overlay", "SWR of the sweeps over one another", f"SWR of {names}.", svg.svg, svg.frame)
+    drawn = plot_overlay(reviews, size=NARROW, titled=False)
+    yield as_picture(drawn, "p1-overlay", "SWR of the sweeps over one another", f"SWR of {names}.")
 
 
 def _capital(text: str) -> str:

@@ -20,6 +20,7 @@ from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit.line_table import OWN_SOURCE
+from sweepkit.plots.look import NARROW
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import (
     Block,
@@ -35,6 +36,7 @@ from sweepkit.report.page import (
     file_title,
     sentence,
 )
+from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.sweep import Sweep
 
@@ -234,18 +236,15 @@ def _places(measured: LineMeasurement, imperial: bool) -> Grid:
 
 def _picture(measured: LineMeasurement, sweep: Sweep, number: int) -> Picture:
     from sweepkit.plots.along_line import plot_line
-    from sweepkit.plots.inline_svg import inline_svg
-    from sweepkit.plots.look import NARROW
 
-    name = f"p{number}-line"
-    svg = inline_svg(plot_line(measured, sweep, size=NARROW, titled=False, brief=True), prefix=name)
+    drawn = plot_line(measured, sweep, size=NARROW, titled=False, brief=True)
     merge = f"nearer than {2 * measured.resolution_m:.2g} m they merge"
     title = f"Reflections along the line, {file_title(sweep.source.path)}; {merge}"
     said = [
         f"{length_text(place.distance_m.value or 0.0)}: {place.looks_like}" for place in measured.reflections
     ]
-    frame = {**svg.frame, "shows": ["size_db"]}
-    return Picture(name, title, f"{title}. {'; '.join(said) or 'No place found'}.", svg.svg, frame, 0)
+    words = f"{title}. {'; '.join(said) or 'No place found'}."
+    return as_picture(drawn, f"p{number}-line", title, words, shows=["size_db"], readout=0)
 
 
 def line_readout(measured: LineMeasurement, sweep: Sweep) -> dict[str, Any]:

@@ -12,6 +12,8 @@ from typing import Any, Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.quantities import length_text
+from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.visible import visible
 
 Tone = Literal["good", "fair", "bad", "unknown"]
@@ -104,7 +106,9 @@ class Picture:
     title: str  # above it
     description: str  # for those who do not see it
     svg: str
-    frame: Mapping[str, Any]  # of InlineSvg, with "shows": the quantities of the readout that are drawn
+    # of its first axes, in the units of the drawing: left, top, right, bottom, the limits x and y (at left and right,
+    # at bottom and top), log for a logarithmic upward scale; "shows": the quantities of the readout that are drawn
+    frame: Mapping[str, Any]
     readout: int | None = None  # which of the page's readouts follows the pointer on it
     note: str = ""  # below it, also on paper
     # states to choose from with a slider: "mhz", the number of the present one "now", and for each its "words" and
@@ -147,6 +151,22 @@ def figure_row(name: str, figure: Figure, unit: str, form: str, *, scale: float 
     if shown.low is None or shown.high is None:
         return Row(name, value, "")
     return Row(name, value, f"{_number(shown.low, form)} to {_number(shown.high, form)}")
+
+
+def length_row(name: str, figure: Figure, imperial: bool) -> Row:
+    """A length as a row; with feet and inches beside where they are asked for."""
+    if figure.value is None:
+        return Row(name, "no answer", figure.reason or "")
+    ends = [length_text(end, imperial=imperial) for end in (figure.low, figure.high) if end is not None]
+    return Row(name, length_text(figure.value, imperial=imperial), " to ".join(ends))
+
+
+def sweeps_text(wanted: Sequence[NextSweep]) -> list[str]:
+    """A line for each sweep to take next."""
+    return [
+        f"Sweep {one.start_hz / 1e6:g} to {one.stop_hz / 1e6:g} MHz with {one.points} points."
+        for one in wanted
+    ]
 
 
 def _number(value: float | None, form: str) -> str:

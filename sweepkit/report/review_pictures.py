@@ -10,17 +10,16 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 from sweepkit.kit import Kit
-from sweepkit.plots.impedance import plot_impedance
-from sweepkit.plots.inline_svg import inline_svg
-from sweepkit.plots.look import NARROW
-from sweepkit.plots.over_frequency import dips_hz, file_name, plane_words, shown_view
+from sweepkit.plots.look import NARROW, sweep_name
+from sweepkit.plots.one_sweep import plot_impedance, plot_swr
+from sweepkit.plots.over_frequency import dips_hz, plane_words, shown_view
 from sweepkit.plots.repeats import plot_repeats
 from sweepkit.plots.slide import plot_slide
 from sweepkit.plots.smith import plot_smith
-from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import Trace, drawn_step, trace_curve, trace_points
 from sweepkit.report.headline import band_word
 from sweepkit.report.page import Picture
+from sweepkit.report.picture import as_picture
 from sweepkit.reviews import Review
 from sweepkit.reviews.slides import Slid, Slides, slide_dip
 
@@ -49,7 +48,7 @@ def review_pictures(
     """
     view = shown_view(review)
     traces = trace_curve(view, through_hz=dips_hz(review, view))
-    place = plane_words(review) + (f", {file_name(review)}" if named else "")
+    place = plane_words(review) + (f", {sweep_name(review.sweep)}" if named else "")
     swr = plot_swr(review, traces=traces, target_hz=target_hz, size=NARROW, titled=False)
     drawn = [("swr", f"SWR {place}", ["swr"], swr)]
     if view.phase == "signed" and not only_swr:
@@ -59,20 +58,11 @@ def review_pictures(
             ("impedance", f"Resistance and reactance {place}", ["r_ohm", "x_ohm"], impedance),
             ("smith", f"Smith chart {place}", ["gamma"], smith),
         ]
-    pictures = []
-    for name, title, shows, figure in drawn:
-        svg = inline_svg(figure, prefix=f"{prefix}-{name}")
-        pictures.append(
-            Picture(
-                f"{prefix}-{name}",
-                title,
-                f"{title}. {_in_words(review)}",
-                svg.svg,
-                {**svg.frame, "shows": shows},
-                readout,
-            )
-        )
-    return tuple(pictures)
+    words = _in_words(review)
+    return tuple(
+        as_picture(figure, f"{prefix}-{name}", title, f"{title}. {words}", shows=shows, readout=readout)
+        for name, title, shows, figure in drawn
+    )
 
 
 def what_it_would_take(review: Review, kit: Kit, *, prefix: str) -> Iterator[Picture]:
@@ -88,11 +78,10 @@ def repeats_picture(review: Review, *, prefix: str) -> Picture:
 
     ``review``: of :func:`sweepkit.reviews.review_repeats`.
     """
-    name = f"{prefix}-repeats"
     seen = review.as_measured()
     title = f"SWR {plane_words(seen)}, mean of {len(review.sweeps)} repeats, each a thin line"
-    svg = inline_svg(plot_repeats(review, named=False, size=NARROW, titled=False), prefix=name)
-    return Picture(name, title, f"{title}. {_in_words(seen)}", svg.svg, svg.frame)
+    drawn = plot_repeats(review, named=False, size=NARROW, titled=False)
+    return as_picture(drawn, f"{prefix}-repeats", title, f"{title}. {_in_words(seen)}")
 
 
 def review_readout(review: Review) -> dict[str, Any]:
@@ -139,18 +128,16 @@ def _in_words(review: Review) -> str:
 
 def slide_picture(slides: Slides, *, prefix: str, place: str, reference_ohm: float) -> Picture:
     """The picture with its states."""
-    name = f"{prefix}-slide"
-    svg = inline_svg(plot_slide(slides, reference_ohm=reference_ohm, size=NARROW, titled=False), prefix=name)
+    drawn = plot_slide(slides, reference_ohm=reference_ohm, size=NARROW, titled=False)
     words = [_words(slides, state) for state in slides.states]
     said = f"Now: {words[slides.now]}."
     if slides.best != slides.now:
         said += f" Best: {words[slides.best]}."
-    return Picture(
-        name,
+    return as_picture(
+        drawn,
+        f"{prefix}-slide",
         f"What it would take: the dip moved, SWR {place}",
         said,
-        svg.svg,
-        svg.frame,
         note=f"{said} {AS_IT_IS}",
         moves=_moves(slides, words),
     )

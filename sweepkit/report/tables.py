@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from sweepkit.figures import Figure
 from sweepkit.reviews import Review
@@ -15,53 +15,43 @@ from sweepkit.visible import cell
 if TYPE_CHECKING:
     from sweepkit.comparison.answer import Comparison
 
+T = TypeVar("T")
+Row = Mapping[str, Any]
 NO_DIP = Figure.none("no dip")
-OF_USERS = ("path", "bands", "band")  # text that a spreadsheet must not take for a formula
+OF_USERS = ("path", "bands", "band", "group", "id", "site", "antenna", "when")  # no spreadsheet may run these
 
 
-class ReviewTable:
-    """CSV text with a header; figures take three columns, empty where there is no answer."""
+class Table(Generic[T]):
+    """CSV text with a header; figures take three columns, empty where there is no answer.
 
-    def __init__(self) -> None:
+    ``rows``: what it has of an answer.
+    """
+
+    def __init__(self, rows: Callable[[T], Iterable[Row]]) -> None:
+        self._rows = rows
         self._buffer = io.StringIO()
         self._writer = csv.writer(self._buffer, lineterminator="\n")
-        self._has_header = False
 
-    def add(self, review: Review) -> None:
-        """What it has of a review."""
-        for row in self.rows(review):
-            if not self._has_header:
+    def add(self, answer: T) -> None:
+        """Its rows."""
+        for row in self._rows(answer):
+            if not self._buffer.tell():
                 self._writer.writerow(_header(row))
-                self._has_header = True
             self._writer.writerow(_cells(row))
-
-    def rows(self, review: Review) -> Iterable[Mapping[str, Any]]:
-        """One row a review."""
-        return [review_row(review)]
 
     def text(self) -> str:
         """All rows so far."""
         return self._buffer.getvalue()
 
 
-class BandTable(ReviewTable):
-    """The same with a row for each band of each review."""
-
-    def rows(self, review: Review) -> Iterable[Mapping[str, Any]]:
-        """One row a band."""
-        return [band_row(review, band) for band in review.bands]
+def review_rows(review: Review) -> list[Row]:
+    """One row a review."""
+    return [review_row(review)]
 
 
-class Tables:
-    """Several tables that grow together."""
-
-    def __init__(self, *tables: ReviewTable) -> None:
-        self.tables = tables
-
-    def add(self, review: Review) -> None:
-        """To each."""
-        for table in self.tables:
-            table.add(review)
+def band_rows(review: Review) -> list[Row]:
+    """A row for each band."""
+    return [band_row(review, band) for band in review.bands]
 
 
 def review_row(review: Review) -> dict[str, Any]:
@@ -128,30 +118,27 @@ def _cells(row: Mapping[str, Any]) -> list[Any]:
         elif isinstance(value, bool):
             cells.append("yes" if value else "no")
         else:
-            cells.append(cell(value) if name in OF_USERS else value)
+            cells.append(cell(value) if name in OF_USERS and value is not None else value)
     return cells
 
 
 def compare_csv(comparison: Comparison) -> str:
-    """The table as CSV with point and comma.
+    """A row for each group, or for each setup where they are not grouped."""
+    table = Table(_compared_rows)
+    table.add(comparison)
+    return table.text()
 
-    Returns: UTF-8 text; cells without an answer are empty.
-    """
-    import pandas as pd
 
+def _compared_rows(comparison: Comparison) -> list[Row]:
     from sweepkit.comparison.setups import SHOWN  # a table of reviews needs no comparison
 
-    rows: list[dict[str, Any]] = []
-    for group in comparison.groups:
-        row = {"group": cell(group.name), "n": group.n, "sites": group.sites}
-        for name, figure in group.figures.items():
-            row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
-        rows.append(row)
-    for setup in () if rows else comparison.setups:
-        texts = {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
-        row = {name: None if text is None else cell(text) for name, text in texts.items()}
-        for name in SHOWN:
-            figure = comparison.figures[setup.id][name]
-            row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
-        rows.append(row)
-    return str(pd.DataFrame(rows).to_csv(index=False, lineterminator="\n"))
+    if comparison.groups:
+        return [
+            {"group": group.name, "n": group.n, "sites": group.sites, **group.figures}
+            for group in comparison.groups
+        ]
+    return [
+        {"id": setup.id, "site": setup.site, "antenna": setup.antenna, "when": setup.when}
+        | {name: comparison.figures[setup.id][name] for name in SHOWN}
+        for setup in comparison.setups
+    ]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.plots.look import NARROW
 from sweepkit.quantities import FOOT_M, frequency_text, length_text
 from sweepkit.report.headline import BARE_ENDS, bare_end_text
 from sweepkit.report.page import (
@@ -21,9 +22,12 @@ from sweepkit.report.page import (
     Verdict,
     figure_row,
     file_title,
+    length_row,
     sentence,
     stop_verdicts,
+    sweeps_text,
 )
+from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.report.review_page import subtitle
 from sweepkit.reviews import Review
@@ -101,7 +105,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
             f"After this move: {_with_interval(plan.after_first_move_hz)}. {sentence(f'where: {plan.where}')}"
         )
     if plan.action == "cannot_say":
-        why += _sweeps(plan)
+        why += sweeps_text(plan.next_sweeps)
     word = headline(plan, imperial=imperial)
     answer = Verdict(SIGNS[plan.action], "", word, tuple(why), TONES[plan.action])
     stops = stop_verdicts(plan.findings)
@@ -137,30 +141,23 @@ def _each(plan: TrimPlan) -> str:
 def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
     """What to do next; every change starts with the radio off."""
     if plan.action == "leave":
-        yield from _sweeps(plan)
+        yield from sweeps_text(plan.next_sweeps)
         return
     if plan.action == "cannot_say":
         bare = [sentence(finding.next_step) for finding in plan.findings if finding.code in BARE_ENDS]
         yield from bare or ["Radio off and disconnected, analyzer on."]
-        yield from _sweeps(plan)
+        yield from sweeps_text(plan.next_sweeps)
         return
     yield POWER_OFF
     if plan.first_move.by == "cut":
         yield "Fold the same length first, if the wire allows it, and sweep; cut once the fold has shown the way."
     yield f"{headline(plan, imperial=imperial).rstrip('.').capitalize()}, {plan.where}."
     yield "Put it up as it was, hands off, and sweep again over the same span."
-    yield from _sweeps(plan)
+    yield from sweeps_text(plan.next_sweeps)
     yield (
         "Then ask again with the new sweep, the length it has then, and this sweep as --earlier: the next answer "
         "learns from it."
     )
-
-
-def _sweeps(plan: TrimPlan) -> list[str]:
-    return [
-        f"Sweep {wanted.start_hz / 1e6:g} to {wanted.stop_hz / 1e6:g} MHz with {wanted.points} points."
-        for wanted in plan.next_sweeps
-    ]
 
 
 def _tables(answer: TrimAnswer, past: Sequence[PastPrediction], imperial: bool) -> Iterator[Table | Grid]:
@@ -178,7 +175,7 @@ def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
     yield Row("target", frequency_text(plan.target_hz), "", more=plan.action == "leave")
     if plan.now_hz.value is None:
         return
-    yield _length_row(f"to the target, on {_each(plan)}, all in all", plan.change_m, imperial)
+    yield length_row(f"to the target, on {_each(plan)}, all in all", plan.change_m, imperial)
     if plan.first_move.by != "none":
         move = plan.first_move
         text = length_text(move.m, imperial=imperial)
@@ -210,13 +207,6 @@ def _predictions(past: Sequence[PastPrediction]) -> Grid:
     return Grid(title, ("sweep", "predicted", "dip then", "off by"), tuple(rows))
 
 
-def _length_row(name: str, figure: Figure, imperial: bool) -> Row:
-    if figure.value is None:
-        return Row(name, "no answer", figure.reason or "")
-    ends = [length_text(end, imperial=imperial) for end in (figure.low, figure.high) if end is not None]
-    return Row(name, length_text(figure.value, imperial=imperial), " to ".join(ends))
-
-
 def _earlier(plan: TrimPlan, trail: Trail, imperial: bool) -> Grid:
     """How the wire came to be what it is."""
     rows = [
@@ -246,8 +236,6 @@ def _earlier(plan: TrimPlan, trail: Trail, imperial: bool) -> Grid:
 
 def _pictures(plan: TrimPlan, seen: Review, number: int) -> Iterator[Picture]:
     """How the dip goes with the length, and the sweep itself with the target."""
-    from sweepkit.plots.inline_svg import inline_svg
-    from sweepkit.plots.look import NARROW
     from sweepkit.report.review_pictures import review_pictures
 
     prefix = f"p{number}"
@@ -265,14 +253,8 @@ def _pictures(plan: TrimPlan, seen: Review, number: int) -> Iterator[Picture]:
             size=NARROW,
             titled=False,
         )
-        svg = inline_svg(figure, prefix=f"{prefix}-trim")
-        yield Picture(
-            f"{prefix}-trim",
-            "Dip over length, with 95 % intervals",
-            _in_words(steps, predicted, plan),
-            svg.svg,
-            svg.frame,
-        )
+        words = _in_words(steps, predicted, plan)
+        yield as_picture(figure, f"{prefix}-trim", "Dip over length, with 95 % intervals", words)
     yield from review_pictures(seen, prefix=prefix, only_swr=True, target_hz=plan.target_hz)
 
 

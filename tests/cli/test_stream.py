@@ -77,7 +77,7 @@ def test_a_note_between_two_answers_begins_a_line_of_its_own(capsys):
         answers(),
         shown="card",
         as_text=lambda _, is_last: shown.append(capsys.readouterr().out) or "card",
-        table=None,
+        tables=(),
         is_usable=lambda _: True,
     )
     assert shown == ["", "card\n", "\ncard\n"]
@@ -94,7 +94,7 @@ def test_an_answer_is_forgotten_before_the_next_but_one_is_made():
     tracemalloc.start()
     answers = ((None, Big()) for _ in range(50))
     done, failed, usable = stream_answers(
-        answers, shown="text", as_text=lambda review, is_last: "", table=None, is_usable=lambda review: True
+        answers, shown="text", as_text=lambda review, is_last: "", tables=(), is_usable=lambda review: True
     )
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()

@@ -2,13 +2,11 @@
 
 import pytest
 
-from sweepkit.plots.impedance import plot_impedance
+from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
 from sweepkit.plots.overlay import plot_overlay
 from sweepkit.plots.repeats import plot_repeats
-from sweepkit.plots.return_loss import plot_return_loss
 from sweepkit.plots.setup import plot_setup
 from sweepkit.plots.smith import plot_smith
-from sweepkit.plots.swr import plot_swr
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review, review_repeats, review_setup
 from tests.conftest import SAMPLES

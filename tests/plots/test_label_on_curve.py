@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from sweepkit.plots.one_sweep import plot_swr
 from sweepkit.plots.smith import plot_smith
-from sweepkit.plots.swr import plot_swr
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import Review, review
 from sweepkit.sweep import Sweep

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from sweepkit.errors import BadInput
+from sweepkit.plots.one_sweep import plot_swr
 from sweepkit.plots.repeats import plot_repeats
 from sweepkit.plots.setup import plot_setup
-from sweepkit.plots.swr import plot_swr
 from sweepkit.reviews import review, review_repeats, review_setup
 from sweepkit.sweep import Sweep
 from tests.plots.overlaps import drawn_texts, outside, overlapping

@@ -7,12 +7,10 @@ import pytest
 from matplotlib.figure import Figure
 
 from sweepkit.errors import BadInput
-from sweepkit.plots.impedance import plot_impedance
 from sweepkit.plots.look import NARROW, WIDE
+from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
 from sweepkit.plots.over_frequency import dips_hz, shown_view
-from sweepkit.plots.return_loss import plot_return_loss
 from sweepkit.plots.smith import plot_smith, smith_lines
-from sweepkit.plots.swr import plot_swr
 from sweepkit.plots.traces import trace_curve
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep

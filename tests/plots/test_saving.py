@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.plots.inline_svg import inline_svg
+from sweepkit.plots.one_sweep import plot_swr
 from sweepkit.plots.saving import save_figure
-from sweepkit.plots.swr import plot_swr
+from sweepkit.report.picture import as_picture
 
 STARTS = {"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}
 
@@ -29,7 +29,7 @@ def test_nothing_is_overwritten_unasked(dipole, tmp_path):
 
 
 def test_names_inside_an_svg_of_a_page_are_its_own(dipole):
-    svg = inline_svg(plot_swr(dipole), prefix="p1-swr").svg
+    svg = as_picture(plot_swr(dipole), "p1-swr", "SWR", "").svg
     assert svg.startswith("<svg ")
     assert "<metadata" not in svg
     assert ' id="p1-swr-' in svg

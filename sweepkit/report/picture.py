@@ -1,33 +1,37 @@
-"""A figure as SVG inside a page: text as text, names of its own, and where its axes lie for a readout."""
+"""A figure as a picture of a page: SVG with text as text, names of its own, and where its axes lie for a readout."""
 
 from __future__ import annotations
 
 import io
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.plots.look import POINTS_PER_INCH
+from sweepkit.report.page import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-@dataclass(frozen=True)
-class InlineSvg:
-    """A picture of a page."""
+def as_picture(
+    figure: Figure,
+    name: str,
+    title: str,
+    description: str,
+    *,
+    shows: Sequence[str] = (),
+    readout: int | None = None,
+    note: str = "",
+    moves: Mapping[str, Any] | None = None,
+) -> Picture:
+    """Of a ``Picture``, with the quantities of the readout that are drawn."""
+    frame = _frame(figure) | ({"shows": list(shows)} if shows else {})
+    return Picture(name, title, description, _svg(figure, name), frame, readout, note, moves)
 
-    svg: str  # the text of users in it is escaped
-    # of its first axes, in the units of the drawing: left, top, right, bottom, the limits x and y (at left and right,
-    # at bottom and top), log for a logarithmic upward scale
-    frame: dict[str, Any]
 
-
-def inline_svg(figure: Figure, *, prefix: str) -> InlineSvg:
-    """Draw a figure for a page.
-
-    ``prefix``: letters, digits and hyphens; before every name in it, so that two pictures on a page do not mix.
-    """
+def _svg(figure: Figure, prefix: str) -> str:
+    """The prefix stands before every name in it, so that pictures of a page do not mix; text of users is escaped."""
     from matplotlib import rc_context
 
     buffer = io.StringIO()
@@ -42,7 +46,7 @@ def inline_svg(figure: Figure, *, prefix: str) -> InlineSvg:
     svg = svg.replace("url(#", f"url(#{prefix}-").replace('href="#', f'href="#{prefix}-')
     svg = re.sub(r"<svg ([^>]*?)width=\"[^\"]*\"", r"<svg \1", svg, count=1)
     svg = re.sub(r"<svg ([^>]*?)height=\"[^\"]*\"", r"<svg \1", svg, count=1)
-    return InlineSvg(svg.strip(), _frame(figure))
+    return svg.strip()
 
 
 def _frame(figure: Figure) -> dict[str, Any]:
