@@ -111,7 +111,7 @@ def test_check_sweeps_are_taken_where_a_sweep_is_looked_at(words, run, tmp_path)
     for name, antenna in (("before", 0), ("now", 1)):
         write(tmp_path / f"{name}.s1p", swept(antenna, 0, 0).gamma)
     write(tmp_path / "load.s1p", read_with(np.zeros(F_HZ.size, dtype=complex), 0))
-    known = (*words, "--line", "RG-58 18 m", "--json")
+    known = (*words, "--line", "RG-58 18 m", "--json", "--draws", "50")
     plain, checked = (run(*known, *more, cwd=tmp_path) for more in ((), ("--check-load", "load.s1p")))
     assert plain.returncode == checked.returncode == 0, checked.stderr
     assert plain.stdout != checked.stdout

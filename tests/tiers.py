@@ -172,6 +172,7 @@ THINNED = {  # of these the default run has the first case and every n-th after 
     "diagnosis/test_causes::test_a_contact_that_lets_go_in_mid_sweep_is_a_joint": 3,
     "diagnosis/test_causes::test_an_end_fed_without_its_counterpoise_is_no_other_antenna": 3,
     "feedline/test_dead_line::test_an_antenna_is_not_taken_for_a_bare_line": 7,
+    "feedline/test_likely::test_what_surely_shows_no_line_is_never_guessed_to_have_one": 5,
     "feedline/test_measure::test_a_75_ohm_piece_in_a_chain": 3,
     "feedline/test_measure::test_a_sweep_that_cannot_show_the_line_is_refused_with_the_one_to_take": 2,
     "feedline/test_measure::test_the_kit_block_gives_the_same_line_back": 3,

@@ -62,16 +62,18 @@ def solve(
 ) -> Solution:
     """The nearest minimum of a complex model on a measured curve; ``scale`` says how much each parameter matters.
 
+    The model takes rows of parameters, shape (rows, parameters), and gives the curve of each, (rows, points).
+
     A start that leads somewhere is well on its way after a dozen steps.
     """
     values, damping = start.astype(np.float64), 1e-3
-    left = measured - model(values)
+    left = measured - model(values[np.newaxis])[0]
     jacobian = _jacobian(model, values, measured - left, scale)
     for _ in range(most_steps):
         normal = jacobian.T @ jacobian
         damped = normal + damping * np.diag(np.maximum(np.diag(normal), 1e-300))
         step = np.linalg.lstsq(damped, jacobian.T @ _stacked(left), rcond=None)[0]
-        tried = measured - model(values + step)
+        tried = measured - model((values + step)[np.newaxis])[0]
         gain = _square(left) - _square(tried)
         if not gain > 0:
             damping *= 10
@@ -89,16 +91,13 @@ def _jacobian(
     model: Callable[[FloatArray], ComplexArray], values: FloatArray, curve: ComplexArray, scale: FloatArray
 ) -> FloatArray:
     """Forward differences from the curve at ``values``."""
-    columns = []
-    for k, size in enumerate(scale):
-        step = np.zeros_like(values)
-        step[k] = STEP * size
-        columns.append(_stacked(model(values + step) - curve) / step[k])
-    return np.stack(columns, axis=1)
+    steps = STEP * scale
+    moved = _stacked(model(values + np.diag(steps)) - curve)
+    return np.ascontiguousarray((moved / steps[:, np.newaxis]).T)
 
 
 def _stacked(curve: ComplexArray) -> FloatArray:
-    return np.concatenate([curve.real, curve.imag])
+    return np.concatenate([curve.real, curve.imag], axis=-1)
 
 
 def _square(curve: ComplexArray) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.least_squares import MOST_STEPS, Solution, solve
 from sweepkit.feedline.propagation import DB_PER_NEPER, propagation
-from sweepkit.feedline.sections import Sections
+from sweepkit.feedline.sections import Sections, near_end
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 # Walls that keep the search among lines that exist; far outside anything that is reported.
@@ -114,31 +114,27 @@ class _Layout:
         return np.array([*[delay_ns] * count, *[1.0] * count, *losses, 1.0, 1.0, *([1.0] * self.free_end)])
 
     def sections(self, values: FloatArray) -> Sections:
-        count = self.sections_count
-        losses = iter(values[2 * count :])
-        return Sections(
-            tuple(np.clip(values[:count] * 1e-9, LEAST_DELAY_S, MOST_DELAY_S).tolist()),
-            tuple(_z0_ohm(values[count : 2 * count]).tolist()),
-            float(np.clip(next(losses), LEAST_LOSS_DB, MOST_LOSS_DB)) if self.free_k1 else 0.0,
-            float(np.clip(next(losses), LEAST_LOSS_DB, MOST_LOSS_DB)) if self.free_k2 else 0.0,
-        )
+        """Of one row of parameters."""
+        one = self.draws(values[np.newaxis], least_loss_db=LEAST_LOSS_DB)
+        delay_s, z0_ohm = tuple(one.delay_s[0].tolist()), tuple(one.z0_ohm[0].tolist())
+        return Sections(delay_s, z0_ohm, float(one.k1_db[0]), float(one.k2_db[0]))
 
-    def draws(self, values: FloatArray) -> SectionDraws:
+    def draws(self, values: FloatArray, *, least_loss_db: float = 0.0) -> SectionDraws:
         count, none = self.sections_count, np.zeros(len(values))
         losses = iter(values[:, 2 * count :].T)
         return SectionDraws(
             np.clip(values[:, :count] * 1e-9, LEAST_DELAY_S, MOST_DELAY_S),
             _z0_ohm(values[:, count : 2 * count]),
-            np.maximum(next(losses), 0.0) if self.free_k1 else none,
-            np.maximum(next(losses), 0.0) if self.free_k2 else none,
+            np.clip(next(losses), least_loss_db, MOST_LOSS_DB) if self.free_k1 else none,
+            np.clip(next(losses), least_loss_db, MOST_LOSS_DB) if self.free_k2 else none,
         )
 
-    def directivity(self, values: FloatArray) -> complex:
+    def directivity(self, values: FloatArray) -> ComplexArray:
         start = 2 * self.sections_count + self.free_k1 + self.free_k2
-        return complex(values[start], values[start + 1])
+        return np.asarray(values[..., start] + 1j * values[..., start + 1])
 
-    def end(self, values: FloatArray, told: float | None) -> float:
-        return float(values[-1]) if told is None else told
+    def end(self, values: FloatArray, told: float | None) -> FloatArray:
+        return values[..., -1] if told is None else np.full(values.shape[:-1], told)
 
 
 def _z0_ohm(log: FloatArray) -> FloatArray:
@@ -178,22 +174,23 @@ def _fit(
     most_steps: int,
 ) -> SectionFit:
     def model(values: FloatArray) -> ComplexArray:
-        sections, error = layout.sections(values), layout.directivity(values)
+        lines, error = layout.draws(values, least_loss_db=LEAST_LOSS_DB), layout.directivity(values)
+        told = (lines.delay_s, lines.z0_ohm, lines.k1_db, lines.k2_db)
         curves = [
-            sections.gamma(sweep.f_hz, layout.end(values, sweep.end), reference_ohm=reference_ohm) + error
+            near_end(sweep.f_hz, *told, layout.end(values, sweep.end), reference_ohm=reference_ohm)
             for sweep in sweeps
         ]
-        return np.concatenate(curves)
+        return np.concatenate(curves, axis=-1) + error[:, np.newaxis]
 
     measured = np.concatenate([sweep.gamma for sweep in sweeps])
     solution = solve(
         model, measured, layout.pack(start, end_guess), layout.scale(start), most_steps=most_steps
     )
-    left = measured - model(solution.values)
+    left = measured - model(solution.values[np.newaxis])[0]
     cuts = np.cumsum([sweep.f_hz.size for sweep in sweeps])[:-1]
     return SectionFit(
         layout.sections(solution.values),
-        layout.end(solution.values, sweeps[-1].end),
+        float(layout.end(solution.values, sweeps[-1].end)),
         solution.rms,
         tuple(np.split(left, cuts)),
         solution,

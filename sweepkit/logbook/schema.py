@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.digests import digest_sql, teach
@@ -180,10 +181,15 @@ def _objects(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
 
 def _objects_of_a_new_file() -> dict[tuple[str, str], str]:
     """What they are in a logbook made now."""
+    return _objects_after(MIGRATIONS)
+
+
+@cache
+def _objects_after(migrations: tuple[tuple[str, ...], ...]) -> dict[tuple[str, str], str]:
     fresh = sqlite3.connect(":memory:")
     teach(fresh)
     try:
-        for statements in MIGRATIONS:
+        for statements in migrations:
             for statement in statements:
                 fresh.execute(statement)
         return _objects(fresh)

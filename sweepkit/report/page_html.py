@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from sweepkit.report.page import Page
 from sweepkit.visible import visible
 
 if TYPE_CHECKING:
+    from jinja2 import Template as JinjaTemplate
     from markupsafe import Markup
 
 
@@ -21,6 +23,23 @@ def page_html(pages: Sequence[Page]) -> str:
 
     Style and script stand inside it; a content policy lets nothing else run and nothing be fetched.
     """
+    from markupsafe import Markup
+
+    script = _template("page.js")
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    title = pages[0].title if len(pages) == 1 else f"{pages[0].title} and {len(pages) - 1} more"
+    return _compiled("page.html.j2").render(
+        pages=pages,
+        heading=title,
+        style=Markup(_template("page.css")),
+        script=Markup(script),
+        script_hash=f"sha256-{digest}",
+    )
+
+
+@cache
+def _compiled(name: str) -> JinjaTemplate:
+    """Once a process: it takes longer than filling it in."""
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
@@ -28,16 +47,7 @@ def page_html(pages: Sequence[Page]) -> str:
         autoescape=True, undefined=StrictUndefined, finalize=_gate, keep_trailing_newline=True
     )
     environment.filters |= {"compact": _compact, "drawing": Markup}
-    script = _template("page.js")
-    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
-    title = pages[0].title if len(pages) == 1 else f"{pages[0].title} and {len(pages) - 1} more"
-    return environment.from_string(_template("page.html.j2")).render(
-        pages=pages,
-        heading=title,
-        style=Markup(_template("page.css")),
-        script=Markup(script),
-        script_hash=f"sha256-{digest}",
-    )
+    return environment.from_string(_template(name))
 
 
 def _gate(value: Any) -> Any:

@@ -114,8 +114,8 @@ def test_the_model_describes_a_measured_cable(expected):
     f_hz, square = f_mhz * 1e6, real + 1j * imaginary
     assert f_hz.size == expected("DATA-36")[0].real
 
-    def model(values):
-        return Sections((values[0] * 1e-9,), (50.0,), values[1], values[2]).turn(f_hz)
+    def model(rows):
+        return np.stack([Sections((ns * 1e-9,), (50.0,), k1, k2).turn(f_hz) for ns, k1, k2 in rows])
 
     fit = solve(model, square, np.array([0.4, 0.001, 0.0001]), np.array([0.4, 0.01, 0.001]))
     sections = Sections((fit.values[0] * 1e-9,), (50.0,), fit.values[1], fit.values[2])

@@ -6,9 +6,7 @@ from pathlib import Path
 
 import pytest
 from log_files import alter, s1p
-from typer.testing import CliRunner
 
-from sweepkit.cli.main import app
 from sweepkit.errors import BadInput
 from sweepkit.logbook import (
     edit_setup,
@@ -23,6 +21,7 @@ from sweepkit.logbook import (
 from sweepkit.quantities import frequency_text
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review, summarise
+from tests.command_line import run_here
 
 ROOT = Path(__file__).parents[2]
 
@@ -35,8 +34,8 @@ def run(files, monkeypatch):
     monkeypatch.setenv("COLUMNS", "120")  # wide enough for a listing in columns
 
     def command(*arguments, code=0):
-        done = CliRunner().invoke(app, ["log", *arguments])
-        assert done.exit_code == code, done.output
+        done = run_here("log", *arguments)
+        assert done.returncode == code, done.stdout + done.stderr
         return done
 
     return command

@@ -54,17 +54,22 @@ def add_to(run, log, path, facts, day, antenna):
     assert done.returncode == 0, done.stderr
 
 
-def test_python_gives_the_card_of_the_command(run, outing):
-    folder, known = outing
+@pytest.fixture(scope="module")
+def card(run, outing):
+    """What the logbook tells before a sweep of today."""
+    return json.loads(run("trim", *outing[1], "--json").stdout)
+
+
+def test_python_gives_the_card_of_the_command(card, outing):
+    folder, _ = outing
     log, kit = folder / "log.sqlite", folder / "kit.toml"
     answer = sweepkit.plan_bands(antenna="stick", log=log, kit=kit)
-    assert answer.to_json() == json.loads(run("trim", *known, "--json").stdout)
+    assert answer.to_json() == card
     assert list(answer.to_frame("settings")["band"]) == ["40 m", "30 m", "20 m"]
 
 
-def test_a_row_for_each_place_of_the_kit_with_tap_whip_and_dip(run, outing):
-    _, known = outing
-    answer = json.loads(run("trim", *known, "--json").stdout)
+def test_a_row_for_each_place_of_the_kit_with_tap_whip_and_dip(card):
+    answer = card
     assert (answer["schema"], answer["action"], answer["files"]) == ("sweepkit/trim-bands/1", "retune", [])
     assert [row["band"] for row in answer["settings"]] == ["40 m", "30 m", "20 m"]
     for row in answer["settings"]:
@@ -87,7 +92,7 @@ def test_a_setting_that_was_used_is_given_again_with_its_day(run, outing):
     assert last["last"]["dip_hz"] == pytest.approx(dip_of(8, 2.4), rel=0.002)
 
 
-def test_one_sweep_of_today_moves_all_rows_together(run, outing):
+def test_one_sweep_of_today_moves_all_rows_together(run, outing, card):
     folder, known = outing
     path = folder / "today.s1p"
     f0 = dip_of(24, 2.4)
@@ -98,12 +103,10 @@ def test_one_sweep_of_today_moves_all_rows_together(run, outing):
     words = ("trim", path, *known, "--tap", "24", "--length", "2.4 m", "--measured-at", "feedpoint")
     today = json.loads(run(*words, "--json").stdout)
     assert [each["code"] for each in today["findings"]][:1] == ["today-differs"]
-    before = json.loads(run("trim", *known, "--json").stdout)
     shifted = dip_of(today["settings"][2]["tap"], today["settings"][2]["whip_m"]) * 0.98
     assert shifted == pytest.approx(today["settings"][2]["dip_hz"]["value"], rel=0.01)
     width = [
-        each["settings"][0]["dip_hz"]["high"] - each["settings"][0]["dip_hz"]["low"]
-        for each in (today, before)
+        each["settings"][0]["dip_hz"]["high"] - each["settings"][0]["dip_hz"]["low"] for each in (today, card)
     ]
     assert width[0] < width[1]
     lower = re.match(r"Today all dips lie ([\d.]+)% lower", run(*words).stdout)

@@ -198,7 +198,18 @@ def test_the_legs_of_a_fan_one_line_each(run, parts):
 
 def test_settings_of_a_whip_one_line_each_with_kilohertz(run, parts):
     earlier = ("--earlier", f"tap 8={parts / 'tap8.s1p'}")
-    words = ("trim", parts / "tap24.s1p", *WHIP, "--band", "40 m", "--band", "20 m", *earlier)
+    words = (
+        "trim",
+        parts / "tap24.s1p",
+        *WHIP,
+        "--band",
+        "40 m",
+        "--band",
+        "20 m",
+        *earlier,
+        "--draws",
+        "100",
+    )
     done = run(*words, "--measured-at", "feedpoint")
     assert done.stdout.startswith("40 m: TAP ")
     assert "kHz/cm" in done.stdout

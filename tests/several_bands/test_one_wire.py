@@ -40,7 +40,7 @@ def planned(sweeps, length_m, *, bands=BANDS, by="slide", aim="mean", earlier=()
         earlier=earlier,
         kit=Kit(),
         measured_at="feedpoint",
-        draws=more.pop("draws", 200),
+        draws=more.pop("draws", 100),
         seed=1,
     )
 
