@@ -49,7 +49,7 @@ def learn_slopes(
             if told is not None:
                 log_weight, learned = log_weight + told, True
                 used.add(number)
-        dips.append(replace(dip, slope=_taken(pool, log_weight, dice)) if learned else dip)
+        dips.append(_learned(dip, pool, log_weight, dice) if learned else dip)
     return replace(followed, dips=tuple(dips)), len(used)
 
 
@@ -68,13 +68,15 @@ def _likelihood(dip: NamedDip, slope: FloatArray, then: EarlierLength, length_m:
     return np.asarray(-2.5 * np.log1p(gap**2 / 4))  # Student's t: an earlier sweep may be of something else
 
 
-def _taken(slope: FloatArray, log_weight: FloatArray, dice: np.random.Generator) -> FloatArray:
-    """Draws taken by their weight, a little apart."""
+def _learned(dip: NamedDip, slope: FloatArray, log_weight: FloatArray, dice: np.random.Generator) -> NamedDip:
+    """Draws of a slope taken by their weight, a little apart; what the other half takes of each goes with it."""
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     middle = float(weight @ slope)
     left = float(np.sqrt(weight @ (slope - middle) ** 2))
     n = slope.size // 2
-    taken = slope[dice.choice(slope.size, n, p=weight)] + dice.normal(0, SPREAD_AGAIN * left, n)
-    taken[0] = np.median(taken)
-    return np.asarray(taken)
+    rows = dice.choice(slope.size, n, p=weight)
+    learned = slope[rows] + dice.normal(0, SPREAD_AGAIN * left, n)
+    taken = None if dip.taken is None else learned - (dip.slope - dip.taken)[rows % n]
+    learned[0] = np.median(learned)
+    return replace(dip, slope=learned, taken=taken)

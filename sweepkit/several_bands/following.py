@@ -48,11 +48,15 @@ COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between 
 
 @dataclass(frozen=True, eq=False)
 class NamedDip:
-    """A dip, the half waves on the wire that it is (``None``: the coax's outside), and its slope on every draw."""
+    """A dip, the half waves on the wire that it is (``None``: the coax's outside), and its slope on every draw.
+
+    ``taken``: what the other half takes of the slope, where that is known.
+    """
 
     dip: DipEnsemble
     order: int | None
     slope: FloatArray
+    taken: FloatArray | None = None
 
     @property
     def moved_by(self) -> tuple[str, ...]:
@@ -114,6 +118,7 @@ def _end_fed(
     other = _other_half(known, choke_m)
     answer = []
     for dip, order in zip(dips, orders, strict=True):
+        taken = None
         if order is None:
             slope = COAX_SLOPE * dice.beta(1.0, 1.5, members)
         else:
@@ -125,7 +130,7 @@ def _end_fed(
             taken = np.minimum(shield * np.exp(dice.normal(0, end_fed.SHIELD_SPREAD, members)), -slope)
             taken = np.where(dice.random(members) < AHEAD, -np.minimum(taken, MOST_AHEAD), taken)
             slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
-        answer.append(NamedDip(dip, order, _middle_first(slope)))
+        answer.append(NamedDip(dip, order, _middle_first(slope), taken))
     return answer
 
 

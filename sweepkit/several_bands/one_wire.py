@@ -10,11 +10,12 @@ import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, Move
 from sweepkit.cautions import ONE_WAY, POWER_OFF
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.several_bands import reshaping
 from sweepkit.several_bands.aim import Losses, changes_m, losses_over
 from sweepkit.several_bands.answer import (
     Action,
@@ -45,8 +46,8 @@ from sweepkit.several_bands.notices import (
 from sweepkit.several_bands.pictured import OverLength
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
-from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenPlace, sweep_for
-from sweepkit.several_bands.state import RESHAPED, Drawn, Slid, reshaped_by_half_waves, state_of
+from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenFile, SeenPlace, sweep_for
+from sweepkit.several_bands.state import Drawn, Slid, state_of
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
 
@@ -86,6 +87,19 @@ class _Wire:
     def ln_change(self, change_m: FloatArray | float) -> FloatArray:
         """Logarithm of the acting length after a change over that before, shape (draws, m)."""
         return _ln_change(self.wish, self.folds, np.atleast_1d(np.asarray(change_m, dtype=np.float64)))
+
+    def left_out(self, near: NamedDip | None, file: SeenFile, members: int, seed: int) -> ComplexArray:
+        """What a slide of the curve at a place leaves out on every draw, by the dip that is near."""
+        if near is None or near.order is None:
+            return reshaping.anyhow(members, seed)
+        if self.wish.kind.name == "end-fed":
+            taken = np.zeros(members) if near.taken is None else near.taken
+            coax = self.wish.choke_m != 0
+            left_out = reshaping.end_fed_dip(near.order, near.dip.measured_hz, taken, seed, coax=coax)
+        else:
+            left_out = reshaping.plain_dip(near.order, members, seed)
+        known = file.seen.review.planes.feedpoint is not None and file.view.phase == "signed"
+        return left_out if known else reshaping.turned_anyhow(left_out, seed)
 
 
 def plan_one_wire(
@@ -293,20 +307,12 @@ class _Answer:
         if place.file is None:
             return None
         near = _nearest(wire.dips, place.place.middle_hz)
-        order = None if near is None else near.order
-        reshaped, spread = (RESHAPED, 0.0) if order is None else reshaped_by_half_waves(order)
-        slid = Slid(place.place, place.file, wire.slopes[number] * ln_change, reshaped, spread)
+        left_out = wire.left_out(near, place.file, ln_change.size, 1000 * wire.around.seed + number + 1)
+        slid = Slid(place.place, place.file, wire.slopes[number] * ln_change, left_out)
         if not slid.is_known:
             return None
         dip_hz, dip_swr = self._dip_after(place.place, ln_change)
-        around = wire.around
-        return state_of(
-            slid,
-            dip_hz,
-            dip_swr,
-            around,
-            seed=1000 * around.seed + number + 1,
-        )
+        return state_of(slid, dip_hz, dip_swr, wire.around)
 
     def _dip_after(
         self, place: Place, ln_change: FloatArray

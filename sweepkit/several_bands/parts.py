@@ -45,6 +45,7 @@ from sweepkit.several_bands.notices import (
     stopped,
 )
 from sweepkit.several_bands.places import Place
+from sweepkit.several_bands.reshaping import anyhow
 from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import REACH, WIDTH, Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
@@ -548,7 +549,7 @@ class _Answer:
         parts = self.parts
         each = parts.seen[k]
         assert each.file is not None
-        slid = Slid(each.place, each.file, shift)
+        slid = Slid(each.place, each.file, shift, anyhow(shift.size, 1000 * self.around.seed + k + 1))
         if not slid.is_known:
             return None
         dip = parts.dips[k]
@@ -560,7 +561,6 @@ class _Answer:
             dip_hz,
             swr,
             self.around,
-            seed=1000 * self.around.seed + k + 1,
         )
 
     def _aim(self, drawn: Sequence[Drawn | None]) -> FloatArray:

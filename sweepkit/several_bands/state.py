@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sweepkit.analysis.local import complex_normal
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.conversions import (
     ComplexArray,
@@ -32,19 +31,6 @@ from sweepkit.station.point_verdicts import Verdict
 POINTS = 61  # frequencies of a place
 POINT_WIDTH = 1e-3  # a single frequency is judged over so much of itself
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
-# What a slide leaves out: box, soil and coax stay where they are while the wire's curve moves over them. Error of the
-# reflection per ln f of the slide, one sigma, where nothing is known.
-RESHAPED = 1.0
-# For half waves on an end-fed its middle, at least and for each, and its logarithmic spread: where the other half has a
-# resonance near it is many times that. Models of our own, 5 wires: middles 0.16, 0.13, 0.21 and 0.33 from one half
-# wave to four, one in ten beyond 0.26, 0.60, 0.93 and 0.56, and up to 2.8; spreads 0.4 to 0.9.
-RESHAPED_LEAST, RESHAPED_PER_HALF_WAVE, RESHAPED_SPREAD = 0.16, 0.09, 0.75
-
-
-def reshaped_by_half_waves(order: int) -> tuple[float, float]:
-    """Middle and logarithmic spread of what a slide of an end-fed leaves out."""
-    return max(RESHAPED_LEAST, RESHAPED_PER_HALF_WAVE * order), RESHAPED_SPREAD
-
 
 def grid_of(place: Place) -> FloatArray:
     """Frequencies of a place, evenly spaced."""
@@ -55,13 +41,12 @@ def grid_of(place: Place) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Slid:
-    """A place with its curve slid by ``shift`` of ln f on every draw, shape (draws,), and what that leaves out."""
+    """A place with its curve slid by ``shift`` of ln f on every draw, and what that leaves out, per ln f, both (draws,)."""
 
     place: Place
     file: SeenFile
     shift: FloatArray
-    reshaped: float = RESHAPED
-    spread: float = 0.0
+    left_out: ComplexArray
 
     @property
     def is_known(self) -> bool:
@@ -73,17 +58,10 @@ class Slid:
         """Frequencies of the place."""
         return grid_of(self.place)
 
-    def gamma(self, seed: int) -> ComplexArray:
+    def gamma(self) -> ComplexArray:
         """Reflection at the feedpoint on every draw, shape (draws, points)."""
         gamma = self.file.curve.at(np.log(self.grid_hz()) - self.shift[:, np.newaxis])
-        if gamma.shape[0] > 1:
-            size = np.exp(self.spread * np.random.default_rng([seed, 47]).standard_normal(gamma.shape[0]))
-            stray = (
-                complex_normal((gamma.shape[0], 1), seed=seed)
-                * (self.reshaped * size * np.abs(self.shift))[:, np.newaxis]
-            )
-            gamma[1:] += stray[1:]
-        return np.asarray(gamma)
+        return np.asarray(gamma + (self.left_out * self.shift)[:, np.newaxis])
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,11 +78,9 @@ def state_of(
     dip_hz: FloatArray | None,
     dip_swr: FloatArray | None,
     around: Around,
-    *,
-    seed: int,
 ) -> Drawn:
     """Figures of a place whose curve is known, and its dip where that is slid to, shape (draws,), if one is near."""
-    gamma = slid.gamma(seed)
+    gamma = slid.gamma()
     size = np.minimum(np.abs(gamma), LARGEST_GAMMA)
     grid_hz = slid.grid_hz()
     best_hz, best = lowest_point(grid_hz, size)
@@ -130,14 +106,15 @@ def state_now(each: SeenPlace, around: Around) -> Drawn | None:
     """A place as the antenna stands, where it was swept, with the dip near it."""
     if each.file is None:
         return None
-    slid = Slid(each.place, each.file, np.zeros(each.file.curve.draws))
+    still = np.zeros(each.file.curve.draws)
+    slid = Slid(each.place, each.file, still, still.astype(np.complex128))
     if not slid.is_known:
         return None
     middle_hz = each.place.middle_hz
     near = [dip for dip in each.file.seen.dips if abs(np.log(dip.measured_hz / middle_hz)) < NEAR]
     dip = min(near, key=lambda one: abs(np.log(one.measured_hz / middle_hz)), default=None)
     f_hz, swr = (None, None) if dip is None else (dip.f_hz, dip.swr)
-    return state_of(slid, f_hz, swr, around, seed=around.seed + 1)
+    return state_of(slid, f_hz, swr, around)
 
 
 def _gamma_abs(swr: FloatArray) -> FloatArray:

@@ -1,0 +1,68 @@
+"""What sliding the curve of a wire leaves out: box, soil and the other half stay where they are.
+
+Near a dip it is a change of the resistance there, so that it lies along the real axis of the reflection at the
+feedpoint; across, the slope of the dip takes care of it. All here is per ln f of the slide, positive upwards.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sweepkit.analysis.local import complex_normal
+from sweepkit.conversions import ComplexArray, FloatArray
+
+# Where no half wave is near, any direction, one sigma.
+RESHAPED = 1.0
+# An end-fed. A half wave up to a third of a wavelength high radiates more with frequency, so that its parallel
+# resistance falls; with more half waves it goes either way. Wire models of our own, 9 wires.
+LOWEST, WIRE_SIGMA = -0.18, 0.13
+# Leakage of the box and the capacitor across it, at 28 MHz: both step the resistance up with frequency, in proportion to
+# it, and what boxes there are spreads with its square. Own draws of usual boxes, wire as a parallel resonance of 35
+# to 75 ohm: 0.04, 0.07, 0.1 and 0.0, give or take 0.03, 0.05, 0.1 and 0.3, at 7, 14, 21 and 28 MHz.
+BOX, BOX_SIGMA, BOX_HZ, ACROSS_SIGMA = 0.12, 0.25, 28e6, 0.1
+# Where the other half takes a share t of the slope, its resonance also changes the resistance, by so much of t^2.
+# The same wire models: 0.05 to 0.1 for a tenth, 0.5 to 1.2 for 0.19, 1.3 to 3.8 for 0.32.
+TAKEN_SQUARED, TAKEN_SPREAD = -15.0, 0.6
+# Right at that resonance the slope is hardly changed and the resistance is: one dip in eight of a wire against coax,
+# never of the lowest one. The same models.
+AT_RESONANCE, AT_RESONANCE_SIGMA = 0.12, 0.6
+# Overtones of dipoles, verticals and loops: no box, other heights in wavelengths; common practice, no source.
+PLAIN_SIGMA, PLAIN_SIGMA_PER_ORDER = 0.2, 0.1
+
+
+def anyhow(members: int, seed: int) -> ComplexArray:
+    """Far from all dips: nothing in the middle, and any direction."""
+    return _middle_first(RESHAPED * complex_normal((members,), seed=seed))
+
+
+def end_fed_dip(order: int, f_hz: float, taken: FloatArray, seed: int, *, coax: bool) -> ComplexArray:
+    """At a dip of ``order`` half waves, whose slope the other half takes ``taken`` of on every draw."""
+    dice, n, share = np.random.default_rng([seed, 47]), taken.size, f_hz / BOX_HZ
+    along = dice.normal(LOWEST if order == 1 else 0.0, WIRE_SIGMA, n)
+    along += dice.normal(BOX * share, BOX_SIGMA * share**2, n)
+    along += TAKEN_SQUARED * np.maximum(taken, 0.0) ** 2 * np.exp(dice.normal(0, TAKEN_SPREAD, n))
+    if coax and order > 1:
+        along += np.where(dice.random(n) < AT_RESONANCE, dice.normal(0, AT_RESONANCE_SIGMA, n), 0.0)
+    return _middle_first(along + 1j * dice.normal(0, ACROSS_SIGMA, n))
+
+
+def plain_dip(order: int, members: int, seed: int) -> ComplexArray:
+    """At the first dip of an antenna without a box (order 1), or at an overtone."""
+    dice = np.random.default_rng([seed, 47])
+    along = dice.normal(0, PLAIN_SIGMA + PLAIN_SIGMA_PER_ORDER * (order - 1), members)
+    return _middle_first(along + 1j * dice.normal(0, ACROSS_SIGMA, members))
+
+
+def turned_anyhow(stray: ComplexArray, seed: int) -> ComplexArray:
+    """The same at a plane whose phase tells nothing of the feedpoint: as much towards the match, in any direction."""
+    turn = np.random.default_rng([seed, 53]).uniform(0, 2 * np.pi, stray.size)
+    turned = np.sqrt(2) * np.abs(stray) * np.exp(1j * turn)
+    turned[0] = 0.0
+    return np.asarray(turned)
+
+
+def _middle_first(stray: ComplexArray) -> ComplexArray:
+    """The middle of all draws stands for the measured one."""
+    stray = np.array(stray)
+    stray[0] = np.median(stray.real) + 1j * np.median(stray.imag) if stray.size > 1 else 0.0
+    return stray
