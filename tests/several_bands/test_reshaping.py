@@ -1,4 +1,4 @@
-"""What a slide leaves out: its interval holds what boxes do that nobody tells of, and its direction is the right one."""
+"""What a slide leaves out: its interval holds what boxes do that nobody tells of, and points the right way."""
 
 import numpy as np
 import pytest
