@@ -16,9 +16,9 @@ RESHAPED = 1.0
 # An end-fed. A half wave up to a third of a wavelength high radiates more with frequency, so that its parallel
 # resistance falls; with more half waves it goes either way. Wire models of our own, 9 wires.
 LOWEST, WIRE_SIGMA = -0.18, 0.13
-# Leakage of the box and the capacitor across it, at 28 MHz: both step the resistance up with frequency, in proportion to
-# it, and what boxes there are spreads with its square. Own draws of usual boxes, wire as a parallel resonance of 35
-# to 75 ohm: 0.04, 0.07, 0.1 and 0.0, give or take 0.03, 0.05, 0.1 and 0.3, at 7, 14, 21 and 28 MHz.
+# Leakage of the box and the capacitor across it, at 28 MHz: both step the resistance up, in proportion to frequency,
+# and what boxes there are spreads with its square. Own draws of usual boxes, wire as a parallel resonance of 35 to 75
+# ohm: 0.04, 0.07, 0.1 and 0.0, give or take 0.03, 0.05, 0.1 and 0.3, at 7, 14, 21 and 28 MHz.
 BOX, BOX_SIGMA, BOX_HZ, ACROSS_SIGMA = 0.12, 0.25, 28e6, 0.1
 # Where the other half takes a share t of the slope, its resonance also changes the resistance, by so much of t^2.
 # The same wire models: 0.05 to 0.1 for a tenth, 0.5 to 1.2 for 0.19, 1.3 to 3.8 for 0.32.

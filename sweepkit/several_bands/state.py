@@ -41,7 +41,7 @@ def grid_of(place: Place) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Slid:
-    """A place with its curve slid by ``shift`` of ln f on every draw, and what that leaves out, per ln f, both (draws,)."""
+    """A place, its curve slid by ``shift`` of ln f on every draw, and what that leaves out, per ln f, shape (draws,)."""
 
     place: Place
     file: SeenFile
