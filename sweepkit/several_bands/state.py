@@ -32,6 +32,7 @@ POINTS = 61  # frequencies of a place
 POINT_WIDTH = 1e-3  # a single frequency is judged over so much of itself
 UNSEEN_SWR = 1e4  # ceiling of a line without loss: above everything that is measured
 
+
 def grid_of(place: Place) -> FloatArray:
     """Frequencies of a place, evenly spaced."""
     if place.low_hz == place.high_hz:
@@ -41,7 +42,7 @@ def grid_of(place: Place) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Slid:
-    """A place, its curve slid by ``shift`` of ln f on every draw, and what that leaves out, per ln f, shape (draws,)."""
+    """A place, its curve slid by ``shift`` of ln f on every draw, and what that leaves out per ln f, shape (draws,)."""
 
     place: Place
     file: SeenFile
