@@ -36,7 +36,15 @@ from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import Around, SeenAll, SeenFile, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, grid_of, state_now, verdict_at_radio
-from sweepkit.several_bands.whip_model import MODEL_SIGMA, Coil, Ground, SeenSetting, WhipDraws, fit_whip
+from sweepkit.several_bands.whip_model import (
+    MODEL_SIGMA,
+    SLOPE_SIGMA,
+    Coil,
+    Ground,
+    SeenSetting,
+    WhipDraws,
+    fit_whip,
+)
 from sweepkit.station.point_verdicts import Verdict
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.particles import HANDLING_SIGMA
@@ -158,7 +166,13 @@ def plan_whip(
 
 def _seen_setting(tap: float | None, whip_m: float, dip: DipEnsemble) -> SeenSetting:
     sigma = float(np.hypot(dip.spread(), HANDLING_SIGMA))
-    return SeenSetting(tap, whip_m, dip.measured_hz, sigma)
+    seen = SeenSetting(tap, whip_m, dip.measured_hz, sigma)
+    slope_ohm = 2 * dip.loaded_q * (dip.r_ohm + 50)
+    drawn = slope_ohm[1:][np.isfinite(slope_ohm[1:])]
+    if not np.isfinite(slope_ohm[0]) or dip.extrapolated:
+        return seen
+    spread = float(np.std(np.log(drawn))) if drawn.size > 1 else 0.0
+    return replace(seen, slope_ohm=float(slope_ohm[0]), slope_sigma=float(np.hypot(spread, SLOPE_SIGMA)))
 
 
 def _same_kind(then: EarlierSetting) -> DipEnsemble | None:

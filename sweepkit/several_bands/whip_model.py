@@ -34,7 +34,14 @@ RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody 
 DELAY_SPREAD = 0.25  # of the electrical length of radials
 DELAY_M = 4.5  # of radials whose length nobody told, acting
 HEIGHT_SPREAD = 0.01  # of how high a whip acts, with mount and base; common practice, no source
+SLOPE_SIGMA = (
+    0.04  # of the logarithm of the reactance's rise: what the formula leaves of it, models of our own
+)
 MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
+# Reactance of the whip over so many radials, over that above a mirror: what of its field ends farther away. Wires by
+# the method of moments with 41 segments, five soils, models of our own; with 15 segments 5 % more.
+OVER_RADIALS = ((1.0, 2.0, 3.0, 4.0, 6.0, 8.0), (0.97, 0.97, 1.03, 1.07, 1.09, 1.10))
+OVER_UNTOLD, OVER_SPREAD = 1.05, 0.05
 NAMES = ("coil", "pitch", "whip", "own", "radials", "delay", "height", "stray")
 SETTLED = 1e-7  # of ln f between two steps towards a dip
 STEPS = 8  # of Gauss and Newton; the fourth no longer moves anything
@@ -60,12 +67,17 @@ class Ground:
 
 @dataclass(frozen=True)
 class SeenSetting:
-    """A dip that was seen: turns in use (``None`` where nothing is tapped), whip, frequency, its error in ln f."""
+    """A dip that was seen: turns in use (``None`` where nothing is tapped), whip, frequency, its error in ln f.
+
+    ``slope_ohm`` is the rise of the reactance there, dX / d ln f; ``None`` where resistance or width are not known.
+    """
 
     tap: float | None
     whip_m: float
     dip_hz: float
     sigma: float
+    slope_ohm: float | None = None
+    slope_sigma: float = 0.0  # of its logarithm
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,14 +120,17 @@ def fit_whip(
     """
     dice = np.random.default_rng([seed, 71])
     sizes = _sizes(coil, ground)
+    sloped = [each for each in seen if each.slope_ohm is not None]
     prior = dice.normal(0, 1, (members, len(NAMES)))
-    errors = dice.normal(0, 1, (members, len(seen)))
+    sigma = np.array(
+        [np.hypot(each.sigma, MODEL_SIGMA) for each in seen] + [each.slope_sigma for each in sloped]
+    )
+    errors = dice.normal(0, 1, (members, len(sigma)))
     prior[0], errors[0] = 0.0, 0.0
-    sigma = np.array([np.hypot(each.sigma, MODEL_SIGMA) for each in seen])
-    at = np.log([each.dip_hz for each in seen]) + errors * sigma
+    at = np.log([each.dip_hz for each in seen] + [each.slope_ohm for each in sloped]) + errors * sigma
     theta = prior.copy()
     for _ in range(STEPS):
-        gaps, rows = _linearised(seen, coil, ground, theta * sizes, at)
+        gaps, rows = _linearised(seen, sloped, coil, ground, theta * sizes, at)
         jacobian = rows * sizes / sigma[:, np.newaxis]
         # least squares of |gap / sigma|^2 + |theta - prior|^2
         normal = np.einsum("dip,diq->dpq", jacobian, jacobian) + np.eye(len(NAMES))
@@ -125,18 +140,30 @@ def fit_whip(
 
 
 def _linearised(
-    seen: Sequence[SeenSetting], coil: Coil, ground: Ground, offsets: FloatArray, at: FloatArray
+    seen: Sequence[SeenSetting],
+    sloped: Sequence[SeenSetting],
+    coil: Coil,
+    ground: Ground,
+    offsets: FloatArray,
+    at: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Gaps of ln f, shape (draws, seen), and their derivatives, shape (draws, seen, names)."""
-    gaps = np.empty(at.shape)
-    rows = np.empty((*at.shape, len(NAMES)))
+    """Gaps of ln f, then of the logarithm of slopes, shape (draws, all), and their derivatives (draws, all, names)."""
+
+    def gaps_of(offsets: FloatArray) -> FloatArray:
+        dips = [_gap(coil, ground, offsets, each.tap, each.whip_m, at[:, k]) for k, each in enumerate(seen)]
+        slopes = [
+            np.log(_slope(coil, ground, offsets, each.tap, each.whip_m, np.log(each.dip_hz))) - at[:, k]
+            for k, each in enumerate(sloped, len(seen))
+        ]
+        return np.stack([*dips, *slopes], axis=1)
+
     tiny = 1e-4
-    for k, each in enumerate(seen):
-        gaps[:, k] = _gap(coil, ground, offsets, each.tap, each.whip_m, at[:, k])
-        for p in range(len(NAMES)):
-            moved = offsets.copy()
-            moved[:, p] += tiny
-            rows[:, k, p] = (_gap(coil, ground, moved, each.tap, each.whip_m, at[:, k]) - gaps[:, k]) / tiny
+    gaps = gaps_of(offsets)
+    rows = np.empty((*at.shape, len(NAMES)))
+    for p in range(len(NAMES)):
+        moved = offsets.copy()
+        moved[:, p] += tiny
+        rows[:, :, p] = (gaps_of(moved) - gaps) / tiny
     return gaps, rows
 
 
@@ -148,7 +175,8 @@ def _sizes(coil: Coil, ground: Ground) -> FloatArray:
         told = coil.diameter_m is not None
         coil_sigma = float(np.hypot(FORMULA_SIGMA, 2 * TOLD_SIGMA if told else 2 * COIL_D_SPREAD))
         pitch_sigma = TOLD_SIGMA if coil.pitch_m is not None else COIL_PITCH_SPREAD
-    whip = 60 * loaded_whip.RADIUS_SPREAD / 350  # of the impedance of a whip a thousand radii long
+    thick = 60 * loaded_whip.RADIUS_SPREAD / 350  # of the impedance of a whip a thousand radii long
+    whip = float(np.hypot(thick, OVER_SPREAD))
     known = ground.on_ground or ground.radials is not None
     radials = RADIAL_SPREAD if known else RADIALS_SPREAD
     delay = 0.15 if ground.radial_length_m is not None else DELAY_SPREAD
@@ -177,6 +205,11 @@ def _coil_ohm(coil: Coil, offsets: FloatArray, tap: FloatArray | float | None, w
     return np.asarray(ohm / np.maximum(1 - own, 0.05) + w * stray_h)
 
 
+def _over_mirror(ground: Ground) -> float:
+    """Reactance of the whip over that above a mirror."""
+    return float(np.interp(ground.radials, *OVER_RADIALS)) if ground.radials else OVER_UNTOLD
+
+
 def _reactance(
     coil: Coil,
     ground: Ground,
@@ -190,7 +223,8 @@ def _reactance(
     height_m = np.clip(
         whip_m * np.exp(offsets[:, 6]), 1e-3 * SPEED_OF_LIGHT_M_S / w, 0.95 * np.pi * SPEED_OF_LIGHT_M_S / w
     )
-    whip_ohm = monopole_reactance_ohm(np.exp(ln_f), height_m, loaded_whip.RADIUS_M) * np.exp(offsets[:, 2])
+    whip_ohm = monopole_reactance_ohm(np.exp(ln_f), height_m, loaded_whip.RADIUS_M)
+    whip_ohm = whip_ohm * _over_mirror(ground) * np.exp(offsets[:, 2])
     below = 0.0 * w
     if not ground.on_ground:
         count = ground.radials or 0

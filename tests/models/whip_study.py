@@ -102,8 +102,8 @@ def drawn(dice: np.random.Generator) -> tuple[Whip, Ground]:
             base_m=base_m,
             soil=nec.SOILS["perfect"],
             radius_m=radius_m,
-            segments=15,
-            radial_segments=9,
+            segments=41,  # with 15 the reactance comes out 5 % too high
+            radial_segments=15,
         )
         rows.append(nec.z_ohm(antenna, NODES_HZ))
     whip = Whip(
@@ -173,12 +173,12 @@ def main(seed: str, count: str) -> None:
                 if not one_length:
                     regrets[name].append(losses_db[-1] - whip.least_db(row.target_hz, lengths_m))
                 true_hz = whip.dip_hz(row.tap, row.whip_m)
-                off.append(100 * abs(true_hz / row.dip_hz.value - 1))
+                off.append(100 * (true_hz / row.dip_hz.value - 1))
                 low_hz, high_hz = row.dip_hz.low or 0.0, row.dip_hz.high or 0.0
                 held.append(low_hz <= true_hz <= high_hz)
                 widths.append((high_hz - low_hz) / row.dip_hz.value)
                 print(
-                    f"{name} {row.target_hz / 1e6:.2f} tap {row.tap:g} whip {row.whip_m:.2f} off {off[-1]:.2f} %",
+                    f"{name} {row.target_hz / 1e6:.2f} tap {row.tap:g} whip {row.whip_m:.2f} off {off[-1]:+.2f} %",
                     flush=True,
                 )
             if one_length:
@@ -189,7 +189,7 @@ def main(seed: str, count: str) -> None:
             f"{name}: n {v.size} median {np.median(v):.3f} p90 {np.quantile(v, 0.9):.3f} worst {v.max():.3f} dB"
         )
     print(
-        f"dip off {np.median(off):.2f} % median, {max(off):.2f} worst; held {np.mean(held):.2f} of {len(held)};"
+        f"dip off {np.median(np.abs(off)):.2f} % median, {np.abs(off).max():.2f} worst; held {np.mean(held):.2f} of {len(held)};"
     )
     print(f"width {100 * np.median(widths):.1f} %")
 
