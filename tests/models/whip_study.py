@@ -188,8 +188,9 @@ def main(seed: str, count: str) -> None:
         print(
             f"{name}: n {v.size} median {np.median(v):.3f} p90 {np.quantile(v, 0.9):.3f} worst {v.max():.3f} dB"
         )
+    size = np.abs(off)
     print(
-        f"dip off {np.median(np.abs(off)):.2f} % median, {np.abs(off).max():.2f} worst; held {np.mean(held):.2f} of {len(held)};"
+        f"dip off {np.median(size):.2f} % median, {size.max():.2f} worst; held {np.mean(held):.2f} of {len(held)};"
     )
     print(f"width {100 * np.median(widths):.1f} %")
 

@@ -82,6 +82,18 @@ def test_one_tap_alone_is_answered_with_wider_intervals(two_taps):
     assert widths[0] > widths[1]
 
 
+def test_a_whip_that_cannot_move_keeps_the_swr_it_was_swept_with():
+    """Off its dip too: how steep the reactance is comes from the width that was swept."""
+    f0 = dip_of(24, 2.4)
+    places = [f"{share * f0 / 1e3:.0f} kHz" for share in (0.992, 1.008)]
+    wish = WhipWish(2.4, "mean", None, None, 1.0, None, Coil(), Ground())
+    told = {"kit": Kit(), "measured_at": "feedpoint", "draws": 50}
+    plan = plan_whip_from_sweeps([sweep_at(24, 2.4)], places_of(targets=places), wish, **told)
+    for band in plan.bands:
+        assert band.now.best_swr.value > 1.5
+        assert band.after.best_swr.value == pytest.approx(band.now.best_swr.value, rel=0.03)
+
+
 def test_one_whip_length_for_all_places():
     plan = planned(one_length=True, earlier=[(8.0, 2.4, sweep_at(8, 2.4, 2))], draws=50)
     assert len({setting.whip_m for setting in plan.settings}) == 1
