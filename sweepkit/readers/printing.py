@@ -102,10 +102,10 @@ class Printed:
     @cached_property
     def _some(self) -> Printed:
         """Numbers from all along the column, enough to tell its step."""
-        apart = max(1, self.values.size // STEP_ROWS)
-        return (
-            self if apart == 1 else Printed(self.values[::apart], self.decimals[::apart], self.leads[::apart])
-        )
+        return self._taken(slice(None, None, max(1, self.values.size // STEP_ROWS)))
+
+    def _taken(self, which: slice | NDArray[Any]) -> Printed:
+        return Printed(self.values[which], self.decimals[which], self.leads[which])
 
     @property
     def exponents(self) -> bool:
@@ -123,12 +123,38 @@ class Printed:
             digits[rows] += np.where(leads >= 0, leads, power + 1).astype(np.int16)
         return digits
 
-    def _by_digits(self, which: NDArray[np.bool_] | None = None) -> int:
-        """1 where these numbers share a count of digits, -1 where one of decimals, 0 where both or none."""
-        some = self.values != 0 if which is None else which & (self.values != 0)
-        if not some.any():
-            return -1
-        return int(np.sign(_share(self._significant[some]) - _share(np.maximum(self.decimals[some], 0))))
+    @cached_property
+    def _often(self) -> NDArray[np.int64]:
+        """How often: zeros and others, by decimals from no mark on, by digits from the fewest on."""
+        least, digits = int(self._significant.min()), self._significant
+        shape = (2, max(int(self.decimals.max()), 0) - NO_MARK + 1, int(digits.max()) - least + 1)
+        found = np.zeros(np.prod(shape), dtype=np.int64)
+        for start in range(0, digits.size, PIECE_ROWS):
+            rows = slice(start, start + PIECE_ROWS)
+            row = (self.values[rows] != 0) * shape[1] + (self.decimals[rows].astype(np.int64) - NO_MARK)
+            found += np.bincount(row * shape[2] + digits[rows] - least, minlength=found.size)
+        return found.reshape(shape)
+
+    @property
+    def _shown(self) -> NDArray[np.int64]:
+        """The same by decimals alone, where no mark is as good as nothing behind it."""
+        often = self._often.sum(axis=2)
+        often[:, 1] += often[:, 0]
+        return often[:, 1:]
+
+    @property
+    def _usual(self) -> int:
+        """The commonest decimals."""
+        return int(self._often.sum(axis=(0, 2)).argmax()) + NO_MARK
+
+    @property
+    def _usual_digits(self) -> int:
+        return int(self._often.sum(axis=(0, 1)).argmax()) + int(self._significant.min())
+
+    def _by_digits(self) -> int:
+        """1 where numbers but 0 share a count of digits, -1 where one of decimals, 0 where both or none."""
+        shared = int(self._often[1].sum(axis=0).max())
+        return int(np.sign(shared - self._shown[1].max())) if shared else -1
 
     def odd_row(self, *, cut_short: bool = False, never_alone: bool = False) -> Odd | None:
         """The first row that was damaged behind or at its mark, or none.
@@ -146,7 +172,7 @@ class Printed:
         at_mark = self._at_mark(never_alone)
         if (at_mark is not None and at_mark.sure) or (not cut_short and self._ends_where_values_do(others)):
             return at_mark
-        usual = _mode(self.decimals)
+        usual = self._usual
         if n >= ENOUGH_NUMBERS and self._prints_all_there_is(usual):
             return self._cut(usual, cut_short) or at_mark
         doubtful = np.isfinite(self.values) & ~self._usual_zeros(usual)
@@ -181,15 +207,15 @@ class Printed:
         ]
         if not leaps.size:
             return None
-        usual, others = _mode(self.decimals), np.ones(self.values.size, dtype=bool)
-        others[leaps] = False
-        by_digits, digits = self._by_digits(others), self._significant
-        if (by_digits == 0 and np.ptp(self.decimals[others]) > 0) or digits[others].max() > EXACT_DIGITS:
+        usual, digits = self._usual, self._significant
+        others = self._taken(np.delete(np.arange(digits.size), leaps))
+        by_digits = others._by_digits()
+        if (by_digits == 0 and np.ptp(others.decimals) > 0) or others._significant.max() > EXACT_DIGITS:
             by_digits = 1  # it drops last zeros, as writers do that count digits
         found = None
         for at in map(int, leaps):
             no_mark = self.decimals[at] == NO_MARK
-            too_many = digits[at] > (_mode(digits) if by_digits > 0 else EXACT_DIGITS)
+            too_many = digits[at] > (self._usual_digits if by_digits > 0 else EXACT_DIGITS)
             if too_many and no_mark and usual > 0 and self.leads[at] < 0:
                 return Odd(at)
             if by_digits > 0 or self.decimals[at] != usual:
@@ -244,8 +270,9 @@ class Printed:
             return self._lost_exponent()
         if self.decimals.min() >= HARMLESS_DECIMALS:
             return None
-        digits = self._significant if self._by_digits() > 0 else np.maximum(self.decimals, 0)
-        common = _mode(digits)
+        digits, common = np.maximum(self.decimals, 0), int(self._shown.sum(axis=0).argmax())
+        if self._by_digits() > 0:
+            digits, common = self._significant, self._usual_digits
         at = int(np.argmin(digits))
         if cut_short and digits[-1] < common:
             at = digits.size - 1
@@ -269,7 +296,7 @@ class Printed:
 
     def _lost_exponent(self) -> Odd | None:
         """The one number that lost its exponent or decimals, where all others print with as many digits."""
-        lead, usual = _mode(self.leads), _mode(self.decimals)
+        lead, usual = _mode(self.leads), self._usual
         odd = np.flatnonzero((self.leads != lead) | (self.decimals != usual))
         alone = (
             odd.size == 1 and self.values.size >= ENOUGH_NUMBERS and self.values[odd[0]] != 0 and lead >= 0
@@ -296,25 +323,21 @@ class Printed:
         """Lone numbers with fewer or more digits than the others, where the others show that they keep their zeros."""
         n, none = odd.size, np.zeros(odd.size, dtype=bool)
         digits = self._significant
-        shares = _share(self.decimals), _share(digits)
-        if shares[1] > shares[0]:
-            odd = (digits != _mode(digits)) & doubtful
-        elif shares[1] == shares[0]:
-            odd = odd & (digits != _mode(digits))
+        shared = [self._often.sum(axis=axes).max() for axes in ((0, 1), (0, 2))]  # digits, decimals
+        if shared[0] > shared[1]:
+            odd = (digits != self._usual_digits) & doubtful
+        elif shared[0] == shared[1]:
+            odd = odd & (digits != self._usual_digits)
         if odd.sum() > max(1, RARE * n) or digits.max() > EXACT_DIGITS or self._ranges(odd):
             return none
         before, behind = np.roll(self.decimals, 1), np.roll(self.decimals, -1)
         before[0], behind[-1] = behind[0], before[-1]
         alone = odd & (self.decimals != before) & (self.decimals != behind)  # a range has a neighbour
-        zeros = none if self.exponents else self._end_in_zero() & (self.values != 0)
+        zeros = none if self.exponents else _end_in_zero(self.values, self.decimals) & (self.values != 0)
         zeros = zeros & ~odd
         if not (zeros & (self.decimals >= 2)).any():
             alone &= (self.decimals == NO_MARK) & bool((zeros & (self.decimals == 1)).any())  # 48 beside 48.0
         return np.asarray(alone)
-
-    def _end_in_zero(self) -> NDArray[np.bool_]:
-        scaled = self.values * 10.0 ** (self.decimals.astype(np.float64) - 1)
-        return np.asarray(np.abs(scaled - np.round(scaled)) < 1e-4)
 
     def _ranges(self, odd: NDArray[np.bool_]) -> bool:
         """Whether the odd numbers are those of other powers of ten, as a meter prints that changes its range."""
@@ -348,7 +371,7 @@ def refuse_odd(
     here, others = (
         ("no exponent", "one")
         if usual
-        else (_decimals_text(printed.decimals[odd.row]), _decimals_text(_mode(printed.decimals)))
+        else (_decimals_text(printed.decimals[odd.row]), _decimals_text(printed._usual))
     )
     raise UnreadableFile(
         f"{value} has {here}, the numbers around it have {others}; expected one way of writing; the row looks damaged "
@@ -384,14 +407,15 @@ def column_step(block: Block, first: int, width: int, rows: int) -> Step:
 
 def _fixed_step(values: list[float], shown: int) -> Step:
     used = shown
-    while used > 0 and len(values) >= ENOUGH_NUMBERS and all(_ends_in_zero(value, used) for value in values):
+    while used > 0 and len(values) >= ENOUGH_NUMBERS and all(_end_in_zero(value, used) for value in values):
         used -= 1  # all end in 0: the instrument shows no more
     return Step(10.0**-used, decimals=shown)
 
 
-def _ends_in_zero(value: float, decimals: int) -> bool:
-    scaled = value * 10.0 ** (decimals - 1)
-    return abs(scaled - round(scaled)) < 1e-4
+def _end_in_zero(values: Any, decimals: Any) -> Any:
+    """Whether the last decimal of each is 0."""
+    scaled = values * 10.0 ** (decimals - 1.0)
+    return abs(scaled - np.rint(scaled)) < 1e-4
 
 
 def _leaping(size: FloatArray) -> NDArray[np.bool_]:
@@ -413,23 +437,7 @@ def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArra
 
 
 def _mode(counts: NDArray[Any]) -> int:
-    return int(_how_often(counts).argmax()) + int(counts.min())
-
-
-def _share(counts: NDArray[Any]) -> float:
-    """That of the commonest of them."""
-    return float(_how_often(counts).max() / counts.size)
-
-
-def _how_often(counts: NDArray[Any]) -> NDArray[np.int64]:
-    """Of each count from the least on."""
-    least, most = int(counts.min()), int(counts.max())
-    found = np.zeros(most - least + 1, dtype=np.int64)
-    for start in range(0, counts.size, PIECE_ROWS):
-        found += np.bincount(
-            counts[start : start + PIECE_ROWS].astype(np.int64) - least, minlength=found.size
-        )
-    return found
+    return int(np.bincount(counts.astype(np.int64) + 1).argmax()) - 1  # from NO_EXPONENT on
 
 
 _NAMES = {
