@@ -185,10 +185,14 @@ def _shapes_by_byte(body: bytes, separator: bytes) -> _Piece | None:
         return None
     if separator != b" " and blanks != starts.size + 1:  # a cell or a line is empty
         return None
-    marked = np.searchsorted(starts, marks, side="right") - 1
+    marked: slice | NDArray[np.intp] = slice(None)
+    if marks.size != starts.size or not ((starts <= marks) & (marks < ends)).all():  # not one in each number
+        marked = np.searchsorted(starts, marks, side="right") - 1
+        if (marked[1:] == marked[:-1]).any():
+            return None
     behind, digits = ends[marked] - marks - 1, ends - starts - signs
     digits[marked] -= 1
-    if (marked[1:] == marked[:-1]).any() or not digits.all():
+    if not digits.all():
         return None
     forms = np.full((starts.size, 2), -1, np.int8 if behind.max(initial=0) <= FEW_DIGITS else np.int16)
     forms[marked, 0] = behind

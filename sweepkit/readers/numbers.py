@@ -7,13 +7,14 @@ import re
 import statistics
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.readers.number_block import CUT_EXPONENT
 
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _CORE = re.compile(r"[+-]?([0-9.,'’ \u00a0\u2009\u202f]*[0-9.,])(?:[eEdD][+-]?\d+)?", re.ASCII)
-_BLANKS = "'’ \u00a0\u2009\u202f"  # marks between groups of three that are never decimal marks
+GROUP_BLANKS = "'’ \u00a0\u2009\u202f"  # marks between groups of three that are never decimal marks
 MINUS = str.maketrans({"\u2212": "-", "\u2013": "-"})  # minus sign and dash, as word processors write them
 
 
@@ -23,6 +24,15 @@ class Style:
 
     decimal: str = "."
     thousands: str = ""
+
+
+POINTS = Style()
+
+
+@lru_cache(maxsize=8)
+def group_mark(style: Style) -> re.Pattern[str]:
+    """What stands between two groups of digits."""
+    return re.compile(rf"\d[{re.escape(style.thousands + GROUP_BLANKS)}]\d")
 
 
 def parse_number(text: str, style: Style) -> float:
@@ -51,7 +61,7 @@ def _plain_form(text: str, style: Style) -> str:
         raise ValueError(f"{text!r} is no number")
     core = match.group(1)
     whole, mark, part = core.partition(style.decimal)
-    marks = style.thousands + _BLANKS
+    marks = style.thousands + GROUP_BLANKS
     groups = re.split(f"[{re.escape(marks)}]", whole)
     if len(groups) > 1 and not (
         1 <= len(groups[0]) <= 3 and groups[0].isdigit() and all(len(g) == 3 for g in groups[1:])
@@ -90,34 +100,6 @@ def _odd_exponents(text: str) -> tuple[int, int]:
 
 
 UNSIGNED_EXPONENT = re.compile(r"\d[.,]?[eEdD]\d")  # 48.e5: programs that print it print it in every row
-
-
-@dataclass
-class Grouping:
-    """How the numbers of one column are grouped; a single odd one is a wrong mark, not a large number."""
-
-    marked_decimals: set[int] = field(default_factory=set)
-    plain_decimals: set[int] = field(default_factory=set)
-    longest_plain: int = 0
-
-    def add(self, text: str, style: Style) -> None:
-        """Take one printed number in.
-
-        Raises ``ValueError``: its marks are not those of the numbers before it.
-        """
-        match = _CORE.fullmatch(text.strip().translate(MINUS))
-        if not match:
-            return
-        whole, _, part = match.group(1).partition(style.decimal)
-        marked = any(mark in whole for mark in style.thousands + _BLANKS)
-        (self.marked_decimals if marked else self.plain_decimals).add(len(part))
-        if not marked:
-            self.longest_plain = max(self.longest_plain, len(whole))
-        if self.marked_decimals and (
-            self.longest_plain > 3
-            or (self.plain_decimals and not self.marked_decimals <= self.plain_decimals)
-        ):
-            raise ValueError("a mark between thousands that other rows do not have")
 
 
 @dataclass

@@ -16,8 +16,10 @@ from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers.number_block import EXACT_DIGITS, NO_EXPONENT, NO_MARK, Block
+from sweepkit.readers.numbers import POINTS, Style, group_mark
 from sweepkit.readers.options import Options
 
+GROUPED = -1
 PIECE_ROWS = 1 << 14  # of a long column at a time: what is worked out beside it stays small; our own choice
 FEWEST_NUMBERS = 4  # of which one may be unlike three others; our own choice
 ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
@@ -54,6 +56,9 @@ class Printed:
     values: FloatArray  # in the printed unit
     decimals: NDArray[Any]  # digits behind the mark, NO_MARK without one
     leads: NDArray[Any]  # digits before the mark of numbers with an exponent, else NO_EXPONENT
+    wholes: NDArray[Any] | None = (
+        None  # digits before the mark, GROUPED with a mark between thousands, if looked at
+    )
 
     @classmethod
     def of_block(cls, block: Block, first: int, width: int, rows: int) -> Printed:
@@ -62,27 +67,38 @@ class Printed:
         return cls(block.values[every], block.decimals[every], block.leads[every])
 
     @classmethod
-    def of_texts(cls, texts: Iterable[str], values: NDArray[Any], decimal: str = ".") -> Printed:
+    def of_texts(cls, texts: Iterable[str], values: NDArray[Any], style: Style = POINTS) -> Printed:
         """Numbers in any writing; of a complex number the last part counts."""
-        decimals, leads, marks = [], [], []
+        other, grouped = "." if style.decimal == "," else ",", group_mark(style)
+        forms = []
         for text in texts:
-            text = text.removesuffix(":1").replace("." if decimal == "," else ",", "")
-            match = _LAST_NUMBER.search(text)
+            bare = text.removesuffix(":1").replace(other, "")
+            match = _LAST_NUMBER.search(bare)
             before, mark, behind, exponent = match.groups() if match else ("", None, "", None)
-            marks.append(text.count(decimal))
-            decimals.append(len(behind) if mark else NO_MARK)
-            leads.append(NO_EXPONENT if exponent is None else len(before))
-        all_marks = np.array(marks) == max(marks, default=0)  # a complex number has two
+            lead = NO_EXPONENT if exponent is None else len(before)
+            whole = GROUPED if grouped.search(text) else len(before)
+            forms.append((len(behind) if mark else NO_MARK, lead, bare.count(style.decimal), whole))
+        decimals, leads, marks, wholes = np.array(forms, dtype=np.int16).reshape(-1, 4).T
+        all_marks = marks == marks.max(initial=0)  # a complex number has two
         real = np.asarray(values.imag if np.iscomplexobj(values) else values)
-        return cls(
-            real, np.where(all_marks, decimals, NO_MARK).astype(np.int16), np.array(leads, dtype=np.int16)
-        )
+        return cls(real, np.where(all_marks, decimals, NO_MARK), leads, wholes)
 
     @classmethod
     def joined(cls, parts: list[Printed]) -> Printed:
         """Parts of one column, in order."""
-        columns = zip(*((one.values, one.decimals, one.leads) for one in parts), strict=True)
-        return cls(*(np.concatenate(column) for column in columns))
+        columns = zip(*((one.values, one.decimals, one.leads, one.wholes) for one in parts), strict=True)
+        return cls(*(np.concatenate(column) for column in columns if column[0] is not None))
+
+    def oddly_grouped(self) -> int | None:
+        """The first row that shows that marks between thousands stand in some numbers only, or none."""
+        wholes, shown = self.wholes, np.maximum(self.decimals, 0)
+        if wholes is None or not (grouped := wholes == GROUPED).any():
+            return None
+        rows = [max(_first(grouped), _first(wholes > 3))]
+        for decimals in set(shown[grouped].tolist()):
+            row = max(_first(grouped & (shown == decimals)), _first(~grouped))
+            rows.append(row if row < _first(~grouped & (shown == decimals)) else wholes.size)
+        return min(rows) if min(rows) < wholes.size else None
 
     @property
     def step(self) -> Step:
@@ -140,7 +156,7 @@ class Printed:
         """The same by decimals alone, where no mark is as good as nothing behind it."""
         often = self._often.sum(axis=2)
         often[:, 1] += often[:, 0]
-        return often[:, 1:]
+        return np.asarray(often[:, 1:])
 
     @property
     def _usual(self) -> int:
@@ -434,6 +450,11 @@ def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArra
     for others in (around[3:-1], around[4:]):
         nearer(found, others, out=found)
     return np.asarray(found)
+
+
+def _first(wanted: NDArray[np.bool_]) -> int:
+    """The first row where there is one, else the count of rows."""
+    return int(wanted.argmax()) if wanted.any() else wanted.size
 
 
 def _mode(counts: NDArray[Any]) -> int:

@@ -37,7 +37,7 @@ def read_by_line(
         words += row
         counts.append(len(row))
     numbers = np.array(values)
-    printed = Printed.of_texts(words, numbers, style.decimal)
+    printed = Printed.of_texts(words, numbers, style)
     lines = np.array([line for line, _ in bodies])
     return Block(numbers, np.array(counts), lines, printed.decimals, printed.leads), style
 

@@ -48,4 +48,4 @@ def glance(text: Text) -> None:
         return
     from sweepkit.readers.tables.layout import SAMPLE_LINES, find_layout
 
-    find_layout([line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)])
+    find_layout(tuple(line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)))

@@ -203,16 +203,22 @@ def _off_grid(rows: Rows) -> UnreadableFile | None:
     if 0 < high <= (1 + OFF_GRID) * low or 0 > low >= (1 + OFF_GRID) * high or not np.isfinite(high - low):
         return None
     usual = float(np.median(np.abs(step)))
-    for grid, back in ((f_hz, np.array), (np.log(np.maximum(f_hz, 1.0)), np.exp)):
-        place = np.arange(f_hz.size)
-        farthest = int(np.argmax(np.abs(grid - np.polyval(np.polyfit(place, grid, 1), place))))
+    for grid, back in ((f_hz, np.asarray), (np.log(np.maximum(f_hz, 1.0)), np.exp)):
+        farthest = int(np.argmax(np.abs(grid - _line(grid, np.array([], dtype=np.int64)))))
         for at in (farthest, 0, f_hz.size - 1):
-            kept = place != at
-            fit = back(np.polyval(np.polyfit(place[kept], grid[kept], 1), place))
-            others = float(np.abs(f_hz - fit)[kept].max())
+            fit = back(_line(grid, at))
+            others = float(np.delete(np.abs(f_hz - fit), at).max())
             if others <= OFF_GRID / 2 * usual and abs(f_hz[at] - fit[at]) >= OFF_GRID * usual:
                 return _slipped_frequency(rows, at, float(fit[at]), usual, max(ON_GRID * usual, 1.5 * others))
     return None
+
+
+def _line(values: FloatArray, without: int | NDArray[np.int64]) -> FloatArray:
+    """The straight line through all values but one, at the places of all."""
+    place = np.arange(values.size) - values.size / 2
+    x, y = np.delete(place, without), np.delete(values, without)
+    slope = np.dot(x - x.mean(), y - y.mean()) / np.dot(x - x.mean(), x - x.mean())
+    return np.asarray(y.mean() + slope * (place - x.mean()))
 
 
 def _slipped_frequency(

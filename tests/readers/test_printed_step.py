@@ -7,6 +7,7 @@ import pytest
 
 from sweepkit.printed_quantities import blur
 from sweepkit.readers import read_sweep
+from sweepkit.readers.numbers import Style
 from sweepkit.readers.printing import Printed
 from sweepkit.sweep import Sweep
 
@@ -105,7 +106,7 @@ def test_how_a_column_prints(texts, absolute, relative):
         else float(text)
         for text in texts
     ]
-    step = Printed.of_texts(texts, np.array(values), decimal).step
+    step = Printed.of_texts(texts, np.array(values), Style(decimal)).step
     assert (step.absolute, step.relative) == pytest.approx((absolute, relative))
 
 

@@ -15,7 +15,7 @@ from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
 from sweepkit.readers.number_block import read_block
-from sweepkit.readers.numbers import Grouping, Style, decide_style, refuse_odd_exponents
+from sweepkit.readers.numbers import Style, decide_style, refuse_odd_exponents
 from sweepkit.readers.opening import Text
 from sweepkit.readers.printing import Printed, column_step, refuse_odd
 from sweepkit.readers.tables.cells import cell_reader, cell_value, split, split_unit
@@ -106,7 +106,6 @@ def _with_rows_found(lines: list[str], layout: Layout, wanted: dict[int, str], d
         table = _Table(lines, layout, found.numbers, wanted)
         refuse_odd_exponents((number, lines[number - 1]) for number in found.numbers)
         style = decide_style(table.printed_numbers(), decimal)
-        table.refuse_odd_grouping(style)
         grid = table.cell_by_cell(style)
     grid.line_numbers, grid.remarks, grid.left_out = np.array(found.numbers), found.remarks, found.left_out
     return grid
@@ -144,24 +143,6 @@ class _Table:
                     except ValueError:
                         continue  # told by cell_by_cell
 
-    def refuse_odd_grouping(self, style: Style) -> None:
-        """A mark between thousands in a few numbers of a column only is a damaged decimal mark."""
-        groupings = {at: Grouping() for at in self.wanted}
-        for chosen, rows in self.chunks():
-            for number, row in zip(chosen, rows, strict=True):
-                for at, grouping in groupings.items():
-                    try:
-                        text = split_unit(row[at])[0]
-                    except ValueError:
-                        continue  # told by cell_by_cell
-                    try:
-                        grouping.add(text, style)
-                    except ValueError as error:
-                        raise UnreadableFile(
-                            f"{text[:40]!r} has {error}; expected one way of writing in the column; correct the line",
-                            line=number,
-                        ) from error
-
     def cell_by_cell(self, style: Style) -> Grid:
         """Units, complex numbers and other writings, with errors that name the line."""
         grid = Grid(np.array(self.numbers), style)
@@ -173,13 +154,25 @@ class _Table:
                 reader = readers.setdefault(at, cell_reader(texts[0], style))
                 cells = zip(chosen, texts, strict=True)
                 values = np.array([cell_value(cell, n, self.wanted[at], reader) for n, cell in cells])
-                part.append((values, Printed.of_texts(texts, values, style.decimal)))
+                part.append((values, Printed.of_texts(texts, values, style)))
         for at, part in parts.items():
             grid.values[at] = np.concatenate([values for values, _ in part])
             grid.units[at] = _unit(readers[at], len(self.numbers))
             grid.printed[at] = Printed.joined([printed for _, printed in part])
             grid.steps[at] = grid.printed[at].step
+            self._refuse_oddly_grouped(at, grid.printed[at])
         return grid
+
+    def _refuse_oddly_grouped(self, at: int, printed: Printed) -> None:
+        """A mark between thousands in a few numbers of a column only is a damaged decimal mark."""
+        if (row := printed.oddly_grouped()) is not None:
+            line = self.numbers[row]
+            text = split_unit(cells_of_row(self.lines[line - 1], self.layout)[at])[0]
+            raise UnreadableFile(
+                f"{text[:40]!r} has a mark between thousands that other rows do not have; expected one way of "
+                "writing in the column; correct the line",
+                line=line,
+            )
 
 
 def _unit(reader: Any, cells: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 
 from sweepkit.errors import NotASweep, UnreadableFile
@@ -72,13 +73,14 @@ def block_mark(line: str) -> str:
     return "end" if END.fullmatch(line) else ""
 
 
-def find_layout(lines: list[str]) -> Layout:
+@lru_cache(maxsize=1)  # the beginning of a long file is looked at twice
+def find_layout(lines: tuple[str, ...]) -> Layout:
     """How a table is laid out.
 
     Raises ``NotASweep``: no rows of numbers.
     Raises ``UnreadableFile``: a table whose frequencies run along a line.
     """
-    sample = lines[:SAMPLE_LINES]
+    sample = list(lines)
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
     for separator in SEPARATORS:
         if separator != BLANK and not any(separator in line for line in sample):
@@ -103,7 +105,7 @@ def find_layout(lines: list[str]) -> Layout:
     first = next(at for at, w in enumerate(widths) if w == width)
     _refuse_transposed(rows, width)
     first_row = rows[first][0]
-    return _with_headings(lines, _Shape(separator, width, open_end), first_row)
+    return _with_headings(sample, _Shape(separator, width, open_end), first_row)
 
 
 def refuse_other_layout(text: str) -> None:

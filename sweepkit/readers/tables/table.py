@@ -79,7 +79,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     """Rows and remarks of a table."""
     text, hints = one_block(text, hints)
     lines = [line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)]
-    layout = find_layout(lines)
+    layout = find_layout(tuple(lines))
     if not layout.headings and hints.columns is None:
         _refuse_prose(lines, layout)
     columns = name_columns(layout, hints, first_row_cells(lines, layout))
