@@ -5,6 +5,7 @@ The fixtures ``run`` and ``run_process`` run the command line.
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -17,7 +18,7 @@ import pytest
 from hypothesis import settings
 
 from tests.command_line import run_here
-from tests.tiers import QUICK, tier_of
+from tests.tiers import is_read, tier_of
 
 settings.register_profile("anew", deadline=None)  # how long an example takes decides no test
 settings.register_profile("repeatable", settings.get_profile("anew"), derandomize=True)
@@ -37,15 +38,10 @@ def _module_of(path: Path) -> str:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """With ``-m quick`` no other file is even read, which would take as long as the quick tests."""
-    is_test = collection_path.name.startswith("test_")
-    if (
-        config.getoption("markexpr") != "quick"
-        or not is_test
-        or ROOT / "tests" not in collection_path.parents
-    ):
+    """A file without a test of the tier asked for is not even read: that takes as long as many a test."""
+    if not collection_path.name.startswith("test_") or ROOT / "tests" not in collection_path.parents:
         return None
-    return _module_of(collection_path) not in QUICK or None
+    return not is_read(_module_of(collection_path), str(config.getoption("markexpr"))) or None
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -57,6 +53,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         cases[function] += 1
         if tier and not item.get_closest_marker("slow"):
             item.add_marker(tier)
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of collected tests are never garbage; looking through them again and again took 5 % of a run."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 50)
 
 
 @pytest.hookimpl(optionalhook=True)  # where the tests run on one core alone there is no such hook

@@ -212,6 +212,14 @@ THINNED = {  # of these the default run has the first case and every n-th after 
 }
 
 
+def is_read(module: str, asked: str) -> bool:
+    """Whether a file can have tests of what ``-m`` asks for; the default run asks for what is ``not thorough``."""
+    if asked == "quick":
+        return module in QUICK
+    some = any(each.startswith(f"{module}::") for each in DEFAULT_ALL_THE_SAME)
+    return "not thorough" not in asked or module not in THOROUGH or some
+
+
 def tier_of(module: str, name: str, nth_case: int = 0) -> str | None:
     """``quick`` or ``thorough`` for a test of ``module`` (``cli/test_review``) and which of its cases, else nothing."""
     whole = f"{module}::{name}"

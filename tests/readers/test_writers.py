@@ -57,7 +57,7 @@ def odd_row(texts):
 
 @pytest.mark.parametrize("name", WRITERS)
 def test_what_a_writer_prints_is_sound(name):
-    for seed, rows in itertools.product(range(4), (5, 12, 23, 101)):
+    for seed, rows in itertools.product(range(2), (5, 12, 23, 101)):
         for values in columns(seed, rows):
             texts = [WRITERS[name](value) for value in values]
             assert odd_row(texts) is None, texts
