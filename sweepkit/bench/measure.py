@@ -9,10 +9,19 @@ from typing import Literal
 import numpy as np
 
 from sweepkit.analysis.noise import estimate_noise
+from sweepkit.bench.doubts import (
+    REFERENCE_OHM,
+    choke_too_high,
+    doubt_load,
+    negative,
+    pair_findings,
+    refuse_foreign_load,
+    refuse_same,
+)
 from sweepkit.bench.ends import Into
 from sweepkit.bench.line_piece import LineFit, fit_line
 from sweepkit.bench.two_port import TwoPort, lost_db, shunt_conductance, two_port
-from sweepkit.conversions import ComplexArray, FloatArray, gamma_from_z, z_from_gamma
+from sweepkit.conversions import ComplexArray, FloatArray, z_from_gamma
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
@@ -22,19 +31,10 @@ from sweepkit.sweep import Sweep
 
 What = Literal["transformer", "pair", "choke", "adapter"]
 WHATS: tuple[What, ...] = ("transformer", "pair", "choke", "adapter")
-REFERENCE_OHM = 50.0
 LINE_POINTS = 41  # frequencies at which an adapter is fitted as a piece of line
 SHOWN_POINTS = 9  # frequencies of the answer, evenly spaced in logarithm
 LOAD_TOLERANCE = 0.01  # one sigma of a resistor; film resistors are sold to 1 %
-# Reflection against what a load should show, at best, beyond which it is another; common practice.
-FAR_FROM_LOAD = 0.5
-NEAR_LOAD = 0.2  # sound boxes come below 0.1 somewhere from 3 to 30 MHz, in models of our own
-FOREIGN = 4.0  # times the resistance a box is made for, or less by so much; common practice, no source
 KNOWN_CHOKE = 0.5  # of its impedance: an interval wider than this either way tells nothing; common practice
-# Two sides of a pair that differ by more, beside their errors, are not two alike; common practice.
-ALIKE = 0.15
-SAME = 0.2  # an open and a short that show less apart are one and the same; common practice
-NEGATIVE_DB = -0.3  # a loss below it, with its interval, is no error of reading; common practice
 STREAM = 2**31 + 4
 SHAPE_DRAWS, SHAPE_POINTS = 80, 31  # where a shape is fitted, on each of so many draws
 # What a shape does not tell, in 60 models of our own: this share of what taking capacitor and leakage out changes; and
@@ -83,22 +83,16 @@ def measure_box(
     if what == "choke":
         return _choke(ensembles, swept, f_hz, shown)
     ends = {into.word: ensemble for (_, into), ensemble in zip(swept, ensembles, strict=True)}
-    loads = [into for _, into in swept if into.r_ohm]
-    expected = ratio * REFERENCE_OHM if what == "transformer" else REFERENCE_OHM
-    if len(loads) != 1:
-        raise BadInput(f"one sweep into a resistor is needed; add FILE --into '{expected:g} ohm'")
-    load = ends[loads[0].word]
-    far_ohm = loads[0].r_ohm or expected
-    _refuse_foreign_load(far_ohm, expected)
-    shows_ohm = far_ohm / (ratio if what == "transformer" else 1.0)
-    doubted = _doubt_load(load.at(np.arange(f_hz.size))[0], shows_ohm, far_ohm)
+    word, far_ohm = _load_of([into for _, into in swept], ratio if what == "transformer" else 1.0)
+    load, shows_ohm = ends[word], far_ohm / (ratio if what == "transformer" else 1.0)
+    doubted = doubt_load(load.at(np.arange(f_hz.size))[0], shows_ohm, far_ohm)
     dice = np.random.default_rng([STREAM, seed])
     off = np.concatenate([[0.0], LOAD_TOLERANCE * dice.standard_normal(draws)])[:, np.newaxis]
     findings: tuple[Finding, ...] = ()
     exact = {"open", "short"} <= set(ends)
     if exact:
         box = _box_behind(ends, load, shown, off)
-        findings = _pair_findings(box) if what == "pair" else ()
+        findings = pair_findings(box) if what == "pair" else ()
         loss = lost_db(box) / (2 if what == "pair" else 1)
     elif what == "transformer":
         loss = _loss_by_shape(load, f_hz, shown, ratio / far_ohm * (1 - off))
@@ -120,9 +114,19 @@ def measure_box(
         r_ohm=_figures(z_ohm.real),
         x_ohm=_figures(z_ohm.imag),
         exact=exact,
-        findings=(*doubted, *findings, *_negative(losses)),
+        findings=(*doubted, *findings, *negative(losses)),
         line=line,
     )
+
+
+def _load_of(ends: Sequence[Into], ratio: float) -> tuple[str, float]:
+    """The one far end that is a resistor: its word, and its ohms."""
+    loads = [(into.word, into.r_ohm) for into in ends if into.r_ohm]
+    expected = ratio * REFERENCE_OHM
+    if len(loads) != 1:
+        raise BadInput(f"one sweep into a resistor is needed; add FILE --into '{expected:g} ohm'")
+    refuse_foreign_load(loads[0][1], expected)
+    return loads[0]
 
 
 def _alike(sweeps: Sequence[Sweep]) -> list[Sweep]:
@@ -183,7 +187,7 @@ def _choke(
         r_ohm=_figures(z_ohm.real),
         x_ohm=_figures(z_ohm.imag),
         exact=True,
-        findings=() if least_ohm is None else (_choke_too_high(count, shown.size, least_ohm),),
+        findings=() if least_ohm is None else (choke_too_high(count, shown.size, least_ohm),),
         least_ohm=least_ohm,
     )
 
@@ -208,19 +212,10 @@ def _open_at(z_ohm: ComplexArray) -> tuple[int, float | None]:
     return int(np.count_nonzero(open_)), float(low[open_].min()) if open_.any() else None
 
 
-def _choke_too_high(count: int, of: int, least_ohm: float) -> Finding:
-    text = (
-        f"so far from 50 ohm this analyzer does not tell it at {count} of {of} frequencies; "
-        f"it has {least_ohm:.0f} ohm or more there"
-    )
-    step = "tell the analyzer's own errors in the kit if they are smaller"
-    return Finding("choke-too-high", "note", text, step)
-
-
 def _box_behind(ends: Mapping[str, Draws], load: Draws, shown: np.ndarray, off: FloatArray) -> TwoPort:
     """The box from its three ends, with its true load, where the resistor was off by a share."""
     seen_open, seen_short = ends["open"].at(shown), ends["short"].at(shown)
-    _refuse_same(seen_open, seen_short)
+    refuse_same(seen_open, seen_short)
     box = two_port(seen_open, seen_short, load.at(shown))
     return box._replace(near=box.near - box.there_and_back[:1] * off / 2)
 
@@ -251,57 +246,6 @@ def _loss_by_shape(load: Draws, f_hz: FloatArray, shown: np.ndarray, load_siemen
     loss[1:] = loss[0] + SHAPE_SLOWER * (loss[1:] - loss[0])
     loss[1:] += SHAPE_SPREAD * change * dice.standard_normal((len(loss) - 1, 1))
     return np.asarray(loss)
-
-
-def _refuse_foreign_load(far_ohm: float, expected: float) -> None:
-    """Raise for a resistor that this box is not made for."""
-    if not 1 / FOREIGN < far_ohm / expected < FOREIGN:
-        raise BadInput(
-            f"a box of this ratio is made for {expected:g} ohm, and was told to be swept into {far_ohm:g} ohm; "
-            "correct --into or --ratio; two back to back are --box pair"
-        )
-
-
-def _doubt_load(gamma: ComplexArray, shows_ohm: float, far_ohm: float) -> tuple[Finding, ...]:
-    """A doubt where nowhere in the span the box shows what its load should; refused where nothing is like it."""
-    z_ohm = z_from_gamma(np.minimum(np.abs(gamma), 0.999) * np.exp(1j * np.angle(gamma)), REFERENCE_OHM)
-    off = np.abs(gamma_from_z(z_ohm, shows_ohm))
-    if off.min() <= NEAR_LOAD:
-        return ()
-    best = z_ohm[int(np.argmin(off))]
-    sign = "+" if best.imag >= 0 else "-"
-    text = (
-        f"the sweep into {far_ohm:g} ohm shows {best.real:.0f} {sign} j{abs(best.imag):.0f} ohm at best, where "
-        f"{shows_ohm:.0f} was expected; another load or ratio, or a box is missing"
-    )
-    if off.min() > FAR_FROM_LOAD:
-        raise BadInput(text)
-    return (Finding("load-doubted", "warning", text, "measure the resistor, and sweep again"),)
-
-
-def _refuse_same(seen_open: ComplexArray, seen_short: ComplexArray) -> None:
-    if np.abs(seen_open[0] - seen_short[0]).max() < SAME:
-        raise BadInput(
-            "open and short look alike; both were swept into the same end, or the box passes nothing"
-        )
-
-
-def _pair_findings(box: TwoPort) -> tuple[Finding, ...]:
-    """Two boxes back to back look the same from either side."""
-    differ = np.abs(np.abs(box.near) - np.abs(box.far))
-    low = np.quantile(differ[1:], 0.025, axis=0) if len(differ) > 1 else differ[0]
-    if (low < ALIKE).all():
-        return ()
-    text = "the two sides of the pair do not look alike, so the boxes differ, and half of the loss is that of neither"
-    return (Finding("boxes-differ", "warning", text, "sweep each into its resistor"),)
-
-
-def _negative(losses: tuple[Figure, ...]) -> tuple[Finding, ...]:
-    ends = [loss.value if loss.high is None else loss.high for loss in losses]
-    if not any(end is not None and end < NEGATIVE_DB for end in ends):
-        return ()
-    text = "more comes out than goes in: the load is not what was told, or an end was mixed up"
-    return (Finding("loss-contradicts", "warning", text, "measure the resistor, and sweep again"),)
 
 
 def _held_at_zero(loss: Figure) -> Figure:

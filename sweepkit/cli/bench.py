@@ -78,8 +78,8 @@ def bench(
 
 def _ends(files: list[Path], words: list[str] | None, what: What, ratio: float) -> list[Into]:
     """The far side of each file; where they are not told, what suits this box."""
+    from sweepkit.bench.doubts import REFERENCE_OHM
     from sweepkit.bench.ends import parse_into
-    from sweepkit.bench.measure import REFERENCE_OHM
     from sweepkit.errors import BadInput
 
     if len(words or []) != len(files):

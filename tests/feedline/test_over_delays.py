@@ -5,8 +5,9 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from sweepkit.feedline import likely
-from sweepkit.feedline.likely import fit_all_delays, guess_line, main_echo_s
+from sweepkit.feedline import delay_fits
+from sweepkit.feedline.delay_fits import fit_all_delays
+from sweepkit.feedline.likely import guess_line, main_echo_s
 from sweepkit.feedline.over_delays import sum_over_delays
 
 
@@ -49,7 +50,7 @@ def test_the_main_echo_is_that_of_the_plain_matrix(grid):
     trials_s = np.arange(-5 * step_s, 1e-6, step_s)
     weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
     size = np.abs(np.exp(2j * np.pi * np.outer(trials_s, f_hz - f_hz[0])) @ (weight * gamma))
-    plain_s = likely._vertex(trials_s, -size)
+    plain_s = delay_fits.vertex(trials_s, -size)
     assert main_echo_s(f_hz, gamma, 1e-6) == pytest.approx(plain_s, rel=1e-9)
 
 
@@ -58,7 +59,7 @@ def test_the_delay_fit_in_blocks_is_the_fit_of_all_at_once(monkeypatch):
     f_hz = np.linspace(13e6, 15e6, 401)
     gamma = whip_behind_line(f_hz)
     ((whole, *_),) = fit_all_delays(f_hz, gamma[None], 1e-6)
-    monkeypatch.setattr(likely, "BLOCK_VALUES", 1000)
+    monkeypatch.setattr(delay_fits, "BLOCK_VALUES", 1000)
     ((parts, *_),) = fit_all_delays(f_hz, gamma[None], 1e-6)
     for name in ("delay_s", "gain", "hides_s", "width", "detuned"):
         assert getattr(parts, name) == pytest.approx(getattr(whole, name), rel=1e-9)
@@ -79,7 +80,7 @@ def narrow_sweeps():
 @pytest.mark.identity
 def test_delays_that_are_left_out_change_no_fit(monkeypatch):
     found = [fit_all_delays(f_hz, gamma[None], 1e-6)[0] for f_hz, gamma in narrow_sweeps()]
-    monkeypatch.setattr(likely, "MOST_APART", 1)
+    monkeypatch.setattr(delay_fits, "MOST_APART", 1)
     every = [fit_all_delays(f_hz, gamma[None], 1e-6)[0] for f_hz, gamma in narrow_sweeps()]
     assert sum(map(len, every)) > 30
     for some, whole in zip(found, every, strict=True):
