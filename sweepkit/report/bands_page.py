@@ -163,16 +163,16 @@ def _setting_text(plan: BandsPlan, number: int, imperial: bool) -> str:
 
 
 def sentence_of_effects(plan: BandsPlan) -> str:
-    """What the move gives and what it costs: ``40 m 2.3 -> 1.4; 10 m loses: 1.6 -> 1.9.``"""
+    """What the move gives and what it costs: ``SWR on 40 m 2.3 -> 1.4; 10 m loses: SWR 1.6 -> 1.9.``"""
     gains = ", ".join(_change(row) for row in plan.bands if row.effect == "gains")
-    parts = [part for part in (gains, _losing(plan)) if part]
+    parts = [part for part in (gains and f"SWR on {gains}", _losing(plan)) if part]
     return f"{'; '.join(parts)}." if parts else ""
 
 
 def _losing(plan: BandsPlan) -> str:
     rows = [row for row in plan.bands if row.effect == "loses"]
     return ", ".join(
-        f"{row.name} loses: {_swr(row.now.best_swr)} -> {_swr(row.after.best_swr)}{_share(row)}"
+        f"{row.name} loses: SWR {_swr(row.now.best_swr)} -> {_swr(row.after.best_swr)}{_share(row)}"
         for row in rows
     )
 
