@@ -52,7 +52,7 @@ def test_text_says_the_move_then_what_it_gives_then_a_row_a_place(run, wide):
     lines = done.stdout.splitlines()
     assert lines[0].startswith("FOLD ")
     assert lines[0].endswith(" OF THE WIRE.")
-    assert lines[1].strip().startswith("40 m ")
+    assert lines[1].strip().startswith("SWR on 40 m ")
     assert "->" in lines[1]
     table = lines.index(next(line for line in lines if "SWR now" in line))
     assert [line.split()[0] for line in lines[table + 1 : table + 4]] == ["40", "30", "20"]
