@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, Output, Reading, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Drawn, Output, Reading, command
+from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
@@ -17,31 +16,18 @@ if TYPE_CHECKING:
     from sweepkit.bench.measure import What
 
 
-@with_exit_code
-@with_groups
+@command
 def bench(
     *,
-    files: Annotated[list[Path], typer.Argument(help="Sweeps of one box.", metavar="FILE...")],
-    into: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--into",
-            help="What was at the far side in each file, in their order.",
-            metavar='open|short|"2450 ohm"',
-        ),
-    ] = None,
-    box: Annotated[
-        str,
-        typer.Option(
-            "--box", help="transformer, pair (two alike back to back), choke or adapter.", metavar="BOX"
-        ),
-    ] = "transformer",
-    ratio: Annotated[
-        str, typer.Option("--ratio", help="Impedance ratio of the transformer.", metavar="N:1")
-    ] = "1:1",
-    name: Annotated[
-        str, typer.Option("--name", help="Your own name for it, in the kit.", metavar="NAME")
-    ] = "mine",
+    files: list[Path] = argument("FILE...", "Sweeps of one box."),
+    into: list[str] | None = option(
+        "--into", "What was at the far side in each file, in their order.", 'open|short|"2450 ohm"'
+    ),
+    box: str = option(
+        "--box", "transformer, pair (two alike back to back), choke or adapter.", "BOX", default="transformer"
+    ),
+    ratio: str = option("--ratio", "Impedance ratio of the transformer.", "N:1", default="1:1"),
+    name: str = option("--name", "Your own name for it, in the kit.", "NAME", default="mine"),
     kit: options.Kit = None,
     drawn: Drawn,
     output: Output,

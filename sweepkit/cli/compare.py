@@ -6,13 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Between, Checks, Drawn, Gear, OptionGroup, Output, Reading, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Between, Checks, Drawn, Gear, OptionGroup, Output, Reading, command
+from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
@@ -25,43 +24,27 @@ if TYPE_CHECKING:
 class Chosen(OptionGroup):
     """What is compared, and what holds for all files."""
 
-    antenna: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--antenna", help="Setups of this antenna in the logbook; repeat for more.", metavar="NAME"
-        ),
-    ] = None
+    antenna: list[str] | None = option(
+        "--antenna", "Setups of this antenna in the logbook; repeat for more.", "NAME"
+    )
     log: log_place.Log = None
-    by: Annotated[
-        str,
-        typer.Option(
-            "--by", help="What is compared.", metavar="setup|site|antenna|radials|line|ground|month"
-        ),
-    ] = "setup"
-    kind: Annotated[
-        str | None, typer.Option("--kind", help="Kind of the antenna in the files.", metavar="KIND")
-    ] = None
-    band: Annotated[
-        str | None,
-        typer.Option("--band", help='Compare the dip of this band, such as "40 m".', metavar="NAME"),
-    ] = None
+    by: str = option(
+        "--by", "What is compared.", "setup|site|antenna|radials|line|ground|month", default="setup"
+    )
+    kind: str | None = option("--kind", "Kind of the antenna in the files.", "KIND")
+    band: str | None = option("--band", 'Compare the dip of this band, such as "40 m".', "NAME")
     region: options.Region = None
-    table: Annotated[
-        Path | None, typer.Option("--csv", help="Write a table: a row per setup.", metavar="FILE")
-    ] = None
+    table: Path | None = option("--csv", "Write a table: a row per setup.", "FILE")
 
     def region_of(self, kit: Kit) -> int | None:
         """That of the option, else the kit's."""
         return kit.region if self.region is None else self.region
 
 
-@with_exit_code
-@with_groups
+@command
 def compare(
     *,
-    files: Annotated[
-        list[Path] | None, typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")
-    ] = None,
+    files: list[Path] | None = argument("FILE...", "Sweep files, or folders of them.", default=None),
     chosen: Chosen,
     between: Between,
     gear: Gear,

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
-
-import typer
 
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Reading, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Reading, command
+from sweepkit.cli.options import option
 
 
-@with_exit_code
-@with_groups
+@command
 def convert(
     *,
-    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
-    to: Annotated[
-        str,
-        typer.Option("--to", help="touchstone (1.1), touchstone-2 (2.0) or csv.", metavar="FORMAT"),
-    ],
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "-o", "--output", help="File, or folder for several; one file alone: stdout.", metavar="PATH"
-        ),
-    ] = None,
+    files: options.Files,
+    to: str = option("--to", "touchstone (1.1), touchstone-2 (2.0) or csv.", "FORMAT", default=...),
+    output: Path | None = option(
+        "-o --output", "File, or folder for several; one file alone: stdout.", "PATH"
+    ),
     kit: options.Kit = None,
     force: options.Force = False,
     reading: Reading,

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place
-from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import (
     Between,
     Checks,
@@ -19,8 +17,9 @@ from sweepkit.cli.option_groups import (
     Output,
     Reading,
     TestMade,
-    with_groups,
+    command,
 )
+from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
@@ -35,47 +34,24 @@ if TYPE_CHECKING:
 class Asked(OptionGroup):
     """What the sweeps are held against, and what is known of them."""
 
-    baseline: Annotated[
-        Path | None,
-        typer.Option(
-            "--baseline",
-            help="The same antenna when it was good; FILE is then how it is now.",
-            metavar="FILE",
-        ),
-    ] = None
-    changed: Annotated[
-        str | None,
-        typer.Option(
-            "--changed", help='What was changed, in your words: "moved coax, rain".', metavar="WORDS"
-        ),
-    ] = None
-    kind: Annotated[
-        str | None,
-        typer.Option(
-            "--kind",
-            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
-            metavar="KIND",
-        ),
-    ] = None
-    far_end: Annotated[
-        str,
-        typer.Option("--far-end", help="What is at the far end of the line.", metavar="antenna|open|short"),
-    ] = "antenna"
-    antenna: Annotated[
-        str | None,
-        typer.Option("--antenna", help="Kind and line from your kit or logbook.", metavar="NAME"),
-    ] = None
+    baseline: Path | None = option(
+        "--baseline", "The same antenna when it was good; FILE is then how it is now.", "FILE"
+    )
+    changed: str | None = option("--changed", 'What was changed, in your words: "moved coax, rain".', "WORDS")
+    kind: str | None = option(
+        "--kind", "dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.", "KIND"
+    )
+    far_end: str = option(
+        "--far-end", "What is at the far end of the line.", "antenna|open|short", default="antenna"
+    )
+    antenna: str | None = option("--antenna", "Kind and line from your kit or logbook.", "NAME")
     log: log_place.Log = None
 
 
-@with_exit_code
-@with_groups
+@command
 def diagnose(
     *,
-    files: Annotated[
-        list[Path],
-        typer.Argument(help="A sweep; or A and B; or A, B and A again.", metavar="FILE [SECOND [THIRD]]"),
-    ],
+    files: list[Path] = argument("FILE [SECOND [THIRD]]", "A sweep; or A and B; or A, B and A again."),
     asked: Asked,
     between: Between,
     tested: TestMade,

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options, reporting
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, command
+from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
@@ -28,34 +27,15 @@ if TYPE_CHECKING:
 class Stated(OptionGroup):
     """What is known of the piece beside its sweeps."""
 
-    length: Annotated[
-        str | None, typer.Option("--length", help='Length by tape, such as "15 m".', metavar="LEN")
-    ] = None
-    velocity_factor: Annotated[
-        float | None,
-        typer.Option(
-            "--velocity-factor",
-            help="In place of the length.",
-            metavar="V",
-            callback=options.within("velocity_factor", "--velocity-factor"),
-        ),
-    ] = None
-    type_name: Annotated[
-        str | None,
-        typer.Option("--type", help="What it should be: a type, or a line of the kit.", metavar="TYPE"),
-    ] = None
-    end: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--end",
-            help="What the far end was in each file, in their order.",
-            metavar="open|short|unknown|through",
-        ),
-    ] = None
-    piece: Annotated[
-        str | None,
-        typer.Option("--piece", help="Compare with its own record in the logbook.", metavar="NAME"),
-    ] = None
+    length: str | None = option("--length", 'Length by tape, such as "15 m".', "LEN")
+    velocity_factor: float | None = option(
+        "--velocity-factor", "In place of the length.", "V", limit="velocity_factor"
+    )
+    type_name: str | None = option("--type", "What it should be: a type, or a line of the kit.", "TYPE")
+    end: list[str] | None = option(
+        "--end", "What the far end was in each file, in their order.", "open|short|unknown|through"
+    )
+    piece: str | None = option("--piece", "Compare with its own record in the logbook.", "NAME")
     log: log_place.Log = None
 
     def told(self, gear: Kit) -> Told:
@@ -70,20 +50,14 @@ class Stated(OptionGroup):
         )
 
 
-@with_exit_code
-@with_groups
+@command
 def feedline(
     *,
-    files: Annotated[list[Path], typer.Argument(help="Sweeps of one piece of line.", metavar="FILE...")],
+    files: list[Path] = argument("FILE...", "Sweeps of one piece of line."),
     stated: Stated,
     kit: options.Kit = None,
     drawn: Drawn,
-    plot: Annotated[
-        Path | None,
-        typer.Option(
-            "--plot", help="Write the reflections along the first: PNG, SVG or PDF.", metavar="FILE"
-        ),
-    ] = None,
+    plot: Path | None = option("--plot", "Write the reflections along the first: PNG, SVG or PDF.", "FILE"),
     output: Output,
     units: options.Imperial = "metric",
     reading: Reading,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import typer
@@ -187,6 +187,20 @@ class GroupWithExamples(TyperGroup):
         write_examples(ctx, formatter)
 
 
-def in_short(command: Callable[..., Any]) -> str:
+def list_of(commands: Mapping[str, Callable[..., Any]], help: str) -> typer.Typer:
+    """Commands by name as one list."""
+    app = typer.Typer(
+        cls=GroupWithExamples,
+        help=help,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+    for name, command in commands.items():
+        app.command(name, cls=OnceCommand, short_help=_in_short(command))(command)
+    return app
+
+
+def _in_short(command: Callable[..., Any]) -> str:
     """What a list of commands says of it: all of its first paragraph, however narrow the terminal."""
     return " ".join((command.__doc__ or "").split("\n\n")[0].split())

@@ -8,12 +8,11 @@ import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.help import GroupWithExamples, OnceCommand, in_short
-from sweepkit.cli.option_groups import Gear, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.help import list_of
+from sweepkit.cli.option_groups import Gear, command
+from sweepkit.cli.options import argument, option, shared
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -21,29 +20,15 @@ if TYPE_CHECKING:
     from sweepkit.kit.antenna import AntennaNote
     from sweepkit.lines import LinePiece
 
-app = typer.Typer(
-    cls=GroupWithExamples,
-    help="Your gear in one file: begin one, check one, try another value.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-Power = Annotated[
-    str | None, typer.Option("--power", help='Full power of the radio, such as "10 W".', metavar="POWER")
-]
-DirectSwr = Annotated[
-    float | None, typer.Option("--direct-swr", help="SWR up to which no tuner is needed.", metavar="X")
-]
-TunerSwr = Annotated[
-    float | None, typer.Option("--tuner-swr", help="SWR that the tuner matches; 1: no tuner.", metavar="X")
-]
+Power = Annotated[str | None, shared("--power", 'Full power of the radio, such as "10 W".', "POWER")]
+DirectSwr = Annotated[float | None, shared("--direct-swr", "SWR up to which no tuner is needed.", "X")]
+TunerSwr = Annotated[float | None, shared("--tuner-swr", "SWR that the tuner matches; 1: no tuner.", "X")]
 
 
-@with_exit_code
-@with_groups
+@command
 def attempt(
     *,
-    file: Annotated[Path, typer.Argument(help="A sweep.", metavar="FILE")],
+    file: Path = argument("FILE", "A sweep."),
     gear: Gear,
     power: Power = None,
     direct_swr: DirectSwr = None,
@@ -103,26 +88,18 @@ def watts(text: str) -> float:
     return value
 
 
-@with_exit_code
+@command
 def new(
-    output: Annotated[
-        Path, typer.Option("-o", "--output", help="The kit.toml to write.", metavar="FILE")
-    ] = Path("kit.toml"),
+    output: Path = option("-o --output", "The kit.toml to write.", "FILE", default=Path("kit.toml")),
     region: options.Region = None,
     power: Power = None,
     direct_swr: DirectSwr = None,
     tuner_swr: TunerSwr = None,
-    points: Annotated[
-        list[int] | None, typer.Option("--points", help="Points the analyzer can sweep; repeat.", metavar="N")
-    ] = None,
-    line: Annotated[
-        list[str] | None,
-        typer.Option("--line", help='A line, "spool=RG-58 15 m"; repeat.', metavar="NAME=SPEC"),
-    ] = None,
-    antenna: Annotated[
-        list[str] | None,
-        typer.Option("--antenna", help='An antenna, "ridge=dipole 10.2 m"; repeat.', metavar="NAME=KIND LEN"),
-    ] = None,
+    points: list[int] | None = option("--points", "Points the analyzer can sweep; repeat.", "N"),
+    line: list[str] | None = option("--line", 'A line, "spool=RG-58 15 m"; repeat.', "NAME=SPEC"),
+    antenna: list[str] | None = option(
+        "--antenna", 'An antenna, "ridge=dipole 10.2 m"; repeat.', "NAME=KIND LEN"
+    ),
     force: options.Force = False,
 ) -> Exit:
     """Write a kit.toml with remarks; without options each thing is asked for."""
@@ -157,9 +134,9 @@ def new(
     return Exit.DONE
 
 
-@with_exit_code
+@command
 def check(
-    file: Annotated[Path, typer.Argument(help="A kit.toml.", metavar="FILE")],
+    file: Path = argument("FILE", "A kit.toml."),
 ) -> Exit:
     """Read a kit.toml and say what it tells and what its defaults are."""
     from sweepkit.cli.log_text import wrapped
@@ -250,5 +227,7 @@ def _kind_and_length(text: str) -> tuple[str, str]:
     return kind, length.strip()
 
 
-for _name, _command in (("new", new), ("check", check), ("try", attempt)):
-    app.command(_name, cls=OnceCommand, short_help=in_short(_command))(_command)
+app = list_of(
+    {"new": new, "check": check, "try": attempt},
+    "Your gear in one file: begin one, check one, try another value.",
+)

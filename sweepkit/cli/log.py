@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sweepkit.cli import log_add, log_figures, log_place, options
-from sweepkit.cli.exits import Exit, say_error, with_exit_code
-from sweepkit.cli.help import GroupWithExamples, OnceCommand, in_short
+from sweepkit.cli.exits import Exit, say_error
+from sweepkit.cli.help import list_of
 from sweepkit.cli.log_place import open_named, say
+from sweepkit.cli.option_groups import command
+from sweepkit.cli.options import argument, flag, option
 from sweepkit.errors import BadInput
 from sweepkit.visible import visible
 
@@ -19,21 +21,13 @@ if TYPE_CHECKING:
     from sweepkit.facts import Level
     from sweepkit.logbook import Edit, Listed, Logbook, LoggedSweep, Setup
 
-app = typer.Typer(
-    cls=GroupWithExamples,
-    help="Keep sweeps with their setups in one file.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-
 Id = Annotated[str, typer.Argument(metavar="ID", help="A sweep (12) or a setup (S4).")]
 
 
-@with_exit_code
+@command
 def export(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="To be made.")],
-    force: Annotated[bool, typer.Option("--force", help="Replace an earlier export.")] = False,
+    folder: Path = argument("FOLDER", "To be made."),
+    force: bool = flag("--force", "Replace an earlier export."),
     log: log_place.Log = None,
     as_json: options.Json = False,
 ) -> Exit:
@@ -50,9 +44,9 @@ def export(
     return Exit.DONE
 
 
-@with_exit_code
+@command
 def import_(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Made by log export.")],
+    folder: Path = argument("FOLDER", "Made by log export."),
     log: log_place.Log = None,
     as_json: options.Json = False,
 ) -> Exit:
@@ -86,7 +80,7 @@ def import_(
     return Exit.DONE
 
 
-@with_exit_code
+@command
 def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Check that the logbook is whole: the file, every raw file against its hash, every record."""
     from sweepkit.cli.log_json import print_json
@@ -113,7 +107,7 @@ def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     return Exit.CANNOT_RUN if found.problems else Exit.DONE
 
 
-@with_exit_code
+@command
 def list_(
     antenna: log_place.Antenna = None,
     site: log_place.Site = None,
@@ -141,7 +135,7 @@ def list_(
     return Exit.DONE
 
 
-@with_exit_code
+@command
 def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Show all that is known of a sweep or a setup, with its history."""
     from sweepkit.cli.log_figures import figures_json, figures_of, figures_text
@@ -164,17 +158,12 @@ def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -
     return Exit.DONE
 
 
-@with_exit_code
+@command
 def edit(
     record: Id,
     settings: log_place.Settings = None,
-    setup: Annotated[
-        str | None, typer.Option("--setup", metavar="S4", help="Move the sweep to this setup.")
-    ] = None,
-    accept: Annotated[
-        bool,
-        typer.Option("--accept", help="Take a damaged record as it reads for right, before anything else."),
-    ] = False,
+    setup: str | None = option("--setup", "Move the sweep to this setup.", "S4"),
+    accept: bool = flag("--accept", "Take a damaged record as it reads for right, before anything else."),
     exact_place: log_place.ExactPlace = False,
     log: log_place.Log = None,
     as_json: options.Json = False,
@@ -265,14 +254,16 @@ def _print_edits(edits: list[Edit], *, is_all: bool) -> None:
         say("all of that was so already; nothing was changed")
 
 
-for _name, _command in (
-    ("add", log_add.add),
-    ("list", list_),
-    ("show", show),
-    ("edit", edit),
-    ("figures", log_figures.refresh),
-    ("export", export),
-    ("import", import_),
-    ("check", check),
-):
-    app.command(_name, cls=OnceCommand, short_help=in_short(_command))(_command)
+app = list_of(
+    {
+        "add": log_add.add,
+        "list": list_,
+        "show": show,
+        "edit": edit,
+        "figures": log_figures.refresh,
+        "export": export,
+        "import": import_,
+        "check": check,
+    },
+    "Keep sweeps with their setups in one file.",
+)

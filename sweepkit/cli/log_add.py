@@ -6,15 +6,14 @@ import sys
 from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.exits import Exit, say_error, with_exit_code
+from sweepkit.cli.exits import Exit, say_error
 from sweepkit.cli.log_figures import keep_all
 from sweepkit.cli.log_place import open_named, say
-from sweepkit.cli.option_groups import Gear, Reading, with_groups
+from sweepkit.cli.option_groups import Gear, Reading, command
+from sweepkit.cli.options import argument, flag, option
 from sweepkit.errors import BadInput, SweepkitError
 
 if TYPE_CHECKING:
@@ -35,28 +34,19 @@ class _Entry:
     kit_hints: tuple[tuple[str, Any], ...] = ()
 
 
-@with_exit_code
-@with_groups
+@command
 def add(
     *,
-    files: Annotated[
-        list[Path],
-        typer.Argument(metavar="FILE...", help="Sweeps, or folders of them, in the order swept."),
-    ],
+    files: list[Path] = argument("FILE...", "Sweeps, or folders of them, in the order swept."),
     site: log_place.Site = None,
     antenna: log_place.Antenna = None,
     settings: log_place.Settings = None,
     gear: Gear,
-    when: Annotated[
-        str | None,
-        typer.Option(
-            "--when", metavar="TIME", help="ISO 8601 with zone; 'now'; 'file': when the file was written."
-        ),
-    ] = None,
-    setup: Annotated[
-        str | None, typer.Option("--setup", metavar="S4|last", help="Add to a setup that still stands.")
-    ] = None,
-    fresh: Annotated[bool, typer.Option("--fresh", help="Take nothing over from the last setup.")] = False,
+    when: str | None = option(
+        "--when", "ISO 8601 with zone; 'now'; 'file': when the file was written.", "TIME"
+    ),
+    setup: str | None = option("--setup", "Add to a setup that still stands.", "S4|last"),
+    fresh: bool = flag("--fresh", "Take nothing over from the last setup."),
     exact_place: log_place.ExactPlace = False,
     reading: Reading,
     log: log_place.Log = None,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.exits import Exit, with_exit_code
+from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import say
+from sweepkit.cli.option_groups import command
+from sweepkit.cli.options import option
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -25,11 +25,9 @@ PLACES = {
 }
 
 
-@with_exit_code
+@command
 def refresh(
-    antenna: Annotated[
-        str | None, typer.Option("--antenna", help="Only sweeps of this antenna.", metavar="NAME")
-    ] = None,
+    antenna: str | None = option("--antenna", "Only sweeps of this antenna.", "NAME"),
     log: log_place.Log = None,
     as_json: options.Json = False,
 ) -> Exit:

@@ -6,8 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
+from sweepkit.cli.options import shared
 from sweepkit.visible import visible
 
 if TYPE_CHECKING:
@@ -23,24 +22,15 @@ _named: set[Path] = set()  # found in a folder above, and said so
 
 Log = Annotated[
     Path | None,
-    typer.Option(
-        "--log",
-        envvar="SWEEPKIT_LOG",
-        metavar="PATH",
-        help=f"The logbook; else {DEFAULT_NAME} here or above.",
-    ),
+    shared("--log", f"The logbook; else {DEFAULT_NAME} here or above.", "PATH", envvar="SWEEPKIT_LOG"),
 ]
 Settings = Annotated[
     list[str] | None,
-    typer.Option(
-        "--set", metavar="KEY=VALUE", help="One fact, say ground=wet; 'unknown' or nothing takes it back."
-    ),
+    shared("--set", "One fact, say ground=wet; 'unknown' or nothing takes it back.", "KEY=VALUE"),
 ]
-Antenna = Annotated[
-    str | None, typer.Option("--antenna", metavar="NAME", help="Your own name of the antenna.")
-]
-Site = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Your own name of the place.")]
-ExactPlace = Annotated[bool, typer.Option("--exact-place", help="Keep a locator finer than four characters.")]
+Antenna = Annotated[str | None, shared("--antenna", "Your own name of the antenna.", "NAME")]
+Site = Annotated[str | None, shared("--site", "Your own name of the place.", "NAME")]
+ExactPlace = Annotated[bool, shared("--exact-place", "Keep a locator finer than four characters.")]
 
 
 def meant(log: Path | None) -> Path:

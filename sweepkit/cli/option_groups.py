@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, Field, dataclass, fields
 from functools import partial
 from inspect import Parameter, signature
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_type_hints
 
-import typer
-
 from sweepkit.cli import options, reporting
+from sweepkit.cli.exits import with_exit_code
+from sweepkit.cli.options import flag, option
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -29,20 +29,23 @@ Command = TypeVar("Command", bound="Callable[..., Exit]")
 
 
 class OptionGroup:
-    """A frozen dataclass whose fields are options."""
+    """A frozen dataclass whose fields are options, or groups of them."""
+
+
+def command(function: Callable[..., Exit]) -> Callable[..., None]:
+    """A function as a command: its groups spread, its exit code the process's."""
+    return with_exit_code(with_groups(function))
 
 
 def with_groups(command: Command) -> Command:
     """The command as typer is to see it: each group's options in the group's place."""
     hints = get_type_hints(command, include_extras=True)
-    groups = {name: kind for name, kind in hints.items() if _is_group(kind)}
-    spread = [each for own in signature(command).parameters.values() for each in _spread(own, hints)]
+    own = signature(command).parameters.values()
+    spread = [each for one in own for each in _spread(one.name, hints[one.name], one.default)]
 
     @functools.wraps(command)
     def run(**given: Any) -> Any:
-        for name, kind in groups.items():
-            given[name] = kind(**{field.name: given.pop(field.name) for field in fields(kind)})
-        return command(**given)
+        return command(**{one.name: _made(one.name, hints[one.name], given) for one in own})
 
     run.__signature__ = signature(command).replace(parameters=spread)  # type: ignore[attr-defined]
     run.__annotations__ = {each.name: each.annotation for each in spread}
@@ -53,28 +56,46 @@ def _is_group(kind: Any) -> bool:
     return isinstance(kind, type) and issubclass(kind, OptionGroup)
 
 
-def _spread(own: Parameter, hints: dict[str, Any]) -> Iterator[Parameter]:
-    """The parameter itself, or those of its group; by keyword, since the order has no meaning."""
-    kind = hints[own.name]
+def _made(name: str, kind: Any, given: dict[str, Any]) -> Any:
+    """What was given of this name; of a group an instance of it."""
     if not _is_group(kind):
-        yield own.replace(annotation=kind, kind=Parameter.KEYWORD_ONLY)
+        return given[name]
+    hints = get_type_hints(kind)
+    return kind(**{part.name: _made(part.name, hints[part.name], given) for part in fields(kind)})
+
+
+def _spread(name: str, kind: Any, default: Any) -> Iterator[Parameter]:
+    """The parameter itself, or those of its group; by keyword, since the order has no meaning."""
+    if _is_group(kind):
+        hints = get_type_hints(kind, include_extras=True)
+        for part in fields(kind):
+            told = part if part.metadata else part.default
+            yield from _spread(part.name, hints[part.name], told)
         return
-    of_group = get_type_hints(kind, include_extras=True)
-    for field in fields(kind):
-        default = field.default
-        yield Parameter(field.name, Parameter.KEYWORD_ONLY, default=default, annotation=of_group[field.name])
+    if isinstance(default, Field):  # it has its option; a parameter of typer has it as a part of its type
+        kind, default = Annotated[kind, default.metadata["typer"]], default.default
+    empty = default is MISSING
+    yield Parameter(
+        name, Parameter.KEYWORD_ONLY, default=Parameter.empty if empty else default, annotation=kind
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reading(OptionGroup):
     """How a file is read that does not say it itself."""
 
-    columns: options.Columns = None
-    unit: options.Unit = None
-    decimal: options.Decimal = None
-    reference_ohm: options.ReferenceOhm = None
-    trace: options.Trace = None
-    recover_sign: options.RecoverSign = False
+    columns: str | None = option("--columns", "What each column holds, such as f,r,x.", "ROLES")
+    unit: str | None = option("--unit", "Unit of the frequencies.", "Hz|kHz|MHz|GHz")
+    decimal: str | None = option("--decimal", "Decimal mark in the file.", "comma|point")
+    reference_ohm: float | None = option(
+        "--reference-ohm", "Reference resistance, where the file states none.", "OHM", limit="reference_ohm"
+    )
+    trace: str | None = option(
+        "--trace", "Which of several reflections: s22, or words of its column.", "WORDS"
+    )
+    recover_sign: bool = flag(
+        "--recover-sign", "Find the sign of the reactance where the sweep itself tells it."
+    )
 
     def told(self) -> dict[str, Any]:
         """What was given."""
@@ -91,7 +112,9 @@ class Gear(OptionGroup):
 
     kit: options.Kit = None
     line: options.Lines = None
-    measured_at: options.MeasuredAt = None
+    measured_at: str | None = option(
+        "--measured-at", "Where the analyzer was: radio or feedpoint.", "radio|feedpoint"
+    )
 
     def line_and_place(self, gear: KitFile) -> tuple[tuple[LinePiece, ...] | None, Place]:
         """As the options say; nothing is taken over from anywhere else."""
@@ -103,8 +126,14 @@ class Gear(OptionGroup):
 class Drawn(OptionGroup):
     """The ensemble behind the intervals."""
 
-    draws: options.Draws = 1000
-    seed: options.Seed = 0
+    draws: int = option(
+        "--draws",
+        "Believable sweeps drawn for the intervals; 0: nominal values only.",
+        "N",
+        default=1000,
+        limit="draws",
+    )
+    seed: int = option("--seed", "Same seed, same answer.", "N", default=0, limit="seed")
 
     def both(self) -> dict[str, Any]:
         """As arguments."""
@@ -119,10 +148,10 @@ class Drawn(OptionGroup):
 class Output(OptionGroup):
     """Where an answer goes, and how much of it."""
 
-    report: reporting.Report = None
+    report: Path | None = option("--report", "Write a page: HTML or Markdown.", "FILE")
     force: options.Force = False
     as_json: options.Json = False
-    explain: options.Explain = False
+    explain: bool = flag("--explain", "Say all: every figure, and where it comes from.")
 
     def check(self, inputs: Sequence[Path]) -> None:
         """Refuse a report that cannot be written, before the work is done."""
@@ -134,10 +163,10 @@ class Output(OptionGroup):
 class Between(OptionGroup):
     """What lies between two sweeps."""
 
-    kept: options.Kept = False
-    rejoined: options.Rejoined = False
-    put_up_again: options.PutUpAgain = False
-    same_site: options.SameSite = False
+    kept: bool = flag("--kept", "Nothing was taken down or apart between the sweeps.")
+    rejoined: bool = flag("--rejoined", "It kept standing; pieces were taken apart and joined anew.")
+    put_up_again: bool = flag("--put-up-again", "It was taken down and put up again at the same site.")
+    same_site: bool = flag("--same-site", "All are from one site; it may have been put up again.")
 
     def rung(self) -> Rung | None:
         """As one step of the ladder; contradictions are refused."""
@@ -156,8 +185,8 @@ class Between(OptionGroup):
 class TestMade(OptionGroup):
     """The one test that an answer asked for."""
 
-    test: options.Test = None
-    test_sweep: options.TestSweep = None
+    test: str | None = option("--test", "Code of the test that was made next, as an answer named it.", "CODE")
+    test_sweep: Path | None = option("--test-sweep", "The sweep of that test.", "FILE")
 
     def check(self, codes: Collection[str]) -> None:
         """Refuse a code that is none of these, and a code or a sweep alone."""
@@ -213,16 +242,9 @@ def measured_place(text: str | None) -> Place:
 class Checks(OptionGroup):
     """Sweeps of the analyzer's own standards."""
 
-    check_load: Annotated[
-        Path | None,
-        typer.Option("--check-load", help="The analyzer's load, swept after calibration.", metavar="FILE"),
-    ] = None
-    check_open: Annotated[
-        Path | None, typer.Option("--check-open", help="Its open, swept likewise.", metavar="FILE")
-    ] = None
-    check_short: Annotated[
-        Path | None, typer.Option("--check-short", help="Its short, swept likewise.", metavar="FILE")
-    ] = None
+    check_load: Path | None = option("--check-load", "The analyzer's load, swept after calibration.", "FILE")
+    check_open: Path | None = option("--check-open", "Its open, swept likewise.", "FILE")
+    check_short: Path | None = option("--check-short", "Its short, swept likewise.", "FILE")
 
     @property
     def inputs(self) -> tuple[Path, ...]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import options
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Drawn, Gear, Reading, with_groups
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Drawn, Gear, Reading, command
+from sweepkit.cli.options import option
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -20,23 +19,17 @@ if TYPE_CHECKING:
 KINDS = ("swr", "impedance", "smith", "return-loss", "overlay")
 
 
-@with_exit_code
-@with_groups
+@command
 def plot(
     *,
-    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
-    output: Annotated[
-        Path, typer.Option("-o", "--output", help="PNG, SVG or PDF by the ending.", metavar="PATH")
-    ],
-    kind: Annotated[
-        str | None,
-        typer.Option(
-            "--kind",
-            help="swr, impedance, smith or return-loss of one sweep; overlay of up to 12. "
-            "Left out: swr of one, overlay of several.",
-            metavar="KIND",
-        ),
-    ] = None,
+    files: options.Files,
+    output: Path = option("-o --output", "PNG, SVG or PDF by the ending.", "PATH", default=...),
+    kind: str | None = option(
+        "--kind",
+        "swr, impedance, smith or return-loss of one sweep; overlay of up to 12. "
+        "Left out: swr of one, overlay of several.",
+        "KIND",
+    ),
     gear: Gear,
     region: options.Region = None,
     drawn: Drawn,

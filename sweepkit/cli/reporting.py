@@ -8,9 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
-
-import typer
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sweepkit.cli import reporting
 from sweepkit.cli.exits import Exit, say_failure
@@ -29,9 +27,6 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-Report = Annotated[
-    Path | None, typer.Option("--report", help="Write a page: HTML or Markdown.", metavar="FILE")
-]
 KINDS = (".html", ".md")
 MOST_PAGES = 12  # sweeps in one report; more is a table's work
 

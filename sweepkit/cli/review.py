@@ -6,13 +6,12 @@ import os
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
-from sweepkit.cli import log_place
-from sweepkit.cli.exits import Exit, with_exit_code
-from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, TestMade, with_groups
+from sweepkit.cli import log_place, options
+from sweepkit.cli.exits import Exit
+from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, TestMade, command
+from sweepkit.cli.options import flag
 from sweepkit.cli.review_options import Files, Joined, Judged, Named
 from sweepkit.facts import SETUP_FILE
 
@@ -27,11 +26,10 @@ if TYPE_CHECKING:
 Answer = tuple["Loaded", "Review | None"]
 
 
-@with_exit_code
-@with_groups
+@command
 def review(
     *,
-    files: Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")],
+    files: options.Files,
     gear: Gear,
     named: Named,
     judged: Judged,
@@ -41,7 +39,7 @@ def review(
     written: Files,
     drawn: Drawn,
     output: Output,
-    card: Annotated[bool, typer.Option("--card", help="The verdict in 8 lines of 40 columns.")] = False,
+    card: bool = flag("--card", "The verdict in 8 lines of 40 columns."),
     reading: Reading,
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""

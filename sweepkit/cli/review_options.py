@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.option_groups import OptionGroup
+from sweepkit.cli.options import flag, option
 
 if TYPE_CHECKING:
     from sweepkit.bands import Band
@@ -21,10 +20,7 @@ if TYPE_CHECKING:
 class Named(OptionGroup):
     """The antenna in the operator's records."""
 
-    antenna: Annotated[
-        str | None,
-        typer.Option("--antenna", help="Line from your kit or logbook; is it as usual?", metavar="NAME"),
-    ] = None
+    antenna: str | None = option("--antenna", "Line from your kit or logbook; is it as usual?", "NAME")
     site: log_place.Site = None
     log: log_place.Log = None
 
@@ -34,37 +30,16 @@ class Judged(OptionGroup):
     """What the sweep is judged for."""
 
     region: options.Region = None
-    band: Annotated[
-        list[str] | None,
-        typer.Option("--band", help='Judge this band only, such as "40 m"; repeat for more.', metavar="NAME"),
-    ] = None
-    bands: Annotated[
-        Path | None,
-        typer.Option("--bands", help="Your own band table in place of the built-in one.", metavar="FILE"),
-    ] = None
-    swr_limit: Annotated[
-        float | None,
-        typer.Option(
-            "--swr-limit",
-            help="Highest SWR for direct use.",
-            metavar="X",
-            callback=options.within("swr", "--swr-limit"),
-        ),
-    ] = None
-    volts: Annotated[
-        str | None,
-        typer.Option(
-            "--volts", help="Supply voltage of the radio, for the kit's power_at_volts.", metavar="V"
-        ),
-    ] = None
+    band: list[str] | None = option(
+        "--band", 'Judge this band only, such as "40 m"; repeat for more.', "NAME"
+    )
+    bands: Path | None = option("--bands", "Your own band table in place of the built-in one.", "FILE")
+    swr_limit: float | None = option("--swr-limit", "Highest SWR for direct use.", "X", limit="swr")
+    volts: str | None = option("--volts", "Supply voltage of the radio, for the kit's power_at_volts.", "V")
 
-    strict: Annotated[
-        bool,
-        typer.Option(
-            "--strict",
-            help="Exit 1 when a --band is no or cannot be said; without one, when no band is usable.",
-        ),
-    ] = False
+    strict: bool = flag(
+        "--strict", "Exit 1 when a --band is no or cannot be said; without one, when no band is usable."
+    )
 
     def wanted(self, gear: Kit) -> tuple[Band, ...]:
         """The bands that were named, else all of the table."""
@@ -100,12 +75,8 @@ class Judged(OptionGroup):
 class Joined(OptionGroup):
     """Whether several files give one answer."""
 
-    repeats: Annotated[
-        bool, typer.Option("--repeats", help="The files are the same thing swept again: one answer.")
-    ] = False
-    setup: Annotated[
-        bool, typer.Option("--setup", help="The files are sweeps of one setup, say one per band: one answer.")
-    ] = False
+    repeats: bool = flag("--repeats", "The files are the same thing swept again: one answer.")
+    setup: bool = flag("--setup", "The files are sweeps of one setup, say one per band: one answer.")
 
     def __bool__(self) -> bool:
         return self.repeats or self.setup
@@ -122,16 +93,9 @@ class Joined(OptionGroup):
 class Files(OptionGroup):
     """Files that are written beside the report."""
 
-    plot: Annotated[
-        Path | None,
-        typer.Option("--plot", help="Write the picture of one answer: PNG, SVG or PDF.", metavar="FILE"),
-    ] = None
-    table: Annotated[
-        Path | None, typer.Option("--csv", help="Write a table: a row per sweep.", metavar="FILE")
-    ] = None
-    band_table: Annotated[
-        Path | None, typer.Option("--csv-bands", help="Write a table: a row per band.", metavar="FILE")
-    ] = None
+    plot: Path | None = option("--plot", "Write the picture of one answer: PNG, SVG or PDF.", "FILE")
+    table: Path | None = option("--csv", "Write a table: a row per sweep.", "FILE")
+    band_table: Path | None = option("--csv-bands", "Write a table: a row per band.", "FILE")
 
     @property
     def tables(self) -> list[Path]:

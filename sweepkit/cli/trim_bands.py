@@ -24,12 +24,12 @@ SEVERAL_PARTS = ("fan", "linked", "trap", "random-wire")  # kinds that are plann
 NOT_USED = ("radio.power_w", "radio.power_at_swr", "tuner.loss_db")
 
 
-def is_for_several(told: Told, gear: Kit, *, start: bool) -> bool:
+def is_for_several(told: Told, gear: Kit) -> bool:
     """Whether the answer is one for several places, or comes from the records alone."""
-    if told.antenna is not None and not told.files and not start:
+    if told.antenna is not None and not told.files and not told.start:
         return True
     wanted = told.wanted
-    kind = None if start else kind_of(told, gear)
+    kind = None if told.start else kind_of(told, gear)
     return (
         max(len(wanted.places), places_of_kit(told, gear)) > 1
         or len(told.files) > 1
@@ -57,7 +57,7 @@ def places_of_kit(told: Told, gear: Kit) -> int:
     return 0 if note is None or named else len(note.places)
 
 
-def refuse_for_several(*, start: bool, must_work: str | None, checks: bool) -> None:
+def refuse_for_several(told: Told) -> None:
     """What goes with one place only.
 
     Raises ``BadInput``: one of these was asked for.
@@ -65,9 +65,9 @@ def refuse_for_several(*, start: bool, must_work: str | None, checks: bool) -> N
     from sweepkit.errors import BadInput
 
     for option, asked in (
-        ("--start", start),
-        ("--must-work", must_work is not None),
-        ("a check sweep", checks),
+        ("--start", told.start),
+        ("--must-work", told.wanted.must_work is not None),
+        ("a check sweep", bool(told.checks.inputs)),
     ):
         if asked:
             raise BadInput(f"{option} is for one place; several are named; ask for each by itself")

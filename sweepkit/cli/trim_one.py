@@ -39,7 +39,7 @@ NOT_USED = (
 )
 
 
-def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
+def trim_one(told: Told, kit: Kit) -> Exit:
     """Plan for the one place, or say the length to begin with, and print it."""
     from sweepkit.cli.files import read_named
     from sweepkit.cli.log_place import known_antenna
@@ -47,7 +47,7 @@ def trim_one(told: Told, kit: Kit, *, start: bool) -> Exit:
 
     place = _place(told.wanted, kit.region if told.region is None else told.region)
     file = told.files[0] if told.files else None
-    if start:
+    if told.start:
         if file is not None:
             raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
         facts = known_antenna(told.antenna, kit, told.log).facts

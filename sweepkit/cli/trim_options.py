@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
-from sweepkit.cli import options
+from sweepkit.cli import log_place, options
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, OptionGroup, Output, Reading
+from sweepkit.cli.options import argument, flag, option
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known
@@ -20,31 +19,18 @@ if TYPE_CHECKING:
 class Wanted(OptionGroup):
     """Where the dip is to go, and how much each place matters."""
 
-    targets: Annotated[
-        list[str] | None,
-        typer.Option("--target", help="Where the dip is to go. Repeat for several places.", metavar="FREQ"),
-    ] = None
-    bands: Annotated[
-        list[str] | None,
-        typer.Option("--band", help='The band that is to fit best, such as "40 m". Repeat.', metavar="NAME"),
-    ] = None
-    segments: Annotated[
-        list[str] | None,
-        typer.Option("--segment", help="Or a part of it: 7000-7074 kHz. Repeat.", metavar="LOW-HIGH"),
-    ] = None
-    weights: Annotated[
-        list[str] | None,
-        typer.Option("--weight", help='How much a place matters: "40 m=3". Repeat.', metavar="PLACE=N"),
-    ] = None
-    aim: Annotated[
-        str | None,
-        typer.Option(
-            "--aim", help="Of several places: least mean loss, or worst place best.", metavar="mean|worst"
-        ),
-    ] = None
-    must_work: Annotated[
-        str | None, typer.Option("--must-work", help="Aim higher, so that it works wet too.", metavar="wet")
-    ] = None
+    targets: list[str] | None = option(
+        "--target", "Where the dip is to go. Repeat for several places.", "FREQ"
+    )
+    bands: list[str] | None = option(
+        "--band", 'The band that is to fit best, such as "40 m". Repeat.', "NAME"
+    )
+    segments: list[str] | None = option("--segment", "Or a part of it: 7000-7074 kHz. Repeat.", "LOW-HIGH")
+    weights: list[str] | None = option("--weight", 'How much a place matters: "40 m=3". Repeat.', "PLACE=N")
+    aim: str | None = option(
+        "--aim", "Of several places: least mean loss, or worst place best.", "mean|worst"
+    )
+    must_work: str | None = option("--must-work", "Aim higher, so that it works wet too.", "wet")
 
     @property
     def places(self) -> list[str]:
@@ -56,59 +42,38 @@ class Wanted(OptionGroup):
 class Wire(OptionGroup):
     """The wire as it is, how it is changed, and what it was before."""
 
-    kind: Annotated[
-        str | None,
-        typer.Option(
-            "--kind",
-            help="dipole, inverted-vee, vertical, loaded-whip, end-fed, loop, random-wire, fan, linked or trap.",
-            metavar="KIND",
-        ),
-    ] = None
-    lengths: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--length",
-            help='One leg, the radiator, the whip, the whole wire: feed to end. By place: "40 m=10.61 m". Repeat.',
-            metavar="LEN",
-        ),
-    ] = None
-    by: Annotated[
-        str | None,
-        typer.Option(
-            "--by", help="How you will do it; wire is folded, a whip slid.", metavar="fold|cut|slide"
-        ),
-    ] = None
-    tail_lies: Annotated[
-        str | None,
-        typer.Option("--tail-lies", help="How a fold lies.", metavar="contact|taped|SPACING"),
-    ] = None
-    tail: Annotated[
-        str | None, typer.Option("--tail", help="Fold that each part carries already.", metavar="LEN")
-    ] = None
-    earlier: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--earlier",
-            help='Length then and its sweep: "10.40 m=a.s1p", "+10 cm=a.s1p", "cut:+10 cm=a.s1p". Repeat.',
-            metavar="LEN=FILE",
-        ),
-    ] = None
+    kind: str | None = option(
+        "--kind",
+        "dipole, inverted-vee, vertical, loaded-whip, end-fed, loop, random-wire, fan, linked or trap.",
+        "KIND",
+    )
+    lengths: list[str] | None = option(
+        "--length",
+        'One leg, the radiator, the whip, the whole wire: feed to end. By place: "40 m=10.61 m". Repeat.',
+        "LEN",
+    )
+    by: str | None = option("--by", "How you will do it; wire is folded, a whip slid.", "fold|cut|slide")
+    tail_lies: str | None = option("--tail-lies", "How a fold lies.", "contact|taped|SPACING")
+    tail: str | None = option("--tail", "Fold that each part carries already.", "LEN")
+    earlier: list[str] | None = option(
+        "--earlier",
+        'Length then and its sweep: "10.40 m=a.s1p", "+10 cm=a.s1p", "cut:+10 cm=a.s1p". Repeat.',
+        "LEN=FILE",
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Beside(OptionGroup):
     """What else is known of the antenna."""
 
-    radials: Annotated[int | None, options.of_fact("radials")] = None
-    radial_length: Annotated[str | None, options.of_fact("radial_length")] = None
-    radial_height: Annotated[str | None, options.of_fact("radial_height")] = None
-    radials_on_ground: Annotated[
-        bool, typer.Option("--radials-on-ground", help="As --radial-height '0 m'.")
-    ] = False
-    counterpoise: Annotated[str | None, options.of_fact("counterpoise")] = None
-    choke_at: Annotated[str | None, options.of_fact("choke_at", "LEN|none")] = None
-    coil: Annotated[str | None, options.of_fact("coil")] = None
-    transformer: Annotated[str | None, options.of_fact("transformer")] = None
+    radials: int | None = options.of_fact("radials")
+    radial_length: str | None = options.of_fact("radial_length")
+    radial_height: str | None = options.of_fact("radial_height")
+    radials_on_ground: bool = flag("--radials-on-ground", "As --radial-height '0 m'.")
+    counterpoise: str | None = options.of_fact("counterpoise")
+    choke_at: str | None = options.of_fact("choke_at", "LEN|none")
+    coil: str | None = options.of_fact("coil")
+    transformer: str | None = options.of_fact("transformer")
 
     def known(self, facts: Mapping[str, Any]) -> Known:
         """What a kind of antenna takes beside its length: as the options say, else as the records know.
@@ -153,36 +118,54 @@ class Beside(OptionGroup):
 class Tapped(OptionGroup):
     """A coil with taps, and a whip that slides."""
 
-    tap: Annotated[float | None, options.of_fact("tap")] = None
-    turns: Annotated[float | None, options.of_fact("turns")] = None
-    tap_step: Annotated[float | None, options.of_fact("tap_step")] = None
-    coil_diameter: Annotated[str | None, options.of_fact("coil_diameter")] = None
-    coil_pitch: Annotated[str | None, options.of_fact("coil_pitch")] = None
-    whip_range: Annotated[str | None, options.of_fact("whip_range", "LOW-HIGH")] = None
-    one_length: Annotated[
-        bool, typer.Option("--one-length", help="One whip length for all places; only the tap changes.")
-    ] = False
+    tap: float | None = options.of_fact("tap")
+    turns: float | None = options.of_fact("turns")
+    tap_step: float | None = options.of_fact("tap_step")
+    coil_diameter: str | None = options.of_fact("coil_diameter")
+    coil_pitch: str | None = options.of_fact("coil_pitch")
+    whip_range: str | None = options.of_fact("whip_range", "LOW-HIGH")
+    one_length: bool = flag("--one-length", "One whip length for all places; only the tap changes.")
 
     def __bool__(self) -> bool:
         return any(value is not None and value is not False for value in vars(self).values())
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class Told(OptionGroup):
     """All options as they were written."""
 
-    files: Sequence[Path]
-    antenna: str | None
-    log: Path | None
-    wire: Wire
+    named: list[Path] | None = argument(
+        "FILE...", "The sweep of the antenna as it is now, or several.", default=None
+    )
     wanted: Wanted
+    wire: Wire
+    start: bool = flag("--start", "No sweep yet: the length to cut before going out.")
+    antenna: str | None = option("--antenna", "Kind, length and line from your kit or logbook.", "NAME")
+    log: log_place.Log = None
     beside: Beside
     tapped: Tapped
     gear: Gear
-    region: int | None
+    region: options.Region = None
     checks: Checks
     drawn: Drawn
     output: Output
-    card: bool
-    imperial: bool
+    card: bool = flag("--card", "The move in 8 lines of 40 columns.")
+    units: options.Imperial = "metric"
     reading: Reading
+
+    @property
+    def files(self) -> list[Path]:
+        """None where none was named."""
+        return self.named or []
+
+    @property
+    def imperial(self) -> bool:
+        """With feet and inches beside."""
+        return self.units == "imperial"
+
+    def check_units(self) -> None:
+        """Refuse other words."""
+        from sweepkit.errors import BadInput
+
+        if self.units not in ("metric", "imperial"):
+            raise BadInput(f"--units is {self.units!r}; it is metric or imperial")
