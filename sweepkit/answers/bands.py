@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import partial
-from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
+from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack, cast
 
 from sweepkit.answers.band_card import band_change_card, is_today
 from sweepkit.answers.bands_asked import BandsAsked, plan_asked
@@ -17,12 +17,11 @@ from sweepkit.answers.told import (
     LogLike,
     SweepLike,
     as_kit,
-    as_lines,
-    as_place,
     as_sweep,
     as_sweeps,
     known_of,
     known_told,
+    line_and_place,
     opened_log,
     refuse_impossible,
 )
@@ -176,14 +175,8 @@ def plan_bands(
         **_written(words),
     )
     known = known_of(antenna, log, gear, present=now[0].source.sha256 if now else None)
-    place = as_place(measured_at)
-    look: Look = {
-        "kit": gear,
-        "lines": known.line(gear) if lines is None else as_lines(lines),
-        "measured_at": known.measured_at if place == "unknown" else place,
-        "draws": draws,
-        "seed": seed,
-    }
+    where = line_and_place(known, gear, lines=lines, measured_at=measured_at)
+    look = cast(Look, {"kit": gear, **where, "draws": draws, "seed": seed})
     before: list[Sweep] = []
     if not now or is_today(asked, now, known.facts):
         if log is None or antenna is None:

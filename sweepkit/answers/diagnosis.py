@@ -13,11 +13,10 @@ from sweepkit.answers.told import (
     LogLike,
     SweepLike,
     as_kit,
-    as_lines,
-    as_place,
     as_sweep,
     as_sweeps,
     known_of,
+    line_and_place,
     opened_log,
     refuse_impossible,
 )
@@ -87,7 +86,7 @@ def diagnose(
     kind : str, optional
         Kind of antenna, as for :func:`sweepkit.plan_trim`; without it every cause is possible.
     antenna : str, optional
-        Its name in kit or logbook: kind and lines that are left out are those of its record.
+        Its name in kit or logbook: kind, lines and place that are left out are those of its record.
     log : Logbook or path, optional
         Where the name is looked up too; one sweep without a baseline is then held against the nearest earlier one.
     rung : str, optional
@@ -115,12 +114,13 @@ def diagnose(
     gear = as_kit(kit)
     now = as_sweeps(sweeps, hints, gear)
     good = None if baseline is None else as_sweep(baseline, hints, gear)
-    known, place = known_of(antenna, log, gear), as_place(measured_at)
+    known = known_of(antenna, log, gear)
+    where = line_and_place(known, gear, lines=lines, measured_at=measured_at)
     if good is None and log is not None and len(now) == 1:
         from sweepkit.records.nearest import find_baseline
 
         with opened_log(log) as opened:
-            found = find_baseline(opened, known, antenna or "", now[0], place=place)
+            found = find_baseline(opened, known, antenna or "", now[0], place=where["measured_at"])
         if found is not None and found.sweep is not None:
             good = found.sweep
             rung = rung or (found.rung if read_told(changed).rung is None else None)
@@ -133,8 +133,7 @@ def diagnose(
         far_end=told_end(far_end),
         test=None if test is None else (test[0], as_sweep(test[1], hints, gear)),
         kit=gear,
-        lines=known.line(gear) if lines is None else as_lines(lines),
-        measured_at=place,
+        **where,
         draws=draws,
         seed=seed,
     )

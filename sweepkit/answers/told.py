@@ -129,6 +129,17 @@ def as_place(text: str) -> Place:
     raise BadInput(f"measured_at is {text!r}; it is one of {', '.join(get_args(Place))}")
 
 
+def line_and_place(
+    known: KnownAntenna, kit: Kit, *, lines: LineLike | Sequence[LineLike] | None, measured_at: str
+) -> dict[str, Any]:
+    """Line and place as the caller wrote them, else as the records of the antenna know."""
+    place = as_place(measured_at)
+    return {
+        "lines": known.line(kit) if lines is None else as_lines(lines),
+        "measured_at": known.measured_at if place == "unknown" else place,
+    }
+
+
 def told_beside(sweep: Sweep, *, lines: Sequence[LineLike] | None, measured_at: Place) -> dict[str, Any]:
     """Line and place of a sweep: what the caller wrote, else what a ``setup.toml`` beside its file tells."""
     known: dict[str, Any] = {"lines": lines, "measured_at": measured_at}

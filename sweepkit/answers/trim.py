@@ -18,11 +18,10 @@ from sweepkit.answers.told import (
     as_frequency_hz,
     as_kit,
     as_length_m,
-    as_lines,
-    as_place,
     as_sweep,
     known_of,
     known_told,
+    line_and_place,
     opened_log,
     refuse_impossible,
 )
@@ -184,7 +183,6 @@ def plan_trim(
         _told(length if length is not None else facts.get("length_m"), "length"), name="length"
     )
     then = [_earlier(length_then, each, move, hints, gear) for length_then, each in earlier]
-    place = as_place(measured_at)
     plan = partial(
         plan_from_sweep,
         now,
@@ -198,8 +196,7 @@ def plan_trim(
         known=known_told(beside, facts),
         must_work_wet=must_work_wet,
         kit=gear,
-        lines=known.line(gear) if lines is None else as_lines(lines),
-        measured_at=known.measured_at if place == "unknown" else place,
+        **line_and_place(known, gear, lines=lines, measured_at=measured_at),
         draws=draws,
         seed=seed,
     )

@@ -139,7 +139,7 @@ def check(
     file: Path = argument("FILE", "A kit.toml."),
 ) -> Exit:
     """Read a kit.toml and say what it tells and what its defaults are."""
-    from sweepkit.cli.log_text import wrapped
+    from sweepkit.cli.log_shown import wrapped
     from sweepkit.kit import read_kit
     from sweepkit.visible import visible
 

@@ -32,7 +32,7 @@ def export(
     as_json: options.Json = False,
 ) -> Exit:
     """Write everything to a folder that needs no sweepkit to be read: raw files, CSV, JSON."""
-    from sweepkit.cli.log_json import print_json
+    from sweepkit.cli.log_shown import print_json
     from sweepkit.logbook import export_logbook
 
     with open_named(log) as opened:
@@ -51,7 +51,7 @@ def import_(
     as_json: options.Json = False,
 ) -> Exit:
     """Read an export back; doing it again changes nothing."""
-    from sweepkit.cli.log_json import imported_json, print_json
+    from sweepkit.cli.log_shown import imported_json, print_json
     from sweepkit.logbook import import_logbook, read_export
     from sweepkit.quantities import count_text
 
@@ -83,7 +83,7 @@ def import_(
 @command
 def check(log: log_place.Log = None, as_json: options.Json = False) -> Exit:
     """Check that the logbook is whole: the file, every raw file against its hash, every record."""
-    from sweepkit.cli.log_json import print_json
+    from sweepkit.cli.log_shown import print_json
     from sweepkit.logbook import check_logbook
     from sweepkit.quantities import count_text
 
@@ -123,11 +123,11 @@ def list_(
         else:
             lines = list_lines(opened, antenna=antenna, site=site)
     if as_json:
-        from sweepkit.cli.log_json import print_json, sweep_json
+        from sweepkit.cli.log_shown import print_json, sweep_json
 
         print_json("log-list", sweeps=[sweep_json(sweep) for sweep in sweeps])
     elif lines:
-        from sweepkit.cli.log_text import sweep_table
+        from sweepkit.cli.log_shown import sweep_table
 
         print(sweep_table(lines))
     else:
@@ -147,7 +147,7 @@ def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -
         figures = figures_of(opened, chosen) if chosen else None
         lines = [] if chosen else list_lines(opened, setup=setup.number)
     if as_json:
-        from sweepkit.cli.log_json import edit_json, print_json, setup_json, sweep_json
+        from sweepkit.cli.log_shown import edit_json, print_json, setup_json, sweep_json
 
         edits, own = [edit_json(change) for change in history], [sweep_json(sweep) for sweep in sweeps]
         if figures:
@@ -188,7 +188,7 @@ def edit(
         else:
             raise BadInput(f"{record} is a setup; only a sweep moves to another setup; give its number")
     if as_json:
-        from sweepkit.cli.log_json import edit_json, print_json
+        from sweepkit.cli.log_shown import edit_json, print_json
 
         print_json("log-edit", edits=[edit_json(change) for change in edits])
     else:
@@ -223,7 +223,7 @@ def _print_record(
     setup: Setup, chosen: LoggedSweep | None, figures: str | None, lines: list[Listed], history: list[Edit]
 ) -> None:
     """A setup with its sweeps on a line each, or with the one chosen in full; then the history."""
-    from sweepkit.cli.log_text import edit_text, record_text, sweep_table, wrapped
+    from sweepkit.cli.log_shown import edit_text, record_text, sweep_table, wrapped
 
     print(wrapped(f"setup {setup.id}, added {setup.added}\n{record_text(setup)}"))
     if chosen:
@@ -246,7 +246,7 @@ def _accept(opened: Logbook, text: str) -> None:
 
 def _print_edits(edits: list[Edit], *, is_all: bool) -> None:
     """What was changed."""
-    from sweepkit.cli.log_text import edit_text
+    from sweepkit.cli.log_shown import edit_text
 
     for change in edits:
         print(edit_text(change))

@@ -53,7 +53,7 @@ def add(
     as_json: options.Json = False,
 ) -> Exit:
     """Store sweeps with their setup; their numbers are printed once they are safely on disk."""
-    from sweepkit.cli.log_json import print_json
+    from sweepkit.cli.log_shown import print_json
     from sweepkit.logbook import Request, parse_facts
 
     short = {"site": site, "antenna": antenna, "measured_at": gear.measured_at, "when": when}
@@ -144,7 +144,7 @@ def _fail(group: list[_Entry], error: SweepkitError) -> None:
 
 def _tell(outcome: Outcome) -> None:
     """Say what nobody stated, and what nobody knows."""
-    from sweepkit.cli.log_text import facts_text
+    from sweepkit.cli.log_shown import facts_text
     from sweepkit.facts import BY_NAME
 
     if outcome.taken_over:
@@ -159,7 +159,7 @@ def _tell(outcome: Outcome) -> None:
 
 def _answer(entry: _Entry, added: Added, outcome: Outcome) -> None:
     """What became of one file; a stated fact that did not enter is an error."""
-    from sweepkit.cli.log_json import added_json
+    from sweepkit.cli.log_shown import added_json
     from sweepkit.facts import BY_NAME
 
     entry.answer = added_json(str(entry.path), added, outcome)

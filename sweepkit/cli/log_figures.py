@@ -32,8 +32,7 @@ def refresh(
     as_json: options.Json = False,
 ) -> Exit:
     """Review all sweeps whose figures are missing or of another version, and keep them for compare."""
-    from sweepkit.cli.log_json import print_json
-    from sweepkit.cli.log_text import wrapped
+    from sweepkit.cli.log_shown import print_json, wrapped
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import refresh_figures
     from sweepkit.quantities import count_text
@@ -63,7 +62,7 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
     """
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import find_sweep
-    from sweepkit.records.against import say_against
+    from sweepkit.records.nearest import say_against
 
     chosen = list(numbers)
     with Progress(len(chosen)) as progress:

@@ -131,6 +131,6 @@ def line_and_place(known: KnownAntenna, kit: Kit, gear: Gear) -> tuple[tuple[Lin
 
 def _say_taken(known: KnownAntenna, name: str) -> None:
     """Say what was taken over, and from where."""
-    from sweepkit.cli.log_text import fact_text
+    from sweepkit.cli.log_shown import fact_text
 
     say(f"not stated, so from {known.source(name)}: {fact_text(name, known.facts[name])}")

@@ -13,7 +13,7 @@ from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.answers.bands_asked import BandsAsked
-    from sweepkit.cli.trim_options import Told
+    from sweepkit.cli.trim import Told
     from sweepkit.kit import Kit
     from sweepkit.several_bands.answer import BandsPlan
     from sweepkit.several_bands.from_sweeps import Look

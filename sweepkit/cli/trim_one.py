@@ -16,7 +16,7 @@ from sweepkit.cli.reporting import deliver_page
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind as AntennaKind
     from sweepkit.antennas.kind import Move
-    from sweepkit.cli.trim_options import Told, Wanted
+    from sweepkit.cli.trim import Told, Wanted
     from sweepkit.kit import Kit
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.records.past import Past

@@ -1,6 +1,6 @@
 """Two or more setups compared: what they differ by, held against what setups of an antenna usually differ by.
 
-``gather`` brings setups in from files or the logbook; ``which_dip`` finds the dip that is meant, ``setups`` takes its
+``gather`` brings setups in from files or the logbook; ``setups`` finds the dip that is meant and takes its
 figures off each; ``arms`` sorts them into sides, ``pairs`` goes through these, also where one has no dip; ``spread``
 says what is usual and what could be seen, ``differences`` judges, ``fairness`` names what else is different; ``groups``
 and ``serving`` say what each side is like and which band it serves. ``variance`` (with ``parts``), ``smallest`` and

@@ -30,6 +30,7 @@ from sweepkit.comparison.setups import (
     JUDGED,
     SHOWN,
     ComparedSetup,
+    common_dips,
     figures_at,
     find_plane,
 )
@@ -41,9 +42,9 @@ from sweepkit.comparison.spread import (
     describe_outlook,
     find_usual,
     squares_of_steps,
+    sweep_by_sweep,
 )
 from sweepkit.comparison.variance import Split
-from sweepkit.comparison.which_dip import common_dips, sweep_by_sweep
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit.radio import DIRECT_SWR

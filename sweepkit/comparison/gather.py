@@ -12,9 +12,10 @@ from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
+from sweepkit.records.nearest import CHANGED
 from sweepkit.reviews import summarise
-from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.asked import Asked, ask
+from sweepkit.reviews.common_dip import find_disagreement
 from sweepkit.reviews.many import review_many
 from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.summary import Summary
@@ -24,7 +25,6 @@ from sweepkit.sweep import Sweep
 if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
 
-CHANGED = ("by", "change_m", "changed")  # facts that begin a new state of a setup
 OF_ONE_SWEEP = (*CHANGED, "since", "predicted_hz", "predicted_low_hz", "predicted_high_hz", "sweep_note")
 _SWEPT = "\0swept"  # name of the last sweep of a setup while it is put together
 

@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from sweepkit.bands import Band
 from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.reviews.agreement import Disagreement
-from sweepkit.reviews.common_dip import match_dip
+from sweepkit.reviews.common_dip import Disagreement, match_dip
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
 JUDGED = ("dip_hz", "r_ohm")  # figures whose differences are judged
@@ -118,6 +118,31 @@ def find_dip(
     depth = np.array([swr[a:b].mean() for a, b in zip(first, last, strict=True)])
     best = int(np.lexsort((depth, -(last - first)))[0])
     return found[(int(first[best]) + int(last[best]) - 1) // 2][2]
+
+
+def common_dips(
+    everything: Sequence[ComparedSetup], setups: Sequence[ComparedSetup], band: Band | None
+) -> dict[str | None, CommonDip | None]:
+    """Of each antenna the dip that most of its setups show.
+
+    ``setups``: those of them that are compared, which tell the plane.
+    """
+    plane = find_plane(setups)
+    edges = (
+        {}
+        if band is None
+        else {
+            "low_hz": band.low_hz * (1 - NEAR_BAND),
+            "high_hz": band.high_hz * (1 + NEAR_BAND),
+        }
+    )
+    antennas: dict[str | None, list[ComparedSetup]] = {}
+    for setup in everything:
+        antennas.setdefault(setup.antenna, []).append(setup)
+    return {
+        name: find_dip(own, plane or find_plane(own[:1]) or "unknown", **edges)
+        for name, own in antennas.items()
+    }
 
 
 def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> CommonDip | None:

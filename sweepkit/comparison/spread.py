@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
@@ -23,7 +23,7 @@ import numpy as np
 
 from sweepkit.antennas.rungs import Body, Rung, body_of_kind, trade_sd
 from sweepkit.comparison.arms import UNKNOWN_SITE, site_key
-from sweepkit.comparison.setups import ComparedSetup, geometry_of
+from sweepkit.comparison.setups import CommonDip, ComparedSetup, figures_at, geometry_of
 from sweepkit.comparison.smallest import (
     Spread,
     freedom_of_guess,
@@ -31,6 +31,8 @@ from sweepkit.comparison.smallest import (
     smallest_difference,
     spread_of_difference,
 )
+from sweepkit.figures import Figure
+from sweepkit.reviews.summary import PlaneName
 
 GUESS_DOUBT = 0.25  # how well the trade's figures are known, relative; our choice
 TRADE_FREEDOM = freedom_of_guess(GUESS_DOUBT)
@@ -249,3 +251,21 @@ def describe_outlook(usual: Mapping[str, Usual | None]) -> tuple[Outlook, ...]:
         needed = tuple(Needed(share, setups_needed(spread.setup, math.log1p(share))) for share in asked)
         found.append(Outlook(name, math.expm1(one), needed, spread.words))
     return tuple(found)
+
+
+def sweep_by_sweep(
+    everything: Sequence[ComparedSetup],
+    plane: PlaneName | None,
+    common: Mapping[str | None, CommonDip | None],
+) -> dict[str, list[dict[str, Figure]]]:
+    """Figures of the single sweeps of those setups of which the log tells what lay between two of them.
+
+    ``common``: the dip of each antenna, from :func:`common_dips`.
+    """
+    return {
+        one.id: [
+            figures_at(replace(one, sweeps=(sweep,)), plane, common[one.antenna]) for sweep in one.sweeps
+        ]
+        for one in everything
+        if any(word in STEPS for word in one.steps[1:])
+    }

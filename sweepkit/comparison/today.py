@@ -8,9 +8,9 @@ from typing import Any
 
 from sweepkit.antennas.rungs import WORDS, Rung
 from sweepkit.comparison.arms import site_key
-from sweepkit.comparison.between import SURROUNDINGS, differs
 from sweepkit.comparison.differences import Difference, Gap, Side, judge, sums_of
 from sweepkit.comparison.gather import setups_from_log
+from sweepkit.comparison.pairs import differs
 from sweepkit.comparison.scale import value_on_scale
 from sweepkit.comparison.setups import JUDGED, ComparedSetup, figures_at, find_dip, find_plane, geometry_of
 from sweepkit.comparison.spread import Reerections, body_of, find_usual
@@ -23,12 +23,11 @@ from sweepkit.kit import Kit
 from sweepkit.logbook import Logbook, read_if_whole
 from sweepkit.quantities import count_text
 from sweepkit.records.antenna import standing_facts
-from sweepkit.records.nearest import find_nearest
+from sweepkit.records.nearest import PLACE, find_nearest
 from sweepkit.reviews import Review, summarise
 
 ONE_OF_TWO = 1.1436  # two figures share the 1 in 20: 2.2414 standard deviations in place of 1.96
 NAMES = {"dip_hz": "dip", "r_ohm": "R"}
-PLACE = (*SURROUNDINGS, "radial_height_m")
 AS_USUAL, LIKELY = "nothing-wrong-since", "likely-cause"
 
 

@@ -7,7 +7,6 @@ which ``computed`` keeps; ``exporting`` and ``importing`` move it; ``checking`` 
 numpy before a sweep is read.
 """
 
-from sweepkit.logbook.accepting import accept_record
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_setup, add_sweeps
 from sweepkit.logbook.checking import Check, check_logbook
 from sweepkit.logbook.computed import raw_bytes
@@ -18,6 +17,7 @@ from sweepkit.logbook.exporting import export_logbook
 from sweepkit.logbook.finding import find_setup, find_sweep, list_setups, list_sweeps
 from sweepkit.logbook.importing import Imported, import_logbook
 from sweepkit.logbook.listing import Listed, list_lines
+from sweepkit.logbook.mending import accept_record
 from sweepkit.logbook.outing import (
     Outcome,
     Request,

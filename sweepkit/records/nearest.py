@@ -1,15 +1,21 @@
-"""The earlier sweep of an antenna with the least between it and another one, and the baseline of a diagnosis."""
+"""Logged sweeps of an antenna: the dips of one, the nearest earlier one, what is said against it, a baseline."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sweepkit.antennas.rungs import RUNGS, Rung
+from sweepkit.antennas.rungs import RUNGS, WORDS, Rung, body_of_kind, trade_limit
+from sweepkit.errors import BadInput
+from sweepkit.facts import BY_NAME
+from sweepkit.figures import Figure
 from sweepkit.kit.known import KnownAntenna
-from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
+from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole, summary_of
 from sweepkit.records.antenna import standing_facts
+from sweepkit.reviews.common_dip import PLANES, find_common_dip
+from sweepkit.reviews.summary import DipSummary, Summary
 from sweepkit.sweep import Place, Sweep
 
 STATE = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h", "line")
@@ -135,3 +141,71 @@ def find_baseline(
         return found
     sweep = read_if_whole(log, near.sweep)
     return None if sweep is None else Baseline(near.sweep, sweep, near.rung)
+
+
+def dips_of(summary: Summary) -> Sequence[DipSummary]:
+    """Those of the first plane that is known."""
+    return next((summary.planes[name] for name in PLANES if name in summary.planes), ())
+
+
+def logged_dips(log: Logbook, sweep: LoggedSweep) -> Sequence[DipSummary]:
+    """Those of a logged sweep; none where it has no figures."""
+    try:
+        return dips_of(summary_of(log, sweep))
+    except BadInput:
+        return ()
+
+
+def say_against(log: Logbook, sweep: LoggedSweep) -> str:
+    """``sweep 31, setup 9: dip 7.082 MHz, 74 kHz below sweep 30: more than joining anew explains``.
+
+    Raises ``BadInput``: it has no figures, and why.
+    """
+    summary = summary_of(log, sweep)
+    head = f"sweep {sweep.id}, setup {sweep.setup.number}"
+    facts = {**sweep.setup.facts, **sweep.facts}
+    near = find_nearest(log, facts, setup=sweep.setup.id, without={sweep.sha256}, before=sweep.id)
+    dip = next(iter(dips_of(summary)), None)
+    if dip is None:
+        return f"{head}: no dip inside the sweep"
+    if near is None:
+        return f"{head}: dip {_mhz(dip.dip_hz)}; no earlier sweep of this antenna to hold it against"
+    try:
+        pair = find_common_dip(summary, summary_of(log, near.sweep))
+    except BadInput:
+        pair = None
+    if pair is None:
+        return f"{head}: dip {_mhz(dip.dip_hz)}; no dip in common with sweep {near.sweep.id}"
+    return f"{head}: dip {_mhz(pair[0].dip_hz)}, {_against(pair, near, sweep)}"
+
+
+def _against(pair: tuple[DipSummary, DipSummary], near: Nearest, sweep: LoggedSweep) -> str:
+    """The shift, and what explains it."""
+    now, then = pair[0].dip_hz, pair[1].dip_hz
+    shift_hz = (now.value or 0.0) - (then.value or 0.0)
+    way = "above" if shift_hz > 0 else "below"
+    moved = f"{abs(shift_hz) / 1e3:.0f} kHz {way} sweep {near.sweep.id}"
+    if near.rung == "joined-anew" and any(name in sweep.facts for name in CHANGED):
+        return f"{moved}; a change was told"
+    if near.differs:
+        return f"{moved}, which had another {' and '.join(_word(name) for name in near.differs)}"
+    limit = trade_limit("dip_hz", body_of_kind(sweep.setup.facts.get("kind")), near.rung)
+    apart = abs(math.log((now.value or 1.0) / (then.value or 1.0)))
+    if apart - math.hypot(_half_width(now), _half_width(then)) <= limit:
+        return f"{moved}: no more than {WORDS[near.rung]} explains"
+    told = f"log edit {sweep.id} --set changed=... (or length=..., or set-aside=...) tells why"
+    return f"{moved}: more than {WORDS[near.rung]} explains; {told}"
+
+
+def _half_width(figure: Figure) -> float:
+    if figure.low is None or figure.high is None:
+        return 0.0
+    return math.log(figure.high / figure.low) / 2
+
+
+def _mhz(figure: Figure) -> str:
+    return f"{(figure.value or 0.0) / 1e6:.3f} MHz"
+
+
+def _word(name: str) -> str:
+    return BY_NAME[name].key.replace("_", " ")

@@ -17,7 +17,7 @@ from sweepkit.figures import Figure
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
-from sweepkit.records.dips import logged_dips
+from sweepkit.records.nearest import logged_dips
 from sweepkit.sweep import Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.predictions import PastPrediction

@@ -10,7 +10,7 @@ from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps
-from sweepkit.records.dips import logged_dips
+from sweepkit.records.nearest import logged_dips
 from sweepkit.several_bands.answer import Aim, BandsPlan, State, no_plan
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.records_card import LoggedDips

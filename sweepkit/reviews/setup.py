@@ -10,8 +10,8 @@ from sweepkit.antennas.rungs import Rung
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.reviews.agreement import find_disagreement
 from sweepkit.reviews.bands import BandFigures
+from sweepkit.reviews.common_dip import find_disagreement
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures

@@ -8,7 +8,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from sweepkit.cli.stream import stream_answers
+from sweepkit.cli.review_output import stream_answers
 from sweepkit.sweep import Sweep
 from sweepkit.writers import sweep_text
 from tests.coverage.antennas import series

@@ -17,7 +17,7 @@ import numpy as np
 
 from sweepkit.comparison import setups_from_log
 from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, list_sweeps, open_logbook
-from sweepkit.records.against import say_against
+from sweepkit.records.nearest import say_against
 from tests.coverage.antennas import table
 
 WIRES = [("dipole_40m", 6.7e6, 7.5e6), ("dipole_20m_low", 13.5e6, 15.0e6), ("vee_80m", 3.4e6, 4.0e6)]

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, find_sweep, list_sweeps, open_logbook
-from sweepkit.records.against import say_against
-from sweepkit.records.nearest import find_nearest
+from sweepkit.records.nearest import find_nearest, say_against
 
 RIDGE = {"antenna": "wire", "site": "ridge", "kind": "dipole", "ground": "dry"}
 

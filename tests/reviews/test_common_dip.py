@@ -6,8 +6,7 @@ import pytest
 
 from sweepkit.antennas.rungs import trade_limit
 from sweepkit.figures import Figure
-from sweepkit.reviews.agreement import find_disagreement
-from sweepkit.reviews.common_dip import MOST_LOG, find_common_dip
+from sweepkit.reviews.common_dip import MOST_LOG, find_common_dip, find_disagreement
 from sweepkit.reviews.summary import DipSummary, Summary
 
 NONE = Figure.none("not asked for")
