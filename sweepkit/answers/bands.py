@@ -16,7 +16,6 @@ from sweepkit.answers.told import (
     LineLike,
     LogLike,
     SweepLike,
-    as_kit,
     as_sweep,
     as_sweeps,
     known_of,
@@ -27,6 +26,7 @@ from sweepkit.answers.told import (
 )
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import as_kit
 from sweepkit.plain_types import HIDDEN
 from sweepkit.reviews.heat import box_of
 from sweepkit.several_bands.answer import BandsPlan

@@ -13,7 +13,6 @@ from sweepkit.answers.told import (
     LogLike,
     SweepLike,
     as_bands,
-    as_kit,
     as_lines,
     as_place,
     as_sweeps,
@@ -32,6 +31,7 @@ from sweepkit.comparison import (
 from sweepkit.comparison.answer import Comparison
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import as_kit
 from sweepkit.sweep import Place, Sweep
 
 if TYPE_CHECKING:

@@ -12,7 +12,6 @@ from sweepkit.answers.told import (
     LineLike,
     LogLike,
     SweepLike,
-    as_kit,
     as_sweep,
     as_sweeps,
     known_of,
@@ -25,6 +24,7 @@ from sweepkit.diagnosis.answer import Diagnosis, End, told_end
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
 from sweepkit.diagnosis.told_words import read_told
 from sweepkit.instrument import DEFAULT_DRAWS
+from sweepkit.kit import as_kit
 from sweepkit.plain_types import HIDDEN
 from sweepkit.sweep import Place, Sweep
 

@@ -12,7 +12,6 @@ from sweepkit.answers.told import (
     KitLike,
     LogLike,
     SweepLike,
-    as_kit,
     as_length_m,
     as_sweeps,
     opened_log,
@@ -29,7 +28,7 @@ from sweepkit.feedline.through import THROUGH, read_through
 from sweepkit.feedline.told import Told
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Kit, as_kit
 from sweepkit.lines import LinePiece, catalogued_piece
 from sweepkit.sweep import Sweep
 

@@ -13,7 +13,6 @@ from sweepkit.answers.told import (
     LogLike,
     SweepLike,
     as_bands,
-    as_kit,
     as_lines,
     as_place,
     as_sweep,
@@ -24,7 +23,7 @@ from sweepkit.answers.told import (
 )
 from sweepkit.bands import Band
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import AntennaNote
+from sweepkit.kit import AntennaNote, as_kit
 from sweepkit.reviews import CheckSweeps, Review
 from sweepkit.reviews import review as review_sweep
 from sweepkit.sweep import Place

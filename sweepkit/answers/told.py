@@ -13,7 +13,7 @@ from sweepkit.antennas.kind import Known, known_beside
 from sweepkit.bands import Band, find_band, read_bands
 from sweepkit.errors import BadInput
 from sweepkit.facts import SETUP_FILE
-from sweepkit.kit import Kit, read_kit
+from sweepkit.kit import Kit
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.limits import LIMITS, refuse_outside
 from sweepkit.lines import LinePiece
@@ -58,13 +58,6 @@ def as_sweeps(sweeps: SweepLike | Iterable[SweepLike], hints: Hints, kit: Kit) -
     if isinstance(sweeps, Sweep | str | os.PathLike):
         sweeps = [sweeps]
     return [as_sweep(sweep, hints, kit) for sweep in sweeps]
-
-
-def as_kit(kit: KitLike | None) -> Kit:
-    """The kit itself, that of the file, or the stated defaults."""
-    if isinstance(kit, Kit):
-        return kit
-    return Kit() if kit is None else read_kit(Path(kit))
 
 
 @contextmanager

@@ -16,7 +16,6 @@ from sweepkit.answers.told import (
     SweepLike,
     as_bands,
     as_frequency_hz,
-    as_kit,
     as_length_m,
     as_sweep,
     known_of,
@@ -29,7 +28,7 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Move
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit
+from sweepkit.kit import Kit, as_kit
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.from_sweep import plan_trim as plan_from_sweep

@@ -36,7 +36,7 @@ def bench(
     """Measure a box on the bench: swept into a resistor, and into open and short for the exact loss."""
     from sweepkit.bench.answer import bench_json
     from sweepkit.bench.measure import measure_box
-    from sweepkit.cli.option_groups import read_gear
+    from sweepkit.kit import as_kit
     from sweepkit.quantities import parse_impedance_ratio
     from sweepkit.readers import read_sweep
     from sweepkit.report.bench_page import bench_page
@@ -50,7 +50,7 @@ def bench(
         list(zip(sweeps, ends, strict=True)),
         what=what,
         ratio=times,
-        analyzer=read_gear(kit).analyzer,
+        analyzer=as_kit(kit).analyzer,
         **drawn.both(),
     )
     made = drawn.made(kit)

@@ -55,9 +55,9 @@ def compare(
 ) -> Exit:
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.comparison import beside_logged, setups_from_sweeps
     from sweepkit.errors import BadInput
+    from sweepkit.kit import as_kit
     from sweepkit.report.compare_page import compare_page
     from sweepkit.saving import check_target
 
@@ -70,7 +70,7 @@ def compare(
     if chosen.table is not None:
         check_target(chosen.table, force=output.force, inputs=inputs)
     output.check(inputs)
-    kit = read_gear(gear.kit)
+    kit = as_kit(gear.kit)
     compared = _comparing(chosen, kit, between.rung())
     logged = _logged(chosen.log, chosen.antenna, needed=not named)
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []

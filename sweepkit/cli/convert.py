@@ -24,8 +24,8 @@ def convert(
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
     from sweepkit.cli.files import failed, is_one_file, load_sweeps
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.errors import BadInput
+    from sweepkit.kit import as_kit
     from sweepkit.saving import save_bytes
     from sweepkit.writers import FORMATS, sweep_text
 
@@ -40,7 +40,7 @@ def convert(
         _refuse_other_ending(output, to)
     written: set[Path] = set()
     code = Exit.DONE
-    for loaded in load_sweeps(files, **reading.hints(read_gear(kit))):
+    for loaded in load_sweeps(files, **reading.hints(as_kit(kit))):
         if loaded.sweep is None:
             code = max(code, loaded.code)
             continue

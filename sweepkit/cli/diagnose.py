@@ -64,17 +64,17 @@ def diagnose(
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
     from sweepkit.cli.files import read_named
     from sweepkit.cli.log_place import known_antenna, line_and_place
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
     from sweepkit.diagnosis.told_words import read_told
+    from sweepkit.kit import as_kit
     from sweepkit.report.diagnose_page import diagnose_page
     from sweepkit.reviews import review
 
     rung, end = between.rung(), told_end(asked.far_end)
     tested.check(TEST_CODES)
-    kit = read_gear(gear.kit)
+    kit = as_kit(gear.kit)
     known = known_antenna(asked.antenna, kit, asked.log)
     pieces, place = line_and_place(known, kit, gear)
     own = (asked.baseline, *files, *tested.inputs, *checks.inputs, gear.kit)

@@ -63,18 +63,18 @@ def feedline(
     reading: Reading,
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.feedline.line_findings import find_line_faults
     from sweepkit.feedline.line_json import measurement_json
     from sweepkit.feedline.loss_check import check_against_record
     from sweepkit.feedline.measure import measure_line
+    from sweepkit.kit import as_kit
     from sweepkit.report.line_page import line_page
 
     inputs = [*files, *([kit] if kit else []), *log_place.as_input(stated.log)]
     if plot is not None:
         reporting.check_plot(plot, inputs, force=output.force, one_answer=True)
     output.check(inputs)
-    gear = read_gear(kit)
+    gear = as_kit(kit)
     told = stated.told(gear)
     swept, through = _swept(files, stated.end, reading.hints(gear))
     sweeps = [sweep for sweep, _ in swept]

@@ -37,7 +37,7 @@ def attempt(
 ) -> Exit:
     """Show what another radio, tuner or region would change for a sweep, band by band; the kit stays as it is."""
     from sweepkit.cli.files import read_named
-    from sweepkit.cli.option_groups import read_gear
+    from sweepkit.kit import as_kit
     from sweepkit.kit.assumptions import list_changes, with_changes
     from sweepkit.report.headline import changes_in_bands
     from sweepkit.reviews import review
@@ -45,7 +45,7 @@ def attempt(
 
     if power is None and direct_swr is None and tuner_swr is None and region is None:
         raise BadInput("nothing to try; tell at least one of --power, --direct-swr, --tuner-swr and --region")
-    before = read_gear(gear.kit)
+    before = as_kit(gear.kit)
     after = with_changes(
         before,
         power_w=None if power is None else watts(power),

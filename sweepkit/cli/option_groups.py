@@ -208,13 +208,6 @@ class TestMade(OptionGroup):
         return [] if self.test_sweep is None else [self.test_sweep]
 
 
-def read_gear(path: Path | None) -> Kit:
-    """The kit of the file, or the stated defaults."""
-    from sweepkit.kit import Kit, read_kit
-
-    return Kit() if path is None else read_kit(path)
-
-
 def resolve_lines(specs: list[str] | None, kit: Kit) -> tuple[LinePiece, ...] | None:
     """The line of the options, in order from the radio; nothing where none was told."""
     if not specs:

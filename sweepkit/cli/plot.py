@@ -38,8 +38,8 @@ def plot(
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
     from sweepkit.cli.files import failed, load_sweeps
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.errors import BadInput
+    from sweepkit.kit import as_kit
     from sweepkit.plots.saving import check_plot_path, save_figure
     from sweepkit.reviews.asked import ask
     from sweepkit.reviews.many import review_many
@@ -48,7 +48,7 @@ def plot(
         raise BadInput(f"--kind is {kind!r}; it is one of {', '.join(KINDS)}")
     inputs = tuple(str(path) for path in files)
     check_plot_path(output, force=force, inputs=inputs)
-    kit = read_gear(gear.kit)
+    kit = as_kit(gear.kit)
     lines, place = gear.line_and_place(kit)
     told: dict[str, Any] = {
         "kit": kit,

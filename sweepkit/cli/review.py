@@ -45,11 +45,10 @@ def review(
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import load_sweeps
     from sweepkit.cli.log_place import known_antenna, line_and_place
-    from sweepkit.cli.option_groups import read_gear
     from sweepkit.cli.review_output import Shown
-    from sweepkit.kit import assumed_in_short, list_assumptions
+    from sweepkit.kit import as_kit, assumed_in_short, list_assumptions
 
-    kit = judged.on_supply(read_gear(gear.kit))
+    kit = judged.on_supply(as_kit(gear.kit))
     antenna = known_antenna(named.antenna, kit, named.log)
     pieces, place = line_and_place(antenna, kit, gear)
     known = {

@@ -38,7 +38,7 @@ from sweepkit.diagnosis.told_words import Told, read_told, settle_rung
 from sweepkit.diagnosis.weigh import NOT_RETURNED
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Analyzer, Kit, read_kit
+from sweepkit.kit import Analyzer, Kit, as_kit
 from sweepkit.lines import LinePiece
 from sweepkit.next_tests import check_told_test
 from sweepkit.reviews.check_sweeps import CheckSweeps
@@ -84,7 +84,7 @@ def diagnose(
         raise BadInput(f"{len(sweeps)} sweeps; expected one to {MOST_SWEEPS}; name A, B and A again at most")
     if kind is not None:
         kind_named(kind)
-    gear = kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit)
+    gear = as_kit(kit)
     told = read_told(changed)
     rung = settle_rung(rung, told)
     ordered = [*([baseline] if baseline is not None else []), *sweeps]

@@ -14,7 +14,7 @@ from sweepkit.kit.box import Box
 from sweepkit.kit.choosing import as_pieces, resolve_antenna, resolve_line
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
-from sweepkit.kit.reading import KEYS, read_kit
+from sweepkit.kit.reading import KEYS, as_kit, read_kit
 from sweepkit.kit.tuner import Tuner
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "Kit",
     "Radio",
     "Tuner",
+    "as_kit",
     "as_pieces",
     "assumed_in_short",
     "describe_fold_back",

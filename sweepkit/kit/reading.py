@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -61,6 +62,13 @@ KEYS = {  # every table with its keys; docs/kit.md explains each
 NO_TUNER = "none"  # tuner = "none" says that there is no tuner
 
 Gear = TypeVar("Gear", Analyzer, Radio, Tuner, AntennaNote, Box)
+
+
+def as_kit(kit: Kit | str | os.PathLike[str] | None) -> Kit:
+    """The kit itself, that of the file, or the stated defaults."""
+    if isinstance(kit, Kit):
+        return kit
+    return Kit() if kit is None else read_kit(Path(kit))
 
 
 def read_kit(path: str | Path) -> Kit:

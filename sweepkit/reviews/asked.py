@@ -14,7 +14,7 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Analyzer, AntennaNote, Kit, as_pieces, read_kit, resolve_antenna
+from sweepkit.kit import Analyzer, AntennaNote, Kit, as_kit, as_pieces, resolve_antenna
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.planes import Planes, lay_out_planes
@@ -84,9 +84,7 @@ def ask(**told: Unpack[Told]) -> Asked:
     """What was told, checked; parameters and errors are those of :func:`sweepkit.reviews.review`."""
     if unknown := told.keys() - Told.__annotations__.keys():
         raise TypeError(f"unexpected keyword argument {min(unknown)!r}")
-    kit = told.get("kit")
-    if not isinstance(kit, Kit):
-        kit = Kit() if kit is None else read_kit(kit)
+    kit = as_kit(told.get("kit"))
     swr_limit, lines, region = told.get("swr_limit"), told.get("lines"), told.get("region")
     bands, antenna = told.get("bands"), told.get("antenna")
     limit_swr = kit.radio.direct_swr if swr_limit is None else swr_limit

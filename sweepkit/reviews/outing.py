@@ -8,7 +8,7 @@ from typing import Any
 
 from sweepkit.feedline.chain import LineChain
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit, as_pieces, read_kit
+from sweepkit.kit import Kit, as_kit, as_pieces
 from sweepkit.lines import LinePiece
 from sweepkit.reviews.check_sweeps import CheckSweeps
 from sweepkit.reviews.planes import curve_for_outing
@@ -34,7 +34,7 @@ def learn_outing(
     """
     if not lines or not draws or measured_at == "feedpoint" or len(sweeps) < 2:
         return None
-    gear = kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit)
+    gear = as_kit(kit)
     chain = LineChain(as_pieces(lines, gear))
     with_phase = [sweep for sweep in sweeps if sweep.phase == "signed" and (sweep.f_hz > 0).sum() > 1]
     if not chain.pieces or not with_phase:

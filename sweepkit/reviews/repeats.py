@@ -12,7 +12,7 @@ from sweepkit.antennas.rungs import Rung
 from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
-from sweepkit.kit import Kit, read_kit
+from sweepkit.kit import as_kit
 from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.review import Review, review
 from sweepkit.reviews.setup import of_one_state
@@ -73,8 +73,7 @@ def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
 
 def review_repeats(sweeps: Sequence[Sweep], **known: Any) -> Review:
     """One answer from two or more sweeps of the same thing over the same points, with the repeatability measured."""
-    kit = known.get("kit") or Kit()
-    kit = kit if isinstance(kit, Kit) else read_kit(kit)
+    kit = as_kit(known.get("kit"))
     alike = [sweep.renormalised(kit.radio.z0_ohm) for sweep in sweeps]
     gather_repeats(alike)  # refuses what cannot be repeats
     known = {**known, "kit": kit}

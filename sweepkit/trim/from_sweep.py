@@ -14,7 +14,7 @@ from sweepkit.antennas.kind import Kind, Known, Move
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import Kit, read_kit
+from sweepkit.kit import Kit, as_kit
 from sweepkit.lines import LinePiece
 from sweepkit.plain_types import record
 from sweepkit.reviews.check_sweeps import CheckSweeps
@@ -84,7 +84,7 @@ def plan_trim(
             kind_named(kind) if isinstance(kind, str) else kind,
             _Asked(length_m, target_hz, band_hz, by, tail_m, lies, known or Known(), must_work_wet, own),
             earlier,
-            kit if isinstance(kit, Kit) else Kit() if kit is None else read_kit(kit),
+            as_kit(kit),
             {"lines": lines, "measured_at": measured_at, "checks": checks, "draws": draws, "seed": seed},
         )
     except BadInput as error:

@@ -15,7 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
+from sweepkit.logbook import open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 
 PER_SETUP = 4
 FIRST = datetime(2001, 4, 1, 9, tzinfo=UTC)

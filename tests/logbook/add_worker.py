@@ -12,7 +12,8 @@ import signal
 import sys
 
 from sweepkit.errors import SweepkitError
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
+from sweepkit.logbook import open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 
 
 def text(setup, sweep):

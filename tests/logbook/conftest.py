@@ -1,7 +1,8 @@
 import pytest
 from log_files import s1p
 
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
+from sweepkit.logbook import open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 
 
 @pytest.fixture(autouse=True)

@@ -18,7 +18,8 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from sweepkit.cli.main import app
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, edit_setup, edit_sweep, open_logbook
+from sweepkit.logbook import edit_setup, edit_sweep, open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 
 SAMPLES = Path(__file__).parents[2] / "sample_sweeps"
 SWEEPS = 21
@@ -54,7 +55,8 @@ def fill(path, sweeps=SWEEPS):
 
 def raw_files(path):
     """Contents of every sweep that can be read, by its uid; and what is known of it."""
-    from sweepkit.logbook import list_sweeps, raw_bytes
+    from sweepkit.logbook import list_sweeps
+    from sweepkit.logbook.computed import raw_bytes
 
     found = {}
     with open_logbook(path, tell=lambda text: None) as log:

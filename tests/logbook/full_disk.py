@@ -13,17 +13,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
-    check_logbook,
-    export_logbook,
-    import_logbook,
-    list_sweeps,
-    open_logbook,
-    raw_bytes,
-)
+from sweepkit.logbook import check_logbook, export_logbook, import_logbook, list_sweeps, open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
+from sweepkit.logbook.computed import raw_bytes
 from tests.logbook.flip_bits import run
 from tests.logbook.log_files import s1p
 

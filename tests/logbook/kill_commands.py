@@ -13,7 +13,8 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from sweepkit.logbook import check_logbook, import_logbook, list_sweeps, open_logbook, raw_bytes
+from sweepkit.logbook import check_logbook, import_logbook, list_sweeps, open_logbook
+from sweepkit.logbook.computed import raw_bytes
 from tests.logbook.flip_bits import fill
 
 ROOT = Path(__file__).parents[2]

@@ -4,20 +4,11 @@ from hypothesis import strategies as st
 from log_files import s1p
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_setup,
-    add_sweeps,
-    edit_sweep,
-    find_setup,
-    find_sweep,
-    list_setups,
-    list_sweeps,
-    open_logbook,
-    raw_bytes,
-    read_logged_sweep,
-)
+from sweepkit.logbook import edit_sweep, find_setup, find_sweep, list_sweeps, open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_setup, add_sweeps
+from sweepkit.logbook.computed import raw_bytes
+from sweepkit.logbook.finding import list_setups
+from sweepkit.logbook.reading import read_logged_sweep
 
 
 def test_what_went_in_comes_out(filled):

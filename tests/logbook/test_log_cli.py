@@ -15,9 +15,9 @@ from sweepkit.logbook import (
     list_lines,
     list_sweeps,
     open_logbook,
-    raw_bytes,
     reviewed,
 )
+from sweepkit.logbook.computed import raw_bytes
 from sweepkit.quantities import frequency_text
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review, summarise

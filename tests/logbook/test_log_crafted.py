@@ -17,8 +17,8 @@ from sweepkit.logbook import (
     list_lines,
     list_sweeps,
     open_logbook,
-    raw_bytes,
 )
+from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.digests import digest_sql
 from sweepkit.logbook.raw import LARGEST_RAW_BYTES, unpack
 

@@ -14,21 +14,19 @@ from log_files import alter, open_damaged, replace_row, s1p
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
     check_logbook,
     export_logbook,
     find_sweep,
     import_logbook,
     list_lines,
-    list_setups,
     list_sweeps,
     open_logbook,
-    raw_bytes,
     read_history,
 )
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
+from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.finding import list_setups
 from sweepkit.logbook.salvage import salvage
 from tests.logbook import flip_bits
 

@@ -1,15 +1,9 @@
 import pytest
 from log_files import s1p
 
-from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_setup,
-    add_sweeps,
-    find_last,
-    setup_defaults,
-    sweep_defaults,
-)
+from sweepkit.logbook import find_last
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_setup, add_sweeps
+from sweepkit.logbook.defaults import setup_defaults, sweep_defaults
 
 SETUP = {
     "antenna": "ridge", "site": "hill", "line": ["RG-58 15 m"], "radials": 4, "ground": "rock",

@@ -1,15 +1,8 @@
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook import (
-    NewSetup,
-    add_setup,
-    edit_setup,
-    edit_sweep,
-    find_setup,
-    find_sweep,
-    read_history,
-)
+from sweepkit.logbook import edit_setup, edit_sweep, find_setup, find_sweep, read_history
+from sweepkit.logbook.adding import NewSetup, add_setup
 
 
 def test_what_stood_there_before_is_kept(filled):

@@ -8,9 +8,6 @@ from log_files import s1p
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
     edit_setup,
     edit_sweep,
     export_logbook,
@@ -19,10 +16,10 @@ from sweepkit.logbook import (
     import_logbook,
     list_sweeps,
     open_logbook,
-    raw_bytes,
     read_history,
 )
-from sweepkit.logbook.computed import keep_figures
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
+from sweepkit.logbook.computed import keep_figures, raw_bytes
 
 
 @pytest.fixture

@@ -15,18 +15,10 @@ from add_worker import text
 from log_files import s1p
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
-    check_logbook,
-    find_setup,
-    find_sweep,
-    list_setups,
-    list_sweeps,
-    open_logbook,
-    raw_bytes,
-)
+from sweepkit.logbook import check_logbook, find_setup, find_sweep, list_sweeps, open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
+from sweepkit.logbook.computed import raw_bytes
+from sweepkit.logbook.finding import list_setups
 
 WORKER = Path(__file__).with_name("add_worker.py")
 ROOT = Path(__file__).parents[2]

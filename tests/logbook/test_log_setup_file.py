@@ -1,7 +1,7 @@
 import pytest
 
 from sweepkit.errors import BadInput
-from sweepkit.logbook import read_setup_file
+from sweepkit.logbook.setup_file import read_setup_file
 
 
 def test_no_file_says_nothing(tmp_path):

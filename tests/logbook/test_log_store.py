@@ -4,17 +4,10 @@ import pytest
 from log_files import alter, s1p
 
 from sweepkit.errors import BadInput, UnreadableFile
-from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
-    find_sweep,
-    list_sweeps,
-    open_logbook,
-    raw_bytes,
-    schema,
-)
+from sweepkit.logbook import find_sweep, list_sweeps, open_logbook, schema
 from sweepkit.logbook import store as store_module
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
+from sweepkit.logbook.computed import raw_bytes
 
 
 def test_a_logbook_is_one_file_with_a_rollback_journal(filled, path):

@@ -10,9 +10,6 @@ from log_files import alter, s1p
 
 from sweepkit.errors import BadInput, UnreadableFile
 from sweepkit.logbook import (
-    NewSetup,
-    NewSweep,
-    add_sweeps,
     check_logbook,
     edit_setup,
     edit_sweep,
@@ -21,11 +18,12 @@ from sweepkit.logbook import (
     open_logbook,
     refresh_figures,
     reviewed,
-    summaries,
     summary_of,
 )
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.computed import keep_figures
 from sweepkit.logbook.digests import digest_sql
+from sweepkit.logbook.reviewed import summaries
 from sweepkit.readers import read_sweep
 from sweepkit.reviews import review, summarise
 

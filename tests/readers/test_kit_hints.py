@@ -5,7 +5,8 @@ import pytest
 
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.kit import Analyzer, read_kit
-from sweepkit.logbook import list_sweeps, open_logbook, read_logged_sweep
+from sweepkit.logbook import list_sweeps, open_logbook
+from sweepkit.logbook.reading import read_logged_sweep
 from sweepkit.readers import read_sweep
 from tests.readers.nasty_cases import MHZ, RX, SWR, rows
 from tests.readers.table_cases import F_HZ, GAMMA, Z_OHM

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, find_sweep, list_sweeps, open_logbook
+from sweepkit.logbook import find_sweep, list_sweeps, open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.records.nearest import find_nearest, say_against
 
 RIDGE = {"antenna": "wire", "site": "ridge", "kind": "dipole", "ground": "dry"}

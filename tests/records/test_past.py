@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from sweepkit.kit.known import KnownAntenna
-from sweepkit.logbook import NewSetup, NewSweep, add_sweeps, open_logbook
+from sweepkit.logbook import open_logbook
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.records.past import past_of
 from sweepkit.sweep import Sweep
 
