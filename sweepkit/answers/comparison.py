@@ -25,8 +25,8 @@ from sweepkit.comparison import (
     ComparedSetup,
     beside_logged,
     compare_setups,
-    setups_from_log,
     setups_from_sweeps,
+    setups_of,
 )
 from sweepkit.comparison.answer import Comparison
 from sweepkit.errors import BadInput
@@ -119,7 +119,11 @@ def compare(
     region = gear.region if region is None else region
     wanted = as_bands(band, region=region)
     read = as_sweeps(sweeps, hints, gear)
-    logged = [] if log is None else _logged(log, antennas)
+    names = [antennas] if isinstance(antennas, str) else list(antennas or ())
+    logged: list[ComparedSetup] = []
+    if log is not None:
+        with opened_log(log) as opened:
+            logged = setups_of(opened, names)
     made = setups_from_sweeps(
         read,
         told=told,
@@ -142,14 +146,3 @@ def compare(
         direct_swr=gear.radio.direct_swr,
     )
     return same_as(ShownComparison, answer, sweeps=tuple(read))
-
-
-def _logged(log: LogLike, antennas: str | Sequence[str] | None) -> list[ComparedSetup]:
-    """Setups out of the logbook."""
-    names = [antennas] if isinstance(antennas, str) else list(antennas or ())
-    with opened_log(log) as opened:
-        setups = setups_from_log(opened, antennas=names or (None,))
-    unknown = sorted(set(names) - {setup.antenna for setup in setups})
-    if unknown:
-        raise BadInput(f"the logbook has no sweep of {unknown[0]!r} that can be compared")
-    return setups

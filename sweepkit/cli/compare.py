@@ -158,18 +158,10 @@ def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
 
 
 def _logged(log: Path | None, antennas: Sequence[str] | None, *, needed: bool) -> list[ComparedSetup]:
-    """Setups out of the logbook; an antenna that it does not know is said."""
-    from sweepkit.comparison import setups_from_log
-    from sweepkit.errors import BadInput
+    """Setups out of the logbook."""
+    from sweepkit.comparison import setups_of
 
     if not antennas and not needed:
         return []
     with log_place.open_named(log) as opened:
-        setups = setups_from_log(opened, antennas=antennas or (None,))
-    unknown = set(antennas or ()) - {setup.antenna for setup in setups}
-    if unknown:
-        name = sorted(unknown)[0]
-        raise BadInput(
-            f"the logbook has no sweep of {name!r} that can be compared; sweepkit log list shows them"
-        )
-    return setups
+        return setups_of(opened, antennas or ())

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from sweepkit.comparison.answer import Comparison, compare_setups
 from sweepkit.comparison.arms import BY, By
-from sweepkit.comparison.gather import setups_from_log, setups_from_sweeps
+from sweepkit.comparison.gather import setups_from_sweeps, setups_of
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.comparison.today import beside_logged
 
@@ -23,6 +23,6 @@ __all__ = [
     "Comparison",
     "beside_logged",
     "compare_setups",
-    "setups_from_log",
     "setups_from_sweeps",
+    "setups_of",
 ]

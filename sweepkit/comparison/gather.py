@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
+from sweepkit.errors import BadInput
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.records.nearest import CHANGED
@@ -130,6 +131,17 @@ def setups_from_log(
             else:
                 setups[name] = _first(name, facts, summary, named, swept.sha256)
     return [_without_changes(setup) for setup in setups.values()]
+
+
+def setups_of(log: Logbook, antennas: Sequence[str]) -> list[ComparedSetup]:
+    """All setups of a logbook, or those of these antennas; ``BadInput`` for one that it does not know."""
+    setups = setups_from_log(log, antennas=antennas or (None,))
+    unknown = sorted(set(antennas) - {setup.antenna for setup in setups})
+    if unknown:
+        raise BadInput(
+            f"the logbook has no sweep of {unknown[0]!r} that can be compared; sweepkit log list shows them"
+        )
+    return setups
 
 
 def _name_of(sweep: Sweep, *, is_told: bool) -> str:

@@ -68,12 +68,8 @@ def plot_line(
         The line.
     sweep : Sweep
         One of its sweeps, with phase.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
-    brief : bool
-        Places are named by their distance alone, where a table beside the picture has the rest.
+    size, titled, brief
+        As for :func:`plot_along_line`.
 
     Returns
     -------
@@ -122,10 +118,8 @@ def plot_along_line(
         That the distances rest on; said below them. [-]
     name : str, optional
         File or line; text of a user.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
+    size, titled
+        As for :func:`sweepkit.plots.plot_swr`.
     brief : bool
         Places are named by their distance alone, where a table beside the picture has the rest.
 

@@ -67,10 +67,8 @@ def plot_overlay(
     ----------
     reviews : sequence of Review
         1 to 12.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
+    size, titled
+        As for :func:`sweepkit.plots.plot_swr`.
 
     Raises
     ------

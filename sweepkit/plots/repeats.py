@@ -59,10 +59,8 @@ def plot_repeats(
         Of :func:`sweepkit.reviews.review_repeats`.
     named : bool
         With the names of up to 11 repeats at the right; otherwise all are grey.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
+    size, titled
+        As for :func:`sweepkit.plots.plot_swr`.
 
     Returns
     -------

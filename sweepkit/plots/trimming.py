@@ -59,10 +59,8 @@ def plot_trim(
         After the first move.
     name : str, optional
         Antenna; text of a user.
-    size : tuple of float
-        Width and height. [inch]
-    titled : bool
-        With a title above.
+    size, titled
+        As for :func:`sweepkit.plots.plot_swr`.
 
     Returns
     -------

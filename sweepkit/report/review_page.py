@@ -17,8 +17,8 @@ from sweepkit.report.headline import (
     plain_segments,
     ranges_text,
     spoils_the_answer,
+    trim_command,
 )
-from sweepkit.report.next_command import trim_command
 from sweepkit.report.page import (
     Page,
     Picture,
@@ -35,7 +35,7 @@ from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.plane import DipFigures, Plane, ResonanceFigures, SwrBandwidth
-from sweepkit.reviews.repeatability import Repeatability
+from sweepkit.reviews.review import Repeatability
 
 FAR_OFF_SWR = 10.0  # a band that never comes below it has no table
 FAR_OFF = {"swr": f"SWR above {FAR_OFF_SWR:g}", "reach": "Outside what the tuner matches"}  # by what fails

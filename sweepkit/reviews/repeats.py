@@ -13,8 +13,7 @@ from sweepkit.conversions import ComplexArray
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import as_kit
-from sweepkit.reviews.repeatability import Repeatability
-from sweepkit.reviews.review import Review, review
+from sweepkit.reviews.review import Repeatability, Review, review
 from sweepkit.reviews.setup import of_one_state
 from sweepkit.sweep import Sweep
 

@@ -30,7 +30,6 @@ from sweepkit.reviews.line import (
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, DrawnDips, Plane, describe_planes, find_all_dips
 from sweepkit.reviews.planes import Planes
-from sweepkit.reviews.repeatability import Repeatability
 from sweepkit.reviews.unplugged import Unplugged, judge_unplugged
 from sweepkit.reviews.verdicts import Known, judge_bands
 from sweepkit.reviews.view import View
@@ -39,6 +38,15 @@ from sweepkit.sweep import Sweep
 
 SCHEMA = "sweepkit/review/1"
 LEAST_POINTS = 2
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """Standard deviations of the deepest dip over so many repeated sweeps; ``None`` where one of them has no dip."""
+
+    repeats: int
+    dip_hz_sd: float | None
+    dip_swr_sd: float | None
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sweepkit.comparison import setups_from_log
+from sweepkit.comparison.gather import setups_from_log
 from sweepkit.logbook import list_sweeps, open_logbook
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.records.nearest import say_against
