@@ -62,7 +62,7 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
     """
     from sweepkit.cli.progress import Progress
     from sweepkit.logbook import find_sweep
-    from sweepkit.records.nearest import say_against
+    from sweepkit.records.nearest import say_against, say_apart
 
     chosen = list(numbers)
     with Progress(len(chosen)) as progress:
@@ -71,6 +71,8 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
                 sweep = find_sweep(opened, number)
                 progress.step(sweep.name)
                 say(say_against(opened, sweep))
+                if apart := say_apart(opened, sweep):
+                    say(apart)
             except BadInput as error:
                 say(f"sweep {number} is stored; it has no figures: {error.text}")
             except Exception as error:  # the sweep is safe, and log show tells all of it
@@ -100,6 +102,8 @@ def figures_text(figures: Summary | BadInput) -> str:
     for plane, dips in figures.planes.items():
         lines += [f"figures {PLACES[plane]}" + ("" if dips else ": no dip inside the sweep")]
         lines += [line for dip in dips for line in _dip_lines(dip, has_q=plane == "feedpoint")]
+    if "outing-disagrees" in figures.findings:
+        lines.append("the sweeps of its outing do not fit one line and one calibration")
     if not figures.adequate:
         lines.append(f"the sweep was not good enough: {', '.join(figures.findings)}")
     return "\n".join(lines)

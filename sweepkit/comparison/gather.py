@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.errors import BadInput
+from sweepkit.findings import Finding
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
+from sweepkit.logbook.sharing import DISAGREES
 from sweepkit.records.nearest import CHANGED
 from sweepkit.reviews import summarise
 from sweepkit.reviews.asked import Asked, ask
@@ -130,7 +132,20 @@ def setups_from_log(
                 setups[name] = _joined(setups[name], facts, summary, named, swept.sha256)
             else:
                 setups[name] = _first(name, facts, summary, named, swept.sha256)
-    return [_without_changes(setup) for setup in setups.values()]
+    return [replace(_without_changes(setup), amiss=_amiss_in_log(setup)) for setup in setups.values()]
+
+
+def _amiss_in_log(setup: ComparedSetup) -> Finding | None:
+    """Whether its sweeps do not share the calibration that is told for them, as was seen when they were reviewed."""
+    told = setup.facts.get("calibrated")
+    if not told or not any(DISAGREES in sweep.findings for sweep in setup.sweeps):
+        return None
+    return Finding(
+        DISAGREES,
+        "warning",
+        f"the sweeps of {told!r} do not fit one line and one calibration; what was told of line and analyzer is kept",
+        "was the analyzer calibrated again, or the line changed, in between?",
+    )
 
 
 def setups_of(log: Logbook, antennas: Sequence[str]) -> list[ComparedSetup]:

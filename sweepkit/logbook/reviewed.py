@@ -1,13 +1,16 @@
 """The figures of logged sweeps: reviewed under what the logbook says, kept, and reviewed anew when that changed.
 
 What was kept counts only for this version of sweepkit and for the same raw file, reader's hints, measuring
-place, line and kit; anything else is another key, so an edit never leaves an old figure standing.
+place, line and kit, of the sweep and of those that share its outing; anything else is another key, so an edit never
+leaves an old figure standing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import hashlib
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sweepkit.errors import BadInput, SweepkitError, UnreadableFile
@@ -16,6 +19,7 @@ from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.finding import LEFT_OUT, leave_out_damaged, sweep_numbers_where, sweeps_where
 from sweepkit.logbook.reading import raw_kit, read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep
+from sweepkit.logbook.sharing import Heard, Hearing, outings_of
 from sweepkit.logbook.store import Logbook
 
 if TYPE_CHECKING:
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
 
 SUMMARY = "summary"  # kind of these figures in the file and in an export; what they depend on follows it
 DIP = "dip"  # kind of the first dip alone, for a listing
+SHARED = "\n"  # in a key, between what a sweep is by itself and its outing; JSON has none
 NO_SUMMARY = "sweepkit/no-summary/1"  # schema of what is kept where a sweep cannot be reviewed
 SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fails, none of the sweeps
 
@@ -37,6 +42,11 @@ def summary_of(log: Logbook, sweep: LoggedSweep) -> Summary:
     """
     ((now, answer, _),) = _answers(log, [sweep.id], is_alone=True)
     return _opened(answer, log, now)
+
+
+def keys_of_figures(connection: LogConnection, sweeps: Mapping[int, LoggedSweep]) -> dict[int, str]:
+    """What the figures of whole sweeps depend on besides the version, by number, inside a transaction."""
+    return _keys(connection, sweeps, outings_of(connection, sweeps))
 
 
 def summaries(
@@ -100,12 +110,12 @@ def _answers(
     log: Logbook, numbers: list[int], *, is_alone: bool = False, must_keep: bool = False
 ) -> list[tuple[LoggedSweep, Answer, bool]]:
     """Sweeps as they stand now with what is kept of them; what is missing, and so new, is reviewed and kept."""
-    sweeps, keys, answers = log.read(lambda connection: _kept(connection, numbers))
-    new = {}
+    sweeps, outings, keys, answers = log.read(lambda connection: _kept(connection, numbers))
+    hearing, new = Hearing(log, outings), {}
     for number, sweep in sweeps.items():
         if number not in answers:
             try:
-                new[number] = _reviewed(log, sweep)
+                new[number] = _reviewed(log, sweep, hearing)
             except UnreadableFile as error:
                 if is_alone:
                     raise
@@ -120,7 +130,10 @@ def _answers(
         (keep_figures if must_keep else _keep)(
             log,
             {
-                number: {f"{SUMMARY} {keys[number]}": answer, f"{DIP} {keys[number]}": _dip(answer)}
+                number: {
+                    f"{SUMMARY} {keys[number]}": answer,
+                    f"{DIP} {keys[number].split(SHARED)[0]}": _dip(answer),
+                }
                 for number, answer in new.items()
             },
         )
@@ -128,28 +141,52 @@ def _answers(
     return [(sweeps[number], answers[number], number in new) for number in numbers if number in answers]
 
 
-def _kept(
-    connection: LogConnection, numbers: list[int]
-) -> tuple[dict[int, LoggedSweep], dict[int, str], dict[int, Answer]]:
-    """Whole sweeps, what their figures depend on, and the figures that are kept."""
+class _Kept(NamedTuple):
+    """Whole sweeps by number, their outings, what their figures depend on, and the figures that are kept."""
+
+    sweeps: dict[int, LoggedSweep]
+    outings: dict[int, tuple[LoggedSweep, ...]]
+    keys: dict[int, str]
+    answers: dict[int, Answer]
+
+
+def _kept(connection: LogConnection, numbers: list[int]) -> _Kept:
     sweeps = {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": numbers})}
-    keys = keys_of(connection, list(sweeps))
+    outings = outings_of(connection, sweeps)
+    keys = _keys(connection, sweeps, outings)
     answers = kept_figures(connection, {number: f"{SUMMARY} {key}" for number, key in keys.items()})
-    return sweeps, keys, answers
+    return _Kept(sweeps, outings, keys, answers)
 
 
-def _reviewed(log: Logbook, sweep: LoggedSweep) -> Answer:
+def _keys(
+    connection: LogConnection,
+    sweeps: Mapping[int, LoggedSweep],
+    outings: Mapping[int, tuple[LoggedSweep, ...]],
+) -> dict[int, str]:
+    """What they depend on by themselves, and where they share an outing, on which."""
+    members = {member.id for outing in outings.values() for member in outing}
+    alone = keys_of(connection, sorted({*sweeps, *members}))
+    keys = {}
+    for number in sweeps:
+        every = "\n".join(alone[member.id] for member in outings.get(number, ()))
+        told = [outing.setup.facts.get("calibrated") for outing in outings.get(number, ())[:1]]
+        shared = hashlib.sha256(f"{every}\n{told}".encode()).hexdigest()[:32]
+        keys[number] = f"{alone[number]}{SHARED}{shared}" if every else alone[number]
+    return keys
+
+
+def _reviewed(log: Logbook, sweep: LoggedSweep, hearing: Hearing) -> Answer:
     """The review of a sweep now, or why there can be none; a damaged logbook is another matter."""
     raw_bytes(log, sweep)
     raw_kit(log, sweep.setup)
     try:
-        return _review(log, sweep).to_json()
+        return _review(log, sweep, hearing).to_json()
     except SweepkitError as error:
         return {"schema": NO_SUMMARY, "text": error.text}
 
 
-def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
-    """The review, with what the logbook knows."""
+def _review(log: Logbook, sweep: LoggedSweep, hearing: Hearing) -> Summary:
+    """The review, with what the logbook knows, and what the outing tells."""
     from sweepkit.kit.choosing import resolve_pieces
     from sweepkit.reviews import review, summarise
 
@@ -160,7 +197,10 @@ def _review(log: Logbook, sweep: LoggedSweep) -> Summary:
     pieces = None if line is None else resolve_pieces(line, gear.lines)
     if pieces and swept.phase != "signed":
         pieces, place = None, "radio" if place == "unknown" else place
-    return summarise(review(swept, kit=gear, lines=pieces, measured_at=place))
+    heard = hearing.of(sweep, gear, pieces) if pieces else Heard()
+    summary = summarise(review(swept, kit=gear, lines=pieces, measured_at=place, outing=heard.outing))
+    codes = (heard.amiss, *summary.findings) if heard.amiss else summary.findings
+    return replace(summary, findings=tuple(dict.fromkeys(codes)))
 
 
 def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
@@ -187,4 +227,5 @@ def _opened(answer: Answer, log: Logbook, sweep: LoggedSweep) -> Summary:
     try:
         return Summary.from_json(answer)
     except UnreadableFile:  # kept by somebody else, or damaged before there were digests
-        return _review(log, sweep)
+        outings = log.read(lambda connection: outings_of(connection, {sweep.id: sweep}))
+        return _review(log, sweep, Hearing(log, outings))

@@ -13,6 +13,7 @@ from sweepkit.facts import BY_NAME
 from sweepkit.figures import Figure
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole, summary_of
+from sweepkit.logbook.sharing import DISAGREES
 from sweepkit.records.antenna import standing_facts
 from sweepkit.reviews.common_dip import PLANES, find_common_dip
 from sweepkit.reviews.summary import DipSummary, Summary
@@ -177,6 +178,19 @@ def say_against(log: Logbook, sweep: LoggedSweep) -> str:
     if pair is None:
         return f"{head}: dip {_mhz(dip.dip_hz)}; no dip in common with sweep {near.sweep.id}"
     return f"{head}: dip {_mhz(pair[0].dip_hz)}, {_against(pair, near, sweep)}"
+
+
+def say_apart(log: Logbook, sweep: LoggedSweep) -> str | None:
+    """That a sweep with figures and the others of its outing do not share a line and a calibration, if so."""
+    if DISAGREES not in summary_of(log, sweep).findings:
+        return None
+    told = sweep.setup.facts.get("calibrated")
+    others = f"the others told as calibrated {told!r}" if told else "the others of its setup on that day"
+    kept = "what was told of line and analyzer is kept" if told else "each is reviewed by itself"
+    return (
+        f"sweep {sweep.id} and {others} do not fit one line and one calibration, so {kept}; was the analyzer "
+        "calibrated again, or the line changed, in between?"
+    )
 
 
 def _against(pair: tuple[DipSummary, DipSummary], near: Nearest, sweep: LoggedSweep) -> str:

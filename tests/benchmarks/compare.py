@@ -19,8 +19,9 @@ import tempfile
 from pathlib import Path
 
 from sweepkit.logbook import find_sweep, open_logbook, summary_of
-from sweepkit.logbook.computed import keep_figures, keys_of
-from sweepkit.logbook.reviewed import SUMMARY
+from sweepkit.logbook.computed import keep_figures
+from sweepkit.logbook.finding import sweeps_where
+from sweepkit.logbook.reviewed import SUMMARY, keys_of_figures
 from tests.benchmarks.fill_logbook import fill, sweep_bytes
 from tests.benchmarks.review import BASE, cpu_s
 
@@ -38,7 +39,8 @@ def filled(path: Path, sweeps: int, *, unkept: int = 0) -> None:
         for start in range(REAL, sweeps - unkept, 500):
             numbers = list(range(start + 1, min(start + 501, sweeps - unkept + 1)))
             with log.reading() as connection:
-                keys = keys_of(connection, numbers)
+                found = sweeps_where(connection, {"sweep.id": numbers})
+                keys = keys_of_figures(connection, {sweep.id: sweep for sweep in found})
             keep_figures(log, {n: {f"{SUMMARY} {keys[n]}": real[n % REAL]} for n in numbers})
 
 

@@ -45,9 +45,9 @@ def reviews(monkeypatch):
     done = []
     as_ever = reviewed._review
 
-    def counted(log, sweep):
+    def counted(log, sweep, hearing):
         done.append(sweep.id)
-        return as_ever(log, sweep)
+        return as_ever(log, sweep, hearing)
 
     monkeypatch.setattr(reviewed, "_review", counted)
     return done
