@@ -142,35 +142,42 @@ def believable_chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
     Length, velocity factor, logarithm of the loss and impedance of each piece, then the logarithm of each joint's
     resistance, which lies round the middle of its range.
     """
-    pieces = chain.pieces
-    off = scores[:, : 4 * len(pieces)].reshape(scores.shape[0], 4, len(pieces))
-    length, velocity, loss, impedance = off.transpose(1, 0, 2)
-    length_m = np.empty(length.shape)
-    velocity_factor, loss_factor, z0_ohm = (np.empty_like(length_m) for _ in range(3))
+    pieces, count = chain.pieces, len(chain.pieces)
+    length, velocity, loss, impedance = (
+        scores[:, : 4 * count].reshape(scores.shape[0], 4, count).transpose(1, 0, 2)
+    )
+    told_m, factor, ohm = _of(pieces, "length_m", "velocity_factor", "z0_ohm")
+    sigma_m, of_factor, of_loss, of_ohm = _of(
+        pieces, "length_sigma_m", "velocity_factor_sigma", "loss_sigma", "z0_sigma"
+    )
+    length_m = np.maximum(told_m + sigma_m * length, 0.0)
+    loss_factor = np.exp(np.sqrt(np.log1p(of_loss**2)) * loss)
+    velocity_factor = np.maximum(factor * (1 + of_factor * velocity), LEAST_VELOCITY_FACTOR)
     for k, piece in enumerate(pieces):
-        length_m[:, k] = np.maximum(piece.length_m + piece.length_sigma_m * length[:, k], 0.0)
-        loss_factor[:, k] = np.exp(math.sqrt(math.log1p(piece.loss_sigma**2)) * loss[:, k])
-        told = piece.velocity_factor * (1 + piece.velocity_factor_sigma * velocity[:, k])
-        velocity_factor[:, k] = _limit(piece, np.maximum(told, LEAST_VELOCITY_FACTOR), loss_factor[:, k])
-        told_ohm = piece.z0_ohm * np.maximum(1 + piece.z0_sigma * impedance[:, k], LEAST_Z0_SHARE)
-        z0_ohm[:, k] = _z0_limit(piece, told_ohm, velocity_factor[:, k], loss_factor[:, k])
+        velocity_factor[:, k] = _limit(piece, velocity_factor[:, k], loss_factor[:, k])
+    told_ohm = ohm * np.maximum(1 + of_ohm * impedance, LEAST_Z0_SHARE)
+    z0_ohm = _z0_limits(pieces, told_ohm, velocity_factor, loss_factor)
     low, high = (math.log(ohm) for ohm in JOINT_OHM)
-    joints = np.exp((low + high) / 2 + (high - low) / math.sqrt(12) * scores[:, 4 * len(pieces) :])
+    joints = np.exp((low + high) / 2 + (high - low) / math.sqrt(12) * scores[:, 4 * count :])
     if not pieces:
         joints = np.zeros((scores.shape[0], 1))
     return ChainDraws(chain, length_m, velocity_factor, loss_factor, z0_ohm, joints)
 
 
-def _z0_limit(
-    piece: LinePiece, z0_ohm: FloatArray, velocity_factor: FloatArray, loss_factor: FloatArray
+def _of(pieces: Sequence[LinePiece], *names: str) -> FloatArray:
+    """Numbers of all pieces, shape (names, pieces)."""
+    return np.array([[getattr(piece, name) for piece in pieces] for name in names])
+
+
+def _z0_limits(
+    pieces: Sequence[LinePiece], z0_ohm: FloatArray, velocity_factor: FloatArray, loss_factor: FloatArray
 ) -> FloatArray:
-    """Impedance in the high-frequency limit, where it was measured or published at a frequency."""
-    if piece.z0_at_hz is None:
-        return z0_ohm
-    k1, k2 = piece.k1_db_per_100m * loss_factor, piece.k2_db_per_100m * loss_factor
-    a_at_1_hz, shunt, _ = scales(velocity_factor, k1, k2)
-    series = series_root(np.asarray(a_at_1_hz * inverse_root(piece.z0_at_hz)))
-    return np.asarray(z0_ohm / (series / shunt).real)
+    """Impedances in the high-frequency limit, also of those that were measured or published at a frequency."""
+    at_hz = np.array([piece.z0_at_hz or 0.0 for piece in pieces])
+    k1, k2 = _of(pieces, "k1_db_per_100m", "k2_db_per_100m")
+    a_at_1_hz, shunt, _ = scales(velocity_factor, k1 * loss_factor, k2 * loss_factor)
+    series = series_root(np.asarray(a_at_1_hz * inverse_root(at_hz)))
+    return np.where(at_hz > 0, z0_ohm / (series / shunt).real, z0_ohm)
 
 
 def _limit(

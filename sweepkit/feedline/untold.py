@@ -10,13 +10,13 @@ match, as of an analyzer whose errors come from inside the line.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Iterator
 
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import LineChain
-from sweepkit.feedline.plane import chain_matrix
+from sweepkit.feedline.near import IDENTITY, piece_matrix, times
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -48,8 +48,7 @@ def untold_terms(f_hz: FloatArray, chain: LineChain, *, reference_ohm: float) ->
     """
     joints, pieces = [], []
     share = 1 / math.sqrt(PLACES)  # there is one, anywhere
-    for before, piece in _places(chain):
-        a, b, c, d = (part[0] for part in chain_matrix(f_hz, before.nominal, reference_ohm=reference_ohm))
+    for (a, b, c, d), piece in _places(f_hz, chain, reference_ohm):
         series, shunt = _square(a + b, -(c + d)), _square(a - b, d - c)
         turn = 2 * np.pi * f_hz / (piece.velocity_factor * SPEED_OF_LIGHT_M_S)
         ratio = piece.z0_ohm / reference_ohm
@@ -63,15 +62,31 @@ def _square(constant: ComplexArray, by_gamma: ComplexArray) -> ComplexArray:
     return np.stack([constant**2, 2 * constant * by_gamma, by_gamma**2])
 
 
-def _places(chain: LineChain) -> list[tuple[LineChain, LinePiece]]:
-    """Evenly along the delay: the line before each place, and the piece that it lies in."""
+def _places(
+    f_hz: FloatArray, chain: LineChain, reference_ohm: float
+) -> Iterator[tuple[ComplexArray, LinePiece]]:
+    """Evenly along the delay: the matrix of the line before each place, and the piece that it lies in."""
     delays = [piece.length_m / piece.velocity_factor for piece in chain.pieces]
-    found = []
-    for place in np.linspace(0, sum(delays), PLACES):
-        k, left = 0, float(place)
+    k, left, before = 0, 0.0, IDENTITY[:, np.newaxis]
+    for step in np.diff(np.linspace(0, sum(delays), PLACES), prepend=0.0):
+        left += float(step)
         while k < len(delays) - 1 and left > delays[k]:
+            before = times(before, _part(f_hz, chain, k, chain.pieces[k].length_m, reference_ohm))
             left, k = left - delays[k], k + 1
         piece = chain.pieces[k]
-        part = replace(piece, length_m=min(left * piece.velocity_factor, piece.length_m))
-        found.append((LineChain([*chain.pieces[:k], part]), piece))
-    return found
+        length_m = min(left * piece.velocity_factor, piece.length_m)
+        yield times(before, _part(f_hz, chain, k, length_m, reference_ohm)), piece
+
+
+def _part(f_hz: FloatArray, chain: LineChain, k: int, length_m: float, reference_ohm: float) -> ComplexArray:
+    """So much of a piece."""
+    piece, told = chain.pieces[k], chain.nominal
+    return piece_matrix(
+        f_hz,
+        z0_ohm=told.z0_ohm[0, k],
+        velocity_factor=told.velocity_factor[0, k],
+        k1=piece.k1_db_per_100m,
+        k2=piece.k2_db_per_100m,
+        length_m=length_m,
+        reference_ohm=reference_ohm,
+    )

@@ -21,7 +21,7 @@ import numpy as np
 from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
-from sweepkit.feedline.plane import chain_matrix
+from sweepkit.feedline.near import matrices_near
 from sweepkit.feedline.untold import TERMS, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
@@ -121,12 +121,15 @@ class Learned:
         for :func:`sweepkit.feedline.untold.untold_terms`, shape (1 + n, TERMS).
         """
         of_part = rng.multinomial(n, self.weights)
-        normal = rng.standard_normal((n, self.means.shape[1]))
-        drawn = np.repeat(self.means, of_part, axis=0)
+        drawn = rng.standard_normal((n, self.means.shape[1]))
         ends = of_part.cumsum().tolist()
-        for factor, count, end in zip(self.factors, of_part.tolist(), ends, strict=True):
-            drawn[end - count : end] += normal[end - count : end] @ factor
-        scores = np.vstack([self.centre, drawn[rng.permutation(n)]])
+        for mean, factor, count, end in zip(self.means, self.factors, of_part.tolist(), ends, strict=True):
+            part = drawn[end - count : end]
+            part[...] = part @ factor
+            part += mean
+        scores = np.empty((1 + n, self.means.shape[1]))
+        scores[0] = self.centre
+        np.take(drawn, rng.permutation(n), axis=0, out=scores[1:])
         chains = _chains(self.chain, scores)
         return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1]
 
@@ -406,14 +409,13 @@ def _matrices(
     off[1:, BY_ANALYZER : scores.shape[1] - BY_KIND][:-1] = LINE_STEP * np.eye(each)
     off[-1, -1] = LINE_STEP
     tried = scores[:, None] + off
-    if len(set(map(id, chains))) == 1 and not scores.any():
-        matrix = chain_matrix(f_hz.ravel(), _chains(chains[0], tried[0]), reference_ohm=reference_ohm)
-        return np.stack(matrix).reshape(4, -1, *f_hz.shape)
-    each_alone = [
-        chain_matrix(f_hz[k].ravel(), _chains(chains[k], tried[k]), reference_ohm=reference_ohm)
-        for k in range(outings)
-    ]
-    return np.stack([np.stack(matrix) for matrix in each_alone], axis=2).reshape(4, -1, *f_hz.shape)
+    if len(set(map(id, chains))) == 1:
+        drawn = _chains(chains[0], tried.reshape(-1, scores.shape[1]))
+        near = [drawn.part(slice(start, start + 2 + each)) for start in range(0, drawn.size, 2 + each)]
+    else:
+        near = [_chains(chain, own) for chain, own in zip(chains, tried, strict=True)]
+    matrices = matrices_near(f_hz.reshape(outings, -1), near, reference_ohm=reference_ohm)
+    return matrices.reshape(4, -1, *f_hz.shape)
 
 
 def _chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
