@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 Row = Mapping[str, Any]
 NO_DIP = Figure.none("no dip")
+NO_RESONANCE = Figure.none("no series resonance at the feedpoint belongs to the dip")
 OF_USERS = ("path", "bands", "band", "group", "id", "site", "antenna", "when")  # no spreadsheet may run these
 
 
@@ -59,6 +60,8 @@ def review_row(review: Review) -> dict[str, Any]:
     sweep, plane = review.sweep, review.main_plane
     dip = plane.dips[0] if plane.dips else None
     width = plane.width(0, review.limit_swr)
+    at_feed = review.feedpoint
+    resonance = at_feed.series_resonance_of(at_feed.dips[0]) if at_feed and at_feed.dips else None
     return {
         "path": sweep.source.path,
         "sha256": sweep.source.sha256,
@@ -71,6 +74,8 @@ def review_row(review: Review) -> dict[str, Any]:
         "dip_swr": dip.swr if dip else NO_DIP,
         "r_ohm": dip.r_ohm if dip else NO_DIP,
         "x_ohm": dip.x_ohm if dip else NO_DIP,
+        "resonance_hz": resonance.f_hz if resonance else NO_RESONANCE,
+        "q": resonance.q if resonance else NO_RESONANCE,
         "limit_swr": review.limit_swr,
         "bandwidth_hz": width.bandwidth_hz if width else NO_DIP,
         "bands": "; ".join(f"{band.name} {band.verdict}" for band in verdicts_of(review.bands)),

@@ -117,6 +117,21 @@ class Plane:
         of_dip = (width for width in self.swr_bandwidths if width.dip == dip)
         return next((width for width in of_dip if width.limit_swr == limit_swr), None)
 
+    def series_resonance_of(self, dip: DipFigures) -> ResonanceFigures | None:
+        """The series resonance that belongs to a dip: the nearest of those to which it is the nearest dip."""
+
+        def distance_hz(one: Figure, other: Figure) -> float:
+            return abs((one.value or 0.0) - (other.value or 0.0))
+
+        own = [
+            resonance
+            for resonance in self.resonances
+            if resonance.kind == "series"
+            and resonance.f_hz.value is not None
+            and min(self.dips, key=lambda each: distance_hz(each.f_hz, resonance.f_hz)) is dip
+        ]
+        return min(own, key=lambda each: distance_hz(each.f_hz, dip.f_hz), default=None)
+
     def has_both_ends(self, dip: int, limit_swr: float) -> bool:
         """Whether both ends of that bandwidth are known."""
         width = self.width(dip, limit_swr)

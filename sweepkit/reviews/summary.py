@@ -142,18 +142,6 @@ def _dips(plane: Plane, *, at_feedpoint: bool) -> tuple[DipSummary, ...]:
 
 
 def _q(plane: Plane, dip: DipFigures) -> Figure:
-    """Q of the series resonance to which this dip is the nearest one."""
-
-    def distance_hz(one: Figure, other: Figure) -> float:
-        return abs((one.value or 0.0) - (other.value or 0.0))
-
-    own = [
-        resonance
-        for resonance in plane.resonances
-        if resonance.kind == "series"
-        and resonance.f_hz.value is not None
-        and min(plane.dips, key=lambda other: distance_hz(other.f_hz, resonance.f_hz)) is dip
-    ]
-    if not own:
-        return Figure.none("no series resonance belongs to this dip")
-    return min(own, key=lambda resonance: distance_hz(resonance.f_hz, dip.f_hz)).q
+    """Q of the series resonance that belongs to a dip."""
+    own = plane.series_resonance_of(dip)
+    return Figure.none("no series resonance belongs to this dip") if own is None else own.q

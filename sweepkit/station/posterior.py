@@ -131,7 +131,7 @@ class Learned:
         scores[0] = self.centre
         np.take(drawn, rng.permutation(n), axis=0, out=scores[1:])
         chains = _chains(self.chain, scores)
-        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1]
+        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1].copy()
 
 
 def learn(

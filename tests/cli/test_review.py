@@ -228,6 +228,7 @@ def test_plot_and_table_are_written_once_and_not_over_inputs(run, samples, tmp_p
     rows = list(csv.DictReader(table.read_text().splitlines()))
     assert len(rows) == 1
     assert float(rows[0]["dip_hz_low"]) < float(rows[0]["dip_hz"]) < float(rows[0]["dip_hz_high"])
+    assert rows[0]["resonance_hz"] == rows[0]["q"] == ""  # nobody told that it is the feedpoint
     again = run(*words)
     assert again.returncode == 2
     assert "exists already" in again.stderr

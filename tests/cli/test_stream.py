@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import tracemalloc
 
@@ -53,6 +54,27 @@ def test_a_table_has_every_good_file_and_no_text_is_made_beside_it(folder, run, 
         line.split(",")[0].rsplit("/", 1)[-1].rsplit("\\", 1)[-1] for line in table.read_text().splitlines()
     ]
     assert names == ["path", "a.s1p", "b.s1p", "d.s1p", "e.s1p"]
+
+
+def test_a_table_has_the_zero_of_x_and_q_of_the_document(folder, run, tmp_path):
+    table = tmp_path / "all.csv"
+    found = run(
+        "review", folder, "--csv", table, "--draws", "0", "--json", "--measured-at", "feedpoint", "--force"
+    )
+    planes = [
+        document["planes"]["feedpoint"] for document in json.loads(found.stdout) if "planes" in document
+    ]
+    nearest = [
+        min(
+            (one for one in plane["resonances"] if one["kind"] == "series"),
+            key=lambda one: abs(one["f_hz"]["value"] - plane["dips"][0]["f_hz"]["value"]),
+        )
+        for plane in planes
+    ]
+    rows = list(csv.DictReader(table.read_text().splitlines()))
+    assert [(float(row["resonance_hz"]), float(row["q"])) for row in rows] == [
+        (one["f_hz"]["value"], one["q"]["value"]) for one in nearest
+    ]
 
 
 def test_texts_of_a_folder_stand_apart_and_in_order(folder, run):
