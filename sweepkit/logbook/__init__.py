@@ -3,8 +3,8 @@
 ``store`` opens the file and makes transactions, ``schema`` holds its tables, ``values`` says how the facts of
 ``facts.py`` are written. ``setup_file``, ``defaults``, ``outing`` and ``adding`` bring sweeps in;
 ``finding``, ``listing``, ``reading`` and ``editing`` are its daily use; ``reviewed`` gives the figures of its sweeps,
-with what ``sharing`` tells of their outing, and ``computed`` keeps them; ``exporting`` and ``importing`` move it; ``checking`` proves it. Nothing here loads
-numpy before a sweep is read.
+with what ``sharing`` tells of their outing, and ``computed`` keeps them; ``exporting`` and ``importing`` move it;
+``checking`` proves it. Nothing here loads numpy before a sweep is read.
 """
 
 from sweepkit.logbook.adding import Added
