@@ -14,7 +14,7 @@ from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.readers.assembly import left_out_finding, refuse_lone_turn, refuse_no_size
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.number_block import Block, Remarks
+from sweepkit.readers.number_block import Remarks
 from sweepkit.readers.numbers import Style, is_plain_number
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options
@@ -28,9 +28,8 @@ from sweepkit.readers.ports import (
     refuse_unnormalised,
 )
 from sweepkit.readers.printing import Printed, column_step, network_step, refuse_odd
-from sweepkit.readers.records import Bodies, infer_ports, numbers_per_point, point_lines, read_by_line
+from sweepkit.readers.records import Parts, infer_ports, numbers_of, numbers_per_point, point_lines
 
-NUMBER_STARTS = tuple("0123456789+-.")
 CHECKED_COLUMNS = 9  # of a two-port; of more ports only frequency and first reflection are looked at
 LINEAR_DB = (
     0.3  # all sizes above 0 dB and some above this are no noise around total reflection; our own choice
@@ -60,16 +59,6 @@ class Layout:
 
 
 @dataclass(frozen=True)
-class Numbers:
-    """The numbers of a file, how they print, and the remarks beside them, in order."""
-
-    block: Block
-    style: Style
-    remarks: Remarks
-    is_cut_short: bool  # no line end follows the last
-
-
-@dataclass(frozen=True)
 class Matrices:
     """All parameters of a file as it holds them."""
 
@@ -85,37 +74,13 @@ class Matrices:
         return int(self.parameters.shape[1])
 
 
-def make_numbers(
-    text: Text,
-    at_once: tuple[Block, Remarks] | None,
-    bodies: Bodies,
-    remarks: Remarks,
-    options: Options,
-    hints: Hints,
-) -> Numbers:
-    """Numbers as they were read at once, or line by line where that failed."""
-    if at_once is not None and hints.decimal != ",":
-        return Numbers(at_once[0], Style(), [*remarks, *at_once[1]], text.is_cut_short)
-    if at_once is not None:
-        bodies = [
-            (number, line) for number, line in enumerate(text.lines, 1) if line.lstrip()[:1] in NUMBER_STARTS
-        ]
-    if not bodies:
-        raise UnreadableFile(
-            "no measured points; expected lines of numbers; export the sweep again", line=len(text.lines)
-        )
-    infinity_at = 1 if options.number_format == "DB" else None
-    block, style = read_by_line(bodies, hints.decimal, minus_infinity_at=infinity_at)
-    return Numbers(block, style, remarks, text.is_cut_short)
-
-
-def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
+def read_matrices(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Matrices:
     """The parameters of every port.
 
     Raises ``UnreadableFile``: the first line that breaks the format.
     """
+    block, options = numbers_of(text, parts, hints), layout.options
     _refuse_column_hints(hints, layout)
-    options, block = layout.options, numbers.block
     ports = layout.ports or infer_ports(block, layout.named_ports)
     size = numbers_per_point(ports, triangular=layout.triangle != "full")
     firsts = point_lines(block, size, noise_may_follow=ports == 2 and not layout.absolute)
@@ -126,7 +91,7 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     if not block.is_even:
         for at in range(size if size <= CHECKED_COLUMNS else 3):
             column = Printed.of_block(block, at, size, firsts.size)
-            cut_short = at == size - 1 and numbers.is_cut_short
+            cut_short = at == size - 1 and text.is_cut_short
             findings += refuse_odd(column, lines, cut_short=cut_short, never_alone=at == 0)
     _refuse_wrong_format(values, options, lines)
     parameters = arranged(
@@ -136,12 +101,12 @@ def read_matrices(numbers: Numbers, layout: Layout, hints: Hints) -> Matrices:
     return Matrices(f_hz, parameters, lines, references_ohm, tuple(findings))
 
 
-def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> Rows:
+def network_rows(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Rows:
     """Rows of one port's reflection.
 
     Raises ``UnreadableFile``: the first line that breaks the format.
     """
-    read = read_matrices(numbers, layout, hints)
+    read = read_matrices(text, parts, layout, hints)
     options, ports = layout.options, read.ports
     port = chosen_port(hints.trace, ports)
     try:
@@ -152,19 +117,19 @@ def network_rows(text: Text, numbers: Numbers, layout: Layout, hints: Hints) -> 
     reference_ohm = read.references_ohm[port]
     if not layout.absolute and hints.reference_ohm is None:
         refuse_unnormalised(gamma, options, reference_ohm, layout.options_line)
-    left_out = _rows_among(numbers.remarks, numbers_per_point(ports), layout.options_line)
+    left_out = _rows_among(parts.remarks, numbers_per_point(ports), layout.options_line)
     findings = (
         *port_finding(port, ports),
-        *_comma_finding(numbers.style),
-        *_remark_finding(numbers.remarks, reference_ohm),
+        *_comma_finding(parts.style),
+        *_remark_finding(parts.remarks, reference_ohm),
         *read.findings,
         *left_out_finding(left_out),
     )
     step = None
     if ports == 1:
-        steps = [column_step(numbers.block, at, 3, read.f_hz.size) for at in (1, 2)]
+        steps = [column_step(numbers_of(text, parts, hints), at, 3, read.f_hz.size) for at in (1, 2)]
         step = network_step(options, reference_ohm, steps, absolute=layout.absolute)
-    printed_row = None if numbers.style.decimal != "." else _row_printer(text, layout, read, port)
+    printed_row = None if parts.style.decimal != "." else _row_printer(text, layout, read, port)
     return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step, printed_row)
 
 

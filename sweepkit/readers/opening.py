@@ -8,10 +8,11 @@ import os
 import re
 import stat
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from sweepkit.errors import UnreadableFile
+from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
+from sweepkit.readers.hints import Hints
 
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
 
@@ -44,6 +45,10 @@ _FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
 _BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
 _CONTROL_BYTES = bytes([*range(0x09), *range(0x0E, 0x20), 0x7F])
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
+
+# marks of a block; in brackets they are keywords
+BEGIN = re.compile(r"(?!\s*\[)\W*BEGIN\b\W*(.*)", re.IGNORECASE)
+END = re.compile(r"(?!\s*\[)\W*END\b.*", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -215,3 +220,36 @@ def _decoded(data: bytes) -> tuple[str, str]:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
         return data.decode("latin-1"), "latin-1"
+
+
+def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
+    """The text with every named block (BEGIN NAME ... END) but the wanted one blanked, so that line numbers stay.
+
+    Raises ``NeedsHint``: several blocks with names, and none is asked for.
+    """
+    if "g" not in text.text and "G" not in text.text:  # most files: no BEGIN, told fast
+        return text, hints
+    if sum(map(text.text.count, ("BEGIN", "Begin", "begin"))) < 2:
+        return text, hints
+    lines = text.lines
+    names = {at: match.group(1).strip() for at, line in enumerate(lines) if (match := BEGIN.fullmatch(line))}
+    if len(names) < 2 or "" in names.values() or len(set(names.values())) < len(names):
+        return text, hints
+    listed = ", ".join(names.values())
+    if hints.trace is None:
+        raise NeedsHint(
+            f"the file has {len(names)} blocks ({listed}); expected one; pass --trace with the name of the wanted one",
+            hint="trace",
+            line=list(names)[1] + 1,
+        )
+    found = [at for at, name in names.items() if name.casefold() == hints.trace.casefold()]
+    found = found or [at for at, name in names.items() if hints.trace.casefold() in name.casefold()]
+    if len(found) != 1:
+        raise BadInput(f"--trace is {hints.trace!r}; the file has the blocks {listed}; name one of them")
+    kept, block = [], -1
+    for at, line in enumerate(lines):
+        block = at if at in names else block
+        kept.append(line if block in (-1, found[0]) else "")
+        if END.fullmatch(line):
+            block = -1 if block == found[0] else block
+    return replace(text, text="\n".join(kept)), replace(hints, trace=None)

@@ -1,18 +1,30 @@
-"""One file to one sweep, or one error that names the line and the hint to pass."""
+"""One file to one sweep or network, or one error that names the line and the hint to pass.
+
+A new reader is one module, and its name in the tuple of ``choose_reader``.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import islice
+from pathlib import PurePath
+from types import ModuleType
 from typing import Any
 
-from sweepkit.errors import NeedsHint, SweepkitError, UnreadableFile
+import numpy as np
+
+from sweepkit.errors import NeedsHint, NotASweep, SweepkitError, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.assembly import assemble
+from sweepkit.readers import touchstone, touchstone_keywords
+from sweepkit.readers.assembly import assemble, refuse_frequencies
 from sweepkit.readers.hints import Hints, make_hints
-from sweepkit.readers.opening import open_text
-from sweepkit.readers.registry import choose_reader, glance
+from sweepkit.readers.network_data import read_matrices
+from sweepkit.readers.opening import Text, one_block, open_text
+from sweepkit.readers.ports import scattering
+from sweepkit.readers.records import numbers_of
 from sweepkit.readers.slips import find_slips
 from sweepkit.sweep import Place, Source, Sweep
 
@@ -83,27 +95,15 @@ def _read(
     while True:
         try:
             sweep = _read_as_told(name, make_hints(**told | used, **others), measured_at)
-        except NeedsHint as error:
-            key = error.hint.replace("-", "_")
-            if key in used or key not in kit:
-                raise _with_kit(error, used) from error
-        except UnreadableFile as error:
-            raise _with_kit(error, used) from error
-        else:
             key = "reference_ohm"
-            if (
-                key in used
-                or key not in kit
-                or not any(f.code == "reference-assumed" for f in sweep.findings)
-            ):
+            if key in used or key not in kit or all(f.code != "reference-assumed" for f in sweep.findings):
                 return _said(sweep, used)
+        except UnreadableFile as error:
+            key = error.hint.replace("-", "_") if isinstance(error, NeedsHint) else ""
+            if key in used or key not in kit:
+                error.text += f" ({_told_text(used)} came from the kit)" if used else ""
+                raise
         used[key] = kit[key]
-
-
-def _with_kit(error: UnreadableFile, used: dict[str, Any]) -> UnreadableFile:
-    if used:
-        error.text += f" ({_told_text(used)} came from the kit)"
-    return error
 
 
 def _said(sweep: Sweep, used: dict[str, Any]) -> Sweep:
@@ -135,3 +135,99 @@ def _read_as_told(name: str, hints: Hints, measured_at: Place) -> Sweep:
 
         return with_recovered_sign(sweep)
     return sweep
+
+
+def read_network(path: str | os.PathLike[str], *, reference_ohm: float | None = None) -> Any:
+    """Read all ports of a Touchstone file.
+
+    Parameters
+    ----------
+    path : str or path
+        The file.
+    reference_ohm : float, optional
+        Reference resistance where the file states none. [ohm]
+
+    Returns
+    -------
+    skrf.Network
+        Scattering parameters, each port against its own reference, frequencies rising; named after the file.
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be read right, or is a table.
+    """
+    name = os.fsdecode(path)
+    try:
+        return _network(name, reference_ohm)
+    except SweepkitError as error:
+        error.path = error.path or name
+        raise
+
+
+def _network(name: str, reference_ohm: float | None) -> Any:
+    hints = make_hints(reference_ohm=reference_ohm)
+    text = open_text(name, glance)
+    reader = choose_reader(text)
+    if not hasattr(reader, "take_apart"):
+        raise UnreadableFile(
+            "this is a table, which holds one port; expected Touchstone; use read_sweep(path).network", line=1
+        )
+    parts, layout = reader.take_apart(text, hints)
+    read = read_matrices(text, parts, layout, hints)
+    refuse_frequencies(read.f_hz, read.lines)
+    s = scattering(read.parameters, layout.options, read.references_ohm, absolute=layout.absolute)
+    order = np.argsort(read.f_hz, kind="stable")
+    twice = np.flatnonzero(np.diff(read.f_hz[order]) == 0)
+    wrong = np.flatnonzero(~np.isfinite(s).all(axis=(1, 2)))
+    if wrong.size or twice.size:
+        at = int(wrong[0]) if wrong.size else int(max(order[twice[0] : twice[0] + 2]))
+        what = "no finite number" if wrong.size else "a frequency that stands here a second time"
+        raise UnreadableFile(
+            f"{what}; expected finite numbers, once per frequency; correct the line", line=int(read.lines[at])
+        )
+    import skrf
+
+    frequency = skrf.Frequency.from_f(read.f_hz[order], unit="Hz")
+    return skrf.Network(
+        frequency=frequency, s=s[order], z0=np.array(read.references_ohm), name=PurePath(name).stem
+    )
+
+
+def choose_reader(text: Text) -> ModuleType:
+    """The one reader that recognises a file; tables are asked last, for their half is loaded only then.
+
+    Raises ``NotASweep``: no reader recognises it.
+    """
+    head = text.head
+    for reader in (touchstone_keywords, touchstone):
+        if reader.recognise(head):
+            return reader
+    from sweepkit.readers.tables import table
+    from sweepkit.readers.tables.layout import refuse_other_layout
+
+    if table.recognise(head):
+        return table
+    refuse_other_layout(head)
+    raise NotASweep(
+        "neither a Touchstone option line (# MHz S RI R 50) nor a table with a frequency column was found; "
+        "expected one of them; export the sweep as Touchstone or CSV",
+        line=1,
+    )
+
+
+def glance(text: Text) -> None:
+    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows.
+
+    Raises ``NotASweep``: nothing there is a sweep.
+    Raises ``UnreadableFile``: a word where a number belongs.
+    """
+    reader = choose_reader(text)
+    if hasattr(reader, "take_apart"):
+        with contextlib.suppress(NeedsHint):  # the user may have given it
+            text, hints = one_block(text, Hints())
+            numbers_of(text, reader.take_apart(text, hints)[0], hints)
+        return
+    from sweepkit.readers.tables.layout import SAMPLE_LINES, find_layout
+
+    find_layout(tuple(line for _, line, _ in islice(text.numbered(), SAMPLE_LINES)))

@@ -1,45 +1,107 @@
-"""Numbers of a Touchstone file, and how its lines make up frequency points."""
+"""Lines of a Touchstone file: remarks, numbers, and how these make up frequency points."""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.errors import UnreadableFile
-from sweepkit.readers.number_block import CUT_NUMBER, Block
-from sweepkit.readers.numbers import Style, decide_style, parse_number, refuse_odd_exponents
+from sweepkit.readers.hints import Hints
+from sweepkit.readers.number_block import CUT_NUMBER, Block, Remarks, read_block
+from sweepkit.readers.numbers import POINTS, Style, decide_style, parse_number, refuse_odd_exponents
+from sweepkit.readers.opening import Text
+from sweepkit.readers.options import EXAMPLE, Options
 from sweepkit.readers.printing import Printed
 
 Bodies = list[tuple[int, str]]  # line number and what stands in the line beside remarks
+NUMBER_STARTS = tuple("0123456789+-.")
+_KEYWORD = re.compile(r"^[ \t]*\[", re.MULTILINE)
 NOISE_NUMBERS = 5  # a noise row of a two-port file: frequency and four numbers (Touchstone 1.1, "Noise Data")
 
 
-def read_by_line(
-    bodies: Bodies, decimal: str | None, *, minus_infinity_at: int | None = None
-) -> tuple[Block, Style]:
-    """All numbers of the lines, one by one: any writing of a number, and errors that name the line.
+@dataclass
+class Parts:
+    """A Touchstone file taken apart, as far as it was walked through."""
 
-    ``minus_infinity_at``: place in each line where ``-inf`` is a number (the dB of a perfect match).
-    """
-    style = Style()
-    if decimal == "," or any("," in body for _, body in bodies):
-        style = decide_style(((line, token) for line, body in bodies for token in body.split()), decimal)
-        style = Style(style.decimal)  # in this format a mark between thousands is always a mistake
+    options: Options | None = None
+    options_line: int = 0
+    remarks: Remarks = field(default_factory=list)
+    bodies: Bodies = field(default_factory=list)  # lines of numbers where not all are read at once
+    block: Block | None = None  # all numbers, and how they print
+    style: Style = POINTS
+
+    def refuse_late_options(self, number: int) -> None:
+        """An option line below numbers."""
+        if self.bodies or self.block is not None:
+            raise UnreadableFile(
+                f"option line after the first numbers; expected it before them, like {EXAMPLE}; "
+                "move it up, or split a file of two sweeps",
+                line=number,
+            )
+
+
+def walk(
+    text: Text, parts: Parts, hints: Hints, take: Callable[[str, int], None], ready: Callable[[], bool]
+) -> None:
+    """Each line beside its remark to *take*; once numbers are awaited, all plain ones up to a keyword at once."""
+    whole, place, number = text.text, 0, 1
+    while place <= len(whole):
+        end = whole.find("\n", place) % (len(whole) + 1)
+        line = whole[place:end]
+        awaited = parts.block is None and not parts.bodies and hints.decimal != "," and ready()
+        if awaited and line.lstrip()[:1] in NUMBER_STARTS:
+            keyword = _KEYWORD.search(whole, place) if "[" in whole else None
+            stop, beside = keyword.start() if keyword else len(whole), Remarks()
+            parts.block = read_block(whole, number, start=place, stop=stop, remarks=beside)
+            if parts.block is not None:
+                parts.remarks += beside
+                place, number = stop, number + whole.count("\n", place, stop)
+                continue
+        body, _, remark = line.partition("!")
+        if remark.strip():
+            if CUT_NUMBER.search(line[: line.find("!") + 2]):
+                raise UnreadableFile(
+                    "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
+                    line=number,
+                )
+            parts.remarks.append((number, remark.strip()))
+        if body.strip():
+            take(body.strip(), number)
+        place, number = end + 1, number + 1
+
+
+def numbers_of(text: Text, parts: Parts, hints: Hints) -> Block:
+    """Numbers as they were read at once, or one by one: any writing of a number, and errors that name the line."""
+    if parts.block is not None:
+        return parts.block
+    if not parts.bodies:
+        raise UnreadableFile(
+            "no measured points; expected lines of numbers; export the sweep again", line=len(text.lines)
+        )
+    bodies = parts.bodies
+    if hints.decimal == "," or any("," in body for _, body in bodies):
+        style = decide_style(
+            ((line, token) for line, body in bodies for token in body.split()), hints.decimal
+        )
+        parts.style = Style(style.decimal)  # in this format a mark between thousands is always a mistake
     refuse_odd_exponents(bodies)
-    values: list[float] = []
-    words: list[str] = []
-    counts = []
-    for line, body in bodies:
-        row = body.split()
-        values += [
-            _number(word, style, line, minus_infinity=at == minus_infinity_at) for at, word in enumerate(row)
+    rows = [(line, body.split()) for line, body in bodies]
+    may_be_infinite = parts.options is not None and parts.options.number_format == "DB"  # of a perfect match
+    values = np.array(
+        [
+            _number(word, parts.style, line, minus_infinity=may_be_infinite and at == 1)
+            for line, row in rows
+            for at, word in enumerate(row)
         ]
-        words += row
-        counts.append(len(row))
-    numbers = np.array(values)
-    printed = Printed.of_texts(words, numbers, style)
-    lines = np.array([line for line, _ in bodies])
-    return Block(numbers, np.array(counts), lines, printed.decimals, printed.leads), style
+    )
+    printed = Printed.of_texts([word for _, row in rows for word in row], values, parts.style)
+    counts, lines = np.array([len(row) for _, row in rows]), np.array([line for line, _ in rows])
+    parts.block = Block(values, counts, lines, printed.decimals, printed.leads)
+    return parts.block
 
 
 def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> float:
@@ -52,18 +114,6 @@ def _number(word: str, style: Style, line: int, *, minus_infinity: bool) -> floa
             f"{word[:40]!r} is no number; expected numbers only; correct the line or export the sweep again",
             line=line,
         ) from error
-
-
-def refuse_cut_number(line: str, number: int) -> None:
-    """Refuse a remark that begins inside a number: it would cut digits off.
-
-    Raises ``UnreadableFile``: a digit on both sides of the mark.
-    """
-    if CUT_NUMBER.search(line[: line.find("!") + 2]):
-        raise UnreadableFile(
-            "a remark begins inside a number; expected a blank before !; the line looks damaged - correct it",
-            line=number,
-        )
 
 
 def numbers_per_point(ports: int, *, triangular: bool = False) -> int:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -17,7 +19,6 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.readers.exchanged import Slip, exchanged, exchanged_error, exchanged_run
 from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.printing import doubtful_row
 
@@ -33,6 +34,19 @@ OFF_GRID = 0.2  # of the step: a frequency so far off an even grid; our own choi
 ON_GRID = 0.02  # of the step, beside the printed step; our own choice
 PIECE_ROWS = 1 << 14  # of a long sweep at a time: what is worked out beside it stays small; our own choice
 CANDIDATES = 3  # rows off the curve that are looked at; our own choice
+
+JUMP = 8.0  # times the usual step around it: the curve does not go on there; our own choice
+LEAST_JUMP = 0.02  # of reflection; our own choice
+HEALED = 3.0  # times that step: it goes on; our own choice
+JUMPS = 4  # largest ones looked at; our own choice
+
+
+@dataclass(frozen=True)
+class Slip:
+    """Damage, and how likely a sound file would look like it."""
+
+    error: UnreadableFile
+    chance: float
 
 
 def one_slip_away(text: str, decimal: str = ".") -> tuple[list[str], ...]:
@@ -76,7 +90,7 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
         if slip:
             raise slip.error
         bends[max(0, window - 4) : window + 5] = 0
-    run = exchanged_run(rows)
+    run = _exchanged_run(rows)
     if run and run.chance <= SURE:
         raise run.error
     return (_doubt(run.error),) if run else ()
@@ -156,14 +170,14 @@ def _exchanged(rows: Rows, at: int, around: _Around, limit: float, row: PrintedR
     """Two numbers of a row that changed places."""
     if len(row.numbers) < 3 or rows.phase == "none":
         return None
-    pairs, others = exchanged(row)
+    pairs, others = _with_places_changed(row)
     points = row.reflection(others)
     left = np.where(np.isfinite(points), around.left(np.where(np.isfinite(points), points, 0)), np.inf)
     best = int(left.argmin())
     if not left[best] <= limit:
         return None
     texts = [row.numbers[place].text for place in pairs[best]]
-    return Slip(exchanged_error(rows, at, *texts), around.chance(points, max(limit, float(left[best]))))
+    return Slip(_exchanged_error(rows, at, *texts), around.chance(points, max(limit, float(left[best]))))
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
@@ -234,7 +248,7 @@ def _slipped_frequency(
             return _slipped(rows, at, row.numbers[0], list(values.values())[int(np.argmin(left))], what)
     left = np.abs(row.f_hz(row.values[1:]) - expected_hz)
     if left.min() <= limit_hz:
-        return exchanged_error(rows, at, row.numbers[0].text, row.numbers[1 + int(left.argmin())].text)
+        return _exchanged_error(rows, at, row.numbers[0].text, row.numbers[1 + int(left.argmin())].text)
     return None
 
 
@@ -245,3 +259,70 @@ def _slipped(rows: Rows, at: int, number: PrintedNumber, other: str, what: str) 
         "neighbours; the row looks damaged - correct it, or export the sweep again",
         line=int(rows.line_numbers[at]),
     )
+
+
+def _with_places_changed(row: PrintedRow) -> tuple[list[tuple[int, int]], FloatArray]:
+    """Pairs of numbers of a row beside its frequency, and the rows with each pair exchanged."""
+    pairs = list(combinations(range(1, len(row.numbers)), 2))
+    others = np.tile(row.values, (len(pairs), 1))
+    for other, (one, two) in zip(others, pairs, strict=True):
+        other[[one, two]] = other[[two, one]]
+    return pairs, others
+
+
+def _exchanged_error(rows: Rows, at: int, one: str, two: str, *, more: int = 0) -> UnreadableFile:
+    """Two numbers of a row, and perhaps of some more rows, that changed places."""
+    run = f" in {more + 1} rows from here on" if more else ""
+    return UnreadableFile(
+        f"{one} and {two} are off a curve that is smooth on both sides, and on it with their places changed{run}; "
+        "expected rows like their neighbours; the row looks damaged - correct it, or export the sweep again",
+        line=int(rows.line_numbers[at]),
+    )
+
+
+def _exchanged_run(rows: Rows) -> Slip | None:
+    """A run of rows with two columns exchanged, between two jumps of the curve or one and an end."""
+    step = np.abs(rows.values[1:] - rows.values[:-1])
+    if rows.phase == "none" or not step.max() > max(
+        LEAST_JUMP, JUMP * np.partition(step, step.size // 2)[step.size // 2]
+    ):
+        return None
+    jumps = []
+    for at in np.sort(np.argsort(step, kind="stable")[-JUMPS:]):
+        usual = float(np.median(step[max(0, at - REACH) : at + REACH + 1]))
+        if step[at] > max(LEAST_JUMP, JUMP * usual):
+            jumps.append((int(at), max(usual, 1e-6)))
+    for first, last in _runs(jumps, rows.f_hz.size):
+        for slip in _healed(rows, dict(jumps), first, last):
+            return slip
+    return None
+
+
+def _runs(jumps: list[tuple[int, float]], points: int) -> Iterator[tuple[int, int]]:
+    """First and last rows between two jumps, of short runs first, and between one and an end."""
+    places = [at for at, _ in jumps]
+    inner = [(one + 1, two) for one, two in combinations(places, 2)]
+    yield from sorted(inner, key=lambda run: run[1] - run[0])
+    yield from ((at + 1, points - 1) for at in places)
+    yield from ((0, at) for at in places)
+
+
+def _healed(rows: Rows, usual: dict[int, float], first: int, last: int) -> Iterator[Slip]:
+    """The exchange that lets the curve go on at both ends of a run."""
+    sides = [(at, out) for at, out in ((first, first - 1), (last, last + 1)) if 0 <= out < rows.f_hz.size]
+    found = [rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None for at, _ in sides]
+    printed = [row for row in found if row is not None]
+    if len(printed) < len(sides) or not printed:
+        return
+    pairs, _ = _with_places_changed(printed[0])
+    points = np.array(
+        [row.reflection(_with_places_changed(row)[1]) for row in printed]
+    )  # shape (sides, pairs)
+    for k, (one, two) in enumerate(pairs):
+        chance = 1.0
+        for (at, out), point in zip(sides, points[:, k], strict=True):
+            gap, limit = abs(point - rows.values[out]), HEALED * usual[min(at, out)]
+            chance *= (limit / abs(rows.values[at] - rows.values[out])) ** 2 if gap <= limit else np.inf
+        if chance < 1:
+            texts = [printed[0].numbers[place].text for place in (one, two)]
+            yield Slip(_exchanged_error(rows, first, *texts, more=last - first), float(chance))

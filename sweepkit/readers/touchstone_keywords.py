@@ -7,22 +7,21 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import partial
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.hints import Hints
-from sweepkit.readers.network_data import NUMBER_STARTS, Layout, Numbers, make_numbers, network_rows
-from sweepkit.readers.number_block import Remarks, read_block
-from sweepkit.readers.numbers import Style, parse_number
+from sweepkit.readers.network_data import Layout, network_rows
+from sweepkit.readers.numbers import POINTS, parse_number
 from sweepkit.readers.opening import Text
-from sweepkit.readers.options import EXAMPLE, Options, parse_options
+from sweepkit.readers.options import EXAMPLE, parse_options
 from sweepkit.readers.order import Rows
-from sweepkit.readers.records import Bodies, refuse_cut_number
+from sweepkit.readers.records import Parts, walk
 
 NAME = "touchstone-keywords"
 SUMMARY = "Touchstone 2.0 and 2.1: keywords in brackets, [Version] first"
 
 _KEYWORD = re.compile(r"\[\s*([^\]]*?)\s*\]\s*(.*)")
-_SECTION = re.compile(r"^[ \t]*\[", re.MULTILINE)
 _KNOWN = (
     "version",
     "number of ports",
@@ -46,56 +45,24 @@ def recognise(head: str) -> bool:
 
 
 @dataclass
-class _File:
-    """A keyword file taken apart: each keyword with its line and what follows it."""
-
-    options: Options | None = None
-    options_line: int = 0
-    keywords: dict[str, tuple[int, str]] = field(default_factory=dict)
-    remarks: Remarks = field(default_factory=list)
-    bodies: Bodies = field(default_factory=list)
+class _File(Parts):
+    keywords: dict[str, tuple[int, str]] = field(
+        default_factory=dict
+    )  # each with its line and what follows it
     section: str = "head"
 
 
 def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
-    """Rows and remarks of a Touchstone version 2 file.
-
-    Raises ``UnreadableFile``: anything that breaks the format, with the line.
-    """
-    numbers, layout = take_apart(text, hints)
-    return network_rows(text, numbers, layout, hints), tuple(remark for _, remark in numbers.remarks)
+    """Rows and remarks of a Touchstone version 2 file."""
+    parts, layout = take_apart(text, hints)
+    return network_rows(text, parts, layout, hints), tuple(remark for _, remark in parts.remarks)
 
 
-def take_apart(text: Text, hints: Hints) -> tuple[Numbers, Layout]:
-    """Numbers of a file, and what its head says about them."""
+def take_apart(text: Text, hints: Hints) -> tuple[Parts, Layout]:
+    """The lines of a file, and what its keywords say about its numbers."""
     file = _File()
-    place, number, at_once = 0, 1, None
-    while place <= len(text.text):
-        number, line, start = next(text.numbered(place, number))
-        place, number = start + len(line) + 1, number + 1
-        if file.section == "network data" and not file.bodies and line.lstrip()[:1] in NUMBER_STARTS:
-            end = _SECTION.search(text.text, start)
-            stop = end.start() if end else len(text.text)
-            beside: Remarks = []
-            block = read_block(text.text, number - 1, start=start, stop=stop, remarks=beside)
-            if block is not None:
-                at_once = block, beside
-                file.bodies.append((number - 1, line))
-                number += text.text.count("\n", start, stop) - 1
-                place = stop
-                continue
-        _take_line(file, line, number - 1)
-    layout = _layout(file)
-    return make_numbers(text, at_once, file.bodies, file.remarks, layout.options, hints), layout
-
-
-def _take_line(file: _File, line: str, number: int) -> None:
-    body, _, remark = line.partition("!")
-    if remark.strip():
-        refuse_cut_number(line, number)
-        file.remarks.append((number, remark.strip()))
-    if body.strip():
-        _take(file, body.strip(), number)
+    walk(text, file, hints, partial(_take, file), lambda: file.section == "network data")
+    return file, _layout(file)
 
 
 def _layout(file: _File) -> Layout:
@@ -136,12 +103,7 @@ def _take(file: _File, body: str, number: int) -> None:
     elif file.section == "end":
         raise UnreadableFile("text after [End]; expected nothing there; remove the lines", line=number)
     elif body.startswith("#"):
-        if file.bodies:
-            raise UnreadableFile(
-                f"option line after the first numbers; expected it before them, like {EXAMPLE}; "
-                "move it up, or split a file of two sweeps",
-                line=number,
-            )
+        file.refuse_late_options(number)
         if file.options is None:  # further ones are to be ignored (specification 2.0, "Option Line")
             file.options, file.options_line = parse_options(body, line=number), number
     elif not file.keywords:
@@ -154,6 +116,8 @@ def _take(file: _File, body: str, number: int) -> None:
         else:
             file.keywords["reference"] = (line, f"{words} {body}")
     elif file.section != "noise data":
+        if file.block is not None:
+            raise UnreadableFile("a keyword stands among the numbers; expected it above them; move it up", line=number)
         file.bodies.append((number, body))
 
 
@@ -220,7 +184,7 @@ def _references(file: _File, ports: int) -> tuple[float, ...] | None:
         return None
     line, words = file.keywords["reference"]
     try:
-        values = tuple(parse_number(word, Style()) for word in words.split())
+        values = tuple(parse_number(word, POINTS) for word in words.split())
     except ValueError:
         values = ()
     if len(values) != ports or min(values) <= 0:

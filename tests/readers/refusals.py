@@ -9,7 +9,7 @@ import ast
 from pathlib import Path
 
 READERS = Path(__file__).resolve().parents[2] / "sweepkit" / "readers"
-KINDS = ("UnreadableFile", "NeedsHint", "NotASweep", "LikelyNoSweep", "BadInput", "kind")
+KINDS = ("UnreadableFile", "NeedsHint", "NotASweep", "LikelyNoSweep", "BadInput", "kind", "ask")
 
 
 def _text(node: ast.expr) -> str:

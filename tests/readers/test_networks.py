@@ -84,3 +84,11 @@ def test_a_touchstone_file_needs_neither_the_table_half_nor_heavy_packages(tmp_p
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_rows_below_a_keyword_among_the_numbers_are_never_dropped_in_silence(tmp_path):
+    head = "[Version] 2.0\n# MHz S RI R 50\n[Number of Ports] 1\n[Network Data]\n"
+    path = tmp_path / "antenna.s1p"
+    path.write_text(head + "7.0 0.5 0.1\n7.1 0.4 0.0\n[Matrix Format] full\n7.2 0.3 -0.1\n[End]\n")
+    with pytest.raises(UnreadableFile, match=r":8: a keyword stands among the numbers"):
+        read_sweep(path)

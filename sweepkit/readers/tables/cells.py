@@ -10,8 +10,7 @@ from typing import Any
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.numbers import Style, parse_number
-from sweepkit.readers.tables.headings import plain
-from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS, plain
 
 BLANK = " "
 SEPARATORS = ("\t", ";", ",", "|", BLANK)  # tried in this order

@@ -8,8 +8,9 @@ from dataclasses import replace
 from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.tables.cells import split
-from sweepkit.readers.tables.headings import BY_UNIT, Column, describe, plain
+from sweepkit.readers.tables.headings import BY_UNIT, Column, describe
 from sweepkit.readers.tables.layout import Layout, row_cells
+from sweepkit.readers.tables.vocabulary import plain
 
 KNOWN_NAMES = "f, r, x, z, deg, rad, re, im, mag, s11_db, rl, swr, |x|, rp, xp, g_ms, b_ms, z0 or -"
 USABLE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l", "c", "swr", "rl")

@@ -12,8 +12,9 @@ from sweepkit.findings import Finding
 from sweepkit.readers.assembly import LOWEST_BAND_HZ
 from sweepkit.readers.hints import UNIT_HZ, Hints
 from sweepkit.readers.tables.grid import PARTLY_PREFIXED, PREFIXED, Grid
-from sweepkit.readers.tables.headings import FREQUENCY_UNITS, Column, plain
+from sweepkit.readers.tables.headings import FREQUENCY_UNITS, Column
 from sweepkit.readers.tables.layout import Layout
+from sweepkit.readers.tables.vocabulary import plain
 
 TABLE_RANGE_HZ = (1e3, 1e11)  # outside it a table has its unit wrong; common practice, no source
 ONLY_UNIT_RANGE_HZ = (1e4, 2e10)  # a unit may be taken for granted only where it alone gives this; our choice

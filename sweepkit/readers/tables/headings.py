@@ -3,36 +3,10 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 
-from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, FILLERS, PHRASES, UNITS
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, FILLERS, PHRASES, UNITS, plain
 
-_LETTERS = str.maketrans(
-    {
-        "\u2126": "ohm",
-        "\u03a9": "ohm",
-        "Γ": " gamma ",
-        "γ": " gamma ",
-        "ρ": " rho ",
-        "θ": " theta ",
-        "Θ": " theta ",
-        "φ": " phi ",
-        "ϕ": " phi ",
-        "Φ": " phi ",
-        "∠": " angle ",
-        "°": " deg ",
-        "º": " deg ",
-        "µ": "u",
-        "μ": "u",
-        "∣": "|",
-        "│": "|",
-        "ß": "ss",
-        "−": "-",
-        "–": "-",
-        "%": " percent ",
-    }
-)
 _PART_BEFORE = r"(?:re|real|im|imag|mag|abs|db|ang|arg|phase|phas|deg|lin|log|swr|rl)"
 _PARAMETER = re.compile(
     rf"(?:(?<![a-z])|(?<=[^a-z])|^)(?P<before>{_PART_BEFORE}?)_?(?P<kind>s|st|z|zt|y|yt)\s*(?:"
@@ -64,14 +38,6 @@ class Column:
     normalised: bool = False  # divided by the reference
     named: bool = False  # words of a quantity stand in the heading, whether or not they say enough
     hinted: bool = False  # the user named it
-
-
-def plain(text: str) -> str:
-    """Lower case, Greek letters spelled out, accents and quotes removed, blanks collapsed."""
-    text = text.translate(_LETTERS).lower()
-    text = unicodedata.normalize("NFKD", text)
-    text = "".join(sign for sign in text if not unicodedata.combining(sign))
-    return re.sub(r"\s+", " ", text.replace('"', " ")).strip()
 
 
 def describe(heading: str, index: int) -> Column:

@@ -8,10 +8,10 @@ from functools import lru_cache
 from itertools import pairwise
 
 from sweepkit.errors import NotASweep, UnreadableFile
-from sweepkit.readers.blocks import BEGIN, END
+from sweepkit.readers.opening import BEGIN, END
 from sweepkit.readers.tables.cells import BLANK, SEPARATORS, is_missing, join_words, looks_like_number, split
-from sweepkit.readers.tables.headings import describe, plain
-from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS
+from sweepkit.readers.tables.headings import describe
+from sweepkit.readers.tables.vocabulary import BRACKET_UNITS, UNITS, plain
 
 ENOUGH_ROWS = 200  # tell a separator and a width; our own choice
 SAMPLE_LINES = 1000  # rows beyond them follow the layout found in them; our own choice

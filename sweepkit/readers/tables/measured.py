@@ -1,22 +1,52 @@
-"""Columns of a table as named quantities in SI units: each number meaning is settled here, or asked for."""
+"""Columns of a table as named quantities in SI units: what each number means is settled here, or asked for."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from sweepkit.conversions import FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.printed_step import Step
+from sweepkit.readers.assembly import NO_REFLECTION, refuse_lone_turn, refuse_no_size
 from sweepkit.readers.tables.grid import PARTLY_PREFIXED, PREFIXED, Grid
 from sweepkit.readers.tables.headings import Column
-from sweepkit.readers.tables.ranges import Measured, refuse_overflow, settled
 from sweepkit.readers.tables.reflection import PIECE_ROWS
 
 SURELY_DEGREES = 3.2  # no angle in radians between -pi and pi is larger
 LIKELY_NORMALISED = 5.0  # median |R + jX| below it may be ohm or divided by the reference; our own choice
-
 SCALES = {"kohm": 1e3, "ms": 1e-3, "percent": 1e-2, "nh": 1e-9, "uh": 1e-6, "pf": 1e-12, "nf": 1e-9}
+FULL_REFLECTION_DB = 1.3  # slightly positive dB are met at full reflection, never more (94 published files)
+TINY_LOSS_DB = 0.1  # return loss that has crossed 0 at full reflection; the same files
+SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passive one; the same files
+NO_OHMS = (
+    1e6  # beyond what a one-port analyzer resolves (its reflection is within 1e-4 of total); our own choice
+)
+LEAST_MARK = 1e3  # ohm; a smaller number is no mark of overflow; our own choice
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One quantity."""
+
+    values: NDArray[Any]  # in SI units; angles in radians; dB as dB
+    step: Step  # smallest it is printed in
+    column: Column  # where it comes from
+
+    @property
+    def resolution(self) -> FloatArray:
+        """Smallest printed step at each point, in the unit of the values."""
+        return self.step.of(self.values)
+
+    @property
+    def heading(self) -> str:
+        """Of its column."""
+        return self.column.heading
 
 
 @dataclass(frozen=True)
@@ -44,57 +74,55 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
         one = Measured(grid.values[column.index], grid.steps[column.index], column)
         name = _name(one, grid, remark_unit, beside_impedance=beside_impedance)
         one = _scaled(one, name, grid)
-        name, one, said = settled(name, one, grid)
-        findings += said
-        if name in found:
-            if np.array_equal(found[name].values, one.values):
-                continue
-            raise NeedsHint(
-                f"columns {found[name].column.heading!r} and {column.heading!r} hold the same quantity of "
+        _refuse_impossible(name, one, grid)
+        if name in ("db", "rl"):
+            one, said = _with_usual_sign(name, one, grid)
+            findings += said
+        if name not in found:
+            found[name] = one
+        elif not np.array_equal(found[name].values, one.values):
+            raise ask(
+                f"columns {found[name].heading!r} and {column.heading!r} hold the same quantity of "
                 "different traces; expected one; pass --trace with words of the wanted one's name",
+                grid,
                 hint="trace",
-                line=int(grid.line_numbers[0]),
             )
-        found[name] = one
-    refuse_overflow(found, grid)
+    _refuse_overflow(found, grid)
     _refuse_likely_normalised(found, grid)
     return Quantities(found, tuple(findings))
 
 
+def ask(text: str, grid: Grid, *, hint: str = "columns", row: int = 0) -> NeedsHint:
+    """What the file leaves open, with the first row it shows in."""
+    return NeedsHint(text, hint=hint, line=int(grid.line_numbers[row]))
+
+
 def _name(one: Measured, grid: Grid, remark_unit: tuple[str, int] | None, *, beside_impedance: bool) -> str:
     """Name of the quantity in a column."""
-    column = one.column
-    unit = column.unit or grid.units.get(column.index, "")
-    is_complex = np.iscomplexobj(one.values)
+    column, is_complex = one.column, np.iscomplexobj(one.values)
     if column.quantity in ("gamma", "part"):
-        return _reflection_name(one, unit, is_complex, grid, remark_unit)
+        if is_complex:
+            return "gamma"
+        name_of = _ownerless if column.quantity == "part" else _reflection_name
+        return name_of(one, column.unit or grid.units.get(column.index, ""), grid, remark_unit)
+    suffix = "_abs" if "abs" in column.part else ""
     if column.quantity == "theta":
-        if beside_impedance:
-            return "z_phase_abs" if "abs" in column.part else "z_phase"
-        return "any_phase_abs" if "abs" in column.part else "any_phase"
+        return f"{'z_phase' if beside_impedance else 'any_phase'}{suffix}"
     if column.quantity in ("z", "y"):
         if is_complex:
             return column.quantity
         series = {"re": "r", "im": "x"} if column.quantity == "z" else {"re": "g", "im": "b"}
-        parts = {"": "abs", "abs": "abs", "phase": "phase", "phase abs": "phase_abs"}
+        parts = {"phase": "phase", "phase abs": "phase_abs"}
         name = series.get(column.part) or f"{column.quantity}_{parts.get(column.part, 'abs')}"
     else:
-        name = (
-            f"{column.quantity}_abs" if column.quantity == "x" and "abs" in column.part else column.quantity
-        )
+        name = f"x{suffix}" if column.quantity == "x" else column.quantity
     if is_complex:
         raise _no_meaning(column, "complex numbers where one number belongs", grid)
     return {"r": "rn", "x": "xn"}.get(name, name) if column.normalised else name
 
 
-def _reflection_name(
-    one: Measured, unit: str, is_complex: bool, grid: Grid, remark_unit: tuple[str, int] | None
-) -> str:
+def _reflection_name(one: Measured, unit: str, grid: Grid, remark_unit: tuple[str, int] | None) -> str:
     column, part = one.column, one.column.part
-    if is_complex:
-        return "gamma"
-    if column.quantity == "part":
-        return _ownerless(one, unit, grid)
     if not part and not unit and remark_unit is not None:
         unit, line = remark_unit
         if unit in ("deg", "rad"):
@@ -110,34 +138,31 @@ def _reflection_name(
         return names[part]
     if column.heading and "|" not in column.heading and not (one.values < 0).any() and not column.port:
         return "mag"  # rho, gamma: a magnitude where nothing else is said
-    raise NeedsHint(
+    raise ask(
         f"column {column.heading!r} does not say what it holds (dB, magnitude, phase, real part?); expected one "
         "of them; pass --columns f,s11_db or f,mag",
-        hint="columns",
-        line=int(grid.line_numbers[0]),
+        grid,
     )
 
 
-def _ownerless(one: Measured, unit: str, grid: Grid) -> str:
+def _ownerless(one: Measured, unit: str, grid: Grid, _: tuple[str, int] | None) -> str:
     """A part without a quantity: "Re", "Phase", "dB". Real, imaginary and magnitude prove a reflection by size."""
     part = one.column.part
     if part.startswith("phase"):
         return "any_phase_abs" if "abs" in part else "any_phase"
     if part in ("re", "im", "abs") and np.abs(one.values).max() <= 1.1 and unit in ("", "percent"):
         return {"re": "re", "im": "im", "abs": "mag"}[part]
-    raise NeedsHint(
-        f"column {one.column.heading!r} does not say of what it is; expected S11 or Z with it; "
+    raise ask(
+        f"column {one.heading!r} does not say of what it is; expected S11 or Z with it; "
         "pass --columns, such as f,s11_db or f,r,x",
-        hint="columns",
-        line=int(grid.line_numbers[0]),
+        grid,
     )
 
 
 def _scaled(one: Measured, name: str, grid: Grid) -> Measured:
     """The same in SI units; angles in radians."""
-    column = one.column
-    unit = column.unit or grid.units.get(column.index, "")
-    stands = grid.units.get(column.index)
+    column, stands = one.column, grid.units.get(one.column.index)
+    unit = column.unit or stands or ""
     if stands in (PREFIXED, PARTLY_PREFIXED):
         if column.unit not in ("", "ohm"):
             raise _no_meaning(column, "numbers with a metric prefix stuck to them", grid)
@@ -148,11 +173,10 @@ def _scaled(one: Measured, name: str, grid: Grid) -> Measured:
     if "phase" in name:
         factor = 1.0 if _is_radian(one, unit, grid) else np.pi / 180
     elif name in ("g", "b", "y", "y_abs") and not unit:
-        raise NeedsHint(
+        raise ask(
             f"column {column.heading!r} has no unit; expected siemens or millisiemens; "
             "pass --columns with g_ms,b_ms or g (S),b (S)",
-            hint="columns",
-            line=int(grid.line_numbers[0]),
+            grid,
         )
     elif name in ("l", "c") and not unit and np.abs(one.values).max() > 1e-2:
         raise _no_meaning(column, "values too large for henry or farad and no unit", grid)
@@ -165,27 +189,102 @@ def _is_radian(one: Measured, unit: str, grid: Grid) -> bool:
         return unit == "rad"
     if np.abs(one.values).max() > SURELY_DEGREES:
         return False
-    raise NeedsHint(
-        f"column {one.column.heading!r} stays within 3.2 and has no unit; expected degrees or radians; "
+    raise ask(
+        f"column {one.heading!r} stays within 3.2 and has no unit; expected degrees or radians; "
         "pass --columns with deg or rad in its place",
-        hint="columns",
-        line=int(grid.line_numbers[0]),
+        grid,
     )
+
+
+def _refuse_impossible(name: str, one: Measured, grid: Grid) -> None:
+    """Refuse numbers that the quantity cannot have."""
+    values = one.values
+    if name == "swr":
+        _refuse_where(values < 1 - 1e-9, "SWR below 1", "1 or more", one, grid)
+    if name in ("x_abs", "z_abs", "y_abs", "z_phase_abs", "any_phase_abs", "s_phase_abs"):
+        _refuse_where(values < 0, "negative value of an unsigned quantity", "0 or more", one, grid)
+    if name == "mag" and (values < 0).any():
+        raise ask(
+            f"column {one.heading!r} has negative values, which no magnitude has; expected dB, or "
+            "parts of a complex number; pass --columns f,s11_db or f,re,im",
+            grid,
+            row=int(np.argmax(values < 0)),
+        )
+    too_large = name == "mag" and (values.min() > SURELY_PERCENT or values.max() > NO_REFLECTION)
+    if too_large and not one.column.unit:
+        raise ask(
+            f"column {one.heading!r} runs from {values.min():.3g} to {values.max():.3g}; expected a linear "
+            "reflection of at most 1; pass --columns f,s11_percent if it is percent, f,swr if it is SWR",
+            grid,
+        )
+    if "phase" in name:
+        refuse_lone_turn(values, grid.line_numbers)
+    if name in ("db", "rl"):
+        refuse_no_size(values, grid.line_numbers)
+
+
+def _with_usual_sign(name: str, one: Measured, grid: Grid) -> tuple[Measured, list[Finding]]:
+    """Return loss is positive by definition (Bird 2009) and S11 in dB negative; half of all exports differ."""
+    values = one.values
+    if (
+        name == "db"
+        and values.min() > 0
+        and TINY_LOSS_DB < values.max() <= FULL_REFLECTION_DB
+        and not one.column.hinted
+    ):
+        raise ask(
+            f"column {one.heading!r} is above 0 at every point and never above {values.max():.3g}; expected "
+            "decibels of 0 or less; pass --columns f,mag if the numbers are linear, f,s11_db if they are decibels "
+            "of an uncalibrated sweep",
+            grid,
+        )
+    positive, negative = values > TINY_LOSS_DB, values < -TINY_LOSS_DB
+    if name == "rl" and positive.any() and negative.any():
+        odd = negative if negative.sum() < positive.sum() else positive
+        _refuse_where(odd, "return loss of both signs", "one sign all the way", one, grid)
+    turned = negative.any() if name == "rl" else values.min() >= 0 and values.max() > FULL_REFLECTION_DB
+    if not turned:
+        return one, []
+    found, meaning = (
+        ("negative", "return loss, positive") if name == "rl" else ("positive", "S11 in dB, negative")
+    )
+    text = f"column {one.heading} is {found} all the way; it was read as {meaning} by definition"
+    step = "nothing to do; the size of the numbers is unchanged"
+    return replace(one, values=-values), [Finding("return-loss-sign", "note", text, step)]
+
+
+def _refuse_overflow(found: dict[str, Measured], grid: Grid) -> None:
+    """A meter's mark for "more than I can show" is no resistance; where most rows have it, it is an open."""
+    for name in sorted({"r", "x", "x_abs", "z_abs"} & found.keys()):
+        one = found[name]
+        if max(one.values.max(), -one.values.min()) < LEAST_MARK:  # most tables, told fast
+            continue
+        size = np.abs(one.values)
+        marks = size >= NO_OHMS
+        for limit in np.unique(size[(size >= LEAST_MARK) & (size < NO_OHMS)]):
+            if re.fullmatch(r"9{4,}(\.9*)?", f"{limit:.10g}") or limit in (32767, 65535):
+                others = size[size != limit]
+                marks |= (size == limit) & (others.size > 0 and 5 * others.max(initial=0) < limit)
+        if marks.any() and marks.mean() < 0.5:
+            at = int(np.argmax(marks))
+            raise UnreadableFile(
+                f"{one.values[at]:.10g} in column {one.heading} among ordinary numbers is a mark of overflow; "
+                "expected ohms; remove the line, or sweep again",
+                line=int(grid.line_numbers[at]),
+            )
 
 
 def _refuse_likely_normalised(found: dict[str, Measured], grid: Grid) -> None:
     """R and X without a unit and near 1 may be divided by the reference."""
-    if not {"r", "x"} <= found.keys() and not {"r", "x_abs"} <= found.keys():
+    r, x = found.get("r"), found.get("x", found.get("x_abs"))
+    if r is None or x is None or any(one.column.unit or grid.units.get(one.column.index) for one in (r, x)):
         return
-    r, x = found["r"], found.get("x") or found["x_abs"]
-    has_unit = any(one.column.unit or grid.units.get(one.column.index) for one in (r, x))
     some = slice(None, None, max(1, r.values.size // PIECE_ROWS))  # of a long table enough to tell
-    if not has_unit and np.quantile(np.hypot(r.values[some], x.values[some]), 0.5) < LIKELY_NORMALISED:
-        raise NeedsHint(
+    if np.quantile(np.hypot(r.values[some], x.values[some]), 0.5) < LIKELY_NORMALISED:
+        raise ask(
             "R and X have no unit and are near 1; expected ohm, or values divided by the reference; pass "
             "--columns 'f,R (ohm),X (ohm)' or --columns f,r_norm,x_norm with --reference-ohm",
-            hint="columns",
-            line=int(grid.line_numbers[0]),
+            grid,
         )
 
 
@@ -194,3 +293,13 @@ def _no_meaning(column: Column, found: str, grid: Grid) -> UnreadableFile:
         f"column {column.heading!r} has {found}; expected what its heading says; correct the heading",
         line=int(grid.line_numbers[0]),
     )
+
+
+def _refuse_where(wrong: NDArray[np.bool_], what: str, expected: str, one: Measured, grid: Grid) -> None:
+    if wrong.any():
+        at = int(np.argmax(wrong))
+        raise UnreadableFile(
+            f"{what} in column {one.heading}: {one.values[at]:g}; expected {expected}; "
+            "correct the line, or name the column with --columns",
+            line=int(grid.line_numbers[at]),
+        )

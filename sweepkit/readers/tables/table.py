@@ -17,14 +17,13 @@ from sweepkit.errors import LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
 from sweepkit.printed_step import PrintedStep
 from sweepkit.readers.assembly import NOT_CALIBRATED, left_out_finding
-from sweepkit.readers.blocks import one_block
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.numbers import MINUS
-from sweepkit.readers.opening import Text
+from sweepkit.readers.opening import Text, one_block
 from sweepkit.readers.options import looks_like_options
 from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.sign_recovery import touches_zero_like_a_size
-from sweepkit.readers.tables.agreement import with_owner_settled
+from sweepkit.readers.tables.agreement import agreed_reference, stated_reference, with_owner_settled
 from sweepkit.readers.tables.cells import SEPARATORS, split_unit
 from sweepkit.readers.tables.columns import (
     first_row_cells,
@@ -34,13 +33,11 @@ from sweepkit.readers.tables.columns import (
 )
 from sweepkit.readers.tables.frequencies import table_frequencies
 from sweepkit.readers.tables.grid import Grid, cells_of_row, read_grid
-from sweepkit.readers.tables.headings import Column, plain
+from sweepkit.readers.tables.headings import Column
 from sweepkit.readers.tables.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
-from sweepkit.readers.tables.measured import name_quantities
-from sweepkit.readers.tables.ranges import Measured
-from sweepkit.readers.tables.references import agreed_reference, stated_reference
+from sweepkit.readers.tables.measured import Measured, name_quantities
 from sweepkit.readers.tables.reflection import Recipe, choose_recipe
-from sweepkit.readers.tables.vocabulary import UNITS
+from sweepkit.readers.tables.vocabulary import UNITS, plain
 
 NAME = "table"
 SUMMARY = (
