@@ -117,7 +117,9 @@ def _take(file: _File, body: str, number: int) -> None:
             file.keywords["reference"] = (line, f"{words} {body}")
     elif file.section != "noise data":
         if file.block is not None:
-            raise UnreadableFile("a keyword stands among the numbers; expected it above them; move it up", line=number)
+            raise UnreadableFile(
+                "a keyword stands among the numbers; expected it above them; move it up", line=number
+            )
         file.bodies.append((number, body))
 
 
