@@ -34,7 +34,7 @@ from sweepkit.sweep import Sweep
 MOST_PAIRS = 8
 MOST_SETUPS = 60  # rows of the page's table; more is --csv's work
 MOST_GROUPS = 12  # rows of the picture
-PICTURE_INCHES = 4.4
+PICTURE_INCHES = 3.5  # as of pictures of one sweep, so that the smallest text stays readable on a phone
 SIGNS: dict[Verdict, str] = {"same": "=", "within": "≈", "different": "≠", "cannot_say": "?"}
 TONES: dict[Verdict, Tone] = {"same": "good", "within": "good", "different": "fair", "cannot_say": "unknown"}
 COLUMNS = ("dip_hz", "dip_swr", "r_ohm", "q", "bandwidth_hz", "line_loss_db")
@@ -185,7 +185,7 @@ def _pictures(comparison: Comparison) -> Iterator[Picture]:
 
     drawn = plot_spread(
         groups,
-        words=f"dip of each {comparison.by}",
+        words="95 % intervals",
         along="dip, MHz",
         scale=1e-6,
         means={group.name: group.figures["dip_hz"] for group in comparison.groups},

@@ -267,8 +267,18 @@ def _plane_rows(plane: Plane, review: Review) -> Iterator[Row]:
         is_first = number in asked
         yield from (replace(row, more=not is_first) for row in (*first, *at_limit))
         yield from (replace(row, more=True) for row in (*more, *others))
+    yield from _other_dips(
+        [dip.f_hz.value for k, dip in enumerate(plane.dips[:SHOWN_DIPS]) if k not in asked]
+    )
     for resonance in plane.resonances:
         yield from (replace(row, more=True) for row in _resonance_rows(resonance))
+
+
+def _other_dips(f_hz: Sequence[float | None]) -> Iterator[Row]:
+    """Where the dips are whose figures are *more*, lowest first."""
+    known = sorted(each for each in f_hz if each is not None)
+    if known:
+        yield Row("other dips", f"{', '.join(f'{each / 1e6:.3f}' for each in known)} MHz", "")
 
 
 def _asked_dips(plane: Plane, bands: Sequence[BandFigures]) -> set[int]:

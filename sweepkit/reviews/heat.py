@@ -185,7 +185,8 @@ def _finding(heat: Heat, antenna: AntennaNote) -> Finding:
     article = "an" if antenna.kind[0] in "aeiou" else "a"
     text = (
         f"too good for {article} {antenna.kind} of this size: it shows {heat.shown}; most likely "
-        f"{100 * middle:.0f} % ({100 * low:.0f} to {100 * high:.0f} %) of the power heats {where}"
+        f"{100 * middle:.0f} % ({100 * low:.0f} to {100 * high:.0f} %) of the power heats {where}; "
+        "the radio takes no harm, but less is radiated"
     )
     return Finding("swr-too-good", "warning", text, UNPLUG)
 
