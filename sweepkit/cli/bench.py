@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, Output, Reading, command
 from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.bench.ends import Into
@@ -56,7 +58,7 @@ def bench(
     made = drawn.made(kit)
     return deliver_page(
         output,
-        lambda pictures: bench_page(measured, sweeps, name=name, made=made),
+        partial(bench_page, measured, sweeps, name=name, made=made),
         lambda: bench_json(measured, name=name),
         inputs,
     )
@@ -66,7 +68,6 @@ def _ends(files: list[Path], words: list[str] | None, what: What, ratio: float) 
     """The far side of each file; where they are not told, what suits this box."""
     from sweepkit.bench.doubts import REFERENCE_OHM
     from sweepkit.bench.ends import parse_into
-    from sweepkit.errors import BadInput
 
     if len(words or []) != len(files):
         load_ohm = REFERENCE_OHM * (ratio if what == "transformer" else 1)
@@ -80,7 +81,6 @@ def _ends(files: list[Path], words: list[str] | None, what: What, ratio: float) 
 
 def _what(box: str) -> What:
     from sweepkit.bench.measure import WHATS
-    from sweepkit.errors import BadInput
 
     for what in WHATS:
         if box == what:

@@ -10,9 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import Between, Checks, Drawn, Gear, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
+from sweepkit.errors import BadInput
+from sweepkit.facts import SETUP_FILE
+from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
@@ -56,10 +60,8 @@ def compare(
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
     from sweepkit.cli.files import load_sweeps
     from sweepkit.comparison import beside_logged, setups_from_sweeps
-    from sweepkit.errors import BadInput
     from sweepkit.kit import as_kit
     from sweepkit.report.compare_page import compare_page
-    from sweepkit.saving import check_target
 
     named = tuple(files or ())
     inputs = (*named, *checks.inputs, *log_place.as_input(chosen.log))
@@ -92,7 +94,7 @@ def compare(
     write_table = partial(_write_table, comparison, inputs, output.force)
     code = deliver_page(
         output,
-        lambda pictures: page(pictures=pictures),
+        page,
         comparison.to_json,
         inputs,
         (chosen.table, write_table),
@@ -102,7 +104,6 @@ def compare(
 
 def _write_table(comparison: Comparison, inputs: tuple[Path, ...], force: bool, path: Path) -> None:
     from sweepkit.report.tables import compare_csv
-    from sweepkit.saving import save_bytes
 
     save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
 
@@ -119,8 +120,6 @@ def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Com
 
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
     """What holds for all files, with line and place; of a named antenna as its records know it."""
-    from sweepkit.cli.log_place import known_antenna, line_and_place
-    from sweepkit.facts import SETUP_FILE
     from sweepkit.records.antenna import standing_facts
 
     facts = _told_facts(chosen.kind, chosen.antenna)
@@ -135,7 +134,6 @@ def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[s
 
 def _by(text: str) -> Any:
     from sweepkit.comparison import BY
-    from sweepkit.errors import BadInput
 
     if text not in BY:
         raise BadInput(f"--by is {text!r}; it is one of {', '.join(BY)}")
@@ -145,7 +143,6 @@ def _by(text: str) -> Any:
 def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
     """What the options say of all files."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.errors import BadInput
 
     told: dict[str, Any] = {}
     if kind is not None:

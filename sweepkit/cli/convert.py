@@ -8,6 +8,8 @@ from sweepkit.cli import options
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Reading, command
 from sweepkit.cli.options import option
+from sweepkit.errors import BadInput
+from sweepkit.saving import save_bytes
 
 
 @command
@@ -24,9 +26,7 @@ def convert(
 ) -> Exit:
     """Write sweeps in another format; no number changes beyond its printed digits."""
     from sweepkit.cli.files import failed, is_one_file, load_sweeps
-    from sweepkit.errors import BadInput
     from sweepkit.kit import as_kit
-    from sweepkit.saving import save_bytes
     from sweepkit.writers import FORMATS, sweep_text
 
     if to not in FORMATS:
@@ -63,7 +63,6 @@ def convert(
 
 def _refuse_other_ending(output: Path, to: str) -> None:
     """A file whose name says another format than its content would be read wrongly later."""
-    from sweepkit.errors import BadInput
     from sweepkit.writers import FORMATS
 
     ending = output.suffix.lower()

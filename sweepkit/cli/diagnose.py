@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import (
     Between,
     Checks,
@@ -63,7 +64,6 @@ def diagnose(
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
     from sweepkit.cli.files import read_named
-    from sweepkit.cli.log_place import known_antenna, line_and_place
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
@@ -100,7 +100,7 @@ def diagnose(
     )
     ordered = sweeps if good is None else [good, *sweeps]
 
-    def page(pictures: bool) -> Page:
+    def page(*, pictures: bool) -> Page:
         reviews = [review(sweep, **_fitting(look, sweep)) for sweep in ordered] if pictures else []
         return diagnose_page(diagnosis, ordered, made=drawn.made(gear.kit), reviews=reviews)
 

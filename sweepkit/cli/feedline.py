@@ -12,6 +12,7 @@ from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.feedline.loss_check import OwnRecord
@@ -93,7 +94,7 @@ def feedline(
     )
     return deliver_page(
         output,
-        lambda pictures: page(pictures=pictures),
+        page,
         lambda: measurement_json(measured, findings, record),
         inputs,
         (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=output.force)),
@@ -134,7 +135,6 @@ def _swept(
 
 def _ends(files: list[Path], words: list[str] | None) -> list[End]:
     """The far end of each file; unknown for a single file without a word."""
-    from sweepkit.errors import BadInput
     from sweepkit.feedline.swept import parse_end
 
     if not words and len(files) == 1:

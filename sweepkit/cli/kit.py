@@ -14,6 +14,8 @@ from sweepkit.cli.help import list_of
 from sweepkit.cli.option_groups import Gear, command
 from sweepkit.cli.options import argument, option, shared
 from sweepkit.errors import BadInput
+from sweepkit.saving import check_target, save_bytes
+from sweepkit.visible import visible
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
@@ -41,7 +43,6 @@ def attempt(
     from sweepkit.kit.assumptions import list_changes, with_changes
     from sweepkit.report.headline import changes_in_bands
     from sweepkit.reviews import review
-    from sweepkit.visible import visible
 
     if power is None and direct_swr is None and tuner_swr is None and region is None:
         raise BadInput("nothing to try; tell at least one of --power, --direct-swr, --tuner-swr and --region")
@@ -104,7 +105,6 @@ def new(
 ) -> Exit:
     """Write a kit.toml with remarks; without options each thing is asked for."""
     from sweepkit.kit.new_kit import NewKit, named
-    from sweepkit.saving import check_target, save_bytes
 
     check_target(output, force=force, inputs=())
     told: dict[str, Any] = {
@@ -141,7 +141,6 @@ def check(
     """Read a kit.toml and say what it tells and what its defaults are."""
     from sweepkit.cli.log_shown import wrapped
     from sweepkit.kit import read_kit
-    from sweepkit.visible import visible
 
     print(wrapped("\n".join(visible(line) for line in _said(read_kit(file)))))
     return Exit.DONE

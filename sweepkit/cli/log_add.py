@@ -15,6 +15,7 @@ from sweepkit.cli.log_place import open_named, say
 from sweepkit.cli.option_groups import Gear, Reading, command
 from sweepkit.cli.options import argument, flag, option
 from sweepkit.errors import BadInput, SweepkitError
+from sweepkit.facts import BY_NAME
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
@@ -145,7 +146,6 @@ def _fail(group: list[_Entry], error: SweepkitError) -> None:
 def _tell(outcome: Outcome) -> None:
     """Say what nobody stated, and what nobody knows."""
     from sweepkit.cli.log_shown import facts_text
-    from sweepkit.facts import BY_NAME
 
     if outcome.taken_over:
         say(f"not stated, so from {outcome.source}: {facts_text(outcome.taken_over)}")
@@ -160,7 +160,6 @@ def _tell(outcome: Outcome) -> None:
 def _answer(entry: _Entry, added: Added, outcome: Outcome) -> None:
     """What became of one file; a stated fact that did not enter is an error."""
     from sweepkit.cli.log_shown import added_json
-    from sweepkit.facts import BY_NAME
 
     entry.answer = added_json(str(entry.path), added, outcome)
     there = f"is in the logbook already, as sweep {added.id} of setup {added.setup}"

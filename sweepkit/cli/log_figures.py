@@ -10,6 +10,7 @@ from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import say
 from sweepkit.cli.option_groups import command
 from sweepkit.cli.options import option
+from sweepkit.cli.progress import Progress
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
@@ -33,7 +34,6 @@ def refresh(
 ) -> Exit:
     """Review all sweeps whose figures are missing or of another version, and keep them for compare."""
     from sweepkit.cli.log_shown import print_json, wrapped
-    from sweepkit.cli.progress import Progress
     from sweepkit.logbook import refresh_figures
     from sweepkit.quantities import count_text
 
@@ -60,7 +60,6 @@ def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
 
     ``numbers``: sweeps of it; one that fails costs a note, nothing else.
     """
-    from sweepkit.cli.progress import Progress
     from sweepkit.logbook import find_sweep
     from sweepkit.records.nearest import say_against, say_apart
 

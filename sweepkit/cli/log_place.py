@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from sweepkit.cli.options import shared
+from sweepkit.errors import UnreadableFile
 from sweepkit.visible import visible
 
 if TYPE_CHECKING:
@@ -68,7 +69,6 @@ def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False
     ``log``: from ``--log`` or the environment; ``None`` is the default name in the current folder.
     """
     from sweepkit.cli.exits import say_left_out
-    from sweepkit.errors import UnreadableFile
     from sweepkit.logbook import open_logbook
 
     path = meant(log)

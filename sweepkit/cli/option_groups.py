@@ -170,7 +170,6 @@ class Between(OptionGroup):
 
     def rung(self) -> Rung | None:
         """As one step of the ladder; contradictions are refused."""
-        from sweepkit.errors import BadInput
 
         given: dict[str, Rung] = {}
         given |= {"--kept": "swept-again"} if self.kept else {}

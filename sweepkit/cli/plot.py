@@ -10,6 +10,7 @@ from sweepkit.cli import options
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, Gear, Reading, command
 from sweepkit.cli.options import option
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,7 +39,6 @@ def plot(
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
     from sweepkit.cli.files import failed, load_sweeps
-    from sweepkit.errors import BadInput
     from sweepkit.kit import as_kit
     from sweepkit.plots.saving import check_plot_path, save_figure
     from sweepkit.reviews.asked import ask

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from sweepkit.cli import reporting
-from sweepkit.cli.exits import Exit, say_failure
+from sweepkit.cli.exits import Exit, end_with, say_failure
 from sweepkit.errors import BadInput
 from sweepkit.saving import check_target, save_bytes
 
@@ -164,7 +164,6 @@ def report_reviews(
 
 def made_of_each(reviews: Sequence[Review], make: Callable[[Review, int], T]) -> list[T]:
     """What is made of each answer and its number; of several, one that fails here is left out by name."""
-    from sweepkit.cli.exits import end_with
     from sweepkit.cli.files import failed
 
     made = []
@@ -196,7 +195,7 @@ def deliver(show: Callable[[], None], *files: tuple[Path | None, Callable[[Path]
 
 def deliver_page(
     output: Output,
-    page: Callable[[bool], Page],
+    page: Callable[..., Page],
     document: Callable[[], dict[str, Any]],
     inputs: Sequence[Path],
     *files: tuple[Path | None, Callable[[Path], None]],
@@ -214,9 +213,9 @@ def deliver_page(
         elif card is not None:
             print(card())
         else:
-            print(reporting.text_of_page(page(False), explain=output.explain))
+            print(reporting.text_of_page(page(pictures=False), explain=output.explain))
 
     def write(path: Path) -> None:
-        reporting.write_report(path, inputs, lambda pictures: [page(pictures)], force=output.force)
+        reporting.write_report(path, inputs, lambda pictures: [page(pictures=pictures)], force=output.force)
 
     return deliver(show, *files, (output.report, write))

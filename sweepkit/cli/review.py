@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit
+from sweepkit.cli.log_place import known_antenna, line_and_place, say
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, TestMade, command
 from sweepkit.cli.options import flag
 from sweepkit.cli.review_options import Files, Joined, Judged, Named
+from sweepkit.errors import BadInput
 from sweepkit.facts import SETUP_FILE
 
 if TYPE_CHECKING:
@@ -44,7 +46,6 @@ def review(
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.cli.log_place import known_antenna, line_and_place
     from sweepkit.cli.review_output import Shown
     from sweepkit.kit import as_kit, assumed_in_short, list_assumptions
 
@@ -202,8 +203,6 @@ class Beside:
         told = [self.known_of(sweep, known) for sweep in sweeps]
         for sweep, one in zip(sweeps, told, strict=True):
             if any(one[name] != told[0][name] for name in ("lines", "measured_at")):
-                from sweepkit.errors import BadInput
-
                 raise BadInput(
                     "setup.toml tells another line or place of this sweep than of the first; one answer needs "
                     "all alike; review them one by one",
@@ -215,7 +214,6 @@ class Beside:
         """Once for each file, on stderr."""
         if not taken or str(file) in self._said:
             return
-        from sweepkit.cli.log_place import say
 
         self._said.add(str(file))
         words = {"lines": "the line", "measured_at": "where it was measured"}

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from sweepkit.cli import log_place, options, reporting
 from sweepkit.cli.option_groups import OptionGroup
 from sweepkit.cli.options import flag, option
+from sweepkit.errors import BadInput
+from sweepkit.saving import check_target
 
 if TYPE_CHECKING:
     from sweepkit.bands import Band
@@ -57,7 +59,6 @@ class Judged(OptionGroup):
 
     def on_supply(self, gear: Kit) -> Kit:
         """The gear with the radio on the supply voltage."""
-        from sweepkit.errors import BadInput
         from sweepkit.quantities import parse_volts
 
         if self.volts is None:
@@ -83,7 +84,6 @@ class Joined(OptionGroup):
 
     def check(self) -> None:
         """Refuse both."""
-        from sweepkit.errors import BadInput
 
         if self.repeats and self.setup:
             raise BadInput("--repeats and --setup say different things of the same files; give one of them")
@@ -109,8 +109,6 @@ class Files(OptionGroup):
 
     def check_tables(self, inputs: Sequence[Path], *, force: bool) -> None:
         """Refuse tables that cannot be written."""
-        from sweepkit.errors import BadInput
-        from sweepkit.saving import check_target
 
         for path in self.tables:
             check_target(path, force=force, inputs=tuple(inputs))

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from sweepkit.cli import reporting
-from sweepkit.cli.exits import Exit
+from sweepkit.cli.exits import Exit, end_with
 from sweepkit.cli.reporting import deliver
+from sweepkit.saving import save_bytes
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
@@ -73,7 +74,6 @@ class Shown:
         return reporting.text_of_page(page(review, pictures=False), explain=self.output.explain)
 
     def _save(self, path: Path, text: str) -> None:
-        from sweepkit.saving import save_bytes
 
         save_bytes(path, text.encode("utf-8"), force=self.output.force, inputs=tuple(self.inputs))
 
@@ -148,7 +148,6 @@ def _print_json(answers: list[Answer], *, as_object: bool) -> None:
 
 def _document(loaded: Loaded, review: Review | None, *, is_alone: bool) -> dict[str, Any]:
     """The JSON of an answer, or the error in its place."""
-    from sweepkit.cli.exits import end_with
     from sweepkit.cli.files import error_json, failed
 
     if review is not None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +12,15 @@ from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, flag, option
+from sweepkit.cli.reporting import deliver_page
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known
+    from sweepkit.kit import Kit
+    from sweepkit.report.page import Page
+    from sweepkit.several_bands.answer import BandsPlan
+    from sweepkit.trim.answer import TrimPlan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +109,6 @@ class Beside(OptionGroup):
 
     def _radial_height_m(self) -> float | None:
         """Height of the radials, 0 on the ground; below it there is none."""
-        from sweepkit.errors import BadInput
         from sweepkit.quantities import parse_length_m
 
         if self.radial_height is None:
@@ -166,7 +172,6 @@ class Told(OptionGroup):
 
     def check_units(self) -> None:
         """Refuse other words."""
-        from sweepkit.errors import BadInput
 
         if self.units not in ("metric", "imperial"):
             raise BadInput(f"--units is {self.units!r}; it is metric or imperial")
@@ -185,3 +190,32 @@ def trim(*, told: Told) -> Exit:
         refuse_for_several(told)
         return trim_bands(told, kit)
     return trim_one(told, kit)
+
+
+def deliver_plan(
+    told: Told,
+    kit: Kit,
+    plan: TrimPlan | BandsPlan,
+    page: Callable[..., Page],
+    document: Callable[[], dict[str, Any]],
+    inputs: Sequence[Path],
+    *,
+    known: Sequence[str],
+) -> Exit:
+    """A plan as it was asked for; ``known`` are keys of the kit that are told or have no part in it."""
+    from sweepkit.kit import assumed_in_short, list_assumptions
+
+    whole = partial(
+        page,
+        made=told.drawn.made(told.gear.kit),
+        assumed=list_assumptions(kit, told=known),
+        assumed_in_short=assumed_in_short(kit, told=known),
+        imperial=told.imperial,
+    )
+
+    def card() -> str:
+        from sweepkit.report.trim_card import plan_card
+
+        return plan_card(plan, imperial=told.imperial)
+
+    return deliver_page(told.output, whole, document, inputs, card=card if told.card else None)

@@ -9,7 +9,10 @@ from typing import TYPE_CHECKING
 
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
-from sweepkit.cli.reporting import deliver_page
+from sweepkit.cli.log_place import known_antenna, line_and_place
+from sweepkit.cli.option_groups import measured_place, resolve_lines
+from sweepkit.cli.trim import deliver_plan
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.answers.bands_asked import BandsAsked
@@ -45,7 +48,6 @@ def kind_of(told: Told, gear: Kit) -> str | None:
     """The kind of the option, else the kit's, else the logbook's."""
     if told.wire.kind is not None or told.antenna is None:
         return told.wire.kind
-    from sweepkit.cli.log_place import known_antenna
 
     return known_antenna(told.antenna, gear, told.log).facts.get("kind")
 
@@ -62,7 +64,6 @@ def refuse_for_several(told: Told) -> None:
 
     Raises ``BadInput``: one of these was asked for.
     """
-    from sweepkit.errors import BadInput
 
     for option, asked in (
         ("--start", told.start),
@@ -76,9 +77,6 @@ def refuse_for_several(told: Told) -> None:
 def trim_bands(told: Told, gear: Kit) -> Exit:
     """Plan for several places, and print it."""
     from sweepkit.answers.bands_asked import plan_asked
-    from sweepkit.cli.log_place import known_antenna, line_and_place
-    from sweepkit.cli.option_groups import measured_place, resolve_lines
-    from sweepkit.errors import BadInput
     from sweepkit.reviews.heat import box_of
 
     asked = _asked(told, gear)
@@ -133,32 +131,12 @@ def _read(told: Told, gear: Kit, file: str | Path) -> Sweep:
 
 def _show(told: Told, plan: BandsPlan, sweeps: Sequence[Sweep], gear: Kit) -> Exit:
     """The page, then the answer on stdout."""
-    from sweepkit.kit import assumed_in_short, list_assumptions
     from sweepkit.report.bands_page import bands_page
 
     inputs = [Path(sweep.source.path) for sweep in sweeps if sweep.source.path]
     inputs += [*([told.gear.kit] if told.gear.kit else []), *log_place.as_input(told.log)]
     told.output.check(inputs)
     known = (*NOT_USED, *(("region",) if told.region is not None else ()))
-    page = partial(
-        bands_page,
-        plan,
-        sweeps,
-        made=told.drawn.made(told.gear.kit),
-        assumed=list_assumptions(gear, told=known),
-        assumed_in_short=assumed_in_short(gear, told=known),
-        imperial=told.imperial,
-    )
-
-    def card() -> str:
-        from sweepkit.report.trim_card import bands_card
-
-        return bands_card(plan, imperial=told.imperial)
-
-    return deliver_page(
-        told.output,
-        lambda pictures: page(pictures=pictures),
-        plan.to_json,
-        inputs,
-        card=card if told.card else None,
+    return deliver_plan(
+        told, gear, plan, partial(bands_page, plan, sweeps), plan.to_json, inputs, known=known
     )

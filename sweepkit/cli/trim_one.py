@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
-from sweepkit.cli.reporting import deliver_page
+from sweepkit.cli.log_place import known_antenna, line_and_place
+from sweepkit.cli.trim import deliver_plan
+from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind as AntennaKind
@@ -42,8 +44,6 @@ NOT_USED = (
 def trim_one(told: Told, kit: Kit) -> Exit:
     """Plan for the one place, or say the length to begin with, and print it."""
     from sweepkit.cli.files import read_named
-    from sweepkit.cli.log_place import known_antenna
-    from sweepkit.errors import BadInput
 
     place = _place(told.wanted, kit.region if told.region is None else told.region)
     file = told.files[0] if told.files else None
@@ -62,7 +62,6 @@ def trim_one(told: Told, kit: Kit) -> Exit:
 
 def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
     """Where the dip is to go: one frequency, or the ends of what is to fit best."""
-    from sweepkit.errors import BadInput
     from sweepkit.quantities import parse_frequency_hz
     from sweepkit.trim.request import without_name
 
@@ -98,7 +97,7 @@ def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[
 
 def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
-    from sweepkit.cli.log_place import known_antenna, line_and_place
+    from sweepkit.report.trim_page import trim_page
     from sweepkit.trim.from_sweep import plan_trim
     from sweepkit.trim.request import length_m_of, parse_lie, parse_move, parse_positive_m
 
@@ -138,50 +137,16 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
         **told.drawn.both(),
     )
     answer, before = (plan(earlier=stated), stated) if stated else _learned(plan, past.earlier)
-    code = _hand_over(told, kit, answer, [sweep for _, sweep in before], past.predictions, inputs)
+    page = partial(trim_page, answer, earlier=[sweep for _, sweep in before], past=past.predictions)
+    document = partial(_document, answer, past.predictions)
+    code = deliver_plan(told, kit, answer.plan, page, document, inputs, known=NOT_USED)
     _say_how_to_keep(answer.plan, antenna, told.log)
     return code
 
 
-def _hand_over(
-    told: Told,
-    kit: Kit,
-    answer: TrimAnswer,
-    before: Sequence[Sweep],
-    predictions: Sequence[PastPrediction],
-    inputs: Sequence[Path],
-) -> Exit:
-    """The answer as it was asked for."""
-    from sweepkit.kit import assumed_in_short, list_assumptions
-    from sweepkit.report.trim_page import trim_page
-
-    page = partial(
-        trim_page,
-        answer,
-        earlier=before,
-        past=predictions,
-        made=told.drawn.made(told.gear.kit),
-        assumed=list_assumptions(kit, told=NOT_USED),
-        assumed_in_short=assumed_in_short(kit, told=NOT_USED),
-        imperial=told.imperial,
-    )
-
-    def document() -> dict[str, Any]:
-        past = [each.to_json() for each in predictions]
-        return answer.to_json() | ({"past_predictions": past} if past else {})
-
-    def card() -> str:
-        from sweepkit.report.trim_card import trim_card
-
-        return trim_card(answer.plan, imperial=told.imperial)
-
-    return deliver_page(
-        told.output,
-        lambda pictures: page(pictures=pictures),
-        document,
-        inputs,
-        card=card if told.card else None,
-    )
+def _document(answer: TrimAnswer, predictions: Sequence[PastPrediction]) -> dict[str, Any]:
+    past = [each.to_json() for each in predictions]
+    return answer.to_json() | ({"past_predictions": past} if past else {})
 
 
 def _past(antenna: KnownAntenna, told: Told, sweep: Sweep, length_m: float, move: Move) -> Past:
@@ -210,7 +175,6 @@ def _say_how_to_keep(plan: TrimPlan, known: KnownAntenna, log: Path | None) -> N
 
 def one_of(texts: list[str] | None, option: str) -> str | None:
     """The one value of an option that may stand several times for several places."""
-    from sweepkit.errors import BadInput
 
     if texts and len(texts) > 1:
         raise BadInput(f"{option} is given {len(texts)} times and takes one value here; leave one out")
@@ -220,7 +184,6 @@ def one_of(texts: list[str] | None, option: str) -> str | None:
 def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:
     """The kind of the option, else the one that is known."""
     from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.errors import BadInput
 
     known = name or facts.get("kind")
     if known is None:

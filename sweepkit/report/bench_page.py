@@ -22,8 +22,10 @@ NAMES = {
 BETTER = "from the load alone; the far side open and shorted as well would tell more"
 
 
-def bench_page(bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made | None = None) -> Page:
-    """The page of one box, under the operator's own name."""
+def bench_page(
+    bench: Bench, sweeps: Sequence[Sweep], *, name: str, made: Made | None = None, pictures: bool = True
+) -> Page:
+    """The page of one box, under the operator's own name; it has no ``pictures``."""
     block = kit_block(bench, name=name)
     return Page(
         title=f"Box: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",

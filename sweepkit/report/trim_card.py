@@ -14,11 +14,14 @@ MOST_MOVES = 3  # lines of moves; the text has all
 MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
 
 
-def trim_card(plan: TrimPlan, *, imperial: bool = False) -> str:
-    """At most 8 lines of 40 columns.
+def plan_card(plan: TrimPlan | BandsPlan, *, imperial: bool = False) -> str:
+    """At most 8 lines of 40 columns without a newline at the end; with feet and inches beside where asked for."""
+    if isinstance(plan, BandsPlan):
+        return _bands_card(plan, imperial)
+    return _trim_card(plan, imperial)
 
-    ``imperial``: feet and inches beside.
-    """
+
+def _trim_card(plan: TrimPlan, imperial: bool) -> str:
     lines = folded(headline(plan, imperial=imperial))
     if plan.now_hz.value is not None:
         lines.append(f"dip now  {frequency_text(plan.now_hz.value)}")
@@ -33,8 +36,8 @@ def trim_card(plan: TrimPlan, *, imperial: bool = False) -> str:
     return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines[:LINES])
 
 
-def bands_card(plan: BandsPlan, *, imperial: bool = False) -> str:
-    """The card, lines without a newline at the end; what does not fit is counted."""
+def _bands_card(plan: BandsPlan, imperial: bool) -> str:
+    """What does not fit is counted."""
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":
         told = [line for line in headlines(plan)[: len(moves)] if line.startswith("Today")]
