@@ -199,13 +199,14 @@ def plan_trim(
         draws=draws,
         seed=seed,
     )
-    if then or not known.setup or log is None:
+    if not known.setup or log is None:
         return same_as(ShownTrim, plan(earlier=then))
     from sweepkit.records.past import past_of, plan_with
 
     with opened_log(log) as opened:
         past = past_of(opened, known, now, antenna=antenna or "", length_m=length_m, by=move)
-    return same_as(ShownTrim, plan_with(partial(plan, own=past.own), past.earlier)[0])
+    plan = partial(plan, own=past.own)
+    return same_as(ShownTrim, plan(earlier=then) if then else plan_with(plan, past.earlier)[0])
 
 
 def _told(value: T | None, name: str) -> T:

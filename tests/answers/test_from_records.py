@@ -58,6 +58,35 @@ ASKED = {
         ),
         ["diagnose", SAMPLES / "meadow_vertical_2.s1p", "--antenna", "meadow", "--measured-at", "radio"],
     ),
+    "diagnose, place of the record": (
+        lambda log: sweepkit.diagnose(
+            SAMPLES / "meadow_vertical_2.s1p", antenna="meadow", log=log, draws=DRAWS
+        ),
+        ["diagnose", SAMPLES / "meadow_vertical_2.s1p", "--antenna", "meadow"],
+    ),
+    "trim, earlier told": (
+        lambda log: sweepkit.plan_trim(
+            DIPOLE,
+            length="10.14 m",
+            target=7.05e6,
+            antenna="ridge",
+            log=log,
+            earlier=[("10.58 m", LONG)],
+            draws=DRAWS,
+        ),
+        [
+            "trim",
+            DIPOLE,
+            "--length",
+            "10.14 m",
+            "--target",
+            "7.05 MHz",
+            "--antenna",
+            "ridge",
+            "--earlier",
+            f"10.58 m={LONG}",
+        ],
+    ),
     "feedline": (
         lambda log: sweepkit.measure_line(
             WET, ends="open", type="RG-58", piece="spool", log=log, draws=DRAWS
