@@ -158,10 +158,12 @@ DEFAULT_ALL_THE_SAME = [  # small ones of what is thorough
 ]
 
 THINNED = {  # of these the default run has the first case and every n-th after it; the others are thorough
+    "analysis/test_edges_and_zeros::test_q_of_an_antenna_is_the_slope_at_the_zero_not_its_average_over_the_window": 2,
+    "analysis/test_trust::test_the_noise_is_blind_to_bursts": 2,
     "answers/test_answers::test_an_answer_is_that_of_the_command": 6,
     "answers/test_from_records::test_the_records_say_the_same_to_both": 6,
     "bench/test_bench::test_the_intervals_hold_in_circuits": 2,
-    "cli/test_everyday::test_the_examples_of_help_run_from_a_clone": 4,
+    "cli/test_everyday::test_the_examples_of_help_run_from_a_clone": 6,
     "cli/test_feedline::test_faults_of_the_samples": 3,
     "cli/test_hostile::test_nothing_of_a_file_name_rules_the_terminal": 8,
     "cli/test_plot_and_report::test_each_kind_is_drawn": 5,
@@ -186,9 +188,11 @@ THINNED = {  # of these the default run has the first case and every n-th after 
     "plots/test_one_answer::test_each_repeat_is_drawn_as_it_was_read_and_named_with_their_mean": 3,
     "plots/test_one_sweep::test_no_text_lies_over_another_or_leaves_the_picture": 19,
     "published/test_core_values::test_directivity_bounds_on_return_loss": 5,
+    "published/test_core_values::test_jcgm_101_comparison_loss": 3,
     "readers/test_dialects::test_a_hundred_thousand_points_are_read": 2,
     "readers/test_dialects::test_cut_at_every_line_it_is_shorter_or_refused": 8,
     "readers/test_dialects::test_one_bad_character_in_the_data_is_refused_with_its_line_or_does_no_harm": 24,
+    "readers/test_slips::test_a_sharp_resonance_in_coarse_steps_is_read": 4,
     "readers/test_table_cases::test_one_wrong_character_is_refused_or_said_or_harmless": 8,
     "report/test_headline::test_every_verdict_share_and_cause_has_one_headline": 7,
     "report/test_other_pages::test_a_hostile_name_is_text": 9,

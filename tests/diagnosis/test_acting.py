@@ -96,7 +96,7 @@ def test_a_joint_in_a_bare_line_is_found_with_its_place(baseline):
 
 @pytest.mark.parametrize("at_m", [0.0, 12.0])
 def test_a_joint_at_an_end_of_the_line_may_be_in_the_connector_there(at_m):
-    f_hz = WIDE_HZ[::2]
+    f_hz = WIDE_HZ[::4]
     antenna = 60 + 40j
     sound, poor = (
         bare(seed, ohm=ohm, at_m=at_m, f_hz=f_hz, end_ohm=antenna) for seed, ohm in ((2, 0.0), (1, 15.0))

@@ -205,7 +205,7 @@ def test_every_slip_is_undone(whole, slipped):
 @pytest.mark.parametrize("form", ["%.3g", "%.4g", "%.2f"])
 def test_a_burst_in_a_column_of_swr_is_read(tmp_path, form):
     dice = np.random.default_rng(7)
-    for _ in range(60):
+    for _ in range(30):
         swr, at = SWR.copy(), int(dice.integers(2, F_HZ.size - 2))
         swr[at] = swr[at] * 10 ** dice.integers(1, 3) * dice.uniform(0.97, 1.03)  # as a lost mark would print
         lines = [f"{f / 1e6:.4f},{form % value}" for f, value in zip(F_HZ, swr, strict=True)]
