@@ -35,6 +35,7 @@ from sweepkit.several_bands.pictured import OverTurns
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import Around, SeenAll, SeenFile, SeenPlace, sweep_for
+from sweepkit.several_bands.settings_doubted import contradiction, two_settings
 from sweepkit.several_bands.state import Drawn, grid_of, state_now, verdict_at_radio
 from sweepkit.several_bands.whip_model import (
     MODEL_SIGMA,
@@ -139,8 +140,9 @@ def plan_whip(
     earlier: Sequence[EarlierSetting] = (),
 ) -> BandsPlan:
     """Tap and whip for each place; ``earlier`` are dips at other settings: with two taps the coil is known well."""
+    _refuse_settings(wish, earlier)
     pairs = [(file, dip) for file, dip in seen.dips() if not dip.extrapolated] or seen.dips()
-    stops = list(seen.findings)
+    stops = [*seen.findings, *two_settings(seen)]
     if not pairs:
         stops.append(
             Finding(
@@ -148,9 +150,9 @@ def plan_whip(
             )
         )
     analyzer = seen.files[0].seen.analyzer
+    again = sweep_for([place.place for place in seen.places], analyzer)
     if any(finding.level == "stop" for finding in stops):
-        places = [place.place for place in seen.places]
-        return stopped(seen, KIND.name, wish.aim, stops, around.files, sweep_for(places, analyzer))
+        return stopped(seen, KIND.name, wish.aim, stops, around.files, again)
     number = choose_dip(KIND, wish.length_m, [dip.measured_hz for _, dip in pairs]).number
     file, dip = pairs[number or 0]
     settings = [_seen_setting(wish.tap, wish.length_m, dip)]
@@ -160,8 +162,26 @@ def plan_whip(
             settings.append(_seen_setting(then.tap, then.whip_m, best))
     members = max(int(file.curve.draws), dip.f_hz.size if around.with_interval else 1)
     whip = fit_whip(settings, wish.coil, wish.ground, members=members, seed=around.seed)
+    if doubt := contradiction(whip, settings):
+        return stopped(seen, KIND.name, wish.aim, [doubt], around.files, ())
     found = _Whip(wish, whip, dip, file, members, around.seed)
     return _Answer(found, seen, around, len(settings) - 1).plan()
+
+
+def _refuse_settings(wish: WhipWish, earlier: Sequence[EarlierSetting]) -> None:
+    """Refuse a whip of which nothing can be moved, and earlier taps and whips that it has not."""
+    if wish.tap is None and wish.whip_range_m is None:
+        raise BadInput(
+            "nothing of this whip can be moved; its taps or the range of its whip were expected; add --tap N with "
+            "--turns N, or --whip-range 1.8-4.0m"
+        )
+    for then in earlier:
+        if then.tap is not None and wish.tap is not None:
+            _refuse_tap(then.tap, wish.turns, wish.tap_step)
+        if then.tap is not None and wish.tap is None:
+            raise BadInput(
+                f"--earlier was on tap {then.tap:g}, and no tap is told now; add --tap N and --turns N"
+            )
 
 
 def _seen_setting(tap: float | None, whip_m: float, dip: DipEnsemble) -> SeenSetting:

@@ -134,3 +134,38 @@ def test_a_fixed_coil_moves_the_whip_alone():
 def test_what_cannot_be_is_asked(more, words):
     with pytest.raises(BadInput, match=words):
         planned(**more)
+
+
+@pytest.mark.parametrize(
+    ("earlier", "words"),
+    [
+        ((48.0, 2.4), "not on a coil of 40 turns"),
+        ((8.5, 2.4), "between the steps"),
+    ],
+)
+def test_an_earlier_tap_that_is_none_is_asked(earlier, words):
+    with pytest.raises(BadInput, match=words):
+        planned(earlier=[(*earlier, sweep_at(8, 2.4, 2))], draws=50)
+
+
+@pytest.mark.parametrize("said", [(12.0, 2.4), (24.0, 2.2)])
+def test_an_earlier_setting_that_contradicts_is_a_stop(said):
+    plan = planned(earlier=[(*said, sweep_at(8, 2.4, 2))], draws=50)
+    assert plan.action == "cannot_say"
+    assert [finding.code for finding in plan.findings if finding.level == "stop"] == ["sweeps-differ"]
+    assert not plan.settings
+
+
+def test_sweeps_of_two_settings_are_not_one_state():
+    wish = WhipWish(2.4, "mean", 24.0, 40.0, 1.0, (1.5, 3.6), COIL, GROUND)
+    sweeps = [sweep_at(24, 2.4, 1), sweep_at(8, 2.4, 2)]
+    plan = plan_whip_from_sweeps(
+        sweeps, places_of(bands=["40 m", "20 m"]), wish, kit=Kit(), measured_at="feedpoint", draws=50
+    )
+    assert plan.action == "cannot_say"
+    assert "of two settings" in plan.reason
+
+
+def test_a_whip_of_which_nothing_moves_is_asked():
+    with pytest.raises(BadInput, match="nothing of this whip can be moved"):
+        planned(tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m"])
