@@ -45,6 +45,11 @@ def is_today(asked: BandsAsked, sweeps: Sequence[Sweep], facts: Facts) -> bool:
 
 def band_change_card(asked: BandsAsked, facts: Facts, sweep: Sweep | None, look: Look) -> BandsPlan:
     """Settings of an antenna from the logbook, with or without one sweep of today, or that there is too little."""
+    if asked.earlier:
+        raise BadInput(
+            "--earlier goes with a sweep of the antenna as it stands now, and none is named; name a file, or log the "
+            "earlier sweep"
+        )
     kind = asked.kind or facts.get("kind") or "loaded-whip"
     spread = trade_sd("dip_hz", body_of_kind(kind), "put-up-again") or UNTOLD_SPREAD
     if kind != "loaded-whip":

@@ -21,7 +21,7 @@ from sweepkit.several_bands.from_sweeps import (
     plan_whip_from_sweeps,
 )
 from sweepkit.several_bands.one_wire import WireWish
-from sweepkit.several_bands.parts import PartsWish
+from sweepkit.several_bands.parts import TITLES, PartsWish
 from sweepkit.several_bands.places import Place, by_place, parse_lengths_m, places_of
 from sweepkit.several_bands.random_wire import RandomWish
 from sweepkit.several_bands.told import (
@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
 
 Facts = Mapping[str, Any]
-OF_PARTS = ("fan", "linked", "trap")
 NO_PLACE = "no place is named; say where it is to work, with --band, --segment or --target"
 
 
@@ -123,7 +122,7 @@ class BandsAsked:
         if text and "=" in text:
             raise BadInput(
                 f"--length is {text!r}; one length of the whole part was expected; lengths by place are for "
-                f"{', '.join(OF_PARTS)}"
+                f"{', '.join(TITLES)}"
             )
         return length_m_of(text, facts, needed=True)
 
@@ -140,7 +139,7 @@ def plan_asked(
     name = asked.kind or facts.get("kind")
     if name is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind end-fed")
-    if name in OF_PARTS:
+    if name in TITLES:
         return _plan_parts(asked, sweeps, places, name, facts, look)
     if name == "loaded-whip":
         wish = whip_wish(asked, facts)

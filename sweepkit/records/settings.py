@@ -12,6 +12,7 @@ from sweepkit.kit import Analyzer
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps
 from sweepkit.records.nearest import logged_dips
 from sweepkit.several_bands.answer import Aim, BandsPlan, State, no_plan
+from sweepkit.several_bands.parts import TITLES
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.records_card import LoggedDips
 from sweepkit.several_bands.rows import row_of
@@ -130,6 +131,7 @@ def too_few_settings(
         why = f"one setting is on record ({at}), two are needed; sweep it at {other} next and log it"
     else:
         why = f"no setting of {antenna} is on record with its length and a dip; sweep it at two, and log them"
+    fact = "tap" if kind == "loaded-whip" else "lengths" if kind in TITLES else "length"
     unknown = State.unknown(why)
     plan = no_plan(
         files=(),
@@ -138,6 +140,8 @@ def too_few_settings(
         why=why,
         bands=[row_of(place, unknown, unknown, "cannot_say", (), why) for place in places],
         next_sweeps=sweep_for(places, analyzer),
-        findings=[Finding("few-settings", "warning", why, f"log add FILE --antenna {antenna} --set tap=...")],
+        findings=[
+            Finding("few-settings", "warning", why, f"log add FILE --antenna {antenna} --set {fact}=...")
+        ],
     )
     return replace(plan, known_from="")

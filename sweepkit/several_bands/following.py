@@ -39,6 +39,7 @@ NEAR_CHOKE_M = 0.5
 # A length is asked about where fewer of its half waves show than this, and another reading of the number explains so
 # much more (sum of two shares); common practice, no source.
 LEAST_ORDERS, MOST_SHOWN, CLEARLY = 2, 0.6, 0.45
+LEAST_TOO_MANY = 1.5  # dips that only the whole wire has, where half of it was told; the coax may make one
 # The told length may act so much longer: Zw c C with the most winding capacitance that is usual, 12 pF.
 BOX_M = end_fed.WIRE_OHM * SPEED_OF_LIGHT_M_S * 12e-12
 OVERTONE_SIGMA = 0.02  # of the slope of an overtone of dipoles, verticals, loops: models of our own
@@ -284,6 +285,7 @@ def _refuse_by_half_waves(
     }
     tried = [_explains(length_m, dips_hz, spans_hz, box_m) for box_m in np.linspace(0, BOX_M, 5)]
     if tried[0][1] > MOST_SHOWN:
+        _refuse_half(length_m, dips_hz, spans_hz, tried[0][0])
         return
     as_told = max(own + shown for own, shown, orders in tried if orders)
     for question, other_m in readings.items():
@@ -293,6 +295,19 @@ def _refuse_by_half_waves(
                 f"a wire of {length_text(length_m)} does not dip at {', '.join(map(frequency_text, dips_hz[:4]))}; "
                 f"one of {length_text(other_m)} would; {question}, or check the kind"
             )
+
+
+def _refuse_half(
+    length_m: float, dips_hz: Sequence[float], spans_hz: Sequence[tuple[float, float]], own: float
+) -> None:
+    """Half of a wire has every other dip: asked where all are half waves of the whole, and two at least too many."""
+    whole, shown, orders = _explains(2 * length_m, dips_hz, spans_hz)
+    if whole == shown == 1.0 and orders > LEAST_ORDERS and (whole - own) * len(dips_hz) > LEAST_TOO_MANY:
+        raise BadInput(
+            f"a wire of {length_text(length_m)} has every other of the dips at "
+            f"{', '.join(map(frequency_text, dips_hz[:4]))}, one of {length_text(2 * length_m)} has all; is that half "
+            "of it? give the whole wire"
+        )
 
 
 def _explains(

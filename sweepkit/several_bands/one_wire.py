@@ -222,8 +222,11 @@ class _Answer:
         full_m, value = float(wire.losses.change_m[index]), wire.losses.of(wish.aim)
         now_db, after_db = value[:, wire.losses.unchanged], value[:, index]
         gain_db = now_db - after_db
-        findings = list(self._rebuild(index))
         action, reason = decide_by_gain(gain_db, wish.aim, full_m)
+        comes_near = self._comes_near(full_m)
+        findings = list(self._rebuild(index)) if comes_near else [self._far_off()]
+        if not comes_near:
+            action, reason = "leave", f"{findings[0].text}; another length within reach helps little"
         rows = self._rows(full_m if action != "leave" else 0.0)
         then_db = after_db if action != "leave" else now_db
         move = self._move(full_m, each_m, action)
@@ -429,6 +432,28 @@ class _Answer:
                 f"begin anew with about {length_text(try_m)}, and sweep that",
             )
         ]
+
+    def _comes_near(self, full_m: float) -> bool:
+        """Whether a dip is near any place, now or after the move."""
+        then = self.wire.ln_change(full_m)[:, 0]
+        return any(
+            _nearest(self.wire.dips, each.place.middle_hz) is not None
+            or self._dip_after(each.place, then)[0] is not None
+            for each in self.wire.places
+        )
+
+    def _far_off(self) -> Finding:
+        """No half wave comes near any place: that is another wire's task."""
+        wire = self.wire
+        names = ", ".join(each.place.name for each in wire.places)
+        place = max((each.place for each in wire.places), key=lambda place: place.weight)
+        lowest_hz = min((dip.dip.measured_hz for dip in wire.dips if dip.order), default=None)
+        step = "name places that its half waves come near"
+        if lowest_hz is not None:
+            step += (
+                f", or begin anew with about {length_text(wire.wish.length_m * lowest_hz / place.middle_hz)}"
+            )
+        return Finding("rebuild", "warning", f"no half wave of this wire comes near {names}", step)
 
     def _length_to_try(self, end_m: float) -> float:
         """By the dip of the place that matters most, in proportion."""

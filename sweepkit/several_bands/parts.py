@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -99,6 +100,7 @@ OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 0.0242, 0.12
 OVERTONE_PASSING = 2.0
 # The other dip of the two says where the overtone lies: looked for so near, and read so well (it is shallow), in ln f.
 TWIN_NEAR, TWIN_SIGMA = 0.12, 0.006
+SAME_PLACE = 1.02  # places nearer than this may have their legs either way round
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
 LENGTHS = 61  # slides tried for the least loss within reach
 
@@ -208,7 +210,7 @@ def plan_parts(
 
 
 def refuse_untold(places: Sequence[Place], wish: PartsWish) -> None:
-    """Refuse one place alone, or a pair without a length."""
+    """Refuse one place alone, a pair without a length, or lengths that go up with the frequency."""
     if len(places) < 2:
         raise BadInput(
             f"{TITLES[wish.kind]} serves several places, and one is named; name each with --band, --segment or --target"
@@ -218,6 +220,14 @@ def refuse_untold(places: Sequence[Place], wish: PartsWish) -> None:
             name = place.name
             raise BadInput(
                 f"{name} has no length; one leg, feed to end, was expected; add --length '{name}=10.61 m'"
+            )
+    upwards = sorted(places, key=lambda place: place.middle_hz)
+    for low, high in pairwise(upwards):
+        lower_m, higher_m = wish.lengths_m[low.name], wish.lengths_m[high.name]
+        if lower_m <= higher_m and high.middle_hz > SAME_PLACE * low.middle_hz:
+            raise BadInput(
+                f"the leg for {low.name} is {length_text(lower_m)} and that for {high.name} {length_text(higher_m)}; a "
+                "longer one for the lower place was expected; are two exchanged?"
             )
 
 

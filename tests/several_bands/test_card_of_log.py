@@ -130,6 +130,24 @@ def test_one_setting_on_record_is_too_few(run, outing, tmp_path):
     assert "tap 12 with the same whip" in answer["reason"]
 
 
+def test_an_earlier_sweep_beside_no_sweep_of_now_is_asked(run, outing):
+    folder, words = outing
+    done = run("trim", *words, "--earlier", f"tap 8={folder / 'tap8.s1p'}")
+    assert done.returncode == 2
+    assert "--earlier goes with a sweep of the antenna as it stands now" in done.stderr
+
+
+def test_links_without_records_say_what_to_log(run, outing, tmp_path):
+    folder, _ = outing
+    log = tmp_path / "log.sqlite"
+    add_to(run, log, folder / "tap24.s1p", "kind=loaded-whip|tap=24|length=2.4 m", "2026-05-01", "stick")
+    kit = tmp_path / "kit.toml"
+    kit.write_text('[antennas.links]\nkind = "linked"\nplaces = ["40 m", "20 m"]\n', encoding="utf-8")
+    done = run("trim", "--antenna", "links", "--kit", kit, "--log", log, "--json")
+    answer = json.loads(done.stdout)
+    assert answer["findings"][0]["next_step"].endswith("--set lengths=...")
+
+
 def test_no_sweep_and_no_logbook_is_asked(run, outing, tmp_path):
     folder, _ = outing
     done = run("trim", "--antenna", "stick", "--kit", folder / "kit.toml", cwd=tmp_path)

@@ -235,3 +235,24 @@ def test_a_dip_of_the_coax_is_not_slid_into_a_band_as_the_wires_would_be():
     assert high > -0.45
     np.testing.assert_array_equal(_slope_at(followed, 25.0e6), of_coax.slope)
     np.testing.assert_allclose(_slope_at(Followed((), followed.elsewhere), 28.5e6), followed.elsewhere)
+
+
+def test_half_of_a_wire_is_asked_about():
+    dips_hz = [6.653e6, 13.64e6, 20.53e6, 27.19e6]
+    with pytest.raises(BadInput, match="is that half of it"):
+        refuse_wrong_length(kind_named("end-fed"), 10.2, dips_hz, [(3e6, 30.5e6)])
+    refuse_wrong_length(kind_named("end-fed"), 20.4, dips_hz, [(3e6, 30.5e6)])
+    # one dip below the first half wave is one of the coax
+    refuse_wrong_length(kind_named("end-fed"), 10.2, [7.3e6, 13.64e6, 27.19e6], [(3e6, 30.5e6)])
+
+
+def test_a_wire_without_a_half_wave_near_any_place_is_left():
+    wire = WIRES[0]
+    length_m = wire.spec["wire_m"]
+    plan = planned([swept(wire, length_m)], length_m, bands=["80 m", "30 m"], draws=50)
+    assert plan.action == "leave"
+    assert plan.moves[0].m == 0
+    assert [each.moved_by for each in plan.bands] == [(), ()]
+    said = next(finding for finding in plan.findings if finding.code == "rebuild")
+    assert "no half wave of this wire comes near" in said.text
+    assert "begin anew with about" in said.next_step
