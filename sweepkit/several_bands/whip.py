@@ -62,6 +62,7 @@ WIDE_DB = 1.0
 MOST_TAPS, PICTURED = 60, 1.6  # in a picture: so many taps, up to so much above the highest setting
 MOST_PARTS = 30  # of one place; a whip so narrow is set by hand
 NEAR_PLACE = 0.003  # of the frequency: a setting whose dip was so near a place is one for it
+NOTHING_MOVES = "nothing of this whip can be moved: neither its taps (--tap, --turns) nor its range (--whip-range) are told"
 SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
 
 
@@ -169,12 +170,7 @@ def plan_whip(
 
 
 def _refuse_settings(wish: WhipWish, earlier: Sequence[EarlierSetting]) -> None:
-    """Refuse a whip of which nothing can be moved, and earlier taps and whips that it has not."""
-    if wish.tap is None and wish.whip_range_m is None:
-        raise BadInput(
-            "nothing of this whip can be moved; its taps or the range of its whip were expected; add --tap N with "
-            "--turns N, or --whip-range 1.8-4.0m"
-        )
+    """Refuse earlier taps that the coil has not."""
     for then in earlier:
         if then.tap is not None and wish.tap is not None:
             _refuse_tap(then.tap, wish.turns, wish.tap_step)
@@ -421,6 +417,9 @@ class _Answer:
 
     def _action(self, now: Figure, after: FloatArray, groups: Sequence[Sequence[_Row]]) -> tuple[Action, str]:
         """Leave where one setting serves all, and that is the present one or gains too little over it."""
+        wish = self.whip.wish
+        if wish.tap is None and wish.whip_range_m is None:
+            return "leave", NOTHING_MOVES
         alone = len(groups) == 1 and len(groups[0]) == 1
         if alone and now.value is not None and now.value - float(after[0]) < LEAST_GAIN_DB:
             gain = max(now.value - float(after[0]), 0.0)

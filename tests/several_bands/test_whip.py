@@ -166,6 +166,7 @@ def test_sweeps_of_two_settings_are_not_one_state():
     assert "of two settings" in plan.reason
 
 
-def test_a_whip_of_which_nothing_moves_is_asked():
-    with pytest.raises(BadInput, match="nothing of this whip can be moved"):
-        planned(tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m"])
+def test_a_whip_of_which_nothing_moves_is_left():
+    plan = planned(tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m"])
+    assert (plan.action, plan.bands[0].effect) == ("leave", "same")
+    assert "nothing of this whip can be moved" in plan.reason
