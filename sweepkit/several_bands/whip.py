@@ -62,7 +62,9 @@ WIDE_DB = 1.0
 MOST_TAPS, PICTURED = 60, 1.6  # in a picture: so many taps, up to so much above the highest setting
 MOST_PARTS = 30  # of one place; a whip so narrow is set by hand
 NEAR_PLACE = 0.003  # of the frequency: a setting whose dip was so near a place is one for it
-NOTHING_MOVES = "nothing of this whip can be moved: neither its taps (--tap, --turns) nor its range (--whip-range) are told"
+NOTHING_MOVES = (
+    "nothing of this whip is told to move, neither its taps (--tap, --turns) nor its range (--whip-range)"
+)
 SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
 
 

@@ -169,4 +169,4 @@ def test_sweeps_of_two_settings_are_not_one_state():
 def test_a_whip_of_which_nothing_moves_is_left():
     plan = planned(tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m"])
     assert (plan.action, plan.bands[0].effect) == ("leave", "same")
-    assert "nothing of this whip can be moved" in plan.reason
+    assert "nothing of this whip is told to move" in plan.reason
