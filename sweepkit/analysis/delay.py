@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import ComplexArray, FloatArray
 
 TRIALS = 512  # delays tried over the range that the spacing can tell apart
@@ -28,7 +29,7 @@ def smoothest_delays_s(f_hz: FloatArray, gamma: ComplexArray) -> FloatArray:
     stride = max(1, (f_hz.size - 1) // MOST_STEPS)
     middle = np.arange(stride, f_hz.size - stride, stride)
     before, after = f_hz[middle - stride] - f_hz[middle], f_hz[middle + stride] - f_hz[middle]
-    trials_s = np.linspace(0.0, 0.5 / float(np.quantile(after, 0.5)), TRIALS, endpoint=False)
+    trials_s = np.linspace(0.0, 0.5 / quantile(after, 0.5), TRIALS, endpoint=False)
     left, here, right = (gamma[:, middle + shift] for shift in (-stride, 0, stride))
     bending = _bending(trials_s, left, here, right, before, after)
     seen = bending.min(axis=1) <= (1 - LEAST_GAIN) * bending[:, 0]

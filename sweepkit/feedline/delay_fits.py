@@ -146,7 +146,7 @@ def _left_behind(rows: Rows, trials_s: FloatArray) -> FloatArray:
     left = np.full((rows.x.shape[0], trials_s.size), np.inf)
     turns = rows.width_hz * float(trials_s[1] - trials_s[0])
     apart = np.clip(TURN_BETWEEN / turns, 1, MOST_APART).astype(np.intp)
-    for step in np.unique(apart).tolist():
+    for step in sorted(set(apart.tolist())):
         alike = np.flatnonzero(apart == step)
         left[alike] = _left_at_needed(rows.rows(alike), trials_s, step)
     return left
@@ -155,7 +155,7 @@ def _left_behind(rows: Rows, trials_s: FloatArray) -> FloatArray:
 def _left_at_needed(rows: Rows, trials_s: FloatArray, apart: int) -> FloatArray:
     """What is left of rows of about one width, at every so many trials first."""
     left = np.full((rows.x.shape[0], trials_s.size), np.inf)
-    every = np.unique(np.append(np.arange(0, trials_s.size, apart), trials_s.size - 1))
+    every = np.array(sorted({*range(0, trials_s.size, apart), trials_s.size - 1}))
     _fill(left, rows, trials_s, np.broadcast_to(every, (left.shape[0], every.size)))
     if apart > 1:
         _fill(left, rows, trials_s, np.argmin(left, axis=1)[:, np.newaxis] + np.arange(1 - apart, apart))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-import statistics
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -83,7 +83,7 @@ def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
     """
     found = [(line, _odd_exponents(text)) for line, text in rows]
     for kind in (0, 1):
-        common = statistics.mode(counts[kind] for _, counts in found) if found else 0
+        ((common, _),) = Counter(counts[kind] for _, counts in found).most_common(1) if found else ((0, 0),)
         for line, counts in found:
             if counts[kind] > common:
                 raise UnreadableFile(

@@ -74,14 +74,9 @@ def tuner_loss_db(
     as far as told (``loss_told``: ``loss_db`` is the operator's own), else over their usual ranges; without an
     impedance over all that have this SWR.
     """
-    dice = np.random.default_rng(TUNER_STREAM)
-    coil_q = np.exp(dice.uniform(math.log(UNTOLD_COIL_Q[0]), math.log(UNTOLD_COIL_Q[1]), swr.size))
-    coil_q[0] = COIL_Q
+    coil_q, turns, wiring_db = _untold(swr.size)
     if tuner.coil_q is not None:
         coil_q = np.full(swr.size, tuner.coil_q)
-    turns = np.exp(2j * np.pi * dice.uniform(0, 1, swr.size))
-    turns[0] = -1.0  # the lower resistance of this SWR
-    wiring_db = dice.uniform(*UNTOLD_WIRING_DB, swr.size)
     if loss_told:
         easy_db = l_network_loss_db(EASY_R_OHM * z0_ohm / 50, z0_ohm=z0_ohm, coil_q=coil_q)
         wiring_db = np.maximum(tuner.loss_db - easy_db, 0.0)
@@ -91,3 +86,15 @@ def tuner_loss_db(
     loss_db = wiring_db + coil_db
     loss_db[0] = max(tuner.loss_db, coil_db[0])
     return loss_db
+
+
+def _untold(draws: int) -> tuple[FloatArray, ComplexArray, FloatArray]:
+    """Coil, place on the circle of an SWR, and wiring of tuners, the nominal one first; that alone needs no dice."""
+    coil_q, turns, wiring_db = np.full(draws, COIL_Q), np.full(draws, -1 + 0j), np.zeros(draws)
+    if draws > 1:
+        dice = np.random.default_rng(TUNER_STREAM)
+        drawn_q = np.exp(dice.uniform(math.log(UNTOLD_COIL_Q[0]), math.log(UNTOLD_COIL_Q[1]), draws))
+        coil_q[1:] = drawn_q[1:]
+        turns[1:] = np.exp(2j * np.pi * dice.uniform(0, 1, draws))[1:]  # the first has the lower resistance
+        wiring_db = dice.uniform(*UNTOLD_WIRING_DB, draws)
+    return coil_q, turns, wiring_db

@@ -48,6 +48,11 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
 
 
+def test_without_draws_neither_dice_nor_masked_arrays_are_loaded():
+    loaded = modules_of("review", "sample_sweeps/ridge_dipole_40m.s1p", "--draws", "0")
+    assert not loaded & {"numpy.ma", "numpy.random", "statistics"}
+
+
 def test_a_table_of_a_folder_loads_neither_pages_nor_comparisons(tmp_path):
     (tmp_path / "sweeps").mkdir()
     shutil.copy(ROOT / "sample_sweeps/ridge_dipole_40m.s1p", tmp_path / "sweeps")
