@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweepkit.figures import Figure
+from sweepkit.figures import COVERAGE_QUANTILES, QUANTILE_METHOD, Figure
 
 numbers = st.floats(-1e9, 1e9)
 
@@ -28,6 +28,14 @@ def test_one_more_draw_falls_inside_with_95_percent(draws):
         figure = Figure.from_draws(row, reason="-")
         inside += figure.low <= truth <= figure.high
     assert inside / trials == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / trials))
+
+
+@pytest.mark.identity
+@given(st.lists(numbers, min_size=1, max_size=400))
+def test_ends_are_the_quantiles_of_the_draws_to_the_last_bit(drawn):
+    figure = Figure.from_draws(np.array([np.median(drawn), *drawn]), reason="-")
+    low, high = np.quantile(drawn, COVERAGE_QUANTILES, method=QUANTILE_METHOD)
+    assert (figure.low, figure.high) == (min(low, figure.value), max(high, figure.value))
 
 
 @given(st.lists(st.one_of(numbers, st.just(math.nan)), min_size=2, max_size=60))

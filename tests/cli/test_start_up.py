@@ -43,7 +43,14 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & HEAVY
     elsewhere = ("logbook", "comparison", "trim", "diagnosis", "plots", "writers")
     assert not [name for name in loaded for room in elsewhere if name.startswith(f"sweepkit.{room}")]
-    assert not loaded & {"sqlite3", "tempfile", "email", "pydantic", "sweepkit.readers.tables.table"}
+    assert not loaded & {
+        "sqlite3",
+        "tempfile",
+        "email",
+        "pydantic",
+        "sweepkit.readers.tables.table",
+        "numpy.ma",
+    }
     others = {"compare", "convert", "feedline", "plot", "trim", "diagnose", "log"}
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
 
