@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from sweepkit.cli import reporting
+from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, end_with
-from sweepkit.cli.reporting import deliver
 from sweepkit.saving import save_bytes
 
 if TYPE_CHECKING:

@@ -11,12 +11,12 @@ from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import measured_place, resolve_lines
-from sweepkit.cli.trim import deliver_plan
+from sweepkit.cli.trim_told import deliver_plan
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.answers.bands_asked import BandsAsked
-    from sweepkit.cli.trim import Told
+    from sweepkit.cli.trim_told import Told
     from sweepkit.kit import Kit
     from sweepkit.several_bands.answer import BandsPlan
     from sweepkit.several_bands.from_sweeps import Look

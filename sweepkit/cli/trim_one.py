@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
-from sweepkit.cli.trim import deliver_plan
+from sweepkit.cli.trim_told import deliver_plan
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind as AntennaKind
     from sweepkit.antennas.kind import Move
-    from sweepkit.cli.trim import Told, Wanted
+    from sweepkit.cli.trim_told import Told, Wanted
     from sweepkit.kit import Kit
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.records.past import Past
