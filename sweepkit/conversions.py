@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+IndexArray = NDArray[np.intp]
 ComplexArray = NDArray[np.complex128]
 
 

@@ -10,9 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import IndexArray
 from sweepkit.analysis.moebius import LEAST_POINTS, REWEIGHTINGS, Moebius
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 FIT_SHARE = 0.7  # the fit takes the valley up to this share of its depth [-]
 

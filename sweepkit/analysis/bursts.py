@@ -7,9 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.analysis.local import IndexArray
 from sweepkit.analysis.resonance_proof import Rational, fit_rational, is_resonance, window_coordinate
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 SURROUNDINGS = 5  # believed points to each side of a group, at least
 SURROUNDINGS_WITHOUT_PHASE = 7  # a resonance then has twice as many unknowns

@@ -9,20 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import (
-    SHRINK,
-    UNKNOWNS,
-    Ensemble,
-    Fits,
-    IndexArray,
-    Measured,
-    Stack,
-    fit_windows,
-    is_described,
-    lowest_by_chance,
-)
+from sweepkit.analysis.fits import UNKNOWNS, Ensemble, Fits, fit_windows, is_described
+from sweepkit.analysis.local import SHRINK, lowest_by_chance
 from sweepkit.analysis.moebius import LEAST_POINTS
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.windows import Measured, Stack
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 OVERLAP = 1.3  # window over interval, so that no value is taken at the end of its window
 BLOCK_VALUES = 2**16  # draws × frequencies that are computed at once

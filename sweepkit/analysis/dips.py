@@ -9,19 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import (
-    Ensemble,
-    Fits,
-    IndexArray,
-    LocalFit,
-    Measured,
-    Stack,
-    blocks_of_rows,
-    complex_normal,
-    fits_near,
-    is_settled,
-)
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.fits import Ensemble, Fits, LocalFit, blocks_of_rows, complex_normal, is_settled
+from sweepkit.analysis.local import fits_near
+from sweepkit.analysis.windows import Measured, Stack
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 PROMINENCE_IN_NOISE = 6.0  # a dip stands out by this many times the noise ...
 PROMINENCE_LEAST = 0.02  # ... and by the ripple, trough to crest, of a 40 dB directivity error

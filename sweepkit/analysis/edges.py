@@ -10,8 +10,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH, Dips
-from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, blocks_of_rows, fits_near
-from sweepkit.conversions import FloatArray
+from sweepkit.analysis.fits import Ensemble, Fits, blocks_of_rows
+from sweepkit.analysis.local import fits_near
+from sweepkit.analysis.windows import Stack
+from sweepkit.conversions import FloatArray, IndexArray
 
 SETTLING = 3
 SETTLED_SHARE = (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sweepkit.analysis.local import Ensemble, IndexArray
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.fits import Ensemble
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 MOST_VALUES = 2**22  # of an ensemble that is kept: 32 MB; a larger one is computed wherever it is asked for
 MOST_AT_ONCE = 2**16  # draws × points that are computed at once: what stands beside the table stays small

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import FIT_REACH
-from sweepkit.analysis.local import Ensemble, Fits, IndexArray, Stack, fits_near, is_settled
-from sweepkit.conversions import FloatArray, z_from_gamma
+from sweepkit.analysis.fits import Ensemble, Fits, is_settled
+from sweepkit.analysis.local import fits_near
+from sweepkit.analysis.windows import Stack
+from sweepkit.conversions import FloatArray, IndexArray, z_from_gamma
 
 HYSTERESIS_IN_NOISE = 3.0  # a crossing counts when both sides get this far from zero
 WIDEST_WINDOW = 0.15  # first half-width of the fit over the frequency; the fit narrows it [-]

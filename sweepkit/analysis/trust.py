@@ -10,8 +10,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from sweepkit.analysis.bursts import SURROUNDINGS, Curve, find_burst, is_antenna
-from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 BELIEVED_IN_NOISE = 4.0  # a point farther from the curve round it is off
 NOISE_LEAST = 1e-4  # misfit of a model that no figure notices [-]

@@ -11,10 +11,10 @@ import numpy as np
 from sweepkit.analysis import moebius
 from sweepkit.analysis.curve import smooth_curve
 from sweepkit.analysis.dips import find_dip_samples, fit_dip
-from sweepkit.analysis.local import IndexArray
 from sweepkit.conversions import (
     ComplexArray,
     FloatArray,
+    IndexArray,
     return_loss_db_from_gamma_abs,
     swr_from_gamma_abs,
     z_from_gamma,

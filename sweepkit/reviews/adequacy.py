@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_IN_NOISE, PROMINENCE_LEAST, is_resolved, matched_width_hz
-from sweepkit.analysis.local import IndexArray, fit_near
+from sweepkit.analysis.local import fit_near
 from sweepkit.analysis.resonance_proof import NARROWEST
 from sweepkit.bands import Band
-from sweepkit.conversions import FloatArray, swr_from_gamma_abs
+from sweepkit.conversions import FloatArray, IndexArray, swr_from_gamma_abs
 from sweepkit.findings import Finding
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.quantities import frequency_text

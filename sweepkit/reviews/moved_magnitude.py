@@ -11,8 +11,7 @@ import numpy as np
 
 from sweepkit.analysis.borrowed_phase import borrow_phase
 from sweepkit.analysis.dips import find_dip_samples
-from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.plane import add_chain, group_delay_s, noise_growth, remove_chain
 from sweepkit.reviews.view import View

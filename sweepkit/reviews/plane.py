@@ -12,8 +12,9 @@ import numpy as np
 from sweepkit.analysis.delay import without_delay
 from sweepkit.analysis.dips import Dip, Dips, dip_frequencies, find_all_dip_samples, fit_dips
 from sweepkit.analysis.edges import Wanted, edge_frequencies, find_edges
-from sweepkit.analysis.local import Ensemble, Stack
+from sweepkit.analysis.fits import Ensemble
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
+from sweepkit.analysis.windows import Stack
 from sweepkit.conversions import (
     ComplexArray,
     FloatArray,

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from sweepkit.analysis.borrowed_phase import borrow_phase
 from sweepkit.analysis.delay import smoothest_delays_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
-from sweepkit.analysis.local import Ensemble, IndexArray
+from sweepkit.analysis.fits import Ensemble
 from sweepkit.analysis.noise import estimate_noise, noise_along, noise_freedom
 from sweepkit.analysis.trust import Trust, bridged, find_trust_of_magnitude, find_trusts
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, draw_chain
 from sweepkit.feedline.plane import add_chain, noise_growth, remove_chain
 from sweepkit.feedline.untold import untold_terms

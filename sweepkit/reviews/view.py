@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
+from sweepkit.analysis.fits import Ensemble
 from sweepkit.analysis.kept import KeptEnsemble, TurnedEnsemble
-from sweepkit.analysis.local import Ensemble, IndexArray, Measured, Stack
 from sweepkit.analysis.quantile import quantile
 from sweepkit.analysis.trust import Stretch
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.windows import Measured, Stack
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.sweep import Phase
 
 

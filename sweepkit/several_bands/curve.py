@@ -13,7 +13,8 @@ import numpy as np
 from scipy.ndimage import minimum_filter1d
 
 from sweepkit.analysis import moebius
-from sweepkit.analysis.local import LocalFit, complex_normal, fit_all_near, fit_near
+from sweepkit.analysis.fits import LocalFit, complex_normal
+from sweepkit.analysis.local import fit_all_near, fit_near
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.view import View

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sweepkit.analysis.local import IndexArray
 from sweepkit.antennas import end_fed
 from sweepkit.antennas.kind import Kind, Known, Seen
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.errors import BadInput
 from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
 from sweepkit.trim.dip import DipEnsemble

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sweepkit.analysis.local import complex_normal
+from sweepkit.analysis.fits import complex_normal
 from sweepkit.conversions import ComplexArray, FloatArray
 
 # Where no half wave is near, any direction, one sigma.

@@ -10,8 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.feedline.untold import TERMS
 from sweepkit.instrument import WAVES
 from sweepkit.kit.analyzer import Size, rms_of

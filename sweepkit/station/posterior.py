@@ -18,8 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.near import matrices_near
 from sweepkit.feedline.untold import TERMS, untold_terms

@@ -7,8 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from sweepkit.analysis.local import IndexArray
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import FloatArray, IndexArray
 
 PLENTY = 1000  # points inside a dip where nobody counted
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import PROMINENCE_LEAST, SWR_2_DETUNING, matched_widths_hz
-from sweepkit.analysis.local import LocalFit, fit_near
+from sweepkit.analysis.fits import LocalFit
+from sweepkit.analysis.local import fit_near
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
 from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, find_dips
 from sweepkit.reviews.view import View

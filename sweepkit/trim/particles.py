@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sweepkit.analysis.local import IndexArray
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 from sweepkit.trim.wire import History, WireState

@@ -5,7 +5,7 @@ import pytest
 
 from sweepkit.analysis import dips
 from sweepkit.analysis.dips import FEWEST_SIDE_BY_SIDE, find_all_dip_samples, find_dip_samples
-from sweepkit.analysis.local import Stack
+from sweepkit.analysis.windows import Stack
 
 
 @pytest.mark.identity

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from sweepkit.analysis.dips import find_dip_samples, fit_dips
 from sweepkit.analysis.edges import Wanted, edge_frequencies, find_edges
-from sweepkit.analysis.local import Measured
 from sweepkit.analysis.resonances import find_resonances, resonance_draws
+from sweepkit.analysis.windows import Measured
 from tests.coverage.antennas import find_truths, parallel, series, side_by_side, table
 
 NOISELESS = 1e-6

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from sweepkit.analysis import kept, moebius
+from sweepkit.analysis.fits import LocalFit
 from sweepkit.analysis.kept import KeptEnsemble
-from sweepkit.analysis.local import LocalFit
 
 DRAWS, POINTS = 30, 101
 

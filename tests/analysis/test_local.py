@@ -8,8 +8,11 @@ import pytest
 from sweepkit.analysis import moebius
 from sweepkit.analysis.delay import without_delay
 from sweepkit.analysis.dips import find_dip_samples, fit_dip, matched_width_hz
-from sweepkit.analysis.local import LEAST_POINTS, MOST_POINTS, Measured, fit_near, fit_windows
+from sweepkit.analysis.fits import fit_windows
+from sweepkit.analysis.local import fit_near
+from sweepkit.analysis.moebius import LEAST_POINTS
 from sweepkit.analysis.noise import estimate_noise, noise_freedom
+from sweepkit.analysis.windows import MOST_POINTS, Measured
 from tests.coverage.antennas import parallel, series, side_by_side
 
 

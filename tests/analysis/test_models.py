@@ -11,9 +11,9 @@ from sweepkit.analysis import moebius
 from sweepkit.analysis.curve import smooth_curve
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.dips import find_dip_samples
-from sweepkit.analysis.local import Measured
 from sweepkit.analysis.noise import estimate_noise
 from sweepkit.analysis.share import lowest_point, share_within
+from sweepkit.analysis.windows import Measured
 from sweepkit.instrument import CHUNK_POINTS, Draws, ErrorModel
 from tests.coverage.antennas import series, table
 

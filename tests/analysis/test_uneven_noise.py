@@ -10,8 +10,9 @@ import pytest
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import find_dip_samples, fit_dip, fit_dips, is_resolved
 from sweepkit.analysis.edges import Wanted, find_edges
-from sweepkit.analysis.local import Measured, fit_near
+from sweepkit.analysis.local import fit_near
 from sweepkit.analysis.noise import noise_along
+from sweepkit.analysis.windows import Measured
 from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
