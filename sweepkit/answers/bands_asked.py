@@ -21,7 +21,7 @@ from sweepkit.several_bands.from_sweeps import (
     plan_whip_from_sweeps,
 )
 from sweepkit.several_bands.one_wire import WireWish
-from sweepkit.several_bands.parts import TITLES, PartsWish
+from sweepkit.several_bands.parts_told import TITLES, PartsWish
 from sweepkit.several_bands.places import Place, by_place, parse_lengths_m, places_of
 from sweepkit.several_bands.random_wire import RandomWish
 from sweepkit.several_bands.told import (

@@ -12,7 +12,7 @@ from sweepkit.kit import Analyzer
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps
 from sweepkit.records.nearest import logged_dips
 from sweepkit.several_bands.answer import Aim, BandsPlan, State, no_plan
-from sweepkit.several_bands.parts import TITLES
+from sweepkit.several_bands.parts_told import TITLES
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.records_card import LoggedDips
 from sweepkit.several_bands.rows import row_of

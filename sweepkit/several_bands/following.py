@@ -20,6 +20,7 @@ from sweepkit.antennas.kind import Kind, Known, Seen
 from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.errors import BadInput
 from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
+from sweepkit.several_bands.middle import middle_first
 from sweepkit.trim.dip import DipEnsemble
 
 CANDIDATES = 4000  # draws of wire and box before the dips weigh them
@@ -89,7 +90,7 @@ def follow_dips(
     """
     named = _end_fed if kind.name == "end-fed" else _plain
     found = named(kind, length_m, dips, known, choke_m, members, dice)
-    elsewhere = _middle_first(dice.normal(NO_DIP_SLOPE, NO_DIP_SIGMA, members))
+    elsewhere = middle_first(dice.normal(NO_DIP_SLOPE, NO_DIP_SIGMA, members))
     return Followed(tuple(found), elsewhere)
 
 
@@ -130,7 +131,7 @@ def _end_fed(
             taken = np.minimum(shield * np.exp(dice.normal(0, end_fed.SHIELD_SPREAD, members)), -slope)
             taken = np.where(dice.random(members) < AHEAD, -np.minimum(taken, MOST_AHEAD), taken)
             slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
-        answer.append(NamedDip(dip, order, _middle_first(slope), taken))
+        answer.append(NamedDip(dip, order, middle_first(slope), taken))
     return answer
 
 
@@ -239,15 +240,8 @@ def _plain(
         slope = kind.answer(seen, known, dice).slope + (
             0.0 if lone else dice.normal(0, OVERTONE_SIGMA, members)
         )
-        answer.append(NamedDip(dip, order + 1, _middle_first(slope)))
+        answer.append(NamedDip(dip, order + 1, middle_first(slope)))
     return answer
-
-
-def _middle_first(slope: FloatArray) -> FloatArray:
-    """The middle of all draws stands for the measured one."""
-    slope = np.array(slope)
-    slope[0] = np.median(slope)
-    return slope
 
 
 def refuse_wrong_length(

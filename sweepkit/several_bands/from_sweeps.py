@@ -16,7 +16,8 @@ from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.earlier import EarlierLength
 from sweepkit.several_bands.notices import notice_box
 from sweepkit.several_bands.one_wire import WireWish, plan_one_wire
-from sweepkit.several_bands.parts import EarlierPart, PartsWish, plan_parts, refuse_untold
+from sweepkit.several_bands.parts import plan_parts
+from sweepkit.several_bands.parts_told import EarlierPart, PartsWish, refuse_untold
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.random_wire import RandomWish, plan_random_wire
 from sweepkit.several_bands.seen import MOST_DRAWS, Around, SeenAll, see_all

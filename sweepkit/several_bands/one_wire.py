@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -29,11 +30,12 @@ from sweepkit.several_bands.answer import (
     OtherBand,
     PartMove,
     Sensitivity,
-    State,
 )
 from sweepkit.several_bands.curve import BestInside
 from sweepkit.several_bands.earlier import EarlierLength, learn_slopes
+from sweepkit.several_bands.first_cut import first_share
 from sweepkit.several_bands.following import Followed, NamedDip, follow_dips, refuse_wrong_length
+from sweepkit.several_bands.middle import middle_first
 from sweepkit.several_bands.notices import (
     kind_doubted,
     nothing_covered,
@@ -45,11 +47,10 @@ from sweepkit.several_bands.notices import (
 )
 from sweepkit.several_bands.pictured import OverLength
 from sweepkit.several_bands.places import Place
-from sweepkit.several_bands.rows import decide_by_gain, effect_of, figure_of, row_of, unseen
+from sweepkit.several_bands.rows import decide_by_gain, figure_of, row_between, row_unseen, unseen
 from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenFile, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
-from sweepkit.trim.move import CUT_CAP, CUT_CAP_LEARNED, OVERSHOOT, OVERSHOOT_CHANCE
 
 NOT_BELOW_SWR = 3.0  # what a place must get below somewhere within reach to be one of the wire's
 # Of ln f: so near a dip a curve goes with it as much as with the wire; half way between two half waves of three.
@@ -153,7 +154,7 @@ def _wire(
     )
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)
     folds = draw_folds(wish.lies, members, dice)
-    folds = FoldDraws(_middle_first(folds.worth), _middle_first(folds.dead_m))
+    folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
     slopes = tuple(_slope_at(followed, place.place.middle_hz) for place in shown)
     change_m = changes_m(wish.length_m)
     inside = [
@@ -165,12 +166,6 @@ def _wire(
     loss_db = losses_over(inside, slopes, _ln_change(wish, folds, change_m), weights)
     losses = Losses(change_m, loss_db, np.array(weights))
     return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, around)
-
-
-def _middle_first(values: FloatArray) -> FloatArray:
-    values = values.copy()
-    values[0] = np.median(values)
-    return values
 
 
 def _ln_change(wish: WireWish, folds: FoldDraws, change_m: FloatArray) -> FloatArray:
@@ -276,30 +271,17 @@ class _Answer:
         for each in self.seen.places:
             number = next((k for k, place in enumerate(wire.places) if place is each), None)
             if number is None:
-                rows.append(
-                    row_of(each.place, *(State.unknown(unseen(each.place)),) * 2, "cannot_say", (), "")
-                )
+                rows.append(row_unseen(each.place, unseen(each.place)))
                 continue
-            now = self._state(number, np.zeros_like(ln_change))
-            after = self._state(number, ln_change)
             near = _nearest(wire.dips, each.place.middle_hz)
-            moved_by = () if near is None else near.moved_by
-            if now is None or after is None:
-                then = State.unknown(f"{unseen(each.place)} after the move")
-                now_state = State.unknown(unseen(each.place)) if now is None else now.state
-                rows.append(
-                    row_of(each.place, now_state, then, "cannot_say", moved_by, then.loss_db.reason or "")
-                )
-                continue
-            effect = effect_of(now, after)
             rows.append(
-                row_of(
+                row_between(
                     each.place,
-                    now.state.bare(self.wire.around.with_interval),
-                    after.state.bare(self.wire.around.with_interval),
-                    effect,
-                    moved_by,
-                    _why(near, effect),
+                    self._state(number, np.zeros_like(ln_change)),
+                    self._state(number, ln_change),
+                    () if near is None else near.moved_by,
+                    partial(_why, near),
+                    with_interval=wire.around.with_interval,
                 )
             )
         return tuple(rows)
@@ -362,19 +344,12 @@ class _Answer:
         if by != "cut":
             return full_m
         wire = self.wire
-        m = (CUT_CAP_LEARNED if wire.learned_from else CUT_CAP) * full_m
-        wanted = {id(dip): _dip_draws(dip, wire.ln_change(full_m)[:, 0])[0] for dip in wire.dips}
-        while m < -1e-3:
-            ln_change = wire.ln_change(m)[:, 0]
-            over = [
-                float(np.mean(_dip_draws(dip, ln_change)[1:] > OVERSHOOT * wanted[id(dip)]))
-                for dip in wire.dips
-                if wire.slopes[0].size > 1
-            ]
-            if not over or max(over) <= OVERSHOOT_CHANCE:
-                return m
-            m *= 0.9
-        return m
+
+        def dips_hz(share: float) -> FloatArray:
+            ln_change = wire.ln_change(share * full_m)[:, 0]
+            return np.array([_dip_draws(dip, ln_change) for dip in wire.dips]).reshape(-1, ln_change.size).T
+
+        return first_share(dips_hz, learned=bool(wire.learned_from)) * full_m
 
     def _again(self) -> NextSweep:
         """The same sweep again: wide enough for every place."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from sweepkit.analysis.fits import complex_normal
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.several_bands.middle import middle_first
 
 # Where no half wave is near, any direction, one sigma.
 RESHAPED = 1.0
@@ -32,7 +33,9 @@ PLAIN_SIGMA, PLAIN_SIGMA_PER_ORDER = 0.2, 0.1
 
 def anyhow(members: int, seed: int) -> ComplexArray:
     """Far from all dips: nothing in the middle, and any direction."""
-    return _middle_first(RESHAPED * complex_normal((members,), seed=seed))
+    left_out = RESHAPED * complex_normal((members,), seed=seed)
+    left_out[0] = 0.0
+    return left_out
 
 
 def end_fed_dip(order: int, f_hz: float, taken: FloatArray, seed: int, *, coax: bool) -> ComplexArray:
@@ -43,14 +46,14 @@ def end_fed_dip(order: int, f_hz: float, taken: FloatArray, seed: int, *, coax: 
     along += TAKEN_SQUARED * np.maximum(taken, 0.0) ** 2 * np.exp(dice.normal(0, TAKEN_SPREAD, n))
     if coax and order > 1:
         along += np.where(dice.random(n) < AT_RESONANCE, dice.normal(0, AT_RESONANCE_SIGMA, n), 0.0)
-    return _middle_first(along + 1j * dice.normal(0, ACROSS_SIGMA, n))
+    return middle_first(along) + 1j * middle_first(dice.normal(0, ACROSS_SIGMA, n))
 
 
 def plain_dip(order: int, members: int, seed: int) -> ComplexArray:
     """At the first dip of an antenna without a box (order 1), or at an overtone."""
     dice = np.random.default_rng([seed, 47])
     along = dice.normal(0, PLAIN_SIGMA + PLAIN_SIGMA_PER_ORDER * (order - 1), members)
-    return _middle_first(along + 1j * dice.normal(0, ACROSS_SIGMA, members))
+    return middle_first(along) + 1j * middle_first(dice.normal(0, ACROSS_SIGMA, members))
 
 
 def turned_anyhow(stray: ComplexArray, seed: int) -> ComplexArray:
@@ -59,10 +62,3 @@ def turned_anyhow(stray: ComplexArray, seed: int) -> ComplexArray:
     turned = np.sqrt(2) * np.abs(stray) * np.exp(1j * turn)
     turned[0] = 0.0
     return np.asarray(turned)
-
-
-def _middle_first(stray: ComplexArray) -> ComplexArray:
-    """The middle of all draws stands for the measured one."""
-    stray = np.array(stray)
-    stray[0] = np.median(stray.real) + 1j * np.median(stray.imag) if stray.size > 1 else 0.0
-    return stray

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from sweepkit.conversions import FloatArray
@@ -40,6 +42,29 @@ def row_of(
         moved_by,
         why,
     )
+
+
+def row_between(
+    place: Place,
+    now: Drawn | None,
+    after: Drawn | None,
+    moved_by: tuple[str, ...],
+    why: Callable[[Effect], str],
+    *,
+    with_interval: bool,
+) -> BandRow:
+    """The row of a place before and after a move; a place that the sweeps do not show then has no figures."""
+    before = State.unknown(unseen(place)) if now is None else now.state.bare(with_interval)
+    if now is None or after is None:
+        gone = f"{unseen(place)} after the move"
+        return row_of(place, before, State.unknown(gone), "cannot_say", moved_by, gone)
+    effect = effect_of(now, after)
+    return row_of(place, before, after.state.bare(with_interval), effect, moved_by, why(effect))
+
+
+def row_unseen(place: Place, why: str) -> BandRow:
+    """The row of a place of which nothing is known."""
+    return row_of(place, State.unknown(why), State.unknown(why), "cannot_say", (), why)
 
 
 def unseen(place: Place) -> str:

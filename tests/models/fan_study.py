@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
-from sweepkit.several_bands.parts import PartsWish
+from sweepkit.several_bands.parts_told import PartsWish
 from sweepkit.several_bands.places import places_of
 from sweepkit.sweep import Sweep
 from tests.models import nec

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps, plan_random_from_sweeps
-from sweepkit.several_bands.parts import PartsWish
+from sweepkit.several_bands.parts_told import PartsWish
 from sweepkit.several_bands.places import Place, places_of
 from sweepkit.several_bands.random_wire import RandomWish
 from sweepkit.sweep import Sweep

@@ -5,8 +5,9 @@ import pytest
 
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
+from sweepkit.several_bands.fan_model import OVERTONE, OVERTONE_ACTS, mixed_slopes
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
-from sweepkit.several_bands.parts import OVERTONE, OVERTONE_ACTS, PartsWish, _mixed
+from sweepkit.several_bands.parts_told import PartsWish
 from sweepkit.several_bands.places import places_of
 from sweepkit.several_bands.trap_model import trap_slopes
 from tests.models.parts_study import MIDDLE as TRAP_MIDDLE
@@ -186,7 +187,7 @@ def test_a_third_overtone_takes_the_share_that_its_equation_says(apart):
     share = (root(step) - root(-step)) / (2 * step)
     dip = root(0.0)
     hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(dip)])
-    mixed = _mixed(hz, hz, 4000, [[], []], np.random.default_rng(1))
+    mixed = mixed_slopes(hz, hz, 4000, [[], []], np.random.default_rng(1))
     assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
     assert mixed[:, 0, 1].max() < 1e-3
 
@@ -204,12 +205,12 @@ def test_an_overtone_that_passes_a_dip_pushes_it_up_before_and_down_after(apart)
     assert share < 0
     hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(before)])
     wanted = np.array([7.0e6 * np.exp(past), OVERTONE * 7.0e6 * np.exp(after)])
-    mixed = _mixed(hz, wanted, 4000, [[], []], np.random.default_rng(1))
+    mixed = mixed_slopes(hz, wanted, 4000, [[], []], np.random.default_rng(1))
     assert np.median(mixed[:, 1, 0]) == pytest.approx(share, rel=0.1)
 
 
 def test_an_overtone_that_passes_close_by_takes_no_more_than_its_own_way():
     hz = np.array([7.0e6, OVERTONE * 7.0e6 * np.exp(0.02)])
     wanted = np.array([7.2e6, OVERTONE * 7.2e6 * np.exp(-0.02)])
-    mixed = _mixed(hz, wanted, 4000, [[], []], np.random.default_rng(1))
+    mixed = mixed_slopes(hz, wanted, 4000, [[], []], np.random.default_rng(1))
     assert np.abs(mixed[:, 1, 0]).max() <= 1.0
