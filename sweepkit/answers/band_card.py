@@ -25,7 +25,8 @@ from sweepkit.several_bands.from_sweeps import Look
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.records_card import card_of_records
 from sweepkit.several_bands.seen import MOST_DRAWS, Around
-from sweepkit.several_bands.whip import EarlierSetting, UsedSetting, WhipWish, card_of_whip
+from sweepkit.several_bands.whip_card import card_of_whip
+from sweepkit.several_bands.whip_told import EarlierSetting, UsedSetting, WhipWish
 from sweepkit.sweep import Sweep
 from sweepkit.trim.seen import SeenSweep
 

@@ -31,8 +31,8 @@ from sweepkit.several_bands.told import (
     parse_range_m,
     parse_whip_state,
 )
-from sweepkit.several_bands.whip import WhipWish
 from sweepkit.several_bands.whip_model import Coil, Ground
+from sweepkit.several_bands.whip_told import WhipWish
 from sweepkit.sweep import Sweep
 from sweepkit.trim.request import (
     MOVES,

@@ -18,7 +18,7 @@ from sweepkit.several_bands.records_card import LoggedDips
 from sweepkit.several_bands.rows import row_of
 from sweepkit.several_bands.seen import sweep_for
 from sweepkit.several_bands.told import parse_logged_lengths_m, parse_logged_tap
-from sweepkit.several_bands.whip import UsedSetting
+from sweepkit.several_bands.whip_told import UsedSetting
 
 NEAR_A_BAND = 0.03  # a dip this part beyond an edge still belongs to the band; common practice, no source
 

@@ -21,7 +21,8 @@ from sweepkit.several_bands.parts_told import EarlierPart, PartsWish, refuse_unt
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.random_wire import RandomWish, plan_random_wire
 from sweepkit.several_bands.seen import MOST_DRAWS, Around, SeenAll, see_all
-from sweepkit.several_bands.whip import EarlierSetting, WhipWish, plan_whip
+from sweepkit.several_bands.whip import plan_whip
+from sweepkit.several_bands.whip_told import EarlierSetting, WhipWish
 from sweepkit.sweep import Place as MeasuredAt
 from sweepkit.sweep import Sweep
 from sweepkit.trim.folds import draw_folds

@@ -22,8 +22,8 @@ from sweepkit.kit import Kit
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
 from sweepkit.several_bands.places import places_of
-from sweepkit.several_bands.whip import WhipWish
 from sweepkit.several_bands.whip_model import Coil, Ground
+from sweepkit.several_bands.whip_told import WhipWish
 from sweepkit.sweep import Sweep
 from tests.models import nec
 from tests.models.bands_study import analyzer

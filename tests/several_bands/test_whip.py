@@ -9,8 +9,8 @@ from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
 from sweepkit.several_bands.places import places_of
-from sweepkit.several_bands.whip import WhipWish
 from sweepkit.several_bands.whip_model import Coil, Ground, inductance_h
+from sweepkit.several_bands.whip_told import WhipWish
 from tests.several_bands.circuits import dip_hz, lundin_h, swept, whip_z_ohm
 
 COIL, GROUND = Coil(0.052, 0.0024), Ground(4, 4.0)
