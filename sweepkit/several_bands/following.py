@@ -44,6 +44,9 @@ LEAST_TOO_MANY = 1.5  # dips that only the whole wire has, where half of it was 
 BOX_M = end_fed.WIRE_OHM * SPEED_OF_LIGHT_M_S * 12e-12
 OVERTONE_SIGMA = 0.02  # of the slope of an overtone of dipoles, verticals, loops: models of our own
 NO_DIP_SLOPE, NO_DIP_SIGMA = -0.95, 0.06  # of a curve between two dips of the wire
+# Of ln f: dips so near on both sides of a half wave that shows no dip of its own share it with the coax; where it would
+# lie, and what further resonances of the coax make of the slopes, one sigma. Common practice, no source.
+PAIR, PAIR_SIGMA, PAIR_SLOPE_SIGMA = 0.2, 0.03, 0.12
 COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between this and 0
 
 
@@ -51,17 +54,20 @@ COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between 
 class NamedDip:
     """A dip, the half waves on the wire that it is (``None``: the coax's outside), and its slope on every draw.
 
-    ``taken``: what the other half takes of the slope, where that is known.
+    ``taken``: what the other half takes of the slope, where that is known; ``shared``: a dip of coax and wire at once.
     """
 
     dip: DipEnsemble
     order: int | None
     slope: FloatArray
     taken: FloatArray | None = None
+    shared: bool = False
 
     @property
     def moved_by(self) -> tuple[str, ...]:
         """What moves it."""
+        if self.shared:
+            return ("wire", "coax")
         return ("coax",) if self.order is None else ("wire",)
 
 
@@ -117,10 +123,13 @@ def _end_fed(
     box = box.taken(rows)
     orders = _orders(box.middle(), f_hz, length_m, MATCH)
     other = _other_half(known, choke_m)
+    halves = _shared_slopes(box.middle(), np.log(f_hz), orders, length_m, members, dice)
     answer = []
-    for dip, order in zip(dips, orders, strict=True):
+    for number, (dip, order) in enumerate(zip(dips, orders, strict=True)):
         taken = None
-        if order is None:
+        if number in halves:
+            slope = halves[number]
+        elif order is None:
             slope = COAX_SLOPE * dice.beta(1.0, 1.5, members)
         else:
             away = abs(float(np.median(box.gap(dip.measured_hz, length_m, order))))
@@ -131,8 +140,48 @@ def _end_fed(
             taken = np.minimum(shield * np.exp(dice.normal(0, end_fed.SHIELD_SPREAD, members)), -slope)
             taken = np.where(dice.random(members) < AHEAD, -np.minimum(taken, MOST_AHEAD), taken)
             slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
-        answer.append(NamedDip(dip, order, middle_first(slope), taken))
+        answer.append(NamedDip(dip, order, middle_first(slope), taken, number in halves))
     return answer
+
+
+def _shared_slopes(
+    box: _Box,
+    ln_f: FloatArray,
+    orders: Sequence[int | None],
+    length_m: float,
+    members: int,
+    dice: np.random.Generator,
+) -> dict[int, FloatArray]:
+    """Slopes of the dips on both sides of a half wave that no dip is: there wire and coax act on one another.
+
+    Two resonances o (the wire's) and c (the coax's) that do, dip at x and y with x + y = o + c, and x follows the wire
+    to (y - o) / (y - x) of its own slope, y to the rest.
+    """
+    shown = {order for order in orders if order is not None}
+    stray = np.array([number for number, order in enumerate(orders) if order is None], dtype=np.intp)
+    found: dict[int, FloatArray] = {}
+    for order in set(range(1, max(shown, default=0) + 2)) - shown:
+        wire = _half_wave_ln_hz(box, order, length_m)
+        below, above = (
+            stray[(side > 0) & (side < PAIR)] for side in (wire - ln_f[stray], ln_f[stray] - wire)
+        )
+        if not below.size or not above.size:
+            continue
+        x, y = int(below.max()), int(above.min())
+        there = wire + dice.normal(0, PAIR_SIGMA, members)
+        share = np.clip((ln_f[y] - there) / (ln_f[y] - ln_f[x]), 0.0, 1.0)
+        for number, part in ((x, share), (y, 1 - share)):
+            slope = NO_DIP_SLOPE * part + dice.normal(0, PAIR_SLOPE_SIGMA, members)
+            found[number] = np.clip(slope, NO_DIP_SLOPE, 0.0)
+    return found
+
+
+def _half_wave_ln_hz(box: _Box, order: int, length_m: float) -> float:
+    """Where a wire with the middle box dips at an order, as ln f."""
+    ln_f = float(np.log(order * SPEED_OF_LIGHT_M_S / 2 / length_m))
+    for _ in range(8):
+        ln_f -= float(box.gap(float(np.exp(ln_f)), length_m, order)[0])
+    return ln_f
 
 
 def _other_half(known: Known, choke_m: float | None) -> str:

@@ -493,6 +493,8 @@ def _by(wish: WireWish, full_m: float) -> Literal["cut", "fold", "slide", "add"]
 def _why(near: NamedDip | None, effect: Effect) -> str:
     if near is None:
         return "no half wave of the wire comes near it"
+    if near.shared:
+        return "wire and the outside of the coax share its dip: it follows the wire only in part"
     if near.order is None:
         return "its dip is no overtone of the wire: the outside of the coax makes it, and the wire hardly moves it"
     waves = "half wave" if near.order == 1 else "half waves"

@@ -7,7 +7,14 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
-from sweepkit.several_bands.following import Followed, NamedDip, refuse_wrong_length
+from sweepkit.several_bands.following import (
+    Followed,
+    NamedDip,
+    _Box,
+    _half_wave_ln_hz,
+    _shared_slopes,
+    refuse_wrong_length,
+)
 from sweepkit.several_bands.from_sweeps import plan_bands
 from sweepkit.several_bands.one_wire import WireWish, _slope_at
 from sweepkit.several_bands.places import places_of
@@ -256,3 +263,26 @@ def test_a_wire_without_a_half_wave_near_any_place_is_left():
     said = next(finding for finding in plan.findings if finding.code == "rebuild")
     assert "no half wave of this wire comes near" in said.text
     assert "begin anew with about" in said.next_step
+
+
+def test_a_half_wave_that_wire_and_coax_share():
+    """Identity: two resonances that act on one another, and their slopes with the wire's one alone moved."""
+    dice = np.random.default_rng(5)
+    box = _Box.drawn(Known(), dice).middle()
+    wire = _half_wave_ln_hz(box, 2, 20.0)
+    coax, act = wire + 0.06, 0.07
+
+    def dips(o):
+        middle, half = (o + coax) / 2, np.hypot((o - coax) / 2, act)
+        return np.array([middle - half, middle + half])
+
+    first, third = (_half_wave_ln_hz(box, order, 20.0) for order in (1, 3))
+    seen = np.array([first, *dips(wire), third])
+    slopes = _shared_slopes(box, seen, [1, None, None, 3], 20.0, 4000, dice)
+    true = -0.95 * (dips(wire + 1e-5) - dips(wire - 1e-5)) / 2e-5
+    assert sorted(slopes) == [1, 2]
+    for number, exact in zip((1, 2), true, strict=True):
+        assert np.median(slopes[number]) == pytest.approx(exact, abs=0.02)
+        low, high = np.quantile(slopes[number], (0.025, 0.975))
+        assert low < exact < high
+    assert _shared_slopes(box, seen[:2], [1, None], 20.0, 10, dice) == {}
