@@ -16,6 +16,7 @@ from sweepkit.readers.assembly import left_out_finding, refuse_lone_turn, refuse
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.number_block import Remarks
 from sweepkit.readers.numbers import Style, is_plain_number
+from sweepkit.readers.odd_rows import refuse_odd
 from sweepkit.readers.opening import Text
 from sweepkit.readers.options import EXAMPLE, Options
 from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
@@ -23,11 +24,12 @@ from sweepkit.readers.ports import (
     arranged,
     chosen_port,
     complex_numbers,
+    network_step,
     port_finding,
     reflection,
     refuse_unnormalised,
 )
-from sweepkit.readers.printing import Printed, column_step, network_step, refuse_odd
+from sweepkit.readers.printing import Printed, column_step
 from sweepkit.readers.records import Parts, infer_ports, numbers_of, numbers_per_point, point_lines
 
 CHECKED_COLUMNS = 9  # of a two-port; of more ports only frequency and first reflection are looked at

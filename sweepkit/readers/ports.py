@@ -15,6 +15,7 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_from_z
 from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers.options import Options
 
 LEAST_DOUBTFUL_RATIO = 10.0  # |Z|/R that no point of a usable antenna sweep stays above; our own choice
@@ -141,3 +142,27 @@ def _units(kind: str, reference_ohm: float) -> ComplexArray:
     r = reference_ohm
     scales = {"Z": [[r]], "Y": [[1 / r]], "H": [[r, 1], [1, 1 / r]], "G": [[1 / r, 1], [1, r]]}
     return np.array(scales[kind], dtype=np.complex128)
+
+
+_NAMES = {
+    ("S", "RI"): ("re", "im"),
+    ("S", "MA"): ("mag", "s_phase"),
+    ("S", "DB"): ("db", "s_phase"),
+    ("Z", "RI"): ("r", "x"),
+    ("Z", "MA"): ("z_abs", "z_phase"),
+    ("Y", "RI"): ("g", "b"),
+    ("Y", "MA"): ("y_abs", "y_phase"),
+}
+
+
+def network_step(
+    options: Options, reference_ohm: float, steps: list[Step], *, absolute: bool
+) -> PrintedStep | None:
+    """Printed step of one port's pairs of numbers in a Touchstone file."""
+    names = _NAMES.get((options.parameter, options.number_format))
+    if names is None:
+        return None
+    unit = {"S": 1.0, "Z": reference_ohm, "Y": 1 / reference_ohm}[options.parameter]
+    unit = 1.0 if absolute else unit
+    second = unit if options.number_format == "RI" else np.pi / 180
+    return PrintedStep(names, (steps[0].scaled(unit), steps[1].scaled(second)), reference_ohm)

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import UnreadableFile
 from sweepkit.findings import Finding
+from sweepkit.readers.odd_rows import doubtful_row
 from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
-from sweepkit.readers.printing import doubtful_row
 
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
 STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice

@@ -5,6 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
+from sweepkit.readers import odd_rows
 from sweepkit.readers.printing import Printed
 
 F_HZ = np.linspace(13.9e6, 14.45e6, 101)
@@ -51,7 +52,7 @@ def columns(seed: int, rows: int):
 
 
 def odd_row(texts):
-    odd = Printed.of_texts(texts, np.array([float(text) for text in texts])).odd_row()
+    odd = odd_rows.odd_row(Printed.of_texts(texts, np.array([float(text) for text in texts])))
     return odd and odd.row
 
 

@@ -16,8 +16,9 @@ from sweepkit.findings import Finding
 from sweepkit.printed_step import Step
 from sweepkit.readers.number_block import read_block
 from sweepkit.readers.numbers import Style, decide_style, refuse_odd_exponents
+from sweepkit.readers.odd_rows import refuse_odd
 from sweepkit.readers.opening import Text
-from sweepkit.readers.printing import Printed, column_step, refuse_odd
+from sweepkit.readers.printing import Printed, column_step
 from sweepkit.readers.tables.cells import BLANK, cell_reader, cell_value, split, split_unit
 from sweepkit.readers.tables.layout import REMARK, Layout, block_mark, is_row, row_cells
 from sweepkit.readers.tables.vocabulary import states_reference
