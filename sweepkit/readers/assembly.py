@@ -23,10 +23,7 @@ NO_REFLECTION = 10.0  # above it the numbers are percent, dB or ohm, whatever th
 
 
 def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
-    """Check and order the rows of one file and make them a sweep.
-
-    Raises ``UnreadableFile``: frequencies or values that no sweep has, naming the first line.
-    """
+    """Check and order the rows of one file and make them a sweep."""
     refuse_frequencies(rows.f_hz, rows.line_numbers)
     size = np.abs(rows.values)
     usual = bool(size.max() <= WORTH_SAYING)
@@ -53,10 +50,7 @@ def assemble(rows: Rows, *, source: Source, measured_at: Place) -> Sweep:
 
 
 def refuse_frequencies(f_hz: FloatArray, line_numbers: NDArray[np.int64]) -> None:
-    """Frequencies that no sweep has, naming the first line.
-
-    Raises ``UnreadableFile``: negative, not finite, or in a wrong unit.
-    """
+    """Refuse frequencies that no sweep has: negative, not finite, or in a wrong unit."""
     low, high = float(f_hz.min()), float(f_hz.max())  # NaN wherever one is
     if low >= 0 and LEAST_TOP_HZ <= high <= FREQUENCY_RANGE_HZ[1]:
         return
@@ -81,22 +75,19 @@ def _check_sizes(rows: Rows, size: FloatArray) -> None:
         raise UnreadableFile(
             f"reflection of size {size[at]:g}; expected at most 1; "
             "the numbers are in another unit (percent, dB, ohm?) than the file says - correct its heading",
-            line=int(rows.line_numbers[at]),
+            line=rows.line(at),
         )
     if np.quantile(size, 0.5) > NOT_CALIBRATED * 1.1:
         at = int(np.argmax(size > 1))
         raise UnreadableFile(
             f"half of the reflections are above {np.quantile(size, 0.5):.3g}; expected at most 1; "
             "the numbers are in another unit than the file says, or the device amplifies - no antenna does",
-            line=int(rows.line_numbers[at]),
+            line=rows.line(at),
         )
 
 
 def refuse_no_size(decibels: FloatArray, line_numbers: NDArray[np.int64]) -> None:
-    """Decibels that no reflection has.
-
-    Raises ``UnreadableFile``: the first line.
-    """
+    """Refuse decibels that no reflection has."""
     wrong = np.isfinite(decibels) & (np.abs(decibels) > NO_DECIBELS)
     if wrong.any():
         at = int(np.argmax(wrong))
@@ -107,10 +98,7 @@ def refuse_no_size(decibels: FloatArray, line_numbers: NDArray[np.int64]) -> Non
 
 
 def refuse_lone_turn(radians: FloatArray, line_numbers: NDArray[np.int64]) -> None:
-    """An angle beyond a full turn of which its neighbours know nothing: one that goes on turning is theirs, too.
-
-    Raises ``UnreadableFile``: its line.
-    """
+    """Refuse an angle beyond a full turn of which its neighbours know nothing; one that goes on turning is theirs."""
     size = np.abs(radians)
     if not size.max() > 2 * np.pi + 1e-6 or radians.size < 3:
         return

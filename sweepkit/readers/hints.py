@@ -32,10 +32,7 @@ def make_hints(
     trace: str | None = None,
     recover_sign: bool = False,
 ) -> Hints:
-    """Check hints as the user wrote them.
-
-    Raises ``BadInput``: a hint that cannot mean anything, with the words that can.
-    """
+    """Check hints as the user wrote them."""
     if unit is not None and unit.strip().lower() not in UNIT_HZ:
         raise BadInput(f"--unit is {unit!r}; it must be Hz, kHz, MHz or GHz")
     if decimal is not None and decimal.strip().lower() not in _DECIMAL:

@@ -77,10 +77,7 @@ class Matrices:
 
 
 def read_matrices(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Matrices:
-    """The parameters of every port.
-
-    Raises ``UnreadableFile``: the first line that breaks the format.
-    """
+    """The parameters of every port."""
     block, options = numbers_of(text, parts, hints), layout.options
     _refuse_column_hints(hints, layout)
     ports = layout.ports or infer_ports(block, layout.named_ports)
@@ -104,10 +101,7 @@ def read_matrices(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Mat
 
 
 def network_rows(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Rows:
-    """Rows of one port's reflection.
-
-    Raises ``UnreadableFile``: the first line that breaks the format.
-    """
+    """Rows of one port's reflection."""
     read = read_matrices(text, parts, layout, hints)
     options, ports = layout.options, read.ports
     port = chosen_port(hints.trace, ports)

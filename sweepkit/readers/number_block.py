@@ -23,7 +23,7 @@ MOST_INTEGER = 10**18  # what 64 bits hold, less what a number with too many dig
 SPLITTER = 2.0**27 + 1  # takes a double apart into halves whose products are exact (Dekker 1971)
 SURE_SHARE = (
     2.0**-20
-)  # of a unit in the last place: a sum so far from halfway is rounded right; it is good to 2^-48
+)  # of a unit in the last place: so far from halfway a sum, good to 2^-48, is rounded right
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
@@ -103,7 +103,9 @@ def read_block(
         if remarks is not None and "!" in piece:
             if CUT_NUMBER.search(piece):  # perhaps inside a remark: told line by line
                 return None
-            remarks += _remarks(piece, line) if len(remarks) < MOST_REMARKS else []
+            if len(remarks) < MOST_REMARKS:
+                numbered = enumerate(piece.split("\n"), line)
+                remarks += [(number, one.partition("!")[2].strip()) for number, one in numbered if "!" in one]
             piece = _REMARK.sub("", piece)
         if not piece.isascii() or (decimal == "," and "." in piece):
             return None
@@ -114,7 +116,7 @@ def read_block(
         if found is None or (found.kinds & SHORT_EXPONENT and CUT_EXPONENT.search(body.decode())):
             return None
         if found.forms.size:
-            values += _values(body.replace(cell_end, b" "), found).data
+            values += _values(body if cell_end == b" " else body.replace(cell_end, b" "), found).data
         pieces.append(found)
         line += found.counts.size
     return _joined(values, pieces, first_line) if values else None
@@ -131,25 +133,15 @@ def _pieces(text: str, start: int, stop: int) -> Iterator[str]:
         start = end
 
 
-def _remarks(piece: str, line: int) -> Remarks:
-    lines = enumerate(piece.split("\n"), line)
-    return [(number, text.partition("!")[2].strip()) for number, text in lines if "!" in text]
-
-
 def _shapes(body: bytes, separator: bytes) -> _Piece | None:
     """How the lines print; nothing where one holds anything but numbers."""
     body = body.removesuffix(b"\n")
     first = {_line_forms(line, separator) for line in body.split(b"\n", FIRST_LINES)[:FIRST_LINES]}
-    if len(first) == 1 and None not in first:
-        lines = body.split(b"\n")
-        distinct = set(lines)
-        if len(distinct) <= FEW_SHAPES and b"" not in distinct:
-            first.update(_line_forms(line, separator) for line in distinct)
-            if None in first:
-                return None
-            if len(first) == 1:
-                forms, kinds = _as_array(first.pop())
-                return _Piece(np.full(len(lines), len(forms)), forms, kinds)
+    if len(first) == 1 and len(distinct := set(lines := body.split(b"\n"))) <= FEW_SHAPES:
+        first.update(_line_forms(line, separator) for line in distinct)
+        if len(first) == 1 and (alike := first.pop()) is not None:
+            forms, kinds = _as_array(alike)
+            return _Piece(np.full(len(lines), len(forms)), forms, kinds)
     return _shapes_by_byte(body, separator) or _shapes_by_word(body.split(b"\n"), separator)
 
 
@@ -303,17 +295,17 @@ def _joined(values: bytearray, pieces: list[_Piece], first_line: int) -> Block:
 
 def _all_forms(pieces: list[_Piece]) -> NDArray[Any]:
     """Forms of all numbers, or of one line where all pieces have those; each piece is dropped once it is copied."""
-    pieces = [one for one in pieces if one.forms.size]
-    first = pieces[0].forms
-    if all(one.forms is first for one in pieces):
-        return first
-    forms = np.empty(
-        (sum(int(one.counts.sum()) for one in pieces), 2), np.result_type(*(one.forms for one in pieces))
-    )
-    at = 0
+    filled = [one.forms for one in pieces if one.forms.size]
+    if all(one is filled[0] for one in filled):
+        return filled[0]
+    numbers, kind, at = sum(int(one.counts.sum()) for one in pieces), np.result_type(*filled), 0
+    forms = np.empty((numbers, 2), kind)
+    del filled
+    pieces.reverse()
     while pieces:
-        part = pieces.pop(0)
-        count = int(part.counts.sum())
-        forms[at : at + count].reshape(-1, *part.forms.shape)[:] = part.forms
-        at += count
+        part = pieces.pop()
+        end = at + int(part.counts.sum())
+        if end > at:
+            forms[at:end].reshape(-1, *part.forms.shape)[:] = part.forms
+        at = end
     return forms

@@ -36,10 +36,7 @@ def group_mark(style: Style) -> re.Pattern[str]:
 
 
 def parse_number(text: str, style: Style) -> float:
-    """One printed number.
-
-    Raises ``ValueError``: not a finite number in this style.
-    """
+    """One printed number; ``ValueError`` where it is not a finite one in this style."""
     text = text.strip().translate(MINUS)
     if not _PLAIN.fullmatch(text) or style.decimal == ",":
         text = _plain_form(text, style)
@@ -77,10 +74,7 @@ def _plain_form(text: str, style: Style) -> str:
 
 
 def refuse_odd_exponents(rows: Iterable[tuple[int, str]]) -> None:
-    """A few exponents without a sign, or one that was cut off, among numbers that have none are damage.
-
-    Raises ``UnreadableFile``: the first line with more of them than the others.
-    """
+    """A few exponents without a sign, or one that was cut off, among numbers that have none are damage."""
     found = [(line, _odd_exponents(text)) for line, text in rows]
     for kind in (0, 1):
         ((common, _),) = Counter(counts[kind] for _, counts in found).most_common(1) if found else ((0, 0),)

@@ -117,10 +117,7 @@ def open_text(name: str, glance: Callable[[Text], object]) -> Text:
 
 
 def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
-    """The bytes of a regular file that could be text; of a long one ``glance`` sees the beginning first.
-
-    Raises ``UnreadableFile``: missing, a folder, empty, too large, compressed or of a foreign kind.
-    """
+    """The bytes of a regular file that could be text; of a long one ``glance`` sees the beginning first."""
     try:
         state = os.stat(name)
         if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_FILE_BYTES:
@@ -172,10 +169,7 @@ def _refuse_foreign(data: bytes) -> None:
 
 
 def decode(data: bytes, name: str) -> Text:
-    """Text of a file's bytes.
-
-    Raises ``UnreadableFile``: bytes that are no text, naming the first line with one.
-    """
+    """Text of a file's bytes."""
     text, encoding = _decoded(data)
     text = text.rstrip("\x1a")  # end-of-file mark of old systems
     if text.startswith("#"):
@@ -223,10 +217,7 @@ def _decoded(data: bytes) -> tuple[str, str]:
 
 
 def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
-    """The text with every named block (BEGIN NAME ... END) but the wanted one blanked, so that line numbers stay.
-
-    Raises ``NeedsHint``: several blocks with names, and none is asked for.
-    """
+    """The text with every named block (BEGIN NAME ... END) but the wanted one blanked, so that line numbers stay."""
     if "g" not in text.text and "G" not in text.text:  # most files: no BEGIN, told fast
         return text, hints
     if sum(map(text.text.count, ("BEGIN", "Begin", "begin"))) < 2:

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from sweepkit.errors import UnreadableFile
 from sweepkit.readers.hints import UNIT_HZ
+from sweepkit.readers.numbers import is_plain_number
 
 PARAMETERS = ("S", "Y", "Z", "G", "H")
 FORMATS = ("RI", "MA", "DB")
@@ -36,7 +37,7 @@ def looks_like_options(line: str) -> bool:
     """Whether a line that begins with ``#`` means a Touchstone option line rather than a table's remark."""
     words = line.partition("!")[0].strip().lstrip("#").upper().split()
     known = [w for w in words if w in (*PARAMETERS, *FORMATS, "R") or w.lower() in UNIT_HZ]
-    if len(known) == len([w for w in words if not _is_number(w)]):
+    if len(known) == len([w for w in words if not is_plain_number(w)]):
         return len(known) > 0 or not words
     return any(w in FORMATS for w in words) and any(w in (*PARAMETERS, "R") for w in words)
 
@@ -85,7 +86,7 @@ def _kind(word: str) -> str:
         return "format"
     if upper == "R" or _GLUED_R.fullmatch(word):
         return "r"
-    if _is_number(word):
+    if is_plain_number(word):
         raise UnreadableFile(
             f"option line has {word!r} without R before it; expected a line like {EXAMPLE}; write R {word}"
         )
@@ -99,7 +100,7 @@ def _reference(word: str, rest: list[str]) -> float:
     """The resistance after R, glued or apart, with an optional word for ohm."""
     glued = _GLUED_R.fullmatch(word)
     text = glued.group(1) if glued else (rest.pop(0) if rest else "")
-    if not _is_number(text):
+    if not is_plain_number(text):
         raise UnreadableFile(
             f"option line has R followed by {text or 'nothing'!r}; expected ohms, like {EXAMPLE}; "
             "correct the line"
@@ -112,7 +113,3 @@ def _reference(word: str, rest: list[str]) -> float:
             f"option line has the reference R {text}; expected ohms above 0, like {EXAMPLE}; correct the line"
         )
     return value
-
-
-def _is_number(word: str) -> bool:
-    return re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", word) is not None

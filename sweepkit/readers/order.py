@@ -17,9 +17,7 @@ from sweepkit.printed_step import PrintedStep
 from sweepkit.sweep import Phase
 
 DUPLICATE_TOLERANCE = 0.01  # five times the usual noise on the reflection; common practice, no source
-SECOND_SWEEP_ROWS = (
-    3  # fewer rows than this after a step back are disorder, not a second sweep; our own choice
-)
+SECOND_SWEEP_ROWS = 3  # fewer rows after a step back are disorder, not a second sweep; our own choice
 RESTARTS = 8  # largest steps back that are looked at: where a second sweep would begin; our own choice
 SECOND_SWEEP_STEP = 0.1  # typical disagreement of two different sweeps in one file; our own choice
 FEWEST_FOR_A_GRID = 8  # points; fewer show no grid; our own choice
@@ -72,6 +70,14 @@ class Rows:
     # the row in a line of the file, as it prints
     printed_row: Callable[[int], PrintedRow | None] | None = None
 
+    def line(self, at: int) -> int:
+        """Line of a row in the file."""
+        return int(self.line_numbers[at])
+
+    def as_printed(self, at: int) -> PrintedRow | None:
+        """A row as it prints, where that is known."""
+        return self.printed_row(self.line(at)) if self.printed_row else None
+
 
 def ordered(rows: Rows) -> Rows:
     """Rising frequency; a second sweep in the same file is refused."""
@@ -83,7 +89,7 @@ def ordered(rows: Rows) -> Rows:
     first_back = int(np.argmax(step < 0)) + 1
     _refuse_second_sweep(rows, step)
     order = np.argsort(rows.f_hz, kind="stable")
-    line = int(rows.line_numbers[first_back])
+    line = rows.line(first_back)
     return _taken(rows, order, _reordered(f"the frequency steps back at line {line}"))
 
 
@@ -108,7 +114,7 @@ def _refuse_second_sweep(rows: Rows, step: FloatArray) -> None:
             raise UnreadableFile(
                 f"the frequency steps back to {f_two[0]:.10g} Hz and a different sweep begins; "
                 "expected one sweep in the file; put each into a file of its own",
-                line=int(rows.line_numbers[at]),
+                line=rows.line(at),
             )
 
 
@@ -128,10 +134,7 @@ def _reordered(what: str) -> Finding:
 
 
 def on_one_grid(rows: Rows) -> Rows:
-    """Say a hole in an even grid; refuse points that jump to and fro between two curves.
-
-    Raises ``UnreadableFile``: two sweeps were mixed point by point.
-    """
+    """Say a hole in an even grid; refuse points that jump to and fro between two curves."""
     if rows.f_hz.size < FEWEST_FOR_A_GRID:
         return rows
     _refuse_jumping(rows)
@@ -205,7 +208,7 @@ def _two_sweeps(rows: Rows, at: int) -> UnreadableFile:
     return UnreadableFile(
         "the points belong to two curves by turns, so two sweeps are mixed; expected one sweep in the file; put each "
         "into a file of its own (a line far too long for the step looks the same: sweep with more points)",
-        line=int(rows.line_numbers[at]),
+        line=rows.line(at),
     )
 
 

@@ -22,10 +22,7 @@ LEAST_DOUBTFUL_RATIO = 10.0  # |Z|/R that no point of a usable antenna sweep sta
 
 
 def chosen_port(trace: str | None, ports: int) -> int:
-    """Which port's reflection is wanted, counted from 0.
-
-    Raises ``BadInput``: a transmission, or a port that is not there.
-    """
+    """Which port's reflection is wanted, counted from 0."""
     if trace is None:
         return 0
     match = re.fullmatch(r"s?\(?\s*(\d+?)\s*[,_:;. ]?\s*(\d+)\s*\)?", trace.strip(), re.IGNORECASE)
@@ -46,10 +43,7 @@ def port_finding(port: int, ports: int) -> tuple[Finding, ...]:
 
 
 def refuse_unnormalised(gamma: ComplexArray, options: Options, reference_ohm: float, line: int) -> None:
-    """Doubt a version 1 Z or Y file whose every point is far from the reference: it likely holds ohm.
-
-    Raises ``NeedsHint``: all points are above 10 times the reference.
-    """
+    """Doubt a version 1 Z or Y file whose every point is far from the reference: it likely holds ohm."""
     if options.parameter not in ("Z", "Y"):
         return
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -94,10 +88,7 @@ def arranged(numbers: ComplexArray, ports: int, order: str, triangle: str) -> Co
 def reflection(
     matrix: ComplexArray, options: Options, references_ohm: tuple[float, ...], port: int, *, absolute: bool
 ) -> ComplexArray:
-    """Reflection of one port while every other port is ended in its own reference.
-
-    Raises ``UnreadableFile``: g and H parameters of other than two ports, or a matrix without reflection.
-    """
+    """Reflection of one port while every other port is ended in its own reference."""
     if matrix.shape[1] > 1 or options.parameter not in ("Z", "Y"):
         return scattering(matrix, options, references_ohm, absolute=absolute)[:, port, port]
     scale = references_ohm[0] if absolute else 1.0

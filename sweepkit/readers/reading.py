@@ -195,10 +195,7 @@ def _network(name: str, reference_ohm: float | None) -> Any:
 
 
 def choose_reader(text: Text) -> ModuleType:
-    """The one reader that recognises a file; tables are asked last, for their half is loaded only then.
-
-    Raises ``NotASweep``: no reader recognises it.
-    """
+    """The one reader that recognises a file; tables are asked last, for their half is loaded only then."""
     head = text.head
     for reader in (touchstone_keywords, touchstone):
         if reader.recognise(head):
@@ -217,11 +214,7 @@ def choose_reader(text: Text) -> ModuleType:
 
 
 def glance(text: Text) -> None:
-    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows.
-
-    Raises ``NotASweep``: nothing there is a sweep.
-    Raises ``UnreadableFile``: a word where a number belongs.
-    """
+    """Refuse a long file by its beginning: nothing recognises it, or what looks like a table has no rows."""
     reader = choose_reader(text)
     if hasattr(reader, "take_apart"):
         with contextlib.suppress(NeedsHint):  # the user may have given it

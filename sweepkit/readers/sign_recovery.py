@@ -163,10 +163,7 @@ def _doubtful_crossing(size: FloatArray, signs: FloatArray) -> str:
 
 
 def with_recovered_sign(sweep: Sweep) -> Sweep:
-    """The same sweep with the sign of its reactance, marked as recovered.
-
-    Raises ``UnreadableFile``: no reactance to give a sign to, or a sweep that does not tell it.
-    """
+    """The same sweep with the sign of its reactance, marked as recovered."""
     if sweep.phase == "signed":
         return sweep
     if sweep.gamma_folded is None:

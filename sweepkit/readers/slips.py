@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +40,7 @@ HEALED = 3.0  # times that step: it goes on; our own choice
 JUMPS = 4  # largest ones looked at; our own choice
 
 
-@dataclass(frozen=True)
-class Slip:
+class Slip(NamedTuple):
     """Damage, and how likely a sound file would look like it."""
 
     error: UnreadableFile
@@ -107,8 +105,6 @@ def _bends(curve: NDArray[Any]) -> NDArray[Any]:
 
 
 def _sizes_of_bends(curve: NDArray[Any]) -> FloatArray:
-    if curve.size <= PIECE_ROWS:
-        return np.asarray(np.abs(_bends(curve)))
     starts = range(0, curve.size - 4, PIECE_ROWS)
     return np.concatenate([np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) for start in starts])
 
@@ -119,9 +115,7 @@ class _Around:
     def __init__(self, rows: Rows, curve: NDArray[Any], at: int) -> None:
         first = max(0, at - REACH)
         bends = _bends(curve[first : at + REACH + 1]) / 6
-        windows = np.arange(
-            max(0, at - first - 4), min(bends.size, at - first + 1)
-        )  # those that hold the point
+        windows = np.arange(max(0, at - first - 4), min(bends.size, at - first + 1))  # that hold the point
         self.point = curve[at]
         self.weights = _WEIGHTS[at - first - windows]
         self.bends, self.others = bends[windows], np.abs(np.delete(bends, windows))
@@ -146,7 +140,7 @@ class _Around:
 
 def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     around = _Around(rows, curve, at)
-    if around.others.size < REACH // 2 or rows.printed_row is None:
+    if around.others.size < REACH // 2:
         return None
     known = rows.printed_step
     printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
@@ -154,7 +148,7 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     if not around.off >= STANDS_OUT * rough or around.tail < rough:
         return None
     limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
-    row = rows.printed_row(int(rows.line_numbers[at]))
+    row = rows.as_printed(at)
     what = f"{around.off:.2g} of reflection off a curve that is smooth"
     for place, texts, points in _said_otherwise(row) if row else ():
         points = points**2 if rows.phase == "none" else points
@@ -238,7 +232,7 @@ def _line(values: FloatArray, without: int | NDArray[np.int64]) -> FloatArray:
 def _slipped_frequency(
     rows: Rows, at: int, expected_hz: float, step_hz: float, limit_hz: float
 ) -> UnreadableFile | None:
-    row = rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None
+    row = rows.as_printed(at)
     if row is None:
         return None
     for values in _otherwise(row, 0):
@@ -257,7 +251,7 @@ def _slipped(rows: Rows, at: int, number: PrintedNumber, other: str, what: str) 
     return UnreadableFile(
         f"{number.text}{column} is {what} on both sides, and {other}, one slip away, is on it; expected a row like its "
         "neighbours; the row looks damaged - correct it, or export the sweep again",
-        line=int(rows.line_numbers[at]),
+        line=rows.line(at),
     )
 
 
@@ -276,49 +270,41 @@ def _exchanged_error(rows: Rows, at: int, one: str, two: str, *, more: int = 0) 
     return UnreadableFile(
         f"{one} and {two} are off a curve that is smooth on both sides, and on it with their places changed{run}; "
         "expected rows like their neighbours; the row looks damaged - correct it, or export the sweep again",
-        line=int(rows.line_numbers[at]),
+        line=rows.line(at),
     )
 
 
 def _exchanged_run(rows: Rows) -> Slip | None:
     """A run of rows with two columns exchanged, between two jumps of the curve or one and an end."""
     step = np.abs(rows.values[1:] - rows.values[:-1])
-    if rows.phase == "none" or not step.max() > max(
-        LEAST_JUMP, JUMP * np.partition(step, step.size // 2)[step.size // 2]
-    ):
+    usual = np.partition(step, step.size // 2)[step.size // 2]
+    if rows.phase == "none" or not step.max() > max(LEAST_JUMP, JUMP * usual):
         return None
     jumps = []
     for at in np.sort(np.argsort(step, kind="stable")[-JUMPS:]):
         usual = float(np.median(step[max(0, at - REACH) : at + REACH + 1]))
         if step[at] > max(LEAST_JUMP, JUMP * usual):
             jumps.append((int(at), max(usual, 1e-6)))
-    for first, last in _runs(jumps, rows.f_hz.size):
-        for slip in _healed(rows, dict(jumps), first, last):
-            return slip
-    return None
-
-
-def _runs(jumps: list[tuple[int, float]], points: int) -> Iterator[tuple[int, int]]:
-    """First and last rows between two jumps, of short runs first, and between one and an end."""
-    places = [at for at, _ in jumps]
-    inner = [(one + 1, two) for one, two in combinations(places, 2)]
-    yield from sorted(inner, key=lambda run: run[1] - run[0])
-    yield from ((at + 1, points - 1) for at in places)
-    yield from ((0, at) for at in places)
+    places, end = [at for at, _ in jumps], rows.f_hz.size - 1
+    runs = sorted(((one + 1, two) for one, two in combinations(places, 2)), key=lambda run: run[1] - run[0])
+    runs += [
+        *((at + 1, end) for at in places),
+        *((0, at) for at in places),
+    ]  # and between one jump and an end
+    healed = (slip for first, last in runs for slip in _healed(rows, dict(jumps), first, last))
+    return next(healed, None)
 
 
 def _healed(rows: Rows, usual: dict[int, float], first: int, last: int) -> Iterator[Slip]:
     """The exchange that lets the curve go on at both ends of a run."""
     sides = [(at, out) for at, out in ((first, first - 1), (last, last + 1)) if 0 <= out < rows.f_hz.size]
-    found = [rows.printed_row(int(rows.line_numbers[at])) if rows.printed_row else None for at, _ in sides]
-    printed = [row for row in found if row is not None]
+    printed = [row for at, _ in sides if (row := rows.as_printed(at))]
     if len(printed) < len(sides) or not printed:
         return
-    pairs, _ = _with_places_changed(printed[0])
     points = np.array(
         [row.reflection(_with_places_changed(row)[1]) for row in printed]
     )  # shape (sides, pairs)
-    for k, (one, two) in enumerate(pairs):
+    for k, (one, two) in enumerate(_with_places_changed(printed[0])[0]):
         chance = 1.0
         for (at, out), point in zip(sides, points[:, k], strict=True):
             gap, limit = abs(point - rows.values[out]), HEALED * usual[min(at, out)]

@@ -235,10 +235,7 @@ def _reference_column(column: Column, grid: Grid, recipe: Recipe, earlier: float
 def agreed_reference(
     by_name: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, stated: float | None, grid: Grid
 ) -> tuple[float, tuple[Finding, ...]]:
-    """The reference for which all columns agree.
-
-    Raises ``UnreadableFile``: they agree for none: the first line that disagrees is named.
-    """
+    """The reference for which all columns agree; where there is none, the first line that disagrees is named."""
     first: Disagreement | None = None
     redundant = len(by_name) > len(
         recipe.needs

@@ -104,10 +104,7 @@ def split_unit(cell: str) -> tuple[str, str]:
 
 
 def complex_number(cell: str, style: Style) -> complex:
-    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``.
-
-    Raises ``ValueError``: not a complex number.
-    """
+    """A complex number such as ``48.2-12.1j`` or ``48.2 - j12.1``; ``ValueError`` where it is none."""
     match = _COMPLEX.fullmatch(cell.strip().replace("−", "-"))
     if not match:
         raise ValueError(f"{cell!r} is no complex number")
@@ -158,10 +155,7 @@ class _RealCell:
 
 
 def cell_value(cell: str, line: int, heading: str, reader: Callable[[str], Any]) -> Any:
-    """Value of a cell.
-
-    Raises ``UnreadableFile``: no number, or none of the kind the column began with; the line is named.
-    """
+    """Value of a cell."""
     try:
         return reader(cell)
     except ValueError as error:

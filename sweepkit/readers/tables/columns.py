@@ -18,11 +18,7 @@ _SKIPPED = ("-", "", "_", "skip", "ignore")
 
 
 def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[Column]:
-    """What each column holds, from the hints or the headings.
-
-    Raises ``NeedsHint``: no headings.
-    Raises ``UnreadableFile``: another number of names than of cells.
-    """
+    """What each column holds, from the hints or the headings."""
     named = (
         [
             describe(f"{name} [{unit}]" if unit and not describe(name, 0).unit else name, at)
@@ -86,10 +82,7 @@ def _refuse_other_width(layout: Layout) -> None:
 
 
 def frequency_column(columns: list[Column], layout: Layout) -> Column:
-    """The column of frequencies.
-
-    Raises ``NeedsHint``: none, or more than one.
-    """
+    """The column of frequencies."""
     found = [column for column in columns if column.quantity == "f"]
     found = found or [column for column in columns if column.quantity == BY_UNIT]
     if len(found) == 1:
@@ -114,10 +107,7 @@ def frequency_column(columns: list[Column], layout: Layout) -> Column:
 
 
 def reflection_columns(columns: list[Column], layout: Layout, trace: str | None) -> list[Column]:
-    """The columns that tell the reflection of one port.
-
-    Raises ``NeedsHint``: several ports without a first one, or no reflection at all.
-    """
+    """The columns that tell the reflection of one port."""
     line = layout.headings_line or layout.first_row
     usable = [c for c in columns if c.quantity in USABLE and ">" not in c.port]
     if not usable:

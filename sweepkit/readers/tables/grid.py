@@ -48,10 +48,7 @@ class Grid:
 
 
 def read_grid(text: Text, layout: Layout, wanted: dict[int, str], decimal: str | None) -> Grid:
-    """Read the *wanted* columns of a table, the frequency first among them.
-
-    Raises ``UnreadableFile``: the first line that is no row, or cell that is no number.
-    """
+    """Read the *wanted* columns of a table, the frequency first among them."""
     first = next(place for number, _, place in text.numbered() if number == layout.first_row)
     read = _at_once(text.text, first, layout, wanted, decimal)
     grid = read if read is not None else _with_rows_found(text.lines, layout, wanted, decimal)

@@ -75,11 +75,7 @@ def block_mark(line: str) -> str:
 
 @lru_cache(maxsize=1)  # the beginning of a long file is looked at twice
 def find_layout(lines: tuple[str, ...]) -> Layout:
-    """How a table is laid out.
-
-    Raises ``NotASweep``: no rows of numbers.
-    Raises ``UnreadableFile``: a table whose frequencies run along a line.
-    """
+    """How a table is laid out."""
     sample = list(lines)
     best: tuple[float, str, list[tuple[int, list[str]]]] = (0, "", [])
     for separator in SEPARATORS:
