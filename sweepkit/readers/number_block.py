@@ -280,16 +280,14 @@ def _with_exponents(
 
 
 def _joined(values: bytearray, pieces: list[_Piece], first_line: int) -> Block:
-    counts = np.concatenate([one.counts for one in pieces])
+    counts = pieces[0].counts if len(pieces) == 1 else np.concatenate([one.counts for one in pieces])
     lines = np.flatnonzero(counts) + first_line
-    if lines.size < counts.size:
-        counts = counts[lines - first_line]
-    width, forms = int(counts[0]), _all_forms(pieces)
-    if (counts == width).all():
-        if lines.size >= MANY_LINES:
-            counts = np.broadcast_to(np.int64(width), lines.size)  # of many lines one number is kept
-        if ((rows := forms.reshape(-1, width, 2)) == rows[0]).all():
-            forms = rows[0]
+    counts = counts if lines.size == counts.size else counts[lines - first_line]
+    forms, width, alike = _all_forms(pieces), int(counts[0]), bool((counts == counts[0]).all())
+    if alike and lines.size >= MANY_LINES:
+        counts = np.broadcast_to(np.int64(width), lines.size)  # of many lines one number is kept
+    if alike and len(forms) > width and ((rows := forms.reshape(-1, width, 2)) == rows[0]).all():
+        forms = rows[0]
     return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])
 
 

@@ -106,7 +106,8 @@ def _bends(curve: NDArray[Any]) -> NDArray[Any]:
 
 def _sizes_of_bends(curve: NDArray[Any]) -> FloatArray:
     starts = range(0, curve.size - 4, PIECE_ROWS)
-    return np.concatenate([np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) for start in starts])
+    pieces = [np.abs(_bends(curve[start : start + PIECE_ROWS + 4])) for start in starts]
+    return np.asarray(pieces[0] if len(pieces) == 1 else np.concatenate(pieces))
 
 
 class _Around:
