@@ -21,13 +21,10 @@ from sweepkit.conversions import FloatArray
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
 MOST_INTEGER = 10**18  # what 64 bits hold, less what a number with too many digits would come out as
 SPLITTER = 2.0**27 + 1  # takes a double apart into halves whose products are exact (Dekker 1971)
-SURE_SHARE = (
-    2.0**-20
-)  # of a unit in the last place: so far from halfway a sum, good to 2^-48, is rounded right
+SURE_SHARE = 2.0**-20  # of the last place: a sum, good to 2^-48, so far from halfway is rounded right
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
-
 MANY_LINES = 10_000  # our own choice
 FIRST_LINES = 4  # where these print alike all may; our own choice
 FEW_DIGITS = 99  # in front of and behind a mark are counted in one byte, with room for differences
@@ -125,10 +122,10 @@ def read_block(
 def _pieces(text: str, start: int, stop: int) -> Iterator[str]:
     """Whole lines of about one size."""
     while start < stop:
-        end = stop
-        if start + PIECE_CHARACTERS < stop:
-            end = text.rfind("\n", start, start + PIECE_CHARACTERS) + 1
-            end = end or text.find("\n", start, stop) + 1 or stop
+        end = (
+            text.rfind("\n", start, start + PIECE_CHARACTERS) + 1 if start + PIECE_CHARACTERS < stop else stop
+        )
+        end = end or text.find("\n", start, stop) + 1 or stop
         yield text[start:end]
         start = end
 
@@ -149,8 +146,8 @@ def _shapes(body: bytes, separator: bytes) -> _Piece | None:
 def _line_forms(shape: bytes, separator: bytes) -> tuple[_Form, ...] | None:
     """How the numbers of a line print; nothing where something there is no number."""
     words = shape.split() if separator == b" " else shape.split(separator)
-    forms = [_form(word) for word in words]
-    return tuple(form for form in forms if form) if forms and all(forms) else None
+    forms = tuple(form for word in words if (form := _form(word)))
+    return forms if forms and len(forms) == len(words) else None
 
 
 @lru_cache(maxsize=64)
@@ -202,8 +199,8 @@ def _shapes_by_word(lines: list[bytes], separator: bytes) -> _Piece | None:
     if len(forms) < len(places):
         return None
     table, kinds = _as_array(forms)
-    found = table[np.fromiter(map(places.__getitem__, words), np.intp, len(words))]
-    return _Piece(np.fromiter(map(len, rows), np.int64, len(rows)), found, kinds)
+    found = table[[places[word] for word in words]]
+    return _Piece(np.array(list(map(len, rows))), found, kinds)
 
 
 @lru_cache(maxsize=1024)
@@ -247,23 +244,20 @@ def _over_powers(integers: NDArray[np.int64], behind: NDArray[Any]) -> FloatArra
     product, beyond = _exact_product(quotient, scale)
     rest = ((high - product) + (low - beyond)) / scale
     values = quotient + rest
-    unit = np.spacing(np.abs(values))
-    left = np.abs(rest - (values - quotient)) / unit
-    sure = np.abs(left - 0.5) > SURE_SHARE
-    sure &= np.abs(left - 0.25) > SURE_SHARE  # halfway below a power of two, where units are half as large
-    return values if sure.all() else None
+    left = np.abs(rest - (values - quotient)) / np.spacing(np.abs(values))
+    halfway = np.minimum(
+        np.abs(left - 0.5), np.abs(left - 0.25)
+    )  # below a power of two units are half as large
+    return values if (halfway > SURE_SHARE).all() else None
 
 
 def _exact_product(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray]:
     """A product of doubles and what its rounding took away (Dekker 1971)."""
     product = first * second
-    first_high, second_high = (part * SPLITTER - (part * SPLITTER - part) for part in (first, second))
-    first_low, second_low = first - first_high, second - second_high
-    beyond = first_high * second_high - product
-    beyond += first_high * second_low
-    beyond += first_low * second_high
-    beyond += first_low * second_low
-    return product, beyond
+    (a, x), (b, y) = (
+        (high := part * SPLITTER - (part * SPLITTER - part), part - high) for part in (first, second)
+    )
+    return product, a * b - product + a * y + x * b + x * y
 
 
 def _with_exponents(

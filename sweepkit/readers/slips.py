@@ -149,25 +149,23 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     if not around.off >= STANDS_OUT * rough or around.tail < rough:
         return None
     limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
-    row = rows.as_printed(at)
-    what = f"{around.off:.2g} of reflection off a curve that is smooth"
-    for place, texts, points in _said_otherwise(row) if row else ():
-        points = points**2 if rows.phase == "none" else points
-        left = around.left(points)
-        near = [text for text, far in zip(texts, left, strict=True) if far <= limit]
-        if row and near:
-            error = _slipped(rows, at, row.numbers[place], min(near, key=len), what)
-            return Slip(error, around.chance(points, max(rough, float(left.min()))))
-    return _exchanged(rows, at, around, limit, row) if row else None
-
-
-def _exchanged(rows: Rows, at: int, around: _Around, limit: float, row: PrintedRow) -> Slip | None:
-    """Two numbers of a row that changed places."""
-    if len(row.numbers) < 3 or rows.phase == "none":
+    if (row := rows.as_printed(at)) is None:
         return None
+    what = f"{around.off:.2g} of reflection off a curve that is smooth"
+    for place in range(1, len(row.numbers)):
+        for values in _otherwise(row, place):
+            others = np.tile(row.values, (len(values), 1))
+            others[:, place] = list(values)
+            points = row.reflection(others) ** (2 if rows.phase == "none" else 1)
+            left = np.nan_to_num(around.left(points), nan=np.inf)
+            if near := [text for text, far in zip(values.values(), left, strict=True) if far <= limit]:
+                error = _slipped(rows, at, row.numbers[place], min(near, key=len), what)
+                return Slip(error, around.chance(points, max(rough, float(left.min()))))
     pairs, others = _with_places_changed(row)
+    if rows.phase == "none" or not pairs:
+        return None
     points = row.reflection(others)
-    left = np.where(np.isfinite(points), around.left(np.where(np.isfinite(points), points, 0)), np.inf)
+    left = np.nan_to_num(around.left(points), nan=np.inf)
     best = int(left.argmin())
     if not left[best] <= limit:
         return None
@@ -176,21 +174,6 @@ def _exchanged(rows: Rows, at: int, around: _Around, limit: float, row: PrintedR
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
-
-
-def _said_otherwise(row: PrintedRow) -> Iterator[tuple[int, list[str], NDArray[Any]]]:
-    """By number and kind of slip: what it turns into the printed one, and the reflection with each in its place."""
-    for place in range(1, len(row.numbers)):
-        for values in _otherwise(row, place):
-            others = np.tile(row.values, (len(values), 1))
-            others[:, place] = list(values)
-            points = row.reflection(others)
-            fine = np.isfinite(points)
-            yield (
-                place,
-                [text for text, good in zip(values.values(), fine, strict=True) if good],
-                points[fine],
-            )
 
 
 def _otherwise(row: PrintedRow, place: int) -> Iterator[dict[float, str]]:

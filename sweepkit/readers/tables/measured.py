@@ -49,23 +49,13 @@ class Measured:
         return self.column.heading
 
 
-@dataclass(frozen=True)
-class Quantities:
-    """Named quantities of a table, and what had to be said while reading them.
+def name_quantities(
+    columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None
+) -> tuple[dict[str, Measured], tuple[Finding, ...]]:
+    """Settle what the numbers of each column mean, by name; the findings are repairs that lost nothing.
 
-    By name: ``r x x_abs z z_abs z_phase z_phase_abs rn xn rp xp g b y y_abs y_phase l c re im gamma mag db s_phase
-    swr rl``; ``any_phase`` for an angle without an owner. The findings are repairs that lost nothing.
-    """
-
-    by_name: dict[str, Measured]
-    findings: tuple[Finding, ...]
-
-
-def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None) -> Quantities:
-    """Settle what the numbers of each column mean.
-
-    ``remark_unit``: unit that a remark above the table gives its values, and the line of that remark. ``NeedsHint``:
-    a meaning that the file leaves open.
+    Names are those of ``reflection``, and ``any_phase`` for an angle without an owner. ``remark_unit``: unit that a
+    remark above the table gives its values, and the line of that remark.
     """
     found: dict[str, Measured] = {}
     findings: list[Finding] = []
@@ -89,7 +79,7 @@ def name_quantities(columns: list[Column], grid: Grid, remark_unit: tuple[str, i
             )
     _refuse_overflow(found, grid)
     _refuse_likely_normalised(found, grid)
-    return Quantities(found, tuple(findings))
+    return found, tuple(findings)
 
 
 def ask(text: str, grid: Grid, *, hint: str = "columns", row: int = 0) -> NeedsHint:

@@ -86,8 +86,8 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     wanted = {column.index: column.heading for column in (frequency, *used, *references)}
     grid = read_grid(text, layout, wanted, hints.decimal)
     f_hz, unit_findings = table_frequencies(frequency, grid, layout, hints)
-    quantities = name_quantities(used, grid, _remark_unit(layout))
-    by_name = with_owner_settled(quantities.by_name, f_hz, grid)
+    by_name, sign_findings = name_quantities(used, grid, _remark_unit(layout))
+    by_name = with_owner_settled(by_name, f_hz, grid)
     recipe = choose_recipe(set(by_name))
     if recipe is None:
         raise NeedsHint(
@@ -103,7 +103,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
         *_reading_findings(text, grid, columns, used),
         *grid.findings,
         *unit_findings,
-        *quantities.findings,
+        *sign_findings,
         *reference_findings,
         *rows.findings,
     )
