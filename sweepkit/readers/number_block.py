@@ -245,9 +245,7 @@ def _over_powers(integers: NDArray[np.int64], behind: NDArray[Any]) -> FloatArra
     rest = ((high - product) + (low - beyond)) / scale
     values = quotient + rest
     left = np.abs(rest - (values - quotient)) / np.spacing(np.abs(values))
-    halfway = np.minimum(
-        np.abs(left - 0.5), np.abs(left - 0.25)
-    )  # below a power of two units are half as large
+    halfway = np.minimum(np.abs(left - 0.5), np.abs(left - 0.25))  # a quarter below a power of two
     return values if (halfway > SURE_SHARE).all() else None
 
 
