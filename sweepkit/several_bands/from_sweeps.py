@@ -158,7 +158,8 @@ def _earlier(
     folds = draw_folds(wish.lies, 1000, default_rng(0))
     now_m = float(median(history.present.acting_m(folds)))
     answer = []
-    for (_, sweep), wire in zip(earlier, history.states, strict=True):
+    for (state, sweep), wire in zip(earlier, history.states, strict=True):
         then_m = float(median(wire.acting_m(folds)))
-        answer.append(EarlierLength(SeenSweep.of(sweep, few).dips, wish.length_m * then_m / now_m))
+        acting_m = wish.length_m * then_m / now_m
+        answer.append(EarlierLength(SeenSweep.of(sweep, few).dips, acting_m, state.name))
     return answer

@@ -32,7 +32,7 @@ from sweepkit.several_bands.answer import (
     Sensitivity,
 )
 from sweepkit.several_bands.curve import BestInside
-from sweepkit.several_bands.earlier import EarlierLength, learn_slopes
+from sweepkit.several_bands.earlier import EarlierLength, agreeing, learn_slopes
 from sweepkit.several_bands.first_cut import first_share
 from sweepkit.several_bands.following import Followed, NamedDip, follow_dips, refuse_wrong_length
 from sweepkit.several_bands.middle import middle_first
@@ -84,6 +84,7 @@ class _Wire:
     losses: Losses
     learned_from: int
     around: Around
+    contradictions: tuple[Finding, ...]
 
     def ln_change(self, change_m: FloatArray | float) -> FloatArray:
         """Logarithm of the acting length after a change over that before, shape (draws, m)."""
@@ -152,6 +153,7 @@ def _wire(
         members=members,
         dice=dice,
     )
+    earlier, left_out = agreeing(followed.dips, earlier, wish.length_m)
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)
     folds = draw_folds(wish.lies, members, dice)
     folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
@@ -165,7 +167,7 @@ def _wire(
     weights = [place.place.weight for place in shown]
     loss_db = losses_over(inside, slopes, _ln_change(wish, folds, change_m), weights)
     losses = Losses(change_m, loss_db, np.array(weights))
-    return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, around)
+    return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, around, tuple(left_out))
 
 
 def _ln_change(wish: WireWish, folds: FoldDraws, change_m: FloatArray) -> FloatArray:
@@ -244,6 +246,7 @@ class _Answer:
             next_sweeps=self.missing,
             findings=(
                 *findings,
+                *wire.contradictions,
                 *notice_line(self.seen),
                 *notice_not_swept(rows),
                 *notice_reviews(self.seen),

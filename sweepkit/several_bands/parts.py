@@ -114,6 +114,7 @@ class _Answer:
             next_sweeps=self.missing,
             findings=(
                 *findings,
+                *parts.contradictions,
                 *notice_losses(rows),
                 *notice_line(self.seen),
                 *notice_not_swept(rows),

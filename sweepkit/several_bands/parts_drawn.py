@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sweepkit.conversions import FloatArray
-from sweepkit.quantities import SPEED_OF_LIGHT_M_S
-from sweepkit.several_bands.earlier import EarlierLength, learn_slopes
+from sweepkit.findings import Finding
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, length_text
+from sweepkit.several_bands.earlier import EarlierLength, agreeing, learn_slopes
 from sweepkit.several_bands.fan_model import TWIN_NEAR, fan_slopes
 from sweepkit.several_bands.following import Followed, NamedDip
 from sweepkit.several_bands.middle import middle_first
@@ -47,6 +48,7 @@ class Parts:
     own: FloatArray
     folds: FoldDraws
     learned_from: int
+    contradictions: tuple[Finding, ...]
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -127,10 +129,10 @@ def draw_parts(
             inside = length_m < length_m.max()
             loaded = np.minimum(share / SHARES["linked"][2], 1.0) ** dice.uniform(*GAP_POWER, ln_f.shape)
             own = middle_first(own * np.where(inside, loaded, 1.0))
-    matrix, own, learned = _learned(matrix, own, dips, ordered, length_m, wish, earlier, dice)
+    matrix, own, learned, left_out = _learned(matrix, own, dips, ordered, length_m, wish, earlier, dice)
     folds = draw_folds(wish.lies, n, dice)
     folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
-    return Parts(wish, ordered, dips, length_m, ln_f, matrix, own, folds, learned)
+    return Parts(wish, ordered, dips, length_m, ln_f, matrix, own, folds, learned, tuple(left_out))
 
 
 def _trap_worth(
@@ -176,21 +178,27 @@ def _learned(
     wish: PartsWish,
     earlier: Sequence[EarlierPart],
     dice: np.random.Generator,
-) -> tuple[FloatArray, FloatArray, int]:
-    """Slopes weighed by earlier sweeps with one part different."""
+) -> tuple[FloatArray, FloatArray, int, list[Finding]]:
+    """Slopes weighed by earlier sweeps with one part different, and what is said of those that contradict."""
     names = [each.place.name for each in ordered]
     used = 0
+    said: list[Finding] = []
     for then in earlier:
         if then.part not in names:
             continue
         q, learned_any = names.index(then.part), 0
+        whole = EarlierLength(then.dips, then.length_m, f"{then.part} {length_text(then.length_m)}")
+        followed = NamedDip(dips[q], 1, matrix[:, q, q] * (1.0 if wish.kind == "fan" else own[:, q]))
+        kept, left_out = agreeing([followed], [whole], float(length_m[q]))
+        said += left_out
+        if not kept:
+            continue
         for p, dip in enumerate(dips):
             if wish.kind != "fan" and p != q:
                 continue
             slope = matrix[:, p, q] if wish.kind == "fan" else own[:, p] * matrix[:, p, q]
-            followed = Followed((NamedDip(dip, 1, slope),), slope)
             taught, count = learn_slopes(
-                followed, [EarlierLength(then.dips, then.length_m)], float(length_m[q]), dice
+                Followed((NamedDip(dip, 1, slope),), slope), [whole], float(length_m[q]), dice
             )
             learned_any += count
             if wish.kind == "fan":
@@ -198,4 +206,4 @@ def _learned(
             else:
                 own[:, p] = taught.dips[0].slope / matrix[:, p, q]
         used += bool(learned_any)
-    return matrix, own, used
+    return matrix, own, used, said

@@ -286,3 +286,15 @@ def test_a_half_wave_that_wire_and_coax_share():
         low, high = np.quantile(slopes[number], (0.025, 0.975))
         assert low < exact < high
     assert _shared_slopes(box, seen[:2], [1, None], 20.0, 10, dice) == {}
+
+
+def test_an_earlier_sweep_that_shows_no_change_is_left_out(long_wire):
+    wire, length_m, plan = long_wire
+    sweep = swept(wire, length_m)
+    state = EarlierState("before", 1.02 * length_m, False, "slide")
+    again = planned([sweep], length_m, earlier=[(state, sweep)])
+    said = [finding for finding in again.findings if finding.code == "earlier-contradicts"]
+    assert len(said) == 1
+    assert said[0].text.startswith("before: ")
+    assert again.learned_from == 0
+    assert again.moves[0].full_m.value == pytest.approx(plan.moves[0].full_m.value, rel=0.1)

@@ -19,11 +19,11 @@ LONG = {"40 m": 1.03 * 0.2475 * 299.792458 / 7.1, "20 m": 1.02 * 0.2475 * 299.79
 TARGETS = [f"{name}={MIDDLE[name]:.0f} Hz" for name in LONG]
 
 
-def planned(kind, sweeps, lengths, *, by="slide", targets=TARGETS, draws=200):
+def planned(kind, sweeps, lengths, *, by="slide", targets=TARGETS, draws=200, earlier=()):
     places = places_of(targets=targets)
     wish = PartsWish(kind, lengths, by, "mean")
     return plan_parts_from_sweeps(
-        sweeps, places, wish, kit=Kit(), measured_at="feedpoint", draws=draws, seed=1
+        sweeps, places, wish, earlier=earlier, kit=Kit(), measured_at="feedpoint", draws=draws, seed=1
     )
 
 
@@ -214,3 +214,13 @@ def test_an_overtone_that_passes_close_by_takes_no_more_than_its_own_way():
     wanted = np.array([7.2e6, OVERTONE * 7.2e6 * np.exp(-0.02)])
     mixed = mixed_slopes(hz, wanted, 4000, [[], []], np.random.default_rng(1))
     assert np.abs(mixed[:, 1, 0]).max() <= 1.0
+
+
+def test_an_earlier_sweep_of_a_fan_that_shows_no_change_is_left_out():
+    sweep = swept(F_HZ, fan_z_ohm(F_HZ, LONG))
+    plan = planned("fan", [sweep], LONG, earlier=[("40 m", 1.02 * LONG["40 m"], sweep)])
+    assert [finding.code for finding in plan.findings] == ["earlier-contradicts"]
+    assert plan.learned_from == 0
+    without = planned("fan", [sweep], LONG)
+    for one, two in zip(plan.moves, without.moves, strict=True):
+        assert one.full_m.value == pytest.approx(two.full_m.value, rel=0.02)
