@@ -164,7 +164,7 @@ def _document(loaded: Loaded, review: Review | None, *, is_alone: bool) -> dict[
 def _card(review: Review) -> str:
     from sweepkit.report.card import render_card
 
-    return render_card(review.to_json())
+    return render_card(review)
 
 
 def _title(review: Review) -> str:

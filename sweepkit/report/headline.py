@@ -1,47 +1,47 @@
-"""The first words of a review, for page, text and card alike, and the command that goes on from it.
-
-How much of a band is direct, and what forbids all: plain values in, so that a review and its JSON give the same words.
-"""
+"""The first words of a review, for page, text and card alike, and the command that goes on from it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import Command
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
+from sweepkit.station.point_verdicts import Verdict
+from sweepkit.station.segments import Segment
 
 DIRECT_SHARE = 0.95  # of a band from which it is called direct without "partly"; docs/review.md
 RANGES = 3  # named in a headline; more are counted
 WORDS = {"direct": "DIRECT", "tuner": "TUNER", "no": "NO", "unknown": "CANNOT SAY"}
+RANK: tuple[Verdict, ...] = ("direct", "tuner", "unknown", "no")
 PARTLY = "PARTLY DIRECT"
 BARE_ENDS = {"open-line": "open", "shorted-line": "shorted"}
 
-Segments = Sequence[tuple[str, float, float]]  # verdict, low_hz, high_hz
 
-
-def is_partly(
-    verdict: str, *, band_hz: tuple[float, float], covered: float, share: float | None, segments: Segments
-) -> bool:
+def is_partly(band: BandFigures) -> bool:
     """Whether a band that can be used directly can be so in part only, or was swept in part only."""
-    if verdict != "direct":
+    if band.verdict != "direct":
         return False
-    direct_hz = sum(high - low for word, low, high in segments if word == "direct")
-    shares = [direct_hz / (band_hz[1] - band_hz[0])] + ([] if share is None else [share * covered])
+    direct_hz = sum(part.width_hz for part in band.segments if part.verdict == "direct")
+    share = band.share_within_limit.value
+    shares = [direct_hz / (band.high_hz - band.low_hz)] + ([] if share is None else [share * band.covered])
     return min(shares) < DIRECT_SHARE
 
 
-def parts_with(verdict: str, segments: Segments) -> list[tuple[float, float]]:
-    """Parts with a verdict, widest first. [Hz]"""
-    parts = [(low, high) for word, low, high in segments if word == verdict]
-    return sorted(parts, key=lambda part: part[0] - part[1])
+def parts_with(verdict: str, band: BandFigures) -> list[Segment]:
+    """Parts of a band with a verdict, widest first."""
+    return sorted(
+        (part for part in band.segments if part.verdict == verdict), key=lambda part: -part.width_hz
+    )
 
 
-def ranges_text(verdict: str, segments: Segments) -> str:
+def ranges_text(verdict: str, band: BandFigures) -> str:
     """``7.056 to 7.156``: the widest parts with a verdict in MHz, rising; beyond three they are counted."""
-    found = parts_with(verdict, segments)
-    texts = [_range(low / 1e6, high / 1e6) for low, high in sorted(found[:RANGES])]
+    found = parts_with(verdict, band)
+    shown = sorted(found[:RANGES], key=lambda part: part.low_hz)
+    texts = [_range(part.low_hz / 1e6, part.high_hz / 1e6) for part in shown]
     return ", ".join(texts) + (f" and {len(found) - RANGES} more" if len(found) > RANGES else "")
 
 
@@ -58,34 +58,39 @@ def bare_end_text(code: str, distance_m: float | None) -> str:
     return f"the line is {BARE_ENDS[code]} {away} away"
 
 
-def forbids_all(level: str, verdicts: Sequence[str]) -> bool:
-    """Whether a line that ends bare is the answer: it is certain, or no band can be used anyway."""
-    return level == "stop" or not any(verdict in ("direct", "tuner") for verdict in verdicts)
+def bare_end(review: Review) -> tuple[Finding | None, str]:
+    """The finding that no band can be used for, where the line ends bare, and the answer that it is.
 
-
-def spoils_the_answer(*, adequate: bool, verdicts: Sequence[str]) -> bool:
-    """Whether a poor sweep comes before the bands: where it leaves nothing that can be used, or nothing known.
-
-    ``adequate``: whether the sweep was good enough.
+    That is so where it is certain, or no band can be used anyway.
     """
-    if adequate or any(verdict in ("direct", "tuner") for verdict in verdicts):
+    for finding in review.findings:
+        text = bare_end_text(finding.code, None if finding.distance_m is None else finding.distance_m.value)
+        if text and (finding.level == "stop" or not can_be_used(review)):
+            return finding, f"NO: {text}"
+    return None, ""
+
+
+def can_be_used(review: Review) -> bool:
+    """Whether any band can, with a tuner or without."""
+    return any(band.verdict in ("direct", "tuner") for band in review.bands)
+
+
+def spoils_the_answer(review: Review) -> bool:
+    """Whether a poor sweep comes before the bands: where it leaves nothing that can be used, or nothing known."""
+    if review.adequate or can_be_used(review):
         return False
-    return "unknown" in verdicts or not verdicts
+    return not review.bands or any(band.verdict == "unknown" for band in review.bands)
+
+
+def rank(band: BandFigures) -> tuple[int, float]:
+    """Sorts bands: best verdict first, then lowest SWR."""
+    swr = band.best_swr.value
+    return RANK.index(band.verdict), float("inf") if swr is None else swr
 
 
 def band_word(band: BandFigures) -> str:
     """What the operator may do there."""
-    segments = plain_segments(band)
-    edges_hz = (band.low_hz, band.high_hz)
-    share = band.share_within_limit.value
-    if is_partly(band.verdict, band_hz=edges_hz, covered=band.covered, share=share, segments=segments):
-        return f"{PARTLY} {ranges_text('direct', segments)}".strip()
-    return WORDS[band.verdict]
-
-
-def plain_segments(band: BandFigures) -> list[tuple[str, float, float]]:
-    """Parts of a band as the first words take them."""
-    return [(part.verdict, part.low_hz, part.high_hz) for part in band.segments]
+    return f"{PARTLY} {ranges_text('direct', band)}".strip() if is_partly(band) else WORDS[band.verdict]
 
 
 def changes_in_bands(before: Review, after: Review) -> list[str]:
@@ -104,7 +109,7 @@ def _said(band: BandFigures | None) -> str:
     """The word, where the tuner is needed or can be, and the watts."""
     if band is None:
         return "not touched"
-    tuned = ranges_text("tuner", plain_segments(band)) if band.verdict in ("direct", "tuner") else ""
+    tuned = ranges_text("tuner", band) if band.verdict in ("direct", "tuner") else ""
     watts = band.power_to_antenna_w.value
     parts = [band_word(band), f"with the tuner {tuned} MHz" if tuned else ""]
     return ", ".join(filter(None, (*parts, "" if watts is None else f"{watts:.3g} W leave the coax")))
@@ -147,8 +152,5 @@ def _dip_beside_hz(band: BandFigures, places_hz: Sequence[float]) -> float | Non
     nearest_hz = min(places_hz, key=lambda f_hz: abs(f_hz - middle_hz))
     if band.low_hz <= nearest_hz <= band.high_hz or abs(nearest_hz / middle_hz - 1) > FARTHEST:
         return None
-    return None if _is_all_direct(band) else nearest_hz
-
-
-def _is_all_direct(band: BandFigures) -> bool:
-    return {segment.verdict for segment in band.segments} == {"direct"}
+    is_all_direct = {segment.verdict for segment in band.segments} == {"direct"}
+    return None if is_all_direct else nearest_hz

@@ -12,10 +12,10 @@ from sweepkit.findings import Finding
 from sweepkit.kit import Kit
 from sweepkit.report.headline import (
     band_word,
-    bare_end_text,
-    forbids_all,
-    plain_segments,
+    bare_end,
+    can_be_used,
     ranges_text,
+    rank,
     spoils_the_answer,
     trim_command,
 )
@@ -44,7 +44,6 @@ SHOWN_FIRST = 2  # dips in the short text
 HIGHEST_SWR = 100.0  # beyond it digits mean nothing
 SIGNS = {"direct": "✓", "tuner": "~", "no": "✗", "unknown": "?"}
 TONES: dict[str, Tone] = {"direct": "good", "tuner": "fair", "no": "bad", "unknown": "unknown"}
-RANK = ("direct", "tuner", "unknown", "no")
 LEAVES = "leaves the coax"  # never "reaches the antenna": box, coil and ground come after
 UNTOLD_PLACE = "Where it was measured (--line or --measured-at tells more)"
 # Notes that are shown with the answer: on what --antenna or --line asked, and on what the file lacks.
@@ -70,13 +69,11 @@ def review_page(
     and length, ``kit`` serves for what it would take with the dip elsewhere. Text and a page for a notebook do
     without ``pictures``; ``number``, of the page among several, keeps their names apart.
     """
-    bare_end = _bare_end(review)
-    findings = [finding for finding in review.findings if finding is not bare_end]
-    usable = any(band.verdict in ("direct", "tuner") for band in review.bands)
+    findings = [finding for finding in review.findings if finding is not bare_end(review)[0]]
     return Page(
         title=_title(review),
         subtitle=subtitle(review),
-        verdicts=tuple(_answers(review, bare_end)),
+        verdicts=tuple(_answers(review)),
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
@@ -89,7 +86,7 @@ def review_page(
         ),
         more_findings=tuple(finding for finding in findings if _is_more(finding, review)),
         cautions=(IN_SHORT, *BEFORE_TRANSMITTING, POWER_OFF, *BEFORE_SWEEPING),
-        cautions_in_short=IN_SHORT if usable else "",
+        cautions_in_short=IN_SHORT if can_be_used(review) else "",
         assumed=assumed,
         assumed_in_short=assumed_in_short,
         provenance=list_provenance(review.sweeps or (review.sweep,), made) if made else (),
@@ -147,26 +144,16 @@ def subtitle(review: Review) -> str:
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
 
 
-def _bare_end(review: Review) -> Finding | None:
-    """The finding that no band can be used for, where the line ends bare."""
-    verdicts = [band.verdict for band in review.bands]
-    for finding in review.findings:
-        at = finding.distance_m.value if finding.distance_m is not None else None
-        if bare_end_text(finding.code, at) and forbids_all(finding.level, verdicts):
-            return finding
-    return None
-
-
-def _answers(review: Review, bare_end: Finding | None) -> Iterator[Verdict]:
+def _answers(review: Review) -> Iterator[Verdict]:
     """What forbids everything, then the bands; the sweep to take before them where this one spoils the answer."""
-    if bare_end is not None and bare_end.distance_m is not None:
-        word = f"NO: {bare_end_text(bare_end.code, bare_end.distance_m.value)}"
-        yield Verdict("✗", "", word, (sentence(bare_end.text), sentence(bare_end.next_step)), "bad")
-    yield from stop_verdicts([finding for finding in review.findings if finding is not bare_end])
-    spoilt = spoils_the_answer(adequate=review.adequate, verdicts=[band.verdict for band in review.bands])
+    end, word = bare_end(review)
+    if end is not None:
+        yield Verdict("✗", "", word, (sentence(end.text), sentence(end.next_step)), "bad")
+    yield from stop_verdicts([finding for finding in review.findings if finding is not end])
+    spoilt = spoils_the_answer(review)
     again = [] if review.adequate else [_again(review)]
     yield from again if spoilt else ()
-    yield from _verdicts(review.bands, why_not="" if bare_end is not None else None)
+    yield from _verdicts(review.bands, why_not="" if end is not None else None)
     if not review.bands:
         why = "the sweep touches none of the bands asked for; without --band those are all of the table"
         yield Verdict("?", "", "NO BAND", (why,), "unknown")
@@ -181,14 +168,10 @@ def _again(review: Review) -> Verdict:
     return Verdict("!", "", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")
 
 
-def _rank(band: BandFigures) -> tuple[int, float]:
-    return RANK.index(band.verdict), band.best_swr.value if band.best_swr.value is not None else float("inf")
-
-
 def _verdicts(bands: Sequence[BandFigures], *, why_not: str | None = None) -> Iterator[Verdict]:
     """Best first; bands with the same answer for the same reason share one. ``why_not`` is why any is "no"."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
-    for band in sorted(bands, key=_rank):
+    for band in sorted(bands, key=rank):
         why = FAR_OFF.get(band.fails_on, band.why) if is_far_off(band) else band.why
         why = why_not if band.verdict == "no" and why_not is not None else why
         groups.setdefault((band_word(band), why), []).append(band)
@@ -202,7 +185,7 @@ def _verdicts(bands: Sequence[BandFigures], *, why_not: str | None = None) -> It
 
 def _rest(band: BandFigures) -> str:
     """What the tuner does for the rest of a band that is direct in part, "no" is what remains; and the watts."""
-    ranges = ranges_text("tuner", plain_segments(band)) if band.verdict == "direct" else ""
+    ranges = ranges_text("tuner", band) if band.verdict == "direct" else ""
     tuned = f"Tuner needed from {ranges} MHz." if ranges else ""
     watts = band.power_to_antenna_w.value
     leaves = "" if watts is None else f"{LEAVES.capitalize()}: {watts:.3g} W."
@@ -218,9 +201,10 @@ def is_far_off(band: BandFigures) -> bool:
 def _tables(review: Review) -> Iterator[Table]:
     if review.repeatability is not None:
         yield Table("How well it repeats", tuple(_repeat_rows(review.repeatability)))
-    planes, verdicts = list(_planes(review)), [band.verdict for band in review.bands]
-    spoilt = bool(verdicts) and spoils_the_answer(adequate=review.adequate, verdicts=verdicts)
-    matters = review.feedpoint if review.feedpoint is not None and _bare_end(review) is None else planes[0][1]
+    planes = list(_planes(review))
+    spoilt = bool(review.bands) and spoils_the_answer(review)
+    shows_antenna = review.feedpoint is not None and bare_end(review)[0] is None
+    matters = review.feedpoint if shows_antenna else planes[0][1]
     for name, plane in planes:
         yield Table(name, tuple(_plane_rows(plane, review)), more=spoilt or plane is not matters)
     for band in review.bands:
@@ -286,7 +270,7 @@ def _asked_dips(plane: Plane, bands: Sequence[BandFigures]) -> set[int]:
     places = [(number, dip.f_hz.value) for number, dip in enumerate(plane.dips[:SHOWN_DIPS])]
     known = [(number, f_hz) for number, f_hz in places if f_hz is not None]
     asked: list[int] = []
-    for band in sorted(bands, key=_rank):
+    for band in sorted(bands, key=rank):
         if known and not is_far_off(band):
             middle_hz = (band.low_hz + band.high_hz) / 2
             asked.append(min(known, key=lambda dip: abs(dip[1] - middle_hz))[0])

@@ -5,38 +5,57 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sweepkit.figures import Figure
+from sweepkit.findings import Finding
 from sweepkit.report.card import render_card
+from sweepkit.reviews import Review
+from sweepkit.reviews.bands import BandFigures
+from sweepkit.reviews.next_sweep import NextSweep
+from sweepkit.reviews.plane import Plane
+from sweepkit.reviews.planes import Planes
+from sweepkit.station.segments import Segment
 
 
 def figure(value):
-    return {"value": value, "low": None, "high": None}
+    return Figure.none("not known") if value is None else Figure(value)
 
 
 def band(name="40 m", verdict="direct", *, swr=1.52, segments=None, watts=43.2, best_hz=7.094e6):
     parts = [(verdict, 7.0e6, 7.2421e6)] if segments is None else segments
-    return {
-        "name": name,
-        "low_hz": parts[0][1] if parts else 7.0e6,
-        "high_hz": parts[-1][2] if parts else 7.2e6,
-        "covered": 1.0,
-        "share_within_limit": figure(None),
-        "verdict": verdict,
-        "best_swr": figure(swr),
-        "best_hz": figure(best_hz),
-        "power_to_antenna_w": figure(watts),
-        "segments": [{"verdict": word, "low_hz": low, "high_hz": high} for word, low, high in parts],
-    }
+    none = Figure.none("not asked for")
+    return BandFigures(
+        name=name,
+        low_hz=parts[0][1] if parts else 7.0e6,
+        high_hz=parts[-1][2] if parts else 7.2e6,
+        covered=1.0,
+        best_swr=figure(swr),
+        best_hz=figure(best_hz),
+        swr_at_low_edge=none,
+        swr_at_high_edge=none,
+        share_within_limit=none,
+        verdict=verdict,
+        why="",
+        segments=tuple(Segment(*part) for part in parts),
+        line_loss_db=none,
+        power_to_antenna_w=figure(watts),
+        power=(),
+        fails_on="",
+        line=None,
+    )
 
 
 def card(*bands, adequate=True, next_sweeps=(), findings=(), measured_at="radio", radio=True):
-    review = {
-        "adequate": adequate,
-        "next_sweeps": list(next_sweeps),
-        "bands": list(bands),
-        "findings": [{"level": level, "code": code} for level, code in findings],
-        "measured_at": measured_at,
-        "planes": {"radio": {} if radio else None},
-    }
+    review = Review(
+        sweep=None,
+        planes=Planes(radio=None, feedpoint=None, measured_at=measured_at, chain=None),
+        limit_swr=2.0,
+        radio=Plane((), (), ()) if radio else None,
+        feedpoint=None,
+        bands=bands,
+        adequate=adequate,
+        next_sweeps=tuple(NextSweep(**sweep) for sweep in next_sweeps),
+        findings=tuple(Finding(code, level, "", "") for level, code in findings),
+    )
     return render_card(review).split("\n")
 
 
@@ -128,7 +147,7 @@ def test_a_card_never_outgrows_its_card(bands, next_sweeps, adequate, found):
     assert len(lines) <= 8
     assert max(map(len, lines)) <= 40
     assert all(line.isascii() for line in lines)
-    usable = any(each["verdict"] in ("direct", "tuner") for each in bands)
-    known = bool(bands) and all(each["verdict"] == "no" for each in bands)
+    usable = any(each.verdict in ("direct", "tuner") for each in bands)
+    known = bool(bands) and all(each.verdict == "no" for each in bands)
     assert lines[0].startswith("SWEEP AGAIN") == (not adequate and not usable and not known)
     assert any(line.startswith("SWEEP AGAIN") for line in lines) == (not adequate)

@@ -99,7 +99,7 @@ def test_the_first_words(reviewed, verdict, share, covered, adequate, findings, 
     assert f"{page.verdicts[0].name} {page.verdicts[0].word}".strip() == first
     text = page_text(page)
     assert text.splitlines()[0] == first
-    on_card = render_card(answer.to_json())
+    on_card = render_card(answer)
     assert on_card.splitlines()[0].startswith(card)
     assert "GOOD ENOUGH" not in text
     for shown in (text, on_card):
@@ -151,7 +151,7 @@ def test_every_verdict_share_and_cause_has_one_headline(reviewed, verdict, share
     assert html.unescape(headline).strip() == expected
     bold = re.search(r"^- \*\*(.*)\*\*$", page_markdown([page]), re.MULTILINE).group(1)
     assert bold.replace("\\", "") == expected
-    on_card = render_card(answer.to_json()).splitlines()
+    on_card = render_card(answer).splitlines()
     on_card_as = ON_CARD.get(" ".join(expected.split()[:3]), expected)
     assert on_card[0].startswith("STOP: jagged" if cause == "stop" else on_card_as)
 
