@@ -44,6 +44,11 @@ class Source:
     comments: tuple[str, ...] = ()
     hints: tuple[tuple[str, str | float], ...] = ()
 
+    @property
+    def name(self) -> str:
+        """The file without its folders; text of a user."""
+        return self.path.replace("\\", "/").rsplit("/", 1)[-1]
+
 
 @dataclass(frozen=True, eq=False)
 class Sweep:
@@ -102,7 +107,7 @@ class Sweep:
 
     def __repr__(self) -> str:
         """What it is in one line; the numbers are in its arrays."""
-        name = visible(self.source.path.replace("\\", "/").rsplit("/", 1)[-1])
+        name = visible(self.source.name)
         span = f"{self.f_hz[0] / 1e6:.3f} to {self.f_hz[-1] / 1e6:.3f} MHz, {self.f_hz.size} points"
         told = "" if self.measured_at == "unknown" else f", at the {self.measured_at}"
         phase = {"signed": "with phase", "unsigned": "reactance without sign", "none": "without phase"}[

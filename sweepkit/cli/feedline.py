@@ -60,7 +60,7 @@ def feedline(
     drawn: Drawn,
     plot: Path | None = option("--plot", "Write the reflections along the first: PNG, SVG or PDF.", "FILE"),
     output: Output,
-    units: options.Imperial = "metric",
+    units: options.Units = "metric",
     reading: Reading,
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""

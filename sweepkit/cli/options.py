@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from sweepkit.errors import BadInput
 from sweepkit.facts import FACTS
 from sweepkit.limits import refuse_outside
 
@@ -65,6 +66,12 @@ def shared(
     )
 
 
+def _known_units(units: str) -> str:
+    if units not in ("metric", "imperial"):
+        raise BadInput(f"--units is {units!r}; it is metric or imperial")
+    return units
+
+
 Files = Annotated[list[Path], typer.Argument(help="Sweep files, or folders of them.", metavar="FILE...")]
 Kit = Annotated[Path | None, shared("--kit", "Your gear: a kit.toml.", "FILE")]
 Lines = Annotated[
@@ -78,6 +85,12 @@ Lines = Annotated[
 Region = Annotated[int | None, shared("--region", "ITU region for the band edges.", "1|2|3", limit="region")]
 Json = Annotated[bool, shared("--json", "One JSON document on stdout.")]
 Force = Annotated[bool, shared("--force", "Overwrite an output file that is there.")]
-Imperial = Annotated[
-    str, shared("--units", "metric, or imperial for feet and inches beside.", "metric|imperial")
+Units = Annotated[
+    str,
+    typer.Option(
+        "--units",
+        help="metric, or imperial for feet and inches beside.",
+        metavar="metric|imperial",
+        callback=_known_units,
+    ),
 ]

@@ -14,7 +14,6 @@ def trim(*, told: Told) -> Exit:
     from sweepkit.cli.trim_one import trim_one
     from sweepkit.kit import as_kit
 
-    told.check_units()
     kit = as_kit(told.gear.kit)
     if is_for_several(told, kit):
         refuse_for_several(told)

@@ -157,7 +157,7 @@ class Told(OptionGroup):
     drawn: Drawn
     output: Output
     card: bool = flag("--card", "The move in 8 lines of 40 columns.")
-    units: options.Imperial = "metric"
+    units: options.Units = "metric"
     reading: Reading
 
     @property
@@ -169,12 +169,6 @@ class Told(OptionGroup):
     def imperial(self) -> bool:
         """With feet and inches beside."""
         return self.units == "imperial"
-
-    def check_units(self) -> None:
-        """Refuse other words."""
-
-        if self.units not in ("metric", "imperial"):
-            raise BadInput(f"--units is {self.units!r}; it is metric or imperial")
 
 
 def deliver_plan(

@@ -148,7 +148,7 @@ def _title(name: str | None, words: str, room_pt: float) -> str:
 
 def sweep_name(sweep: Sweep) -> str:
     """The name of a sweep's file without its folders."""
-    return visible(sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]) or "sweep"
+    return visible(sweep.source.name) or "sweep"
 
 
 def size_pt(axes: Axes) -> tuple[float, float]:

@@ -65,7 +65,7 @@ def of_one_state(
     answers: list[Review], sweeps: Sequence[Sweep], *, rung: Rung = "joined-anew"
 ) -> tuple[list[Review], tuple[Finding, ...]]:
     """The sweeps that agree with the last one, and what the others say: dips too far apart are of other states."""
-    names = [_name(sweep) or f"sweep {number}" for number, sweep in enumerate(sweeps, start=1)]
+    names = [sweep.source.name or f"sweep {number}" for number, sweep in enumerate(sweeps, start=1)]
     figures = [summarise(answer) for answer in answers]
     kept, odd = [len(answers) - 1], []
     for k in reversed(range(len(answers) - 1)):
@@ -189,13 +189,9 @@ def _is_same(coarse: Figure, fine: Figure, step_hz: float) -> bool:
 
 def _named(answer: Review, *, settled: bool) -> list[Finding]:
     """Findings that say which sweep they are about, without those that another sweep has settled."""
-    name = _name(answer.sweep)
+    name = answer.sweep.source.name
     return [
         replace(finding, text=f"{name}: {finding.text}" if name else finding.text)
         for finding in answer.findings
         if not (settled and not answer.adequate and finding.code in OF_THE_SWEEP)
     ]
-
-
-def _name(sweep: Sweep) -> str:
-    return sweep.source.path.replace("\\", "/").rsplit("/", 1)[-1]

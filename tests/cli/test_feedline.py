@@ -179,3 +179,11 @@ def test_the_same_seed_gives_the_same_answer(run, samples):
         "50",
     )
     assert run(*words).stdout == run(*words).stdout
+
+
+@pytest.mark.parametrize("words", [("feedline", "broken_line.s1p"), ("trim", "ridge_dipole_40m.s1p")])
+def test_other_units_are_refused(run, samples, words):
+    command, name = words
+    done = run(command, samples / name, "--units", "inches")
+    assert done.returncode == 2
+    assert done.stderr == "sweepkit: --units is 'inches'; it is metric or imperial\n"
