@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import partial
-from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack, cast
+from typing import Any, Literal, TypedDict, Unpack, cast
 
 from sweepkit.answers.band_card import band_change_card, is_today
 from sweepkit.answers.bands_asked import BandsAsked, plan_asked
@@ -28,13 +28,11 @@ from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import as_kit
 from sweepkit.plain_types import HIDDEN
+from sweepkit.report.page import Page
 from sweepkit.reviews.heat import box_of
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.from_sweeps import Look
 from sweepkit.sweep import Place, Sweep
-
-if TYPE_CHECKING:
-    from sweepkit.report.page import Page
 
 Length = str | float  # "10.2 m", or metres
 LISTS = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
@@ -32,10 +32,8 @@ from sweepkit.comparison.answer import Comparison
 from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import as_kit
+from sweepkit.report.page import Page
 from sweepkit.sweep import Place, Sweep
-
-if TYPE_CHECKING:
-    from sweepkit.report.page import Page
 
 
 @dataclass(frozen=True, repr=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
@@ -30,10 +30,8 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, as_kit
 from sweepkit.lines import LinePiece, catalogued_piece
+from sweepkit.report.page import Page
 from sweepkit.sweep import Sweep
-
-if TYPE_CHECKING:
-    from sweepkit.report.page import Page
 
 LISTS = ("loss_db", "reflections", "findings")
 NOT_IN_THE_ROW = ("schema", "kit", *LISTS)

@@ -6,16 +6,14 @@ import json
 import shutil
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.facts import BY_NAME, LOGGED
+from sweepkit.logbook import Added, Edit, Imported, Listed, LoggedSweep, Outcome, Setup
 from sweepkit.logbook.values import value_text
 from sweepkit.plain_types import record
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.visible import visible
-
-if TYPE_CHECKING:
-    from sweepkit.logbook import Added, Edit, Imported, Listed, LoggedSweep, Outcome, Setup
 
 UNBROKEN = 100_000  # columns; wider than any line
 

@@ -6,12 +6,13 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
+from sweepkit.logbook import Logbook
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.logbook.sharing import DISAGREES
@@ -24,9 +25,6 @@ from sweepkit.reviews.outing import learn_outing
 from sweepkit.reviews.summary import Summary
 from sweepkit.station.outing import Outing
 from sweepkit.sweep import Sweep
-
-if TYPE_CHECKING:
-    from sweepkit.logbook import Logbook
 
 OF_ONE_SWEEP = (*CHANGED, "since", "predicted_hz", "predicted_low_hz", "predicted_high_hz", "sweep_note")
 _SWEPT = "\0swept"  # name of the last sweep of a setup while it is put together

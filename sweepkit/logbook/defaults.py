@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.facts import LOGGED, Level
+from sweepkit.kit import Kit
 from sweepkit.kit.antenna import AS_LOGGED
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.finding import setups_where, sweep_numbered, sweep_numbers_where
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
-
-if TYPE_CHECKING:
-    from sweepkit.kit import Kit
 
 Facts = Mapping[str, Any]
 

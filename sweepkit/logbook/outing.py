@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.facts import BY_NAME, Level, fact_of
+from sweepkit.kit import Kit
 from sweepkit.logbook.adding import Added, NewSetup, NewSweep, add_sweeps, utc_now
 from sweepkit.logbook.defaults import Last, find_last, kit_defaults, setup_defaults, sweep_defaults
 from sweepkit.logbook.finding import find_setup
@@ -19,9 +20,6 @@ from sweepkit.logbook.records import Setup, moment_of
 from sweepkit.logbook.setup_file import SetupFile, read_setup_file
 from sweepkit.logbook.store import Logbook
 from sweepkit.logbook.values import COARSE_LOCATOR, parse_value
-
-if TYPE_CHECKING:
-    from sweepkit.kit import Kit
 
 SAME_OUTING = timedelta(hours=12)  # a longer pause was likely a take-down; common practice, no source
 WANTED = ("antenna", "site", "when", "measured_at", "kind", "length_m", "line")  # what every answer asks for
