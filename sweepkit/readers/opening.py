@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from sweepkit.errors import BadInput, NeedsHint, UnreadableFile
+from sweepkit.errors import BadInput, NeedsHint, NotASweep, UnreadableFile
 from sweepkit.readers.hints import Hints
 
 LARGEST_FILE_BYTES = 1 << 30  # our own choice: a million points take about 40 MB
@@ -43,6 +43,8 @@ _FOREIGN = (  # first bytes of kinds of file people mistake for a sweep (from ea
 )
 _FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
 _BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
+# endings of files that hold sweeps: where such a one holds something else, that is an error; our own choice
+_SWEEP_ENDING = re.compile(r"\.(?:[sygzh]\d{1,3}p|ts|csv|tsv|txt|dat|asc)$", re.IGNORECASE)
 _CONTROL_BYTES = bytes([*range(0x09), *range(0x0E, 0x20), 0x7F])
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
@@ -125,7 +127,7 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
         with open(name, "rb", buffering=0) as file:
             data = file.read(min(FIRST_BYTES, state.st_size + 1))
             if state.st_size > FIRST_BYTES:
-                _refuse_foreign(data)
+                _refuse_foreign(data, name)
                 glance(decode(_whole_lines(data), name))
                 file.seek(0)
                 data = file.read()  # anew: two parts put together are there twice for a while
@@ -134,7 +136,7 @@ def read_bytes(name: str, glance: Callable[[Text], object]) -> bytes:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise UnreadableFile(f"cannot be opened ({reason}); expected a readable file; check it") from error
-    _refuse_foreign(data)
+    _refuse_foreign(data, name)
     return data
 
 
@@ -154,14 +156,15 @@ def _no_plain_file(state: os.stat_result) -> UnreadableFile:
     )
 
 
-def _refuse_foreign(data: bytes) -> None:
+def _refuse_foreign(data: bytes, name: str) -> None:
     if not data or data.isspace():
         raise UnreadableFile("the file is empty; expected a sweep; export it again", line=1)
+    refused = UnreadableFile if _SWEEP_ENDING.search(name) else NotASweep
     if data.startswith(_FOREIGN_STARTS):
         kind, cure = next((kind, cure) for start, kind, cure in _FOREIGN if data.startswith(start))
-        raise UnreadableFile(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
+        raise refused(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
     if data[:1] == b"\x80" and data[1:2] in (b"\x02", b"\x03", b"\x04", b"\x05"):
-        raise UnreadableFile(
+        raise refused(
             "this is a Python pickle, which can run code; it was not opened as one; "
             "expected Touchstone or a table; export the sweep as text",
             line=1,
@@ -177,10 +180,12 @@ def decode(data: bytes, name: str) -> Text:
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     if (encoding not in ("utf-8", "latin-1") or _has_control(data)) and (bad := _CONTROL.search(text)):
-        raise UnreadableFile(
+        line = text.count("\n", 0, bad.start()) + 1
+        refused = UnreadableFile if line > 1 or _SWEEP_ENDING.search(name) else NotASweep
+        raise refused(
             f"byte 0x{ord(bad.group()):02x} is no text; expected Touchstone or a table; "
             "the file is binary or damaged - export the sweep again",
-            line=text.count("\n", 0, bad.start()) + 1,
+            line=line,
         )
     return Text(text, os.path.basename(name).lower(), hashlib.sha256(data).hexdigest(), encoding)
 

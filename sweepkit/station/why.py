@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from sweepkit.conversions import gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import describe_tuner
@@ -248,9 +249,12 @@ def _on_battery(case: Case) -> str:
 
 
 def best_swr_figure(at: AtRadio) -> Figure:
-    """The lowest SWR, each draw's own."""
-    best = np.where(np.isnan(at.swr), np.inf, at.swr).min(axis=1)
-    return Figure.from_draws(best, reason="no SWR is known here", wall=1.0)
+    """The lowest SWR, each draw's own; in reflections, where no draw is far from the others."""
+    gamma_abs = gamma_abs_from_swr(np.where(np.isnan(at.swr), np.inf, at.swr).min(axis=1))
+    known = np.where(gamma_abs < 1, gamma_abs, np.nan)
+    return Figure.from_draws(known, reason="no SWR is known here", wall=0.0).mapped(
+        lambda g: (1 + g) / (1 - g)
+    )
 
 
 def _narrow(case: Case) -> str:

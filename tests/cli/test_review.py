@@ -122,6 +122,24 @@ def test_a_folder_notes_what_is_no_sweep(run, samples, tmp_path):
     assert "notes.txt is no sweep" in done.stderr
 
 
+def test_a_folder_notes_pictures_databases_and_binaries_and_refuses_a_sweep_that_is_none(
+    run, samples, tmp_path
+):
+    shutil.copy(samples / DIPOLE, tmp_path)
+    (tmp_path / "dip.png").write_bytes(b"\x89PNG\r\n\x1a\n\0\0")
+    (tmp_path / "sweepkit.sqlite").write_bytes(b"SQLite format 3\0\x10\0")
+    (tmp_path / "photo.heic").write_bytes(b"\0\0\0\x18ftypheic")
+    done = run("review", tmp_path, "--json")
+    assert done.returncode == 0
+    assert len(json.loads(done.stdout)) == 1
+    for name in ("dip.png", "sweepkit.sqlite", "photo.heic"):
+        assert f"sweepkit: note: {name} is no sweep; left out" in done.stderr
+    (tmp_path / "other.s1p").write_bytes(b"\x89PNG\r\n\x1a\n\0\0")
+    done = run("review", tmp_path, "--json")
+    assert done.returncode == 2
+    assert "other.s1p:1: this is a picture" in done.stderr
+
+
 BAD_FILES = {
     "missing.s1p": None,
     "empty.s1p": b"",

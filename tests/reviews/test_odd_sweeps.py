@@ -222,3 +222,13 @@ def test_q_is_above_nothing_or_no_answer(samples):
     assert hidden
     assert all(one.q.value is None and "R may be nothing" in one.q.reason for one in hidden)
     assert all(one.q.low > 0 for one in resonances if one not in hidden)
+
+
+def test_a_band_that_reflects_all_is_no_close_call():
+    """Draws of a reflection near 1 reach far up in SWR; that stretch says nothing of its lower end."""
+    f_hz = np.linspace(1e6, 8e6, 701)
+    gamma = reflection(series(60.0, 12.0, 7.1e6), f_hz) + noise_of(np.random.default_rng(3), f_hz.size, 0.001)
+    answer = review(Sweep.from_gamma(f_hz, gamma), measured_at="feedpoint", draws=300)
+    far = next(band for band in answer.bands if band.name == "160 m")
+    assert far.best_swr.low > 20
+    assert "lose call" not in far.why
