@@ -159,12 +159,12 @@ def _no_plain_file(state: os.stat_result) -> UnreadableFile:
 def _refuse_foreign(data: bytes, name: str) -> None:
     if not data or data.isspace():
         raise UnreadableFile("the file is empty; expected a sweep; export it again", line=1)
-    refused = UnreadableFile if _SWEEP_ENDING.search(name) else NotASweep
+    kind = UnreadableFile if _SWEEP_ENDING.search(name) else NotASweep
     if data.startswith(_FOREIGN_STARTS):
-        kind, cure = next((kind, cure) for start, kind, cure in _FOREIGN if data.startswith(start))
-        raise refused(f"this is {kind}, not text; expected Touchstone or a table; {cure}", line=1)
+        what, cure = next((what, cure) for start, what, cure in _FOREIGN if data.startswith(start))
+        raise kind(f"this is {what}, not text; expected Touchstone or a table; {cure}", line=1)
     if data[:1] == b"\x80" and data[1:2] in (b"\x02", b"\x03", b"\x04", b"\x05"):
-        raise refused(
+        raise kind(
             "this is a Python pickle, which can run code; it was not opened as one; "
             "expected Touchstone or a table; export the sweep as text",
             line=1,
@@ -181,8 +181,8 @@ def decode(data: bytes, name: str) -> Text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     if (encoding not in ("utf-8", "latin-1") or _has_control(data)) and (bad := _CONTROL.search(text)):
         line = text.count("\n", 0, bad.start()) + 1
-        refused = UnreadableFile if line > 1 or _SWEEP_ENDING.search(name) else NotASweep
-        raise refused(
+        kind = UnreadableFile if line > 1 or _SWEEP_ENDING.search(name) else NotASweep
+        raise kind(
             f"byte 0x{ord(bad.group()):02x} is no text; expected Touchstone or a table; "
             "the file is binary or damaged - export the sweep again",
             line=line,
