@@ -16,9 +16,8 @@ from sweepkit.analysis.windows import Stack
 from sweepkit.conversions import FloatArray, IndexArray
 
 SETTLING = 3
-SETTLED_SHARE = (
-    0.03  # an edge so near the middle of its window, over the window's width, is in the middle [-]
-)
+# An edge so near the middle of its window, over the window's width, is in the middle [-]
+SETTLED_SHARE = 0.03
 SUSTAINED_SHARE = 0.1  # a crossing counts once the curve stays above for this share of the dip's own width
 
 

@@ -10,9 +10,8 @@ from sweepkit.analysis import moebius
 from sweepkit.conversions import ComplexArray, FloatArray
 
 PASSIVE = 1.02  # a resonance does not reflect more than this, directivity error of 40 dB twice over [-]
-NARROWEST = (
-    1e-4  # loaded half-width over frequency: Q of 5000, which no antenna has; common practice, no source
-)
+# Loaded half-width over frequency: Q of 5000, which no antenna has; common practice, no source
+NARROWEST = 1e-4
 REACH = 1.2  # poles within this many half-windows of the centre must be those of an antenna
 BACKGROUND = 1.0  # poles at least as wide as half a window only bend it, either way
 MOST_RESONANCES = 5

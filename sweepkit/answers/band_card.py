@@ -31,9 +31,8 @@ from sweepkit.sweep import Sweep
 from sweepkit.trim.seen import SeenSweep
 
 FEW_DRAWS = 200  # of today's dip beside a card
-UNTOLD_SPREAD = (
-    0.015  # of a dip when put up again, for a kind of which the trade has no figure; common practice
-)
+# Of a dip when put up again, for a kind of which the trade has no figure; common practice
+UNTOLD_SPREAD = 0.015
 
 
 def is_today(asked: BandsAsked, sweeps: Sequence[Sweep], facts: Facts) -> bool:

@@ -24,10 +24,8 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 # Bare wire through an ideal box over real ground, models of our own (tests/data/models/length_answers.csv):
 WIRE_SLOPE, WIRE_SLOPE_SIGMA = -1.012, 0.013  # d ln f / d ln L
 WIRE_LENGTH = 0.474  # wavelengths at the dip
-LENGTH_SIGMA, LENGTH_FREEDOM = (
-    0.018,
-    4,
-)  # of its logarithm, Student's t: counterpoise and coax move it by 5 %, trade
+# Of its logarithm, Student's t: counterpoise and coax move it by 5 %, trade
+LENGTH_SIGMA, LENGTH_FREEDOM = 0.018, 4
 WIRE_CURVATURE_SIGMA = 0.065
 WIRE_OHM, WIRE_OHM_SPREAD = 560.0, 0.10  # 60 ln(2 h/a) of thin wire 3 to 15 m up; logarithmic spread
 # Winding capacitance of a 49:1 transformer, 3 to 12 pF; its inductance as that of 2 or 3 turns on a ferrite ring.

@@ -38,10 +38,8 @@ COIL_Q, COIL_Q_SPREAD = 200.0, 0.35
 # Ground of a sound whip: 2 to 20 ohm at 7 MHz, less above (vehicles and raised radials: 12 ohm at 80 m, 6 at 40 m,
 # 2 to 4 at 20 m; trade, no one source).
 GROUND_OHM, GROUND_SPREAD, GROUND_AT_HZ, GROUND_POWER = 6.0, 0.6, 7.0e6, -0.7
-HEATING_OHM = (
-    15.0,
-    300.0,
-)  # one or two short radials on soil or none: even in logarithm; common practice, no source
+# One or two short radials on soil or none: even in logarithm; common practice, no source
+HEATING_OHM = (15.0, 300.0)
 UNTOLD_COIL_SPREAD = 0.25  # of a reactance worked out from the length alone; models of our own
 WHIP_RADIUS_M = 2e-3  # common practice
 # A half wave 0.04 to 0.5 wavelengths up over soil has 40 to 100 ohm in its middle (practice; free space: 73, Balanis).
@@ -51,24 +49,19 @@ WIRE_OHM, WIRE_SPREAD = 560.0, 0.10  # 60 ln(2 h/a) of thin wire 3 to 15 m up
 # where that keeps the SWR low far from the dip.
 ACTS = (1.0, 3.0)
 SLOPE_SPREAD = 0.15  # of R Q beside that of the wire: sag, insulation, the other current; models of our own
-RAISED_SPREAD = (
-    0.25  # of a vertical's radiation resistance: thick, leaning, radials that slope; common practice
-)
-SOUND_LOSS_DB, SOUND_LOSS_SPREAD_DB = (
-    1.2,
-    0.6,
-)  # transformers and what a proper counterpoise loses; common practice
-SINGLE_SPREAD = (
-    0.25  # of a share told by a width, where choke and box make no single resonance; models of our own
-)
+# Of a vertical's radiation resistance: thick, leaning, radials that slope; common practice
+RAISED_SPREAD = 0.25
+# Transformers and what a proper counterpoise loses; common practice
+SOUND_LOSS_DB, SOUND_LOSS_SPREAD_DB = 1.2, 0.6
+# Of a share told by a width, where choke and box make no single resonance; models of our own
+SINGLE_SPREAD = 0.25
 HEATING_LOSS_DB = (3.5, 20.0)  # more than half of the power to nearly all: even; common practice, no source
 SOUND_CHOKE_DB = 0.3  # what a sound choke or box of a dipole loses, half-normal; common practice, no source
 COAX_OHM = 40.0  # what an open wire beside radiates; common practice, no source
 CHANCE_ENDS = (0.05, 0.95)  # nothing is sure before it is seen
 FEW_RADIALS, MANY_RADIALS = 2, 6  # up to so many, from so many on
-SHORT_COUNTERPOISE = (
-    0.03  # wavelengths: below it the coax or a choke carries the return; trade: 0.05 and more
-)
+# Wavelengths: below it the coax or a choke carries the return; trade: 0.05 and more
+SHORT_COUNTERPOISE = 0.03
 # How often such a setup heats before anything is seen; common practice, no source.
 CHANCE_POOR, CHANCE_USUAL, CHANCE_GOOD = 0.5, 0.3, 0.15
 FLAGGED = 0.9  # chance that it heats from which a low SWR is not believed; common practice, no source

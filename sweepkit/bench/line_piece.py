@@ -13,9 +13,8 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 REFERENCE_OHM = 50.0
 VELOCITY_FACTOR = 0.695  # PTFE in connectors; length and this are one pair, only their ratio was measured
-USUAL_SPREAD = (
-    0.2  # of ln impedance about 50 ohm, where a piece is too short to tell it; common practice, no source
-)
+# Of ln impedance about 50 ohm, where a piece is too short to tell it; common practice, no source
+USUAL_SPREAD = 0.2
 AS_ERRORS = 0.01  # the usual size of an analyzer's errors, against which that weighs; 40 dB
 NO_LINE = 0.08  # rms of what a line leaves unexplained, beyond which it is none; common practice, no source
 DB_PER_NEPER = 20 / np.log(10)

@@ -46,11 +46,8 @@ def lost_db(box: TwoPort) -> FloatArray:
         return np.asarray(-10 * np.log10(np.abs(box.there_and_back) / (1 - np.abs(box.near) ** 2)))
 
 
-STARTS = (
-    (0.3, 0.1),
-    (0.1, 0.3),
-    (0.02, 0.02),
-)  # of capacitor and inductance, in units of the mean admittance
+# Of capacitor and inductance, in units of the mean admittance
+STARTS = ((0.3, 0.1), (0.1, 0.3), (0.02, 0.02))
 
 
 def shunt_conductance(f_hz: FloatArray, y_siemens: ComplexArray) -> FloatArray:

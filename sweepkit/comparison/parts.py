@@ -15,9 +15,8 @@ from sweepkit.figures import Figure
 
 QUANTITIES = ("dip_hz", "r_ohm", "q")
 LEAST_SETUPS = 3
-APART = (
-    0.1  # antennas whose dips lie further apart are on other bands: what antennas differ by is then no spread
-)
+# Antennas whose dips lie further apart are on other bands: what antennas differ by is then no spread
+APART = 0.1
 
 
 def split_spread(

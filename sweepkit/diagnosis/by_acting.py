@@ -25,10 +25,8 @@ from sweepkit.reviews.review import Review
 
 LEAST_WEIGHT = 0.03  # lighter causes are not named, and count as something else
 MOST_CAUSES = 5
-SURE_CHANGE, SURE_NONE = (
-    0.1,
-    0.4,
-)  # belief that nothing is wrong, below and above which the answer is yes and no
+# Belief that nothing is wrong, below and above which the answer is yes and no
+SURE_CHANGE, SURE_NONE = 0.1, 0.4
 # How often each is called changed though nothing was (docs/diagnose.md), bounds on what the fault laboratory showed.
 FALSE_ALARM_TOLD, FALSE_ALARM_UNTOLD = 0.03, 0.06
 # Findings that acting out does not judge itself: chance of each where its cause holds, and where none does.

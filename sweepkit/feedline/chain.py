@@ -16,9 +16,8 @@ from sweepkit.lines import LinePiece
 
 # A pair of connectors in series, from clean to worn, even in the logarithm; common practice, no source. [ohm]
 JOINT_OHM = (0.02, 1.0)
-AGREES = (
-    0.08  # impedance over reference, less 1: 50 to 54 ohm types agree, 75 and 93 ohm ones do not; our choice
-)
+# Impedance over reference, less 1: 50 to 54 ohm types agree, 75 and 93 ohm ones do not; our choice
+AGREES = 0.08
 LEAST_Z0_SHARE = 0.05  # nor lower than that share of the told impedance
 LEAST_VELOCITY_FACTOR = 0.05  # no drawn wave is slower; keeps a wide tolerance from turning it round
 

@@ -15,9 +15,8 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-PADDING = (
-    7  # zeros appended, in lengths of the sweep: the parabola through a peak is then good to 0.1 % of a cell
-)
+# Zeros appended, in lengths of the sweep: the parabola through a peak is then good to 0.1 % of a cell
+PADDING = 7
 KAISER_BETA = 6.0  # side lobes 44 dB down, main lobe twice as wide as without a window
 UNEVEN = 0.02  # share of the step by which a frequency may lie off an even grid
 BESIDE_CELLS = 1.5  # an echo nearer than this to a larger one is not told from it

@@ -17,9 +17,8 @@ EXPLAINED = 0.05  # rms left of a full reflection; hand-held analyzers stay belo
 # goes with it, source match with its square. A weaker reflection so leaves less, and an antenna is no lossy line.
 DIRECTIVITY, TRACKING, SOURCE_MATCH = 0.018, 0.032, 0.032
 LEAST_GAIN = 2.0  # a further section, or an end that is neither open nor short, must leave so many times less
-LEAST_ECHO = (
-    0.02  # smallest reflection that is looked at: two lines 4 % apart, the error of 34 dB directivity
-)
+# Smallest reflection that is looked at: two lines 4 % apart, the error of 34 dB directivity
+LEAST_ECHO = 0.02
 MOST_JOINTS = 2
 MOST_ECHOES = 4  # that are tried as the far end
 FIRST_STEPS = 10  # of a first fit with joints; one that leads somewhere is then better than without them

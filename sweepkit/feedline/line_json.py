@@ -15,9 +15,8 @@ from sweepkit.findings import Finding
 from sweepkit.plain_types import to_plain
 
 SCHEMA = "sweepkit/feedline/1"
-LEAST_TOLERANCE = (
-    0.001  # of a velocity factor or a loss: no field measurement is surer; common practice, no source
-)
+# Of a velocity factor or a loss: no field measurement is surer; common practice, no source
+LEAST_TOLERANCE = 0.001
 
 GUESSED = ("# length not told: distances are", "# scaled by a guess; give --length")
 

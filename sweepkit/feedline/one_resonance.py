@@ -9,9 +9,8 @@ from sweepkit.conversions import FloatArray
 from sweepkit.feedline.propagation import DB_PER_NEPER
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-WIDEST = (
-    0.2  # distance of the pole over the frequency, one over twice the loaded Q: wider, it is no resonance
-)
+# Distance of the pole over the frequency, one over twice the loaded Q: wider, it is no resonance
+WIDEST = 0.2
 # Beside its resonance an antenna reflects at least so much; a long wire at its surge impedance less.
 DETUNED_SHARE = 0.9
 LOSSIEST_DB_M = 0.0264  # matched loss at 1 MHz of the lossiest usual line (RG-174, as in the table of lines)

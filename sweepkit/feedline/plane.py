@@ -20,9 +20,8 @@ from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.kernel import Buffers, Crossing, PieceScales, rho_and_turn, through
 from sweepkit.feedline.propagation import group_slowness_s_per_m, propagation
 
-BLOCK_VALUES = (
-    16_384  # draws × frequencies worked on at once, so that the arrays stay in the processor's cache
-)
+# Draws × frequencies worked on at once, so that the arrays stay in the processor's cache
+BLOCK_VALUES = 16_384
 
 
 def add_chain(

@@ -16,10 +16,8 @@ from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 # Walls that keep the search among lines that exist; far outside anything that is reported.
 LEAST_DELAY_S, MOST_DELAY_S = 1e-11, 1e-5  # 2 mm to 2 km
 LEAST_Z0_OHM, MOST_Z0_OHM = 5.0, 2000.0
-LEAST_LOSS_DB, MOST_LOSS_DB = (
-    -1.0,
-    60.0,
-)  # a little below 0, so that noise can be seen to have pushed it there
+# A little below 0, so that noise can be seen to have pushed it there
+LEAST_LOSS_DB, MOST_LOSS_DB = -1.0, 60.0
 
 
 @dataclass(frozen=True, eq=False)

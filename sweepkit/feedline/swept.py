@@ -19,9 +19,8 @@ from sweepkit.sweep import Sweep
 End = Literal["open", "short", "unknown"]
 REFLECTION: dict[End, float | None] = {"open": OPEN, "short": SHORT, "unknown": None}
 LEAST_POINTS = 21
-LEAST_CELLS = (
-    0.5  # a line shorter than this share of a cell turns the phase too little; common practice, no source
-)
+# A line shorter than this share of a cell turns the phase too little; common practice, no source
+LEAST_CELLS = 0.5
 GOOD_CELLS = 2.0  # what a proposed sweep is to reach
 MOST_OF_RANGE = 0.8  # a line that fills more of the unambiguous range may as well be a longer one
 PROPOSED_POINTS = (101, 201, 401, 801, 1601)

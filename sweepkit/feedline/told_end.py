@@ -16,9 +16,8 @@ from sweepkit.figures import Figure
 from sweepkit.lines import VELOCITY_FACTOR_SIGMA
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
-EXPLAINED = (
-    0.06  # rms left: analyzers leave 0.05 of a total reflection, sound antennas 0.15 and more (own models)
-)
+# Rms left: analyzers leave 0.05 of a total reflection, sound antennas 0.15 and more (own models)
+EXPLAINED = 0.06
 LONGER = 1.03  # of the told length, beside a connector's
 GAIN = (0.9, 1.05)  # loss that the told one may be off by, and the analyzer's scale
 LEAST_TURN = 0.15  # radians that the reflection must turn over the sweep; below, much else looks the same

@@ -9,9 +9,8 @@ from sweepkit.facts import IN_KIT
 from sweepkit.kit.bad_gear import BadGear, refuse_unless, refuse_untrue
 
 TUNER_MAX_SWR = 3.0  # what built-in tuners are usually specified for; common practice, no source
-TUNER_LOSS_DB = (
-    0.3  # above what an L network with a coil of Q 50 loses up to SWR 3; common practice, no source
-)
+# Above what an L network with a coil of Q 50 loses up to SWR 3; common practice, no source
+TUNER_LOSS_DB = 0.3
 
 
 @dataclass(frozen=True)

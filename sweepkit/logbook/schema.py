@@ -10,9 +10,8 @@ from functools import cache
 from sweepkit.errors import UnreadableFile
 from sweepkit.logbook.digests import digest_sql, teach
 
-APPLICATION_ID = (
-    0x53574B54  # "SWKT" in ASCII; ours, in the header of the file (sqlite.org/fileformat2.html, 1.3)
-)
+# "SWKT" in ASCII; ours, in the header of the file (sqlite.org/fileformat2.html, 1.3)
+APPLICATION_ID = 0x53574B54
 
 _KEPT = (
     "CREATE TRIGGER {0}_is_kept BEFORE DELETE ON {0} BEGIN SELECT RAISE(ABORT, '{0} is never removed'); END"

@@ -22,9 +22,8 @@ if TYPE_CHECKING:
     from sweepkit.lines import LinePiece
     from sweepkit.station.outing import Outing
 
-MOST_SHARED = (
-    6  # sweeps of one outing; more tell hardly more of a line, and each costs all others their figures
-)
+# Sweeps of one outing; more tell hardly more of a line, and each costs all others their figures
+MOST_SHARED = 6
 DISAGREES = "outing-disagrees"
 
 

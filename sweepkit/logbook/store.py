@@ -305,9 +305,8 @@ def _refuse_other_kinds(file: Path) -> None:
     raise UnreadableFile(_DAMAGED["SQLITE_NOTADB"])
 
 
-_MAGIC = (
-    b"SQLite format 3\0"  # first bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
-)
+# First bytes of every SQLite file that is not empty (sqlite.org/fileformat2.html)
+_MAGIC = b"SQLite format 3\0"
 
 
 @contextmanager

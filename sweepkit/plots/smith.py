@@ -38,12 +38,10 @@ REACH = 1.1  # of the chart's radius that is shown
 NAMED_DIPS = 4
 GRID_PT = 8.3
 MARKS = 6  # about as many frequencies are marked along the curve
-WIDE_SWEEP = (
-    1.5  # stop over start from which on only what lies in and round the bands asked for is drawn strong
-)
-ROUND_BAND = (
-    0.1  # of the band's frequency to either side that is drawn strong with it; common practice, no source
-)
+# Stop over start from which on only what lies in and round the bands asked for is drawn strong
+WIDE_SWEEP = 1.5
+# Of the band's frequency to either side that is drawn strong with it; common practice, no source
+ROUND_BAND = 0.1
 WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 
 

@@ -24,9 +24,8 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.view import View
 
 GRID_POINTS = 400
-MOST_POINTS = (
-    1600  # drawn, and read off on a page: a picture is no wider in dots, and a page no larger than a megabyte
-)
+# Drawn, and read off on a page: a picture is no wider in dots, and a page no larger than a megabyte
+MOST_POINTS = 1600
 BLOCK_POINTS = 128  # whose draws are worked on at once: 2 MB for a thousand
 DIP_STEPS = np.linspace(-3.0, 3.0, 121)  # steps of the curve round a dip, so that a jumped one is drawn round
 SMALLEST_GAMMA = 1e-6  # a smaller reflection is drawn as 120 dB [-]

@@ -33,9 +33,8 @@ from sweepkit.readers.printing import Printed, column_step
 from sweepkit.readers.records import Parts, infer_ports, numbers_of, numbers_per_point, point_lines
 
 CHECKED_COLUMNS = 9  # of a two-port; of more ports only frequency and first reflection are looked at
-LINEAR_DB = (
-    0.3  # all sizes above 0 dB and some above this are no noise around total reflection; our own choice
-)
+# All sizes above 0 dB and some above this are no noise around total reflection; our own choice
+LINEAR_DB = 0.3
 DEFAULT_REFERENCE_OHM = 50.0  # the rule where the option line states none (Touchstone 1.1, "Option Line")
 
 _PORT_IMPEDANCE = re.compile(

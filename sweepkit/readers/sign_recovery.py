@@ -21,9 +21,8 @@ from sweepkit.sweep import Sweep
 LEAST_MARGIN = 1.25  # log ratio of residuals, crossing and touch; at 1.0 noisy models gave 1 wrong in 200
 DECISIVE_FIT = 2.0  # ratio of the fits' residuals that outweighs the turning; the same files
 LEAST_TURNING_RAD = 0.5  # a locus that turns less tells no sense; our own choice
-NEAR_ZERO = (
-    0.25  # share of its largest value below which a minimum of |Im gamma| is near zero; our own choice
-)
+# Share of its largest value below which a minimum of |Im gamma| is near zero; our own choice
+NEAR_ZERO = 0.25
 HALF_WINDOW = 4  # points on each side for the local fits; our own choice
 IGNORED_SIZE = 0.02  # |Im gamma| at an end that may keep a wrong sign: 2 ohm at 50 ohm; our own choice
 FEWEST_POINTS, MOST_POINTS = 9, 20_000  # fewer tell nothing, more take too long; our own choice

@@ -27,9 +27,8 @@ from sweepkit.trim.wish import OwnAnswer
 ALIKE = ("kind", "radials", "counterpoise_m", "coil_h", "transformer")  # setups whose answers are compared
 LEAST_STEP = 0.005  # of ln(length): less says nothing of the answer
 STEEPEST, SHALLOWEST = -1.5, -0.1  # answers that antennas of any kind give
-OF_ONE_OUTING = (
-    0.5  # of their spread is a sweep's own: line and analyzer err alike; common practice, no source
-)
+# Of their spread is a sweep's own: line and analyzer err alike; common practice, no source
+OF_ONE_OUTING = 0.5
 NO_INTERVAL_SIGMA = 0.002  # of the dip, where no interval was kept
 LEAST_CHANGE_M = 0.001  # lengths nearer than this are the same wire swept again
 

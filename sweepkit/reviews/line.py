@@ -19,9 +19,8 @@ from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
 
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
-HIDDEN_SHARE = (
-    0.5  # a sweep that hides less than so much of a told line's delay does not go through it; our choice
-)
+# A sweep that hides less than so much of a told line's delay does not go through it; our choice
+HIDDEN_SHARE = 0.5
 NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
 

@@ -24,9 +24,8 @@ from sweepkit.sweep import Sweep
 
 CODE = "antenna-unplugged"
 SEEN_TURNS = 0.15  # a delay that turns the reflection less than this over the sweep is not told from none
-BOX_DELAY_S = (
-    40e-9  # round trip; a box with its capacitors looks like up to 4 m of line; common practice, no source
-)
+# Round trip; a box with its capacitors looks like up to 4 m of line; common practice, no source
+BOX_DELAY_S = 40e-9
 
 
 @dataclass(frozen=True)

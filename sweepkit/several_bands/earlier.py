@@ -15,10 +15,8 @@ from sweepkit.trim.particles import CONTRADICTION_SIGMAS, HANDLING_SIGMA, TAPE_S
 
 MATCH = 0.04  # of ln f between a dip of an earlier sweep and where the slope sends it
 LEAST_CHANGE = 0.001  # of the length: less tells nothing of a slope
-STRANGE, STRANGE_SLOPE = (
-    0.05,
-    (-0.7, 0.35),
-)  # a dip that answers like none modelled; common practice, no source
+# A dip that answers like none modelled; common practice, no source
+STRANGE, STRANGE_SLOPE = 0.05, (-0.7, 0.35)
 SPREAD_AGAIN = 0.3  # of what is left of the spread, so that draws taken twice are not the same
 
 

@@ -34,9 +34,8 @@ RADIALS_OHM, RADIALS_SPREAD = 90.0, 0.9  # of a few radials whose number nobody 
 DELAY_SPREAD = 0.25  # of the electrical length of radials
 DELAY_M = 4.5  # of radials whose length nobody told, acting
 HEIGHT_SPREAD = 0.01  # of how high a whip acts, with mount and base; common practice, no source
-SLOPE_SIGMA = (
-    0.04  # of the logarithm of the reactance's rise: what the formula leaves of it, models of our own
-)
+# Of the logarithm of the reactance's rise: what the formula leaves of it, models of our own
+SLOPE_SIGMA = 0.04
 MODEL_SIGMA = 0.002  # of ln f: what the formula leaves of a dip, models of our own
 # Reactance of the whip over so many radials, over that above a mirror: what of its field ends farther away. Wires by
 # the method of moments with 41 segments, five soils, models of our own; with 15 segments 5 % more.

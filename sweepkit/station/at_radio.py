@@ -22,9 +22,8 @@ from sweepkit.sweep import Phase
 ALL_LOST_DB = 99.0  # stands for a loss without limit, so that interpolation stays finite
 FAR_ABOVE = 99.0  # stands for a reflection far above the ceiling
 CEILING_SHARE = 10 ** (-1 / 20)  # nominal reflection within 1 dB of the ceiling; common practice, no source
-CEILING_DRAWS = (
-    0.025  # or this share of draws at or above it: the end of the 95 % interval, JCGM 101:2008, 7.7
-)
+# Or this share of draws at or above it: the end of the 95 % interval, JCGM 101:2008, 7.7
+CEILING_DRAWS = 0.025
 
 
 class WhereAsked:

@@ -19,9 +19,8 @@ from sweepkit.station.windows import Curve, are_enough
 LEAST_ODDS = math.log(1000)
 # A line as told that is less likely than this, three in four beforehand, is held against all others; our choice.
 HARDLY = 0.2
-STRAINED = (
-    2.0  # sigma of what was told; nearer by, an alternative is asked for only where a first look favours one
-)
+# Sigma of what was told; nearer by, an alternative is asked for only where a first look favours one
+STRAINED = 2.0
 FIRST_LOOK = 2.0  # a first look is off by no more in nine of ten sweeps of our models [nepers]
 FREE_SIGMA = 0.04  # of a velocity factor nobody is sure of
 OTHER_SIGMA = 0.015  # of one as catalogued for another type

@@ -54,9 +54,8 @@ STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of o
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
 MOST_MISFIT = 1.5  # over the noise, far beyond chance; above it the model is wrong and nothing is learned
-STANDARD = (
-    0.005  # reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
-)
+# Reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
+STANDARD = 0.005
 LINE_STEP = 1e-4  # sigma, for slopes with the line's scores
 LEAST_SHARE = 1e-4  # of a part of the mixture: of 1000 draws a rarer one hardly ever has any
 

@@ -11,9 +11,8 @@ from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text
 from sweepkit.station.point_verdicts import LOSS_TOO_MUCH_DB
 
-FAR_SHARE = (
-    0.10  # this far from every band an antenna for the bands is off its dip; common practice, no source
-)
+# This far from every band an antenna for the bands is off its dip; common practice, no source
+FAR_SHARE = 0.10
 FAR_POINTS = 3  # fewer points out there prove nothing; common practice, no source
 
 UNPLUG = (

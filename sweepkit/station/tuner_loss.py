@@ -16,10 +16,8 @@ from sweepkit.kit.tuner import Tuner
 
 COIL_Q = 100.0  # middle of the range below
 UNTOLD_COIL_Q = (50.0, 200.0)  # coils of small tuners on iron-powder rings; common practice, no source
-UNTOLD_WIRING_DB = (
-    0.05,
-    0.35,
-)  # switches, wiring and capacitors at an easy match; common practice, no source
+# Switches, wiring and capacitors at an easy match; common practice, no source
+UNTOLD_WIRING_DB = (0.05, 0.35)
 EASY_R_OHM = 50.0 / 3  # the load at which a told loss is taken to hold: SWR 3, what tuners are specified for
 TUNER_STREAM = 2**31 + 2  # keeps these random numbers apart from those of sweep and line
 

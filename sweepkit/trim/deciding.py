@@ -17,9 +17,8 @@ from sweepkit.trim.wish import Already, Wish
 FARTHEST_TARGET = 1.30  # more than this between dip and target is no trimming; common practice, no source
 BARELY_WORSE = 1.1  # SWR at the target over that at the dip, where no trimming is worth it; common practice
 IN_PLACE = 0.001  # shift of the dip when a part is handled and the pieces are joined anew; common practice, no source
-TOO_VAGUE = (
-    0.02  # of the frequency: an interval wider than this that holds the target tells nothing; common practice
-)
+# Of the frequency: an interval wider than this that holds the target tells nothing; common practice
+TOO_VAGUE = 0.02
 EVERYTHING = (COVERAGE_QUANTILES[0], 0.5, COVERAGE_QUANTILES[1])
 SHORTEST_SHARE = 0.6  # of the part must be left: the answer to length is not known further out
 

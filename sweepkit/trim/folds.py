@@ -30,9 +30,8 @@ LAW_RADIUS_M = 0.5e-3
 RADIUS_M, RADIUS_SPREAD = 0.6e-3, 0.3
 SPACING_SPREAD = 0.15  # a told spacing is kept to a sixth along the tail; common practice, no source
 WORTH_SIGMA = 0.03  # of m when the lie is told: 2 to 4 % in the models
-DEAD_SPREAD = (
-    0.2  # of the dead length, logarithmic: 1 to 4 cm at 5 mm, 4 to 8 at 2 cm, 9 to 16 at 5 cm in the models
-)
+# Of the dead length, logarithmic: 1 to 4 cm at 5 mm, 4 to 8 at 2 cm, 9 to 16 at 5 cm in the models
+DEAD_SPREAD = 0.2
 TAIL_FREEDOM = 5.0  # of Student's t for both: a fold that does otherwise is believed
 # How tails lie when nobody says: mostly wound round or taped to the wire; common practice, no source.
 UNTOLD_SHARES = (0.25, 0.27, 0.20, 0.16, 0.12)

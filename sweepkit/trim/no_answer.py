@@ -16,9 +16,8 @@ from sweepkit.trim.wish import Wish
 # Findings of the review that name a sweep to take: the one that shows dip and target stands in their place.
 SWEEP_AGAIN = ("span-too-narrow", "dip-at-edge", "too-coarse")
 SWEEP_REACH = 0.10  # the sweep to take reaches this far beyond dip and target
-LEAST_REACH = (
-    0.05  # the one that the review names will do where it reaches this far; common practice, no source
-)
+# The one that the review names will do where it reaches this far; common practice, no source
+LEAST_REACH = 0.05
 VAGUE = 0.3  # spread of ln(length) beyond which a length does not say where the dip is
 NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; modelled range 0.5 to 6 %
 

@@ -16,9 +16,8 @@ from sweepkit.trim.particles import Contradiction
 from sweepkit.trim.wire import EarlierState, WireState
 
 MARGIN = 1.35  # how far beyond its usual range a figure must lie to speak against the kind
-LONGEST_FOLD = (
-    0.10  # of the part; longer tails are no longer worth what the law says; common practice, no source
-)
+# Of the part; longer tails are no longer worth what the law says; common practice, no source
+LONGEST_FOLD = 0.10
 
 
 def notice_contradictions(

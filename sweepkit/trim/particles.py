@@ -27,9 +27,8 @@ TAPE_SIGMA_SHARE = 0.002  # of a whole length; common practice, no source
 # Same antenna let down, changed and hauled up again: between "same connection" (0.02 %) and "all pieces
 # reconnected" (0.1 %) of the trade's table; common practice, no source.
 HANDLING_SIGMA = 0.0005
-EXTRAPOLATION_SIGMA = (
-    0.2  # of the way a dip was extrapolated beyond the sweep; about what models show at worst
-)
+# Of the way a dip was extrapolated beyond the sweep; about what models show at worst
+EXTRAPOLATION_SIGMA = 0.2
 # One antenna in so many answers like none that was modelled, by so much (logarithm of the slope): with heavy
 # tails its own sweeps overrule the kind. Common practice, no source.
 STRANGE, STRANGE_SIGMA = 0.05, 0.2

@@ -30,10 +30,8 @@ JAGGED, BARE_LINE = ("jagged",), ("open-line", "shorted-line")  # findings after
 # to both sides; the loss of the line makes all of it larger there. Common practice, no source.
 ANALYZER_LEAVES = float(np.linalg.norm([10 ** (-35 / 20), 10 ** (-30 / 20), 10 ** (-30 / 20)]))
 IMPEDANCE_OFF, TURN_HZ = 0.014, 15e6
-NEAR_DIP, WIDE = (
-    0.12,
-    1.6,
-)  # of ln f to each side of a dip that is looked at; ends of a sweep over one another
+# Of ln f to each side of a dip that is looked at; ends of a sweep over one another
+NEAR_DIP, WIDE = 0.12, 1.6
 
 
 @dataclass(frozen=True, eq=False)

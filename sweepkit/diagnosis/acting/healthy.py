@@ -37,9 +37,8 @@ JOINED: dict[Rung, tuple[float, float, float]] = {
     "another-site": (1.0, 80.0, 4.0),
     "other-ground": (1.0, 80.0, 4.0),
 }
-X_OF_R = (
-    0.3  # the slope of X is of the wire's own shape, R of all that is round it; common practice, no source
-)
+# The slope of X is of the wire's own shape, R of all that is round it; common practice, no source
+X_OF_R = 0.3
 TURNS_HZ = (TURN_HZ, 6 * TURN_HZ, 60 * TURN_HZ)  # of an error: nobody knows how far along it stays alike
 DRIFT = 0.001  # of one calibration between two sweeps
 # Chance that the analyzer was calibrated anew in between, and of each rung where nobody tells.

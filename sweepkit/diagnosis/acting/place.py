@@ -12,9 +12,8 @@ from sweepkit.lines import LENGTH_SIGMA_M, VELOCITY_FACTOR_SIGMA
 
 DRAWS = 500
 PLACED_SHARE = 0.5  # of what a cause weighs must be stories that have a place
-CONNECTOR_M = (
-    0.1  # of an end of the line: what is so near may be in the connector there; common practice, no source
-)
+# Of an end of the line: what is so near may be in the connector there; common practice, no source
+CONNECTOR_M = 0.1
 NEGLECTED = 0.01  # share of a guess that is not followed
 
 

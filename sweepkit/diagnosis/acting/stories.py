@@ -31,10 +31,8 @@ HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practi
 OTHER = another.CODE
 # Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on.
 ENDS, WHOLE = ("open-line", "shorted-line"), (joint.CODE, other_piece.CODE, lossy.CODE)
-PLAIN, GROSS = (
-    2.0,
-    10.0,
-)  # what an end leaves, in units of what is expected, and what nothing wrong leaves over that
+# What an end leaves, in units of what is expected, and what nothing wrong leaves over that
+PLAIN, GROSS = 2.0, 10.0
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
 ELSE_CHANCE, ELSE_SIZES = 0.06, ((0.02, 0.04), (0.1, 0.06))
 OTHER_OF_THE_BAND = 0.3  # how often it is a resonance like this one; the rest is any curve

@@ -15,14 +15,8 @@ from sweepkit.feedline.chain import LineChain
 from sweepkit.kit import Analyzer
 from sweepkit.kit.analyzer import rms_of
 
-STOPS_MHZ = (
-    30.0,
-    60.0,
-    150.0,
-    230.0,
-    300.0,
-    500.0,
-)  # of analyzers as they are made; common practice, no source
+# Of analyzers as they are made; common practice, no source
+STOPS_MHZ = (30.0, 60.0, 150.0, 230.0, 300.0, 500.0)
 POINTS = 96
 PLAIN = 12.0  # nats of evidence for a fault over a sound line, after they are tempered three to one: 50 to 1
 EXAMPLE = {

@@ -26,16 +26,8 @@ from sweepkit.readers.tables.reflection import COMPARABLE, PIECE_ROWS, Recipe, c
 from sweepkit.readers.tables.vocabulary import plain, remarked_reference
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
-COMMON_REFERENCES_OHM = (
-    50.0,
-    75.0,
-    100.0,
-    25.0,
-    200.0,
-    300.0,
-    450.0,
-    600.0,
-)  # of lines in the trade; no source
+# Of lines in the trade; no source
+COMMON_REFERENCES_OHM = (50.0, 75.0, 100.0, 25.0, 200.0, 300.0, 450.0, 600.0)
 
 DEFAULT_REFERENCE_OHM = 50.0  # of field analyzers; common practice, no source
 

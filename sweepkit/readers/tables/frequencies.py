@@ -18,9 +18,8 @@ from sweepkit.readers.tables.vocabulary import plain
 
 TABLE_RANGE_HZ = (1e3, 1e11)  # outside it a table has its unit wrong; common practice, no source
 ONLY_UNIT_RANGE_HZ = (1e4, 2e10)  # a unit may be taken for granted only where it alone gives this; our choice
-MICROWAVES_HZ = (
-    3e9  # a unit told for a sweep that lies beyond it is doubted where another gives short waves; our choice
-)
+# A unit told for a sweep that lies beyond it is doubted where another gives short waves; our choice
+MICROWAVES_HZ = 3e9
 SHORT_WAVES_HZ = (1e6, 6e7)  # 160 m to 6 m with room at the ends; our choice
 
 _FREQUENCY_UNIT = re.compile(r"^\W*(?:freq\w*|x)[ _-]*(?:unit|in|units)?\W*(?:in\b)?\W*(hz|khz|mhz|ghz)\W*$")

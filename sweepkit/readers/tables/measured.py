@@ -24,9 +24,8 @@ SCALES = {"kohm": 1e3, "ms": 1e-3, "percent": 1e-2, "nh": 1e-9, "uh": 1e-6, "pf"
 FULL_REFLECTION_DB = 1.3  # slightly positive dB are met at full reflection, never more (94 published files)
 TINY_LOSS_DB = 0.1  # return loss that has crossed 0 at full reflection; the same files
 SURELY_PERCENT = 1.2  # a linear reflection above it at every point is no passive one; the same files
-NO_OHMS = (
-    1e6  # beyond what a one-port analyzer resolves (its reflection is within 1e-4 of total); our own choice
-)
+# Beyond what a one-port analyzer resolves (its reflection is within 1e-4 of total); our own choice
+NO_OHMS = 1e6
 LEAST_MARK = 1e3  # ohm; a smaller number is no mark of overflow; our own choice
 
 

@@ -20,10 +20,8 @@ from sweepkit.diagnosis.acting.walk import across, in_series
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 WIRE_OHM = (200.0, 600.0)  # of a wire over ground: 60 ohm times a logarithm of height over radius
-METRES, METRES_BEHIND = (
-    (1.5, 30.0),
-    (0.3, 30.0),
-)  # of the shield that joins in; behind a box from its choke on
+# Of the shield that joins in; behind a box from its choke on
+METRES, METRES_BEHIND = (1.5, 30.0), (0.3, 30.0)
 # Attenuation over phase constant: it radiates and lies on the ground; common practice, no source.
 LOSS_SHARE = (0.03, 0.4)
 ON_A_LEG = 0.5  # share of the stories in which the shield was without a choke all along
