@@ -29,7 +29,13 @@ UNTOLD_M = 0.07
 TERMS = 2 * PLACES
 
 
-def untold_terms(f_hz: FloatArray, chain: LineChain, *, reference_ohm: float) -> ComplexArray:
+# Matrices of pieces of so many metres that were looked at already, at the same frequencies.
+Parts = dict[tuple[LinePiece, float], ComplexArray]
+
+
+def untold_terms(
+    f_hz: FloatArray, chain: LineChain, *, reference_ohm: float, parts: Parts | None = None
+) -> ComplexArray:
     """What a thing of ordinary size at each place adds to directivity, tracking and source match.
 
     Parameters
@@ -40,6 +46,8 @@ def untold_terms(f_hz: FloatArray, chain: LineChain, *, reference_ohm: float) ->
         The line as told, at least one piece.
     reference_ohm : float
         Reference of the reflections. [ohm]
+    parts : Parts, optional
+        To be shared by lines that have pieces in common; it is added to.
 
     Returns
     -------
@@ -48,7 +56,7 @@ def untold_terms(f_hz: FloatArray, chain: LineChain, *, reference_ohm: float) ->
     """
     joints, pieces = [], []
     share = 1 / math.sqrt(PLACES)  # there is one, anywhere
-    for (a, b, c, d), piece in _places(f_hz, chain, reference_ohm):
+    for (a, b, c, d), piece in _places(f_hz, chain, reference_ohm, {} if parts is None else parts):
         series, shunt = _square(a + b, -(c + d)), _square(a - b, d - c)
         turn = 2 * np.pi * f_hz / (piece.velocity_factor * SPEED_OF_LIGHT_M_S)
         ratio = piece.z0_ohm / reference_ohm
@@ -63,28 +71,33 @@ def _square(constant: ComplexArray, by_gamma: ComplexArray) -> ComplexArray:
 
 
 def _places(
-    f_hz: FloatArray, chain: LineChain, reference_ohm: float
+    f_hz: FloatArray, chain: LineChain, reference_ohm: float, parts: Parts
 ) -> Iterator[tuple[ComplexArray, LinePiece]]:
     """Evenly along the delay: the matrix of the line before each place, and the piece that it lies in."""
+
+    def part(piece: LinePiece, length_m: float) -> ComplexArray:
+        if (piece, length_m) not in parts:
+            parts[piece, length_m] = _part(f_hz, piece, length_m, reference_ohm)
+        return parts[piece, length_m]
+
     delays = [piece.length_m / piece.velocity_factor for piece in chain.pieces]
     k, left, before = 0, 0.0, IDENTITY[:, np.newaxis]
     for step in np.diff(np.linspace(0, sum(delays), PLACES), prepend=0.0):
         left += float(step)
         while k < len(delays) - 1 and left > delays[k]:
-            before = times(before, _part(f_hz, chain, k, chain.pieces[k].length_m, reference_ohm))
+            before = times(before, part(chain.pieces[k], chain.pieces[k].length_m))
             left, k = left - delays[k], k + 1
         piece = chain.pieces[k]
-        length_m = min(left * piece.velocity_factor, piece.length_m)
-        yield times(before, _part(f_hz, chain, k, length_m, reference_ohm)), piece
+        yield times(before, part(piece, min(left * piece.velocity_factor, piece.length_m))), piece
 
 
-def _part(f_hz: FloatArray, chain: LineChain, k: int, length_m: float, reference_ohm: float) -> ComplexArray:
+def _part(f_hz: FloatArray, piece: LinePiece, length_m: float, reference_ohm: float) -> ComplexArray:
     """So much of a piece."""
-    piece, told = chain.pieces[k], chain.nominal
+    told = LineChain([piece]).nominal
     return piece_matrix(
         f_hz,
-        z0_ohm=told.z0_ohm[0, k],
-        velocity_factor=told.velocity_factor[0, k],
+        z0_ohm=told.z0_ohm[0, 0],
+        velocity_factor=told.velocity_factor[0, 0],
         k1=piece.k1_db_per_100m,
         k2=piece.k2_db_per_100m,
         length_m=length_m,

@@ -21,7 +21,7 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.near import matrices_near
-from sweepkit.feedline.untold import TERMS, untold_terms
+from sweepkit.feedline.untold import TERMS, Parts, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
 from sweepkit.station.evidence import (
@@ -389,11 +389,12 @@ def _untold(windows: Windows, chains: Sequence[LineChain], reference_ohm: float)
     if len(set(map(id, chains))) == 1:
         terms = untold_terms(windows.f_hz.ravel(), chains[0], reference_ohm=reference_ohm)
         return terms.reshape(TERMS, 3, *shape)
+    parts: Parts | None = {} if (windows.f_hz == windows.f_hz[0]).all() else None
     each = [
-        untold_terms(f_hz.ravel(), chain, reference_ohm=reference_ohm).reshape(TERMS, 3, *shape[1:])
+        untold_terms(f_hz.ravel(), chain, reference_ohm=reference_ohm, parts=parts)
         for f_hz, chain in zip(windows.f_hz, chains, strict=True)
     ]
-    return np.stack(each, axis=2)
+    return np.stack(each, axis=2).reshape(TERMS, 3, *shape)
 
 
 def _matrices(
