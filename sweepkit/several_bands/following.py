@@ -88,14 +88,15 @@ def follow_dips(
     choke_m: float | None,
     members: int,
     dice: np.random.Generator,
+    spans_hz: Sequence[tuple[float, float]],
 ) -> Followed:
     """Name the dips of a wire at the feedpoint, with a slope for each on every draw, the middle one first.
 
-    ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody told), ``members`` the draws with the
+    ``spans_hz`` are the ends of the sweeps, ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody told), ``members`` the draws with the
     measured one.
     """
     named = _end_fed if kind.name == "end-fed" else _plain
-    found = named(kind, length_m, dips, known, choke_m, members, dice)
+    found = named(kind, length_m, dips, known, choke_m, members, dice, spans_hz)
     elsewhere = middle_first(dice.normal(NO_DIP_SLOPE, NO_DIP_SIGMA, members))
     return Followed(tuple(found), elsewhere)
 
@@ -108,6 +109,7 @@ def _end_fed(
     choke_m: float | None,
     members: int,
     dice: np.random.Generator,
+    spans_hz: Sequence[tuple[float, float]],
 ) -> list[NamedDip]:
     box = _Box.drawn(known, dice)
     f_hz = np.array([dip.measured_hz for dip in dips])
@@ -123,7 +125,7 @@ def _end_fed(
     box = box.taken(rows)
     orders = _orders(box.middle(), f_hz, length_m, MATCH)
     other = _other_half(known, choke_m)
-    halves = _shared_slopes(box.middle(), np.log(f_hz), orders, length_m, members, dice)
+    halves = _shared_slopes(box.middle(), np.log(f_hz), orders, length_m, members, dice, spans_hz)
     answer = []
     for number, (dip, order) in enumerate(zip(dips, orders, strict=True)):
         taken = None
@@ -151,8 +153,9 @@ def _shared_slopes(
     length_m: float,
     members: int,
     dice: np.random.Generator,
+    spans_hz: Sequence[tuple[float, float]],
 ) -> dict[int, FloatArray]:
-    """Slopes of the dips on both sides of a half wave that no dip is: there wire and coax act on one another.
+    """Slopes of the dips on both sides of a half wave that was swept and no dip is: there wire and coax act on one another.
 
     Two resonances o (the wire's) and c (the coax's) that do, dip at x and y with x + y = o + c, and x follows the wire
     to (y - o) / (y - x) of its own slope, y to the rest.
@@ -162,6 +165,8 @@ def _shared_slopes(
     found: dict[int, FloatArray] = {}
     for order in set(range(1, max(shown, default=0) + 2)) - shown:
         wire = _half_wave_ln_hz(box, order, length_m)
+        if not any(np.log(low) < wire < np.log(high) for low, high in spans_hz):
+            continue
         below, above = (
             stray[(side > 0) & (side < PAIR)] for side in (wire - ln_f[stray], ln_f[stray] - wire)
         )
@@ -267,6 +272,7 @@ def _plain(
     choke_m: float | None,
     members: int,
     dice: np.random.Generator,
+    spans_hz: Sequence[tuple[float, float]],
 ) -> list[NamedDip]:
     """Kinds without a box: the first dip by its own answer, overtones near it."""
     if kind.answer is None:

@@ -114,8 +114,7 @@ def plan_one_wire(
     """What to do with one wire for several places; ``earlier`` are dips at other lengths of it."""
     shown = tuple(place for place in seen.places if place.file is not None and _now_known(place))
     pairs = seen.dips()
-    spans = [(float(file.view.f_hz[0]), float(file.view.f_hz[-1])) for file in seen.files]
-    refuse_wrong_length(wish.kind, wish.length_m, [dip.measured_hz for _, dip in pairs], spans)
+    refuse_wrong_length(wish.kind, wish.length_m, [dip.measured_hz for _, dip in pairs], seen.spans_hz)
     stops = list(seen.findings)
     if not shown:
         stops.append(nothing_covered(seen))
@@ -152,6 +151,7 @@ def _wire(
         choke_m=wish.choke_m,
         members=members,
         dice=dice,
+        spans_hz=seen.spans_hz,
     )
     earlier, left_out = agreeing(followed.dips, earlier, wish.length_m)
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)

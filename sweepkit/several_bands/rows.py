@@ -91,7 +91,7 @@ def decide_by_gain(gain_db: FloatArray, aim: Aim, full_m: float) -> tuple[Action
     if gain < LEAST_GAIN_DB:
         return (
             "leave",
-            f"a change gains {max(gain, 0.0):.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
+            f"a change gains {np.floor(100 * max(gain, 0.0)) / 100:.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
         )
     if least <= 0:
         return (

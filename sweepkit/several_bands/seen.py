@@ -61,6 +61,11 @@ class SeenAll:
     places: tuple[SeenPlace, ...]
     findings: tuple[Finding, ...]
 
+    @property
+    def spans_hz(self) -> list[tuple[float, float]]:
+        """Ends of the sweeps. [Hz]"""
+        return [(float(file.view.f_hz[0]), float(file.view.f_hz[-1])) for file in self.files]
+
     def dips(self) -> list[tuple[SeenFile, DipEnsemble]]:
         """Dips of all files, each once, rising; of two sweeps of one dip that of the finer sweep."""
         found: list[tuple[SeenFile, DipEnsemble]] = []

@@ -278,14 +278,15 @@ def test_a_half_wave_that_wire_and_coax_share():
 
     first, third = (_half_wave_ln_hz(box, order, 20.0) for order in (1, 3))
     seen = np.array([first, *dips(wire), third])
-    slopes = _shared_slopes(box, seen, [1, None, None, 3], 20.0, 4000, dice)
+    slopes = _shared_slopes(box, seen, [1, None, None, 3], 20.0, 4000, dice, [(3e6, 30e6)])
     true = -0.95 * (dips(wire + 1e-5) - dips(wire - 1e-5)) / 2e-5
     assert sorted(slopes) == [1, 2]
     for number, exact in zip((1, 2), true, strict=True):
         assert np.median(slopes[number]) == pytest.approx(exact, abs=0.02)
         low, high = np.quantile(slopes[number], (0.025, 0.975))
         assert low < exact < high
-    assert _shared_slopes(box, seen[:2], [1, None], 20.0, 10, dice) == {}
+    assert _shared_slopes(box, seen[:2], [1, None], 20.0, 10, dice, [(3e6, 30e6)]) == {}
+    assert _shared_slopes(box, seen, [1, None, None, 3], 20.0, 10, dice, [(3e6, 12e6), (16e6, 30e6)]) == {}
 
 
 def test_an_earlier_sweep_that_shows_no_change_is_left_out(long_wire):
