@@ -92,8 +92,8 @@ def follow_dips(
 ) -> Followed:
     """Name the dips of a wire at the feedpoint, with a slope for each on every draw, the middle one first.
 
-    ``spans_hz`` are the ends of the sweeps, ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody told), ``members`` the draws with the
-    measured one.
+    ``spans_hz`` are the ends of the sweeps, ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody
+    told), ``members`` the draws with the measured one.
     """
     named = _end_fed if kind.name == "end-fed" else _plain
     found = named(kind, length_m, dips, known, choke_m, members, dice, spans_hz)
@@ -155,7 +155,7 @@ def _shared_slopes(
     dice: np.random.Generator,
     spans_hz: Sequence[tuple[float, float]],
 ) -> dict[int, FloatArray]:
-    """Slopes of the dips on both sides of a half wave that was swept and no dip is: there wire and coax act on one another.
+    """Slopes of the dips beside a half wave that was swept and no dip is: there wire and coax act on one another.
 
     Two resonances o (the wire's) and c (the coax's) that do, dip at x and y with x + y = o + c, and x follows the wire
     to (y - o) / (y - x) of its own slope, y to the rest.

@@ -89,9 +89,10 @@ def decide_by_gain(gain_db: FloatArray, aim: Aim, full_m: float) -> tuple[Action
     least = float(np.quantile(known[1:], 0.025)) if known.size > 1 else gain
     what = "the mean of the losses" if aim == "mean" else "the loss of the worst place"
     if gain < LEAST_GAIN_DB:
+        said_db = np.floor(100 * max(gain, 0.0)) / 100
         return (
             "leave",
-            f"a change gains {np.floor(100 * max(gain, 0.0)) / 100:.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
+            f"a change gains {said_db:.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
         )
     if least <= 0:
         return (
