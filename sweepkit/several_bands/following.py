@@ -92,8 +92,8 @@ def follow_dips(
 ) -> Followed:
     """Name the dips of a wire at the feedpoint, with a slope for each on every draw, the middle one first.
 
-    ``spans_hz`` are the ends of the sweeps, ``choke_m`` is how far down the coax a choke sits (``None``: none, or nobody
-    told), ``members`` the draws with the measured one.
+    ``spans_hz`` are the ends of the sweeps, ``choke_m`` is how far down the coax a choke sits (``None``: none, or
+    nobody told), ``members`` the draws with the measured one.
     """
     named = _end_fed if kind.name == "end-fed" else _plain
     found = named(kind, length_m, dips, known, choke_m, members, dice, spans_hz)
