@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung
     from sweepkit.cli.exits import Exit
     from sweepkit.kit import Kit
-    from sweepkit.kit import Kit as KitFile
     from sweepkit.lines import LinePiece
     from sweepkit.report.provenance import Made
     from sweepkit.reviews import CheckSweeps
@@ -101,7 +100,7 @@ class Reading(OptionGroup):
         """What was given."""
         return {name: value for name, value in vars(self).items() if value is not None and value is not False}
 
-    def hints(self, gear: KitFile) -> dict[str, Any]:
+    def hints(self, gear: Kit) -> dict[str, Any]:
         """For the readers, with what the kit knows of the analyzer where it is needed."""
         return self.told() | {"if_needed": gear.analyzer.hints}
 
@@ -116,7 +115,7 @@ class Gear(OptionGroup):
         "--measured-at", "Where the analyzer was: radio or feedpoint.", "radio|feedpoint"
     )
 
-    def line_and_place(self, gear: KitFile) -> tuple[tuple[LinePiece, ...] | None, Place]:
+    def line_and_place(self, gear: Kit) -> tuple[tuple[LinePiece, ...] | None, Place]:
         """As the options say; nothing is taken over from anywhere else."""
 
         return resolve_lines(self.line, gear), measured_place(self.measured_at)

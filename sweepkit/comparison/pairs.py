@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from math import sqrt
 
 from sweepkit.antennas.rungs import RUNGS, Body, Rung
 from sweepkit.comparison.arms import BLOCKS, UNKNOWN_SITE, Arm, By, line_text, site_key
@@ -36,7 +35,7 @@ SURROUNDINGS = ("ground", "feed_height_m", "apex_height_m", "end_height_m")
 LAY_OF_RADIALS = ("radials", "radial_length_m", "radial_height_m")
 # Of the measurement's interval of a difference: where one calibration holds for both sides; and where both were swept
 # through one line that nobody took apart, since line and analyzer give about as much each. Our choices.
-ONE_CALIBRATION, ONE_LINE = 0.5, sqrt(0.5)
+ONE_CALIBRATION, ONE_LINE = 0.5, math.sqrt(0.5)
 BY_WORD: dict[str, Rung] = {
     "kept": "swept-again",
     "rejoined": "joined-anew",
