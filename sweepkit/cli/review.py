@@ -128,10 +128,10 @@ def _told_again(gear: Gear, region: int | None) -> list[str]:
 def _one_by_one(loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside) -> Iterator[Answer]:
     """The review of each file in the order given; without one the file has an error, which has been said."""
     from sweepkit.cli.files import failed
-    from sweepkit.reviews.asked import Asked, ask
+    from sweepkit.reviews.asked import Asked, ask_each
     from sweepkit.reviews.many import review_many
 
-    last: list[tuple[dict[str, Any], Asked]] = []  # neighbours are mostly told the same
+    asked = ask_each()
 
     def told_of(each: Loaded) -> tuple[Sweep, Asked] | Exception | None:
         if each.sweep is None:
@@ -140,11 +140,9 @@ def _one_by_one(loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside)
             each.sweep, known
         )  # what is wrong in setup.toml is said once, not for every file
         try:
-            if not last or last[0][0] != told:
-                last[:] = [(told, ask(**told))]
+            return each.sweep, asked(told)
         except Exception as error:
             return error
-        return each.sweep, last[0][1]
 
     for each, answer in review_many(loaded, told_of):
         if isinstance(answer, Exception):

@@ -18,7 +18,7 @@ from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.logbook.sharing import DISAGREES
 from sweepkit.records.nearest import CHANGED
 from sweepkit.reviews import summarise
-from sweepkit.reviews.asked import Asked, ask
+from sweepkit.reviews.asked import Asked, ask_each
 from sweepkit.reviews.common_dip import find_disagreement
 from sweepkit.reviews.many import review_many
 from sweepkit.reviews.outing import learn_outing
@@ -96,15 +96,14 @@ def _learn_outings(
 def _asked_with(
     known: Mapping[str, Any], outings: Mapping[tuple[str, str], Outing | None]
 ) -> Callable[[_WithFacts], tuple[Sweep, Asked]]:
-    """What is asked of each; neighbours of which the same is told have the same, and go through together."""
-    last: list[tuple[dict[str, Any], Asked]] = []
+    """What is asked of each."""
+    asked = ask_each()
 
     def asked_of(one: _WithFacts) -> tuple[Sweep, Asked]:
         sweep, facts, _ = one
-        told = told_to_review(facts, known) | {"outing": outings.get(_calibration(facts, known))}
-        if not last or last[0][0] != told:
-            last[:] = [(told, ask(**told))]
-        return sweep, last[0][1]
+        return sweep, asked(
+            told_to_review(facts, known) | {"outing": outings.get(_calibration(facts, known))}
+        )
 
     return asked_of
 

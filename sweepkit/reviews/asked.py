@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypedDict, Unpack
+from typing import Any, TypedDict, Unpack
 
 from sweepkit.bands import Band, read_bands
 from sweepkit.conversions import ComplexArray
@@ -104,6 +104,18 @@ def ask(**told: Unpack[Told]) -> Asked:
         spread=told.get("spread"),
         outing=told.get("outing"),
     )
+
+
+def ask_each() -> Callable[[dict[str, Any]], Asked]:
+    """As ``ask`` for one sweep after the other; neighbours that are told the same go through together."""
+    last: list[tuple[dict[str, Any], Asked]] = []
+
+    def asked(told: dict[str, Any]) -> Asked:
+        if not last or last[0][0] != told:
+            last[:] = [(told, ask(**told))]
+        return last[0][1]
+
+    return asked
 
 
 def alike(sweep: Sweep) -> Hashable:
