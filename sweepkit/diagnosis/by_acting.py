@@ -23,8 +23,8 @@ from sweepkit.kit import Analyzer
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.review import Review
 
-LEAST_WEIGHT = 0.03  # lighter causes are not named, and count as something else
-MOST_CAUSES = 5
+LEAST_WEIGHT = 0.01  # lighter causes are not named, and count as something else
+MOST_CAUSES = 12
 # Belief that nothing is wrong, below and above which the answer is yes and no
 SURE_CHANGE, SURE_NONE = 0.1, 0.4
 # How often each is called changed though nothing was (docs/diagnose.md), bounds on what the fault laboratory showed.

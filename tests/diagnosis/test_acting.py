@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweepkit.diagnosis.acting.act import POINTS, _thinned
 from sweepkit.diagnosis.acting.climb import climb
 from sweepkit.diagnosis.acting.healthy import list_conditions
+from sweepkit.diagnosis.acting.scene import _carried_beyond
 from sweepkit.diagnosis.acting.walk import lay_walk, reflection
 from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.diagnosis.told_words import read_told, settle_rung
@@ -15,12 +17,14 @@ from sweepkit.feedline.chain import LineChain
 from sweepkit.feedline.plane import add_chain
 from sweepkit.kit import Analyzer
 from sweepkit.lines import catalogued_piece
+from sweepkit.reviews.review import review
 from sweepkit.sweep import Sweep
 from tests.diagnosis.faults import setups
 from tests.diagnosis.laboratory import act
 from tests.models.set_ups import make_coax
 
 F_HZ = np.linspace(1e6, 60e6, 201)
+NARROW_HZ = np.linspace(12.8e6, 15.5e6, 151)
 WIDE_HZ = np.linspace(1e6, 150e6, 301)
 LINE = "RG-58 12 m"
 
@@ -62,6 +66,27 @@ def test_a_climb_ends_where_a_linear_story_has_its_answer():
         white.T @ white + np.eye(2), white.T @ (10 * np.concatenate([now.real, now.imag]))
     )
     assert np.allclose(peak.theta, right, atol=1e-4)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("size", [0.97, 1.06])
+def test_a_curve_goes_on_beyond_its_ends_without_a_step(size):
+    """Also where a told line that loses too much leaves reflections above 1."""
+    z = 12 * (1 + 200j * np.log(NARROW_HZ / 14.1e6))
+    gamma = size * (z - 50) / (z + 50)
+    inner = slice(10, -10)
+    curve = _carried_beyond(NARROW_HZ[inner], gamma[inner])
+    assert curve(np.log(NARROW_HZ)) == pytest.approx(gamma, abs=1e-2)  # cut off at 1 it would be 0.05 off
+
+
+def test_half_of_the_points_lie_where_the_curve_runs():
+    z = 12 * (1 + 200j * np.log(NARROW_HZ / 14.1e6))
+    view = review(Sweep.from_gamma(NARROW_HZ, (z - 50) / (z + 50)), draws=0).planes.measured
+    kept = NARROW_HZ[_thinned(view, np.arange(NARROW_HZ.size))]
+    dip = np.abs(kept - 14.1e6) < 0.3e6  # two ninths of the sweep
+    assert kept.size == POINTS[0]
+    assert np.count_nonzero(dip) > 1.5 * 2 / 9 * kept.size
+    assert np.diff(kept).max() < 3 * np.ptp(NARROW_HZ) / kept.size
 
 
 def test_conditions_add_to_one_and_widen_up_the_ladder():

@@ -9,15 +9,17 @@ import numpy as np
 import pytest
 
 from sweepkit.antennas.rungs import body_of_kind
+from sweepkit.diagnosis.acting.causes.joint import joints
 from sweepkit.diagnosis.acting.causes.near_wire import NEAR, things_near
 from sweepkit.diagnosis.acting.causes.other_piece import ANY_OHM, VELOCITY, other_pieces
 from sweepkit.diagnosis.acting.healthy import healthy_sigmas
 from sweepkit.diagnosis.acting.scene import scene_with_baseline
 from sweepkit.diagnosis.acting.slid import left_by_slide
-from sweepkit.diagnosis.acting.stories import WHOLE
+from sweepkit.diagnosis.acting.stories import DIP_KEPT, WHOLE, list_stories
 from sweepkit.diagnosis.acting.story import roughly
 from sweepkit.diagnosis.acting.wider import STOPS_MHZ, span_that_shows
 from sweepkit.diagnosis.diagnose import diagnose
+from sweepkit.diagnosis.signatures import signatures_of
 from sweepkit.feedline.chain import LineChain
 from sweepkit.kit import Analyzer
 from sweepkit.lines import catalogued_piece
@@ -152,7 +154,7 @@ def test_a_line_that_ends_is_not_searched_for_joints():
     answer = case.diagnosed(told=True)
     assert answer.hypotheses[0].code == "open-line"
     assert answer.hypotheses[0].weight > 0.9
-    assert not {one.code for one in answer.hypotheses} & set(WHOLE)
+    assert not {one.code for one in answer.hypotheses} & {*WHOLE, *DIP_KEPT}
 
 
 def test_a_radial_more_is_told_from_one_that_is_off_and_is_first_once_it_is_said():
@@ -202,6 +204,30 @@ def test_an_end_fed_without_its_counterpoise_is_no_other_antenna(seed):
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_leg_off_is_among_the_first_two(seed):
     assert "leg-off" in [one.code for one in station("leg-off", "dipole", seed).hypotheses[:2]]
+
+
+@pytest.mark.identity
+def test_what_a_row_and_physics_act_out_is_met_as_often_as_the_table_says():
+    rows = [row for row in signatures_of("end-fed") if row.code in ("common-mode", "no-counterpoise")]
+    stories = list(list_stories(scene_of("end-fed"), "end-fed"))
+    for row in rows:
+        chances = [story.chance for story in stories if story.code == row.code]
+        assert len(chances) == 2
+        assert sum(chances) == pytest.approx(row.common)
+
+
+@pytest.mark.identity
+def test_a_jump_is_where_the_curve_jumps_however_few_points_are_looked_at():
+    """Beside a sharp dip, whose own steps are as long."""
+    f_hz = np.sort(np.concatenate([np.linspace(6.9e6, 7.3e6, 40), np.linspace(7.05e6, 7.12e6, 25)]))
+    gamma = gamma_of(20 * (1 + 160j * np.log(f_hz / 7.1e6))) + 0.08j * (f_hz > 7.151e6)
+    scene = replace(scene_of("loaded-whip"), f_hz=f_hz, now=gamma)
+    lets_go = list(joints(scene, chance=1.0))[-1]
+    nothing = np.zeros((1, scene.sigmas.size))
+    for every in (1, 2):
+        thin = scene.thinned(every)
+        jump = (lets_go.act(thin, nothing, lets_go.starts[:1]) - thin.healthy(nothing))[0]
+        assert jump == pytest.approx(0.08j * (thin.f_hz > 7.151e6), abs=2e-3)
 
 
 @pytest.mark.parametrize("rung", ["swept-again", "put-up-again"])

@@ -31,7 +31,7 @@ from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.view import View
 
 # Enough for a dip, and twelve for each turn of a line's echo up to any feed line to 150 MHz; more only cost.
-POINTS, PER_TURN = (48, 96), 12
+POINTS, PER_TURN = (40, 96), 12
 LEAST_POINTS = 15  # fewer in common show no curve; common practice, no source
 BARE_OFF = 0.01  # share of the reflection that a told line may be off by itself: internal structure of coax
 EDGE = 1e-6
@@ -192,9 +192,17 @@ def _shared(before: View, now: View) -> NDArray[np.intp]:
 
 
 def _thinned(now: View, index: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Half of them even in frequency, half where the curve runs on: in a sharp dip, which may be a fiftieth of it."""
     turns = 2 * abs(now.delay_s) * (now.f_hz[-1] - now.f_hz[0])
     most = int(np.clip(PER_TURN * turns, *POINTS))
-    return index[:: max(1, -(-index.size // most))]
+    if index.size <= most:
+        return index
+    f_hz, gamma = now.f_hz[index], now.gamma[index]
+    run = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(gamma)))])
+    share = (f_hz - f_hz[0]) / np.ptp(f_hz) + run / max(run[-1], EDGE)
+    wanted = np.linspace(0, share[-1], most)
+    taken = np.minimum(share.searchsorted(wanted), index.size - 1)
+    return np.asarray(index[np.unique(taken)])
 
 
 def _read_at(view: View, f_hz: FloatArray) -> ComplexArray:

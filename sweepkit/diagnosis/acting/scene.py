@@ -214,9 +214,13 @@ def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:
 
 
 def _along_circle(x: FloatArray, gamma: ComplexArray, at: FloatArray) -> ComplexArray:
-    """(p0 + p1 t)/(1 + q t) through an edge: exact for a resonance, bounded for all else."""
+    """(p0 + p1 t)/(1 + q t) through an edge: exact for a resonance, bounded for all else.
+
+    A told line that loses more than the real one leaves reflections above 1, which go on as they are.
+    """
     centre, scale = x.mean(), np.ptp(x)
     t, beyond = (x - centre) / scale, (at - centre) / scale
     p0, p1, q = np.linalg.lstsq(np.stack([np.ones_like(t), t, -gamma * t], axis=1), gamma, rcond=None)[0]
     values = np.asarray((p0 + p1 * beyond) / (1 + q * beyond))
-    return np.asarray(values / np.maximum(np.abs(values), 1.0))
+    most = max(1.0, float(np.abs(gamma).max()))
+    return np.asarray(values / np.maximum(np.abs(values) / most, 1.0))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from sweepkit.diagnosis.acting.causes.measured_wrong import measurement_faults
 from sweepkit.diagnosis.acting.causes.near_wire import things_near
 from sweepkit.diagnosis.acting.causes.shield_current import shield_currents
 from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
+from sweepkit.diagnosis.acting.causes.soil import other_soils
 from sweepkit.diagnosis.acting.evidence import Fitted, Judge
 from sweepkit.diagnosis.acting.healthy import Condition
 from sweepkit.diagnosis.acting.priors import log_of_sum
@@ -29,8 +30,13 @@ HEALTHY = "nothing-wrong"
 TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = another.CODE
-# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on.
+# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on, nor for
+# what leaves an antenna its dip.
 ENDS, WHOLE = ("open-line", "shorted-line"), (joint.CODE, other_piece.CODE, lossy.CODE)
+DIP_KEPT = (
+    *("radial-off", "radial-added", "wrong-tap", "length-changed", "hot-drift"),
+    *("drier-soil", "wetter-soil", "wet-wire", "touching"),
+)
 # What an end leaves, in units of what is expected, and what nothing wrong leaves over that
 PLAIN, GROSS = 2.0, 10.0
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
@@ -66,11 +72,18 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
         plane=common["wrong-plane"], calibration=common["poor-calibration"], hidden=0.2
     )
     yield _as_healthy("interference", common["interference"])  # its points are left out before
-    yield from shifted_antennas(kind)
+    yield from _each_once([*shifted_antennas(kind)], [*shield_currents(kind, common)])
     yield from another.another_antenna(chance=OTHER_OF_THE_BAND)
+    yield from other_soils(kind, common)
     yield from things_near(common)
     yield from legs_off(kind, chance=common.get("leg-off", 0.0))
-    yield from shield_currents(kind, common)
+
+
+def _each_once(rows: Sequence[Story], physics: Sequence[Story]) -> Iterator[Story]:
+    """What both a row of the table and physics act out is met no more often for that: each has half."""
+    both = {story.code for story in rows} & {story.code for story in physics}
+    for story in (*rows, *physics):
+        yield replace(story, chance=story.chance / 2) if story.code in both else story
 
 
 def _as_healthy(code: str, chance: float) -> Story:
@@ -118,7 +131,7 @@ def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) ->
     rough = scene.thinned(every)
     starts = Starts(scene.now, judge.conditions, every=every, healthy=sound.peaks[0].theta)
     ends = _climbed(scene, rough, judge, starts, [story for story in rest if story.code in ENDS])
-    left_out = (*ENDS, *WHOLE) if _ends_early(ends, sound) else ENDS
+    left_out = (*ENDS, *WHOLE, *DIP_KEPT) if _ends_early(ends, sound) else ENDS
     others = [story for story in rest if story.code not in left_out]
     return [*found, *ends, *_climbed(scene, rough, judge, starts, others)]
 

@@ -45,8 +45,9 @@ def roughly(act: Act, share: float) -> Act:
 
     def acted(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
         sound = scene.healthy(h)
+        middle, half = scene.f_hz.mean(), np.ptp(scene.f_hz) / 2
         even, along = u[:, -4:-3] + 1j * u[:, -3:-2], u[:, -2:-1] + 1j * u[:, -1:]
-        off = share / np.sqrt(2) * (even + along * np.linspace(-1, 1, scene.f_hz.size))
+        off = share / np.sqrt(2) * (even + along * (scene.f_hz - middle) / half)
         return np.asarray(sound + (act(scene, h, u[:, :-4]) - sound) * (1 + off))
 
     return acted

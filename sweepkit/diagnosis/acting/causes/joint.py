@@ -25,7 +25,7 @@ LEAK_OHM, LEAK_PF = (40.0, 3000.0), (1.0, 40.0)
 # Shares of what is met; water gets in at connectors first: common practice, no source.
 CONTACT, LEAK, LETS_GO = 0.45, 0.3, 0.25
 JUMP = 0.15  # of the reflection where a contact lets go in mid-sweep, each part
-JUMPS, ASIDE = 6, 2  # places looked at, and so many points to each side tell how the curve runs by itself
+JUMPS = 6  # places looked at
 
 
 def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
@@ -54,24 +54,33 @@ def _leak(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
 
 
 def _lets_go(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-    at = (even(u[:, 0:1], 0.0, 1.0) * scene.f_hz.size).round()
-    after = np.arange(scene.f_hz.size) >= at
+    after = scene.f_hz >= even(u[:, 0:1], scene.f_hz[0], scene.f_hz[-1])
     return np.asarray(scene.healthy(h) + JUMP * (u[:, 1:2] + 1j * u[:, 2:3]) * after)
 
 
 def _largest_jumps(scene: Scene) -> FloatArray:
     """Where neighbouring points lie farther apart than the curve runs, and by how much."""
-    steps = np.diff(scene.now)
-    run = (np.roll(steps, ASIDE) + np.roll(steps, -ASIDE)) / 2
-    jumps = (steps - run)[ASIDE:-ASIDE]
+    width = np.diff(scene.f_hz)
+    middle = scene.f_hz[:-1] + width / 2
+    jumps = width[2:-2] * _aside(middle, np.diff(scene.now) / width)
     at = np.argsort(-np.abs(jumps))[:JUMPS]
-    share = (at + ASIDE + 1) / scene.f_hz.size
+    share = (middle[at + 2] - scene.f_hz[0]) / np.ptp(scene.f_hz)
     return np.stack([normal_at(share), jumps[at].real / JUMP, jumps[at].imag / JUMP], axis=1)
 
 
+def _aside(x: FloatArray, y: ComplexArray) -> ComplexArray:
+    """How far each value lies off the cubic through the two on either side of it, but for two at each end."""
+    near = [(x[k : x.size - 4 + k], y[k : x.size - 4 + k]) for k in (0, 1, 3, 4)]
+    at, off = x[2:-2], y[2:-2].copy()
+    for k, (own, value) in enumerate(near):
+        others = [other for other, _ in near[:k] + near[k + 1 :]]
+        off -= value * np.prod([(at - other) / (own - other) for other in others], axis=0)
+    return off
+
+
 def _say_lets_go(scene: Scene, u: FloatArray) -> str:
-    at = min(round(float(even(u[:1], 0.0, 1.0)[0]) * scene.f_hz.size), scene.f_hz.size - 1)
-    return f"the curve jumps by {JUMP * np.hypot(u[1], u[2]):.2f} near {frequency_text(scene.f_hz[at])}, in mid-sweep"
+    at_hz = float(even(u[:1], scene.f_hz[0], scene.f_hz[-1])[0])
+    return f"the curve jumps by {JUMP * np.hypot(u[1], u[2]):.2f} near {frequency_text(at_hz)}, in mid-sweep"
 
 
 def _through_pair(scene: Scene, pair: Pair, u: FloatArray) -> Pair:

@@ -16,17 +16,17 @@ from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.priors import even, even_in_log, grid
 from sweepkit.diagnosis.acting.scene import Scene
 from sweepkit.diagnosis.acting.story import Story, roughly
-from sweepkit.diagnosis.acting.walk import across, in_series
+from sweepkit.diagnosis.acting.walk import Pair, across, in_series
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
 WIRE_OHM = (200.0, 600.0)  # of a wire over ground: 60 ohm times a logarithm of height over radius
-# Of the shield that joins in; behind a box from its choke on
-METRES, METRES_BEHIND = (1.5, 30.0), (0.3, 30.0)
+METRES = (1.5, 30.0)  # of the shield that joins in
 # Attenuation over phase constant: it radiates and lies on the ground; common practice, no source.
 LOSS_SHARE = (0.03, 0.4)
 ON_A_LEG = 0.5  # share of the stories in which the shield was without a choke all along
 DRIVEN = (0.01, 0.5)  # share of the admittance that the feedpoint sees
 COUNTERPOISE_WAVES = (0.03, 0.10)
+BEHIND_M = 30.0  # of shield and counterpoise at most; what swept well had a counterpoise's worth at least
 TRANSFORMER = 49.0
 LEFT_M = (0.1, 30.0)  # of the shield where a counterpoise is off: from a choke at the box to all of the coax
 # Between wire and connector the box has capacitance across the connector and inductance in series: what a home-made
@@ -88,7 +88,7 @@ def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
 
 def _in_series(scene: Scene, h: FloatArray, u: FloatArray, code: str) -> ComplexArray:
     if code == "common-mode":
-        now, before = (_wire_ohm(scene, even_in_log(u[:, k : k + 1], *METRES_BEHIND), u) for k in (0, 3))
+        now, before = (_wire_ohm(scene, _behind_m(scene, u[:, k : k + 1]), u) for k in (0, 3))
     else:
         now = _wire_ohm(scene, even_in_log(u[:, 0:1], *LEFT_M), u)
         metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
@@ -97,12 +97,34 @@ def _in_series(scene: Scene, h: FloatArray, u: FloatArray, code: str) -> Complex
             now, before = before, now
     z = (now - before) / TRANSFORMER / scene.reference_ohm
     f, r = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
-    omega = 2 * np.pi * scene.f_hz
-    y_box = 1e-12j * omega * even_in_log(u[:, 6:7], *BOX_PF) * scene.reference_ohm
-    z_box = 1e-6j * omega * even_in_log(u[:, 7:8], *BOX_UH) / scene.reference_ohm
-    inside = in_series(across(scene.far_end(h, slide=f, r=r), -y_box), z - z_box)
-    pair = across(in_series(inside, z_box), y_box)
+    inside = in_series(unboxed(scene, scene.far_end(h, slide=f, r=r), u[:, 6:8]), z)
+    pair = boxed(scene, inside, u[:, 6:8])
     return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+
+def unboxed(scene: Scene, pair: Pair, u: FloatArray) -> Pair:
+    """What is behind the box, seen at its connector's impedance level; ``u`` are its capacitance and inductance."""
+    y, z = _box(scene, u)
+    return in_series(across(pair, -y), -z)
+
+
+def boxed(scene: Scene, pair: Pair, u: FloatArray) -> Pair:
+    """The other way round."""
+    y, z = _box(scene, u)
+    return across(in_series(pair, z), y)
+
+
+def _box(scene: Scene, u: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    omega = 2 * np.pi * scene.f_hz
+    y = 1e-12j * omega * even_in_log(u[:, 0:1], *BOX_PF) * scene.reference_ohm
+    z = 1e-6j * omega * even_in_log(u[:, 1:2], *BOX_UH) / scene.reference_ohm
+    return np.asarray(y), np.asarray(z)
+
+
+def counterpoise_ohm(scene: Scene, u: FloatArray) -> ComplexArray:
+    """Behind the transformer; ``u``: its length, its wave impedance and its loss."""
+    metres = even(u[:, 0:1], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
+    return _wire_ohm(scene, metres, u) / TRANSFORMER
 
 
 def _coax_ohm(scene: Scene, u: FloatArray) -> ComplexArray:
@@ -116,9 +138,14 @@ def _wire_ohm(scene: Scene, metres: FloatArray, u: FloatArray) -> ComplexArray:
     return np.asarray(even(u[:, 1:2], *WIRE_OHM) / np.tanh((lossy + 1j) * phase))
 
 
+def _behind_m(scene: Scene, u: FloatArray) -> FloatArray:
+    wave_m = SPEED_OF_LIGHT_M_S / float(scene.f_hz.mean())
+    return even_in_log(u, COUNTERPOISE_WAVES[0] * wave_m, BEHIND_M)
+
+
 def _say_behind(scene: Scene, u: FloatArray, code: str) -> str:
     if code == "common-mode":
-        before, now = even_in_log(u[[3, 0]], *METRES_BEHIND)
+        before, now = _behind_m(scene, u[[3, 0]])
         return f"the outside of about {now:.1f} m of coax where {before:.1f} m were explains the change"
     metres = even_in_log(u[0:1], *LEFT_M)[0]
     return SAID[code].format(f"{metres:.1f} m of the outside of the coax")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.causes.soil import BY_TABLE, DRIER
 from sweepkit.diagnosis.acting.priors import grid
 from sweepkit.diagnosis.acting.scene import Scene
 from sweepkit.diagnosis.acting.story import Story
@@ -43,7 +44,7 @@ SLOPE_OF_WHIP = 0.015
 def shifted_antennas(kind: str | None) -> Iterator[Story]:
     """A story for each row of the table that can befall the kind."""
     for row in signatures_of(kind):
-        if row.code in SHIFTS:
+        if row.code in SHIFTS and not (row.code in DRIER and kind not in BY_TABLE):
             yield _story(row, OF_WHIP.get(row.code) if kind == "loaded-whip" else None)
 
 

@@ -1,0 +1,85 @@
+"""Other soil: the wire's image in it changes, and with it the impedance that the image adds to the wire's own.
+
+An image a distance of two heights away adds a mutual impedance, so that other soil adds a resistance and a reactance
+that turn with frequency by twice the height in waves (Kraus, Antennas, 1950, chapter 11, from memory). That is no
+slide: the wire's own curve stays where it was. In wire models of our own they are up to 11 ohm and grow with frequency
+to the power of 1.5 to 2. At the end of a half wave it is the admittance that it adds to, which lies behind the box and
+in series with the counterpoise. Which way R and dip go turns with the height: low wires gain R and rise as soil dries,
+an upright wire loses R, since the image of its current is in phase. A whip over radials answers as the table has it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, boxed, counterpoise_ohm, unboxed
+from sweepkit.diagnosis.acting.priors import even_in_log, grid
+from sweepkit.diagnosis.acting.scene import Scene
+from sweepkit.diagnosis.acting.story import Story
+from sweepkit.diagnosis.acting.walk import across, in_series
+
+DRIER: Mapping[str, float] = {"drier-soil": 1.0, "wetter-soil": -1.0}
+BY_TABLE = ("loaded-whip",)
+# What drier soil adds, over 50 ohm, and how far that scatters: resistance, reactance. Of level wires half of what the
+# table of the trade has for 3 and 7 m, the spread of own wire models 4 to 12 m high; of upright ones own wire models.
+LEVEL, UPRIGHT = ((0.06, 0.12), (-0.05, 0.08)), ((-0.04, 0.06), (0.0, 0.04))
+POWER = 1.5  # of frequency
+TURNS = (1.0, 8.0)  # 4 pi h / wavelength: 0.08 to 0.6 wavelengths up
+# Of the wire's end, behind the box, times 50 ohm: own wire models; dips rise by 0.15 % as soil dries, half the table's.
+SUSCEPTANCE, ADMITTANCE = -0.02, 0.07
+COUNTERPOISE = 0.01  # of what the counterpoise adds, behind the box, over 50 ohm; common practice, no source
+
+
+def other_soils(kind: str | None, common: Mapping[str, float]) -> Iterator[Story]:
+    """A story of drier and one of wetter soil, for each way of feeding."""
+    for code, sign in DRIER.items():
+        if code not in common or kind in BY_TABLE:
+            continue
+        chance = common[code] / (2 if kind is None else 1)
+        if kind not in BEHIND:
+            yield _under_wire(code, sign, UPRIGHT if kind == "vertical" else LEVEL, chance)
+        if kind in (*BEHIND, None):
+            yield _behind_box(code, sign, chance)
+
+
+def _under_wire(code: str, sign: float, adds: tuple[tuple[float, float], ...], chance: float) -> Story:
+    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+        r, x = (sign * adds[k][0] + adds[k][1] * u[:, k : k + 1] for k in (0, 1))
+        pair = in_series(scene.far_end(h), (r + 1j * x) * _turning(scene, u[:, 2:3]))
+        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+    def say(scene: Scene, u: FloatArray) -> str:
+        r, x = (50 * (sign * adds[k][0] + adds[k][1] * u[k]) for k in (0, 1))
+        return f"{r:+.1f} ohm and {x:+.1f} ohm of reactance, as another image in the soil adds, explain the change"
+
+    return Story(code, chance, grid(5, 5, 1), act, say)
+
+
+def _turning(scene: Scene, u: FloatArray) -> ComplexArray:
+    """How what an image adds grows and turns along the sweep."""
+    return np.asarray((scene.f_hz / scene.f_hz.mean()) ** (POWER - 1j * even_in_log(u, *TURNS)))
+
+
+def _behind_box(code: str, sign: float, chance: float) -> Story:
+    def added(u: FloatArray) -> ComplexArray:
+        return np.asarray(ADMITTANCE * (u[..., 0] + 1j * u[..., 1]) + 1j * sign * SUSCEPTANCE)
+
+    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+        counterpoise = counterpoise_ohm(scene, u[:, 3:6]) / scene.reference_ohm
+        y = added(u)[:, None] * _turning(scene, u[:, 2:3])
+        wire = across(in_series(unboxed(scene, scene.far_end(h), u[:, 6:8]), -counterpoise), y)
+        lossier = COUNTERPOISE * u[:, 8:9]
+        pair = boxed(scene, in_series(wire, counterpoise + lossier), u[:, 6:8])
+        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+    def say(scene: Scene, u: FloatArray) -> str:
+        y_ms = 1e3 * added(u) / 50
+        return (
+            f"{y_ms.real:+.2f} and {y_ms.imag:+.2f} mS at the wire's end, as another image in the soil adds, "
+            "explain the change"
+        )
+
+    return Story(code, chance, grid(3, 3, 1, 2, 1, 1, 1, 1, 1), act, say)

@@ -1,0 +1,82 @@
+"""Other soil: what the image of a wire adds, and that wire models with other soil are known by it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sweepkit.antennas.rungs import body_of_kind
+from sweepkit.diagnosis.acting.causes.shield_current import boxed, unboxed
+from sweepkit.diagnosis.acting.causes.soil import LEVEL, SUSCEPTANCE, TURNS, other_soils
+from sweepkit.diagnosis.acting.healthy import healthy_sigmas
+from sweepkit.diagnosis.acting.scene import scene_with_baseline
+from tests.diagnosis.faults import setups
+from tests.diagnosis.laboratory import act
+
+F_HZ = np.linspace(6.5e6, 7.7e6, 60)
+CHANCES = {"drier-soil": 0.6, "wetter-soil": 0.6}
+
+
+def scene_of(kind):
+    z = 60 * (1 + 24j * np.log(F_HZ / 7.1e6))
+    gamma = (z - 50) / (z + 50)
+    return scene_with_baseline(
+        F_HZ,
+        gamma,
+        (F_HZ, gamma),
+        None,
+        end="antenna",
+        reference_ohm=50.0,
+        sigmas=healthy_sigmas(body_of_kind(kind), "joined-anew"),
+        parallel=kind == "end-fed",
+    )
+
+
+def ohm(gamma):
+    return 50 * (1 + gamma) / (1 - gamma)
+
+
+@pytest.mark.identity
+def test_an_image_adds_its_impedance_and_turns_by_twice_the_height():
+    """Drier soil under a level wire: 3 ohm and -2.5 ohm in mid-sweep, beside a curve that stays where it was."""
+    scene = scene_of("dipole")
+    drier, wetter = other_soils("dipole", CHANCES)
+    h, u = np.zeros((1, scene.sigmas.size)), np.zeros((1, 3))
+    added = ohm(drier.act(scene, h, u)[0]) - ohm(scene.healthy(h)[0])
+    middle = F_HZ.size // 2
+    assert added[middle] == pytest.approx(50 * (LEVEL[0][0] + 1j * LEVEL[1][0]), rel=0.02)
+    turned = np.angle(added[-1] / added[0]) / np.log(F_HZ[-1] / F_HZ[0])
+    assert turned == pytest.approx(-np.sqrt(TURNS[0] * TURNS[1]), rel=1e-3)
+    assert ohm(wetter.act(scene, h, u)[0]) - ohm(scene.healthy(h)[0]) == pytest.approx(-added, rel=1e-6)
+
+
+@pytest.mark.identity
+def test_behind_a_box_the_wires_admittance_alone_changes():
+    """With parameters that cancel the trend nothing does, whatever box and counterpoise are; nor does a box alone."""
+    scene = scene_of("end-fed")
+    drier, _ = other_soils("end-fed", CHANCES)
+    h, u = np.zeros((1, scene.sigmas.size)), np.full((1, 9), 0.7)
+    u[0, 0], u[0, 8] = 0.0, 0.0
+    still, moved = u.copy(), u.copy()
+    still[0, 1], moved[0, 1] = -SUSCEPTANCE / 0.07, 2.0
+    assert drier.act(scene, h, still)[0] == pytest.approx(scene.healthy(h)[0], abs=1e-9)
+    assert np.abs(drier.act(scene, h, moved)[0] - scene.healthy(h)[0]).max() > 0.03
+    pair = scene.far_end(h)
+    for through in (
+        lambda p: boxed(scene, unboxed(scene, p, u), u),
+        lambda p: unboxed(scene, boxed(scene, p, u), u),
+    ):
+        assert np.allclose(through(pair), pair, atol=1e-12)
+
+
+def test_a_whip_answers_as_the_table_has_it():
+    assert not list(other_soils("loaded-whip", CHANCES))
+
+
+@pytest.mark.parametrize("name", ["dipole/0", "dipole/2", "end-fed/0", "end-fed/1"])  # 0.05 rms or more
+def test_other_soil_under_a_wire_that_stayed_is_among_the_first_two(name):
+    setup = next(one for one in setups() if one.name == name)
+    truth = next(state for state in ("wetter-soil", "drier-soil") if state in setup.states)
+    answer = act(truth, setup, "swept-again", (5, 1)).diagnosed(told=True)
+    assert answer.changed == "yes"
+    assert truth in [one.code for one in answer.hypotheses[:2]]
