@@ -10,7 +10,7 @@ from sweepkit.several_bands.answer import BandRow, BandsPlan
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.visible import visible
 
-MOST_MOVES = 3  # lines of moves; the text has all
+LEAST_MOVES = 3  # lines of moves there are at least, with fewer places then; the text has all
 MARKS = {"gains": "+", "same": "=", "loses": "-", "cannot_say": "?"}
 
 
@@ -51,8 +51,9 @@ def _bands_card(plan: BandsPlan, imperial: bool) -> str:
         f"SWEEP {sweep.start_hz / 1e3:.0f}-{sweep.stop_hz / 1e3:.0f}kHz {sweep.points}pts"
         for sweep in plan.next_sweeps
     ]
-    first = [*_fitting(moves, MOST_MOVES), *stops, *(sweeps[:1] if plan.action == "cannot_say" else [])]
+    beside = [*stops, *(sweeps[:1] if plan.action == "cannot_say" else [])]
     rows = [_row(row) for row in sorted(plan.bands, key=lambda row: -row.weight)]
+    first = [*_fitting(moves, max(LEAST_MOVES, LINES - len(beside) - len(rows))), *beside]
     lines = [*first, *_fitting(rows, LINES - len(first))]
     return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
 

@@ -43,6 +43,7 @@ from sweepkit.several_bands.seen import REACH, WIDTH, Around, SeenAll, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
 
 SWEEP_REACH = 0.035  # the sweep after a move reaches this far beyond dip and target
+ANEW = (0.6, 1.6)  # of the present length: further off something told is wrong; common practice, no source
 LENGTHS = 61  # slides tried for the least loss within reach
 
 
@@ -136,7 +137,9 @@ class _Answer:
                     f"{place.name}: it would take {length_text(float(m))} on {length_text(float(length_m))}, further "
                     f"than trimming reaches ({REACH[0]:.0%} to {REACH[1]:.0%})"
                 )
-                step = f"begin that part anew with about {length_text(float(length_m + m))}"
+                near = ANEW[0] < (length_m + m) / length_m < ANEW[1]
+                anew = f"begin that part anew with about {length_text(float(length_m + m))}"
+                step = anew if near else "check its length, the place and what earlier sweeps are of"
                 findings.append(Finding("rebuild", "warning", text, step))
         return reached, findings
 

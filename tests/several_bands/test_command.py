@@ -257,6 +257,15 @@ def test_a_random_wire_says_what_to_keep_away_from(run, wide):
     assert {each["part"] for each in answer["avoid"]} == {"wire", "counterpoise"} or answer["clear"]
 
 
+def test_a_card_has_the_moves_of_both_pairs_where_they_fit(run, parts):
+    words = (*FAN, "--target", "40 m=7.1 MHz", "--target", "20 m=14.175 MHz")
+    lines = run("trim", parts / "fan.s1p", *words, "--card").stdout.splitlines()
+    assert len(lines) <= 8
+    assert max(map(len, lines)) <= 40
+    assert [line[:14] for line in lines if line.startswith("LEGS")] == ["LEGS FOR 40 m:", "LEGS FOR 20 m:"]
+    assert not any("more" in line for line in lines)
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
