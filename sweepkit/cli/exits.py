@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import functools
+import json
 import sys
 import traceback
 from collections.abc import Callable
 from enum import IntEnum
-from typing import ParamSpec
+from typing import Any, ParamSpec
 
 from sweepkit.cli import interrupt
 from sweepkit.cli.progress import make_way
@@ -15,6 +16,7 @@ from sweepkit.errors import BadInput, SweepkitError
 from sweepkit.visible import visible
 
 P = ParamSpec("P")
+ERROR_SCHEMA = "sweepkit/error/1"
 
 
 class Exit(IntEnum):
@@ -60,6 +62,24 @@ def say_failure(error: Exception, *, path: str | None = None) -> Exit:
     return Exit.BUG
 
 
+def failure_json(error: SweepkitError) -> dict[str, Any]:
+    """What stands in the place of an answer that there is not."""
+    return {"schema": ERROR_SCHEMA, "path": error.path, "line": error.line, "text": error.text}
+
+
+def fail_whole(error: Exception) -> Exit:
+    """Say why there is no answer at all; with ``--json`` the one document says it too, unless one was begun."""
+    code = say_failure(error)
+    known = as_error(error)
+    if code is Exit.CANNOT_RUN and known is not None and "--json" in sys.argv and not _has_begun(sys.stdout):
+        print(json.dumps(failure_json(known), indent=1, allow_nan=False))
+    return code
+
+
+def _has_begun(out: Any) -> bool:
+    return getattr(out, "has_begun", True)
+
+
 _left_out: list[Exit] = []  # codes of what the running command had to leave out of its answer
 
 
@@ -86,7 +106,7 @@ def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
         except KeyboardInterrupt:
             code = Exit.INTERRUPTED
         except Exception as error:
-            code = say_failure(error)
+            code = fail_whole(error)
         raise SystemExit(int(code))
 
     return run

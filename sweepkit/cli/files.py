@@ -9,14 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sweepkit.cli.exits import Exit, as_error, say_failure
+from sweepkit.cli.exits import Exit, as_error, failure_json, say_failure
 from sweepkit.cli.progress import Progress, make_way
 from sweepkit.errors import BadInput, NotASweep, SweepkitError
 from sweepkit.facts import SETUP_FILE
 from sweepkit.sweep import Sweep
 from sweepkit.visible import visible
 
-ERROR_SCHEMA = "sweepkit/error/1"
 SHOWN_NAMES = 3  # of the files left out of a folder, by kind; the rest is counted
 # Code and prose in a folder are no sweeps, even where a table stands in them; our own choice.
 NO_SWEEPS = frozenset(
@@ -54,6 +53,8 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
                 left_out.setdefault(kind, []).append(path.name)
                 continue
             try:
+                if os.path.isdir(path):
+                    raise BadInput("the folder holds no files; name a folder with sweeps")
                 if str(path) == STDIN:
                     sweep, data = read_piped(**hints)
                     yield Loaded(STDIN, sweep, None, piped=data)
@@ -97,8 +98,9 @@ def is_one_file(paths: list[Path]) -> bool:
 def error_json(loaded: Loaded) -> dict[str, Any]:
     """What stands in the place of a file that could not be read."""
     error = loaded.error
-    line, text = (error.line, error.text) if error else (None, "")
-    return {"schema": ERROR_SCHEMA, "path": loaded.path, "line": line, "text": text}
+    return failure_json(
+        BadInput(error.text if error else "", path=loaded.path, line=error.line if error else None)
+    )
 
 
 def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
@@ -110,7 +112,7 @@ def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
         with os.scandir(path) as entries:
             inside = [entry.name for entry in entries if entry.name[0] != "." and entry.is_file()]
         if not inside:
-            raise BadInput("the folder holds no files; name a folder with sweeps", path=str(path))
+            yield path, False
         yield from (
             (path / name, True) for name in sorted(inside, key=os.path.normcase) if name != SETUP_FILE
         )

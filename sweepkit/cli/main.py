@@ -13,7 +13,7 @@ import typer
 
 from sweepkit.cli import interrupt
 from sweepkit.cli.commands import COMMANDS, command_line, list_of_commands
-from sweepkit.cli.exits import Exit, say_error, say_failure
+from sweepkit.cli.exits import Exit, fail_whole, say_error
 from sweepkit.cli.streams import Gate, gates
 from sweepkit.errors import BadInput
 from sweepkit.saving import watch_opened
@@ -53,7 +53,7 @@ def _run() -> int:
     except _WrongUsage as error:
         return _say_usage(error)
     except Exception as error:
-        return say_failure(error)
+        return fail_whole(error)
 
 
 def _wanted() -> typer.Typer:
@@ -74,8 +74,7 @@ def _say_usage(error: Exception) -> Exit:
     text = error.format_message().rstrip(".")  # type: ignore[attr-defined]
     context = getattr(error, "ctx", None)
     command = context.command_path if context else "sweepkit"
-    say_error(BadInput(f"{text[:1].lower()}{text[1:]}; see {command} --help"))
-    return Exit.CANNOT_RUN
+    return fail_whole(BadInput(f"{text[:1].lower()}{text[1:]}; see {command} --help"))
 
 
 def _settled(code: int, out: Gate) -> int:

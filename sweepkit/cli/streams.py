@@ -25,11 +25,13 @@ class Gate:
     def __init__(self, stream: TextIO | None) -> None:
         self.stream = stream
         self.trouble: str | None = None
+        self.has_begun = False  # something was printed
         self._is_gone = False
 
     def write(self, text: str) -> int:
         """Print, as far as there is still somebody."""
         shown = visible_lines(text)
+        self.has_begun |= bool(text)
         if text and self.stream is None:
             self.trouble = "it is closed"
         elif self.stream is not None:

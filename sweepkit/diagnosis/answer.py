@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal, cast, get_args
 
 from sweepkit.errors import BadInput
@@ -87,7 +87,10 @@ class Diagnosis(Plain):
     """
 
     schema: ClassVar[str] = "sweepkit/diagnosis/1"
-    in_json: ClassVar[Mapping[str, str]] = {"nothing_wrong": "nothing_wrong_shown"}
+    in_json: ClassVar[Mapping[str, str]] = {
+        "hypotheses": "hypotheses_shown",
+        "nothing_wrong": "nothing_wrong_shown",
+    }
 
     changed: Changed
     false_alarm_rate: float
@@ -96,6 +99,18 @@ class Diagnosis(Plain):
     cannot_say: str | None
     summary: tuple[str, ...] = field(default=(), metadata=HIDDEN)
     notes: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+
+    @property
+    def hypotheses_shown(self) -> tuple[Hypothesis, ...]:
+        """As JSON has them: where rounded weights add to more than 1, the lightest that can gives it."""
+        over = round(sum(one.weight_shown for one in self.hypotheses) - 1, 3)
+        if over <= 0:
+            return self.hypotheses
+        gives = max(k for k, one in enumerate(self.hypotheses) if one.weight_shown >= over)
+        return tuple(
+            replace(one, weight=one.weight_shown - over) if k == gives else one
+            for k, one in enumerate(self.hypotheses)
+        )
 
     @property
     def nothing_wrong_shown(self) -> float:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import shlex
 import sys
 
@@ -225,3 +226,39 @@ def test_bands_have_rows_of_their_own(run, samples, tmp_path):
     assert len(rows) == sum(len(row["bands"].split("; ")) for row in sweeps)
     same = run("review", samples / DIPOLE, "--csv", tmp_path / "x.csv", "--csv-bands", tmp_path / "x.csv")
     assert same.returncode == 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("trim", "BAD", "--kind", "dipole", "--length", "10 m", "--target", "7 MHz"),
+        ("feedline", "BAD", "--end", "open"),
+        ("diagnose", "BAD"),
+        ("diagnose", "GOOD", "BAD"),
+        ("bench", "BAD", "--into", "open"),
+        ("review", "GOOD", "--band", "nowhere"),
+        ("review", "GOOD", "--seed", "soon"),
+        ("log", "show", "1", "--log", "NONE"),
+    ],
+    ids=" ".join,
+)
+def test_json_is_one_document_where_there_is_no_answer_too(run, samples, tmp_path, words):
+    bad = tmp_path / "bad.s1p"
+    bad.write_text("# MHz S RI R 50\n7.0 0.1 0.2\n7.1 oops 0.2\n")
+    paths = {"BAD": bad, "GOOD": samples / DIPOLE, "NONE": tmp_path / "none.sqlite"}
+    done = run(*(paths.get(word, word) for word in words), "--json")
+    assert done.returncode == 2
+    document = json.loads(done.stdout)
+    assert document["schema"] == "sweepkit/error/1"
+    where = document["path"] or ""
+    line = f"{where}:{document['line']}" if document["line"] else where
+    assert done.stderr.splitlines()[-1] == "sweepkit: " + (f"{line}: " if line else "") + document["text"]
+    if "BAD" in words:
+        assert (document["path"], document["line"]) == (str(bad), 3)
+
+
+def test_an_empty_folder_takes_no_other_file_along(run, samples, tmp_path):
+    done = run("review", tmp_path, samples / DIPOLE, "--json", "--draws", "0")
+    assert done.returncode == 2
+    assert [one["schema"] for one in json.loads(done.stdout)] == ["sweepkit/error/1", "sweepkit/review/1"]
+    assert "the folder holds no files" in done.stderr

@@ -147,3 +147,15 @@ def test_the_sweep_that_was_made_is_not_asked_for(far_end, asked, expected):
     cause = Hypothesis("line-loss", 0.9, (), (), step_of_test(asked), asked)
     (one,) = ask_for_the_other_end(Diagnosis("cannot_say", 0.0, (cause,), 0.1, None), far_end).hypotheses
     assert (one.test, one.next_step) == (expected, step_of_test(expected))
+
+
+@pytest.mark.parametrize(
+    "weights", [(0.8836, 0.0727, 0.0437), (0.5005, 0.4989, 0.0006, 0.0), (0.3335, 0.3335, 0.3330)]
+)
+def test_rounded_weights_add_to_one_and_keep_their_order(weights):
+    causes = tuple(Hypothesis(f"cause-{k}", one, (), (), "", "put-back") for k, one in enumerate(weights))
+    document = Diagnosis("yes", 0.03, causes, 0.0, None).to_json()
+    shown = [one["weight"] for one in document["hypotheses"]]
+    assert sum(shown) + document["nothing_wrong"] == pytest.approx(1.0, abs=1e-9)
+    assert shown == sorted(shown, reverse=True)
+    assert shown == pytest.approx(weights, abs=0.0011)
