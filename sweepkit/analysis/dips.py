@@ -78,13 +78,11 @@ def find_dip_samples(
     return _lows(magnitude, _turning_points(magnitude, rise))
 
 
-def find_all_dip_samples(
-    magnitude: FloatArray, noise: FloatArray, *, least: float = PROMINENCE_LEAST
-) -> list[list[tuple[int, int, int]]]:
+def find_all_dip_samples(magnitude: FloatArray, noise: FloatArray) -> list[list[tuple[int, int, int]]]:
     """The same for each of several curves, shape (sweeps, n)."""
     if len(magnitude) < FEWEST_SIDE_BY_SIDE:
-        return [find_dip_samples(*rows, least=least) for rows in zip(magnitude, noise, strict=True)]
-    rise = np.maximum(PROMINENCE_IN_NOISE * noise, least)
+        return [find_dip_samples(*rows) for rows in zip(magnitude, noise, strict=True)]
+    rise = np.maximum(PROMINENCE_IN_NOISE * noise, PROMINENCE_LEAST)
     turns = _turning_points_of_all(magnitude, rise)
     return [_lows(*rows) for rows in zip(magnitude, turns, strict=True)]
 

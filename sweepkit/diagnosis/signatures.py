@@ -33,12 +33,9 @@ class Signature:
 
 
 @cache
-def read_signatures(path: Path = TABLE) -> tuple[Signature, ...]:
-    """The table.
-
-    ``path``: CSV with the columns of ``data/signatures.csv``.
-    """
-    with path.open(encoding="utf-8", newline="") as stream:
+def read_signatures() -> tuple[Signature, ...]:
+    """The table, ``data/signatures.csv``."""
+    with TABLE.open(encoding="utf-8", newline="") as stream:
         return tuple(_signature(row) for row in csv.DictReader(stream))
 
 
