@@ -41,7 +41,6 @@ _MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
 _REMARK = re.compile(r"![^\n]*")
 CUT_EXPONENT = re.compile(r"[eEdD][+-]?0(?!\d)")
 CUT_NUMBER = re.compile(r"!(?<=[0-9.+-]!)[0-9.eE+-]")
-
 TOO_LONG, SHORT_EXPONENT = 1, 2  # of a number: more digits than are exact, an exponent of one digit
 _Form = tuple[int, int, int]  # of a number: as in Block, and which of these it is
 

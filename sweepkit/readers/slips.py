@@ -24,6 +24,7 @@ from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
 STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice
 SURE = 5e-4  # of lone points of another station may look like a slip and be refused; our own choice
+EXCHANGED_OUT = 4.0  # where an exchange lets it go on: it is one of few, so chance says more; our own choice
 SMOOTHER = 2.5  # times that roughness: as near must the row come to the curve; our own choice
 HIGHEST_Q = 2000.0  # loaded, of what radiates: small loops stay below 1000; common practice, no source
 LEAST_TAIL = 0.25  # of what a resonance of that Q adds to its neighbours: 0.56 of it shows in their residuals
@@ -146,13 +147,13 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     known = rows.printed_step
     printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
     rough = max(float(around.others.max()) / around.gain, printed, 1e-6)
-    if not around.off >= STANDS_OUT * rough or around.tail < rough:
+    stands_out = around.off >= STANDS_OUT * rough and around.tail >= rough
+    row = rows.as_printed(at) if stands_out or around.off >= EXCHANGED_OUT * rough else None
+    if row is None:
         return None
     limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
-    if (row := rows.as_printed(at)) is None:
-        return None
     what = f"{around.off:.2g} of reflection off a curve that is smooth"
-    for place in range(1, len(row.numbers)):
+    for place in range(1, len(row.numbers)) if stands_out else ():
         for values in _otherwise(row, place):
             others = np.tile(row.values, (len(values), 1))
             others[:, place] = list(values)
@@ -167,10 +168,10 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     points = row.reflection(others)
     left = np.nan_to_num(around.left(points), nan=np.inf)
     best = int(left.argmin())
-    if not left[best] <= limit:
+    if not left[best] <= max(rough, 2 * printed, limit if stands_out else 0.0):
         return None
     texts = [row.numbers[place].text for place in pairs[best]]
-    return Slip(_exchanged_error(rows, at, *texts), around.chance(points, max(limit, float(left[best]))))
+    return Slip(_exchanged_error(rows, at, *texts), around.chance(points, max(rough, float(left[best]))))
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it

@@ -244,3 +244,45 @@ def test_a_frequency_that_changed_places_is_refused(tmp_path):
     cells[40][0], cells[40][1] = cells[40][1], cells[40][0]
     with pytest.raises(UnreadableFile, match=r":42: "):
         read_sweep(write(tmp_path, "R and X", cells))
+
+
+def coarse_and_noisy(seed):
+    """41 points over a resonance and a line behind it, with noise of 0.01 in each part."""
+    dice = np.random.default_rng(seed)
+    f_hz = np.linspace(13.2e6, 15.2e6, 41)
+    z_ohm = 58 * (1 + 13j * (f_hz / 14.2e6 - 14.2e6 / f_hz))
+    gamma = (z_ohm - 50) / (z_ohm + 50) * np.exp(-4j * np.pi * f_hz * 10 / 2e8) * 0.9
+    gamma = gamma + 0.01 * (dice.normal(size=41) + 1j * dice.normal(size=41))
+    return dice, f_hz, gamma
+
+
+def outcome(folder, f_hz, gamma):
+    cells = [[f"{f / 1e6:.4f}", f"{g.real:.4f}", f"{g.imag:.4f}"] for f, g in zip(f_hz, gamma, strict=True)]
+    try:
+        sweep = read_sweep(write(folder, "RI", cells))
+    except UnreadableFile as error:
+        return f"refused in line {error.line}"
+    return "said" if any(one.code == "row-doubtful" for one in sweep.findings) else "silent"
+
+
+def test_numbers_that_changed_places_on_a_rough_curve_are_seldom_passed_over(tmp_path):
+    found = []
+    for seed in range(100):
+        dice, f_hz, gamma = coarse_and_noisy(seed)
+        at = int(dice.integers(4, 37))
+        swapped = gamma.copy()
+        swapped[at] = complex(gamma[at].imag, gamma[at].real)
+        if abs(swapped[at] - gamma[at]) > 0.2:
+            found.append(outcome(tmp_path, f_hz, swapped))
+            assert found[-1] in ("said", "silent", f"refused in line {at + 2}")
+    assert len(found) > 50
+    assert found.count("silent") < 0.25 * len(found)  # in noise of 0.01 another row may stand out more
+
+
+def test_a_lone_point_on_a_rough_curve_is_never_refused(tmp_path):
+    for seed in range(100):
+        dice, f_hz, gamma = coarse_and_noisy(seed)
+        assert outcome(tmp_path, f_hz, gamma) == "silent"
+        at = int(dice.integers(2, 39))
+        gamma[at] = gamma[at] * 0.6 + 0.35 * np.exp(2j * np.pi * dice.random())
+        assert not outcome(tmp_path, f_hz, gamma).startswith("refused")
