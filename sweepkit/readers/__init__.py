@@ -1,8 +1,10 @@
 """Foreign files come in here and nowhere else.
 
-``opening`` turns bytes into text, ``reading`` finds the one reader that recognises it, the reader finds
-rows (``number_block`` reads plain ones all at once), ``assembly`` and ``order`` check and order them and make the
-Sweep. A reader is a module with NAME, SUMMARY, recognise and read, and its name in ``choose_reader``.
+file -> text -> the one reader that knows it -> numbers with their lines -> rows -> checks -> sweep: ``opening`` makes
+text, ``reading`` finds the reader (``touchstone``, ``touchstone_keywords``, ``tables``), ``records`` or ``tables.grid``
+the numbers (``number_block`` reads plain ones all at once); ``odd_rows`` looks at how each column prints, ``slips`` at
+the curve, ``order`` and ``assembly`` at the sweep. A reader is a module with NAME, SUMMARY, recognise and read, and its
+name in ``choose_reader``.
 """
 
 from sweepkit.readers.reading import read_network, read_sweep
