@@ -50,7 +50,7 @@ class Block:
     """Numbers of lines, in order."""
 
     values: FloatArray  # all numbers
-    counts: NDArray[np.int64]  # how many numbers each line with numbers has
+    counts: NDArray[Any]  # how many numbers each line with numbers has
     lines: NDArray[np.int64]  # its number in the file
     # digits behind the mark of each number, NO_MARK where it has none; of the first line's numbers alone where all
     # lines print as it does
@@ -73,7 +73,7 @@ class Block:
 class _Piece:
     """How the numbers of some lines print."""
 
-    counts: NDArray[Any]  # numbers in each line, empty ones too
+    counts: NDArray[np.int32]  # numbers in each line, empty ones too
     forms: NDArray[Any]  # decimals and lead of each number, or of those of one line where all print alike
     kinds: int  # what some of them are
 
@@ -137,7 +137,7 @@ def _shapes(body: bytes, separator: bytes) -> _Piece | None:
         first.update(_line_forms(line, separator) for line in distinct)
         if len(first) == 1 and (alike := first.pop()) is not None:
             forms, kinds = _as_array(alike)
-            return _Piece(np.full(len(lines), len(forms)), forms, kinds)
+            return _Piece(np.full(len(lines), len(forms), np.int32), forms, kinds)
     return _shapes_by_byte(body, separator) or _shapes_by_word(body.split(b"\n"), separator)
 
 
@@ -185,7 +185,7 @@ def _shapes_by_byte(body: bytes, separator: bytes) -> _Piece | None:
     forms = np.full((starts.size, 2), -1, np.int8 if behind.max(initial=0) <= FEW_DIGITS else np.int16)
     forms[marked, 0] = behind
     counts = np.diff(np.searchsorted(starts, np.flatnonzero(text == _LINE_END)))
-    return _Piece(counts, forms, TOO_LONG * bool(digits.max(initial=0) > EXACT_DIGITS))
+    return _Piece(counts.astype(np.int32), forms, TOO_LONG * bool(digits.max(initial=0) > EXACT_DIGITS))
 
 
 def _shapes_by_word(lines: list[bytes], separator: bytes) -> _Piece | None:
@@ -199,7 +199,7 @@ def _shapes_by_word(lines: list[bytes], separator: bytes) -> _Piece | None:
         return None
     table, kinds = _as_array(forms)
     found = table[[places[word] for word in words]]
-    return _Piece(np.array(list(map(len, rows))), found, kinds)
+    return _Piece(np.array(list(map(len, rows)), np.int32), found, kinds)
 
 
 @lru_cache(maxsize=1024)
