@@ -15,6 +15,7 @@ MARKS = {"stop": "!!", "warning": "! ", "note": "- "}
 LONGEST_NAME = 30  # columns of names of figures that stand below one another
 FEW = 3  # verdicts with which the short form fits a small screen
 MOST_LINES = 15  # of it at its widest; further findings are left to --explain
+LEAST_ROWS = 2  # of figures that it keeps; our own choice
 MORE = "More: --explain."
 
 
@@ -28,6 +29,8 @@ def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> 
         widest = _text(page, MOST_WIDTH, explain, findings)  # what is said does not hang on the terminal
         if explain or not _is_small(page) or widest.count("\n") < MOST_LINES:
             break
+    else:
+        page = _shortened(page, findings)
     return _text(page, width, explain, findings)
 
 
@@ -50,6 +53,30 @@ def _text(page: Page, width: int, explain: bool, findings: Sequence[Finding]) ->
     if brief and _is_small(page):
         blocks = [blocks[0], [line for block in blocks[1:] for line in block]]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _shortened(page: Page, findings: Sequence[Finding]) -> Page:
+    """Cautions in one paragraph; where that is too long still, the last figures are left to --explain."""
+    if page.cautions_in_short is None:
+        page = replace(page, cautions_in_short=f"{page.cautions_title}: {' '.join(page.cautions)}")
+    while _text(page, MOST_WIDTH, False, findings).count("\n") >= MOST_LINES:
+        fewer = tuple(map(_without_last_row, page.tables))
+        if fewer == page.tables:
+            break
+        page = replace(page, tables=fewer)
+    return page
+
+
+def _without_last_row(table: Table | Grid) -> Table | Grid:
+    """An abridged table with one *first* row less, as long as enough are left."""
+    if not isinstance(table, Table) or not _is_abridged(table):
+        return table
+    first = [k for k, row in enumerate(table.rows) if not row.more]
+    if len(first) <= LEAST_ROWS:
+        return table
+    return replace(
+        table, rows=tuple(replace(row, more=row.more or k == first[-1]) for k, row in enumerate(table.rows))
+    )
 
 
 def _is_small(page: Page) -> bool:

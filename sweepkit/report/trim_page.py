@@ -163,7 +163,7 @@ def _steps(plan: TrimPlan, imperial: bool) -> Iterator[str]:
 def _tables(answer: TrimAnswer, past: Sequence[PastPrediction], imperial: bool) -> Iterator[Table | Grid]:
     plan = answer.plan
     place = "" if answer.review.planes.feedpoint is None else " at the feedpoint"
-    yield Table(f"The dip{place} and the move", tuple(_rows(plan, imperial)))
+    yield Table(f"Dip{place}, and move", tuple(_rows(plan, imperial)))
     if past:
         yield _predictions(past)
     if plan.trail is not None and plan.trail.earlier:
@@ -172,10 +172,12 @@ def _tables(answer: TrimAnswer, past: Sequence[PastPrediction], imperial: bool) 
 
 def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
     yield figure_row("dip now", plan.now_hz, "MHz", ".3f", scale=1e-6)
-    yield Row("target", frequency_text(plan.target_hz), "", more=plan.action == "leave")
+    target = Row("target", frequency_text(plan.target_hz), "", more=plan.action == "leave")
     if plan.now_hz.value is None:
+        yield target
         return
     yield length_row(f"to the target, on {_each(plan)}, all in all", plan.change_m, imperial)
+    yield target
     if plan.first_move.by != "none":
         move = plan.first_move
         text = length_text(move.m, imperial=imperial)

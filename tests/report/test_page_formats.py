@@ -12,7 +12,7 @@ from sweepkit.kit import Kit, assumed_in_short, list_assumptions
 from sweepkit.report.page import Command, Page
 from sweepkit.report.page_html import page_html
 from sweepkit.report.page_markdown import page_markdown
-from sweepkit.report.page_text import page_text
+from sweepkit.report.page_text import LEAST_ROWS, page_text
 from sweepkit.report.review_page import review_page
 from sweepkit.reviews import review
 from tests.report.pages import (
@@ -130,6 +130,18 @@ def test_one_file_and_one_band_fit_fifteen_lines(path, known):
     )  # fmt: skip
     text = page_text(page)
     assert len(text.splitlines()) <= 15, text
+
+
+@pytest.mark.parametrize(("by", "most"), [("fold", 15), ("cut", 17)])
+def test_a_trim_of_one_place_is_short_and_keeps_every_caution(by, most):
+    page = page_of_trim(by=by, pictures=False)
+    text = page_text(page)
+    assert len(text.splitlines()) <= most, text
+    for caution in page.cautions:
+        assert caution in plain(text)
+    rows = [row for row in page.tables[0].rows if not row.more]
+    assert all(f"{row.name} {row.value}" in plain(text) for row in rows[:LEAST_ROWS])
+    assert all(row.value in plain(page_text(page, explain=True)) for row in rows)
 
 
 def test_many_findings_leave_room_for_the_answer_and_are_counted():
