@@ -66,11 +66,16 @@ def test_text_says_the_move_first_and_fits_a_small_screen(run, samples, monkeypa
     assert text.splitlines()[0] == "CUT 31 cm off each leg."
     assert "Radio off and disconnected" in text
     assert "A cut cannot be undone" in text
-    assert "kHz per cm" in text
+    assert len(text.splitlines()) <= 17
+    folded = one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE)
+    assert len(folded.splitlines()) <= 15
+    assert "kHz per cm" in one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--explain")
 
 
 def test_inches_on_request(run, samples):
-    text = one(run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--by", "cut", "--units", "imperial")
+    text = one(
+        run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--by", "cut", "--units", "imperial", "--explain"
+    )
     assert text.splitlines()[0] == "CUT 31 cm (1 ft 0.25 in) off each leg."
     assert "kHz per inch" in text
 
