@@ -7,14 +7,16 @@ agree. An outing holds a few sweeps at most, so that one more leaves most figure
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sweepkit.errors import SweepkitError
+from sweepkit.errors import SweepkitError, UnreadableFile
 from sweepkit.logbook.connections import LogConnection
 from sweepkit.logbook.finding import sweeps_where
 from sweepkit.logbook.reading import read_if_whole
-from sweepkit.logbook.records import LoggedSweep
+from sweepkit.logbook.records import LoggedSweep, moment_of
 from sweepkit.logbook.store import Logbook
 
 if TYPE_CHECKING:
@@ -31,44 +33,56 @@ def outings_of(
     connection: LogConnection, sweeps: Mapping[int, LoggedSweep]
 ) -> dict[int, tuple[LoggedSweep, ...]]:
     """By number, all of the outing of some sweeps, in the order swept; a sweep without others is not there."""
-    every = {number: sweep for number, sweep in sweeps.items() if _outing_of(sweep) is not None}
-    missing = _beside(connection, every)
-    if missing:
-        every |= {sweep.id: sweep for sweep in sweeps_where(connection, {"sweep.id": missing})}
-    outings: dict[Any, list[LoggedSweep]] = {}
-    for sweep in sorted(every.values(), key=lambda one: one.order):
-        if (outing := _outing_of(sweep)) is not None:
-            outings.setdefault(outing, []).append(sweep)
-    return {
-        sweep.id: some
-        for outing in outings.values()
-        for start in range(0, len(outing), MOST_SHARED)
-        if len(some := tuple(outing[start : start + MOST_SHARED])) > 1
-        for sweep in some
-        if sweep.id in sweeps
+    telling = {number: sweep for number, sweep in sweeps.items() if _line_of(sweep) is not None}
+    neighbours = _neighbours(connection, telling)
+    missing = sorted({one for number in telling for one in neighbours.get(number, ())} - telling.keys())
+    others = sweeps_where(connection, {"sweep.id": missing}) if missing else []
+    every = telling | {sweep.id: sweep for sweep in others}
+    outings = {
+        number: tuple(
+            every[one]
+            for one in neighbours.get(number, ())
+            if one in every and _line_of(every[one]) == _line_of(sweep)
+        )
+        for number, sweep in telling.items()
     }
+    return {number: some for number, some in outings.items() if len(some) > 1}
 
 
-def _outing_of(sweep: LoggedSweep) -> Any:
-    """The same for sweeps of one outing; ``None`` for one that no line lies before, or that is not to count."""
+def _line_of(sweep: LoggedSweep) -> Any:
+    """What lies before a sweep, as it is told; ``None`` for no line, and for a sweep that is not to count."""
     facts, place = sweep.setup.facts, sweep.facts.get("measured_at")
     if not facts.get("line") or "piece" in facts or "set_aside" in sweep.facts or place == "feedpoint":
         return None
-    day = str(sweep.facts.get("when") or sweep.added)[:10]
-    told = facts.get("calibrated") or (sweep.setup.number, day)
-    return told, tuple(facts["line"]), sweep.setup.kit_sha256, place
+    return tuple(facts["line"]), sweep.setup.kit_sha256, place
 
 
-def _beside(connection: LogConnection, sweeps: Mapping[int, LoggedSweep]) -> list[int]:
-    """Numbers of sweeps that may be of an outing of these, and are not among them."""
+def _neighbours(connection: LogConnection, sweeps: Mapping[int, LoggedSweep]) -> dict[int, tuple[int, ...]]:
+    """By number, some sweeps with the told calibration of each, or of its setup and day, in the order swept.
+
+    Only numbers and times are looked at: one name may stand for thousands.
+    """
     setups = {sweep.setup.number for sweep in sweeps.values()}
     names = {str(told) for sweep in sweeps.values() if (told := sweep.setup.facts.get("calibrated"))}
-    if names:
-        told = "CASE WHEN json_valid(facts) THEN json_extract(facts, '$.calibrated') END"
-        rows = connection.execute(f"SELECT id FROM setup WHERE {told} IN ({_marks(names)})", [*names])
-        setups |= {int(number) for (number,) in rows}
-    rows = connection.execute(f"SELECT id FROM sweep WHERE setup_id IN ({_marks(setups)})", [*setups])
-    return [int(number) for (number,) in rows if number not in sweeps]
+    told = "CASE WHEN json_valid(setup.facts) THEN json_extract(setup.facts, '$.calibrated') END"
+    when = "CASE WHEN json_valid(sweep.facts) THEN json_extract(sweep.facts, '$.when') END"
+    rows = connection.execute(
+        f"SELECT sweep.id, setup.id, {told}, coalesce({when}, sweep.added) FROM sweep"
+        f" JOIN setup ON setup.id = sweep.setup_id WHERE setup.id IN ({_marks(setups)})"
+        + (f" OR {told} IN ({_marks(names)})" if names else ""),
+        [*setups, *names],
+    )
+    outings: dict[Any, list[tuple[datetime, int]]] = {}
+    for number, setup, name, swept in rows:
+        with suppress(UnreadableFile):  # a damaged time
+            outings.setdefault(name or (setup, str(swept)[:10]), []).append((moment_of(swept), number))
+    found = {}
+    for outing in outings.values():
+        in_order = [number for _, number in sorted(outing)]
+        for place, number in enumerate(in_order):
+            start = place - place % MOST_SHARED
+            found[number] = tuple(in_order[start : start + MOST_SHARED])
+    return found
 
 
 def _marks(values: set[Any]) -> str:

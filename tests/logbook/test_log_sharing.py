@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.comparison.gather import setups_from_log
-from sweepkit.logbook import edit_sweep, find_sweep, list_lines, refresh_figures, summary_of
+from sweepkit.logbook import edit_sweep, find_sweep, list_lines, refresh_figures, sharing, summary_of
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.reading import read_logged_sweep
 from sweepkit.logbook.sharing import MOST_SHARED
@@ -132,6 +132,23 @@ def test_few_share_so_that_one_more_leaves_most_alone(log):
     (last,) = keep(log, (MOST_SHARED, 0), setup=1)
     assert {one.sweep.id for one in refresh_figures(log)[1] if one.is_new} == {last}
     assert len(numbers) == MOST_SHARED
+
+
+def test_a_name_that_stands_for_many_costs_no_more_than_a_few(log, monkeypatch):
+    numbers = keep(log, *((k, 0) for k in range(2 * MOST_SHARED + 1)), calibrated="may")
+    looked_at, as_ever = [], sharing.sweeps_where
+
+    def counted(connection, wanted):
+        looked_at.extend(wanted["sweep.id"])
+        return as_ever(connection, wanted)
+
+    monkeypatch.setattr(sharing, "sweeps_where", counted)
+    with log.reading() as connection:
+        outings = sharing.outings_of(connection, {numbers[0]: find_sweep(log, numbers[0])})
+        last = sharing.outings_of(connection, {numbers[-1]: find_sweep(log, numbers[-1])})
+    assert [one.id for one in outings[numbers[0]]] == numbers[:MOST_SHARED]
+    assert not last
+    assert len(looked_at) == MOST_SHARED - 1
 
 
 def test_a_damaged_neighbour_is_left_out(log, monkeypatch):
