@@ -33,7 +33,7 @@ def joints(scene: Scene, *, chance: float) -> Iterator[Story]:
     places = scene.places()
     yield Story(CODE, CONTACT * chance, grid(places, 5, 1, 1), _contact, _say_contact, _place_m)
     yield Story(CODE, LEAK * chance, grid(places, 4, 2, 1, 1), _leak, _say_leak, _place_m)
-    yield Story(CODE, LETS_GO * chance, _largest_jumps(scene), _lets_go, _say_lets_go)
+    yield _lets_go(scene, LETS_GO * chance)
 
 
 def _contact(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
@@ -51,11 +51,6 @@ def _leak(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
     pair = scene.carry(scene.far_end(h), h, at_m, scene.length_m)
     pair = _through_pair(scene, across(pair, y * scene.reference_ohm), u[:, 3:5])
     return scene.at_radio(scene.carry(pair, h, 0.0, at_m), h)
-
-
-def _lets_go(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-    after = scene.f_hz >= even(u[:, 0:1], scene.f_hz[0], scene.f_hz[-1])
-    return np.asarray(scene.healthy(h) + JUMP * (u[:, 1:2] + 1j * u[:, 2:3]) * after)
 
 
 def _largest_jumps(scene: Scene) -> FloatArray:
@@ -78,9 +73,19 @@ def _aside(x: FloatArray, y: ComplexArray) -> ComplexArray:
     return off
 
 
-def _say_lets_go(scene: Scene, u: FloatArray) -> str:
-    at_hz = float(even(u[:1], scene.f_hz[0], scene.f_hz[-1])[0])
-    return f"the curve jumps by {JUMP * np.hypot(u[1], u[2]):.2f} near {frequency_text(at_hz)}, in mid-sweep"
+def _lets_go(scene: Scene, chance: float) -> Story:
+    """A contact that lets go in mid-sweep; ``scene`` has all points, of which a rough guess sees some."""
+    low_hz, high_hz = float(scene.f_hz[0]), float(scene.f_hz[-1])
+
+    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+        after = scene.f_hz >= even(u[:, 0:1], low_hz, high_hz)
+        return np.asarray(scene.healthy(h) + JUMP * (u[:, 1:2] + 1j * u[:, 2:3]) * after)
+
+    def say(scene: Scene, u: FloatArray) -> str:
+        at = frequency_text(float(even(u[:1], low_hz, high_hz)[0]))
+        return f"the curve jumps by {JUMP * np.hypot(u[1], u[2]):.2f} near {at}, in mid-sweep"
+
+    return Story(CODE, chance, _largest_jumps(scene), act, say)
 
 
 def _through_pair(scene: Scene, pair: Pair, u: FloatArray) -> Pair:
