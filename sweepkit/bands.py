@@ -54,8 +54,13 @@ def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Ba
                 raise UnreadableFile(text, path=str(path), line=line)
             edges[_plain(band.name)][each] = band
     wanted = REGIONS if region is None else (region,)
-    common = [_common(by_region, wanted) for by_region in edges.values()]
-    return tuple(sorted((band for band in common if band), key=lambda band: band.low_hz))
+    common = [found for by_region in edges.values() if (found := _common(by_region, wanted))]
+    if not common:
+        which = "every region" if region is None else f"region {region}"
+        raise UnreadableFile(
+            f"no band is told for {which}; give --region, or leave the column region empty", path=str(path)
+        )
+    return tuple(sorted(common, key=lambda band: band.low_hz))
 
 
 def find_band(bands: tuple[Band, ...], name: str) -> Band:
@@ -94,7 +99,9 @@ def _rows(path: Path) -> list[tuple[int, int | None, Band]]:
                 )
             return [(reader.line_num, *_row(row, reader.line_num)) for row in reader]
     except (OSError, UnicodeDecodeError, csv.Error) as error:  # the last: a cell beyond what a table has
-        raise UnreadableFile(f"cannot be read as a band table ({error})", path=str(path)) from error
+        why = getattr(error, "strerror", None) or str(error)
+        text = f"cannot be read as a band table ({why}); a CSV with {', '.join(COLUMNS)} was expected; check the file"
+        raise UnreadableFile(text, path=str(path)) from error
     except SweepkitError as error:
         error.path = str(path)
         raise

@@ -162,3 +162,17 @@ def test_a_file_is_written_whole_and_never_over_another(tmp_path):
     with pytest.raises(BadInput, match="stays as it is"):
         save_bytes(path, b"three", force=True, inputs=(path,))
     assert [entry.name for entry in tmp_path.iterdir()] == ["out.txt"], "nothing half written is left"
+
+
+def test_a_band_table_without_a_band_for_the_region_is_refused(tmp_path):
+    table = tmp_path / "bands.csv"
+    table.write_text("name,region,low,high\nmine,1,7.0 MHz,7.05 MHz\n", encoding="utf-8")
+    assert [band.name for band in read_bands(table, region=1)] == ["mine"]
+    with pytest.raises(UnreadableFile, match="no band is told for every region; give --region"):
+        read_bands(table)
+    with pytest.raises(UnreadableFile, match="no band is told for region 2"):
+        read_bands(table, region=2)
+    with pytest.raises(
+        UnreadableFile, match=r"No such file or directory\); a CSV with name, region, low, high"
+    ):
+        read_bands(tmp_path / "none.csv")
