@@ -164,7 +164,7 @@ def _fits_elsewhere(column: Printed, at: int, usual: int | None) -> float | None
 def _cut(column: Printed, usual: int, cut_short: bool) -> Odd | None:
     """The number that lacks most digits, where no writer would drop so many and it leaves the curve."""
     if column.exponents:
-        return _lost_exponent(column)
+        return _lost_exponent(column) or (_lost_at_end(column) if cut_short else None)
     if column.decimals.min() >= HARMLESS_DECIMALS:
         return None
     digits, common = np.maximum(column.decimals, 0), int(column.shown.sum(axis=0).argmax())
@@ -174,9 +174,7 @@ def _cut(column: Printed, usual: int, cut_short: bool) -> Odd | None:
     if cut_short and digits[-1] < common:
         at = digits.size - 1
     lacks, at_end = int(common - digits[at]), cut_short and at == digits.size - 1
-    bare = (
-        column.decimals[at] == 0 and np.count_nonzero(column.decimals == 0) == 1
-    )  # a mark and nothing behind it
+    bare = column.decimals[at] == 0 and np.count_nonzero(column.decimals == 0) == 1  # alone with a bare mark
     low, high = _near(column, at)
     reach = _reach(column, at, max(high - low, 2 * 10.0 ** -max(usual, 0)))
     if bare and at_end:
@@ -200,6 +198,14 @@ def _lost_exponent(column: Printed) -> Odd | None:
         odd.size == 1 and column.values.size >= ENOUGH_NUMBERS and column.values[odd[0]] != 0 and lead >= 0
     )
     return Odd(int(odd[0])) if alone and column.decimals[odd[0]] <= usual else None
+
+
+def _lost_at_end(column: Printed) -> Odd | None:
+    """The last number, where it is of quite another size without the exponent that small ones have in this column."""
+    last = column.values.size - 1
+    if column.leads[last] >= 0 or last not in _leaps(column.values):
+        return None
+    return Odd(last, sure=_fits_elsewhere(column, last, None) is not None)
 
 
 def _near(column: Printed, at: int) -> tuple[float, float]:

@@ -286,3 +286,22 @@ def test_a_lone_point_on_a_rough_curve_is_never_refused(tmp_path):
         at = int(dice.integers(2, 39))
         gamma[at] = gamma[at] * 0.6 + 0.35 * np.exp(2j * np.pi * dice.random())
         assert not outcome(tmp_path, f_hz, gamma).startswith("refused")
+
+
+@pytest.mark.parametrize("kept", [4, 8, 15])
+def test_a_last_number_that_lost_the_exponent_of_small_ones_is_refused(tmp_path, kept):
+    # as writers print that change to an exponent below 0.1
+    sizes = np.linspace(0.31, 0.0457, 40)
+    lines = [
+        f"{7e6 + 1e4 * k:.0f} 0.4{k:02d}1234 {x:.15f}"
+        if x >= 0.1
+        else f"{7e6 + 1e4 * k:.0f} 0.4{k:02d}1234 {x:.14E}"
+        for k, x in enumerate(sizes)
+    ]
+    path = tmp_path / "sweep.s1p"
+    path.write_text("\n".join(["# Hz S RI R 50", *lines]))
+    assert read_sweep(path).f_hz.size == 40
+    row, _, last = lines[-1].rpartition(" ")
+    path.write_text("\n".join(["# Hz S RI R 50", *lines[:-1], f"{row} {last[:kept]}"]))
+    with pytest.raises(UnreadableFile, match=r":41: 4\.5\d* has "):
+        read_sweep(path)
