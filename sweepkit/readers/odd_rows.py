@@ -124,9 +124,8 @@ def _leaps(values: FloatArray) -> NDArray[np.int64]:
         first = max(0, start - 2)
         size = np.abs(values[first : start + PIECE_ROWS + 2])
         if ((size[1:] > LEAP * size[:-1]) | (size[:-1] > LEAP * size[1:])).any():  # in few pieces
-            least, most = (
-                _of_neighbours(near, size, end) for near, end in ((np.minimum, np.inf), (np.maximum, 0.0))
-            )
+            ends = ((np.minimum, np.inf), (np.maximum, 0.0))
+            least, most = (_of_neighbours(near, size, end) for near, end in ends)
             leaping = ((size > LEAP * most) | (size * LEAP < least)) & (size > 0) & (most > 0)
             leaping &= np.isfinite(size + most)
             found.append(np.flatnonzero(leaping[start - first :][:PIECE_ROWS]) + start)
@@ -192,17 +191,17 @@ def _cut(column: Printed, usual: int, cut_short: bool) -> Odd | None:
 
 def _lost_exponent(column: Printed) -> Odd | None:
     """The one number that lost its exponent or decimals, where all others print with as many digits."""
-    lead, usual = column.usual_lead, column.usual
+    lead, usual, values = column.usual_lead, column.usual, column.values
     odd = np.flatnonzero((column.leads != lead) | (column.decimals != usual))
-    alone = (
-        odd.size == 1 and column.values.size >= ENOUGH_NUMBERS and column.values[odd[0]] != 0 and lead >= 0
-    )
+    alone = odd.size == 1 and values.size >= ENOUGH_NUMBERS and values[odd[0]] != 0 and lead >= 0
     return Odd(int(odd[0])) if alone and column.decimals[odd[0]] <= usual else None
 
 
 def _lost_at_end(column: Printed) -> Odd | None:
     """The last number, where it is of quite another size without the exponent that small ones have in this column."""
-    last = column.values.size - 1
+    last, (low, high) = column.values.size - 1, _near(column, column.values.size - 1)
+    if column.values[last] == 0 and not low - 2 * (high - low) <= 0 <= high + 2 * (high - low):
+        return Odd(last)
     if column.leads[last] >= 0 or last not in _leaps(column.values):
         return None
     return Odd(last, sure=_fits_elsewhere(column, last, None) is not None)

@@ -305,3 +305,6 @@ def test_a_last_number_that_lost_the_exponent_of_small_ones_is_refused(tmp_path,
     path.write_text("\n".join(["# Hz S RI R 50", *lines[:-1], f"{row} {last[:kept]}"]))
     with pytest.raises(UnreadableFile, match=r":41: 4\.5\d* has "):
         read_sweep(path)
+    path.write_text("\n".join(["# Hz S RI R 50", *lines[:-1], f"{row} 0"]))
+    with pytest.raises(UnreadableFile, match=r":41: 0 has "):
+        read_sweep(path)
