@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sweepkit.cli.exits import Exit, as_error, failure_json, say_failure
+from sweepkit.cli.exits import Exit, as_error, failure_json, say_failure, say_left_out
 from sweepkit.cli.progress import Progress, make_way
 from sweepkit.errors import BadInput, NotASweep, SweepkitError
 from sweepkit.facts import SETUP_FILE
@@ -66,6 +66,9 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
                 else:
                     yield failed(str(path), error)
     _say_left_out(left_out)
+    if sum(map(len, left_out.values())) == len(files) > 0:
+        where = str(paths[0]) if len(paths) == 1 else None
+        say_left_out(BadInput("there is no sweep among these files; name a folder with sweeps", path=where))
 
 
 def failed(path: str, error: Exception) -> Loaded:

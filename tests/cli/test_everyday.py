@@ -262,3 +262,22 @@ def test_an_empty_folder_takes_no_other_file_along(run, samples, tmp_path):
     assert done.returncode == 2
     assert [one["schema"] for one in json.loads(done.stdout)] == ["sweepkit/error/1", "sweepkit/review/1"]
     assert "the folder holds no files" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("review", "FOLDER"), ("plot", "FOLDER", "-o", "PICTURE"), ("log", "add", "FOLDER", "--log", "LOG")],
+    ids=" ".join,
+)
+def test_a_folder_without_a_sweep_is_said_with_exit_2(run, tmp_path, words):
+    folder = tmp_path / "outing"
+    folder.mkdir()
+    (folder / "notes.txt").write_text("Antenna up at nine, rain at ten.\n")
+    (folder / "list.md").write_text("- coax\n")
+    paths = {"FOLDER": folder, "PICTURE": tmp_path / "dip.png", "LOG": tmp_path / "own.sqlite"}
+    done = run(*(paths.get(word, word) for word in words))
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert (
+        f"sweepkit: {folder}: there is no sweep among these files; name a folder with sweeps" in done.stderr
+    )
