@@ -18,7 +18,8 @@ from sweepkit.reviews import review
 from sweepkit.station.evidence import BY_ANALYZER, BY_KIND, lower_inverse, qualities_of
 from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import learn, learn_each
-from sweepkit.station.windows import Curve
+from sweepkit.station.windows import Curve, find_places
+from sweepkit.sweep import Sweep
 
 F_HZ = np.linspace(11.6e6, 17.2e6, 161)
 DIP = 73  # near 14.15 MHz
@@ -268,3 +269,25 @@ def test_without_draws_the_plane_is_the_one_that_was_told(samples):
     )
     np.testing.assert_allclose(without, told, rtol=1e-12)
     assert np.abs(with_draws - told).max() > 1e-3
+
+
+@pytest.mark.parametrize(("apart", "seen"), [(0.3, 0), (0.6, 2)])
+def test_dips_whose_windows_would_touch_tell_nothing_of_the_line(apart, seen):
+    """What is modelled round a dip is one resonance."""
+    f_hz = np.linspace(5e6, 15e6, 501)
+    near = [40 * (f_hz / f0 - f0 / f_hz) for f0 in (7e6, 7e6 * (1 + apart))]
+    gamma = np.prod([x / (2 + x) for x in (1j * each for each in near)], axis=0)
+    curve = Curve(f_hz, gamma, np.full(f_hz.size, 1e-3), np.ones(f_hz.size))
+    assert len(find_places([curve], LineChain(), 50.0)) == seen
+
+
+def test_the_dips_of_a_wire_on_many_bands_stay_where_they_are_behind_a_told_line(samples):
+    """Identity: the sample at its box, put behind the line that is told."""
+    at_box = read_sweep(samples / "crag_end_fed.s1p")
+    chain = LineChain((parse_piece("RG-58 6 m"),))
+    gamma = add_chain(at_box.f_hz, at_box.gamma, chain.nominal, reference_ohm=50.0)[0]
+    there = review(at_box, bands=(), measured_at="feedpoint").feedpoint.dips
+    behind = review(Sweep.from_gamma(at_box.f_hz, gamma), bands=(), lines=("RG-58 6 m",)).feedpoint.dips
+    for dip in there:
+        seen = min(behind, key=lambda each: abs(each.f_hz.value - dip.f_hz.value))
+        assert seen.f_hz.low < dip.f_hz.value < seen.f_hz.high

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import find_dip_samples
@@ -64,16 +65,24 @@ class Windows(NamedTuple):
 
 
 def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float) -> list[tuple[Curve, float]]:
-    """The deepest dips of each sweep at the feedpoint as told, with their frequencies [Hz]."""
+    """The deepest dips of each sweep at the feedpoint as told, those that stand alone, with frequencies. [Hz]"""
     places = []
     for curve in curves:
         told = np.abs(remove_chain(curve.f_hz, curve.gamma, chain.nominal, reference_ohm=reference_ohm)[0])
         if not np.isfinite(told).all():
             continue
-        found = (place[0] for place in find_dip_samples(told, noise=curve.noise))
-        deepest = sorted(found, key=lambda k: float(told[k]))[:MOST_DIPS]
+        found = np.array([place[0] for place in find_dip_samples(told, noise=curve.noise)], dtype=np.intp)
+        alone = found[_stand_alone(curve.f_hz[found])]
+        deepest = sorted(alone.tolist(), key=lambda k: float(told[k]))[:MOST_DIPS]
         places += [(curve, float(curve.f_hz[k])) for k in deepest]
     return places
+
+
+def _stand_alone(dips_hz: FloatArray) -> NDArray[np.bool_]:
+    """Whether the window of each dip touches none of another one: one resonance is modelled. Dips in rising order."""
+    gaps = np.diff(dips_hz) / dips_hz[:-1]
+    far = np.concatenate([[True], gaps > 2 * WIDEST, [True]])
+    return np.asarray(far[:-1] & far[1:])[: dips_hz.size]
 
 
 def cut_windows(outings: Sequence[Sequence[tuple[Curve, float]]], half_width: float) -> Windows:
