@@ -215,8 +215,8 @@ def whip_wish(asked: BandsAsked, facts: Facts) -> WhipWish:
         value = getattr(asked, key)
         return getattr(note, key, None) if value is None else value
 
-    tap = number("tap")
-    tap = parse_logged_tap(facts) if tap is None else tap
+    tap = parse_logged_tap(facts) if asked.tap is None else asked.tap
+    tap = number("tap") if tap is None else tap
     reach = asked.whip_range
     return WhipWish(
         asked.length_m(facts),

@@ -144,8 +144,8 @@ def review(
     refuse_impossible(draws=draws, seed=seed, swr=swr_limit)
     gear = as_kit(kit)
     name = antenna if isinstance(antenna, str) else None
-    known = known_of(name, log, gear)
     read = as_sweep(sweep, hints, gear)
+    known = known_of(name, log, gear).of_sweep(read.source.sha256)
     line = known.line(gear) if lines is None else as_lines(lines)
     answer = review_sweep(
         read,
@@ -164,5 +164,7 @@ def review(
         from sweepkit.comparison.today import with_usual
 
         with opened_log(log) as opened:
-            answer = with_usual(answer, {**known.facts, "antenna": name}, opened, kit=gear, site=site)
+            answer = with_usual(
+                answer, {**known.facts_then(gear, name), "antenna": name}, opened, kit=gear, site=site
+            )
     return same_as(ShownReview, answer)

@@ -129,6 +129,15 @@ def line_and_place(known: KnownAntenna, kit: Kit, gear: Gear) -> tuple[tuple[Lin
     return lines, place
 
 
+def say_state(known: KnownAntenna) -> None:
+    """Say where the logbook has the antenna set otherwise than the kit, and so was taken."""
+    from sweepkit.cli.log_shown import fact_text
+
+    for name, in_kit in known.outdated.items():
+        taken = fact_text(name, known.facts[name])
+        say(f"{taken}, from setup {known.setup}, newer than the kit, which has {fact_text(name, in_kit)}")
+
+
 def _say_taken(known: KnownAntenna, name: str) -> None:
     """Say what was taken over, and from where."""
     from sweepkit.cli.log_shown import fact_text

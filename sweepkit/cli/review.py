@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit
-from sweepkit.cli.log_place import known_antenna, line_and_place, say
+from sweepkit.cli.log_place import known_antenna, line_and_place, say, say_state
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, Output, Reading, TestMade, command
 from sweepkit.cli.options import flag
 from sweepkit.cli.review_options import Files, Joined, Judged, Named
@@ -19,11 +19,14 @@ from sweepkit.facts import SETUP_FILE
 
 if TYPE_CHECKING:
     from sweepkit.cli.files import Loaded
-    from sweepkit.kit import Kit
+    from sweepkit.kit import AntennaNote, Kit
+    from sweepkit.kit.known import KnownAntenna
     from sweepkit.logbook.setup_file import Folders
     from sweepkit.report.page import Page
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
+
+    NoteOf = Callable[[Sweep], AntennaNote | None]  # the antenna as it stood then
 
 Answer = tuple["Loaded", "Review | None"]
 
@@ -63,15 +66,20 @@ def review(
         "unplugged": _unplugged(tested),
         **drawn.both(),
     }
+    if antenna.facts_then(kit, named.antenna) == antenna.facts:
+        say_state(antenna)
     inputs = [*files, *tested.inputs, *checks.inputs, *log_place.as_input(named.log)]
     written.check_plot(files, force=output.force, joined=bool(joined))
     output.check(inputs)
     written.check_tables(inputs, force=output.force)
     joined.check()
-    made = _answers(load_sweeps(files, **reading.hints(kit)), known, joined)
+
+    def note_of(sweep: Sweep) -> AntennaNote | None:
+        return antenna.of_sweep(sweep.source.sha256).note(kit, named.antenna)
+
+    made = _answers(load_sweeps(files, **reading.hints(kit)), known, joined, note_of)
     if antenna.setup:
-        facts = {**antenna.facts, "antenna": named.antenna}
-        made = ((each, one and _with_usual(one, facts, named, kit)) for each, one in made)
+        made = ((each, one and _with_usual(one, antenna, named, kit)) for each, one in made)
     page = partial(
         _page,
         kit=kit,
@@ -84,13 +92,15 @@ def review(
     return shown.deliver(made, files, joined=bool(joined), strict=judged.strict, named=judged.band)
 
 
-def _answers(loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined) -> Iterator[Answer]:
+def _answers(
+    loaded: Iterator[Loaded], known: dict[str, Any], joined: Joined, note_of: NoteOf
+) -> Iterator[Answer]:
     """A review of each file as it is asked for, or one of all."""
 
     beside = Beside()
     if joined:
         return iter(_one_answer(list(loaded), known, beside, as_repeats=joined.repeats))
-    return _one_by_one(loaded, known, beside)
+    return _one_by_one(loaded, known, beside, note_of)
 
 
 def _page(review: Review, **known: Any) -> Page:
@@ -100,10 +110,12 @@ def _page(review: Review, **known: Any) -> Page:
     return review_page(review, **known)
 
 
-def _with_usual(review: Review, facts: dict[str, Any], named: Named, kit: Kit) -> Review:
+def _with_usual(review: Review, antenna: KnownAntenna, named: Named, kit: Kit) -> Review:
     """With a finding on whether this is what the antenna usually does."""
     from sweepkit.comparison.today import with_usual
 
+    then = antenna.of_sweep(review.sweep.source.sha256).facts_then(kit, named.antenna)
+    facts = {**then, "antenna": named.antenna}
     with log_place.open_named(named.log) as opened:
         return with_usual(review, facts, opened, kit=kit, site=named.site)
 
@@ -125,7 +137,9 @@ def _told_again(gear: Gear, region: int | None) -> list[str]:
     return words
 
 
-def _one_by_one(loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside) -> Iterator[Answer]:
+def _one_by_one(
+    loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside, note_of: NoteOf
+) -> Iterator[Answer]:
     """The review of each file in the order given; without one the file has an error, which has been said."""
     from sweepkit.cli.files import failed
     from sweepkit.reviews.asked import Asked, ask_each
@@ -136,9 +150,8 @@ def _one_by_one(loaded: Iterator[Loaded], known: dict[str, Any], beside: Beside)
     def told_of(each: Loaded) -> tuple[Sweep, Asked] | Exception | None:
         if each.sweep is None:
             return None
-        told = beside.known_of(
-            each.sweep, known
-        )  # what is wrong in setup.toml is said once, not for every file
+        # what is wrong in setup.toml is said once, not for every file
+        told = beside.known_of(each.sweep, known) | {"antenna": note_of(each.sweep)}
         try:
             return each.sweep, asked(told)
         except Exception as error:

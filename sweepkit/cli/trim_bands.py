@@ -94,6 +94,8 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
         raise BadInput("no sweep is named; one of the antenna as it stands was expected; name a file")
     sweeps = [_read(told, gear, file) for file in told.files]
     known = known_antenna(told.antenna, gear, told.log, present=sweeps[0].source.sha256)
+    if not told.wire.lengths:
+        log_place.say_state(known)
     if told.antenna is not None and is_today(asked, sweeps, known.facts):
         look["lines"] = resolve_lines(told.gear.line, gear)
         look["measured_at"] = measured_place(told.gear.measured_at)

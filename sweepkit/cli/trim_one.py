@@ -116,6 +116,8 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     ]
     told.output.check(inputs)
     lines, measured_at = line_and_place(antenna, kit, gear)
+    if not wire.lengths:
+        log_place.say_state(antenna)
     length_m = length_m_of(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
     past = _past(antenna, told, sweep, length_m, move)
     plan = partial(

@@ -1,9 +1,12 @@
-"""What is known of one antenna: the kit first, then its last setup in a logbook, where one was looked into."""
+"""What is known of one antenna: the kit first, then its last setup in a logbook, where one was looked into.
+
+How it is set (``STATE``) changes from outing to outing, so what the logbook was told of that goes before the kit.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sweepkit.kit.antenna import AS_LOGGED, AntennaNote
@@ -13,6 +16,7 @@ from sweepkit.lines import LinePiece
 from sweepkit.sweep import Place
 
 Facts = Mapping[str, Any]
+STATE = ("length_m", "lengths", "tap")  # facts of a kit that trimming changes
 
 
 @dataclass(frozen=True)
@@ -24,16 +28,34 @@ class KnownAntenna:
     setup: str = ""  # that setup, S4; empty where there is none
     # the kit that was kept with that setup; names of its line stand in it
     gear: Kit = field(default_factory=Kit)
+    newer: frozenset[str] = (
+        frozenset()
+    )  # of STATE, what the logbook was told, not merely took over from a kit
     is_present: bool = False  # whether the sweep in question is itself the one in the logbook
+    own: Mapping[str, Facts] = field(default_factory=dict)  # facts of each of its logged sweeps, by hash
 
     @property
     def facts(self) -> Facts:
-        """All of it; the kit goes before the logbook."""
-        return {**self.logged, **self.told}
+        """All of it; the kit goes before the logbook, except where the logbook has a newer state."""
+        return {**self.logged, **self.told, **{name: self.logged[name] for name in self._as_logged}}
+
+    @property
+    def outdated(self) -> Facts:
+        """What the kit says of the state and the logbook has otherwise, newer."""
+        return {
+            name: self.told[name]
+            for name in self._as_logged
+            if name in self.told and self.told[name] != self.logged[name]
+        }
+
+    @property
+    def _as_logged(self) -> list[str]:
+        return [name for name in STATE if name in self.newer and name in self.logged]
 
     def source(self, name: str) -> str:
         """Where a fact comes from, in words."""
-        return "the kit" if name in self.told else f"setup {self.setup}"
+        is_of_kit = name in self.told and name not in self._as_logged
+        return "the kit" if is_of_kit else f"setup {self.setup}"
 
     def line(self, gear: Kit) -> tuple[LinePiece, ...] | None:
         """Its line, from the kit it is written in; nothing where none is known."""
@@ -48,9 +70,24 @@ class KnownAntenna:
         place = self.facts.get("measured_at") if self.is_present else None
         return place if place in ("radio", "feedpoint") else "unknown"
 
+    def of_sweep(self, sha256: str) -> KnownAntenna:
+        """As it stood when a sweep was taken, where that sweep is in the logbook; else as it is."""
+        logged = self.own.get(sha256)
+        return self if logged is None else replace(self, logged=logged, is_present=True)
+
+    def facts_then(self, gear: Kit, name: str | None) -> Facts:
+        """What holds of the sweep in question, where nobody told how the antenna was set for it.
+
+        A whip that slides has another length on every band: of a sweep that is not in the logbook it is not known.
+        """
+        own = gear.antennas.get(name or "")
+        if own is None or own.whip_range_m is None or self.is_present:
+            return self.facts
+        return {fact: value for fact, value in self.facts.items() if fact not in STATE}
+
     def note(self, gear: Kit, name: str | None) -> AntennaNote | None:
         """The antenna as the kit writes it, with its box; nothing where its kind is not known."""
-        facts = self.facts
+        facts = self.facts_then(gear, name)
         if "kind" not in facts:
             return None
         told: dict[str, Any] = {name: facts.get(name) for name in AS_LOGGED}

@@ -7,8 +7,8 @@ from typing import Any
 
 from sweepkit.facts import BY_NAME
 from sweepkit.kit import Kit, resolve_antenna
-from sweepkit.kit.known import KnownAntenna
-from sweepkit.logbook import Last, Logbook, find_last, list_sweeps, read_logged_kit
+from sweepkit.kit.known import STATE, Facts, KnownAntenna
+from sweepkit.logbook import Last, Logbook, LoggedSweep, Setup, find_last, list_sweeps, read_logged_kit
 from sweepkit.logbook.defaults import kit_defaults
 
 
@@ -21,20 +21,41 @@ def known_antenna(
     """
     kit = Kit() if kit is None else kit
     told = kit_defaults(kit, name)
-    last, is_present = (None, False) if log is None else _last(log, name, present)
-    if log is None or last is None:
-        if not told:
-            resolve_antenna(name, kit)
-        return KnownAntenna(told)
-    facts = {**last.setup.facts, **(last.sweep.facts if last.sweep else {})}
-    return KnownAntenna(told, facts, last.setup.id, read_logged_kit(log, last.setup), is_present=is_present)
+    known = None if log is None else _logged(log, name, told, present)
+    if known is None and not told:
+        resolve_antenna(name, kit)
+    return known or KnownAntenna(told)
 
 
-def _last(log: Logbook, name: str, present: str | None) -> tuple[Last | None, bool]:
-    """The setup and the sweep that count, and whether they are those of the sweep in question."""
-    last = find_last(log, antenna=name)
-    own = [sweep for sweep in list_sweeps(log, antenna=name) if sweep.sha256 == present] if present else []
-    return (Last(own[0].setup, own[0]), True) if own else (last, False)
+def _logged(log: Logbook, name: str, told: Facts, present: str | None) -> KnownAntenna | None:
+    """With its own setup where the sweep in question is in the logbook, else with the last; ``None`` without any."""
+    sweeps = list_sweeps(log, antenna=name)
+    own = next((each for each in sweeps if present is not None and each.sha256 == present), None)
+    last = find_last(log, antenna=name) if own is None else Last(own.setup, own)
+    if last is None:
+        return None
+    return KnownAntenna(
+        told,
+        _facts(last.setup, last.sweep),
+        last.setup.id,
+        read_logged_kit(log, last.setup),
+        newer=frozenset(fact for fact in STATE if any(_tells(each, fact) for each in sweeps)),
+        is_present=own is not None,
+        own={each.sha256: _facts(each.setup, each) for each in reversed(sweeps)},
+    )
+
+
+def _tells(sweep: LoggedSweep, fact: str) -> bool:
+    """Whether somebody stated this fact, or changed it, when the sweep was logged."""
+    if fact == "length_m" and "change_m" in sweep.facts:
+        return True
+    is_stated = fact in sweep.facts and fact not in sweep.taken_over
+    return is_stated or (fact in sweep.setup.facts and fact not in sweep.setup.taken_over)
+
+
+def _facts(setup: Setup, sweep: LoggedSweep | None) -> dict[str, Any]:
+    """Of setup and sweep together."""
+    return {**setup.facts, **(sweep.facts if sweep else {})}
 
 
 def standing_facts(facts: Mapping[str, Any], *, same_site: bool = False) -> dict[str, Any]:
