@@ -5,31 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.diagnosis.acting.causes.shield_current import boxed, unboxed
 from sweepkit.diagnosis.acting.causes.soil import LEVEL, SUSCEPTANCE, TURNS, other_soils
-from sweepkit.diagnosis.acting.healthy import healthy_sigmas
-from sweepkit.diagnosis.acting.scene import scene_with_baseline
 from tests.diagnosis.faults import setups
 from tests.diagnosis.laboratory import act
+from tests.diagnosis.test_causes import F_HZ, scene_of
 
-F_HZ = np.linspace(6.5e6, 7.7e6, 60)
 CHANCES = {"drier-soil": 0.6, "wetter-soil": 0.6}
-
-
-def scene_of(kind):
-    z = 60 * (1 + 24j * np.log(F_HZ / 7.1e6))
-    gamma = (z - 50) / (z + 50)
-    return scene_with_baseline(
-        F_HZ,
-        gamma,
-        (F_HZ, gamma),
-        None,
-        end="antenna",
-        reference_ohm=50.0,
-        sigmas=healthy_sigmas(body_of_kind(kind), "joined-anew"),
-        parallel=kind == "end-fed",
-    )
 
 
 def ohm(gamma):
