@@ -26,6 +26,8 @@ WIDE_SWR = 2.0
 WIDE_DB = 1.0
 NEAR_PLACE = 0.003  # of the frequency: a setting whose dip was so near a place is one for it
 
+SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
+
 
 @dataclass(frozen=True, eq=False)
 class Modelled:
@@ -55,10 +57,15 @@ class FittedWhip:
     spread: float = 0.0
 
     def dips_hz(self, tap: float | None, whip_m: float) -> FloatArray:
-        """Where a setting dips, with what the formula leaves, shape (draws,)."""
-        f_hz = self.draws.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)
+        """Where a setting dips, with what the formula leaves, shape (draws,); one on record dips as it did."""
         dice = np.random.default_rng([self.seed, 73])
-        error, setup = dice.normal(0, MODEL_SIGMA, f_hz.size), dice.normal(0, self.spread, f_hz.size)
+        error, setup = dice.normal(0, 1, self.members), dice.normal(0, self.spread, self.members)
+        used = self.on_record(tap, whip_m)
+        if used is not None:
+            error[0] = setup[0] = 0.0
+            return np.asarray(used.dip_hz * np.exp(used.sigma * error + setup + self.offset))
+        f_hz = self.draws.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)
+        error *= MODEL_SIGMA
         away = np.minimum(
             np.abs(np.log(f_hz / self.dip.measured_hz)) / 0.05, 1.0
         )  # a slide of little is sure
@@ -66,7 +73,9 @@ class FittedWhip:
         return np.asarray(f_hz * np.exp(error * away + setup + self.offset))
 
     def one_hz(self, tap: float | None, whip_m: float) -> float:
-        """The same of the best fit alone."""
+        """The same of the record or the best fit alone."""
+        if (used := self.on_record(tap, whip_m)) is not None:
+            return float(used.dip_hz * np.exp(self.offset))
         lone = replace(self.draws, offsets=self.draws.offsets[:1])
         return float(lone.dip_hz(tap, whip_m, guess_hz=self.dip.measured_hz)[0] * np.exp(self.offset))
 
@@ -77,6 +86,11 @@ class FittedWhip:
         tapped = None if taps[0] is None else np.array(taps, dtype=np.float64)
         f_hz = lone.dip_hz(tapped, np.broadcast_to(whip_m, (len(taps),)), guess_hz=self.dip.measured_hz)
         return np.asarray(f_hz * np.exp(self.offset))
+
+    def on_record(self, tap: float | None, whip_m: float) -> UsedSetting | None:
+        """The last time that a setting was swept."""
+        same = [each for each in self.used if each.tap == tap and abs(each.whip_m - whip_m) <= SAME_WHIP_M]
+        return same[-1] if same else None
 
     def used_for(self, place: Place) -> UsedSetting | None:
         """The last setting whose dip lay in a place."""

@@ -26,7 +26,7 @@ from sweepkit.several_bands.answer import (
     Setting,
     State,
 )
-from sweepkit.several_bands.fitted_whip import FittedWhip, Modelled
+from sweepkit.several_bands.fitted_whip import SAME_WHIP_M, FittedWhip, Modelled
 from sweepkit.several_bands.notices import notice_line, notice_losses, notice_reviews, stopped
 from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
 from sweepkit.several_bands.seen import Around, SeenAll, SeenPlace, sweep_for
@@ -47,7 +47,6 @@ from sweepkit.trim.particles import HANDLING_SIGMA
 NOTHING_MOVES = (
     "nothing of this whip is told to move, neither its taps (--tap, --turns) nor its range (--whip-range)"
 )
-SAME_WHIP_M = 0.005  # a whip is slid no more exactly than this
 
 
 def plan_whip(

@@ -24,6 +24,8 @@ from sweepkit.several_bands.whip_model import (
 from sweepkit.several_bands.whip_told import EarlierSetting, UsedSetting, WhipWish
 from sweepkit.trim.dip import DipEnsemble
 
+AS_ON_RECORD = 5e-4  # of ln f: less is no word worth
+
 
 def card_of_whip(
     used: Sequence[UsedSetting],
@@ -57,7 +59,12 @@ def card_of_whip(
         whip = replace(whip, offset=offset, spread=float(np.hypot(dip.spread(), MODEL_SIGMA)))
         way = "higher" if offset > 0 else "lower"
         moved = f"{abs(dip.measured_hz - expected_hz) / 1e3:.0f} kHz at {frequency_text(dip.measured_hz)}"
-        said = f"today all dips lie {abs(offset):.1%} {way} than on record ({moved})"
+        alike = abs(offset) < AS_ON_RECORD
+        said = (
+            "today it dips as on record"
+            if alike
+            else f"today all dips lie {abs(offset):.1%} {way} than on record ({moved})"
+        )
     nowhere = SeenAll((), tuple(SeenPlace(place, None) for place in places), ())
     plan = WhipAnswer(whip, nowhere, replace(around, with_interval=draws > 0), len(used)).plan()
     note = Finding("today-differs", "note", said, "") if said else None

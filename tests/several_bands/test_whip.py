@@ -9,8 +9,11 @@ from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
 from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
 from sweepkit.several_bands.places import places_of
+from sweepkit.several_bands.seen import Around
+from sweepkit.several_bands.whip_card import card_of_whip
 from sweepkit.several_bands.whip_model import Coil, Ground, inductance_h
-from sweepkit.several_bands.whip_told import WhipWish
+from sweepkit.several_bands.whip_told import EarlierSetting, UsedSetting, WhipWish
+from sweepkit.trim.dip import DipEnsemble
 from tests.several_bands.circuits import dip_hz, lundin_h, swept, whip_z_ohm
 
 COIL, GROUND = Coil(0.052, 0.0024), Ground(4, 4.0)
@@ -170,3 +173,19 @@ def test_a_whip_of_which_nothing_moves_is_left():
     plan = planned(tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m"])
     assert (plan.action, plan.bands[0].effect) == ("leave", "same")
     assert "nothing of this whip is told to move" in plan.reason
+
+
+def test_a_setting_on_record_dips_as_it_did_whatever_the_fit_says():
+    """The last record is off the formula by 1 %: the card gives what was swept, today's like it is as on record."""
+    records = [(24.0, 2.4, 1.0), (8.0, 2.4, 1.0), (16.0, 3.0, 1.01)]
+    used = [UsedSetting(dip_of(tap, m) * off, tap, m, "s", "2026-05-01") for tap, m, off in records]
+    at_hz = used[-1].dip_hz
+    places = places_of(targets=[f"{at_hz / 1e3:.3f} kHz"])
+    wish = WhipWish(2.4, "mean", 24.0, 40.0, 1.0, (1.5, 3.6), COIL, GROUND)
+    today = EarlierSetting((DipEnsemble(np.full(2, at_hz), *np.ones((3, 2))),), 16.0, 3.0)
+    for sweep in (None, today):
+        card = card_of_whip(used, wish, places, Around(Kit(), (), 2.0), spread=0.01, today=sweep, draws=50)
+        assert card.settings[0].tap == 16
+        assert card.settings[0].dip_hz.value == pytest.approx(at_hz, rel=1e-9)
+        assert card.settings[0].dip_hz.low < at_hz < card.settings[0].dip_hz.high
+    assert card.reason == "today it dips as on record"
