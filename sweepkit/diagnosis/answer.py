@@ -65,6 +65,15 @@ class Hypothesis(Plain):
 
 
 @dataclass(frozen=True)
+class Outcome:
+    """The test that was made, what it showed in words, and whether that spoke for the one answer left."""
+
+    code: str
+    showed: str
+    is_proved: bool
+
+
+@dataclass(frozen=True)
 class Diagnosis(Plain):
     """The answer of ``sweepkit diagnose``.
 
@@ -84,6 +93,8 @@ class Diagnosis(Plain):
         What was seen, with numbers; for people, not in the JSON.
     notes : tuple of str
         What was not understood or left out; for people, not in the JSON.
+    tested : Outcome, optional
+        The test that was made; for people, not in the JSON.
     """
 
     schema: ClassVar[str] = "sweepkit/diagnosis/1"
@@ -99,6 +110,7 @@ class Diagnosis(Plain):
     cannot_say: str | None
     summary: tuple[str, ...] = field(default=(), metadata=HIDDEN)
     notes: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    tested: Outcome | None = field(default=None, metadata=HIDDEN)
 
     @property
     def hypotheses_shown(self) -> tuple[Hypothesis, ...]:

@@ -16,9 +16,10 @@ import numpy as np
 from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.acting.act import act_on_told_line, log_of_nothing_wrong
 from sweepkit.diagnosis.acting.stories import HEALTHY, TEMPER
-from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
+from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis, Outcome
 from sweepkit.diagnosis.by_acting import judge_change, told_chain
 from sweepkit.diagnosis.signatures import ELSE
+from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.errors import BadInput
 from sweepkit.feedline.plane import remove_chain
 from sweepkit.kit import Analyzer
@@ -105,31 +106,56 @@ def after_test(
     total = sum(weights.values()) + nothing
     if not total > 0:
         raise BadInput(f"the sweep of --test {made.code} contradicts all causes; sweep it again")
-    causes = tuple(_updated(one, weights[one.code] / total, said) for one in diagnosis.hypotheses)
+    causes = tuple(_updated(one, weights[one.code] / total, said, made.code) for one in diagnosis.hypotheses)
     ordered = tuple(sorted(causes, key=lambda one: -one.weight))
+    tested = Outcome(made.code, said, is_proved=_is_proved(odds, ordered, nothing / total))
     verdict = judge_change(nothing / total) if diagnosis.false_alarm_rate else diagnosis.changed
     return replace(
         diagnosis,
         changed=verdict,
         hypotheses=ordered,
         nothing_wrong=nothing / total,
-        cannot_say=_left_open(ordered, nothing / total),
+        cannot_say=_left_open(ordered, nothing / total, made.code),
         summary=(*diagnosis.summary, f"Test {made.code}: {said}"),
+        tested=tested,
     )
 
 
-def _updated(cause: Hypothesis, weight: float, said: str) -> Hypothesis:
+def _updated(cause: Hypothesis, weight: float, said: str, made: str) -> Hypothesis:
+    """With what the test showed, and another test where there is one: that one was made."""
     text = f"the test: {said}"
+    other = next((code for code in _tests_of(cause.code) if code != made), made)
+    if cause.test == made:
+        cause = replace(cause, test=other, next_step=step_of_test(other))
     if weight >= cause.weight:
         return replace(cause, weight=weight, evidence_for=(*cause.evidence_for, text))
     return replace(cause, weight=weight, evidence_against=(*cause.evidence_against, text))
 
 
-def _left_open(causes: tuple[Hypothesis, ...], nothing_wrong: float) -> str | None:
+def _tests_of(cause: str) -> list[str]:
+    """Tests that say something of a cause, those that show it by itself before those that put it right."""
+    shows = [*BARE, "at-feedpoint"] if cause in IN_THE_LINE else []
+    reads = [code for code, (*_, read) in READS.items() if read == cause]
+    return [*shows, *reads, *(code for code, causes in PUT_RIGHT.items() if cause in causes)]
+
+
+def _is_proved(odds: Mapping[str, float], causes: tuple[Hypothesis, ...], nothing_wrong: float) -> bool:
+    """Whether the test speaks for the one answer that is left more than for something else."""
+    weights = {HEALTHY: nothing_wrong} | {one.code: one.weight for one in causes}
+    code = max(weights, key=lambda one: weights[one])
+    return weights[code] > SETTLED and odds.get(code, odds[ELSE]) > odds[ELSE]
+
+
+def _left_open(causes: tuple[Hypothesis, ...], nothing_wrong: float, made: str) -> str | None:
     """Nothing where one answer is left, else that it is still open and which test is next."""
     if max([nothing_wrong, *(one.weight for one in causes)]) > SETTLED:
         return None
-    return f"the test leaves it open; next, {causes[0].next_step}, and give that sweep with --test {causes[0].test}"
+    untried = next((one for one in causes if one.test != made), None)
+    if untried is None:
+        return "the test leaves it open, and no other test tells these causes apart"
+    return (
+        f"the test leaves it open; next, {untried.next_step}, and give that sweep with --test {untried.test}"
+    )
 
 
 def _odds(
@@ -147,7 +173,7 @@ def _odds(
     size = float(np.sqrt(np.mean(np.abs(gamma - right) ** 2)))
     sound, wrong = _likely(size, good), _likely(size, off)
     word = "is as it should be" if sound > wrong else "is not as it should be"
-    return {HEALTHY: sound, ELSE: sound, cause: wrong}, f"what it reads {word}, off by {size:.3f}"
+    return {HEALTHY: sound, ELSE: sound, cause: wrong}, f"what it reads {word} (off by {size:.3f})"
 
 
 def _likely(size: float, usual: float) -> float:
@@ -171,8 +197,8 @@ def _back_or_not(
     other = BY_CHANCE * back + (1 - BY_CHANCE) * stays
     odds = dict.fromkeys(PUT_RIGHT[made.code], undone) | {HEALTHY: 0.5}
     odds.setdefault(ELSE, other)
-    word = "is back to the one before" if back > 0.5 else "stays with the one now"
-    return odds, f"the sweep {word} ({100 * max(back, stays):.0f} %)"
+    word = "back to the good one" if back > SETTLED else "no change" if stays > SETTLED else "in between"
+    return odds, f"{word} ({100 * back:.0f} % back)"
 
 
 def _healthy_log(before: View, made: Review, *, kind: str | None, analyzer: Analyzer, told: bool) -> float:
@@ -206,7 +232,7 @@ def _bare(made: Made, reviews: tuple[Review, ...], analyzer: Analyzer) -> tuple[
     odds = {code: exp(max(logs[code] - top, -30.0)) if code in logs else sound for code in IN_THE_LINE}
     odds |= {HEALTHY: sound, ELSE: sound, "poor-calibration": exp(max(logs["poor-calibration"] - top, -30.0))}
     best = max(logs, key=lambda code: logs[code])
-    word = "is sound" if sound > 0.3 else f"shows {best}"
+    word = "is sound" if sound > 0.3 else f"shows {CAUSES[best].title}"
     return odds, f"the bare line {word}"
 
 

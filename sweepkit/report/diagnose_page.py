@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from sweepkit.cautions import ANALYZER, POWER_OFF
 from sweepkit.diagnosis.answer import Changed, Diagnosis, Hypothesis
+from sweepkit.diagnosis.answered import PUT_RIGHT
 from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.diagnosis.wording import CAUSES
 from sweepkit.findings import Finding
@@ -22,6 +23,7 @@ WORDS: dict[Changed, str] = {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say"
 SIGNS: dict[Changed, str] = {"yes": "≠", "no": "=", "cannot_say": "?"}
 TONES: dict[Changed, Tone] = {"yes": "fair", "no": "good", "cannot_say": "unknown"}
 NOTHING_KNOWN, LEAST_SHOWN = 0.5, 0.01  # weights of something else alone, and of a line of text
+GIVE_BACK = "the same command with --test {} --test-sweep FILE"
 NAMED = 2  # causes that are named at once
 LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
@@ -34,7 +36,8 @@ def diagnose_page(
     made: Made | None = None,
 ) -> Page:
     """The page of one diagnosis and the sweeps it rests on, in the order they were taken; no reviews, no picture."""
-    steps = (sentence(next_step(diagnosis)),) if diagnosis.hypotheses else ()
+    first = _cheapest(diagnosis)
+    steps = () if first is None else (sentence(f"{first.next_step}; then {GIVE_BACK.format(first.test)}"),)
     return Page(
         title=f"Diagnosis: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
         subtitle=_in_short(diagnosis),
@@ -64,6 +67,8 @@ def _verdicts(diagnosis: Diagnosis) -> Iterator[Verdict]:
     """What changed, the live causes with weights that add to 100, and the one test: on 72 columns some eight lines."""
     proved = diagnosis.changed == "cannot_say" and not diagnosis.false_alarm_rate and _has_name(diagnosis)
     word = WORDS[diagnosis.changed] + (", SWEEP SHOWS" if proved else "")
+    if diagnosis.tested is not None:
+        word = f"AFTER {diagnosis.tested.code}: {diagnosis.tested.showed.partition(' (')[0].upper()}"
     yield Verdict(SIGNS[diagnosis.changed], "", word, tuple(_causes(diagnosis)), TONES[diagnosis.changed])
     if diagnosis.cannot_say is not None:
         yield Verdict("?", "", "MISSING:", (sentence(diagnosis.cannot_say),), "unknown")
@@ -83,6 +88,8 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
     nothing = round(100 * diagnosis.nothing_wrong) if others else 100 - sum(shares)
     rest = 100 - nothing - sum(shares)
     lines = [f"{share} % {_title(one)}" for one, share in zip(named, shares, strict=True)]
+    if diagnosis.tested is not None and diagnosis.tested.is_proved and lines and shares[0] > nothing:
+        lines[0] += ": that was it" if diagnosis.tested.code in PUT_RIGHT else ": the test shows it"
     place = sum(share > nothing for share in shares)  # heaviest first
     lines.insert(place, f"{nothing} % nothing wrong")
     tail = [lines.pop()] if place == len(named) else []
@@ -91,8 +98,9 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
     yield from lines
     if tail:
         yield "; ".join(tail)
-    if diagnosis.cannot_say is None:
-        yield f"TEST: {TESTS[_cheapest(diagnosis).test]}"
+    first = _cheapest(diagnosis)
+    if diagnosis.cannot_say is None and first is not None:
+        yield f"TEST: {TESTS[first.test]} (--test {first.test})"
 
 
 def _title(one: Hypothesis) -> str:
@@ -102,17 +110,20 @@ def _title(one: Hypothesis) -> str:
     return CAUSES[one.code].title + (f", {where} away{between}" if where != "-" else "")
 
 
-def next_step(diagnosis: Diagnosis) -> str:
-    """The one test to make first, of a diagnosis with hypotheses."""
-    return _cheapest(diagnosis).next_step
+def _cheapest(diagnosis: Diagnosis) -> Hypothesis | None:
+    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry.
 
-
-def _cheapest(diagnosis: Diagnosis) -> Hypothesis:
-    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry."""
+    None where nothing is left to test: a test that was made is not asked for again.
+    """
+    tested = diagnosis.tested
+    if not diagnosis.hypotheses or (tested is not None and tested.is_proved):
+        return None
     live = [
-        one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LIVE * diagnosis.hypotheses[0].weight
+        one
+        for one in diagnosis.hypotheses[:NAMED]
+        if one.weight >= LIVE * diagnosis.hypotheses[0].weight and (tested is None or one.test != tested.code)
     ]
-    return min(live, key=lambda one: CAUSES[one.code].effort)
+    return min(live, key=lambda one: CAUSES[one.code].effort, default=None)
 
 
 def how_sure(diagnosis: Diagnosis) -> str:

@@ -126,6 +126,24 @@ def test_asked_until_one_answer_is_left():
     assert settled.cannot_say is None
 
 
+def test_a_test_that_was_made_gives_way_to_another_and_says_what_it_showed():
+    """Wiggled without a change, the bare line is next; back to the good one, the joint is proved."""
+    stays, _ = weights_after("wiggled", station(NOW_HZ, 7), ["loose-joint"])
+    back, _ = weights_after("wiggled", station(GOOD_HZ, 6), ["loose-joint"])
+    assert (stays.tested.showed.partition(" (")[0], back.tested.showed.partition(" (")[0]) == (
+        "no change",
+        "back to the good one",
+    )
+    assert not stays.tested.is_proved
+    for answer in (stays, back):
+        (joint,) = [one for one in answer.hypotheses if one.code == "loose-joint"]
+        assert joint.test == "antenna-unplugged"
+    proved, weight = weights_after("antenna-unplugged", bare(20.0, 1e6), ["loose-joint"])
+    assert weight > 0.9
+    assert proved.tested.is_proved
+    assert proved.tested.showed == "the bare line shows a loose joint"
+
+
 def test_a_test_that_needs_a_good_sweep_asks_for_one():
     answer = Diagnosis("cannot_say", 0.0, (), 1.0, None)
     with pytest.raises(BadInput, match="name it with --baseline"):

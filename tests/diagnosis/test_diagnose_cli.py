@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sweepkit.diagnosis.answer import Diagnosis, Hypothesis
+from sweepkit.diagnosis.answer import Diagnosis, Hypothesis, Outcome
 from sweepkit.report.diagnose_page import diagnose_page
 from sweepkit.report.page_text import page_text
 
@@ -77,7 +77,36 @@ def test_of_the_two_heaviest_causes_the_cheaper_test_comes_first():
         for code, weight in (("drier-soil", 0.5), ("radial-off", 0.4))
     )
     page = diagnose_page(Diagnosis("yes", 0.01, causes, 0.1, None), [])
-    assert page.steps == ("Radio off and disconnected: radial-off.",)
+    assert page.steps == (
+        "Radio off and disconnected: radial-off; then the same command with --test put-back --test-sweep FILE.",
+    )
+
+
+@pytest.mark.parametrize(
+    ("showed", "is_proved", "word", "asked"),
+    [
+        ("back to the good one (97 % back)", True, "AFTER wiggled: BACK TO THE GOOD ONE", None),
+        ("no change (3 % back)", False, "AFTER wiggled: NO CHANGE", "(--test antenna-unplugged)"),
+    ],
+)
+def test_the_first_words_after_a_test_are_what_it_showed(showed, is_proved, word, asked):
+    causes = (
+        Hypothesis("loose-joint", 0.96, ("a",), (), "radio off and disconnected: b", "antenna-unplugged"),
+        Hypothesis("wet-wire", 0.04, ("a",), (), "radio off and disconnected: c", "dried"),
+    )
+    tested = Outcome("wiggled", showed, is_proved=is_proved)
+    text = page_text(diagnose_page(Diagnosis("yes", 0.03, causes, 0.0, None, tested=tested), []), width=72)
+    assert text.splitlines()[0].endswith(word)
+    assert ("that was it" in text) == is_proved
+    assert ("TEST:" not in text) if asked is None else (asked in " ".join(text.split()))
+
+
+def test_a_test_that_was_made_is_not_asked_for_again():
+    causes = (Hypothesis("radial-off", 1.0, ("a",), (), "radio off and disconnected: b", "radials-clipped"),)
+    tested = Outcome("radials-clipped", "no change (3 % back)", is_proved=False)
+    page = diagnose_page(Diagnosis("yes", 0.03, causes, 0.0, None, tested=tested), [])
+    assert "TEST:" not in page_text(page, width=72)
+    assert not page.steps
 
 
 def test_a_file_held_against_itself_says_nothing(run, samples):
