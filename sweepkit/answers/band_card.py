@@ -102,7 +102,7 @@ def _card_by_length(asked: BandsAsked, facts: Facts, kind: str, spread: float) -
 def _too_few(
     asked: BandsAsked, facts: Facts, places: Sequence[Place], used: Sequence[UsedSetting]
 ) -> BandsPlan:
-    kind = str(facts.get("kind", "loaded-whip"))
+    kind = str(asked.kind or facts.get("kind") or "loaded-whip")
     return too_few_settings(
         asked.antenna or "", used, places, kind=kind, aim=asked.least, analyzer=asked.gear.analyzer
     )

@@ -20,3 +20,8 @@ def kind_named(name: str) -> Kind:
     if name not in KINDS:
         raise BadInput(f"kind {name!r} is not known; choose one of {', '.join(KINDS)}")
     return KINDS[name]
+
+
+def part_of(kind: str) -> str:
+    """What of this kind has a length, in a word: leg, radiator, whip, ...; ``leg`` of antennas of several dipoles."""
+    return KINDS[kind].part.split()[0] if kind in KINDS else "leg"

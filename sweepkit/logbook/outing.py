@@ -86,11 +86,22 @@ def add_outing(log: Logbook, files: Sequence[tuple[Path, bytes]], request: Reque
         setup: NewSetup | int = _new_setup(log, _of("setup", stated), _of("setup", from_kit), last, request)
     else:
         setup = _standing(last, _of("setup", stated), request)
+    if _has_line(setup, last):  # as for every command: at the radio unless told
+        before = {"measured_at": "radio", **before}
     sweeps = _new_sweeps(files, _of("sweep", stated), note, before, request.hints)
     added = add_sweeps(log, sweeps, setup=setup)
     if stated.get("when") in RELATIVE_TIMES:  # another moment each time it is asked, so no other fact
         added = [replace(one, differs=tuple(name for name in one.differs if name != "when")) for one in added]
     return _outcome(tuple(added), setup, sweeps[0], last, has_kit=bool(from_kit))
+
+
+def _has_line(setup: NewSetup | int, last: Last | None) -> bool:
+    """Whether a line lies between the radio and the antenna of this setup."""
+    if isinstance(setup, NewSetup):
+        shared = {**setup.taken_over, **setup.facts}
+    else:
+        shared = {} if last is None else dict(last.setup.facts)
+    return shared.get("line") not in (None, [], ["none"])
 
 
 def _of(level: Level, facts: Mapping[str, Any]) -> Facts:

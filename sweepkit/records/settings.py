@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from sweepkit.antennas.catalogue import part_of
 from sweepkit.bands import Band
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
@@ -122,12 +123,14 @@ def too_few_settings(
     analyzer: Analyzer,
 ) -> BandsPlan:
     """Fewer than two settings on record: which to sweep next."""
-    other = "another tap or whip length"
+    part = part_of(kind)
     if used:
         last = used[-1]
-        at = f"whip {last.whip_m:g} m" if last.tap is None else f"tap {last.tap:g}, whip {last.whip_m:g} m"
+        at = (
+            f"{part} {last.whip_m:g} m" if last.tap is None else f"tap {last.tap:g}, {part} {last.whip_m:g} m"
+        )
         half = None if last.tap is None else max(round(last.tap / 2), 1)
-        other = f"tap {half} with the same whip" if half else "a whip 10 % longer or shorter"
+        other = f"tap {half} with the same {part}" if half else f"a {part} 10 % longer or shorter"
         why = f"one setting is on record ({at}), two are needed; sweep it at {other} next and log it"
     else:
         why = f"no setting of {antenna} is on record with its length and a dip; sweep it at two, and log them"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from sweepkit.antennas.catalogue import part_of
 from sweepkit.cautions import POWER_OFF
 from sweepkit.figures import Figure
 from sweepkit.plots.look import NARROW
@@ -155,7 +156,8 @@ def _headline(move: PartMove, imperial: bool) -> str:
 def _setting_text(plan: BandsPlan, number: int, imperial: bool) -> str:
     row = plan.settings[number]
     parts = [f"TAP {row.tap:g}"] if row.tap is not None else []
-    parts += [f"WHIP {length_text(row.whip_m, imperial=imperial)}"] if row.whip_m is not None else []
+    if row.whip_m is not None:
+        parts.append(f"{part_of(plan.kind).upper()} {length_text(row.whip_m, imperial=imperial)}")
     parts += [f"{name} {length_text(size, imperial=imperial)}" for name, size in (row.lengths or {}).items()]
     several = sum(other.band == row.band for other in plan.settings) > 1
     where = f" at {frequency_text(row.target_hz)}" if several else ""
@@ -287,7 +289,7 @@ def _settings(plan: BandsPlan, imperial: bool) -> Grid:
                 "-" if row.last is None else row.last.when[:10],
             )
         )
-    columns = ("place", "tap", "whip", "dip MHz", "SWR", "kHz/cm", "kHz/turn", "last used")
+    columns = ("place", "tap", part_of(plan.kind), "dip MHz", "SWR", "kHz/cm", "kHz/turn", "last used")
     kept = [k for k in range(len(columns)) if k in (0, 3) or any(row[k] not in ("-", "?") for row in rows)]
     title = (
         "Settings on record, expected dips with the spread of a new setup"

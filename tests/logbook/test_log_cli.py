@@ -416,3 +416,15 @@ def test_why_a_sweep_has_no_figures_is_shown(run):
         edit_setup(log, 1, {"line": ["no such line"]})
     assert "no figures: line 'no such line' is not in the kit" in run("show", "1").stdout
     assert "not in the kit" in json.loads(run("show", "1", "--json").stdout)["sweeps"][0]["figures"]["reason"]
+
+
+@pytest.mark.parametrize(
+    ("line", "kept"), [(("--line", "RG-58 15 m"), "radio"), (("--line", "none"), None), ((), None)]
+)
+def test_with_a_line_it_was_measured_at_the_radio_unless_told(run, files, line, kept):
+    done = run("add", "sweep1.s1p", *RIDGE, *line)
+    assert ("measured_at" in done.stderr.partition("not known yet")[2]) == (kept is None)
+    assert ("measured_at = radio" in done.stderr) == (kept == "radio")
+    run("add", "sweep2.s1p", *RIDGE, *line, "--measured-at", "feedpoint")
+    with open_logbook("sweepkit.sqlite") as log:
+        assert [one.facts.get("measured_at") for one in list_sweeps(log)] == [kept, "feedpoint"]

@@ -188,3 +188,18 @@ def test_a_kit_that_cannot_be_is_refused_with_its_line(run, outing, tmp_path, li
     assert done.returncode == 2
     assert words in done.stderr
     assert "kit.toml:3" in done.stderr
+
+
+def test_the_card_of_a_dipole_speaks_of_its_legs(run, samples, tmp_path):
+    log = tmp_path / "log.sqlite"
+    asked = ("trim", "--antenna", "ridge", "--log", log, "--band", "40 m")
+    states = (("ridge_dipole_40m_long.s1p", "10.58 m"), ("ridge_dipole_40m.s1p", "10.30 m"))
+    pages = []
+    for day, (name, length) in enumerate(states, start=1):
+        add_to(run, log, samples / name, f"kind=dipole|length={length}", f"2026-05-0{day}", "ridge")
+        done = run(*asked)
+        assert done.returncode == 0, done.stderr
+        pages.append(" ".join(done.stdout.split()))
+    assert "(leg 10.58 m), two are needed; sweep it at a leg 10 % longer or shorter next" in pages[0]
+    assert "40 m: LEG 10.30 m." in pages[1]
+    assert not any("whip" in page.lower() for page in pages)
