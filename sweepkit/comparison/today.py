@@ -107,7 +107,9 @@ def _finding(differences: Sequence[Difference], earlier: int, rung: Rung, *, is_
         return Finding("usual-unknown", "note", f"this setup cannot be held against {against}: {dip.why}", "")
     odd = [one for one in differences if one.limit is not None and _nearer_end(one) > ONE_OF_TWO * one.limit]
     if not odd:
-        text = f"inside what this antenna usually does: {_shift(dip)}, against {against}"
+        is_beyond = abs(dip.difference.value or 0.0) > (dip.limit or 0.0)
+        word = "not surely outside" if is_beyond else "inside"
+        text = f"{word} what this antenna usually does: {_shift(dip)}, against {against}"
         return Finding("inside-usual", "note", text, "")
     text = "; ".join(f"{NAMES[one.quantity]} {_shift(one)}" for one in odd)
     return Finding(

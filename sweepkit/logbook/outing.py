@@ -86,13 +86,17 @@ def add_outing(log: Logbook, files: Sequence[tuple[Path, bytes]], request: Reque
         setup: NewSetup | int = _new_setup(log, _of("setup", stated), _of("setup", from_kit), last, request)
     else:
         setup = _standing(last, _of("setup", stated), request)
-    if _has_line(setup, last):  # as for every command: at the radio unless told
-        before = {"measured_at": "radio", **before}
+    by_line = "measured_at" not in before and _has_line(setup, last)
+    if by_line:  # as for every command: at the radio unless told
+        before = {**before, "measured_at": "radio"}
     sweeps = _new_sweeps(files, _of("sweep", stated), note, before, request.hints)
     added = add_sweeps(log, sweeps, setup=setup)
     if stated.get("when") in RELATIVE_TIMES:  # another moment each time it is asked, so no other fact
         added = [replace(one, differs=tuple(name for name in one.differs if name != "when")) for one in added]
-    return _outcome(tuple(added), setup, sweeps[0], last, has_kit=bool(from_kit))
+    sources = [f"setup {last.setup.id}"] if last else []
+    sources += ["the kit"] if from_kit else []
+    sources += ["the line"] if by_line and "measured_at" not in stated else []
+    return _outcome(tuple(added), setup, sweeps[0], last, sources)
 
 
 def _has_line(setup: NewSetup | int, last: Last | None) -> bool:
@@ -173,7 +177,11 @@ def _new_sweeps(
 
 
 def _outcome(
-    added: tuple[Added, ...], setup: NewSetup | int, first: NewSweep, last: Last | None, *, has_kit: bool
+    added: tuple[Added, ...],
+    setup: NewSetup | int,
+    first: NewSweep,
+    last: Last | None,
+    sources: Sequence[str],
 ) -> Outcome:
     """What there is to tell, once all is on disk."""
     if not any(one.new for one in added):
@@ -182,8 +190,6 @@ def _outcome(
     assumed = {**shared.taken_over, **first.taken_over}
     stated = {**shared.facts, **first.facts}
     known = {name for name, value in {**assumed, **stated}.items() if value is not None}
-    sources = [f"setup {last.setup.id}"] if last else []
-    sources += ["the kit"] if has_kit else []
     return Outcome(
         added,
         {name: value for name, value in assumed.items() if name not in stated},

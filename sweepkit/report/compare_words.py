@@ -121,7 +121,8 @@ def _on_ladder(one: Difference) -> str:
         size = abs(one.difference.value or 0.0)
         low = "less than" if size < inside.limit else "not surely more than"
         upto = f" (up to {inside.limit * scale:.{digits}f})" if inside.limit else ""
-        parts.append(f"{low} {LADDER[inside.what]}{upto}")
+        though = "though " if one.verdict == "different" else ""
+        parts.append(f"{though}{low} {LADDER[inside.what]}{upto}")
     return ", ".join(parts)
 
 
@@ -131,9 +132,12 @@ def _because(one: Difference, word: str) -> str:
         return (
             "Too little to matter: within." if one.verdict == "within" else "Nobody told which: cannot say."
         )
-    hides = re.search(r"up to [^;]* would hide in it", one.why)
+    hides = re.search(r"(up to [^;]*) would hide in it", one.why)
+    unseen = f", and a change of {hides[1]} would not show" if hides else ""
+    if one.verdict == "different" and not one.limit:  # of groups, whose interval holds what was told
+        return f"Different: beyond {LADDER[one.told]}."
     told = f"{TOLD[one.told]}: " if one.limit else ""
-    return f"{told}{word if told else word.capitalize()}{f', {hides[0]}' if hides else ''}."
+    return f"{told}{word if told else word.capitalize()}{unseen}."
 
 
 def what_it_rests_on(why: str, *, kind_told: bool) -> str:

@@ -73,10 +73,16 @@ def test_facts_come_from_options_then_the_file_then_the_last_setup_then_the_kit(
     first = run(
         "add", "sweep1.s1p", *RIDGE, "--kit", "kit.toml", "--set", "radials=3", "--set", "choke=at feed"
     )
-    assert "not stated, so from the kit: kind = dipole; line = spool; length = 10.20 m\n" in first.stderr
+    assert (
+        "not stated, so from the kit and the line: "
+        "kind = dipole; line = spool; measured_at = radio; length = 10.20 m\n" in first.stderr
+    )
     Path("setup.toml").write_text('ground = "wet"\nchoke = "none"\nsite = "moor"\n')
     second = run("add", "sweep2.s1p", *RIDGE, "--set", "ground=dry")
-    assert "so from setup S1: kind = dipole; line = spool; radials = 3; length = 10.20 m\n" in second.stderr
+    assert (
+        "so from setup S1: kind = dipole; line = spool; radials = 3; measured_at = radio; length = 10.20 m\n"
+        in second.stderr
+    )
     with open_logbook("sweepkit.sqlite") as log:
         setup = find_setup(log, 2)[0]
     assert dict(setup.facts) == {
@@ -424,7 +430,7 @@ def test_why_a_sweep_has_no_figures_is_shown(run):
 def test_with_a_line_it_was_measured_at_the_radio_unless_told(run, files, line, kept):
     done = run("add", "sweep1.s1p", *RIDGE, *line)
     assert ("measured_at" in done.stderr.partition("not known yet")[2]) == (kept is None)
-    assert ("measured_at = radio" in done.stderr) == (kept == "radio")
+    assert ("not stated, so from the line: measured_at = radio\n" in done.stderr) == (kept == "radio")
     run("add", "sweep2.s1p", *RIDGE, *line, "--measured-at", "feedpoint")
     with open_logbook("sweepkit.sqlite") as log:
         assert [one.facts.get("measured_at") for one in list_sweeps(log)] == [kept, "feedpoint"]
