@@ -145,7 +145,8 @@ def review(
     gear = as_kit(kit)
     name = antenna if isinstance(antenna, str) else None
     read = as_sweep(sweep, hints, gear)
-    known = known_of(name, log, gear).of_sweep(read.source.sha256)
+    known = known_of(name, log, gear)
+    then = known.of_sweep(read.source.sha256)
     line = known.line(gear) if lines is None else as_lines(lines)
     answer = review_sweep(
         read,
@@ -155,7 +156,7 @@ def review(
         bands=as_bands(bands, region=gear.region if region is None else region),
         swr_limit=swr_limit,
         checks=checks,
-        antenna=antenna if name is None else known.note(gear, name),
+        antenna=antenna if name is None else then.note(gear, name),
         unplugged=None if unplugged is None else as_sweep(unplugged, hints, gear),
         draws=draws,
         seed=seed,
@@ -165,6 +166,6 @@ def review(
 
         with opened_log(log) as opened:
             answer = with_usual(
-                answer, {**known.facts_then(gear, name), "antenna": name}, opened, kit=gear, site=site
+                answer, {**then.facts_then(gear, name), "antenna": name}, opened, kit=gear, site=site
             )
     return same_as(ShownReview, answer)

@@ -28,11 +28,11 @@ class KnownAntenna:
     setup: str = ""  # that setup, S4; empty where there is none
     # the kit that was kept with that setup; names of its line stand in it
     gear: Kit = field(default_factory=Kit)
-    newer: frozenset[str] = (
-        frozenset()
-    )  # of STATE, what the logbook was told, not merely took over from a kit
+    newer: frozenset[str] = frozenset()  # of STATE, what the logbook was told, not only took over from a kit
     is_present: bool = False  # whether the sweep in question is itself the one in the logbook
-    own: Mapping[str, Facts] = field(default_factory=dict)  # facts of each of its logged sweeps, by hash
+    # facts of each of its logged sweeps, by hash, and what of STATE was told of that sweep
+    own: Mapping[str, tuple[Facts, frozenset[str]]] = field(default_factory=dict)
+    told_then: frozenset[str] = frozenset()  # the latter, of the sweep in question
 
     @property
     def facts(self) -> Facts:
@@ -72,18 +72,21 @@ class KnownAntenna:
 
     def of_sweep(self, sha256: str) -> KnownAntenna:
         """As it stood when a sweep was taken, where that sweep is in the logbook; else as it is."""
-        logged = self.own.get(sha256)
-        return self if logged is None else replace(self, logged=logged, is_present=True)
+        if sha256 not in self.own:
+            return self
+        logged, told_then = self.own[sha256]
+        return replace(self, logged=logged, told_then=told_then, is_present=True)
 
     def facts_then(self, gear: Kit, name: str | None) -> Facts:
-        """What holds of the sweep in question, where nobody told how the antenna was set for it.
+        """What holds of the sweep in question.
 
-        A whip that slides has another length on every band: of a sweep that is not in the logbook it is not known.
+        A whip that slides has another length on every band, which is known of a logged sweep of which it was told.
         """
         own = gear.antennas.get(name or "")
-        if own is None or own.whip_range_m is None or self.is_present:
+        if own is None or own.whip_range_m is None:
             return self.facts
-        return {fact: value for fact, value in self.facts.items() if fact not in STATE}
+        unknown = set(STATE) - self.told_then
+        return {fact: value for fact, value in self.facts.items() if fact not in unknown}
 
     def note(self, gear: Kit, name: str | None) -> AntennaNote | None:
         """The antenna as the kit writes it, with its box; nothing where its kind is not known."""

@@ -34,14 +34,15 @@ def _logged(log: Logbook, name: str, told: Facts, present: str | None) -> KnownA
     last = find_last(log, antenna=name) if own is None else Last(own.setup, own)
     if last is None:
         return None
+    own_told = {each.sha256: frozenset(fact for fact in STATE if _tells(each, fact)) for each in sweeps}
     return KnownAntenna(
         told,
         _facts(last.setup, last.sweep),
         last.setup.id,
         read_logged_kit(log, last.setup),
-        newer=frozenset(fact for fact in STATE if any(_tells(each, fact) for each in sweeps)),
+        newer=frozenset().union(*own_told.values()),
         is_present=own is not None,
-        own={each.sha256: _facts(each.setup, each) for each in reversed(sweeps)},
+        own={each.sha256: (_facts(each.setup, each), own_told[each.sha256]) for each in sweeps},
     )
 
 
