@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from difflib import get_close_matches
+
 from sweepkit.antennas import dipole, end_fed, inverted_vee, loaded_whip, loop, random_wire, vertical
 from sweepkit.antennas.kind import Kind
 from sweepkit.errors import BadInput
@@ -12,13 +15,16 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def kind_named(name: str) -> Kind:
-    """The kind called ``name``.
+def kind_named(name: str, *, beside: Collection[str] = ()) -> Kind:
+    """The kind called ``name``; ``beside`` are names of more that the caller knows.
 
     Raises ``BadInput``: there is no such kind.
     """
     if name not in KINDS:
-        raise BadInput(f"kind {name!r} is not known; choose one of {', '.join(KINDS)}")
+        known = list(dict.fromkeys((*KINDS, *beside)))
+        near = [kind for kind in known if name and name in kind] or get_close_matches(name, known, n=1)
+        meant = f"; did you mean {near[0]}" if near else ""
+        raise BadInput(f"kind {name!r} is not known{meant}; choose one of {', '.join(known)}")
     return KINDS[name]
 
 

@@ -186,11 +186,12 @@ def one_of(texts: list[str] | None, option: str) -> str | None:
 def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:
     """The kind of the option, else the one that is known."""
     from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.cli.trim_bands import SEVERAL_PARTS
 
     known = name or facts.get("kind")
     if known is None:
         raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    return kind_named(known)
+    return kind_named(known, beside=SEVERAL_PARTS)
 
 
 def _band_hz(

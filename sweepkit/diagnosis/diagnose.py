@@ -101,8 +101,9 @@ def diagnose(
     seen["draws"] = min(draws, MOST_DRAWS)
     outing = learn_outing(ordered, kit=gear, **seen)
     amiss = None if outing is None else outing.finding
-    if amiss is not None and (rung in ONE_OUTING or amiss.code != "outing-disagrees"):
-        notes = (*notes, amiss.text)
+    is_told = rung in ONE_OUTING and amiss is not None and amiss.level != "note"
+    if amiss is not None and (is_told or amiss.code != "outing-disagrees"):
+        notes = (*notes, f"{amiss.text}: {amiss.next_step}")
 
     def look(sweep: Sweep, *, whole: bool) -> Review:
         return review(

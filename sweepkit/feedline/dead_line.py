@@ -23,6 +23,11 @@ EXPLAINED = 0.03  # rms of the reflection left by a bare line; an antenna off it
 COAX_OHM = (35.0, 110.0)  # a wire antenna, itself a line, shows several hundred ohm
 LEAST_CELLS = 1.0  # delay in units of 1/span: below, an antenna far off resonance looks the same
 LEAST_POINTS = 31
+SMOOTH = 0.01  # rms left of a curve in which no resonance hides: one between two points bends many around it
+LEAST_TURN_CELLS = (
+    0.2  # delay in units of 1/span that a line of some metres has in a sweep of some MHz; our choice
+)
+NEARLY_ALL = 0.8  # reflection that every point of a line without a load keeps, 2 dB of it lost there and back
 START_LOSS_DB = (0.3, 0.003)  # where the search for the loss begins
 
 
@@ -61,9 +66,47 @@ def find_dead_line(
     return _finding(end, _distance_m(fit.sections.total_delay_s, draws), draws)
 
 
-def _is_bare_line(fit: SectionFit, noise: float) -> bool:
+def find_likely_dead_line(
+    f_hz: FloatArray, gamma: ArrayLike, *, noise: float = 0.0, reference_ohm: float = 50.0
+) -> Finding | None:
+    """``no-antenna-seen``, where a sweep too narrow to prove a bare line is that of one, or of an antenna far off.
+
+    Either way no dip hides between two of its points. ``None`` where it is not so.
+    """
+    kept = f_hz > 0
+    f, g = f_hz[kept], np.asarray(gamma, dtype=np.complex128)[kept]
+    if f.size < LEAST_POINTS or float(np.abs(g).min()) < NEARLY_ALL:
+        return None
+    delay_s = -float(np.polyfit(f, np.unwrap(np.angle(g)), 1)[0]) / (4 * np.pi)
+    if 2 * delay_s * (f[-1] - f[0]) < LEAST_TURN_CELLS:
+        return None
+    start = Sections((delay_s,), (reference_ohm,), *START_LOSS_DB)
+    fits = {
+        end: fit_sections([SweptEnd(f, g, end)], start, reference_ohm=reference_ohm) for end in (OPEN, SHORT)
+    }
+    end, fit = min(fits.items(), key=lambda item: item[1].rms)
+    if not (fit.rms <= max(SMOOTH, 1.5 * noise) and _is_coax(fit)):
+        return None
+    far = _distance_m(fit.sections.total_delay_s, None)
+    return Finding(
+        "no-antenna-seen",
+        "warning",
+        "no dip, nearly full reflection and an even delay: the sweep looks like a line that ends "
+        f"{'open' if end == OPEN else 'in a short'} some {far.low or 0:.0f} to {far.high or 0:.0f} m away, "
+        "or like an antenna far off its resonance; no dip hides between its points",
+        "radio off and disconnected: is the line broken, or the antenna off it? Look, then review again with "
+        "--line; else sweep a wider span",
+        distance_m=far,
+    )
+
+
+def _is_coax(fit: SectionFit) -> bool:
     low, high = COAX_OHM
-    return fit.rms <= max(EXPLAINED, 1.5 * noise) and low <= fit.sections.z0_ohm[0] <= high
+    return low <= fit.sections.z0_ohm[0] <= high
+
+
+def _is_bare_line(fit: SectionFit, noise: float) -> bool:
+    return fit.rms <= max(EXPLAINED, 1.5 * noise) and _is_coax(fit)
 
 
 def _distance_m(delay_s: float, draws: ChainDraws | None) -> Figure:

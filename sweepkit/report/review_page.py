@@ -39,6 +39,11 @@ from sweepkit.reviews.review import Repeatability
 
 FAR_OFF_SWR = 10.0  # a band that never comes below it has no table
 FAR_OFF = {"swr": f"SWR above {FAR_OFF_SWR:g}", "reach": "Outside what the tuner matches"}  # by what fails
+FEWEST_POINTS = 7  # fewer show no dip: common practice, no source
+NO_BAND = (
+    "no band asked for lies inside the sweep; sweep a span with a band in it, or name a table with --bands"
+)
+TOO_FEW = "{} points show no dip and no band; sweep again with 101 or more over the band"
 SHOWN_DIPS = 6
 SHOWN_FIRST = 2  # dips in the short text
 HIGHEST_SWR = 100.0  # beyond it digits mean nothing
@@ -73,7 +78,7 @@ def review_page(
     return Page(
         title=_title(review),
         subtitle=subtitle(review),
-        verdicts=tuple(_answers(review)),
+        verdicts=tuple(_answers(review, _of_watts(kit))),
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
@@ -144,7 +149,7 @@ def subtitle(review: Review) -> str:
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
 
 
-def _answers(review: Review) -> Iterator[Verdict]:
+def _answers(review: Review, of_watts: str) -> Iterator[Verdict]:
     """What forbids everything, then the bands; the sweep to take before them where this one spoils the answer."""
     end, word = bare_end(review)
     if end is not None:
@@ -153,9 +158,9 @@ def _answers(review: Review) -> Iterator[Verdict]:
     spoilt = spoils_the_answer(review)
     again = [] if review.adequate else [_again(review)]
     yield from again if spoilt else ()
-    yield from _verdicts(review.bands, why_not="" if end is not None else None)
+    yield from _verdicts(review.bands, why_not="" if end is not None else None, of_watts=of_watts)
     if not review.bands:
-        why = "the sweep touches none of the bands asked for; without --band those are all of the table"
+        why = NO_BAND if review.sweep.f_hz.size >= FEWEST_POINTS else TOO_FEW.format(review.sweep.f_hz.size)
         yield Verdict("?", "", "NO BAND", (why,), "unknown")
     yield from () if spoilt else again
 
@@ -168,7 +173,9 @@ def _again(review: Review) -> Verdict:
     return Verdict("!", "", "SWEEP AGAIN", wanted or ("this one was too poor",), "unknown")
 
 
-def _verdicts(bands: Sequence[BandFigures], *, why_not: str | None = None) -> Iterator[Verdict]:
+def _verdicts(
+    bands: Sequence[BandFigures], *, why_not: str | None = None, of_watts: str = ""
+) -> Iterator[Verdict]:
     """Best first; bands with the same answer for the same reason share one. ``why_not`` is why any is "no"."""
     groups: dict[tuple[str, str], list[BandFigures]] = {}
     for band in sorted(bands, key=rank):
@@ -177,18 +184,23 @@ def _verdicts(bands: Sequence[BandFigures], *, why_not: str | None = None) -> It
         groups.setdefault((band_word(band), why), []).append(band)
     for (word, why), group in groups.items():
         names = ", ".join(band.name for band in sorted(group, key=lambda band: band.low_hz))
-        rest = _rest(group[0]) if len(group) == 1 else ""
+        rest = _rest(group[0], of_watts) if len(group) == 1 else ""
         verdict = group[0].verdict
         said = " ".join(filter(None, (why, rest)))
         yield Verdict(SIGNS[verdict], names, word, (said,) if said else (), TONES[verdict])
 
 
-def _rest(band: BandFigures) -> str:
+def _of_watts(kit: Kit | None) -> str:
+    """Of how many watts, where the radio's were not told."""
+    return "" if kit is None or "radio.power_w" in kit.given else f" of {kit.radio.power_w:g} W"
+
+
+def _rest(band: BandFigures, of_watts: str) -> str:
     """What the tuner does for the rest of a band that is direct in part, "no" is what remains; and the watts."""
     ranges = ranges_text("tuner", band) if band.verdict == "direct" else ""
     tuned = f"Tuner needed from {ranges} MHz." if ranges else ""
     watts = band.power_to_antenna_w.value
-    leaves = "" if watts is None else f"{LEAVES.capitalize()}: {watts:.3g} W."
+    leaves = "" if watts is None else f"{LEAVES.capitalize()}: {watts:.3g} W{of_watts}."
     return " ".join(filter(None, (tuned, leaves)))
 
 

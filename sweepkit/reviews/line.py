@@ -39,6 +39,19 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
 
 
+def find_likely_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
+    """That a sweep of which neither place nor line is told shows no antenna; no proof of it."""
+    view = planes.measured
+    if drawn or view.phase != "signed" or view.jagged or planes.chain is not None:
+        return None
+    if planes.measured_at == "feedpoint":
+        return None
+    from sweepkit.feedline.dead_line import find_likely_dead_line
+
+    noise = quantile(view.noise, 0.5)
+    return find_likely_dead_line(view.f_hz, view.gamma, noise=noise, reference_ohm=view.reference_ohm)
+
+
 def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
     """A plane that the sweep contradicts: a line where none was told, or none where one was."""
     if guess is None:

@@ -22,6 +22,7 @@ from sweepkit.reviews.heat import Beyond, box_of, look_beyond
 from sweepkit.reviews.line import (
     describe_line,
     find_dead_end,
+    find_likely_dead_end,
     find_line_faults,
     find_unseen_end,
     find_wrong_plane,
@@ -219,6 +220,7 @@ def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], adequate: b
     kit, planes, touched = asked.kit, seen.planes, tuple(curve.band for curve in curves)
     measured_plane, measured_dips = seen.measured
     dead_end = find_dead_end(planes, measured_dips)
+    likely = None if dead_end else find_likely_dead_end(planes, measured_dips)
     at_antenna = planes.feedpoint is not None  # with a line told, the antenna itself is what must be resolved
     adequacy = (
         NOTHING_LACKING
@@ -227,7 +229,7 @@ def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], adequate: b
             planes.feedpoint or planes.measured,
             seen.feedpoint_dips if at_antenna else measured_dips,
             seen.feedpoint or measured_plane,
-            has_antenna=dead_end is None,
+            has_antenna=dead_end is None and likely is None,
             bands=touched,
             limit_swr=asked.limit_swr,
             analyzer=kit.analyzer,
@@ -248,6 +250,8 @@ def _judge(sweep: Sweep, seen: _Seen, curves: tuple[BandCurve, ...], adequate: b
     tested: Mapping[str, Unplugged] = {}
     if asked.unplugged is not None:
         tested = judge_unplugged(asked.unplugged, sweep, planes, touched, reference_ohm=kit.radio.z0_ohm)
+    if likely is not None:
+        adequacy = replace(adequacy, findings=(*adequacy.findings, likely))
     return _Judged(adequacy, dead_end, Known(curves, planes, adequacy.doubtful_bands, beyond, tested))
 
 

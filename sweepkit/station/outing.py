@@ -16,6 +16,8 @@ from sweepkit.station.windows import Curve, are_enough
 if TYPE_CHECKING:
     from sweepkit.station.posterior import Check, Learned
 
+CLEAR_LOG = float(np.log(20))  # evidence of 20 to 1 is called strong (Kass and Raftery 1995)
+
 
 @dataclass(frozen=True, eq=False)
 class Outing:
@@ -84,7 +86,7 @@ def share(
     )
     odds = None if together is None else _log_odds(together, [one for one in alone if one is not None])
     if odds is None or odds < 0:
-        return Outing(None, _disagree(len(telling), odds))
+        return Outing(None, _disagree(len(telling), is_clear=odds is None or odds < -CLEAR_LOG))
     doubt = doubt_line(telling, chain, model, together, reference_ohm=reference_ohm, favours=favours)
     return Outing(None, doubt) if doubt else Outing(together)
 
@@ -96,23 +98,15 @@ def _log_odds(together: Learned, alone: Sequence[Learned]) -> float | None:
     return float(np.mean(gains)) if gains else None
 
 
-def _disagree(count: int, odds: float | None) -> Finding:
+def _disagree(count: int, *, is_clear: bool) -> Finding:
     how = (
         "do not fit one line and one calibration"
-        if odds is None
-        else (
-            f"fit one line and one calibration {_power(-odds)} times worse than one of each for every sweep"
-        )
+        if is_clear
+        else "may not share one line and one calibration"
     )
     return Finding(
         "outing-disagrees",
-        "warning",
-        f"these {count} sweeps {how}; what was told of line and analyzer is kept",
+        "warning" if is_clear else "note",
+        f"these {count} sweeps {how} together; what was told of line and analyzer is kept for each",
         "was the analyzer calibrated again, or the line changed, in between? Review such sweeps one by one",
     )
-
-
-def _power(log: float) -> str:
-    """``20`` or ``10^6``."""
-    tens = log / np.log(10)
-    return f"{10**tens:.0f}" if tens < 3 else f"10^{tens:.0f}"

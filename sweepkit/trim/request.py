@@ -59,7 +59,9 @@ def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> 
     if "length_m" in facts:
         return float(facts["length_m"])
     if needed:
-        raise BadInput("the length is not told; add --length, one leg of a dipole, like --length '10.2 m'")
+        raise BadInput(
+            "the length is not told; add --length, the whole wire or whip, of a dipole one leg, like --length '10.2 m'"
+        )
     return 1.0
 
 

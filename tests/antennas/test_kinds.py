@@ -153,6 +153,13 @@ def test_an_unknown_kind_is_refused_with_the_list():
         kind_named("yagi")
 
 
+def test_a_kind_that_is_nearly_one_is_asked_about_and_those_beside_are_listed():
+    with pytest.raises(BadInput, match=r"did you mean loaded-whip; choose one of .*random-wire, fan$"):
+        kind_named("whip", beside=("fan",))
+    with pytest.raises(BadInput, match="did you mean dipole"):
+        kind_named("dipol")
+
+
 def test_told_height_of_radials_sharpens_and_low_ones_hold_less():
     whip = seen_dip(14.1e6, 2.5, swr=1.6, loaded_q=9.0)
     told = {"radials": 3, "radial_length_m": 3.0}

@@ -49,6 +49,9 @@ def test_text_and_card_say_that_the_watts_leave_the_coax(run, samples, kit):
     )
     text = run(*told).stdout
     assert "Leaves the coax:" in " ".join(text.split())
+    assert " of 100 W" not in text
+    untold = run(*(part for part in told if part not in ("--kit", kit))).stdout
+    assert " W of 100 W." in " ".join(untold.split())
     assert "antenna" not in run(*told, "--card").stdout
     assert "leaves coax" in run(*told, "--card").stdout.splitlines()[-1]
 

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from sweepkit.feedline.chain import LineChain, draw_chain
-from sweepkit.feedline.dead_line import find_dead_line
+from sweepkit.feedline.dead_line import find_dead_line, find_likely_dead_line
 from sweepkit.lines import parse_piece
+from sweepkit.reviews.review import review
+from sweepkit.sweep import Sweep
 from tests.feedline.modelled import antenna, measured, swept_line
 
 WIDE_HZ = np.linspace(1e6, 30e6, 201)
@@ -59,3 +61,30 @@ def test_an_antenna_is_not_taken_for_a_bare_line(name, specs):
 def test_a_narrow_sweep_says_nothing():
     sweep = swept_line([parse_piece("RG-58 11 m")], 1.0, f_hz=np.linspace(14e6, 14.35e6, 101))
     assert find_dead_line(sweep.f_hz, sweep.gamma) is None
+
+
+NARROW_HZ = np.linspace(5e6, 9e6, 201)
+METRES = 7.5
+
+
+@pytest.mark.parametrize(("reflection", "word"), [(1.0, "ends open"), (-1.0, "ends in a short")])
+def test_a_broken_line_in_a_narrow_sweep_is_said_to_look_like_one_and_no_finer_sweep_is_asked_for(
+    reflection, word
+):
+    sweep = swept_line([parse_piece(f"RG-58 {METRES} m")], reflection, f_hz=NARROW_HZ)
+    found = review(sweep, draws=0)
+    (finding,) = [one for one in found.findings if one.code == "no-antenna-seen"]
+    assert word in finding.text
+    assert finding.distance_m.low < METRES < finding.distance_m.high
+    assert found.adequate
+    assert "too-coarse" not in {one.code for one in found.findings}
+
+
+@pytest.mark.parametrize("q", [30, 100, 300, 700])
+@pytest.mark.parametrize("r_ohm", [8.0, 36.0, 120.0])
+def test_a_narrow_dip_between_two_points_is_not_taken_for_a_bare_line(q, r_ohm):
+    f0_hz = float(NARROW_HZ[90] + NARROW_HZ[91]) / 2
+    z = r_ohm * (1 + 1j * q * (NARROW_HZ / f0_hz - f0_hz / NARROW_HZ))
+    sweep = Sweep.from_gamma(NARROW_HZ, (z - 50) / (z + 50))
+    assert find_likely_dead_line(sweep.f_hz, sweep.gamma) is None
+    assert "no-antenna-seen" not in {one.code for one in review(sweep, draws=0).findings}

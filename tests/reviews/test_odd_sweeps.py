@@ -13,6 +13,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sweepkit.readers import read_sweep
+from sweepkit.report.page_text import page_text
+from sweepkit.report.review_page import review_page
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from tests.coverage.antennas import NARROW_TABLES, parallel, series, side_by_side, table
@@ -232,3 +234,12 @@ def test_a_band_that_reflects_all_is_no_close_call():
     far = next(band for band in answer.bands if band.name == "160 m")
     assert far.best_swr.low > 20
     assert "lose call" not in far.why
+
+
+def test_a_sweep_of_two_points_is_told_so_and_one_beside_all_bands_too():
+    def words(f_hz):
+        found = review(Sweep.from_gamma(f_hz, np.full(f_hz.size, 0.3 + 0.1j)), draws=0)
+        return page_text(review_page(found), width=200)
+
+    assert "2 points show no dip and no band" in words(np.array([6.0e6, 6.025e6]))
+    assert "no band asked for lies inside the sweep" in words(np.linspace(6.0e6, 6.5e6, 51))
