@@ -131,6 +131,8 @@ def line_and_place(known: KnownAntenna, kit: Kit, gear: Gear) -> tuple[tuple[Lin
 
 def say_state(known: KnownAntenna) -> None:
     """Say where the logbook has the antenna set otherwise than the kit, and so was taken."""
+    if not known.outdated:
+        return
     from sweepkit.cli.log_shown import fact_text
 
     for name, in_kit in known.outdated.items():
