@@ -21,6 +21,7 @@ WIDEST = HALF_WIDTHS[0]
 LEAST_POINTS = 25  # in a window; one with fewer tells nothing
 POINTS = 60  # of a window, which is thinned down to as many: noise is the least of what is not known
 MOST_DIPS = 2  # of a sweep, the deepest
+WIDE = 2.0  # ends of a sweep of an octave: in less, two dips are rather a line's ripple than two resonances; our choice
 HIGHEST_TERM = 8  # of the antenna's numerator
 # Errors that run faster along frequency than the waves do: a tenth of an ordinary directivity, alike on some ten
 # neighbouring points, counts as noise of so much; common practice, no source. [-]
@@ -72,7 +73,8 @@ def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float)
         if not np.isfinite(told).all():
             continue
         found = np.array([place[0] for place in find_dip_samples(told, noise=curve.noise)], dtype=np.intp)
-        alone = found[_stand_alone(curve.f_hz[found])]
+        is_wide = curve.f_hz[-1] > WIDE * curve.f_hz[0]
+        alone = found[_stand_alone(curve.f_hz[found])] if is_wide else found
         deepest = sorted(alone.tolist(), key=lambda k: float(told[k]))[:MOST_DIPS]
         places += [(curve, float(curve.f_hz[k])) for k in deepest]
     return places
