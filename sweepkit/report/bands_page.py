@@ -282,7 +282,7 @@ def _settings(plan: BandsPlan, imperial: bool) -> Grid:
                 row.band,
                 "-" if row.tap is None else f"{row.tap:g}",
                 "-" if row.whip_m is None else length_text(row.whip_m, imperial=imperial),
-                _expected(row.dip_hz) if is_card_of_log(plan) else _mhz(row.dip_hz),
+                _expected(row.dip_hz, digits=2 if is_card_of_log(plan) else 3),
                 _swr(row.best_swr),
                 "-" if row.hz_per_m.value is None else f"{row.hz_per_m.value / 1e5:.1f}",
                 "-" if row.hz_per_turn.value is None else f"{row.hz_per_turn.value / 1e3:.0f}",
@@ -306,10 +306,10 @@ def is_card_of_log(plan: BandsPlan) -> bool:
     )
 
 
-def _expected(figure: Figure) -> str:
+def _expected(figure: Figure, *, digits: int) -> str:
     if figure.value is None or figure.low is None or figure.high is None:
         return _mhz(figure)
-    return f"{figure.value / 1e6:.2f} ({figure.low / 1e6:.2f}-{figure.high / 1e6:.2f})"
+    return f"{figure.value / 1e6:.{digits}f} ({figure.low / 1e6:.{digits}f}-{figure.high / 1e6:.{digits}f})"
 
 
 def _lengths(plan: BandsPlan, imperial: bool) -> Iterator[Grid]:
