@@ -214,6 +214,8 @@ def test_settings_of_a_whip_one_line_each_with_kilohertz(run, parts):
     assert done.stdout.startswith("40 m: TAP ")
     assert "kHz/cm" in done.stdout
     answer = json.loads(run(*words, "--measured-at", "feedpoint", "--json").stdout)
+    low, high = (answer["settings"][0]["dip_hz"][end] / 1e6 for end in ("low", "high"))
+    assert f"({low:.3f}-{high:.3f})" in done.stdout
     assert list(answer) == KEYS
     assert answer["action"] == "retune"
     assert [list(each) for each in answer["settings"]] == [SETTING] * len(answer["settings"])
