@@ -5,8 +5,12 @@ The fixtures ``run`` and ``run_process`` run the command line.
 
 from __future__ import annotations
 
-import gc
 import os
+
+# As the command line does, before numpy is there: threads of several workers stand in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import gc
 import subprocess
 import sys
 from collections import Counter
