@@ -290,7 +290,11 @@ def place_on_ladder(scales: Sequence[Scale]) -> str:
 
 def in_words(quantity: str, size: float) -> str:
     """A size in the unit people use."""
-    return f"{size / 1e3:.3g} kHz" if quantity == "dip_hz" else f"{size:{'.2g' if size < 10 else '.0f'}} ohm"
+    return (
+        f"{size / 1e3:{'.3g' if size < 9.995e5 else '.0f'}} kHz"
+        if quantity == "dip_hz"
+        else f"{size:{'.2g' if size < 10 else '.0f'}} ohm"
+    )
 
 
 def _shared(n: FloatArray) -> float:

@@ -11,7 +11,7 @@ from scipy.stats import binom, t
 
 from sweepkit.antennas.rungs import LIMIT_SDS, ROUGH_LIMIT_SDS, RUNGS, trade_limit, trade_sd
 from sweepkit.comparison import compare_setups
-from sweepkit.comparison.differences import MOST_PAIRED, OTHERS, pair_verdict
+from sweepkit.comparison.differences import MOST_PAIRED, OTHERS, in_words, pair_verdict
 from sweepkit.comparison.setups import FOLLOWING, JUDGED
 from sweepkit.comparison.spread import TRADE_FREEDOM, TRADE_WEIGHT, Reerections, find_usual
 from tests.comparison.made import TRUE_SD, drawn, erections, rng, setup, summary
@@ -322,3 +322,10 @@ def test_sweeping_again_and_joining_anew_are_learned_from_what_the_log_tells():
     assert limits[None]["swept-again"] == pytest.approx(
         trade_limit("dip_hz", "wire", "swept-again"), rel=1e-3
     )
+
+
+@pytest.mark.parametrize(
+    ("size_hz", "words"), [(14.24e3, "14.2 kHz"), (999.6e3, "1000 kHz"), (1.89e6, "1890 kHz")]
+)
+def test_a_size_is_said_without_powers_of_ten(size_hz, words):
+    assert in_words("dip_hz", size_hz) == words
