@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sweepkit.conversions import FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.likely import main_echo_s
 from sweepkit.feedline.section_fit import SectionFit, SweptEnd, fit_sections
@@ -24,9 +24,8 @@ COAX_OHM = (35.0, 110.0)  # a wire antenna, itself a line, shows several hundred
 LEAST_CELLS = 1.0  # delay in units of 1/span: below, an antenna far off resonance looks the same
 LEAST_POINTS = 31
 SMOOTH = 0.01  # rms left of a curve in which no resonance hides: one between two points bends many around it
-LEAST_TURN_CELLS = (
-    0.2  # delay in units of 1/span that a line of some metres has in a sweep of some MHz; our choice
-)
+# Delay in units of 1/span that a line of some metres has in a sweep of some MHz; our choice.
+LEAST_TURN_CELLS = 0.2
 NEARLY_ALL = 0.8  # reflection that every point of a line without a load keeps, 2 dB of it lost there and back
 START_LOSS_DB = (0.3, 0.003)  # where the search for the loss begins
 
@@ -56,11 +55,7 @@ def find_dead_line(
     delay_s = main_echo_s(f, g, 1 / float(np.diff(f).max())) / 2
     if 2 * delay_s * (f[-1] - f[0]) < LEAST_CELLS:
         return None
-    start = Sections((delay_s,), (reference_ohm,), *START_LOSS_DB)
-    fits = {
-        end: fit_sections([SweptEnd(f, g, end)], start, reference_ohm=reference_ohm) for end in (OPEN, SHORT)
-    }
-    end, fit = min(fits.items(), key=lambda item: item[1].rms)
+    end, fit = _likelier_end(f, g, delay_s, reference_ohm)
     if not _is_bare_line(fit, noise):
         return None
     return _finding(end, _distance_m(fit.sections.total_delay_s, draws), draws)
@@ -80,11 +75,7 @@ def find_likely_dead_line(
     delay_s = -float(np.polyfit(f, np.unwrap(np.angle(g)), 1)[0]) / (4 * np.pi)
     if 2 * delay_s * (f[-1] - f[0]) < LEAST_TURN_CELLS:
         return None
-    start = Sections((delay_s,), (reference_ohm,), *START_LOSS_DB)
-    fits = {
-        end: fit_sections([SweptEnd(f, g, end)], start, reference_ohm=reference_ohm) for end in (OPEN, SHORT)
-    }
-    end, fit = min(fits.items(), key=lambda item: item[1].rms)
+    end, fit = _likelier_end(f, g, delay_s, reference_ohm)
     if not (fit.rms <= max(SMOOTH, 1.5 * noise) and _is_coax(fit)):
         return None
     far = _distance_m(fit.sections.total_delay_s, None)
@@ -98,6 +89,18 @@ def find_likely_dead_line(
         "--line; else sweep a wider span",
         distance_m=far,
     )
+
+
+def _likelier_end(
+    f_hz: FloatArray, gamma: ComplexArray, delay_s: float, reference_ohm: float
+) -> tuple[float, SectionFit]:
+    """Open or short, whichever leaves less of the sweep, with its fit."""
+    start = Sections((delay_s,), (reference_ohm,), *START_LOSS_DB)
+    fits = {
+        end: fit_sections([SweptEnd(f_hz, gamma, end)], start, reference_ohm=reference_ohm)
+        for end in (OPEN, SHORT)
+    }
+    return min(fits.items(), key=lambda item: item[1].rms)
 
 
 def _is_coax(fit: SectionFit) -> bool:
@@ -126,16 +129,14 @@ def _distance_m(delay_s: float, draws: ChainDraws | None) -> Figure:
 
 
 def _finding(end: float, distance_m: Figure, draws: ChainDraws | None) -> Finding:
-    word, fault = ("open", "open") if end == OPEN else ("shorted", "short")
+    word, fault = ("open", "an open") if end == OPEN else ("shorted", "a short")
     at_end = draws is not None and _is_whole_chain(distance_m, draws)
     if draws is not None:
         distance_m = distance_m.widened(draws.chain.scale_sigma)
     where = length_text(distance_m.value or 0.0)
     if distance_m.low is not None and distance_m.high is not None:
         where += f" ({distance_m.low:.1f} to {distance_m.high:.1f} m)"
-    text = f"the sweep is that of a bare line that ends in an {fault} {where} away"
-    if end != OPEN:
-        text = text.replace("an short", "a short")
+    text = f"the sweep is that of a bare line that ends in {fault} {where} away"
     if at_end:
         text += ", which is the end of the line told: no antenna is seen on it"
     else:
