@@ -487,13 +487,14 @@ def test_an_l_network_loses_what_its_circuit_says(r_ohm, x_ohm):
         share = r_ohm / (r_ohm + coil / q)
     else:
         y = 1 / z
-        b = np.sqrt(y.real / 50 - y.real**2) - y.imag
+        b = np.sqrt(max(y.real / 50 - y.real**2, 0)) - y.imag  # at 50 ohm what is left may round below 0
         assert b >= -1e-12  # a capacitor
         left = 1 / (y + 1j * b)
         coil = -left.imag
         assert left.real == pytest.approx(50)
         share = left.real / (left.real + coil / q)
-    assert l_network_loss_db(z, coil_q=q) == pytest.approx(-10 * np.log10(share), rel=1e-9, abs=1e-12)
+    # Close to 50 ohm the square root above keeps half of a double's digits: 1e-8 S, 3e-5 ohm of the coil, 3e-8 dB.
+    assert l_network_loss_db(z, coil_q=q) == pytest.approx(-10 * np.log10(share), rel=1e-9, abs=1e-7)
 
 
 HARD = Tuner(r_ohm=(5, 500), x_ohm=(-300, 300), coil_q=60)
