@@ -1,4 +1,4 @@
-"""Property tests repeat the same examples, so that a run is red for a change alone; `--hypothesis-profile anew` searches.
+"""Property tests repeat the same examples; `--hypothesis-profile anew` searches.
 
 The fixtures ``run`` and ``run_process`` run the command line.
 """
