@@ -315,6 +315,13 @@ def test_the_kit_block_gives_the_same_line_back(tmp_path, specs, told):
     assert all(piece.velocity_factor_at_hz == 30.5e6 for piece in lines.values())
 
 
+def test_a_lossy_joint_is_not_named_where_the_end_is_untold():
+    sweep = joint_in_spool(60.0, points=101)
+    untold = measure_line([(sweep, "unknown")], Told(length_m=10.0, piece=RG58))
+    assert "lossy" not in find_line_faults(untold)[0].text
+    assert line_page(untold, [], [sweep], pictures=False).command is None
+
+
 def joint_in_spool(r_ohm, *, points=201):
     """A line of 10 m, its end open, with a resistance in series 6.2 m along."""
     f_hz = np.linspace(1e6, 60e6, points)
@@ -378,9 +385,6 @@ def test_a_lossy_joint_is_named_as_possible_with_the_command_that_places_it():
     assert any(like == BEYOND_TOLD for _, like in looks)
     words = line_page(line, [finding], [sweep], pictures=False).command.words
     assert words[1:] == ("diagnose", "FILE", "--far-end", "open", "--line", "RG-58 10 m")
-    untold = measure_line([(joint_in_spool(60.0, points=101), "unknown")], Told(length_m=10.0, piece=RG58))
-    assert "lossy" not in find_line_faults(untold)[0].text
-    assert line_page(untold, [], [sweep], pictures=False).command is None
     through = dataclasses.replace(line, through=True)  # no sweep of a reflection to diagnose
     assert line_page(through, [], [sweep], pictures=False).command is None
 

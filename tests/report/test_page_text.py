@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 
 from sweepkit.figures import Figure
+from sweepkit.findings import Finding
 from sweepkit.report.page import figure_row
 from sweepkit.report.page_html import page_html
 from sweepkit.report.page_markdown import page_markdown
@@ -17,9 +19,10 @@ from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 
 
-def test_the_verdict_comes_first_and_the_provenance_is_whole(dipole):
+def test_the_verdict_comes_first_and_the_provenance_is_whole(dipole, dipole_page):
     made = Made(command="sweepkit review x.s1p", kit="kit.toml", kit_bytes=b"region = 1", draws=200, seed=3)
-    text = page_html([review_page(dipole, made=made)])
+    from_here = review_page(dipole, made=made, pictures=False).provenance
+    text = page_html([replace(dipole_page, provenance=from_here)])
     places = [
         text.index(word)
         for word in ("DIRECT", "Pictures</h2>", "Figures</h2>", "Before you key", "Where this comes from")
@@ -36,10 +39,6 @@ def test_the_verdict_comes_first_and_the_provenance_is_whole(dipole):
 
 
 def test_findings_stand_with_their_next_steps(dipole):
-    from dataclasses import replace
-
-    from sweepkit.findings import Finding
-
     finding = Finding("jagged", "stop", "the curve is torn", "sweep again with hands off")
     text = page_html([review_page(replace(dipole, findings=(finding,)), pictures=False)])
     assert "the curve is torn" in text

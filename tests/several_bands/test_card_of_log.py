@@ -11,6 +11,7 @@ from sweepkit.writers import sweep_text
 from tests.several_bands.circuits import linked_z_ohm, swept
 from tests.several_bands.test_whip import dip_of, sweep_at
 
+FEW = 200  # draws
 KIT = """region = 1
 [antennas.stick]
 kind = "loaded-whip"
@@ -57,13 +58,13 @@ def add_to(run, log, path, facts, day, antenna):
 @pytest.fixture(scope="module")
 def card(run, outing):
     """What the logbook tells before a sweep of today."""
-    return json.loads(run("trim", *outing[1], "--json").stdout)
+    return json.loads(run("trim", *outing[1], "--json", "--draws", FEW).stdout)
 
 
 def test_python_gives_the_card_of_the_command(card, outing):
     folder, _ = outing
     log, kit = folder / "log.sqlite", folder / "kit.toml"
-    answer = sweepkit.plan_bands(antenna="stick", log=log, kit=kit)
+    answer = sweepkit.plan_bands(antenna="stick", log=log, kit=kit, draws=FEW)
     assert answer.to_json() == card
     assert list(answer.to_frame("settings")["band"]) == ["40 m", "30 m", "20 m"]
 
@@ -100,7 +101,19 @@ def test_one_sweep_of_today_moves_all_rows_together(run, outing, card):
     from tests.several_bands.circuits import whip_z_ohm
 
     path.write_text(sweep_text(swept(f_hz, whip_z_ohm(f_hz / 0.98, 24, 2.4)), "touchstone"), encoding="utf-8")
-    words = ("trim", path, *known, "--tap", "24", "--length", "2.4 m", "--measured-at", "feedpoint")
+    words = (
+        "trim",
+        path,
+        *known,
+        "--tap",
+        "24",
+        "--length",
+        "2.4 m",
+        "--measured-at",
+        "feedpoint",
+        "--draws",
+        FEW,
+    )
     today = json.loads(run(*words, "--json").stdout)
     assert [each["code"] for each in today["findings"]][:1] == ["today-differs"]
     shifted = dip_of(today["settings"][2]["tap"], today["settings"][2]["whip_m"]) * 0.98
