@@ -11,10 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sweepkit.errors import BadInput
-from sweepkit.facts import IN_KIT
+from sweepkit.facts import IN_KIT, KINDS
 from sweepkit.kit import (
-    KEYS,
-    KINDS,
     Analyzer,
     AntennaNote,
     Box,
@@ -26,8 +24,9 @@ from sweepkit.kit import (
     list_assumptions,
     read_kit,
     resolve_antenna,
-    resolve_line,
 )
+from sweepkit.kit.choosing import resolve_pieces
+from sweepkit.kit.reading import KEYS
 from sweepkit.kit.table import find_key_lines
 from sweepkit.limits import LIMITS
 from sweepkit.lines import catalogued_piece
@@ -254,8 +253,8 @@ REFUSED = [
     (
         "[radio]\npower_at_swr = [[1.5, 0.4], [2.0, 0.75]]",
         2,
-        "radio.power_at_swr rises from 0.4 at SWR 1.5 to 0.75 at SWR 2; a radio never gives more"
-        " as the SWR rises; write shares that fall",
+        "radio.power_at_swr rises from 0.4 at SWR 1.5 to 0.75 at SWR 2; a radio gives less there"
+        ", never more; write shares that fall",
     ),
     (
         "[radio]\npower_w = 5\npower_at_swr = [\n  [2.0, 0.7],\n  [1.5, 0.7],\n]",
@@ -270,7 +269,7 @@ REFUSED = [
     (
         "[radio]\npower_at_swr = [[0.75, 2.0]]",
         2,
-        "radio.power_at_swr has the SWR 0.75; an SWR is 1 to 1000; write SWR first, then the share",
+        "radio.power_at_swr has SWR 0.75; it must be 1 to 1000; write that first, then the share",
     ),
     ("[radio]\npower_at_swr = []", 2, "radio.power_at_swr is empty; rows of SWR and share were expected"),
     (
@@ -318,12 +317,12 @@ REFUSED = [
     (
         "[radio]\npower_at_volts = [[13.8, 0.8], [11.5, 1.0]]",
         2,
-        "radio.power_at_volts rises from 0.8 at 13.8 V to 1 at 11.5 V; a radio never gives more from less",
+        "radio.power_at_volts rises from 0.8 at 13.8 V to 1 at 11.5 V; a radio gives less there, never more",
     ),
     (
         "[radio]\npower_at_volts = [[0.8, 11.5]]",
         2,
-        "radio.power_at_volts has the share 11.5 at 0.8 V; a share lies between 0 and 1; write 0.8 for 80 %",
+        "radio.power_at_volts has the share 11.5 at 0.8 V; a share lies between 0 and 1; write 0.75 for 75 %",
     ),
     (
         "[radio]\npower_at_volts = [[12, 1.0], [12, 0.9]]",
@@ -613,7 +612,7 @@ def test_a_spoilt_kit_is_read_or_refused_with_its_line_and_never_crashes(tmp_pat
     [("spool", ["spool"]), (" spool ", ["spool"]), ("RG-58 15 m", ["RG-58 15 m"]), ("none", [])],
 )
 def test_a_line_is_found_by_name_or_by_type_and_length(write, spec, expected):
-    assert [piece.name for piece in resolve_line(spec, write(FULL))] == expected
+    assert [piece.name for piece in resolve_pieces([spec], write(FULL).lines)] == expected
 
 
 @pytest.mark.parametrize(
@@ -634,12 +633,12 @@ def test_a_line_is_found_by_name_or_by_type_and_length(write, spec, expected):
 )
 def test_a_line_that_is_not_there_is_refused_with_what_is(write, spec, words):
     with pytest.raises(BadInput, match=re.escape(words)):
-        resolve_line(spec, write(FULL))
+        resolve_pieces([spec], write(FULL).lines)
 
 
 def test_without_a_kit_the_message_says_that_it_has_no_lines():
     with pytest.raises(BadInput, match=re.escape("line 'spool' is not in the kit (it has none)")):
-        resolve_line("spool", Kit())
+        resolve_pieces(["spool"], {})
 
 
 def test_an_antenna_is_found_by_name_or_refused_with_those_that_are_there(write):

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from sweepkit.kit import KEYS, KINDS, Analyzer, Radio, Tuner, list_assumptions, read_kit
+from sweepkit.facts import KINDS
+from sweepkit.kit import Analyzer, Radio, Tuner, list_assumptions, read_kit
+from sweepkit.kit.reading import KEYS
 
 PAGE = (Path(__file__).parents[1] / "docs" / "kit.md").read_text(encoding="utf-8")
 EXAMPLE = re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL).group(1)

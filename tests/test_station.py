@@ -15,19 +15,16 @@ from sweepkit.conversions import gamma_abs_from_swr, swr_from_gamma_abs
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit import Radio, Tuner
-from sweepkit.station import (
-    AtRadio,
-    accepted_share,
-    find_flat_outside,
-    find_margin,
-    forward_w,
-    judge_band,
+from sweepkit.station.at_radio import AtRadio
+from sweepkit.station.band import judge_band
+from sweepkit.station.power import accepted_share, forward_w, leaving_w
+from sweepkit.station.too_good import find_flat_outside
+from sweepkit.station.tuner_loss import (
     l_network_loss_db,
-    leaving_w,
-    margin_figure,
     tuner_loss_db,
     tuner_loss_db_from_half_and_double_load,
 )
+from sweepkit.station.tuner_reach import find_margin, margin_figure
 
 BAND_HZ = (14.0e6, 14.35e6)
 BANDS_HZ = ((7.0e6, 7.3e6), (10.1e6, 10.15e6), BAND_HZ, (18.068e6, 18.168e6), (21.0e6, 21.45e6))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from difflib import get_close_matches
 
-from sweepkit.antennas import dipole, end_fed, inverted_vee, loaded_whip, loop, random_wire, vertical
+from sweepkit.antennas import end_fed, loaded_whip, vertical
 from sweepkit.antennas.kind import Kind
+from sweepkit.antennas.wires_alone import DIPOLE, INVERTED_VEE, LOOP, RANDOM_WIRE
 from sweepkit.errors import BadInput
 
 KINDS: dict[str, Kind] = {
-    module.KIND.name: module.KIND
-    for module in (dipole, inverted_vee, vertical, loaded_whip, end_fed, loop, random_wire)
+    kind.name: kind
+    for kind in (DIPOLE, INVERTED_VEE, vertical.KIND, loaded_whip.KIND, end_fed.KIND, LOOP, RANDOM_WIRE)
 }
 
 

@@ -1,10 +1,10 @@
-"""Answers of antennas that are trimmed as a whole: close to 1/length, with what height and soil add."""
+"""Antennas that are trimmed as a whole: the dip goes close to 1/length, with what height and soil add."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from sweepkit.antennas.kind import Answer, Known, LengthAnswer, Seen
+from sweepkit.antennas.kind import Answer, Kind, Known, LengthAnswer, Seen, Usual
 from sweepkit.antennas.trend import trends
 
 ODD_SHARE = 0.2  # of antennas: models of our own, tests/data/models/length_answers.csv
@@ -27,3 +27,94 @@ def answer_from_trend(name: str, *, odd: float, unmodelled: float = 0.0) -> Answ
         return LengthAnswer(slope, trend.draw_curvature(n, dice), np.zeros(n))
 
     return answer
+
+
+DIPOLE = Kind(
+    name="dipole",
+    title="a dipole",
+    part="leg",
+    parts=2,
+    move="fold",
+    where="at the far end of each leg, both legs equally",
+    # Bare wire 0.238 to 0.245 in the models; insulation shortens by up to 7 %, a second pair of a fan ends
+    # up to 9 % longer (trade reports and models).
+    length_range=(0.215, 0.272),
+    length_usual=(0.2416, 0.025),
+    repeatability=0.004,  # one wire, same site, put up again; common practice, no source
+    usual=Usual(
+        r_ohm=(28.0, 100.0),
+        q=(7.0, 28.0),
+        bandwidth=(0.020, 0.055),
+        resonance="series",
+        overtones=(3.09,),  # modelled, 7 m high: 21.80 MHz over 7.05 MHz
+    ),
+    # One in ten of 160 models of insulated wire or bare, half of them with current on the coax, lies beyond 0.05 of
+    # the trend (tests/data/models/length_answers.csv).
+    answer=answer_from_trend("dipole", odd=0.08),
+    basis="246 modelled dipoles",
+)
+
+INVERTED_VEE = Kind(
+    name="inverted-vee",
+    title="an inverted vee",
+    part="leg",
+    parts=2,
+    move="fold",
+    where="at the low end of each leg, both legs equally",
+    length_range=(0.215, 0.275),  # as a dipole; the models reach from 0.237 to 0.249
+    length_usual=(0.2438, 0.027),
+    repeatability=0.004,  # as a dipole
+    usual=Usual(
+        r_ohm=(34.0, 95.0),
+        q=(8.0, 24.0),
+        bandwidth=(0.030, 0.058),
+        resonance="series",
+        overtones=(3.09,),  # as a dipole
+    ),
+    answer=answer_from_trend("inverted-vee", odd=0.08),  # as a dipole
+    basis="234 modelled inverted vees",
+)
+
+# Its length is that of the whole wire.
+LOOP = Kind(
+    name="loop",
+    title="a full-wave loop",
+    part="loop wire",
+    parts=1,
+    move="fold",
+    where="in the loop wire, at the point opposite the feed",
+    length_range=(0.93, 1.17),  # models 1.01 to 1.07; insulation shortens
+    length_usual=(1.045, 0.027),
+    repeatability=0.004,  # as a dipole
+    usual=Usual(
+        r_ohm=(50.0, 180.0),
+        q=(8.0, 26.0),
+        bandwidth=(0.0, 0.03),
+        resonance="series",
+        overtones=(2.0, 3.0),
+    ),
+    # Closed, so little current on the coax; insulation is in no model of the trend. Common practice, no source.
+    answer=answer_from_trend("loop", odd=0.015, unmodelled=0.015),
+    basis="160 modelled loops",
+)
+
+# Its length avoids resonances and a tuner does the rest, so there is nothing to trim.
+RANDOM_WIRE = Kind(
+    name="random-wire",
+    title="a random wire",
+    part="wire",
+    parts=1,
+    move="fold",
+    where="",
+    length_range=(0.0, float("inf")),
+    length_usual=(1.0, 10.0),
+    repeatability=0.004,  # as a dipole
+    usual=Usual(
+        r_ohm=(0.0, float("inf")),
+        q=(0.0, float("inf")),
+        bandwidth=(0.0, 1.0),
+        resonance="parallel",
+        overtones=(),
+    ),
+    answer=None,
+)

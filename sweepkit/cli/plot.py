@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sweepkit.cli import options
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, Gear, Reading, command
 from sweepkit.cli.options import option
 from sweepkit.errors import BadInput
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from sweepkit.reviews import Review
 
 KINDS = ("swr", "impedance", "smith", "return-loss", "overlay")
 
@@ -38,6 +32,7 @@ def plot(
     reading: Reading,
 ) -> Exit:
     """Draw sweeps: SWR, impedance, Smith chart, return loss, or several over one another."""
+    from sweepkit import plots
     from sweepkit.cli.files import failed, load_sweeps
     from sweepkit.kit import as_kit
     from sweepkit.plots.saving import check_plot_path, save_figure
@@ -71,28 +66,7 @@ def plot(
         elif answer is not None:
             reviews.append(answer)
     if reviews:
-        save_figure(_drawing(kind)(reviews), output, force=force, inputs=inputs)
+        draw = getattr(plots, f"plot_{kind.replace('-', '_')}")  # only its module is loaded
+        picture = draw(reviews) if kind == "overlay" else draw(reviews[0])
+        save_figure(picture, output, force=force, inputs=inputs)
     return Exit.DONE if len(reviews) == len(loaded) else Exit.CANNOT_RUN
-
-
-def _drawing(kind: str) -> Callable[[list[Review]], Figure]:
-    """The function that draws a kind; only its module is loaded."""
-    if kind == "overlay":
-        from sweepkit.plots.overlay import plot_overlay
-
-        return plot_overlay
-    if kind == "swr":
-        from sweepkit.plots.one_sweep import plot_swr
-
-        return lambda reviews: plot_swr(reviews[0])
-    if kind == "impedance":
-        from sweepkit.plots.one_sweep import plot_impedance
-
-        return lambda reviews: plot_impedance(reviews[0])
-    if kind == "smith":
-        from sweepkit.plots.smith import plot_smith
-
-        return lambda reviews: plot_smith(reviews[0])
-    from sweepkit.plots.one_sweep import plot_return_loss
-
-    return lambda reviews: plot_return_loss(reviews[0])

@@ -62,10 +62,6 @@ class Split:
     values: int
     left_out: int
 
-    def component(self, name: str) -> Component:
-        """The part of a name."""
-        return self.components[NAMES.index(name)]
-
     def to_json(self) -> dict[str, Any]:
         """As promised."""
         parts = {part.names[0]: part.sd.to_json() for part in self.components}

@@ -6,20 +6,17 @@ its rules. ``reading`` fills it from a file with the help of ``table`` (one tabl
 says which defaults stand in for what was not told.
 """
 
-from sweepkit.facts import KINDS
 from sweepkit.kit.analyzer import Analyzer
 from sweepkit.kit.antenna import AntennaNote
 from sweepkit.kit.assumptions import assumed_in_short, describe_fold_back, describe_tuner, list_assumptions
 from sweepkit.kit.box import Box
-from sweepkit.kit.choosing import as_pieces, resolve_antenna, resolve_line
+from sweepkit.kit.choosing import as_pieces, resolve_antenna
 from sweepkit.kit.gear import Kit
 from sweepkit.kit.radio import Radio
-from sweepkit.kit.reading import KEYS, as_kit, read_kit
+from sweepkit.kit.reading import as_kit, read_kit
 from sweepkit.kit.tuner import Tuner
 
 __all__ = [
-    "KEYS",
-    "KINDS",
     "Analyzer",
     "AntennaNote",
     "Box",
@@ -34,5 +31,4 @@ __all__ = [
     "list_assumptions",
     "read_kit",
     "resolve_antenna",
-    "resolve_line",
 ]

@@ -26,7 +26,7 @@ class AntennaNote:
     Parameters
     ----------
     kind : str
-        One of ``sweepkit.kit.KINDS``.
+        One of ``sweepkit.facts.KINDS``.
     length_m : float or None
         Feed to turning point, of each part that is trimmed, above 0. [m]
     line : tuple of str

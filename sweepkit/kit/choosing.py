@@ -12,17 +12,12 @@ from sweepkit.lines import LinePiece, parse_piece
 NO_LINE = "none"  # --line none says that the radio is at the antenna
 
 
-def resolve_line(spec: str, kit: Kit) -> tuple[LinePiece, ...]:
-    """The line that one ``--line`` names: one in the kit, a catalogued type and a length, or ``none`` (no piece)."""
-    return resolve_pieces((spec,), kit.lines)
-
-
 def as_pieces(lines: Iterable[LinePiece | str], kit: Kit) -> list[LinePiece]:
     """Pieces in order from the radio, with names and types looked up."""
     return [
         piece
         for line in lines
-        for piece in ((line,) if isinstance(line, LinePiece) else resolve_line(line, kit))
+        for piece in ((line,) if isinstance(line, LinePiece) else resolve_pieces((line,), kit.lines))
     ]
 
 

@@ -74,66 +74,55 @@ class Radio:
         )
 
 
-def _check_volts_table(rows: tuple[tuple[float, float], ...]) -> None:
-    """Rows of voltage and share: each voltage once, the share between 0 and 1 and never rising as it falls."""
-    example = "power_at_volts = [[13.8, 1.0], [11.5, 0.8]]"
-    for volts, share in rows:
-        if not LIMITS["volts"].holds(volts):
+EXAMPLES = {
+    "power_at_swr": "[[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]",
+    "power_at_volts": "[[13.8, 1.0], [11.5, 0.8]]",
+}
+
+
+def _check_shares(key: str, rows: tuple[tuple[float, float], ...], limit: str, show: str) -> None:
+    """Rows of a quantity and the share of the power there, best first: between 0 and 1, and never rising again."""
+    example = f"{key} = {EXAMPLES[key]}"
+    for at, share in rows:
+        if not LIMITS[limit].holds(at):
+            rule = f"it must be {LIMITS[limit].rule}"
             raise BadGear(
-                f"power_at_volts has the voltage {volts:g}; it must be {LIMITS['volts'].rule}; "
-                f"write volts first, then the share, as in {example}",
-                key="power_at_volts",
+                f"{key} has {show.format(at)}; {rule}; write that first, then the share, as in {example}",
+                key=key,
             )
         if not 0 <= share <= 1:
-            raise BadGear(
-                f"power_at_volts has the share {share:g} at {volts:g} V; a share lies between 0 and 1; "
-                "write 0.8 for 80 %",
-                key="power_at_volts",
+            text = f"{key} has the share {share:g} at {show.format(at)}; a share lies between 0 and 1"
+            raise BadGear(f"{text}; write 0.75 for 75 %", key=key)
+    for (at, share), (worse, worse_share) in pairwise(rows):
+        if worse_share > share:
+            text = (
+                f"{key} rises from {share:g} at {show.format(at)} to {worse_share:g} at {show.format(worse)}"
             )
-    for (volts, share), (low, low_share) in pairwise(rows):
+            raise BadGear(
+                f"{text}; a radio gives less there, never more; write shares that fall, as in {example}",
+                key=key,
+            )
+
+
+def _check_volts_table(rows: tuple[tuple[float, float], ...]) -> None:
+    """Rows of voltage and share: each voltage once, the share never rising as it falls."""
+    _check_shares("power_at_volts", rows, "volts", "{:g} V")
+    for (volts, _), (low, _) in pairwise(rows):
         if volts == low:
             raise BadGear(
                 f"power_at_volts has {volts:g} V twice; one share for each was expected; take one out",
                 key="power_at_volts",
             )
-        if low_share > share:
-            raise BadGear(
-                f"power_at_volts rises from {share:g} at {volts:g} V to {low_share:g} at {low:g} V; a radio never "
-                f"gives more from less; write shares that fall with the voltage, as in {example}",
-                key="power_at_volts",
-            )
 
 
 def _check_power_table(rows: tuple[tuple[float, float], ...]) -> None:
-    """Rows of SWR and share: SWR rising from 1, share between 0 and 1 and never rising."""
-    example = "power_at_swr = [[1.5, 1.0], [2.0, 0.75], [3.0, 0.4]]"
+    """Rows of SWR and share: SWR rising from 1, the share never rising."""
+    key = "power_at_swr"
     if not rows:
-        raise BadGear(
-            f"power_at_swr is empty; rows of SWR and share were expected; write {example}", key="power_at_swr"
-        )
-    for swr, share in rows:
-        if not LIMITS["swr"].holds(swr):
-            raise BadGear(
-                f"power_at_swr has the SWR {swr:g}; an SWR is {LIMITS['swr'].rule}; "
-                f"write SWR first, then the share, as in {example}",
-                key="power_at_swr",
-            )
-        if not 0 <= share <= 1:
-            raise BadGear(
-                f"power_at_swr has the share {share:g} at SWR {swr:g}; a share lies between 0 and 1; "
-                "write 0.75 for 75 %",
-                key="power_at_swr",
-            )
-    for (swr, share), (next_swr, next_share) in pairwise(rows):
+        text = f"{key} is empty; rows of SWR and share were expected; write {key} = {EXAMPLES[key]}"
+        raise BadGear(text, key=key)
+    for (swr, _), (next_swr, _) in pairwise(rows):
         if not next_swr > swr:
-            raise BadGear(
-                f"power_at_swr goes from SWR {swr:g} to {next_swr:g}; its rows must be in rising SWR; "
-                "sort them",
-                key="power_at_swr",
-            )
-        if next_share > share:
-            raise BadGear(
-                f"power_at_swr rises from {share:g} at SWR {swr:g} to {next_share:g} at SWR {next_swr:g}; "
-                f"a radio never gives more as the SWR rises; write shares that fall, as in {example}",
-                key="power_at_swr",
-            )
+            text = f"{key} goes from SWR {swr:g} to {next_swr:g}; its rows must be in rising SWR; sort them"
+            raise BadGear(text, key=key)
+    _check_shares(key, rows, "swr", "SWR {:g}")

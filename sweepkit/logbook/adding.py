@@ -86,13 +86,6 @@ def add_sweeps(log: Logbook, sweeps: Sequence[NewSweep], *, setup: NewSetup | in
     return added
 
 
-def add_setup(log: Logbook, setup: NewSetup) -> int:
-    """Add a setup without sweeps, say before leaving; on disk when this returns its number."""
-    refuse_impossible({**setup.taken_over, **setup.facts}, level="setup")
-    with log.writing() as connection:
-        return insert_setup(connection, setup)
-
-
 def refuse_impossible(facts: Facts, *, level: Level) -> None:
     """Refuse facts that cannot be, or that belong elsewhere; ``None`` is unknown and passes."""
     for name, value in facts.items():

@@ -37,12 +37,6 @@ def list_sweeps(log: Logbook, *, antenna: str | None = None, site: str | None = 
     )
 
 
-def list_setups(log: Logbook, *, antenna: str | None = None, site: str | None = None) -> list[Setup]:
-    """Setups in the order they were added, also those without sweeps."""
-    wanted = {"setup.antenna": antenna, "setup.site": site}
-    return log.read(lambda connection: setups_where(connection, wanted, proves_all=True))
-
-
 def find_sweep(log: Logbook, number: int) -> LoggedSweep:
     """One sweep by its number, as ``log add`` printed it."""
     return log.read(lambda connection: sweep_numbered(connection, number))
@@ -120,12 +114,8 @@ def sweep_numbers_where(connection: LogConnection, wanted: dict[str, Any]) -> li
     return [number for _, number in sorted(orders)]
 
 
-def setups_where(
-    connection: LogConnection, wanted: dict[str, Any], *, proves_all: bool = False
-) -> list[Setup]:
+def setups_where(connection: LogConnection, wanted: dict[str, Any]) -> list[Setup]:
     """Whole setups whose columns have these values (None: any), by number."""
-    if proves_all:
-        leave_out_damaged(connection)
     condition, values = condition_of(wanted)
     rows = connection.execute(f"SELECT {SETUP_COLUMNS} FROM setup {condition} ORDER BY setup.id", values)
     setups = []

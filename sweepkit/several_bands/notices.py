@@ -13,7 +13,7 @@ from sweepkit.several_bands.answer import Aim, BandRow, BandsPlan, State, no_pla
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import SHARE_LOST, row_of
 from sweepkit.several_bands.seen import SeenAll
-from sweepkit.station import LOSS_TOO_MUCH_DB
+from sweepkit.station.point_verdicts import LOSS_TOO_MUCH_DB
 
 KIND_AGREED = 2 / 3  # of the dips must turn the wrong way before the kind is doubted
 MOST_SWR = 4.0  # of a dip that says anything of the kind; common practice, no source

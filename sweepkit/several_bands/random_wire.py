@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from sweepkit.antennas.end_fed import WIRE_LENGTH
-from sweepkit.antennas.random_wire import KIND
+from sweepkit.antennas.wires_alone import RANDOM_WIRE
 from sweepkit.cautions import POWER_OFF
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text
@@ -59,7 +59,7 @@ def plan_random_wire(
     if len(missing) == len(seen.places):
         stops.append(nothing_covered(seen))
     if any(finding.level == "stop" for finding in stops):
-        return stopped(seen, KIND.name, wish.aim, stops, around.files, again)
+        return stopped(seen, RANDOM_WIRE.name, wish.aim, stops, around.files, again)
     rows = tuple(
         _row(place, one, around.with_interval) for place, one in zip(seen.places, drawn, strict=True)
     )
@@ -80,7 +80,7 @@ def plan_random_wire(
         clear += clear_lengths(avoid, wish.counterpoise_m, "counterpoise")
     return BandsPlan(
         files=around.files,
-        kind=KIND.name,
+        kind=RANDOM_WIRE.name,
         aim=wish.aim,
         action="leave",
         reason=_reason(wish, avoid),

@@ -37,8 +37,9 @@ def main(trials):
         dice = np.random.default_rng(7)
         splits = [one(design, dice) for _ in range(trials)]
         cells = []
-        for name in NAMES:
-            figures = [s.component(name).sd for s in splits if s.component(name).sd.value is not None]
+        for k, name in enumerate(NAMES):
+            every = [split.components[k].sd for split in splits]
+            figures = [sd for sd in every if sd.value is not None]
             cells.append(f"{np.mean([f.low <= SD[name] <= f.high for f in figures]):.1%}")
         print(f"| {title} | " + " | ".join(cells) + " |")
 

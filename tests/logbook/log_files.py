@@ -5,13 +5,26 @@ from contextlib import closing
 from pathlib import Path
 
 from sweepkit.logbook import open_logbook
+from sweepkit.logbook.adding import insert_setup
 from sweepkit.logbook.digests import teach
+from sweepkit.logbook.finding import setups_where
 
 
 def s1p(number):
     """A small Touchstone file of our own, another one for each number."""
     rows = (f"{7.0 + step / 100:.2f} {0.3 + number * 1e-6:.6f} {-0.1 + step / 50:.4f}" for step in range(11))
     return "\n".join(["! made up for tests", "# MHz S RI R 50", *rows, ""]).encode()
+
+
+def every_setup(log):
+    """By number, also those without sweeps."""
+    return log.read(lambda connection: setups_where(connection, {}))
+
+
+def put_setup(log, setup):
+    """A setup without sweeps, and its number."""
+    with log.writing() as connection:
+        return insert_setup(connection, setup)
 
 
 def open_damaged(path):

@@ -1,13 +1,12 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from log_files import s1p
+from log_files import every_setup, put_setup, s1p
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import edit_sweep, find_setup, find_sweep, list_sweeps, open_logbook
-from sweepkit.logbook.adding import NewSetup, NewSweep, add_setup, add_sweeps
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.computed import raw_bytes
-from sweepkit.logbook.finding import list_setups
 from sweepkit.logbook.reading import read_logged_sweep
 
 
@@ -30,7 +29,7 @@ def test_the_same_file_twice_is_noticed(filled):
     (again,) = add_sweeps(filled, [NewSweep("copy.s1p", s1p(2))], setup=NewSetup({"antenna": "ridge"}))
     assert (again.id, again.setup, again.new, again.differs) == (2, "S1", False, ())
     assert len(list_sweeps(filled)) == 3
-    assert len(list_setups(filled)) == 2
+    assert len(every_setup(filled)) == 2
 
 
 def test_the_same_file_twice_in_one_go_is_noticed(log):
@@ -59,7 +58,7 @@ def test_a_setup_that_is_not_there_takes_nothing(filled):
 
 
 def test_a_setup_may_be_there_before_its_sweeps(log):
-    number = add_setup(log, NewSetup({"antenna": "ridge"}))
+    number = put_setup(log, NewSetup({"antenna": "ridge"}))
     assert find_setup(log, number)[1] == []
 
 

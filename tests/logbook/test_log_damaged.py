@@ -10,7 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from log_files import alter, open_damaged, replace_row, s1p
+from log_files import alter, every_setup, open_damaged, replace_row, s1p
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import (
@@ -26,7 +26,6 @@ from sweepkit.logbook import (
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.computed import raw_bytes
 from sweepkit.logbook.digests import digest_sql
-from sweepkit.logbook.finding import list_setups
 from sweepkit.logbook.salvage import salvage
 from tests.logbook import flip_bits
 
@@ -305,7 +304,7 @@ def assert_as_it_was(log):
     assert [raw_bytes(log, find_sweep(log, number)) for number in (1, 2, 3)] == [s1p(1), s1p(2), s1p(3)]
     assert find_sweep(log, 1).facts == {"length_m": 10.1, "when": "2026-05-02T09:30:00+02:00"}
     assert find_sweep(log, 3).hints == {"unit": "MHz"}
-    assert [setup.facts for setup in list_setups(log)] == [
+    assert [setup.facts for setup in every_setup(log)] == [
         {"antenna": "ridge", "site": "hill", "ground": "dry"},
         {"antenna": "whip", "site": "beach", "ground": "sand"},
     ]

@@ -1,8 +1,8 @@
 import pytest
-from log_files import s1p
+from log_files import put_setup, s1p
 
 from sweepkit.logbook import find_last
-from sweepkit.logbook.adding import NewSetup, NewSweep, add_setup, add_sweeps
+from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.defaults import setup_defaults, sweep_defaults
 
 SETUP = {
@@ -24,7 +24,7 @@ def test_the_last_setup_is_the_one_swept_last_not_the_one_added_last(log):
 
 
 def test_a_setup_without_sweeps_is_a_last_setup_too(log):
-    add_setup(log, NewSetup(SETUP))
+    put_setup(log, NewSetup(SETUP))
     last = find_last(log, antenna="ridge")
     assert (last.setup.id, last.sweep) == ("S1", None)
 

@@ -1,8 +1,9 @@
 import pytest
+from log_files import put_setup
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import edit_setup, edit_sweep, find_setup, find_sweep, read_history
-from sweepkit.logbook.adding import NewSetup, add_setup
+from sweepkit.logbook.adding import NewSetup
 
 
 def test_what_stood_there_before_is_kept(filled):
@@ -33,7 +34,7 @@ def test_saying_the_same_again_is_no_edit(filled):
 
 
 def test_stating_what_was_only_taken_over_makes_it_stated(log):
-    number = add_setup(log, NewSetup({}, {"radials": 4, "line": ["RG-58 15 m"]}))
+    number = put_setup(log, NewSetup({}, {"radials": 4, "line": ["RG-58 15 m"]}))
     (edit,) = edit_setup(log, number, {"radials": 4})
     assert (edit.old, edit.new) == (4, 4)
     assert find_setup(log, number)[0].taken_over == ("line",)

@@ -12,13 +12,12 @@ from pathlib import Path
 
 import pytest
 from add_worker import text
-from log_files import s1p
+from log_files import every_setup, s1p
 
 from sweepkit.errors import BadInput
 from sweepkit.logbook import check_logbook, find_setup, find_sweep, list_sweeps, open_logbook
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.logbook.computed import raw_bytes
-from sweepkit.logbook.finding import list_setups
 
 WORKER = Path(__file__).with_name("add_worker.py")
 ROOT = Path(__file__).parents[2]
@@ -45,7 +44,7 @@ def assert_whole(path, reported):
             sweep = find_sweep(log, sweep_id)
             assert raw_bytes(log, sweep) == text(setup, k)
             assert sweep.setup.facts["note"] == f"setup {setup}"
-        for setup in list_setups(log):
+        for setup in every_setup(log):
             assert len(find_setup(log, setup.number)[1]) == 3
         count = len(list_sweeps(log))
     assert_the_file_alone_is_enough(path, count)
@@ -242,4 +241,4 @@ def test_ctrl_c_in_the_middle_leaves_nothing(log, monkeypatch):
     monkeypatch.setattr("sweepkit.logbook.adding.insert_sweep", interrupted)
     with pytest.raises(KeyboardInterrupt):
         add_sweeps(log, [NewSweep("a", s1p(1))], setup=NewSetup())
-    assert list_setups(log) == []
+    assert every_setup(log) == []
