@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -220,6 +221,29 @@ class Sweep:
             "export the sweep with phase, or at the radio's reference",
             path=self.source.path or None,
         )
+
+
+def sweeps_on_one_grid(
+    f_hz: ArrayLike, gamma: ArrayLike, sources: Sequence[Source], **known: Any
+) -> list[Sweep]:
+    """As :meth:`Sweep.from_gamma` of each row of reflections, shape (sweeps, n), with one set of checks for all."""
+    gammas = np.array(gamma, dtype=np.complex128)
+    if gammas.ndim != 2 or len(gammas) != len(sources) or not np.isfinite(gammas).all():
+        raise ValueError(
+            f"gamma has shape {gammas.shape}; it needs a row of finite numbers for each of {len(sources)}"
+        )
+    sizes = np.abs(gammas)
+    for array in (gammas, sizes):
+        array.flags.writeable = False
+    sweeps: list[Sweep] = []
+    for row, source in enumerate(sources):
+        if not sweeps:
+            sweeps.append(Sweep.from_gamma(f_hz, gammas[row], source=source, **known))
+            continue
+        sweep = object.__new__(Sweep)  # what the first was checked for is true of its rows too
+        sweep.__dict__.update(sweeps[0].__dict__, gamma=gammas[row], gamma_abs=sizes[row], source=source)
+        sweeps.append(sweep)
+    return sweeps
 
 
 def _check(sweep: Sweep) -> None:

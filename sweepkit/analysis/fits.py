@@ -219,7 +219,7 @@ def _fit_block(stack: Stack, fits: Fits, block: IndexArray) -> None:
     u = moebius.coordinate(f_hz, centre_hz)
     model, q = moebius.fit_settled(u, gamma, trust)
     believed = count if stack.is_believed else np.count_nonzero(trust, axis=1)
-    square = np.abs(moebius.value(Moebius(*(p[:, np.newaxis] for p in model)), u) - gamma) ** 2
+    square = moebius.misfit_squared(model, u, gamma)
     if not stack.is_believed:
         square = np.where(trust > 0, square, 0.0)
     residual = np.sqrt(np.einsum("rm,rm->r", trust, square) / np.maximum(believed - UNKNOWNS, 1))

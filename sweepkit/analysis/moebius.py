@@ -94,13 +94,13 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a row without an answer is NaN
         mean_u = np.einsum("rm,rm->r", trust, u) / trust.sum(axis=-1)
         v = u - mean_u[:, np.newaxis]
-        table = _table(v, gamma)
+        curve, powers = _curve_table(gamma), np.empty((v.shape[0], 3, v.shape[1]))
         weights, q = trust, np.zeros(mean_u.shape, dtype=np.complex128)
         for _ in range(REWEIGHTINGS):
-            _, _, mean, *_, q = _centred(np.matmul(table, weights[..., np.newaxis])[..., 0])
+            _, _, mean, *_, q = _centred(_sums(curve, v, weights, powers))
             q = q / (1 - q * mean)
             weights = settled_weights(v, trust, q)
-        model = _moved(*by_moments(np.matmul(table, weights[..., np.newaxis])[..., 0]))
+        model = _moved(*by_moments(_sums(curve, v, weights, powers)))
         return _moved(model, mean_u), np.asarray(q / (1 - q * mean_u))
 
 
@@ -147,15 +147,22 @@ def settled_weights(u: FloatArray, trust: FloatArray, q: ComplexArray) -> FloatA
     return weights
 
 
-def _table(v: FloatArray, gamma: ComplexArray) -> FloatArray:
-    """What is summed with the weights, shape (rows, 12, m): 1, Γ and |Γ|² times 1, v and v²."""
-    table = np.empty((v.shape[0], 12, v.shape[1]))
+def _curve_table(gamma: ComplexArray) -> FloatArray:
+    """What is summed with the weights times powers of v, shape (rows, 4, m): 1, both parts of Γ, and |Γ|²."""
+    table = np.empty((gamma.shape[0], 4, gamma.shape[1]))
     table[:, 0] = 1.0
-    table[:, 3], table[:, 6] = gamma.real, gamma.imag
-    table[:, 9] = table[:, 3] ** 2 + table[:, 6] ** 2
-    for power in (1, 2):
-        np.multiply(table[:, power - 1 :: 3], v[:, np.newaxis], out=table[:, power::3])
+    table[:, 1], table[:, 2] = gamma.real, gamma.imag
+    np.square(table[:, 1], out=table[:, 3])
+    table[:, 3] += np.square(table[:, 2])
     return table
+
+
+def _sums(curve: FloatArray, v: FloatArray, weights: FloatArray, powers: FloatArray) -> FloatArray:
+    """The twelve sums of :func:`by_moments`, shape (rows, 12); ``powers``, shape (rows, 3, m), is overwritten."""
+    powers[:, 0] = weights
+    np.multiply(weights, v, out=powers[:, 1])
+    np.multiply(powers[:, 1], v, out=powers[:, 2])
+    return np.asarray(np.matmul(curve, powers.swapaxes(1, 2)).reshape(len(v), 12))
 
 
 def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
@@ -170,19 +177,21 @@ def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
 
 def _centred(sums: FloatArray) -> tuple[Any, ...]:
     """Sums of the weights and of the curve about the weighted mean of v, that mean, and q of :func:`by_moments`."""
-    total, s1, s2 = sums[..., 0], sums[..., 1], sums[..., 2]
-    mean = s1 / total
-    second = s2 - mean * s1
-    g0, g1, g2 = np.moveaxis(np.asarray(sums[..., 3:6] + 1j * sums[..., 6:9], dtype=np.complex128), -1, 0)
-    a1 = g1 - mean * g0
-    a2 = g2 - mean * (g1 + a1)
-    b1 = sums[..., 10] - mean * sums[..., 9]
-    b2 = sums[..., 11] - mean * (sums[..., 10] + b1)
-    above = -b1 + a1.conj() * g0 / total + a2.conj() * a1 / second
-    below = b2 - (a1.real**2 + a1.imag**2) / total - (a2.real**2 + a2.imag**2) / second
+    table = sums.reshape(*sums.shape[:-1], 4, 3)
+    zeroth, first, second = table[..., 0], table[..., 1], table[..., 2]
+    total = zeroth[..., 0]
+    mean = first[..., 0] / total
+    shift = mean[..., np.newaxis]
+    moved = first - shift * zeroth
+    spread = second - shift * (first + moved)
+    a0, a1, a2 = (part[..., 1] + 1j * part[..., 2] for part in (zeroth, moved, spread))
+    width = spread[..., 0]
+    share1, share2 = a1.conj() / total, a2.conj() / width
+    above = share1 * a0 + share2 * a1 - moved[..., 3]
+    below = spread[..., 3] - (share1 * a1).real - (share2 * a2).real
     q = above / below
     q = np.where((below > 0) & np.isfinite(q), q, 0j)
-    return total, second, mean, g0, a1, a2, q
+    return total, width, mean, a0, a1, a2, q
 
 
 def _moved(model: Moebius, mean_u: FloatArray) -> Moebius:
@@ -198,6 +207,21 @@ def value(model: Moebius, u: FloatArray) -> ComplexArray:
         above += model.p0
         below += 1
         return above / below
+
+
+def misfit_squared(model: Moebius, u: FloatArray, gamma: ComplexArray) -> FloatArray:
+    """``|value - gamma|^2`` of curves, (rows, m), with a model each; in place, since the arrays are large."""
+    p0, p1, q = (part[:, np.newaxis] for part in model)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        below = np.asarray(q * u)
+        below += 1
+        apart = below * gamma
+        apart -= p0
+        apart -= p1 * u
+        square = apart.real**2
+        square += apart.imag**2
+        square /= below.real**2 + below.imag**2
+    return square
 
 
 def slope(model: Moebius, u: FloatArray) -> ComplexArray:

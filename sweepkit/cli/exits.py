@@ -11,6 +11,7 @@ from enum import IntEnum
 from typing import Any, ParamSpec
 
 from sweepkit.cli import interrupt
+from sweepkit.cli.kept_memory import keep_memory
 from sweepkit.cli.progress import make_way
 from sweepkit.errors import BadInput, SweepkitError
 from sweepkit.visible import visible
@@ -100,6 +101,7 @@ def with_exit_code(command: Callable[P, Exit]) -> Callable[P, None]:
     @functools.wraps(command)
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
         _left_out.clear()
+        keep_memory()
         try:
             code = command(*args, **kwargs)
             code = max([code, *_left_out])

@@ -23,6 +23,7 @@ NO_SWEEPS = frozenset(
      ".json", ".md", ".rst", ".html", ".htm", ".css", ".svg", ".tex", ".lock")
 )  # fmt: skip
 STDIN = "-"
+FEWEST_AHEAD, AHEAD = 4, 64  # files that are read side by side; our own choice
 
 
 @dataclass(frozen=True)
@@ -46,16 +47,18 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     files = list(_expanded(paths))
     left_out: dict[str, list[str]] = {}
     with Progress(len(files)) as progress:
-        for path, in_folder in files:
+        for path, in_folder, plain in _with_plain_ones(files, hints):
             progress.step(path.name)
             kind = path.suffix.lower()
             if in_folder and kind in NO_SWEEPS:
                 left_out.setdefault(kind, []).append(path.name)
                 continue
             try:
-                if os.path.isdir(path):
+                if plain is not None:
+                    yield Loaded(str(path), plain, None)
+                elif os.path.isdir(path):
                     raise BadInput("the folder holds no files; name a folder with sweeps")
-                if str(path) == STDIN:
+                elif str(path) == STDIN:
                     sweep, data = read_piped(**hints)
                     yield Loaded(STDIN, sweep, None, piped=data)
                 else:
@@ -69,6 +72,24 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
     if sum(map(len, left_out.values())) == len(files) > 0:
         where = str(paths[0]) if len(paths) == 1 else None
         say_left_out(BadInput("there is no sweep among these files; name a folder with sweeps", path=where))
+
+
+def _with_plain_ones(
+    files: list[tuple[Path, bool]], hints: dict[str, Any]
+) -> Iterator[tuple[Path, bool, Sweep | None]]:
+    """Files with the sweeps of those that are read ahead, side by side; what was told by hand goes one by one."""
+    if len(files) < FEWEST_AHEAD or hints.keys() - {"if_needed"}:
+        yield from ((*file, None) for file in files)
+        return
+    from sweepkit.readers.side_by_side import read_side_by_side
+
+    tried = AHEAD
+    for start in range(0, len(files), AHEAD):
+        some = files[start : start + AHEAD]
+        names = [str(path) for path, _ in some if path.suffix.lower() not in NO_SWEEPS and str(path) != STDIN]
+        plain = dict(zip(names, read_side_by_side(names[:tried]), strict=False))
+        tried = AHEAD if any(plain.values()) else FEWEST_AHEAD  # of other kinds of files a few, now and then
+        yield from ((path, in_folder, plain.pop(str(path), None)) for path, in_folder in some)
 
 
 def failed(path: str, error: Exception) -> Loaded:

@@ -116,7 +116,7 @@ def network_rows(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Rows
     findings = (
         *port_finding(port, ports),
         *_comma_finding(parts.style),
-        *_remark_finding(parts.remarks, reference_ohm),
+        *remark_finding(parts.remarks, reference_ohm),
         *read.findings,
         *left_out_finding(left_out),
     )
@@ -230,7 +230,7 @@ def _rows_among(remarks: Remarks, size: int, first_line: int) -> list[int]:
     ]
 
 
-def _remark_finding(remarks: Remarks, reference_ohm: float) -> tuple[Finding, ...]:
+def remark_finding(remarks: Remarks, reference_ohm: float) -> tuple[Finding, ...]:
     """A port impedance in the remarks that is not the reference is said, not used."""
     for _, remark in remarks:
         match = _PORT_IMPEDANCE.search(remark)

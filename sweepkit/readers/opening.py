@@ -45,6 +45,7 @@ _FOREIGN_STARTS = tuple(start for start, _, _ in _FOREIGN)
 _BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|8\d{8}|9\d{9})(?=[!#\[\s])")
 # endings of files that hold sweeps: where such a one holds something else, that is an error; our own choice
 _SWEEP_ENDING = re.compile(r"\.(?:[sygzh]\d{1,3}p|ts|csv|tsv|txt|dat|asc)$", re.IGNORECASE)
+_PORTS_ENDING = re.compile(r"\.[sygzh](\d{1,3})p$", re.IGNORECASE)
 _CONTROL_BYTES = bytes([*range(0x09), *range(0x0E, 0x20), 0x7F])
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
@@ -109,8 +110,13 @@ class Text:
     @property
     def named_ports(self) -> int | None:
         """Number of ports that a Touchstone ending such as ``.s2p`` states."""
-        match = re.search(r"\.[sygzh](\d{1,3})p$", self.name)
-        return int(match.group(1)) if match else None
+        return named_ports(self.name)
+
+
+def named_ports(name: str) -> int | None:
+    """Number of ports that the ending of a file's name states, where it does."""
+    match = _PORTS_ENDING.search(name)
+    return int(match.group(1)) if match else None
 
 
 def open_text(name: str, glance: Callable[[Text], object]) -> Text:
