@@ -21,6 +21,7 @@ from sweepkit.answers.told import (
 )
 from sweepkit.antennas.rungs import RUNGS, Rung
 from sweepkit.comparison import (
+    BY,
     By,
     ComparedSetup,
     beside_logged,
@@ -33,6 +34,7 @@ from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import as_kit
 from sweepkit.report.page import Page
+from sweepkit.reviews import CheckSweeps
 from sweepkit.sweep import Place, Sweep
 
 
@@ -71,6 +73,7 @@ def compare(
     lines: LineLike | Sequence[LineLike] | None = None,
     measured_at: Place = "unknown",
     region: int | None = None,
+    checks: CheckSweeps | None = None,
     draws: int = DEFAULT_DRAWS,
     seed: int = 0,
     **hints: Any,
@@ -95,7 +98,7 @@ def compare(
         What holds for all the sweeps, by the names of the logbook: ``{"kind": "dipole", "site": "meadow"}``.
     rung : {"swept-again", "joined-anew", "put-up-again", "another-site", "other-ground"}, optional
         What lies between the setups, where somebody knows (docs/compare.md).
-    kit, lines, measured_at, region, draws, seed, **hints
+    kit, lines, measured_at, region, checks, draws, seed, **hints
         As for :func:`sweepkit.review`; before ``setup.toml``.
 
     Returns
@@ -113,6 +116,8 @@ def compare(
     refuse_impossible(draws=draws, seed=seed)
     if rung not in (None, *RUNGS):
         raise BadInput(f"rung is {rung!r}; it is one of {', '.join(RUNGS)}")
+    if by not in BY:
+        raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
     gear = as_kit(kit)
     region = gear.region if region is None else region
     wanted = as_bands(band, region=region)
@@ -129,6 +134,7 @@ def compare(
         lines=as_lines(lines),
         measured_at=as_place(measured_at),
         region=region,
+        checks=checks,
         draws=draws,
         seed=seed,
     )

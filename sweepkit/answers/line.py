@@ -23,7 +23,7 @@ from sweepkit.feedline.line_json import measurement_json
 from sweepkit.feedline.loss_check import OwnRecord, check_against_record
 from sweepkit.feedline.measure import LineMeasurement
 from sweepkit.feedline.measure import measure_line as measure_sweeps
-from sweepkit.feedline.swept import End, parse_end
+from sweepkit.feedline.swept import End, parse_ends
 from sweepkit.feedline.through import THROUGH, read_through
 from sweepkit.feedline.told import Told
 from sweepkit.findings import Finding
@@ -129,16 +129,31 @@ def measure_line(
         swept = read_through(sweeps, **hints)
     else:
         read = as_sweeps(sweeps, hints, gear)
-        swept = list(zip(read, _ends(ends, len(read)), strict=True))
+        named = [ends] if isinstance(ends, str) else list(ends or ())
+        swept = list(zip(read, parse_ends(named, len(read), like="ends=['open', 'short']"), strict=True))
     told = Told(
         length_m=None if length is None else as_length_m(length, name="length"),
         velocity_factor=velocity_factor,
-        piece=_piece(type, gear) if isinstance(type, str) else type,
+        piece=piece_named(type, gear) if isinstance(type, str) else type,
     )
-    measured = measure_sweeps(swept, told, through=through, draws=draws, seed=seed)
-    own, record = tuple(sweep for sweep, _ in swept), None
     if (piece is None) != (log is None):
         raise BadInput("piece and log go together: the name of the piece, and the logbook that has it")
+    return measure_swept(swept, told, through=through, piece=piece, log=log, draws=draws, seed=seed)
+
+
+def measure_swept(
+    swept: Sequence[tuple[Sweep, End]],
+    told: Told,
+    *,
+    through: bool,
+    piece: str | None,
+    log: LogLike | None,
+    draws: int,
+    seed: int,
+) -> ShownLine:
+    """The same from sweeps with their far ends; of a named piece with its own record, where the logbook has one."""
+    measured = measure_sweeps(swept, told, through=through, draws=draws, seed=seed)
+    own, record = tuple(sweep for sweep, _ in swept), None
     if piece is not None and log is not None:
         from sweepkit.records.piece import own_record
 
@@ -147,18 +162,6 @@ def measure_line(
     return same_as(ShownLine, measured, sweeps=own, record=record)
 
 
-def _ends(words: str | Sequence[str] | None, sweeps: int) -> list[End]:
-    """The far end in each sweep."""
-    if words is None and sweeps == 1:
-        return ["unknown"]
-    named = [words] if isinstance(words, str) else list(words or ())
-    if len(named) != sweeps:
-        raise BadInput(
-            f"{sweeps} sweeps and {len(named)} ends; each sweep needs one; give ends=['open', 'short']"
-        )
-    return [parse_end(word) for word in named]
-
-
-def _piece(name: str, kit: Kit) -> LinePiece:
+def piece_named(name: str, kit: Kit) -> LinePiece:
     """The operator's record of this line, else a catalogued type."""
     return kit.lines[name] if name in kit.lines else catalogued_piece(name, 1.0)

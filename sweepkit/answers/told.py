@@ -191,5 +191,6 @@ def _quantity(
         raise TypeError(f"{name} is {written!r}; text with a unit, or a number in {unit}, was expected")
     row = LIMITS[limit]
     if not row.holds(value):
-        raise BadInput(f"{name} is {written!r}; {row.rule} was expected; a bare number is in {unit}")
+        bare = "" if isinstance(written, str) else f"; a bare number is in {unit}"
+        raise BadInput(f"{name} is {written!r}; {row.rule} was expected{bare}")
     return value

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -19,8 +20,7 @@ from sweepkit.facts import SETUP_FILE
 from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
-    from sweepkit.antennas.rungs import Rung
-    from sweepkit.comparison import ComparedSetup, Comparison
+    from sweepkit.comparison import Comparison
     from sweepkit.kit import Kit
 
 
@@ -40,10 +40,6 @@ class Chosen(OptionGroup):
     region: options.Region = None
     table: Path | None = option("--csv", "Write a table: a row per setup.", "FILE")
 
-    def region_of(self, kit: Kit) -> int | None:
-        """That of the option, else the kit's."""
-        return kit.region if self.region is None else self.region
-
 
 @command
 def compare(
@@ -58,47 +54,43 @@ def compare(
     reading: Reading,
 ) -> Exit:
     """Compare sites, setups, antennas: same, different, or cannot say, and why."""
+    from sweepkit.answers.comparison import compare as compared
     from sweepkit.cli.files import load_sweeps
-    from sweepkit.comparison import beside_logged, setups_from_sweeps
     from sweepkit.kit import as_kit
     from sweepkit.report.compare_page import compare_page
 
     named = tuple(files or ())
     inputs = (*named, *checks.inputs, *log_place.as_input(chosen.log))
-    if not named and not chosen.antenna and chosen.log is None:
-        raise BadInput(
-            "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
-        )
     if chosen.table is not None:
         check_target(chosen.table, force=output.force, inputs=inputs)
     output.check(inputs)
     kit = as_kit(gear.kit)
-    compared = _comparing(chosen, kit, between.rung())
-    logged = _logged(chosen.log, chosen.antenna, needed=not named)
+    known: dict[str, Any] = {
+        "by": chosen.by,
+        "band": chosen.band,
+        "region": chosen.region,
+        "rung": between.rung(),
+    }
+    if named:
+        known |= _told(named, chosen, gear, kit) | {"checks": checks.read(kit)}
+    is_logged = bool(chosen.antenna) or not named
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
-    if named:
-        told = _told(named, chosen, gear, kit) | drawn.both() | {"checks": checks.read(kit)}
-        setups, background = beside_logged(setups_from_sweeps(sweeps, **told), logged)
-        comparison = compared(setups, background=background)
-    else:
-        comparison = compared(logged)
+    if not sweeps and (named or not (chosen.antenna or chosen.log)):
+        raise BadInput(
+            "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
+        )
+    with log_place.open_named(chosen.log) if is_logged else nullcontext() as log:
+        comparison = compared(sweeps, log=log, antennas=chosen.antenna, kit=kit, **known, **drawn.both())
     page = partial(
         compare_page,
         comparison,
         sweeps=sweeps,
-        logbook=str(log_place.meant(chosen.log)) if logged else "",
+        logbook=str(log_place.meant(chosen.log)) if is_logged else "",
         made=drawn.made(gear.kit),
     )
-
     write_table = partial(_write_table, comparison, inputs, output.force)
-    code = deliver_page(
-        output,
-        page,
-        comparison.to_json,
-        inputs,
-        (chosen.table, write_table),
-    )
+    code = deliver_page(output, page, comparison.to_json, inputs, (chosen.table, write_table))
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
 
 
@@ -106,16 +98,6 @@ def _write_table(comparison: Comparison, inputs: tuple[Path, ...], force: bool, 
     from sweepkit.report.tables import compare_csv
 
     save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
-
-
-def _comparing(chosen: Chosen, kit: Kit, rung: Rung | None) -> Callable[..., Comparison]:
-    """The comparison that was asked for, of whatever setups."""
-    from sweepkit.bands import find_band, read_bands
-    from sweepkit.comparison import compare_setups
-
-    band = None if chosen.band is None else find_band(read_bands(region=chosen.region_of(kit)), chosen.band)
-    by, direct_swr = _by(chosen.by), kit.radio.direct_swr
-    return partial(compare_setups, by=by, band=band, told=rung, direct_swr=direct_swr)
 
 
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
@@ -128,16 +110,7 @@ def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[s
         known = known_antenna(chosen.antenna[0], kit, chosen.log)
         lines, place = line_and_place(known, kit, gear)
         facts = {**standing_facts(known.facts), **facts}
-    known_of_all = {"told": facts, "lines": lines, "measured_at": place}
-    return known_of_all | {"kit": kit, "region": chosen.region_of(kit)}
-
-
-def _by(text: str) -> Any:
-    from sweepkit.comparison import BY
-
-    if text not in BY:
-        raise BadInput(f"--by is {text!r}; it is one of {', '.join(BY)}")
-    return text
+    return {"told": facts, "lines": lines, "measured_at": place}
 
 
 def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
@@ -152,13 +125,3 @@ def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
         told["antenna"] = antenna[0]
     return told
-
-
-def _logged(log: Path | None, antennas: Sequence[str] | None, *, needed: bool) -> list[ComparedSetup]:
-    """Setups out of the logbook."""
-    from sweepkit.comparison import setups_of
-
-    if not antennas and not needed:
-        return []
-    with log_place.open_named(log) as opened:
-        return setups_of(opened, antennas or ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -12,15 +13,11 @@ from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, option
-from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
-    from sweepkit.feedline.loss_check import OwnRecord
     from sweepkit.feedline.swept import End
     from sweepkit.feedline.told import Told
-    from sweepkit.findings import Finding
     from sweepkit.kit import Kit
-    from sweepkit.lines import LinePiece
     from sweepkit.sweep import Sweep
 
 
@@ -41,13 +38,14 @@ class Stated(OptionGroup):
 
     def told(self, gear: Kit) -> Told:
         """As the measurement takes it."""
+        from sweepkit.answers.line import piece_named
         from sweepkit.feedline.told import Told
         from sweepkit.quantities import parse_length_m
 
         return Told(
             length_m=None if self.length is None else parse_length_m(self.length),
             velocity_factor=self.velocity_factor,
-            piece=None if self.type_name is None else _piece(self.type_name, gear),
+            piece=None if self.type_name is None else piece_named(self.type_name, gear),
         )
 
 
@@ -64,10 +62,7 @@ def feedline(
     reading: Reading,
 ) -> Exit:
     """Measure a piece of line swept from one end, or between two ports: length, loss, faults."""
-    from sweepkit.feedline.line_findings import find_line_faults
-    from sweepkit.feedline.line_json import measurement_json
-    from sweepkit.feedline.loss_check import check_against_record
-    from sweepkit.feedline.measure import measure_line
+    from sweepkit.answers.line import measure_swept
     from sweepkit.kit import as_kit
     from sweepkit.report.line_page import line_page
 
@@ -78,43 +73,29 @@ def feedline(
     gear = as_kit(kit)
     told = stated.told(gear)
     swept, through = _swept(files, stated.end, reading.hints(gear))
-    sweeps = [sweep for sweep, _ in swept]
-    measured = measure_line(swept, told, through=through, **drawn.both())
-    record = None if stated.piece is None else _own_record(stated.piece, stated.log, sweeps, told, drawn)
-    changed = [] if record is None else check_against_record(measured, record)
-    findings = [*_from_reading(sweeps), *changed, *find_line_faults(measured)]
+    with nullcontext() if stated.piece is None else log_place.open_named(stated.log) as opened:
+        answer = measure_swept(swept, told, through=through, piece=stated.piece, log=opened, **drawn.both())
+    if stated.piece is not None and answer.record is None:
+        log_place.say(
+            f"the logbook has no earlier sweep of {stated.piece!r}; keep this one with "
+            f"log add FILE --set piece={stated.piece!r}, and the next is compared with it"
+        )
     page = partial(
         line_page,
-        measured,
-        findings,
-        sweeps,
-        record=record,
+        answer,
+        answer.findings,
+        answer.sweeps,
+        record=answer.record,
         made=drawn.made(kit),
         imperial=units == "imperial",
     )
     return deliver_page(
         output,
         page,
-        lambda: measurement_json(measured, findings, record),
+        answer.to_json,
         inputs,
-        (plot, lambda path: reporting.plot_first(measured, sweeps, path, inputs, force=output.force)),
+        (plot, lambda path: reporting.plot_first(answer, answer.sweeps, path, inputs, force=output.force)),
     )
-
-
-def _own_record(
-    name: str, log: Path | None, sweeps: list[Sweep], told: Told, drawn: Drawn
-) -> OwnRecord | None:
-    """The piece as the logbook has it; where it has none that is said."""
-    from sweepkit.records.piece import own_record
-
-    with log_place.open_named(log) as opened:
-        record = own_record(opened, name, sweeps, told, **drawn.both())
-    if record is None:
-        log_place.say(
-            f"the logbook has no earlier sweep of {name!r}; keep this one with "
-            f"log add FILE --set piece={name!r}, and the next is compared with it"
-        )
-    return record
 
 
 def _swept(
@@ -122,6 +103,7 @@ def _swept(
 ) -> tuple[list[tuple[Sweep, End]], bool]:
     """Every sweep with its far end, and whether it is one between two ports."""
     from sweepkit.cli.files import STDIN, read_named
+    from sweepkit.feedline.swept import parse_ends
     from sweepkit.feedline.through import THROUGH, is_through, read_through
 
     through = (words or []) == [THROUGH] or (
@@ -129,31 +111,5 @@ def _swept(
     )
     if through and len(files) == 1:
         return read_through(files[0], **hints), through
-    ends = _ends(files, words)
+    ends = parse_ends(words or [], len(files), like="FILE --end open FILE --end short")
     return [(read_named(path, **hints), end) for path, end in zip(files, ends, strict=True)], through
-
-
-def _ends(files: list[Path], words: list[str] | None) -> list[End]:
-    """The far end of each file; unknown for a single file without a word."""
-    from sweepkit.feedline.swept import parse_end
-
-    if not words and len(files) == 1:
-        return ["unknown"]
-    if len(words or []) != len(files):
-        raise BadInput(
-            f"{len(files)} files and {len(words or [])} --end; each file needs one; "
-            "write FILE --end open FILE --end short"
-        )
-    return [parse_end(word) for word in words or []]
-
-
-def _piece(type_name: str, gear: Kit) -> LinePiece:
-    """The operator's record of this line, else a catalogued type."""
-    from sweepkit.lines import catalogued_piece
-
-    return gear.lines[type_name] if type_name in gear.lines else catalogued_piece(type_name, 1.0)
-
-
-def _from_reading(sweeps: list[Sweep]) -> list[Finding]:
-    """What the readers had to say, once."""
-    return list(dict.fromkeys(finding for sweep in sweeps for finding in sweep.findings))

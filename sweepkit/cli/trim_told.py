@@ -13,7 +13,6 @@ from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, OptionGroup, Output, Reading
 from sweepkit.cli.options import argument, flag, option
-from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known
@@ -84,41 +83,10 @@ class Beside(OptionGroup):
     transformer: str | None = options.of_fact("transformer")
 
     def known(self, facts: Mapping[str, Any]) -> Known:
-        """What a kind of antenna takes beside its length: as the options say, else as the records know.
+        """What a kind of antenna takes beside its length: as the options say, else as the records know."""
+        from sweepkit.answers.told import known_told
 
-        Raises ``BadInput``: a length or an inductance that is none.
-        """
-        from sweepkit.antennas.kind import known_beside
-        from sweepkit.quantities import parse_inductance_h
-        from sweepkit.trim.request import parse_positive_m, parse_ratio
-
-        def length_m(text: str | None, option: str) -> float | None:
-            return None if text is None else parse_positive_m(text, option)
-
-        return known_beside(
-            facts,
-            radials=self.radials,
-            radial_length_m=length_m(self.radial_length, "--radial-length"),
-            radial_height_m=self._radial_height_m(),
-            radials_on_ground=self.radials_on_ground,
-            choke_at=self.choke_at,
-            counterpoise_m=length_m(self.counterpoise, "--counterpoise"),
-            coil_h=None if self.coil is None else parse_inductance_h(self.coil),
-            transformer=None if self.transformer is None else parse_ratio(self.transformer),
-        )
-
-    def _radial_height_m(self) -> float | None:
-        """Height of the radials, 0 on the ground; below it there is none."""
-        from sweepkit.quantities import parse_length_m
-
-        if self.radial_height is None:
-            return None
-        height_m = parse_length_m(self.radial_height)
-        if height_m < 0:
-            raise BadInput(
-                f"--radial-height is {self.radial_height!r}; 0 m on the ground or more was expected"
-            )
-        return height_m
+        return known_told(vars(self), facts)
 
 
 @dataclass(frozen=True, kw_only=True)

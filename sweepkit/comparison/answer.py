@@ -12,7 +12,7 @@ import numpy as np
 
 from sweepkit.antennas.rungs import Body, Rung
 from sweepkit.bands import Band
-from sweepkit.comparison.arms import BY, Arm, By, outing_key, sort_arms
+from sweepkit.comparison.arms import Arm, By, outing_key, sort_arms
 from sweepkit.comparison.differences import (
     Difference,
     Figures,
@@ -167,8 +167,6 @@ def compare_setups(
     compare is, without it the dip that most setups show. ``told`` lies between the setups; setups that cannot be that
     are a ``BadInput``. Up to ``direct_swr`` a band is used without a tuner.
     """
-    if by not in BY:
-        raise BadInput(f"--by is {by!r}; it is one of {', '.join(BY)}")
     if not setups:
         raise BadInput(
             "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"

@@ -26,11 +26,16 @@ MOST_OF_RANGE = 0.8  # a line that fills more of the unambiguous range may as we
 PROPOSED_POINTS = (101, 201, 401, 801, 1601)
 
 
-def parse_end(text: str) -> End:
-    """What hangs at the far end, as written on the command line.
+def parse_ends(words: Sequence[str], sweeps: int, *, like: str) -> list[End]:
+    """The far end in each sweep, unknown for one alone without a word; ``like`` shows how two are told."""
+    if not words and sweeps == 1:
+        return ["unknown"]
+    if len(words) != sweeps:
+        raise BadInput(f"{sweeps} sweeps and {len(words)} far ends; each sweep needs one; write {like}")
+    return [_parse_end(word) for word in words]
 
-    Raises ``BadInput``: another word.
-    """
+
+def _parse_end(text: str) -> End:
     for end in REFLECTION:
         if text.strip().lower() == end:
             return end
