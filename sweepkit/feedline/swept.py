@@ -13,7 +13,7 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.echoes import refuse_uneven, step_hz
 from sweepkit.feedline.section_fit import SweptEnd
 from sweepkit.feedline.sections import OPEN, SHORT
-from sweepkit.quantities import frequency_text
+from sweepkit.quantities import count_text, frequency_text
 from sweepkit.sweep import Sweep
 
 End = Literal["open", "short", "unknown"]
@@ -31,7 +31,8 @@ def parse_ends(words: Sequence[str], sweeps: int, *, like: str) -> list[End]:
     if not words and sweeps == 1:
         return ["unknown"]
     if len(words) != sweeps:
-        raise BadInput(f"{sweeps} sweeps and {len(words)} far ends; each sweep needs one; write {like}")
+        told = f"{count_text(sweeps, 'sweep')} and {count_text(len(words), 'far end')}"
+        raise BadInput(f"{told}; each sweep needs one; write {like}")
     return [_parse_end(word) for word in words]
 
 

@@ -206,7 +206,7 @@ def test_bands_are_named():
 
 
 def test_each_swept_end_is_told():
-    with pytest.raises(sweepkit.BadInput, match="2 sweeps and 0 ends"):
+    with pytest.raises(sweepkit.BadInput, match="2 sweeps and 0 far ends"):
         sweepkit.measure_line([OPEN, SHORT])
     assert sweepkit.measure_line(OPEN, draws=0).told_ends == ("unknown",)
 

@@ -284,7 +284,7 @@ def test_one_file_says_what_is_missing(run, samples):
         ((DIPOLE, DIPOLE, "--kept", "--rejoined"), "--kept and --rejoined say different things"),
         (("--antenna", "nobody", "--log", "LOG"), "no sweep of 'nobody'"),
         (("--antenna", "x", "--log", "none.sqlite"), "no logbook"),
-        ((DIPOLE, "--antenna", "a", "--antenna", "b", "--log", "LOG"), "'a'"),
+        ((DIPOLE, "--antenna", "a", "--antenna", "b", "--log", "LOG"), "give --antenna once"),
     ],
 )
 def test_bad_input_exits_2_with_one_line(run, samples, small_log, words, text):

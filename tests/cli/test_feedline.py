@@ -130,7 +130,7 @@ def test_resolution_means_the_same_in_text_and_json(both, run, samples):
         ),
         (("spool_open.s1p", "--length", "15 m", "--velocity-factor", "0.66"), "give one of them"),
         (("spool_open.s1p", "--end", "opn"), "open, short or unknown was expected"),
-        (("spool_open.s1p", "--end", "open", "--end", "short"), "1 files and 2 --end"),
+        (("spool_open.s1p", "--end", "open", "--end", "short"), "1 sweep and 2 far ends"),
         (("spool_open.s1p", "--type", "RG-59C"), "near it are RG-59"),
         (("no_such_file.s1p",), "no_such_file.s1p"),
         (("ridge_dipole_40m.s1p", "--length", "5 m"), "too narrow for 5.00 m of line"),

@@ -148,7 +148,7 @@ def test_a_told_choke_and_height_of_radials_sharpen(run, samples):
     assert width(*vertical, "--radial-height", "2 m") < width(*vertical)
     wrong = run("trim", samples / vertical[0], *vertical[1:], "--radial-height", "-1 m")
     assert wrong.returncode == 2
-    assert "0 m on the ground or more was expected" in wrong.stderr
+    assert "radial_height is '-1 m'; 0 to 10000 m was expected" in wrong.stderr
 
 
 def test_an_antenna_of_the_logbook_is_known_too(run, samples, tmp_path):

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+import sweepkit
 from sweepkit.comparison import compare_setups
 from sweepkit.errors import BadInput
 from tests.comparison.made import erections, rng, setup, summary
@@ -118,7 +119,7 @@ def test_nothing_and_an_unknown_question_are_refused():
     with pytest.raises(BadInput, match="nothing to compare"):
         compare_setups([])
     with pytest.raises(BadInput, match="--by is"):
-        compare_setups([setup("a")], by="weather")
+        sweepkit.compare(by="weather")
     with pytest.raises(BadInput, match="one site was told"):
         compare_setups([setup("a"), setup("b", facts={"site": "valley"})], told="swept-again")
     with pytest.raises(BadInput, match="--by site sorts"):
