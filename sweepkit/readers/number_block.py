@@ -36,7 +36,6 @@ MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 _DIGITS_AS_0 = bytes.maketrans(b"123456789", b"000000000")
 _NUMBER = re.compile(rb"[+-]?(0*)(\.?)(0*)([eE][+-]0{1,3})?")
 _LINE_END, _BLANK, _PLUS, _MINUS, _MARK, _ZERO = b"\n +-.0"
-_EXPONENTS_AS_BLANKS = bytes.maketrans(b"eE", b"  ")
 _MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
 _REMARK = re.compile(r"![^\n]*")
 CUT_EXPONENT = re.compile(r"[eEdD][+-]?0(?!\d)")
@@ -112,7 +111,7 @@ def read_block(
         if found is None or (found.kinds & SHORT_EXPONENT and CUT_EXPONENT.search(body.decode())):
             return None
         if found.forms.size:
-            values += _values(body if cell_end == b" " else body.replace(cell_end, b" "), found).data
+            values += _values(body, found, cell_end).data
         pieces.append(found)
         line += found.counts.size
     return _joined(values, pieces, first_line) if values else None
@@ -132,13 +131,17 @@ def _pieces(text: str, start: int, stop: int) -> Iterator[str]:
 def _shapes(body: bytes, separator: bytes) -> _Piece | None:
     """How the lines print; nothing where one holds anything but numbers."""
     body = body.removesuffix(b"\n")
-    first = {_line_forms(line, separator) for line in body.split(b"\n", FIRST_LINES)[:FIRST_LINES]}
-    if len(first) == 1 and len(distinct := set(lines := body.split(b"\n"))) <= FEW_SHAPES:
-        first.update(_line_forms(line, separator) for line in distinct)
-        if len(first) == 1 and (alike := first.pop()) is not None:
-            forms, kinds = _as_array(alike)
-            return _Piece(np.full(len(lines), len(forms), np.int32), forms, kinds)
-    return _shapes_by_byte(body, separator) or _shapes_by_word(body.split(b"\n"), separator)
+    heads = body.split(b"\n", FIRST_LINES)[:FIRST_LINES]
+    first = {_line_forms(line.translate(_DIGITS_AS_0), separator) for line in heads}
+    if len(first) == 1:
+        lines = body.translate(_DIGITS_AS_0).split(b"\n")
+        if len(distinct := set(lines)) <= FEW_SHAPES:
+            first.update(_line_forms(line, separator) for line in distinct)
+            if len(first) == 1 and (alike := first.pop()) is not None:
+                forms, kinds = _as_array(alike)
+                return _Piece(np.full(len(lines), len(forms), np.int32), forms, kinds)
+    found = _shapes_by_byte(body, separator)
+    return found or _shapes_by_word(body.translate(_DIGITS_AS_0).split(b"\n"), separator)
 
 
 @lru_cache(maxsize=1024)
@@ -158,33 +161,29 @@ def _as_array(forms: tuple[_Form, ...]) -> tuple[NDArray[Any], int]:
 
 def _shapes_by_byte(body: bytes, separator: bytes) -> _Piece | None:
     """The same of lines of plain numbers without exponents; nothing where anything else may stand there."""
-    if separator != b" ":
-        if any(blank in body for blank in (b" ", b"\t", b"\v", b"\f") if blank != separator):
-            return None
-        body = body.replace(separator, b" ")
     text = np.frombuffer(b"\n" + body + b"\n", np.uint8)
-    blank = text <= _BLANK
-    edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
-    starts, ends = edges[::2], edges[1::2]
-    marks, first = np.flatnonzero(text == _MARK), text[starts]
-    signs, blanks = (first == _PLUS) | (first == _MINUS), np.count_nonzero(blank)
-    others = blanks + marks.size + np.count_nonzero(signs)
-    if np.count_nonzero(text == _ZERO) + others != text.size:  # digits were taken for 0
+    places = np.flatnonzero(text - _ZERO > 9)  # of all but digits
+    signs = text[places]
+    between = signs <= _BLANK if separator == b" " else (signs == ord(separator)) | (signs == _LINE_END)
+    cuts = np.flatnonzero(between)  # what stands between numbers
+    before, after, inside = cuts[:-1], cuts[1:], np.diff(cuts) - 1
+    stops, marks = places[after], places[after - 1]
+    marked = signs[after - 1] == _MARK
+    signed = (signs[before + 1] == _MINUS) | (signs[before + 1] == _PLUS)
+    signed &= places[before + 1] == places[before] + 1
+    digits = stops - places[before] - 1 - inside
+    some = slice(None) if digits.all() else digits > 0
+    if (inside != marked.astype(np.int8) + signed).any() or (separator != b" " and not digits.all()):
         return None
-    if separator != b" " and blanks != starts.size + 1:  # a cell or a line is empty
+    if inside[digits == 0].any():  # a mark or a sign without a digit
         return None
-    marked: slice | NDArray[np.intp] = slice(None)
-    if marks.size != starts.size or not ((starts <= marks) & (marks < ends)).all():  # not one in each number
-        marked = np.searchsorted(starts, marks, side="right") - 1
-        if (marked[1:] == marked[:-1]).any():
-            return None
-    behind, digits = ends[marked] - marks - 1, ends - starts - signs
-    digits[marked] -= 1
-    if not digits.all():
-        return None
-    forms = np.full((starts.size, 2), -1, np.int8 if behind.max(initial=0) <= FEW_DIGITS else np.int16)
-    forms[marked, 0] = behind
-    counts = np.diff(np.searchsorted(starts, np.flatnonzero(text == _LINE_END)))
+    behind = np.where(marked, stops - marks - 1, NO_MARK)[some]
+    forms = np.full(
+        (behind.size, 2), NO_EXPONENT, np.int8 if behind.max(initial=0) <= FEW_DIGITS else np.int16
+    )
+    forms[:, 0] = behind
+    passed = np.concatenate([[0], np.cumsum(digits > 0)])
+    counts = np.diff(passed[signs[cuts] == _LINE_END])
     return _Piece(counts.astype(np.int32), forms, TOO_LONG * bool(digits.max(initial=0) > EXACT_DIGITS))
 
 
@@ -214,9 +213,10 @@ def _form(word: bytes) -> _Form | None:
     return (decimals, lead, kind) if digits else None
 
 
-def _values(body: bytes, piece: _Piece) -> FloatArray:
+def _values(body: bytes, piece: _Piece, separator: bytes) -> FloatArray:
     """Every number: an integer times or over a power of ten, one rounding (Clinger, PLDI 1990)."""
-    integers = np.fromstring(body.translate(_EXPONENTS_AS_BLANKS, b"."), np.int64, sep=" ")
+    blanks = bytes.maketrans(b"eE" + separator, b"   ")
+    integers = np.fromstring(body.translate(blanks, b"."), np.int64, sep=" ")
     behind, exponents = np.maximum(piece.forms[:, 0], 0), piece.forms[:, 1] >= 0
     if piece.kinds & TOO_LONG:
         values = None if exponents.any() else _over_powers(integers, behind)
@@ -225,7 +225,7 @@ def _values(body: bytes, piece: _Piece) -> FloatArray:
     else:
         values = integers.reshape(-1, behind.size) / _POWERS[np.minimum(behind, EXACT_POWER)]
     if values is None or (not values.all() and _MINUS_ZERO.search(body)):
-        return np.array(body.split(), dtype=np.float64)
+        return np.array(body.replace(separator, b" ").split(), dtype=np.float64)
     return values
 
 

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from sweepkit.errors import BadInput, NeedsHint, NotASweep, UnreadableFile
 from sweepkit.readers.hints import Hints
 
@@ -46,7 +48,6 @@ _BLOCK_COUNT = re.compile(r"\A#(?:1\d|2\d{2}|3\d{3}|4\d{4}|5\d{5}|6\d{6}|7\d{7}|
 # endings of files that hold sweeps: where such a one holds something else, that is an error; our own choice
 _SWEEP_ENDING = re.compile(r"\.(?:[sygzh]\d{1,3}p|ts|csv|tsv|txt|dat|asc)$", re.IGNORECASE)
 _PORTS_ENDING = re.compile(r"\.[sygzh](\d{1,3})p$", re.IGNORECASE)
-_CONTROL_BYTES = bytes([*range(0x09), *range(0x0E, 0x20), 0x7F])
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")  # no text holds these; tab, line ends, page feeds are text
 
 # marks of a block; in brackets they are keywords
@@ -198,9 +199,9 @@ def decode(data: bytes, name: str) -> Text:
 
 def _has_control(data: bytes) -> bool:
     """Whether a byte is no text, looked at by pieces: a copy of all would weigh as much as the file."""
-    for start in range(0, len(data), FIRST_BYTES):
-        piece = data[start : start + FIRST_BYTES]
-        if len(piece.translate(None, _CONTROL_BYTES)) < len(piece):
+    for start in range(0, len(data), COUNTED):
+        piece = np.frombuffer(data, np.uint8, min(COUNTED, len(data) - start), start)
+        if ((piece < 0x09) | (piece - 0x0E < 0x12) | (piece == 0x7F)).any():
             return True
     return False
 

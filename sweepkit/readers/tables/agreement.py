@@ -6,7 +6,6 @@ The reference resistance of a table is stated, told, or proved by columns that a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import NeedsHint, UnreadableFile
 from sweepkit.findings import Finding
-from sweepkit.printed_quantities import QUANTITIES
+from sweepkit.printed_quantities import MAGNITUDES, QUANTITIES
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.tables.grid import Grid
 from sweepkit.readers.tables.headings import Column
@@ -26,6 +25,7 @@ from sweepkit.readers.tables.reflection import COMPARABLE, PIECE_ROWS, Recipe, c
 from sweepkit.readers.tables.vocabulary import plain, remarked_reference
 
 NOISE = 0.005  # two columns of one measurement differ by less in reflection; common practice, no source
+SURELY_NEAR = 0.99 * NOISE  # however it is worked out; our own choice
 # Of lines in the trade; no source
 COMMON_REFERENCES_OHM = (50.0, 75.0, 100.0, 25.0, 200.0, 300.0, 450.0, 600.0)
 
@@ -45,50 +45,71 @@ class Disagreement:
     rows: int  # how many disagree
 
 
+@np.errstate(all="ignore")
 def first_disagreement(
     quantities: dict[str, Measured], recipe: Recipe, f_hz: FloatArray, reference_ohm: float
 ) -> Disagreement | None:
     """The first row off by more than the printed steps and the usual noise, each column held against the recipe's.
 
-    In the reflection plane, where all is bounded. The recipe's own columns are compared too: where no reflection has
-    both (an R that this SWR cannot have) the recipe gives the nearest one.
+    In the reflection plane, where all is bounded. The recipe's own columns are compared too where no reflection may
+    have both (an R that this SWR cannot have): the recipe gives the nearest one.
     """
-    if recipe.phase != "unsigned" and quantities.keys() <= set(recipe.needs):
-        return None  # nothing more is told
+    names = COMPARABLE[recipe.phase] & quantities.keys()
+    if recipe.phase != "unsigned":
+        names -= set(recipe.needs)
     found: dict[str, Disagreement] = {}
-    for start in range(0, f_hz.size, PIECE_ROWS):
+    for start in range(0, f_hz.size if names else 0, PIECE_ROWS):
         rows = slice(start, start + PIECE_ROWS)
-        part = {name: replace(one, values=one.values[rows]) for name, one in quantities.items()}
-        for one in _disagreements(part, recipe, f_hz[rows], reference_ohm, quantities):
-            first = found.setdefault(one.name, replace(one, row=start + one.row, rows=0))
-            found[one.name] = replace(first, rows=first.rows + one.rows)
+        gamma = recipe.gamma(
+            tuple(quantities[name].values[rows] for name in recipe.needs), f_hz[rows], reference_ohm
+        )
+        size = np.abs(gamma)
+        for name in names:
+            far = start + _far(name, quantities[name].values[rows], gamma, size, reference_ohm)
+            one = _disagreement(name, far, quantities, recipe, f_hz, reference_ohm) if far.size else None
+            if one is not None:
+                first = found.setdefault(name, replace(one, rows=0))
+                found[name] = replace(first, rows=first.rows + one.rows)
     return min(found.values(), key=lambda one: (one.row, one.name in recipe.needs, one.name), default=None)
 
 
-def _disagreements(
+def _far(
+    name: str, values: NDArray[Any], gamma: NDArray[Any], size: FloatArray, reference_ohm: float
+) -> NDArray[np.intp]:
+    """Rows that the usual noise alone does not bring together; of a size the phase is that of *gamma*."""
+    if name in MAGNITUDES:
+        off = MAGNITUDES[name](values) - size
+    else:
+        off = QUANTITIES[name][1](gamma, values, reference_ohm) - gamma
+    return np.flatnonzero(np.abs(off) > SURELY_NEAR)
+
+
+def _disagreement(
+    name: str,
+    rows: NDArray[np.intp],
     quantities: dict[str, Measured],
     recipe: Recipe,
     f_hz: FloatArray,
     reference_ohm: float,
-    whole: dict[str, Measured],
-) -> Iterator[Disagreement]:
-    """Of a piece of the *whole* columns."""
-    gamma, blur = _reflection_and_blur(quantities, recipe, f_hz, reference_ohm)
-    for name in set(quantities) & COMPARABLE[recipe.phase]:
-        one = quantities[name]
-        value, says = QUANTITIES[name]
-        with np.errstate(all="ignore"):
-            there = says(gamma, one.values, reference_ohm)
-            step = one.resolution * 1.01
-            moved = [says(gamma, one.values + turn * step, reference_ohm) - there for turn in (1, -1)]
-            slack = np.fmax(*(np.where(np.isfinite(gap), np.abs(gap), np.inf) for gap in moved))
-            wrong = np.abs(there - gamma) > blur + slack
-            expected = value(gamma, reference_ohm)
-        if name == "swr":  # a display that ends at 10 or 25 shows that for all above
-            wrong &= ~((one.values == whole[name].values.max()) & (expected > one.values))
-        if wrong.any():
-            at = int(np.argmax(wrong))
-            yield Disagreement(name, at, one.values[at], expected[at], int(wrong.sum()))
+) -> Disagreement | None:
+    """The first of some rows, and how many of them, in which a column is not what the others say."""
+    part = {
+        key: replace(quantities[key], values=quantities[key].values[rows]) for key in (*recipe.needs, name)
+    }
+    gamma, blur = _reflection_and_blur(part, recipe, f_hz[rows], reference_ohm)
+    one, (value, says) = part[name], QUANTITIES[name]
+    there = says(gamma, one.values, reference_ohm)
+    step = one.resolution * 1.01
+    moved = [says(gamma, one.values + turn * step, reference_ohm) - there for turn in (1, -1)]
+    slack = np.fmax(*(np.where(np.isfinite(gap), np.abs(gap), np.inf) for gap in moved))
+    wrong = np.abs(there - gamma) > blur + slack
+    expected = value(gamma, reference_ohm)
+    if name == "swr":  # a display that ends at 10 or 25 shows that for all above
+        wrong &= ~((one.values == quantities[name].values.max()) & (expected > one.values))
+    if not wrong.any():
+        return None
+    at = int(np.argmax(wrong))
+    return Disagreement(name, int(rows[at]), one.values[at], expected[at], int(wrong.sum()))
 
 
 def _reflection_and_blur(
@@ -97,13 +118,12 @@ def _reflection_and_blur(
     """Reflection, and how far rounding of its columns may have moved it."""
     used = [quantities[name] for name in recipe.needs]
     values = tuple(one.values for one in used)
-    with np.errstate(all="ignore"):
-        gamma = recipe.gamma(values, f_hz, reference_ohm)
-        blur = np.full(f_hz.shape, NOISE)
-        for at, one in enumerate(used):
-            moved = (*values[:at], one.values + one.resolution, *values[at + 1 :])
-            step = np.abs(recipe.gamma(moved, f_hz, reference_ohm) - gamma)
-            blur += np.where(np.isfinite(step), step, np.inf)
+    gamma = recipe.gamma(values, f_hz, reference_ohm)
+    blur = np.full(f_hz.shape, NOISE)
+    for at, one in enumerate(used):
+        moved = (*values[:at], one.values + one.resolution, *values[at + 1 :])
+        step = np.abs(recipe.gamma(moved, f_hz, reference_ohm) - gamma)
+        blur += np.where(np.isfinite(step), step, np.inf)
     return np.asarray(gamma, dtype=np.complex128), blur
 
 
