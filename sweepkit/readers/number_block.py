@@ -26,7 +26,7 @@ _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
 MANY_LINES = 10_000  # our own choice
-FIRST_LINES = 4  # where these print alike all may; our own choice
+END_LINES = 4  # at each end: where these print alike all may; our own choice
 FEW_DIGITS = 99  # in front of and behind a mark are counted in one byte, with room for differences
 FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
 
@@ -131,8 +131,8 @@ def _pieces(text: str, start: int, stop: int) -> Iterator[str]:
 def _shapes(body: bytes, separator: bytes) -> _Piece | None:
     """How the lines print; nothing where one holds anything but numbers."""
     body = body.removesuffix(b"\n")
-    heads = body.split(b"\n", FIRST_LINES)[:FIRST_LINES]
-    first = {_line_forms(line.translate(_DIGITS_AS_0), separator) for line in heads}
+    ends = body.split(b"\n", END_LINES)[:END_LINES] + body.rsplit(b"\n", END_LINES)[-END_LINES:]
+    first = {_line_forms(line.translate(_DIGITS_AS_0), separator) for line in ends}
     if len(first) == 1:
         lines = body.translate(_DIGITS_AS_0).split(b"\n")
         if len(distinct := set(lines)) <= FEW_SHAPES:
@@ -166,25 +166,27 @@ def _shapes_by_byte(body: bytes, separator: bytes) -> _Piece | None:
     signs = text[places]
     between = signs <= _BLANK if separator == b" " else (signs == ord(separator)) | (signs == _LINE_END)
     cuts = np.flatnonzero(between)  # what stands between numbers
-    before, after, inside = cuts[:-1], cuts[1:], np.diff(cuts) - 1
-    stops, marks = places[after], places[after - 1]
-    marked = signs[after - 1] == _MARK
-    signed = (signs[before + 1] == _MINUS) | (signs[before + 1] == _PLUS)
-    signed &= places[before + 1] == places[before] + 1
-    digits = stops - places[before] - 1 - inside
-    some = slice(None) if digits.all() else digits > 0
-    if (inside != marked.astype(np.int8) + signed).any() or (separator != b" " and not digits.all()):
+    stops, inside, before_stop = places[cuts], np.diff(cuts) - 1, cuts[1:] - 1
+    digits = np.diff(stops) - 1 - inside
+    marked = signs[before_stop] == _MARK
+    rest = inside - marked  # one sign right at the beginning, or nothing
+    signed = cuts[:-1][rest != 0] + 1
+    is_sign = (signs[signed] == _MINUS) | (signs[signed] == _PLUS)
+    if rest.max(initial=0) > 1 or not (is_sign & (places[signed] == places[signed - 1] + 1)).all():
         return None
-    if inside[digits == 0].any():  # a mark or a sign without a digit
-        return None
-    behind = np.where(marked, stops - marks - 1, NO_MARK)[some]
+    behind = np.where(marked, stops[1:] - places[before_stop] - 1, NO_MARK)
+    line_ends = np.flatnonzero(signs[cuts] == _LINE_END)
+    if not (some := digits > 0).all():  # an empty cell, or a run of blanks
+        if separator != b" " or inside[~some].any():
+            return None
+        behind, line_ends = behind[some], np.append(0, np.cumsum(some))[line_ends]
     forms = np.full(
         (behind.size, 2), NO_EXPONENT, np.int8 if behind.max(initial=0) <= FEW_DIGITS else np.int16
     )
     forms[:, 0] = behind
-    passed = np.concatenate([[0], np.cumsum(digits > 0)])
-    counts = np.diff(passed[signs[cuts] == _LINE_END])
-    return _Piece(counts.astype(np.int32), forms, TOO_LONG * bool(digits.max(initial=0) > EXACT_DIGITS))
+    return _Piece(
+        np.diff(line_ends).astype(np.int32), forms, TOO_LONG * bool(digits.max(initial=0) > EXACT_DIGITS)
+    )
 
 
 def _shapes_by_word(lines: list[bytes], separator: bytes) -> _Piece | None:

@@ -230,9 +230,10 @@ def _decoded(data: bytes) -> tuple[str, str]:
 
 def one_block(text: Text, hints: Hints) -> tuple[Text, Hints]:
     """The text with every named block (BEGIN NAME ... END) but the wanted one blanked, so that line numbers stay."""
-    if "g" not in text.text and "G" not in text.text:  # most files: no BEGIN, told fast
-        return text, hints
-    if sum(map(text.text.count, ("BEGIN", "Begin", "begin"))) < 2:
+    end = (
+        max(map(text.text.rfind, "gG")) + 3
+    )  # in most files no BEGIN stands behind their headings, told fast
+    if sum(text.text.count(word, 0, end) for word in ("BEGIN", "Begin", "begin")) < 2:
         return text, hints
     lines = text.lines
     names = {at: match.group(1).strip() for at, line in enumerate(lines) if (match := BEGIN.fullmatch(line))}

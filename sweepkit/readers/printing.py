@@ -20,6 +20,8 @@ GROUPED = -1  # with a mark between thousands
 PIECE_ROWS = 1 << 14  # of a long column at a time: what is worked out beside it stays small; our own choice
 ENOUGH_NUMBERS = 8  # fewer tell nothing of how a column prints; our own choice
 STEP_ROWS = 64  # rows looked at for the printed step; our own choice
+LEAST_POWER = -323  # of ten, that a double holds (IEEE 754-2019)
+_TENS = np.array([float(f"1e{power}") for power in range(LEAST_POWER, 309)])
 _LAST_NUMBER = re.compile(r"[+-]?\s?(\d*)(?:([.,])(\d*))?(?:[eEdD]([+-]?\d+))?[^0-9.,]*$")
 
 
@@ -107,22 +109,25 @@ class Printed:
         digits: NDArray[np.int16] = np.maximum(self.decimals, 0).astype(np.int16)
         for start in range(0, digits.size, PIECE_ROWS):
             rows = slice(start, start + PIECE_ROWS)
-            size, leads = np.abs(self.values[rows]), self.leads[rows]
-            power = np.floor(np.log10(np.where((size > 0) & (size < np.inf), size, 1.0))).astype(np.int16)
-            digits[rows] += np.where(leads >= 0, leads, power + 1).astype(np.int16)
+            leads = self.leads[rows]
+            digits[rows] += np.where(leads >= 0, leads, _digits_before_mark(self.values[rows])).astype(
+                np.int16
+            )
         return digits
 
     @cached_property
     def often(self) -> NDArray[np.int64]:
         """How often: zeros and others, by decimals from no mark on, by digits from the fewest on."""
         least, digits = int(self.significant.min()), self.significant
-        shape = (2, max(int(self.decimals.max()), 0) - NO_MARK + 1, int(digits.max()) - least + 1)
-        found = np.zeros(np.prod(shape), dtype=np.int64)
+        shape = (max(int(self.decimals.max()), 0) - NO_MARK + 1, int(digits.max()) - least + 1)
+        found = np.zeros((2, shape[0] * shape[1]), dtype=np.int64)
         for start in range(0, digits.size, PIECE_ROWS):
             rows = slice(start, start + PIECE_ROWS)
-            row = (self.values[rows] != 0) * shape[1] + (self.decimals[rows].astype(np.int64) - NO_MARK)
-            found += np.bincount(row * shape[2] + digits[rows] - least, minlength=found.size)
-        return found.reshape(shape)
+            place = (self.decimals[rows].astype(np.int32) - NO_MARK) * shape[1] + (digits[rows] - least)
+            zeros = place[self.values[rows] == 0]
+            found += [np.bincount(which, minlength=found.shape[1]) for which in (zeros, place)]
+        found[1] -= found[0]
+        return found.reshape(2, *shape)
 
     @property
     def shown(self) -> NDArray[np.int64]:
@@ -150,6 +155,14 @@ class Printed:
         """1 where numbers but 0 share a count of digits, -1 where one of decimals, 0 where both or none."""
         shared = int(self.often[1].sum(axis=0).max())
         return int(np.sign(shared - self.shown[1].max())) if shared else -1
+
+
+def _digits_before_mark(values: FloatArray) -> NDArray[np.intp]:
+    """How many; below 0.1 it is 0 less the zeros behind the mark, of 0 itself 1."""
+    size = np.abs(values)
+    size = np.where((size > 0) & (size < np.inf), size, 1.0)
+    low, high = np.searchsorted(_TENS, [size.min(), size.max()], side="right")
+    return np.asarray(low + LEAST_POWER + np.searchsorted(_TENS[low:high], size, side="right"))
 
 
 def column_step(block: Block, first: int, width: int, rows: int) -> Step:
