@@ -23,7 +23,7 @@ MOST_INTEGER = 10**18  # what 64 bits hold, less what a number with too many dig
 SPLITTER = 2.0**27 + 1  # takes a double apart into halves whose products are exact (Dekker 1971)
 SURE_SHARE = 2.0**-20  # of the last place: a sum, good to 2^-48, so far from halfway is rounded right
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
-PIECE_CHARACTERS = 1 << 15  # so much text at a time: it stays in the processor's cache; our own choice
+PIECE_CHARACTERS = 1 << 17  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
 MANY_LINES = 10_000  # our own choice
 END_LINES = 4  # at each end: where these print alike all may; our own choice
@@ -279,8 +279,10 @@ def _joined(values: bytearray, pieces: list[_Piece], first_line: int) -> Block:
     forms, width, alike = _all_forms(pieces), int(counts[0]), bool((counts == counts[0]).all())
     if alike and lines.size >= MANY_LINES:
         counts = np.broadcast_to(np.int64(width), lines.size)  # of many lines one number is kept
-    if alike and len(forms) > width and ((rows := forms.reshape(-1, width, 2)) == rows[0]).all():
-        forms = rows[0]
+    if alike and len(forms) > width:
+        rows = forms.reshape(-1, width, 2)
+        if (rows[:MANY_LINES] == rows[0]).all() and (rows == rows[0]).all():
+            forms = rows[0]
     return Block(np.frombuffer(values), counts, lines, forms[:, 0], forms[:, 1])
 
 
