@@ -21,7 +21,9 @@ from sweepkit.conversions import FloatArray
 EXACT_DIGITS, EXACT_POWER = 15, 22  # integers and powers of ten that a double holds exactly (IEEE 754-2019)
 MOST_INTEGER = 10**18  # what 64 bits hold, less what a number with too many digits would come out as
 SPLITTER = 2.0**27 + 1  # takes a double apart into halves whose products are exact (Dekker 1971)
-SURE_SHARE = 2.0**-20  # of the last place: a sum, good to 2^-48, so far from halfway is rounded right
+UNSURE = (
+    2.0**-92
+)  # of a quotient: a thousand times how far what it leaves may be off, 2^-50 of its last place
 _POWERS = 10.0 ** np.arange(EXACT_POWER + 1)
 PIECE_CHARACTERS = 1 << 17  # so much text at a time: it stays in the processor's cache; our own choice
 NO_MARK, NO_EXPONENT = -1, -1
@@ -244,10 +246,8 @@ def _over_powers(integers: NDArray[np.int64], behind: NDArray[Any]) -> FloatArra
     quotient = high / scale
     product, beyond = _exact_product(quotient, scale)
     rest = ((high - product) + (low - beyond)) / scale
-    values = quotient + rest
-    left = np.abs(rest - (values - quotient)) / np.spacing(np.abs(values))
-    halfway = np.minimum(np.abs(left - 0.5), np.abs(left - 0.25))  # a quarter below a power of two
-    return values if (halfway > SURE_SHARE).all() else None
+    values, unsure = quotient + rest, quotient * UNSURE
+    return values if all((quotient + end == values).all() for end in (rest - unsure, rest + unsure)) else None
 
 
 def _exact_product(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -73,10 +73,10 @@ def _ends_where_values_do(column: Printed, others: int) -> bool:
 
 def _prints_all_there_is(column: Printed, usual: int) -> bool:
     """Whether numbers of more digits than are exact end where their values do: then no count of digits is odd."""
-    others = (column.decimals != usual) & (column.values != 0) & np.isfinite(column.values)
-    if np.count_nonzero(others) <= max(1, RARE * others.size):
+    if column.some.significant.max() <= EXACT_DIGITS:
         return False
-    return bool(column.some.significant.max() > EXACT_DIGITS)
+    others = (column.decimals != usual) & (column.values != 0) & np.isfinite(column.values)
+    return bool(np.count_nonzero(others) > max(1, RARE * others.size))
 
 
 def _at_mark(column: Printed, never_alone: bool) -> Odd | None:

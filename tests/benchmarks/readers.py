@@ -57,6 +57,16 @@ def _large() -> None:
         "two.s2p": ("# Hz S RI R 50", [row + " 0.5 0.1 0.5 0.1 0.2 0.3" for row in one], Touchstone),
         "re_im.csv": ("Frequency (Hz),Re(S11),Im(S11)", [row.replace(" ", ",") for row in one], pd.read_csv),
     }
+    r, x = 50 + 20 * np.sin(np.array(f_hz) / 3e6), 30 * np.cos(np.array(f_hz) / 2e6)
+    size = np.abs((r + 1j * x - 50) / (r + 1j * x + 50))
+    columns = list(zip(f_hz, r, x, (1 + size) / (1 - size), -20 * np.log10(size), strict=True))
+    head, digits = (
+        "Frequency (Hz),R (ohm),X (ohm)",
+        [",".join(map(repr, map(float, row[:3]))) for row in columns],
+    )
+    texts["seventeen.csv"] = (head, digits, pd.read_csv)
+    six = [f"{row[0]:.1f}," + ",".join(f"{number:.6g}" for number in row[1:]) for row in columns]
+    texts["agreeing.csv"] = (f"{head},SWR,RL (dB)", six, pd.read_csv)
     with tempfile.TemporaryDirectory() as folder:
         for name, (head, rows, theirs) in texts.items():
             path = Path(folder) / name

@@ -121,3 +121,20 @@ def test_one_wrong_character_is_refused_or_said_or_harmless(tmp_path, name):
             assert sweep.f_hz.size == whole.f_hz.size, damaged
             np.testing.assert_allclose(sweep.f_hz, whole.f_hz, rtol=1e-4, err_msg=damaged)
             np.testing.assert_allclose(sweep.gamma_abs, whole.gamma_abs, atol=0.02, err_msg=damaged)
+
+
+def test_the_first_of_rows_that_disagree_in_a_long_table_is_named_and_all_are_counted(tmp_path):
+    lines = [
+        "Frequency (Hz),R (ohm),X (ohm),SWR",
+        *(f"{f},75.0,0.0,1.50" for f in range(7_000_000, 7_036_000)),
+    ]
+    path = tmp_path / "long.csv"
+    path.write_text("\n".join(lines) + "\n")
+    assert read_sweep(path).f_hz.size == 36_000
+    for at in (20_000, 20_001, 35_000):
+        lines[at] = lines[at].replace("1.50", "1.80")
+    path.write_text("\n".join(lines) + "\n")
+    with pytest.raises(
+        UnreadableFile, match=r":20001: column SWR says 1.8, .* give 1.5 \(3 of 36000 rows disagree\)"
+    ):
+        read_sweep(path)
