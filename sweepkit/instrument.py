@@ -55,7 +55,8 @@ class ErrorModel:
             raise ValueError(f"noise_freedom is {self.noise_freedom}; it must be above 0")
         for name in ("directivity", "noise", "tracking", "source_match"):
             size = getattr(self, name)
-            ends = (size.min(), size.max()) if isinstance(size, np.ndarray) else np.atleast_1d(size).tolist()
+            is_array = isinstance(size, np.ndarray)
+            ends = (size.min(), size.max()) if is_array else size if isinstance(size, tuple) else (size,)
             bad = [each for each in ends if not 0 <= each < 1]  # NaN too
             if bad:
                 raise ValueError(f"{name} is {bad[0]}; it must be at least 0 and below 1")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from typing import Generic, TypeVar, overload
 
@@ -31,6 +31,9 @@ class Made(Sequence[T_co], Generic[T_co]):
             found = self._made[number] = self._make(range(len(self))[number])
         return found
 
+    def __iter__(self) -> Iterator[T_co]:
+        return (self[number] for number in range(len(self._made)))
+
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Sequence) and not isinstance(other, str) and tuple(self) == tuple(other)
 
@@ -57,6 +60,9 @@ class MadeTogether(Sequence[T_co], Generic[T_co]):
     def __getitem__(self, number: slice) -> tuple[T_co, ...]: ...
     def __getitem__(self, number: int | slice) -> T_co | tuple[T_co, ...]:
         return self._members[number]
+
+    def __iter__(self) -> Iterator[T_co]:
+        return iter(self._members)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Sequence) and not isinstance(other, str) and self._members == tuple(other)

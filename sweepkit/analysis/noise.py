@@ -123,7 +123,7 @@ def _not_negative(one: FloatArray, other: FloatArray, values: FloatArray) -> Flo
 
 
 def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] | None) -> FloatArray:
-    """Size of the differences of each order scaled to the noise, each at its middle point; ``inf`` where none is.
+    """Power of the differences of each order scaled to the noise, each at its middle point; ``inf`` where none is.
 
     Shape (sweeps, n) in, (orders, sweeps, n) out.
     """
@@ -134,8 +134,10 @@ def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] 
         if order not in ORDERS:
             continue
         inner = answer[order - ORDERS.start, :, order // 2 : order // 2 + rest.shape[1]]
-        np.abs(rest, out=inner)
-        inner /= sqrt(comb(2 * order, order))
+        np.square(rest.real, out=inner)
+        if np.iscomplexobj(rest):
+            inner += np.square(rest.imag)
+        inner /= comb(2 * order, order)
         if believed is not None and rest.shape[1]:
             whole = sliding_window_view(believed, order + 1, axis=1).all(axis=2)
             enough = whole.sum(axis=1, keepdims=True) >= LEAST_DIFFERENCES
@@ -143,12 +145,15 @@ def _differences(values: ComplexArray | FloatArray, believed: NDArray[np.bool_] 
     return answer
 
 
-def _median(values: FloatArray, count: NDArray[np.intp]) -> FloatArray:
-    """Along the last axis, of the ``count`` that are finite; without what ``np.median`` loads (``numpy.ma``)."""
-    ordered = np.sort(values, axis=-1)
-    places = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, values.shape[-1] - 1)
+def _median_size(powers: FloatArray, count: NDArray[np.intp]) -> FloatArray:
+    """Median of their roots along the last axis, of the ``count`` that are finite.
+
+    Without what ``np.median`` loads (``numpy.ma``); of all powers no root is taken.
+    """
+    ordered = np.sort(powers, axis=-1)
+    places = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, powers.shape[-1] - 1)
     low, high = (np.take_along_axis(ordered, place[..., np.newaxis], axis=-1)[..., 0] for place in places)
-    return np.asarray((low + high) / 2)
+    return np.asarray((np.sqrt(low) + np.sqrt(high)) / 2)
 
 
 def _of_points(differences: FloatArray, *, complex_values: bool) -> tuple[FloatArray, NDArray[np.bool_]]:
@@ -158,7 +163,7 @@ def _of_points(differences: FloatArray, *, complex_values: bool) -> tuple[FloatA
     # an order counts until, after the first, one has too few points
     ended = np.logical_or.accumulate((count < LEAST_DIFFERENCES) & _some_before(count > 0), axis=0)
     here = ~ended & (count > 0)
-    estimates = np.where(here, _median(differences, count) / median_share, np.inf)
+    estimates = np.where(here, _median_size(differences, count) / median_share, np.inf)
     smallest = np.where(here.any(axis=0), estimates.min(axis=0), NOISE_FLOOR)
     near = estimates <= CHANCE * smallest
     lowest_order = np.take_along_axis(estimates, np.argmax(near, axis=0)[np.newaxis], axis=0)[0]

@@ -50,14 +50,19 @@ def find_trusts(f_hz: FloatArray, gamma: ComplexArray, noise: FloatArray) -> lis
     ``noise`` is the rms of the complex noise at each point, from an estimate that bursts do not move.
     """
     if f_hz.size < LEAST_POINTS:
-        return [Trust(np.ones(f_hz.size), (), jagged=False) for _ in gamma]
-    suspect = find_suspects(gamma, noise)
+        return [full_trust(f_hz.size)] * len(gamma)
+    suspect, full = find_suspects(gamma, noise), full_trust(f_hz.size)
     return [
-        _trust(f_hz, gamma[k], noise[k], suspect[k], has_phase=True)
-        if some
-        else Trust(np.ones(f_hz.size), (), jagged=False)
-        for k, some in enumerate(np.any(suspect, axis=1))
+        _trust(f_hz, gamma[k], noise[k], suspect[k], has_phase=True) if some else full
+        for k, some in enumerate(np.any(suspect, axis=1).tolist())
     ]
+
+
+def full_trust(points: int) -> Trust:
+    """All of a sweep believed; it cannot be changed, since many sweeps may share it."""
+    weights = np.ones(points)
+    weights.flags.writeable = False
+    return Trust(weights, (), jagged=False)
 
 
 def find_trust_of_magnitude(f_hz: FloatArray, magnitude: FloatArray, noise: FloatArray | float) -> Trust:

@@ -6,8 +6,6 @@ origin, which may be either for a healthy antenna in a narrow sweep.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,30 +30,41 @@ def total_turnings_rad(gamma: ComplexArray, noise: FloatArray) -> list[float | N
     """The same of several curves, reflection (sweeps, n) and noise (sweeps,)."""
     steps = STEP_IN_NOISE * np.maximum(noise, 1e-4)
     walk = _nodes_of_all if gamma.shape[0] >= FEWEST_SIDE_BY_SIDE else _nodes_of_each
-    return [_turning_rad(one[nodes]) for one, nodes in zip(gamma, walk(gamma, steps), strict=True)]
+    return _turnings_rad(gamma, walk(gamma, steps))
 
 
-def _turning_rad(nodes: ComplexArray) -> float | None:
-    if nodes.size < LEAST_CHORDS + 1:
-        return None
-    chords = np.diff(nodes)
-    turns = np.angle(chords[1:] / chords[:-1])
-    return None if np.abs(turns).max() > CORNER_RAD else float(turns.sum())
+def _turnings_rad(gamma: ComplexArray, is_node: NDArray[np.bool_]) -> list[float | None]:
+    """Of each curve along its nodes."""
+    curve, _ = np.nonzero(is_node)
+    ends = np.cumsum(np.bincount(curve, minlength=len(gamma)))
+    chords = np.diff(gamma[is_node])
+    with np.errstate(
+        divide="ignore", invalid="ignore"
+    ):  # from the end of a curve to the next, left out below
+        turns = np.angle(chords[1:] / chords[:-1])
+    turnings: list[float | None] = []
+    for start, end in zip([0, *ends[:-1].tolist()], ends.tolist(), strict=True):
+        own = turns[start : end - 2]
+        short = end - start < LEAST_CHORDS + 1
+        turnings.append(None if short or np.abs(own).max() > CORNER_RAD else float(own.sum()))
+    return turnings
 
 
-def _nodes_of_each(gamma: ComplexArray, steps: FloatArray) -> Iterator[list[int]]:
-    """Indices along each curve, each point at least a step from the one before."""
-    for curve, step in zip(gamma, steps.tolist(), strict=True):
+def _nodes_of_each(gamma: ComplexArray, steps: FloatArray) -> NDArray[np.bool_]:
+    """Which points of each curve are at least a step from the one before that is."""
+    is_node = np.zeros(gamma.shape, dtype=bool)
+    for curve, step, marks in zip(gamma, steps.tolist(), is_node, strict=True):
         nodes, points = [0], curve.tolist()
         last = points[0]
         for k, point in enumerate(points):
             if abs(point - last) >= step:
                 nodes.append(k)
                 last = point
-        yield nodes
+        marks[nodes] = True
+    return is_node
 
 
-def _nodes_of_all(gamma: ComplexArray, steps: FloatArray) -> Iterator[NDArray[np.intp]]:
+def _nodes_of_all(gamma: ComplexArray, steps: FloatArray) -> NDArray[np.bool_]:
     """The same of many short curves side by side, point by point."""
     points = np.ascontiguousarray(gamma.T)
     is_node = np.zeros(points.shape, dtype=bool)
@@ -64,4 +73,4 @@ def _nodes_of_all(gamma: ComplexArray, steps: FloatArray) -> Iterator[NDArray[np
     for here, mark in zip(points[1:], is_node[1:], strict=True):
         np.greater_equal(np.abs(here - last), steps, out=mark)
         np.copyto(last, here, where=mark)
-    return (np.flatnonzero(nodes) for nodes in is_node.T)
+    return np.ascontiguousarray(is_node.T)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from itertools import cycle
 from typing import NamedTuple
 
 import numpy as np
@@ -19,8 +19,8 @@ from sweepkit.made import Made
 from sweepkit.plain_types import HIDDEN
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.heat import Beyond
-from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDip, swr_figure
-from sweepkit.reviews.view import View, as_stack, ensembles_of
+from sweepkit.reviews.plane import LARGEST_GAMMA, DrawnDips, swr_figure
+from sweepkit.reviews.view import View
 from sweepkit.station.band import BandVerdict
 from sweepkit.station.ledger import PowerLoss
 from sweepkit.station.point_verdicts import Verdict
@@ -38,12 +38,8 @@ class BandCurve:
     band: Band
     grid_hz: FloatArray  # from the lowest to the highest that were swept, shape (k,)
     gamma: ComplexArray  # of every draw, shape (draws, k)
+    gamma_abs: FloatArray  # its magnitude, held below 1
     even: NDArray[np.bool_]  # shape (k,); the others are dips
-
-    @cached_property
-    def gamma_abs(self) -> FloatArray:
-        """Magnitude of the reflection, held below 1, shape (draws, k). [-]"""
-        return np.minimum(np.abs(self.gamma), LARGEST_GAMMA)
 
     @property
     def covered(self) -> float:
@@ -139,7 +135,7 @@ def touched_bands(bands: tuple[Band, ...], view: View) -> tuple[Band, ...]:
 
 
 def trace_bands(
-    views: Sequence[View], bands: Sequence[Band], drawn: Sequence[tuple[DrawnDip, ...]]
+    views: Sequence[View], bands: Sequence[Band], drawn: DrawnDips
 ) -> list[tuple[BandCurve, ...]]:
     """Smooth curves over the swept parts of bands, for each of several planes of sweeps on one grid."""
     if not bands:
@@ -148,28 +144,28 @@ def trace_bands(
     even_hz = [
         np.linspace(max(band.low_hz, first_hz), min(band.high_hz, last_hz), GRID_POINTS) for band in bands
     ]
-    grids = [_with_dips(even, dips) for dips in drawn for even in even_hz]
+    dips_hz = drawn.f_hz[:, 0].tolist()
+    grids = [_with_dips(even, [dips_hz[row] for row in rows]) for rows in drawn.rows for even in even_hz]
     grids_hz, which = [grid_hz for grid_hz, _ in grids], np.repeat(np.arange(len(views)), len(bands))
-    turned = smooth_curves(as_stack(views), which.tolist(), grids_hz, ensembles=ensembles_of(views))
+    turned = smooth_curves(drawn.stack, which.tolist(), grids_hz, ensembles=drawn.ensembles)
     sizes = [grid_hz.size for grid_hz in grids_hz]
-    delay_s = np.repeat(np.array([view.delay_s for view in views])[which], sizes)
-    ends = np.cumsum(sizes)[:-1]
-    turned *= np.exp(
-        -2j * np.pi * np.concatenate(grids_hz) * delay_s
-    )  # the delay back in, in place: many draws
-    gammas = np.split(turned, ends, axis=1)
+    delay_s = np.array([view.delay_s for view in views])
+    if delay_s.any():  # back in, in place: many draws
+        turned *= np.exp(-2j * np.pi * np.concatenate(grids_hz) * np.repeat(delay_s[which], sizes))
+    size, ends = np.minimum(np.abs(turned), LARGEST_GAMMA), np.cumsum(sizes).tolist()
     curves = [
-        BandCurve(bands[k % len(bands)], grid_hz, gamma, even)
-        for k, ((grid_hz, even), gamma) in enumerate(zip(grids, gammas, strict=True))
+        BandCurve(band, grid_hz, turned[:, first:end], size[:, first:end], even)
+        for band, (grid_hz, even), first, end in zip(cycle(bands), grids, [0, *ends[:-1]], ends, strict=False)
     ]
     return [tuple(curves[k : k + len(bands)]) for k in range(0, len(curves), len(bands))]
 
 
-def _with_dips(even_hz: FloatArray, drawn: tuple[DrawnDip, ...]) -> tuple[FloatArray, NDArray[np.bool_]]:
+def _with_dips(even_hz: FloatArray, dips_hz: Sequence[float]) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Frequencies with those of the dips between them, and which are not such."""
     grid_hz, even = even_hz, np.ones(even_hz.size, dtype=bool)
-    for dip_hz in (float(dip.f_hz[0]) for dip in drawn):
-        if even_hz[0] < dip_hz < even_hz[-1]:
+    low_hz, high_hz = float(even_hz[0]), float(even_hz[-1])
+    for dip_hz in dips_hz:
+        if low_hz < dip_hz < high_hz:
             at = int(np.searchsorted(grid_hz, dip_hz))
             if grid_hz[at] != dip_hz:
                 grid_hz = np.concatenate([grid_hz[:at], [dip_hz], grid_hz[at:]])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis.quantile import quantile, quantiles
 from sweepkit.analysis.trust import Stretch
@@ -31,7 +32,7 @@ def find_faults(views: Sequence[View], analyzer: Analyzer) -> list[tuple[Finding
     """Findings about each of several sweeps on one grid, at the plane where they were measured."""
     sizes = np.abs(np.stack([view.gamma for view in views]))
     noise = np.stack([view.noise for view in views])
-    trusted = np.stack([view.trust for view in views]) > 0
+    trusted: NDArray[np.bool_] = np.stack([view.trust for view in views]) > 0
     lowest = np.take_along_axis(noise, np.argmin(sizes, axis=1)[:, np.newaxis], axis=1)[:, 0]
     usual = np.minimum(quantiles(noise, 0.5), lowest)
     limit = 1 + _most_error(analyzer) + ABOVE_IN_NOISE * noise
@@ -39,23 +40,24 @@ def find_faults(views: Sequence[View], analyzer: Analyzer) -> list[tuple[Finding
     return [
         _faults(view, above=one_above, noise=one_noise, turning_rad=turning_rad, limit=one_limit)
         for view, one_above, one_noise, turning_rad, one_limit in zip(
-            views, above.tolist(), usual.tolist(), _turnings_rad(views), limit, strict=True
+            views, above.tolist(), usual.tolist(), _turnings_rad(views, noise, trusted), limit, strict=True
         )
     ]
 
 
-def _turnings_rad(views: Sequence[View]) -> list[float | None]:
+def _turnings_rad(views: Sequence[View], noise: FloatArray, trusted: NDArray[np.bool_]) -> list[float | None]:
     """How far the curves of sweeps on one grid turn anticlockwise; those that are believed all along side by side."""
     turnings: list[float | None] = [None] * len(views)
-    whole = [k for k, view in enumerate(views) if view.phase == "signed" and view.trust.all()]
+    is_whole = np.all(trusted, axis=1).tolist()
+    signed = [k for k, view in enumerate(views) if view.phase == "signed"]
+    whole = [k for k in signed if is_whole[k]]
     if whole:
-        noise = quantiles(np.stack([views[k].noise for k in whole]), 0.9)
-        found = total_turnings_rad(np.stack([views[k].gamma for k in whole]), noise)
+        found = total_turnings_rad(np.stack([views[k].gamma for k in whole]), quantiles(noise[whole], 0.9))
         for k, turning in zip(whole, found, strict=True):
             turnings[k] = turning
-    for k, view in enumerate(views):
-        if view.phase == "signed" and not view.trust.all():
-            turnings[k] = total_turning_rad(view.gamma[view.trust > 0], quantile(view.noise, 0.9))
+    for k in signed:
+        if not is_whole[k]:
+            turnings[k] = total_turning_rad(views[k].gamma[trusted[k]], quantile(noise[k], 0.9))
     return turnings
 
 
@@ -63,6 +65,9 @@ def _faults(
     view: View, *, above: bool, noise: float, turning_rad: float | None, limit: FloatArray
 ) -> tuple[Finding, ...]:
     """Findings about one; ``above``: its reflection is beyond the ``limit`` somewhere."""
+    turns_wrong = turning_rad is not None and turning_rad > WRONG_TURN_RAD
+    if not (above or turns_wrong or view.stretches or view.jagged or noise > NOISY):
+        return ()
     bursts = [stretch for stretch in view.stretches if stretch.kind == "burst"]
     steps = [stretch for stretch in view.stretches if stretch.kind == "step"]
     findings = []
@@ -73,7 +78,7 @@ def _faults(
         findings.append(_burst(view, bursts))
     if steps and not jagged:
         findings.append(_step(view, steps))
-    if not jagged and turning_rad is not None and turning_rad > WRONG_TURN_RAD:
+    if not jagged and turns_wrong:
         findings.append(_wrong_turn())
     if above and not jagged:
         findings.append(_above_one(view, limit))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property, partial
+from math import isfinite
 from typing import Literal
 
 import numpy as np
@@ -211,9 +212,15 @@ def describe_planes(
     found = cache(partial(_resonances, [views[k] for k in seen]))
     if drawn.ensembles is not None:
         found()
+    nominal = cache(partial(_nominal_dips, drawn, views[0].reference_ohm))
     return [
         Plane(
-            Made(len(rows), partial(_dip_figures, view, drawn, rows)),
+            Made(
+                len(rows),
+                partial(_nominal_dip, view, nominal, rows)
+                if drawn.ensembles is None
+                else partial(_dip_figures, view, drawn, rows),
+            ),
             MadeTogether(partial(_of_one, found, place[k])) if k in place else (),
             Bandwidths(len(rows), limits_swr, partial(_bandwidth, view, drawn, rows, limits_swr, ends_hz)),
         )
@@ -268,17 +275,37 @@ def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
     return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(lambda g: (1 + g) / (1 - g))
 
 
+LEAVES = "the dip leaves its valley when the noise is drawn anew"
+
+
+def _nominal_dips(drawn: DrawnDips, reference_ohm: float) -> list[list[float]]:
+    """Values of the figures of all dips of measured curves alone, in their order."""
+    f_hz, gamma = drawn.f_hz[:, 0], drawn.gamma[:, 0]
+    z_ohm, size = z_from_gamma(gamma, reference_ohm), _held(gamma)
+    values = (f_hz, (1 + size) / (1 - size), return_loss_db_from_gamma_abs(size), z_ohm.real, z_ohm.imag)
+    return list(map(list, zip(*(value.tolist() for value in values), strict=True)))
+
+
+def _nominal_dip(
+    view: View, values: Callable[[], list[list[float]]], rows: tuple[int, ...], number: int
+) -> DipFigures:
+    """Of one dip of a view without draws."""
+    figures = [Figure(one) if isfinite(one) else Figure.none(LEAVES) for one in values()[rows[number]]]
+    if view.phase != "signed":
+        figures[3:] = [Figure.none(NO_IMPEDANCE[view.phase])] * 2
+    return DipFigures(*figures)
+
+
 def _dip_figures(view: View, drawn: DrawnDips, rows: tuple[int, ...], number: int) -> DipFigures:
     """Of one dip of a view."""
-    leaves = "the dip leaves its valley when the noise is drawn anew"
     f_hz, gamma = drawn.f_hz[rows[number]], drawn.gamma[rows[number]]
     z_ohm, magnitude = z_from_gamma(gamma, view.reference_ohm), _held(gamma)
     return DipFigures(
-        f_hz=Figure.from_draws(f_hz, reason=leaves),
-        swr=swr_figure(magnitude, reason=leaves),
-        return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(magnitude), reason=leaves),
-        r_ohm=_impedance_figure(z_ohm.real, view.phase, leaves),
-        x_ohm=_impedance_figure(z_ohm.imag, view.phase, leaves),
+        f_hz=Figure.from_draws(f_hz, reason=LEAVES),
+        swr=swr_figure(magnitude, reason=LEAVES),
+        return_loss_db=Figure.from_draws(return_loss_db_from_gamma_abs(magnitude), reason=LEAVES),
+        r_ohm=_impedance_figure(z_ohm.real, view.phase, LEAVES),
+        x_ohm=_impedance_figure(z_ohm.imag, view.phase, LEAVES),
     )
 
 
@@ -295,9 +322,10 @@ def _resonances(views: Sequence[View]) -> list[tuple[ResonanceFigures, ...]]:
     draws = resonance_draws(found, views[0].reference_ohm, stack, ensembles)
     lost = "the zero of the reactance is lost when the noise is drawn anew"
     figures: list[list[ResonanceFigures]] = [[] for _ in views]
+    may_be_nothing = (draws.r_ohm <= 0).mean(axis=1) > COVERAGE_QUANTILES[0]
     for row, which in enumerate(found.fits.which.tolist()):
         f_hz, r_ohm, q = (Figure.from_draws(part[row], reason=lost) for part in draws)
-        if np.mean(draws.r_ohm[row] <= 0) > COVERAGE_QUANTILES[0]:
+        if may_be_nothing[row]:
             q = Figure.none("R may be nothing within its interval, and Q has no upper end then")
         kind: Literal["series", "parallel"] = "series" if found.is_series[row] else "parallel"
         figures[which].append(ResonanceFigures(f_hz=f_hz, r_ohm=r_ohm, kind=kind, q=q))
@@ -315,6 +343,10 @@ def _bandwidth(
     """One of a view, by dip and limit."""
     dip, place = divmod(number, len(limits_swr))
     low_hz, high_hz = ends_hz.at(place)[rows[dip]]
+    end_low_hz, end_high_hz = float(low_hz[0]), float(high_hz[0])
+    if low_hz.size == 1 and isfinite(end_low_hz) and isfinite(end_high_hz):
+        ends = (Figure(each) for each in (end_low_hz, end_high_hz, end_high_hz - end_low_hz))
+        return SwrBandwidth(dip, limits_swr[place], *ends)
     swr = partial(_nominal_swr, drawn, rows[dip])
     why_low, why_high = (
         partial(_why_no_edge, swr, limits_swr[place], float(view.f_hz[end])) for end in (0, -1)

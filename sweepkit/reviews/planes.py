@@ -203,8 +203,8 @@ def _measured_views(
         looks = [_look_at_magnitude(sweep, used, analyzer.noise) for sweep in sweeps]
     views = []
     step_hz = usual_step_hz(f_hz) if f_hz.size > 1 else None
-    for sweep, seen in zip(sweeps, looks, strict=True):
-        noise = np.minimum(seen.noise, MOST_NOISE)
+    noises = np.minimum([seen.noise for seen in looks], MOST_NOISE)
+    for sweep, seen, noise in zip(sweeps, looks, noises, strict=True):
         model = ErrorModel(
             directivity=analyzer.directivity,
             noise=noise if spread is None else 0.0,  # the spread of repeats has the noise in it
@@ -273,7 +273,7 @@ def _look_at_phase(sweeps: Sequence[Sweep], used: NDArray[np.bool_], told: float
     noise = np.maximum(noise_along(measured, turned), rounding)
     trusts = find_trusts(f_hz, turned, np.maximum(noise, told or 0.0))
     for k, trust in enumerate(trusts):
-        if not trust.weights.all():
+        if trust.stretches and not trust.weights.all():
             noise[k] = np.maximum(noise_along(measured[k], turned[k], trust.weights > 0), rounding[k])
             bridge = bridged(f_hz, turned[k], trust.weights)
             measured[k] = without_delay(f_hz, bridge, -float(delays_s[k]))

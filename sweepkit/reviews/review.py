@@ -152,7 +152,7 @@ def review_alike(sweeps: Sequence[Sweep], asked: Asked) -> list[Review]:
     judged = [each.radio or each.measured for each in planes]
     touched = touched_bands(asked.bands, judged[0])
     judged_at = feeds if planes[0].radio is None else radios
-    curves = trace_bands(judged, touched, [dips for _, dips in judged_at.seen])
+    curves = trace_bands(judged, touched, judged_at.of_dips)
     seen = [
         _Seen(planes[k], guesses[k], wrong[k], *radios.seen[k], *feeds.seen[k]) for k in range(len(sweeps))
     ]
@@ -329,6 +329,13 @@ class _Looks(NamedTuple):
 
     seen: Sequence[tuple[Plane | None, tuple[DrawnDip, ...]]]
     drawn: DrawnDips | None
+
+    @property
+    def of_dips(self) -> DrawnDips:
+        """The dips of all, where the plane is known."""
+        if self.drawn is None:
+            raise ValueError("the plane that is judged is always known")
+        return self.drawn
 
 
 def _look(

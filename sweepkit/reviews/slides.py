@@ -185,7 +185,9 @@ class _Antenna:
         even_hz = np.linspace(low_hz, high_hz, GRID_POINTS)
         grid_hz = np.union1d(even_hz, [dip_hz] if low_hz < dip_hz < high_hz else [])
         of = Band(band.name, band.low_hz, band.high_hz)
-        curve = BandCurve(of, grid_hz, self.gamma(grid_hz), np.isin(grid_hz, even_hz))
+        gamma = self.gamma(grid_hz)
+        size = np.minimum(np.abs(gamma), LARGEST_GAMMA)
+        curve = BandCurve(of, grid_hz, gamma, size, np.isin(grid_hz, even_hz))
         verdict = judge_band(
             at_radio(curve, self.planes, self.view, _told_box(band)),
             band_hz=(band.low_hz, band.high_hz),

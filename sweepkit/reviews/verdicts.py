@@ -41,13 +41,18 @@ class Known(NamedTuple):
     beyond: Mapping[str, Beyond]  # by name of the band, what lies beyond the coax
     unplugged: Mapping[str, Unplugged]  # by name of the band, what a sweep without the antenna says
 
-    def too_good(self, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
-        """Why a low SWR there is not believed."""
+    @property
+    def view(self) -> View:
+        """The plane that is judged."""
+        return self.planes.radio or self.planes.measured
+
+    def too_good(self, band: Band, far_from_hz: Sequence[tuple[float, float]]) -> Finding | None:
+        """Why a low SWR there is not believed; some of the sweep is far from bands with these edges, if there are."""
         test = self.unplugged.get(band.name)
         if test is not None:
             return None if test.answer == "cleared" else test.finding
-        view = self.planes.radio or self.planes.measured
-        return _flat_outside(view, band, all_bands) or self.beyond[band.name].finding
+        flat = _flat_outside(self.view, band, far_from_hz) if far_from_hz else None
+        return flat or self.beyond[band.name].finding
 
 
 def judge_bands(
@@ -58,12 +63,14 @@ def judge_bands(
     all_bands: tuple[Band, ...],
     box: Box | None = None,
 ) -> list[tuple[BandVerdict, ...]]:
-    """A verdict for each band of each sweep, all with one kind of phase and one line.
+    """A verdict for each band of each sweep, all on one grid, with one kind of phase and one line.
 
     ``all_bands`` has also those that were not swept; ``box`` is the antenna's, where the kit knows what it loses.
     """
+    edges_hz = [(band.low_hz, band.high_hz) for band in all_bands]
+    far_from_hz = [] if is_near_bands(sweeps[0].view.f_hz, edges_hz) else edges_hz
     asked = [
-        (known, curve, known.too_good(curve.band, all_bands)) for known in sweeps for curve in known.curves
+        (known, curve, known.too_good(curve.band, far_from_hz)) for known in sweeps for curve in known.curves
     ]
     judged = [each for each in asked if each[1].band.name not in each[0].doubtful]
     verdicts = iter(
@@ -73,7 +80,7 @@ def judge_bands(
                     at_radio(
                         curve,
                         known.planes,
-                        known.planes.radio or known.planes.measured,
+                        known.view,
                         box,
                         cleared=_is_cleared(known.unplugged.get(curve.band.name)),
                     ),
@@ -153,12 +160,9 @@ def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:
     return np.stack(rows)
 
 
-def _flat_outside(view: View, band: Band, all_bands: tuple[Band, ...]) -> Finding | None:
-    if is_near_bands(view.f_hz, [(band.low_hz, band.high_hz) for band in all_bands]):
-        return None
+def _flat_outside(view: View, band: Band, bands_hz: Sequence[tuple[float, float]]) -> Finding | None:
     swr = swr_from_gamma_abs(np.minimum(np.abs(view.gamma), LARGEST_GAMMA))
-    edges = [(band.low_hz, band.high_hz) for band in all_bands]
-    return find_flat_outside(view.f_hz, swr, band_hz=(band.low_hz, band.high_hz), bands_hz=edges)
+    return find_flat_outside(view.f_hz, swr, band_hz=(band.low_hz, band.high_hz), bands_hz=bands_hz)
 
 
 def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:

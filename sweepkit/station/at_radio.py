@@ -66,7 +66,7 @@ class AtRadio:
             array = getattr(self, name)
             if array is None:
                 continue
-            rows = array if isinstance(array, WhereAsked) else np.atleast_2d(np.asarray(array))
+            rows = array if isinstance(array, WhereAsked) or np.ndim(array) == 2 else np.atleast_2d(array)
             if len(rows.shape) != 2 or rows.shape[1] != self.f_hz.size:
                 raise ValueError(
                     f"{name} has shape {rows.shape}; it needs {self.f_hz.size} values for each draw"
@@ -169,6 +169,10 @@ class Nominal:
 
     def best(self, among: NDArray[np.bool_] | None = None) -> int | None:
         """Index of the lowest SWR, among some points only if told; ``None`` where there is none."""
+        seen = self.swr if among is None else np.where(among, self.swr, np.inf)
+        at = int(np.argmin(seen))  # of the first that is none, where there are such
+        if seen[at] < np.inf:
+            return at
         allowed = ~np.isnan(self.swr) if among is None else among & ~np.isnan(self.swr)
         lowest = int(np.argmin(np.where(allowed, self.swr, np.inf)))
         if allowed[lowest]:

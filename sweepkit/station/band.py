@@ -126,7 +126,8 @@ def judge_together(
     segments = find_segments(
         all_curves, sizes, here, lambda some, after: point_verdicts(some, limits, too_good=doubted[after])
     )
-    found = np.split(here, np.cumsum(sizes)[:-1])
+    ends = np.cumsum(sizes).tolist()
+    found = [here[first:end] for first, end in zip([0, *ends[:-1]], ends, strict=True)]
     return [_judged(*each, limits, told) for each in zip(bands, curves, found, segments, strict=True)]
 
 
