@@ -76,84 +76,58 @@ def spread_of_mean(setup: Spread, n: float, *, outing: Spread | None = None, out
     return Spread(math.sqrt(total), total**2 / doubt if doubt > 0 else math.inf)
 
 
-def usual_limit(difference: Spread, *, level: float = LEVEL) -> float:
-    """What a difference of alike arms exceeds with the chance ``level``.
+def usual_limit(difference: Spread) -> float:
+    """What a difference of alike arms exceeds with the chance ``LEVEL``, both signs together.
 
     For one new setup against the mean of n re-erections this is t sqrt(1 + 1/n), the prediction interval; for two
     single setups t sqrt(2), with t of the freedom of the spread.
-
-    ``level``: chance of a false alarm, both signs together.
     """
-    return _t_limit(difference.freedom, level) * difference.sd
+    return _t_limit(difference.freedom) * difference.sd
 
 
-def smallest_difference(difference: Spread, *, power: float = POWER, level: float = LEVEL) -> float:
-    """Smallest true difference that would be called different with the chance ``power``.
-
-    ``power``: wanted chance, above ``level`` and below 1.
-    """
-    if not level < power < 1:
-        raise ValueError(f"power is {power}; it must be above the level {level} and below 1")
-    return _smallest_shift(difference.freedom, power, level) * difference.sd
+def smallest_difference(difference: Spread, *, power: float = POWER) -> float:
+    """Smallest true difference that would be called different with the chance ``power``, above ``LEVEL``."""
+    return _smallest_shift(difference.freedom, power) * difference.sd
 
 
-def setups_needed(
-    setup: Spread,
-    wanted: float,
-    *,
-    from_trial: bool = False,
-    power: float = POWER,
-    level: float = LEVEL,
-    most: int = MOST_SETUPS,
-) -> int | None:
+def setups_needed(setup: Spread, wanted: float) -> int | None:
     """Setups in each of two equal arms of the same outings that would show a true difference, on the spread's scale.
 
-    ``from_trial``: the spread will be estimated from the trial itself, with 2n - 2 degrees of freedom; at least 2
-    setups. ``None`` when ``most`` would not be enough.
+    ``None``: more than anybody puts up.
     """
     if not wanted > 0:
         raise ValueError(f"wanted is {wanted}; it must be above 0")
-
-    def enough(n: int) -> bool:
-        spread = Spread(setup.sd, 2.0 * n - 2) if from_trial else setup
-        return smallest_difference(spread_of_difference(spread, n, n), power=power, level=level) <= wanted
-
-    low, high = (1 if from_trial else 0), 2
-    while not enough(high):
-        if high >= most:
-            return None
-        low, high = high, min(2 * high, most)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return high
+    needed = (
+        2 * (smallest_difference(setup) / wanted) ** 2
+    )  # a difference of means has 2/n of the variance of one
+    return max(1, math.ceil(needed)) if needed <= MOST_SETUPS else None
 
 
 @lru_cache(maxsize=1024)
-def _smallest_shift(freedom: float, power: float, level: float) -> float:
+def _smallest_shift(freedom: float, power: float) -> float:
     """The same in spreads."""
     high = 1.0
-    while _power(high, freedom, level) < power:
+    while _power(high, freedom) < power:
         high *= 2
     low = 0.0
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if _power(middle, freedom, level) < power else (low, middle)
+        low, high = (middle, high) if _power(middle, freedom) < power else (low, middle)
     return 0.5 * (low + high)
 
 
 @lru_cache(maxsize=1024)
-def _t_limit(freedom: float, level: float) -> float:
+def _t_limit(freedom: float) -> float:
     from scipy.special import ndtri, stdtrit
 
-    return float(ndtri(1 - level / 2) if math.isinf(freedom) else stdtrit(freedom, 1 - level / 2))
+    return float(ndtri(1 - LEVEL / 2) if math.isinf(freedom) else stdtrit(freedom, 1 - LEVEL / 2))
 
 
-def _power(shift: float, freedom: float, level: float) -> float:
+def _power(shift: float, freedom: float) -> float:
     """Chance of exceeding the limit when the true difference is ``shift`` spreads."""
     from scipy.special import nctdtr, ndtr
 
-    limit = _t_limit(freedom, level)
+    limit = _t_limit(freedom)
     if math.isinf(freedom):
         return float(ndtr(shift - limit) + ndtr(-shift - limit))
     return float(1 - nctdtr(freedom, shift, limit) + nctdtr(freedom, shift, -limit))

@@ -61,7 +61,6 @@ class Usual:
     site: Spread  # what sites add to it
     other_site: Spread  # what sites with another ground or height add
     own: float  # degrees of freedom with which the antenna's own setups enter; 0: the trade's figure alone
-    own_sites: float  # the same of its sites
     body: Body  # whose figure the trade's is
 
     @property
@@ -180,7 +179,6 @@ def find_usual(
         site=_shrunk(trade("another-site") ** 2 - put_up**2, site_squares, own_sites),
         other_site=_shrunk(trade("other-ground") ** 2 - put_up**2, site_squares, own_sites),
         own=own,
-        own_sites=own_sites,
         body=body,
     )
 
