@@ -62,6 +62,27 @@ class Figure(Plain):
         digits = max(0, 1 - math.floor(math.log10(width))) if width > 0 else 6
         return f"{self.value:.{digits}f} ({self.low:.{digits}f} to {self.high:.{digits}f})"
 
+    def text(self, form: str, unit: str = "", *, scale: float = 1.0) -> str:
+        """``0.62 (0.51 to 0.74) dB``; why, where there is no answer.
+
+        Parameters
+        ----------
+        form : str
+            How each number is written, such as ``".2f"``.
+        unit : str
+            Written last; empty for none.
+        scale : float
+            From the figure's own unit to this one. [-]
+        """
+        if self.value is None:
+            return self.reason or ""
+        ends = (
+            ""
+            if self.low is None or self.high is None
+            else f" ({self.low * scale:{form}} to {self.high * scale:{form}})"
+        )
+        return f"{self.value * scale:{form}}{ends} {unit}".rstrip()
+
     def _repr_markdown_(self) -> str:
         """In a notebook."""
         return str(self)

@@ -147,12 +147,12 @@ def show(record: Id, log: log_place.Log = None, as_json: options.Json = False) -
         figures = figures_of(opened, chosen) if chosen else None
         lines = [] if chosen else list_lines(opened, setup=setup.number)
     if as_json:
-        from sweepkit.cli.log_shown import edit_json, print_json, setup_json, sweep_json
+        from sweepkit.cli.log_shown import print_json, setup_json, sweep_json
 
-        edits, own = [edit_json(change) for change in history], [sweep_json(sweep) for sweep in sweeps]
+        own = [sweep_json(sweep) for sweep in sweeps]
         if figures:
             own[0]["figures"] = figures_json(figures)
-        print_json("log-show", setup=setup_json(setup), sweeps=own, history=edits)
+        print_json("log-show", setup=setup_json(setup), sweeps=own, history=history)
     else:
         _print_record(setup, chosen, figures_text(figures) if figures else None, lines, history)
     return Exit.DONE
@@ -188,9 +188,9 @@ def edit(
         else:
             raise BadInput(f"{record} is a setup; only a sweep moves to another setup; give its number")
     if as_json:
-        from sweepkit.cli.log_shown import edit_json, print_json
+        from sweepkit.cli.log_shown import print_json
 
-        print_json("log-edit", edits=[edit_json(change) for change in edits])
+        print_json("log-edit", edits=edits)
     else:
         _print_edits(edits, is_all=not accept)
     return Exit.DONE

@@ -113,19 +113,14 @@ def _dip_lines(dip: DipSummary, *, has_q: bool) -> list[str]:
     from sweepkit.reviews.summary import BANDWIDTH_SWR
 
     return [
-        f"  dip = {_figure(dip.dip_hz, 1e-6, 3, ' MHz')}",
-        f"    SWR = {_figure(dip.dip_swr, 1, 2)}",
-        f"    R = {_figure(dip.r_ohm, 1, 1, ' ohm')}",
-        *([f"    Q = {_figure(dip.q, 1, 1)}"] if has_q else []),
-        f"    bandwidth at SWR {BANDWIDTH_SWR:g} = {_figure(dip.bandwidth_hz, 1e-3, 0, ' kHz')}",
+        f"  dip = {_figure(dip.dip_hz, '.3f', 'MHz', 1e-6)}",
+        f"    SWR = {_figure(dip.dip_swr, '.2f')}",
+        f"    R = {_figure(dip.r_ohm, '.1f', 'ohm')}",
+        *([f"    Q = {_figure(dip.q, '.1f')}"] if has_q else []),
+        f"    bandwidth at SWR {BANDWIDTH_SWR:g} = {_figure(dip.bandwidth_hz, '.0f', 'kHz', 1e-3)}",
     ]
 
 
-def _figure(figure: Figure, scale: float, digits: int, unit: str = "") -> str:
+def _figure(figure: Figure, form: str, unit: str = "", scale: float = 1.0) -> str:
     """A figure with its interval, or why there is none."""
-    if figure.value is None:
-        return f"cannot be said: {figure.reason}"
-    value = f"{figure.value * scale:.{digits}f}"
-    if figure.low is None or figure.high is None:
-        return f"{value}{unit}"
-    return f"{value} ({figure.low * scale:.{digits}f} to {figure.high * scale:.{digits}f}){unit}"
+    return f"{'cannot be said: ' if figure.value is None else ''}{figure.text(form, unit, scale=scale)}"

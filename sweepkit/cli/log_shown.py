@@ -11,7 +11,7 @@ from typing import Any
 from sweepkit.facts import BY_NAME, LOGGED
 from sweepkit.logbook import Added, Edit, Imported, Listed, LoggedSweep, Outcome, Setup
 from sweepkit.logbook.values import value_text
-from sweepkit.plain_types import record
+from sweepkit.plain_types import record, to_plain
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.visible import visible
 
@@ -156,11 +156,6 @@ def _all_facts(facts: Mapping[str, Any], level: str) -> dict[str, Any]:
     return {fact.name: None for fact in LOGGED if fact.level == level} | dict(facts)
 
 
-def edit_json(change: Edit) -> dict[str, Any]:
-    """An entry of the history."""
-    return {"of": change.of, "at": change.at, "name": change.name, "old": change.old, "new": change.new}
-
-
 def print_json(command: str, **content: Any) -> None:
     """One strict JSON document."""
-    print(json.dumps({"schema": f"sweepkit/{command}/1", **content}, indent=1, allow_nan=False))
+    print(json.dumps(to_plain({"schema": f"sweepkit/{command}/1", **content}), indent=1, allow_nan=False))

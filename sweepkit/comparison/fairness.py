@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -195,7 +195,9 @@ def _weather(setups: Sequence[ComparedSetup]) -> Unfair | None:
         words = set(setup.facts.get("weather") or ())
         return bool(words & {"wet", "rain", "damp", "snow", "ice", "frost"}) if words else None
 
-    return _both(setups, is_wet, "different-weather", "some were wet or frozen, some dry")
+    if {is_wet(setup) for setup in setups} >= {True, False}:
+        return Unfair("different-weather", "some were wet or frozen, some dry")
+    return None
 
 
 def _season(setups: Sequence[ComparedSetup]) -> Unfair | None:
@@ -208,13 +210,6 @@ def _season(setups: Sequence[ComparedSetup]) -> Unfair | None:
     return Unfair(
         "different-season", f"up to {apart} months of the year apart; the ground may not be the same"
     )
-
-
-def _both(
-    setups: Sequence[ComparedSetup], is_so: Callable[[ComparedSetup], bool | None], code: str, text: str
-) -> Unfair | None:
-    known = {is_so(setup) for setup in setups}
-    return Unfair(code, text) if known >= {True, False} else None
 
 
 def _control(arms: Sequence[Arm], by: By) -> Unfair | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sweepkit.errors import BadInput
@@ -17,18 +17,19 @@ from sweepkit.logbook.finding import setup_numbered, sweep_numbered
 from sweepkit.logbook.records import LoggedSweep, Setup
 from sweepkit.logbook.store import Logbook
 from sweepkit.logbook.values import complaint_about
+from sweepkit.plain_types import HIDDEN, Plain
 
 SETUP_OF_SWEEP = "setup"  # name under which the history keeps that a sweep was moved to another setup
 
 
 @dataclass(frozen=True)
-class Edit:
+class Edit(Plain):
     """One entry of the history: ``of`` is ``S4`` for a setup, ``12`` for a sweep; ``None``, old or new, is unknown.
 
     ``uid`` is its name in every logbook, ``at`` when it was made. [ISO 8601, UTC]
     """
 
-    uid: str
+    uid: str = field(metadata=HIDDEN)
     at: str
     of: str
     name: str

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from sweepkit.bench.answer import is_known, kit_block
 from sweepkit.bench.measure import Bench
 from sweepkit.cautions import ANALYZER, NO_DIRECT_CURRENT, POWER_OFF
-from sweepkit.figures import Figure
 from sweepkit.quantities import frequency_text
 from sweepkit.report.page import Block, Grid, Page, Verdict, file_title, sentence
 from sweepkit.report.provenance import Made, list_provenance
@@ -49,7 +48,7 @@ def _verdict(bench: Bench) -> Verdict:
     k = len(bench.f_hz) // 2
     at = frequency_text(bench.f_hz[k])
     said = (f"At {at}.",) if bench.exact else (f"At {at}, {BETTER}.",)
-    return Verdict("✓", "", f"LOSES {_text(bench.loss_db[k], '.2f')} dB", said, "good")
+    return Verdict("✓", "", f"LOSES {bench.loss_db[k].text('.2f', 'dB')}", said, "good")
 
 
 def _choke_verdict(bench: Bench) -> Verdict:
@@ -59,7 +58,7 @@ def _choke_verdict(bench: Bench) -> Verdict:
         word = "CANNOT SAY" if bench.least_ohm is None else f"{bench.least_ohm:.0f} ohm OR MORE"
         return Verdict("?", "", word, ("This analyzer tells its R and X nowhere in the span.",), "unknown")
     k = min(known, key=lambda k: abs(k - len(bench.f_hz) // 2))
-    word = f"R {_text(bench.r_ohm[k], '.0f')}, X {_text(bench.x_ohm[k], '.0f')} ohm"
+    word = f"R {bench.r_ohm[k].text('.0f')}, X {bench.x_ohm[k].text('.0f', 'ohm')}"
     return Verdict("✓", "", word, (f"At {frequency_text(bench.f_hz[k])}.",), "good")
 
 
@@ -74,15 +73,6 @@ def _table(bench: Bench) -> Grid:
     columns = ["MHz", *([] if bench.what == "choke" else ["loss, dB"]), f"R{own}, ohm", f"X{own}, ohm"]
     rows = []
     for k, f_hz in enumerate(bench.f_hz):
-        loss = [] if bench.what == "choke" else [_text(bench.loss_db[k], ".2f")]
-        rows.append((f"{f_hz / 1e6:.3f}", *loss, _text(bench.r_ohm[k], ".1f"), _text(bench.x_ohm[k], ".1f")))
+        loss = [] if bench.what == "choke" else [bench.loss_db[k].text(".2f")]
+        rows.append((f"{f_hz / 1e6:.3f}", *loss, bench.r_ohm[k].text(".1f"), bench.x_ohm[k].text(".1f")))
     return Grid("Over frequency", tuple(columns), tuple(rows), more=True)
-
-
-def _text(figure: Figure, form: str) -> str:
-    """``0.62 (0.51 to 0.74)``."""
-    if figure.value is None:
-        return "no answer"
-    if figure.low is None or figure.high is None:
-        return format(figure.value, form)
-    return f"{figure.value:{form}} ({figure.low:{form}} to {figure.high:{form}})"

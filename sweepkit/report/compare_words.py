@@ -205,10 +205,8 @@ def figure_text(name: str, figure: Figure) -> str:
     """A figure of a setup with its unit and interval; empty without an answer."""
     if figure.value is None:
         return ""
-    if name == "dip_hz":
-        return f"{(figure.value or 0.0) / 1e6:.3f} MHz{_range(figure, 1e-6, 3)}"
-    scale, unit, digits = UNITS.get(name, (1.0, "", 2))
-    return f"{(figure.value or 0.0) * scale:.{digits}f} {unit}".strip() + _range(figure, scale, digits)
+    scale, unit, digits = (1e-6, "MHz", 3) if name == "dip_hz" else UNITS.get(name, (1.0, "", 2))
+    return f"{figure.value * scale:.{digits}f} {unit}".strip() + _range(figure, scale, digits)
 
 
 def _range(figure: Figure, scale: float, digits: int) -> str:

@@ -296,8 +296,4 @@ def _in_words(steps: Sequence[TrimStep], predicted: TrimStep | None, plan: TrimP
 
 
 def _with_interval(figure: Figure) -> str:
-    if figure.value is None:
-        return figure.reason or ""
-    if figure.low is None or figure.high is None:
-        return frequency_text(figure.value)
-    return f"{figure.value / 1e6:.3f} ({figure.low / 1e6:.3f} to {figure.high / 1e6:.3f}) MHz"
+    return figure.text(".3f", "MHz", scale=1e-6)
