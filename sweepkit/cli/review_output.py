@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from sweepkit.cli import reporting
 from sweepkit.cli.delivery import deliver
-from sweepkit.cli.exits import Exit, end_with
+from sweepkit.cli.exits import Exit, failure_json
+from sweepkit.errors import BadInput
 from sweepkit.saving import save_bytes
 
 if TYPE_CHECKING:
@@ -61,11 +62,29 @@ class Shown:
         """Hand them over; the exit code tells what could not be read, and with ``strict`` what is not good."""
         from sweepkit.cli.files import is_one_file
 
-        is_usable = partial(_is_usable, named=named)
         as_object = joined or is_one_file(files)
-        if not (as_object or self.output.report):
-            return self._stream(made, is_usable, strict=strict)
-        return self._show_all(list(made), is_usable, as_object=as_object, strict=strict)
+        tables = self._tables()
+        is_together = as_object or self.output.report is not None  # one answer, or one report of all
+        silent = bool(tables) and not is_together and not self.output.explain
+        brief: Form = "card" if self.card else "nothing" if silent else "text"
+        stream = Stream(
+            shown="json" if self.output.as_json else brief,
+            as_text=partial(self._text, is_one_of_several=not as_object),
+            tables=[] if is_together else [rows for _, rows in tables],
+            is_usable=partial(_is_usable, named=named),
+            as_object=as_object,
+        )
+        code = Exit.DONE
+        if is_together:
+            answers = list(made)
+            code = deliver(partial(stream.print_all, iter(answers)), *self._files(answers, tables))
+        else:
+            stream.print_all(made)
+            for path, rows in tables:
+                self._save(rows, path)
+        if stream.failed or not stream.done:
+            code = max(code, Exit.CANNOT_RUN)
+        return Exit.NOT_GOOD if code is Exit.DONE and strict and not stream.usable else code
 
     def _text(self, review: Review, *, is_last: bool, is_one_of_several: bool) -> str:
         if self.card:
@@ -73,92 +92,36 @@ class Shown:
         page = partial(self.page, assumed_in_short=self.last) if is_last else self.page
         return reporting.text_of_page(page(review, pictures=False), explain=self.output.explain)
 
-    def _save(self, path: Path, text: str) -> None:
-
-        save_bytes(path, text.encode("utf-8"), force=self.output.force, inputs=tuple(self.inputs))
-
-    def _stream(self, made: Iterator[Answer], is_usable: Callable[[Review], bool], *, strict: bool) -> Exit:
-        """Each as it comes."""
+    def _tables(self) -> list[tuple[Path, Table[Review]]]:
+        """Those that were asked for, and where they go."""
+        if not self.written.tables:
+            return []
         from sweepkit.report.tables import Table, band_rows, review_rows
 
         kept = [(self.written.table, Table(review_rows)), (self.written.band_table, Table(band_rows))]
-        wanted = [(path, rows) for path, rows in kept if path is not None]
-        silent = bool(wanted) and not self.output.explain
-        brief: Form = "card" if self.card else "nothing" if silent else "text"
-        done, failed, usable = stream_answers(
-            made,
-            shown="json" if self.output.as_json else brief,
-            as_text=partial(self._text, is_one_of_several=True),
-            tables=[rows for _, rows in wanted],
-            is_usable=is_usable,
-        )
-        for path, rows in wanted:
-            self._save(path, rows.text())
-        if failed or not done:
-            return Exit.CANNOT_RUN
-        return Exit.NOT_GOOD if strict and not usable else Exit.DONE
+        return [(path, rows) for path, rows in kept if path is not None]
 
-    def _show_all(
-        self, answers: list[Answer], is_usable: Callable[[Review], bool], *, as_object: bool, strict: bool
-    ) -> Exit:
-        """All at once, since they are one answer or one report."""
+    def _save(self, rows: Table[Review], path: Path) -> None:
+        text = rows.text().encode("utf-8")
+        save_bytes(path, text, force=self.output.force, inputs=tuple(self.inputs))
+
+    def _files(
+        self, answers: list[Answer], tables: list[tuple[Path, Table[Review]]]
+    ) -> Iterator[tuple[Path | None, Callable[[Path], None]]]:
+        """Where each file goes that is written before anything is shown, and what writes it."""
         reviews = [review for _, review in answers if review is not None]
-
-        def show() -> None:
-            if self.output.as_json:
-                _print_json(answers, as_object=as_object)
-            elif reviews:
-                texts = reporting.made_of_each(
-                    reviews,
-                    lambda each, _: self._text(
-                        each, is_last=each is reviews[-1], is_one_of_several=not as_object
-                    ),
-                )
-                print(("\n\n" if self.card else "\n\n\n").join(texts))
-
-        def write_table(path: Path) -> None:
-            from sweepkit.report.tables import Table, band_rows, review_rows
-
-            rows = Table(band_rows if path is self.written.band_table else review_rows)
-            reporting.made_of_each(reviews, lambda each, _: rows.add(each))
-            self._save(path, rows.text())
-
         inputs, force = self.inputs, self.output.force
-        code = deliver(
-            show,
-            (self.written.plot, lambda path: reporting.plot_reviews(reviews, path, inputs, force=force)),
-            (
-                self.output.report,
-                lambda path: reporting.report_reviews(reviews, path, inputs, page=self.page, force=force),
-            ),
-            (self.written.table, write_table),
-            (self.written.band_table, write_table),
+        yield self.written.plot, lambda path: reporting.plot_reviews(reviews, path, inputs, force=force)
+        yield (
+            self.output.report,
+            lambda path: reporting.report_reviews(reviews, path, inputs, page=self.page, force=force),
         )
-        if len(reviews) < len(answers) or not answers:
-            code = max(code, Exit.CANNOT_RUN)
-        if code is Exit.DONE and strict and not all(map(is_usable, reviews)):
-            return Exit.NOT_GOOD
-        return code
+        for path, rows in tables:
+            yield path, partial(self._save_all, reviews, rows)
 
-
-def _print_json(answers: list[Answer], *, as_object: bool) -> None:
-    documents = [_document(loaded, review, is_alone=len(answers) == 1) for loaded, review in answers]
-    print(json.dumps(documents[0] if as_object else documents, indent=1, allow_nan=False))
-
-
-def _document(loaded: Loaded, review: Review | None, *, is_alone: bool) -> dict[str, Any]:
-    """The JSON of an answer, or the error in its place."""
-    from sweepkit.cli.files import error_json, failed
-
-    if review is not None:
-        try:
-            return review.to_json()
-        except Exception as error:
-            if is_alone:
-                raise
-            loaded = failed(loaded.path, error)
-            end_with(loaded.code)
-    return error_json(loaded)
+    def _save_all(self, reviews: list[Review], rows: Table[Review], path: Path) -> None:
+        reporting.made_of_each(reviews, lambda each, _: rows.add(each))
+        self._save(rows, path)
 
 
 def _card(review: Review) -> str:
@@ -189,54 +152,48 @@ def _is_usable(review: Review, named: list[str] | None) -> bool:
 BETWEEN = {"json": ",\n ", "card": "\n", "text": "\n\n"}
 
 
-def stream_answers(
-    answers: Iterator[Answer],
-    *,
-    shown: Form,
-    as_text: AsText,
-    tables: Sequence[Table[Review]],
-    is_usable: Callable[[Review], bool],
-) -> tuple[int, int, bool]:
-    """Print answers one by one in the order given.
-
-    Returns: files answered, files that could not be, and whether all answers are usable.
-    """
-    stream = _Stream(shown, as_text, tables, is_usable)
-    gc.freeze()  # to look for garbage in what is loaded until now, again and again, takes a twentieth of the time
-    try:
-        stream.print_all(answers)
-    finally:
-        gc.unfreeze()
-    return stream.done, stream.failed, stream.usable
-
-
 @dataclass
-class _Stream:
-    """What became of the files until now; a JSON array is written as ``json.dumps(..., indent=1)`` writes it."""
+class Stream:
+    """Prints answers one by one in the order given, and counts what became of the files until now.
+
+    ``as_object``: the first of them is all there is to JSON; else an array, as ``json.dumps(..., indent=1)`` writes it.
+    """
 
     shown: Form
     as_text: AsText
     tables: Sequence[Table[Review]]
     is_usable: Callable[[Review], bool]
+    as_object: bool
     done: int = 0
     failed: int = 0
     usable: bool = True
     has_printed: bool = False
 
     def print_all(self, answers: Iterator[Answer]) -> None:
+        """To the last."""
+        gc.freeze()  # to look for garbage in what is loaded until now, again and again, takes a twentieth of the time
+        try:
+            self._print_each(answers)
+        finally:
+            gc.unfreeze()
+
+    def _print_each(self, answers: Iterator[Answer]) -> None:
         held: tuple[Loaded, Review] | None = None  # until it is known whether another follows
         for loaded, review in answers:
             loaded, review, document = self._kept(loaded, review)
             if self.shown == "json":
-                self._print(document)
+                self._print_json(document)
             elif review is not None and self.shown != "nothing":
                 if held is not None:
                     self._print_text(*held, is_last=False)
                 held = loaded, review
         if held is not None:
             self._print_text(*held, is_last=True)
-        if self.shown == "json":
+        if self.shown == "json" and not self.as_object:
             print("\n]" if self.has_printed else "[]")
+        elif self.shown == "json" and not self.has_printed:
+            nothing = BadInput("there is no sweep among these files; name a folder with sweeps")
+            self._print_json(_as_json(failure_json(nothing)))
 
     def _kept(self, loaded: Loaded, review: Review | None) -> tuple[Loaded, Review | None, str]:
         """An answer with its rows kept, and its JSON; what fails here is the error of this file alone."""
@@ -267,15 +224,20 @@ class _Stream:
             failed(loaded.path, error)
             self.done, self.failed = self.done - 1, self.failed + 1
         else:
-            self._print(text)
+            self._print((BETWEEN[self.shown] if self.has_printed else "") + text, end="\n")
 
-    def _print(self, text: str) -> None:
+    def _print_json(self, document: str) -> None:
+        if not self.as_object:
+            document = document.replace("\n", "\n ")
+            self._print((BETWEEN["json"] if self.has_printed else "[\n ") + document, end="")
+        elif not self.has_printed:
+            self._print(document, end="\n")
+
+    def _print(self, text: str, *, end: str) -> None:
         """At once, since a note may follow on the same screen."""
-        is_json = self.shown == "json"
-        before = BETWEEN[self.shown] if self.has_printed else "[\n " if is_json else ""
-        print(before + text, end="" if is_json else "\n", flush=True)
+        print(text, end=end, flush=True)
         self.has_printed = True
 
 
 def _as_json(document: dict[str, Any]) -> str:
-    return json.dumps(document, indent=1, allow_nan=False).replace("\n", "\n ")
+    return json.dumps(document, indent=1, allow_nan=False)

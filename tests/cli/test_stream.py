@@ -9,7 +9,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from sweepkit.cli.review_output import stream_answers
+from sweepkit.cli.review_output import Stream
 from sweepkit.sweep import Sweep
 from sweepkit.writers import sweep_text
 from tests.coverage.antennas import series
@@ -77,6 +77,13 @@ def test_a_table_has_the_zero_of_x_and_q_of_the_document(folder, run, tmp_path):
     ]
 
 
+def test_a_setup_without_a_sweep_is_an_error_in_json_too(run, tmp_path):
+    (tmp_path / "notes.txt").write_text("no table\n")
+    found = run("review", "--setup", tmp_path, "--json")
+    assert found.returncode == 2
+    assert json.loads(found.stdout)["schema"] == "sweepkit/error/1"
+
+
 def test_texts_of_a_folder_stand_apart_and_in_order(folder, run):
     (folder / "c.s1p").unlink()
     found = run("review", str(folder), "--draws", "0")
@@ -95,13 +102,8 @@ def test_a_note_between_two_answers_begins_a_line_of_its_own(capsys):
             yield None, Answer()
 
     shown = []
-    stream_answers(
-        answers(),
-        shown="card",
-        as_text=lambda _, is_last: shown.append(capsys.readouterr().out) or "card",
-        tables=(),
-        is_usable=lambda _: True,
-    )
+    as_text = lambda _, is_last: shown.append(capsys.readouterr().out) or "card"  # noqa: E731
+    Stream("card", as_text, (), lambda _: True, as_object=False).print_all(answers())
     assert shown == ["", "card\n", "\ncard\n"]
 
 
@@ -115,10 +117,9 @@ def test_an_answer_is_forgotten_before_the_next_but_one_is_made():
 
     tracemalloc.start()
     answers = ((None, Big()) for _ in range(50))
-    done, failed, usable = stream_answers(
-        answers, shown="text", as_text=lambda review, is_last: "", tables=(), is_usable=lambda review: True
-    )
+    stream = Stream("text", lambda review, is_last: "", (), lambda review: True, as_object=False)
+    stream.print_all(answers)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    assert (done, failed, usable) == (50, 0, True)
+    assert (stream.done, stream.failed, stream.usable) == (50, 0, True)
     assert peak < 5_000_000
