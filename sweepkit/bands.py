@@ -64,10 +64,7 @@ def read_bands(path: Path = OWN_TABLE, *, region: int | None = None) -> tuple[Ba
 
 
 def find_band(bands: tuple[Band, ...], name: str) -> Band:
-    """The band called so, whatever the spacing: ``40m`` is ``40 m``.
-
-    Raises ``BadInput``: no such band; the text lists those there are.
-    """
+    """The band called so, ``40m`` or ``40 m``, else a ``BadInput`` that lists those there are."""
     for band in bands:
         if _plain(band.name) == _plain(name):
             return band

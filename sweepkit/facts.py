@@ -216,10 +216,7 @@ BY_NAME = {fact.name: fact for fact in LOGGED}
 
 
 def fact_of(key: str) -> Fact:
-    """The fact a person means by the word after ``--set`` or in ``setup.toml``.
-
-    Raises ``BadInput``: the logbook keeps no such fact.
-    """
+    """The fact a person means by the word after ``--set`` or in ``setup.toml``, else a ``BadInput``."""
     fact = BY_KEY.get(key.strip().replace("-", "_"))
     if fact is None:
         from difflib import get_close_matches  # only when something is wrong

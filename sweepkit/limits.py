@@ -92,19 +92,13 @@ LIMITS = {
 
 
 def complaint(name: str, value: Any) -> str | None:
-    """Why a value cannot be, in words that go on after its name; nothing where it can.
-
-    ``value``: never trusted; another type than a number is refused too.
-    """
+    """Why a value, never trusted, cannot be, in words that go on after its name; nothing where it can."""
     limit = LIMITS[name]
     return None if limit.holds(value) else f"is {_text(value)}; it must be {limit.rule}"
 
 
 def refuse_outside(name: str, value: Any, *, called: str | None = None) -> None:
-    """Raise for a value outside its row, naming value and range; ``None`` is nothing told.
-
-    ``called``: what the user calls it, such as ``--draws``; without it the name of the row.
-    """
+    """Refuse a value outside its row by what the user calls it, such as ``--draws``; ``None`` is nothing told."""
     wrong = None if value is None else complaint(name, value)
     if wrong:
         raise BadInput(f"{called or name} {wrong}")

@@ -155,10 +155,7 @@ def _line_type(row: dict[str, str]) -> LineType:
 
 
 def find_line_type(type_name: str) -> LineType:
-    """The catalogued type of that name; case, spaces and hyphens do not matter.
-
-    Raises ``BadInput``: unknown type; the text lists the near names.
-    """
+    """The catalogued type of that name, whatever case, spaces and hyphens, else a ``BadInput`` with the near names."""
     catalogue = read_catalogue()
     for line_type in catalogue.values():
         if _bare(type_name) in (_bare(line_type.type), _bare(line_type.formerly) or None):
@@ -187,11 +184,7 @@ def _bare(name: str) -> str:
 
 
 def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LinePiece:
-    """A piece of a catalogued type.
-
-    ``**overrides``: other fields of :class:`LinePiece`, where the operator knows better.
-    Raises ``BadInput``: unknown type (the text lists the near names), or a value that no line can have.
-    """
+    """A piece of a catalogued type; ``overrides`` are other fields, where the operator knows better."""
     line_type = find_line_type(type_name)
     known: dict[str, Any] = {
         "name": line_type.type,
@@ -211,11 +204,7 @@ def catalogued_piece(type_name: str, length_m: float, **overrides: Any) -> LineP
 
 
 def parse_piece(spec: str) -> LinePiece:
-    """Read a piece of line such as ``RG-58 15 m`` or ``6.1 mm foam coax 33 ft 4 in``.
-
-    ``spec``: type in the catalogue, a space, and a length with its unit.
-    Raises ``BadInput``: no type, unknown type, no length, a length without unit, or not above zero.
-    """
+    """Read a piece such as ``RG-58 15 m`` or ``6.1 mm foam coax 33 ft 4 in``: type, space, length with its unit."""
     type_name, length_text = _split_spec(spec)
     length_m = parse_length_m(length_text)
     line_type = find_line_type(type_name)

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import Generic, TypeVar, overload
 
 T_co = TypeVar("T_co", covariant=True)
 
 
-class Made(Sequence[T_co], Generic[T_co]):
+class _AsTuple(Sequence[T_co], Generic[T_co]):
+    """Equal to any sequence with the same members."""
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and not isinstance(other, str) and tuple(self) == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
+
+
+class Made(_AsTuple[T_co]):
     """As a tuple of ``count`` members, each made by its number, but that nothing is computed of one nobody looks at."""
 
     def __init__(self, count: int, make: Callable[[int], T_co]) -> None:
@@ -31,17 +41,8 @@ class Made(Sequence[T_co], Generic[T_co]):
             found = self._made[number] = self._make(range(len(self))[number])
         return found
 
-    def __iter__(self) -> Iterator[T_co]:
-        return (self[number] for number in range(len(self._made)))
 
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and not isinstance(other, str) and tuple(self) == tuple(other)
-
-    def __hash__(self) -> int:
-        return hash(tuple(self))
-
-
-class MadeTogether(Sequence[T_co], Generic[T_co]):
+class MadeTogether(_AsTuple[T_co]):
     """As a tuple, which nobody makes until something of it is asked for."""
 
     def __init__(self, make: Callable[[], Sequence[T_co]]) -> None:
@@ -60,12 +61,3 @@ class MadeTogether(Sequence[T_co], Generic[T_co]):
     def __getitem__(self, number: slice) -> tuple[T_co, ...]: ...
     def __getitem__(self, number: int | slice) -> T_co | tuple[T_co, ...]:
         return self._members[number]
-
-    def __iter__(self) -> Iterator[T_co]:
-        return iter(self._members)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and not isinstance(other, str) and self._members == tuple(other)
-
-    def __hash__(self) -> int:
-        return hash(self._members)

@@ -22,10 +22,7 @@ def visible(text: str) -> str:
 
 
 def visible_lines(text: str) -> str:
-    """The same for text of our own whose line ends are meant.
-
-    ``text``: never trusted but for its line ends.
-    """
+    """The same for text of our own whose line ends are meant, and nothing else is trusted."""
     if text.isprintable():
         return text
     return "\n".join(map(visible, text.split("\n")))

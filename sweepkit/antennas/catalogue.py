@@ -17,10 +17,7 @@ KINDS: dict[str, Kind] = {
 
 
 def kind_named(name: str, *, beside: Collection[str] = ()) -> Kind:
-    """The kind called ``name``; ``beside`` are names of more that the caller knows.
-
-    Raises ``BadInput``: there is no such kind.
-    """
+    """The kind called ``name``, else a ``BadInput``; ``beside`` are names of more that the caller knows."""
     if name not in KINDS:
         known = list(dict.fromkeys((*KINDS, *beside)))
         near = [kind for kind in known if name and name in kind] or get_close_matches(name, known, n=1)

@@ -29,10 +29,7 @@ def _middle_of_logarithm(values: FloatArray) -> float:
 
 
 def shares(priors: dict[str, float], trends: dict[str, Trend], seen: Seen) -> dict[str, float]:
-    """Share of the draws that each group gets.
-
-    ``priors``: group to prior weight; those of weight 0 stay out.
-    """
+    """Share of the draws that each group gets, from its prior weight and the dip; those of weight 0 stay out."""
     names = [name for name, prior in priors.items() if prior > 0]
     if len(names) == 1:
         return {names[0]: 1.0}

@@ -104,10 +104,7 @@ def known_beside(
     choke_at: str | None = None,
     **told: float | None,
 ) -> Known:
-    """What a kind of antenna takes beside its length: as told (``None`` where not), else as the facts have it.
-
-    ``radials_on_ground``: an older word for a height of 0.
-    """
+    """What a kind takes beside its length: as told, else as the facts have it."""
     names = ("radial_length_m", "radial_height_m", "counterpoise_m", "coil_h", "transformer")
     choke = facts.get("choke_at") if choke_at is None else choke_at
     if radials_on_ground:

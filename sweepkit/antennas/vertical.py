@@ -75,10 +75,7 @@ def possible_groups(known: Known) -> dict[str, float]:
 
 
 def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
-    """Slope and curvature for each draw of a dip.
-
-    ``known``: radials and counterpoise, as far as told.
-    """
+    """Slope and curvature for each draw of a dip."""
     n = seen.f_hz.size
     slope, curvature = np.empty(n), np.empty(n)
     lower = _lower(known.radial_height_m, n, dice)

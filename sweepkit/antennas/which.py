@@ -28,10 +28,7 @@ def expected_hz(kind: Kind, length_m: float) -> float:
 
 
 def choose_dip(kind: Kind, length_m: float, dips_hz: list[float]) -> Choice:
-    """The dip that kind and length predict.
-
-    Raises ``BadInput``: the length belongs to none of the dips: asks what else it may be.
-    """
+    """The dip that kind and length predict; a length that belongs to none is a ``BadInput`` that asks."""
     middle, spread = kind.length_usual
     wavelengths = np.array(dips_hz) * length_m / SPEED_OF_LIGHT_M_S
     fits = (kind.length_range[0] <= wavelengths) & (wavelengths <= kind.length_range[1])

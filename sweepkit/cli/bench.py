@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sweepkit.cli import options
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, Output, Reading, command
 from sweepkit.cli.options import argument, option
+from sweepkit.cli.reporting import deliver_page
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:

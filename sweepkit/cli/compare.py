@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import Between, Checks, Drawn, Gear, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, option
+from sweepkit.cli.reporting import deliver_page
 from sweepkit.errors import BadInput
 from sweepkit.facts import SETUP_FILE
 from sweepkit.saving import check_target, save_bytes

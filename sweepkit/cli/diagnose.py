@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import (
@@ -22,6 +21,7 @@ from sweepkit.cli.option_groups import (
     command,
 )
 from sweepkit.cli.options import argument, option
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.antennas.rungs import Rung

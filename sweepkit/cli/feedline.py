@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options, reporting
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Drawn, OptionGroup, Output, Reading, command
 from sweepkit.cli.options import argument, option
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.feedline.swept import End

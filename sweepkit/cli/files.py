@@ -38,11 +38,7 @@ class Loaded:
 
 
 def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
-    """Read every file; errors are said on stderr and handed on.
-
-    ``paths``: files and folders. In a folder, files that are no sweeps are noted on stderr, by kind, and left out.
-    ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
-    """
+    """Read every file; errors are said on stderr and handed on; what is no sweep in a folder is noted and left out."""
 
     files = list(_expanded(paths))
     left_out: dict[str, list[str]] = {}
@@ -143,10 +139,7 @@ def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
 
 
 def read_named(path: Path, **hints: Any) -> Sweep:
-    """The sweep of a file, or of stdin where ``-`` is named.
-
-    ``**hints``: hints of :func:`sweepkit.readers.read_sweep`.
-    """
+    """The sweep of a file, or of stdin where ``-`` is named."""
     from sweepkit.readers import read_sweep
 
     return read_sweep(path, **hints) if str(path) != STDIN else read_piped(**hints)[0]

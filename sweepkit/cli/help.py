@@ -98,10 +98,7 @@ EXAMPLES = {  # by command, in an order in which they run
 
 
 def write_options(command: Any, ctx: Any, formatter: Any) -> None:
-    """Arguments and options in groups, then the examples.
-
-    ``command``, ``ctx``, ``formatter``: as the command library hands them to ``format_options``.
-    """
+    """Arguments and options in groups, then the examples."""
     rows: dict[str, list[tuple[str, str]]] = {name: [] for name in ORDER}
     for param in sorted(command.get_params(ctx), key=_rank):
         record = param.get_help_record(ctx)

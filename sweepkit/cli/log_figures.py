@@ -56,10 +56,7 @@ def refresh(
 
 
 def keep_all(opened: Logbook, numbers: Iterable[int]) -> None:
-    """Review sweeps that are on disk, keep their figures and say what each is against the one before.
-
-    ``numbers``: sweeps of it; one that fails costs a note, nothing else.
-    """
+    """Review sweeps that are on disk, keep their figures and say what each is against the one before; one may fail."""
     from sweepkit.logbook import find_sweep
     from sweepkit.records.nearest import say_against, say_apart
 

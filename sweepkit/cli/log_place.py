@@ -64,10 +64,7 @@ def _home() -> Path:
 
 
 def open_named(log: Path | None, *, create: bool = False, is_quiet: bool = False) -> Logbook:
-    """Open the logbook a command means; one that is made, and what is damaged in it, is named on stderr.
-
-    ``log``: from ``--log`` or the environment; ``None`` is the default name in the current folder.
-    """
+    """Open the logbook a command means; one that is made, and what is damaged in it, is named on stderr."""
     from sweepkit.cli.exits import say_left_out
     from sweepkit.logbook import open_logbook
 
@@ -101,10 +98,7 @@ def say(text: str) -> None:
 def known_antenna(
     name: str | None, kit: Kit, log: Path | None, *, present: str | None = None
 ) -> KnownAntenna:
-    """What kit and logbook know of it; nothing where no name was given, and no logbook is loaded then.
-
-    ``log``: a logbook; ``None``: the one in the current folder, if there is one.
-    """
+    """What kit and logbook know of it; nothing where no name was given, and no logbook is loaded then."""
     if name is None:
         from sweepkit.kit.known import KnownAntenna
 

@@ -19,10 +19,7 @@ UNBROKEN = 100_000  # columns; wider than any line
 
 
 def fact_text(name: str, value: Any) -> str:
-    """``line = RG-58 15 m``.
-
-    ``name``: of ``facts.py``; another one is shown as it is.
-    """
+    """``line = RG-58 15 m``; a name that is no fact is shown as it is."""
     known = BY_NAME.get(name)
     return visible(f"{known.key if known else name} = {value_text(known, value) if known else value}")
 

@@ -216,10 +216,7 @@ def resolve_lines(specs: list[str] | None, kit: Kit) -> tuple[LinePiece, ...] | 
 
 
 def measured_place(text: str | None) -> Place:
-    """The plane of ``--measured-at``.
-
-    Raises ``BadInput``: another word than radio or feedpoint.
-    """
+    """The plane of ``--measured-at``."""
     if text is None:
         return "unknown"
     if text == "radio":

@@ -16,11 +16,7 @@ _current: list[Progress] = []  # what stands on the terminal now, innermost last
 
 
 class Progress:
-    """A line that is drawn over itself, and gone when the work is done.
-
-    ``total``: how many there are.
-    ``stream``: where; stderr unless told.
-    """
+    """A line that is drawn over itself, on stderr unless told, and gone when the work is done."""
 
     def __init__(self, total: int, *, stream: TextIO | None = None) -> None:
         self.total, self.done = total, 0

@@ -1,21 +1,23 @@
-"""Answers on their way out: a page or a picture by ``--report`` and ``--plot``, files first and stdout last."""
+"""Answers on their way out: pages, pictures and tables to files first, then JSON, card or text to stdout."""
 
 from __future__ import annotations
 
+import json
 import shlex
 import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from sweepkit.cli.exits import end_with
+from sweepkit.cli.exits import Exit, end_with, say_failure
 from sweepkit.errors import BadInput
 from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from sweepkit.cli.option_groups import Output
     from sweepkit.feedline.measure import LineMeasurement
     from sweepkit.report.page import Page
     from sweepkit.report.provenance import Made
@@ -29,21 +31,14 @@ MOST_PAGES = 12  # sweeps in one report; more is a table's work
 
 
 def check_report(path: Path, inputs: Sequence[Path], *, force: bool) -> None:
-    """Refuse a report that cannot be written, before the work is done.
-
-    ``path``: target; its ending is html or md.
-    Raises ``BadInput``: another ending, or a target that may not be written.
-    """
+    """Refuse a report that cannot be written, before the work is done."""
     if path.suffix.lower() not in KINDS:
         raise BadInput(f"a report ends in {' or '.join(KINDS)}; name it so", path=str(path))
     check_target(path, force=force, inputs=tuple(inputs))
 
 
 def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: bool) -> None:
-    """Refuse a picture that cannot be drawn or written, before the work is done.
-
-    Raises ``BadInput``: several answers, another ending, or a target that may not be written.
-    """
+    """Refuse a picture that cannot be drawn or written, before the work is done."""
     from sweepkit.plots.saving import check_plot_path
 
     if not one_answer and (len(inputs) != 1 or inputs[0].is_dir()):
@@ -52,10 +47,7 @@ def check_plot(path: Path, inputs: Sequence[Path], *, force: bool, one_answer: b
 
 
 def plot_reviews(reviews: Sequence[Review], path: Path, inputs: Sequence[Path], *, force: bool) -> None:
-    """The picture of ``sweepkit review``.
-
-    ``reviews``: one answer; none draws nothing.
-    """
+    """The picture of ``sweepkit review``: of one answer, or of none."""
     from sweepkit.plots.saving import save_figure
 
     for review in reviews:
@@ -104,10 +96,7 @@ def made_now(*, kit: Path | None, draws: int, seed: int) -> Made:
 def write_report(
     path: Path, inputs: Sequence[Path], pages: Callable[[bool], Sequence[Page]], *, force: bool
 ) -> None:
-    """Write pages in the format that the ending asks for.
-
-    ``pages``: makes the pages; told whether pictures are wanted.
-    """
+    """Write pages in the format that the ending asks for; ``pages`` is told whether pictures are wanted."""
     if path.suffix.lower() == ".md":
         from sweepkit.report.page_markdown import page_markdown
 
@@ -137,12 +126,7 @@ def report_reviews(
     page: Callable[..., Page],
     force: bool,
 ) -> None:
-    """The report of ``sweepkit review``: a page for each answer.
-
-    ``reviews``: answers; none writes nothing.
-    ``page``: makes the page of a review; told whether pictures are wanted and its number.
-    Raises ``BadInput``: more than 12.
-    """
+    """The report of ``sweepkit review``: a page for each answer, up to 12; none writes nothing."""
     if len(reviews) > MOST_PAGES:
         raise BadInput(
             f"{len(reviews)} sweeps; a report takes up to {MOST_PAGES}; name fewer, or use --csv for a table",
@@ -172,3 +156,40 @@ def made_of_each(reviews: Sequence[Review], make: Callable[[Review, int], T]) ->
                 raise
             end_with(failed(review.sweep.source.path, error).code)
     return made
+
+
+def deliver(show: Callable[[], None], *files: tuple[Path | None, Callable[[Path], None]]) -> Exit:
+    """Write every file that was asked for, each with what writes it, then print."""
+    code = Exit.DONE
+    for path, write in files:
+        if path is not None:
+            try:
+                write(path)
+            except Exception as error:
+                code = max(code, say_failure(error, path=str(path)))
+    show()
+    return code
+
+
+def deliver_page(
+    output: Output,
+    page: Callable[..., Page],
+    document: Callable[[], dict[str, Any]],
+    inputs: Sequence[Path],
+    *files: tuple[Path | None, Callable[[Path], None]],
+    card: Callable[[], str] | None = None,
+) -> Exit:
+    """One answer that is a page: the files and the report that were asked for, then JSON, card or text."""
+
+    def show() -> None:
+        if output.as_json:
+            print(json.dumps(document(), indent=1, allow_nan=False))
+        elif card is not None:
+            print(card())
+        else:
+            print(text_of_page(page(pictures=False), explain=output.explain))
+
+    def write(path: Path) -> None:
+        write_report(path, inputs, lambda pictures: [page(pictures=pictures)], force=output.force)
+
+    return deliver(show, *files, (output.report, write))

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from sweepkit.cli import reporting
-from sweepkit.cli.delivery import deliver
 from sweepkit.cli.exits import Exit, failure_json
+from sweepkit.cli.reporting import deliver
 from sweepkit.errors import BadInput
 from sweepkit.saving import save_bytes
 

@@ -17,10 +17,7 @@ from sweepkit.visible import visible_lines
 
 
 class Gate:
-    """A text stream behind which no text of strangers is dangerous and no write fails.
-
-    ``stream``: ``None``: it was closed before the run began.
-    """
+    """A text stream, ``None`` for a closed one, behind which no text of strangers is dangerous and no write fails."""
 
     def __init__(self, stream: TextIO | None) -> None:
         self.stream = stream

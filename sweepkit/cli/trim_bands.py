@@ -60,10 +60,7 @@ def places_of_kit(told: Told, gear: Kit) -> int:
 
 
 def refuse_for_several(told: Told) -> None:
-    """What goes with one place only.
-
-    Raises ``BadInput``: one of these was asked for.
-    """
+    """Refuse what goes with one place only."""
 
     for option, asked in (
         ("--start", told.start),

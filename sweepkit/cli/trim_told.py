@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sweepkit.cli import log_place, options
-from sweepkit.cli.delivery import deliver_page
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.option_groups import Checks, Drawn, Gear, OptionGroup, Output, Reading
 from sweepkit.cli.options import argument, flag, option
+from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Known

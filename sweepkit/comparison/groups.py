@@ -51,10 +51,7 @@ class Group:
 def describe_groups(
     arms: Sequence[Arm], by: By, figures: Figures, usual: Mapping[str, Usual | None]
 ) -> tuple[Group, ...]:
-    """One group for each side.
-
-    ``usual``: what setups differ by on each rung, by quantity.
-    """
+    """One group for each side."""
     return tuple(
         Group(
             arm.label,

@@ -124,10 +124,7 @@ def differences_of(
     fairness: Sequence[Unfair],
     told: Rung | None,
 ) -> list[Difference]:
-    """Every pair of sides in one quantity.
-
-    ``told``: what lies between, by an option.
-    """
+    """Every pair of sides in one quantity; ``told`` lies between, by an option."""
     barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
     every = [setup for arm in arms for setup in arm.setups]
     divisions = range(len(BLOCKS[by]))

@@ -123,10 +123,7 @@ def find_dip(
 def common_dips(
     everything: Sequence[ComparedSetup], setups: Sequence[ComparedSetup], band: Band | None
 ) -> dict[str | None, CommonDip | None]:
-    """Of each antenna the dip that most of its setups show.
-
-    ``setups``: those of them that are compared, which tell the plane.
-    """
+    """Of each antenna the dip that most of its setups show; ``setups`` are those compared, which tell the plane."""
     plane = find_plane(setups)
     edges = (
         {}
@@ -146,10 +143,7 @@ def common_dips(
 
 
 def dip_of(setup: ComparedSetup, plane: PlaneName | None, dip_hz: float) -> CommonDip | None:
-    """The dip of a setup itself that is nearest to a frequency.
-
-    ``plane``: where; ``None``: at the plane each sweep knows.
-    """
+    """The dip of a setup itself nearest to a frequency; without a plane at the one each sweep knows."""
     own = [
         CommonDip(dip, sweep, at)
         for sweep in setup.sweeps

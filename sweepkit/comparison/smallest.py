@@ -91,10 +91,7 @@ def smallest_difference(difference: Spread, *, power: float = POWER) -> float:
 
 
 def setups_needed(setup: Spread, wanted: float) -> int | None:
-    """Setups in each of two equal arms of the same outings that would show a true difference, on the spread's scale.
-
-    ``None``: more than anybody puts up.
-    """
+    """Setups in each of two equal arms of the same outings that would show a true difference; ``None``: too many."""
     if not wanted > 0:
         raise ValueError(f"wanted is {wanted}; it must be above 0")
     needed = (

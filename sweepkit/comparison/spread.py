@@ -157,10 +157,7 @@ class Reerections:
 def find_usual(
     quantity: str, spread: Reerections, body: Body, *, without: Iterable[str] = ()
 ) -> Usual | None:
-    """The spread on each rung.
-
-    Returns: ``None`` for a quantity that the trade has no figure for.
-    """
+    """The spread on each rung; ``None`` for a quantity that the trade has no figure for."""
 
     def trade(rung: Rung) -> float:
         return trade_sd(quantity, body, rung) or 0.0
@@ -256,10 +253,7 @@ def sweep_by_sweep(
     plane: PlaneName | None,
     common: Mapping[str | None, CommonDip | None],
 ) -> dict[str, list[dict[str, Figure]]]:
-    """Figures of the single sweeps of those setups of which the log tells what lay between two of them.
-
-    ``common``: the dip of each antenna, from :func:`common_dips`.
-    """
+    """Figures of the single sweeps of those setups of which the log tells what lay between two of them."""
     return {
         one.id: [
             figures_at(replace(one, sweeps=(sweep,)), plane, common[one.antenna]) for sweep in one.sweeps

@@ -79,10 +79,7 @@ def nearest_setups(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tupl
 def beside_logged(
     setups: Sequence[ComparedSetup], logged: Sequence[ComparedSetup]
 ) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
-    """What is compared, and what else the logbook holds: one setup alone gets its nearest earlier one as baseline.
-
-    Logged setups that hold the same files do not count.
-    """
+    """What is compared, and what else the logbook holds, less the same files; one alone gets its nearest earlier."""
     hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
     earlier = [setup for setup in logged if not setup.hashes & hashes]
     if len(setups) != 1:

@@ -46,10 +46,7 @@ class Identified:
 
 
 def identify(sweeps: Sequence[SweptEnd], *, reference_ohm: float) -> Identified:
-    """Sections and far end of a line.
-
-    Returns: the simplest structure that explains the sweeps: each thing more must halve what is left.
-    """
+    """The simplest sections and far end that explain the sweeps: each thing more must halve what is left."""
     echoes = all_echoes(sweeps[0])
     starts = beyond_connector(echoes, sweeps[0])[:MOST_ECHOES]
     best: Identified | None = None

@@ -24,10 +24,7 @@ GUESSED = ("# length not told: distances are", "# scaled by a guess; give --leng
 def measurement_json(
     measured: LineMeasurement, findings: Sequence[Finding], record: OwnRecord | None = None
 ) -> dict[str, Any]:
-    """The document of the contract.
-
-    ``record``: the same piece earlier; it is compared with in place of its type.
-    """
+    """The document of the contract; with a ``record`` it is compared with that in place of its type."""
     return {
         "schema": SCHEMA,
         "length_m": measured.length_m.to_json(),

@@ -40,10 +40,7 @@ def compared_hz(measured: LineMeasurement) -> float:
 
 
 def find_loss_excess_db(measured: LineMeasurement) -> Figure:
-    """Measured loss over that of the told type, at the highest listed frequency below 30 MHz.
-
-    Returns: excess; negative where the line loses less; no answer where no type was told. [dB]
-    """
+    """Measured loss over that of the told type, at the highest listed frequency below 30 MHz; below 0: less. [dB]"""
     piece = measured.told.piece
     if piece is None or not measured.identified.is_explained:
         return Figure.none("no type was told to compare with, or no line was measured")

@@ -51,10 +51,7 @@ def _piece(spec: str, lines: Mapping[str, LinePiece]) -> LinePiece:
 
 
 def resolve_antenna(name: str, kit: Kit) -> AntennaNote:
-    """The antenna of that name in the kit.
-
-    Raises ``BadInput``: no antenna of that name; the text lists those that are there.
-    """
+    """The antenna of that name in the kit, else a ``BadInput`` that lists those that are there."""
     if name in kit.antennas:
         return kit.antennas[name]
     raise BadInput(

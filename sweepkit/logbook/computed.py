@@ -70,10 +70,7 @@ def insert_figures(connection: LogConnection, rows: Iterable[tuple[int, str, str
 
 
 def kept_figures(connection: LogConnection, keys: Mapping[int, str]) -> dict[int, Answer]:
-    """What this version of sweepkit computed earlier, inside a transaction.
-
-    Returns: their JSON by number of the sweep; a sweep without them, or with damaged ones, is not there.
-    """
+    """What this version of sweepkit computed earlier, by number of the sweep and proven, inside a transaction."""
     found = {}
     for number, key in keys.items():
         row = connection.execute(

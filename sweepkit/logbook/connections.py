@@ -15,10 +15,7 @@ class TornFile(sqlite3.DatabaseError):
 
 
 class LogConnection(sqlite3.Connection):
-    """A connection that is told which records are damaged (name of the record, what is wrong with it).
-
-    ``is_last_resort``: there is nothing better to read from than this.
-    """
+    """A connection that is told which records are damaged; as last resort there is nothing better to read from."""
 
     leaves_out: Callable[[str, str], None] = staticmethod(lambda what, problem: None)
     is_last_resort = False

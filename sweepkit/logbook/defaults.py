@@ -71,10 +71,7 @@ def sweep_defaults(before: Facts, stated: Facts) -> dict[str, Any]:
 
 
 def kit_defaults(gear: Kit, antenna: str | None) -> dict[str, Any]:
-    """Facts that the kit tells of an antenna, of setups and sweeps together.
-
-    ``antenna``: the operator's own name; one that the kit does not have gives nothing.
-    """
+    """Facts that the kit tells of an antenna, of setups and sweeps together; none of one that it does not have."""
     note = gear.antennas.get(antenna) if antenna else None
     if note is None:
         return {}

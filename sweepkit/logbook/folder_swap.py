@@ -32,10 +32,7 @@ def new_folder(target: Path) -> Iterator[Path]:
 
 
 def put_right(target: Path, *, is_ours: IsOurs) -> None:
-    """Bring back the folder that a crash left under its other name, and remove what else it left.
-
-    ``is_ours`` says of a folder whether it may be removed.
-    """
+    """Bring back the folder that a crash left under its other name, and remove what else it left that ``is_ours``."""
     place = target.absolute()
     old = _old(place)
     if old.is_dir() and is_ours(old):

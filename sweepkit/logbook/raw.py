@@ -21,10 +21,7 @@ def sha256_of(data: bytes) -> str:
 
 
 def read_file(path: Path) -> bytes:
-    """A file's bytes, if it is a plain file of a size a sweep can have.
-
-    Raises ``BadInput``: missing, no plain file, empty or too large.
-    """
+    """A file's bytes, if it is a plain file of a size a sweep can have; else a ``BadInput``."""
     try:
         if not path.is_file():
             what = "a folder" if path.is_dir() else "no plain file" if path.exists() else "not there"
@@ -63,10 +60,7 @@ def put_raw(connection: LogConnection, data: bytes) -> str:
 
 
 def get_raw(connection: LogConnection, sha256: str) -> bytes:
-    """A kept file's bytes, proven to be the ones that were put in.
-
-    Raises ``UnreadableFile``: missing, or not what its hash says.
-    """
+    """A kept file's bytes, proven to be the ones that were put in; else ``UnreadableFile``."""
     row = connection.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
     if row is None:
         connection.doubt(f"raw file {sha256[:12]} is missing")
@@ -96,10 +90,7 @@ def unpack(size: object, packed: object) -> bytes | None:
 
 
 def kept_name(name: str) -> str:
-    """The last part of a path as valid text.
-
-    ``name``: as the user or the file system gave it.
-    """
+    """The last part of a path, as the user or the file system gave it, as valid text."""
     valid = name.encode("utf-8", "replace").decode("utf-8").replace("\0", "")
     return re.split(r"[/\\]", valid)[-1][:LONGEST_KEPT] or "unnamed"
 

@@ -116,10 +116,7 @@ class Folders:
 
 
 def told_to_review(facts: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
-    """What a review is told: what was asked for first, then line and place beside the file.
-
-    ``known``: arguments of :func:`sweepkit.reviews.review`.
-    """
+    """What a review is told: what was asked for first, then line and place beside the file."""
     told = dict(known)
     if told.get("lines") is None and "line" in facts:
         told["lines"] = list(facts["line"])

@@ -100,10 +100,7 @@ class Logbook:
 
     @contextmanager
     def writing(self) -> Iterator[LogConnection]:
-        """One transaction that is on disk, whole, when the block has ended; after an error nothing of it is.
-
-        Raises ``BadInput, UnreadableFile``: the file cannot be written, and why.
-        """
+        """One transaction that is on disk, whole, when the block has ended; after an error nothing of it is."""
         with plain_errors(self.path):
             if self._connection is None or not self._may_be_written():
                 raise UnreadableFile(
@@ -117,19 +114,13 @@ class Logbook:
 
     @contextmanager
     def reading(self) -> Iterator[LogConnection]:
-        """One consistent view of the file, whatever others write meanwhile.
-
-        Raises ``BadInput, UnreadableFile``: the file cannot be read, and why.
-        """
+        """One consistent view of the file, whatever others write meanwhile."""
         with plain_errors(self.path), _transaction(self._source(), "BEGIN") as connection:
             connection.is_last_resort = True
             yield connection
 
     def read(self, work: Callable[[LogConnection], T]) -> T:
-        """What a function makes of one consistent view; where that proves damaged, of all that is whole.
-
-        Raises ``BadInput, UnreadableFile``: the file cannot be read, and why.
-        """
+        """What a function makes of one consistent view; where that proves damaged, of all that is whole."""
         with plain_errors(self.path):
             try:
                 with _transaction(self._source(), "BEGIN") as connection:

@@ -44,10 +44,7 @@ def parse_value(fact: Fact, written: Any) -> Any:
 
 
 def complaint_about(fact: Fact, value: Any) -> str | None:
-    """Why a kept value cannot be true, or None.
-
-    ``value``: as kept in the file; never trusted.
-    """
+    """Why a kept value, never trusted, cannot be true, or None."""
     if fact.kind in ("texts", "words"):
         if not isinstance(value, list) or not 0 < len(value) <= MOST_PIECES:
             return f"{_shown(value)} is not a list of 1 to {MOST_PIECES} entries"

@@ -49,10 +49,7 @@ class Box:
 
 
 class Names:
-    """Names on one axes whose limits are set; each keeps clear of the curves and of the names before it.
-
-    ``axes``: limits and scales must be final.
-    """
+    """Names on one axes whose limits are set; each keeps clear of the curves and of the names before it."""
 
     def __init__(self, axes: Axes) -> None:
         self.axes = axes
@@ -65,10 +62,7 @@ class Names:
         self.points_pt = np.concatenate([self.points_pt, _close_up(points)])
 
     def keep_off_mark(self, x: float, y: float, *, half_pt: float = 3.0) -> None:
-        """Keep names, not the line to its own name, off a mark.
-
-        ``x``, ``y``: its middle, in the units of the axes.
-        """
+        """Keep names, not the line to its own name, off a mark, whose middle is in the units of the axes."""
         around = half_pt * np.array([(-1, -1), (-1, 1), (1, -1), (1, 1), (0, 0)], dtype=float)
         self.points_pt = np.concatenate([self.points_pt, self._pt(np.array([x]), np.array([y])) + around])
 

@@ -111,10 +111,7 @@ def add_panel(figure: Figure, place: Panel) -> Axes:
 
 
 def put_title(figure: Figure, name: str | None, words: str) -> None:
-    """The title at the top left.
-
-    ``name``: text of a user that stands first.
-    """
+    """The title at the top left; ``name``, text of a user, stands first."""
     width_pt, height_pt = (float(inches) * POINTS_PER_INCH for inches in figure.get_size_inches())
     figure.text(
         6 / width_pt,
@@ -171,10 +168,7 @@ def plain(text: str, *, bold: bool = False) -> str:
 
 
 def text_width_pt(text: str, font_pt: float, *, bold: bool = False) -> float:
-    """Width of a line of text. [pt]
-
-    ``text``: one line, after :func:`plain`.
-    """
+    """Width of a line of text, after :func:`plain`. [pt]"""
     font = _font(bold)
     font.set_size(font_pt, POINTS_PER_INCH)
     font.set_text(text)

@@ -135,10 +135,7 @@ def name_coarse(names: Names, f_hz: FloatArray, value: FloatArray, *, low: float
 
 
 def scale_swr(axes: Axes, top: float) -> None:
-    """A logarithmic SWR axis whose numbers are those operators speak of.
-
-    ``top``: highest SWR; held between 3.5 and 20.
-    """
+    """A logarithmic SWR axis, up to 3.5 at least and 20 at most, whose numbers are those operators speak of."""
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
     top = float(np.clip(top, LEAST_TOP, MOST_TOP))

@@ -170,10 +170,7 @@ def name_at_the_right(
 
 
 def name_above(axes: Axes, names: Sequence[str], pens: Sequence[Pen], *, up_pt: float) -> None:
-    """A row for each curve above the axes: a piece of its line and its name.
-
-    ``names``: text of users; shortened to the width.
-    """
+    """A row for each curve above the axes: a piece of its line and its name, shortened to the width."""
     width_pt, height_pt = size_pt(axes)
     for k, (name, pen) in enumerate(zip(names, pens, strict=True)):
         up = 1 + (up_pt - NAME_ROW_PT * k - 5) / height_pt

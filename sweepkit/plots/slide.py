@@ -25,10 +25,7 @@ AS_NOW = (0, (2, 2))
 def plot_slide(
     slides: Slides, *, reference_ohm: float = 50.0, size: tuple[float, float] = WIDE, titled: bool = True
 ) -> Figure:
-    """The present curve dashed, the best one with its interval.
-
-    Returns: one axes: SWR (logarithmic) over frequency in MHz.
-    """
+    """The present curve dashed, the best one with its interval: SWR (logarithmic) over frequency in MHz."""
     low_hz, high_hz = float(slides.f_hz[0]), float(slides.f_hz[-1])
     figure, axes = new_axes(
         None,

@@ -105,10 +105,7 @@ class Traces:
 
 
 def trace_curve(view: View, *, through_hz: tuple[float, ...] = ()) -> Traces:
-    """Smooth curves of a plane: points and frequencies between them, noise taken out by local fits.
-
-    ``through_hz``: frequencies round which the curve is drawn finer than the sweep, such as dips.
-    """
+    """Smooth curves of a plane, noise taken out by local fits; finer than the sweep round ``through_hz``, say dips."""
     every = drawn_step(view.f_hz.size)
     between_hz = np.linspace(view.f_hz[0], view.f_hz[-1], GRID_POINTS if every == 1 else 2)
     fine_hz = [f_hz + DIP_STEPS * view.step_hz * every for f_hz in through_hz]

@@ -23,10 +23,7 @@ def draw_whiskers(
     hollow: bool = False,
     level: bool = False,
 ) -> None:
-    """Marks, which are one line of the axes, with upright whiskers, or level ones.
-
-    ``hollow``: marks without filling, for what is shown but not counted.
-    """
+    """Marks, hollow for what is not counted, which are one line of the axes, with upright whiskers, or level ones."""
     known = [
         (at, one.scaled(scale)) for at, one in zip(places, figures, strict=True) if one.value is not None
     ]
@@ -53,10 +50,7 @@ def ends_of(figures: Sequence[Value], *, scale: float = 1.0) -> list[float]:
 
 
 def roomy(values: Sequence[float], *, share: float = 0.1) -> tuple[float, float]:
-    """Limits round values.
-
-    ``share``: room at each end, of what they span.
-    """
+    """Limits round values, with a share of what they span as room at each end."""
     low, high = min(values), max(values)
     room = share * ((high - low) or abs(high) or 1.0)
     return low - room, high + room

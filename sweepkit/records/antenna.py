@@ -15,10 +15,7 @@ from sweepkit.logbook.defaults import kit_defaults
 def known_antenna(
     log: Logbook | None, name: str, *, kit: Kit | None = None, present: str | None = None
 ) -> KnownAntenna:
-    """What kit and logbook, where there is one open, know of a named antenna.
-
-    ``present`` is the hash of the sweep in question; where it is in the logbook, its own setup counts, not the last.
-    """
+    """What kit and open logbook know of an antenna; for a logged sweep (``present``, its hash) its own setup counts."""
     kit = Kit() if kit is None else kit
     told = kit_defaults(kit, name)
     known = None if log is None else _logged(log, name, told, present)

@@ -45,10 +45,7 @@ class Past:
 def past_of(
     log: Logbook, known: KnownAntenna, now: Sweep, *, antenna: str, length_m: float, by: Move
 ) -> Past:
-    """Earlier sweeps of the antenna's setup that still bear on it, and how past predictions came out.
-
-    ``by``: how it got from one sweep to the next, where the logbook does not say.
-    """
+    """Earlier sweeps of the antenna's setup that still bear on it, and how past predictions came out."""
     if not known.setup:
         return Past()
     of_antenna = [each for each in list_sweeps(log, antenna=antenna) if "set_aside" not in each.facts]

@@ -53,10 +53,7 @@ def bands_page(
     imperial: bool = False,
     pictures: bool = True,
 ) -> Page:
-    """The page of a plan for several places.
-
-    ``imperial``: feet and inches beside.
-    """
+    """The page of a plan for several places."""
     return Page(
         title=f"Trim for {len(plan.bands)} place{'s' if len(plan.bands) != 1 else ''}",
         subtitle="; ".join(_file(file) for file in plan.files) or "from the logbook",
@@ -125,10 +122,7 @@ def _verdicts(plan: BandsPlan, imperial: bool) -> tuple[Verdict, ...]:
 
 
 def headlines(plan: BandsPlan, *, imperial: bool = False) -> list[str]:
-    """Each move in one line, in the order of work.
-
-    ``imperial``: feet and inches beside.
-    """
+    """Each move in one line, in the order of work."""
     if plan.action == "cannot_say":
         return ["CANNOT SAY."]
     if plan.action == "retune":

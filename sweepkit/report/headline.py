@@ -59,10 +59,7 @@ def bare_end_text(code: str, distance_m: float | None) -> str:
 
 
 def bare_end(review: Review) -> tuple[Finding | None, str]:
-    """The finding that no band can be used for, where the line ends bare, and the answer that it is.
-
-    That is so where it is certain, or no band can be used anyway.
-    """
+    """The finding that the line ends bare, where it is certain or no band can be used anyway, and its answer."""
     for finding in review.findings:
         text = bare_end_text(finding.code, None if finding.distance_m is None else finding.distance_m.value)
         if text and (finding.level == "stop" or not can_be_used(review)):

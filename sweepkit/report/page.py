@@ -51,10 +51,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table of as many columns, each with its unit, as are needed, all text; the first cell names the row.
-
-    Text of a user may stand in its rows.
-    """
+    """A table of as many columns, each with its unit, as are needed, all text; the first cell names the row."""
 
     title: str
     columns: tuple[str, ...]
@@ -176,10 +173,7 @@ def _number(value: float | None, form: str) -> str:
 
 
 def file_title(path: str) -> str:
-    """The name of a file without its folders, for a title.
-
-    ``path``: as it was read; text of a user.
-    """
+    """The name of a file, as it was read, without its folders, for a title."""
     name = visible(path.replace("\\", "/").rsplit("/", 1)[-1])
     return "stdin" if name == "-" else name or "sweep"
 
@@ -194,8 +188,5 @@ def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:
 
 
 def sentence(text: str) -> str:
-    """A phrase as a sentence.
-
-    ``text``: without a full stop.
-    """
+    """A phrase without a full stop as a sentence."""
     return f"{text[:1].upper()}{text[1:]}."

@@ -19,10 +19,7 @@ if TYPE_CHECKING:
 
 
 def page_html(pages: Sequence[Page]) -> str:
-    """One HTML document.
-
-    Style and script stand inside it; a content policy lets nothing else run and nothing be fetched.
-    """
+    """One HTML document, style and script inside it; a content policy lets nothing else run and nothing be fetched."""
     from markupsafe import Markup
 
     script = _template("page.js")

@@ -20,10 +20,7 @@ MORE = "More: --explain."
 
 
 def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> str:
-    """A page without its pictures for a terminal: the answer, where it comes from, what to do, figures, the rest.
-
-    ``width`` is held between 40 and 72 columns; no newline at the end.
-    """
+    """A page without its pictures for a terminal of 40 to 72 columns; no newline at the end."""
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
     for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):
         widest = _text(page, MOST_WIDTH, explain, findings)  # what is said does not hang on the terminal

@@ -42,10 +42,7 @@ def review_pictures(
     only_swr: bool = False,
     target_hz: float | None = None,
 ) -> tuple[Picture, ...]:
-    """SWR, and with phase R and X and the Smith chart.
-
-    ``target_hz``: where a dip is wanted, drawn into the SWR.
-    """
+    """SWR, with ``target_hz`` where a dip is wanted, and with phase R and X and the Smith chart."""
     view = shown_view(review)
     traces = trace_curve(view, through_hz=dips_hz(review, view))
     place = plane_words(review) + (f", {sweep_name(review.sweep)}" if named else "")
@@ -74,10 +71,7 @@ def what_it_would_take(review: Review, kit: Kit, *, prefix: str) -> Iterator[Pic
 
 
 def repeats_picture(review: Review, *, prefix: str) -> Picture:
-    """Each repeat as a thin line, and their mean.
-
-    ``review``: of :func:`sweepkit.reviews.review_repeats`.
-    """
+    """Each repeat as a thin line, and their mean."""
     seen = review.as_measured()
     title = f"SWR {plane_words(seen)}, mean of {len(review.sweeps)} repeats, each a thin line"
     drawn = plot_repeats(review, named=False, size=NARROW, titled=False)

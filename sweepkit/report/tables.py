@@ -23,10 +23,7 @@ OF_USERS = ("path", "bands", "band", "group", "id", "site", "antenna", "when")  
 
 
 class Table(Generic[T]):
-    """CSV text with a header; figures take three columns, empty where there is no answer.
-
-    ``rows``: what it has of an answer.
-    """
+    """CSV text with a header; figures take three columns, empty where there is no answer."""
 
     def __init__(self, rows: Callable[[T], Iterable[Row]]) -> None:
         self._rows = rows

@@ -113,10 +113,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
 
 
 def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
-    """The move in one line.
-
-    ``imperial``: feet and inches beside.
-    """
+    """The move in one line."""
     if plan.action == "cannot_say":
         return f"CANNOT SAY how much: {_bare_end(plan) or 'sweep again'}."
     if plan.action == "leave":
