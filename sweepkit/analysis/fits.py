@@ -24,7 +24,7 @@ Ensemble = Callable[[IndexArray], ComplexArray]  # point indices (m,) -> reflect
 # Share by which a centre moves times the square of the window: below it, nothing moves by 1e-8. [-]
 UNNOTICED = 2e-7
 UNKNOWNS = 3  # complex parameters of the model
-BLOCK_VALUES = 16384  # rows × points that are fitted at once: what stays near the processor
+BLOCK_VALUES = 32768  # rows × points that are fitted at once: what stays near the processor
 TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 
 

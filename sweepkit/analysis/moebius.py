@@ -177,18 +177,17 @@ def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
 
 def _centred(sums: FloatArray) -> tuple[Any, ...]:
     """Sums of the weights and of the curve about the weighted mean of v, that mean, and q of :func:`by_moments`."""
-    table = sums.reshape(*sums.shape[:-1], 4, 3)
-    zeroth, first, second = table[..., 0], table[..., 1], table[..., 2]
-    total = zeroth[..., 0]
-    mean = first[..., 0] / total
-    shift = mean[..., np.newaxis]
-    moved = first - shift * zeroth
-    spread = second - shift * (first + moved)
-    a0, a1, a2 = (part[..., 1] + 1j * part[..., 2] for part in (zeroth, moved, spread))
-    width = spread[..., 0]
+    table = np.ascontiguousarray(np.moveaxis(sums, -1, 0)).reshape(4, 3, *sums.shape[:-1])
+    zeroth, first, second = table[:, 0], table[:, 1], table[:, 2]
+    total = zeroth[0]
+    mean = first[0] / total
+    moved = first - mean * zeroth
+    spread = second - mean * (first + moved)
+    a0, a1, a2 = (part[1] + 1j * part[2] for part in (zeroth, moved, spread))
+    width = spread[0]
     share1, share2 = a1.conj() / total, a2.conj() / width
-    above = share1 * a0 + share2 * a1 - moved[..., 3]
-    below = spread[..., 3] - (share1 * a1).real - (share2 * a2).real
+    above = share1 * a0 + share2 * a1 - moved[3]
+    below = spread[3] - (share1 * a1).real - (share2 * a2).real
     q = above / below
     q = np.where((below > 0) & np.isfinite(q), q, 0j)
     return total, width, mean, a0, a1, a2, q
