@@ -11,7 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
+from sweepkit.cli.files import AHEAD
 from sweepkit.readers import read_sweep
+from sweepkit.readers.side_by_side import read_side_by_side
 from tests.coverage.antennas import series
 
 FILES, POINTS, ROUNDS = 1000, 201, 3
@@ -38,10 +40,14 @@ def main() -> None:
             between = time.process_time()
             for path in paths:
                 read_sweep(path)
-            ratios.append((between - start) / (time.process_time() - between))
-    print(
-        f"{FILES} files of {POINTS} points: scikit-rf (Network, s_vswr, z) over read_sweep: {sorted(ratios)[1]:.1f}"
-    )
+            alone = time.process_time()
+            for first in range(0, FILES, AHEAD):
+                read_side_by_side([str(path) for path in paths[first : first + AHEAD]])
+            theirs = between - start
+            ratios.append((theirs / (alone - between), theirs / (time.process_time() - alone)))
+    one, many = (sorted(column)[1] for column in zip(*ratios, strict=True))
+    print(f"{FILES} files of {POINTS} points: scikit-rf (Network, s_vswr, z) over read_sweep: {one:.1f}")
+    print(f"over files read side by side, as in a folder: {many:.1f}")
     _large()
 
 
