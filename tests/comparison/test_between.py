@@ -7,7 +7,7 @@ import io
 import math
 
 import pytest
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from sweepkit.comparison import compare_setups
 from sweepkit.comparison.serving import chance_of_next, describe_serving
@@ -125,7 +125,7 @@ def test_the_picture_of_a_season_has_the_mean_of_each_month():
 def test_the_chance_is_that_of_jeffreys(served, n):
     found = chance_of_next(served, n)
     assert found.value == pytest.approx((served + 0.5) / (n + 1))
-    low, high = beta.ppf([0.025, 0.975], served + 0.5, n - served + 0.5)
+    low, high = betaincinv(served + 0.5, n - served + 0.5, [0.025, 0.975])
     assert found.low == pytest.approx(0.0 if served == 0 else low)
     assert found.high == pytest.approx(1.0 if served == n else high)
 

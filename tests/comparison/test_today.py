@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from scipy.stats import binom
 
 from sweepkit.comparison.today import judge_today
 from tests.comparison.made import drawn, erections, rng, setup
 
 
 def test_alike_setups_are_inside_at_the_stated_rate():
+    from scipy.stats import binom
+
     dice, trials = rng(1), 400
     outside = 0
     for _ in range(trials):

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import chi2
 
 from sweepkit.comparison.variance import NAMES, lone_variance_limit, split_variance
 
@@ -49,7 +48,7 @@ def test_an_instrument_alone_is_its_mean_square():
 # Source: exact for a lone variance; checked by chance here. 4 standard errors of 20 000 trials.
 @pytest.mark.parametrize("freedom", [1, 2, 5, 30])
 def test_limit_of_a_lone_variance_is_passed_by_five_per_cent(freedom):
-    x = chi2.rvs(freedom, size=20_000, random_state=freedom) / freedom
+    x = np.random.default_rng(freedom).chisquare(freedom, 20_000) / freedom
     passed = np.mean(freedom * (x - 1 - np.log(x)) > lone_variance_limit(freedom))
     assert passed == pytest.approx(0.05, abs=4 * math.sqrt(0.05 * 0.95 / 20_000))
 

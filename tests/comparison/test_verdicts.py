@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import binom, t
+from scipy.special import stdtrit
 
 from sweepkit.antennas.rungs import LIMIT_SDS, ROUGH_LIMIT_SDS, RUNGS, trade_limit, trade_sd
 from sweepkit.comparison import compare_setups
@@ -34,6 +34,8 @@ def shifted(share, **more):
 @pytest.mark.parametrize("earlier", [0, 3, 8])
 def test_alike_setups_are_beyond_their_rung_in_one_of_twenty(earlier):
     """Of one figure, with hardly any error of measurement, whose interval would make it rarer."""
+    from scipy.stats import binom
+
     dice = rng(earlier)
     wrong = 0
     for _ in range(TRIALS):
@@ -44,6 +46,8 @@ def test_alike_setups_are_beyond_their_rung_in_one_of_twenty(earlier):
 
 def test_r_adds_two_in_a_hundred_to_the_alike_pairs_that_are_called_different():
     """With hardly any error of measurement: dip 5 in 100, R 2.1 in 100, in setups of the trade's spread."""
+    from scipy.stats import binom
+
     dice, wrong = rng(11), {"dip_hz": 0, "r_ohm": 0}
     for _ in range(TRIALS):
         found = compare_setups(erections(dice, 2)).differences
@@ -54,6 +58,8 @@ def test_r_adds_two_in_a_hundred_to_the_alike_pairs_that_are_called_different():
 
 
 def test_sites_that_differ_as_sites_do_are_no_ghosts():
+    from scipy.stats import binom
+
     dice = rng(5)
     wrong = 0
     for _ in range(TRIALS):
@@ -144,7 +150,7 @@ def test_the_ladder_of_the_trade():
         ROUGH_LIMIT_SDS * 0.015 * math.sqrt(2)
     )
     assert trade_limit("dip_hz", "whip", "joined-anew") == trade_limit("dip_hz", "wire", "joined-anew")
-    assert pytest.approx(t.ppf(0.975, TRADE_FREEDOM)) == ROUGH_LIMIT_SDS
+    assert pytest.approx(stdtrit(TRADE_FREEDOM, 0.975)) == ROUGH_LIMIT_SDS
     for body in ("wire", "whip", "end-fed"):
         for name in JUDGED:
             sds = [trade_sd(name, body, rung) for rung in RUNGS]
@@ -258,6 +264,8 @@ def test_a_site_is_judged_by_how_often_it_was_tried():
 
 @pytest.mark.parametrize("tries", [(1, 1), (2, 3), (6, 4)])
 def test_the_difference_of_two_sites_holds_the_true_one_and_so_do_their_means(tries):
+    from scipy.stats import binom
+
     dice = rng(20 + tries[0])
     held, means, trials = 0, 0, 200
     for _ in range(trials):

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import binom
 
 from tests.coverage.antennas import series
 from tests.coverage.study import FLAT_SWR, Case, find_truths, run_study
@@ -38,6 +37,8 @@ def test_every_dip_is_seen(scores):
 
 @pytest.mark.parametrize("figure", sorted(WIDEST))
 def test_intervals_hold(scores, figure):
+    from scipy.stats import binom
+
     inside = scores[figure].inside
     assert len(inside) > 100
     # Edges at three limits of one dip share its errors: counted as one sweep each.

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
-from scipy.signal import savgol_filter
 
 from sweepkit.diagnosis.acting.curve import Curve, without_noise
 from sweepkit.diagnosis.acting.priors import log_of_sum, normal_at, share_below
@@ -42,6 +41,8 @@ def test_between_the_points_of_a_sweep_it_is_as_near_as_a_spline():
 @pytest.mark.derived
 @pytest.mark.parametrize("window", [7, 13, 31])
 def test_noise_is_taken_out_as_savitzky_and_golay_do(window):
+    from scipy.signal import savgol_filter
+
     dice = np.random.default_rng(window)
     y = dice.standard_normal(60) + 1j * dice.standard_normal(60)
     both = savgol_filter(y.real, window, 3) + 1j * savgol_filter(y.imag, window, 3)  # scipy's own

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import binom
 
 from sweepkit.errors import BadInput
 from sweepkit.kit import Analyzer, Kit
@@ -31,6 +30,8 @@ def sweep(dice, *, span_hz=BAND_HZ, points=201, noise=0.002, shift=0.0):
 @pytest.mark.parametrize("n", [16, pytest.param(80, marks=pytest.mark.slow)])
 def test_repeats_carry_their_spread_into_the_interval(n):
     """Intervals of repeats that differ by more than noise hold the true dip in 95 % (binomial, 1 in 10 000)."""
+    from scipy.stats import binom
+
     truth_hz = find_truths(CASE, ())[0].f_hz
     kit, inside = Kit(analyzer=Analyzer(directivity_db=60)), 0
     for trial in range(n):
@@ -58,6 +59,8 @@ def test_repeats_say_how_well_they_repeat():
 @pytest.mark.parametrize("n", [12, pytest.param(60, marks=pytest.mark.slow)])
 def test_two_repeats_hold_the_truth_and_say_less(n):
     """Student's t of one degree of freedom: wide, and right (binomial, 1 in 10 000)."""
+    from scipy.stats import binom
+
     truth_hz = find_truths(CASE, ())[0].f_hz
     kit, inside, widths = Kit(analyzer=Analyzer(directivity_db=60)), 0, {2: [], 5: []}
     for trial in range(n):
