@@ -17,10 +17,7 @@ FIT_SHARE = 0.7  # the fit takes the valley up to this share of its depth [-]
 
 
 def borrow_phase(f_hz: FloatArray, magnitude: FloatArray, places: list[tuple[int, int, int]]) -> ComplexArray:
-    """The measured magnitudes with a phase that runs on smoothly through every dip, shape (n,).
-
-    ``places`` are as :func:`sweepkit.analysis.dips.find_dip_samples` gives them.
-    """
+    """The measured magnitudes with a phase that runs on smoothly through every dip, shape (n,)."""
     phase = np.zeros(f_hz.shape)
     for sample, first, last in places:
         centre_hz = float(f_hz[sample])

@@ -97,10 +97,7 @@ def _lows(magnitude: FloatArray, turns: list[int]) -> list[tuple[int, int, int]]
 
 
 def fit_dip(curve: Measured, place: tuple[int, int, int]) -> Dip:
-    """Fit the curve round a dip, with a window about one SWR-2 bandwidth to each side.
-
-    ``place`` is one entry of :func:`find_dip_samples`.
-    """
+    """Fit the curve round a dip of :func:`find_dip_samples`, with a window about one SWR-2 bandwidth to each side."""
     stack = curve.alone
     return fit_dips(stack, [0], [place]).one(0, stack)
 
@@ -176,10 +173,7 @@ def _seen_width_hz(stack: Stack, dips: Dips, row: int) -> float:
 
 
 def is_resolved(fit: LocalFit, curve: Measured, width_hz: float) -> bool:
-    """Whether the points of a fit tell where its dip is, by the noise and the misfit they show.
-
-    ``width_hz`` is that of SWR 2 if it were matched.
-    """
+    """Whether noise and misfit of a fit tell where its dip is, of this width of SWR 2 if it were matched."""
     drawn = np.repeat(curve.gamma[np.newaxis, fit.points], 1 + SPREAD_DRAWS, axis=0)
     size = np.hypot(curve.noise[fit.points], fit.excess)
     drawn[1:] += size * complex_normal((SPREAD_DRAWS, fit.points.size), seed=0)

@@ -74,10 +74,7 @@ def noise_along(
 
 
 def noise_freedom(points: int, *, has_phase: bool) -> float:
-    """Degrees of freedom of :func:`estimate_noise` from so many points: how far its answer may be off by chance.
-
-    Complex values count as two.
-    """
+    """Degrees of freedom of :func:`estimate_noise` from so many points; complex values count as two."""
     return FREEDOM_PER_VALUE * points * (2 if has_phase else 1)
 
 

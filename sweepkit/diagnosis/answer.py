@@ -15,10 +15,7 @@ End = Literal["antenna", "open", "short"]
 
 
 def told_end(text: str) -> End:
-    """What is told of the far end of the line.
-
-    Raises ``BadInput``: another word.
-    """
+    """What is told of the far end of the line."""
     if text not in get_args(End):
         raise BadInput(f"--far-end is {text!r}; it is one of {', '.join(get_args(End))}")
     return cast(End, text)

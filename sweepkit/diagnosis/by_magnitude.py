@@ -27,10 +27,7 @@ MOST_CAUSES = 5
 def diagnose_by_magnitude(
     reviews: Sequence[Review], common: Common, *, told: Told, rung: Rung, kind: str | None, has_baseline: bool
 ) -> Diagnosis:
-    """The answer from two sweeps or more: the one before, the one now, and repeats.
-
-    ``has_baseline``: sweeps beyond the second repeat the second, not the first.
-    """
+    """The answer from two sweeps or more: the one before, the one now, and repeats, of the latter with a baseline."""
     before, now = reviews[:2]
     spread = usual_spread(rung, is_whip=kind == "loaded-whip")
     change = compare_changes(common, spread, has_baseline=has_baseline)
@@ -55,10 +52,7 @@ def _say_doubt(before: Review, now: Review, seen: Seen) -> str | None:
 
 
 def compare_changes(common: Common, spread: Spread, *, has_baseline: bool) -> Change:
-    """The test that the sweeps allow.
-
-    ``has_baseline``: sweeps beyond the second repeat the second, not the first.
-    """
+    """The test that the sweeps allow; with a baseline those beyond the second repeat the second."""
     if common.gamma.shape[0] == 2:
         return compare_pair(common, spread)
     if not has_baseline:

@@ -28,10 +28,7 @@ class Common:
 
 
 def find_common(views: Sequence[View]) -> Common | None:
-    """The part that all sweeps cover; ``None`` where there is too little of it.
-
-    ``views``: the sweeps where they were measured, two or more.
-    """
+    """The part that all sweeps cover; ``None`` where there is too little of it."""
     first = views[0]
     low_hz = max(float(view.f_hz[0]) for view in views) * (1 - SAME_GRID)
     high_hz = min(float(view.f_hz[-1]) for view in views) * (1 + SAME_GRID)

@@ -65,10 +65,7 @@ def prove_alone(review: Review) -> tuple[tuple[Hypothesis, ...], float] | None:
 
 
 def nothing_known(nothing_wrong: float = 0.5) -> tuple[tuple[Hypothesis, ...], float]:
-    """That something else is wrong, and that nothing is, where no cause has a name.
-
-    ``nothing_wrong``: belief that nothing is; left out: nobody knows.
-    """
+    """That something else is wrong, and that nothing is, where no cause has a name."""
     why = "causes outside the table are always possible"
     step = step_of(ELSE)
     return (Hypothesis(ELSE, 1 - nothing_wrong, (why,), (), step, CAUSES[ELSE].test),), nothing_wrong

@@ -42,10 +42,7 @@ class Seen:
 
 
 def describe_shift(before: Review, now: Review, common: Common, spread: Spread) -> Seen:
-    """The shift from one sweep to the other.
-
-    ``common``: both on one grid, and perhaps more.
-    """
+    """The shift from one sweep to the other."""
     at_feedpoint = before.feedpoint is not None and now.feedpoint is not None
     old, new = find_main_dip(before, at_feedpoint=at_feedpoint), None
     if old is not None:

@@ -54,10 +54,7 @@ class Told:
 
 
 def read_told(text: str | None) -> Told:
-    """Odds from free words.
-
-    ``text``: such as "moved coax, rain".
-    """
+    """Odds from free words such as "moved coax, rain"."""
     odds: dict[str, float] = {}
     unknown: list[str] = []
     words = re.findall(r"[a-z]+(?:-[a-z]+)*", (text or "").lower())

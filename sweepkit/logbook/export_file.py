@@ -15,7 +15,7 @@ from sweepkit.logbook.editing import SETUP_OF_SWEEP
 from sweepkit.logbook.exporting import JSON_NAME, is_begun_export
 from sweepkit.logbook.folder_swap import put_right
 from sweepkit.logbook.raw import kept_name, read_file, sha256_of
-from sweepkit.logbook.records import SHA256, UID, facts_complaint, moment_of
+from sweepkit.logbook.records import SHA256, UID, facts_complaint, is_like, moment_of
 from sweepkit.logbook.values import LONGEST_TEXT, complaint_about, hints_complaint
 
 LARGEST_JSON_BYTES = 1 << 30  # several times what 100 000 sweeps with figures take (docs/scale.md)
@@ -110,14 +110,14 @@ def _check_all(parts: dict[str, list[Record]]) -> None:
     """Refuse records with a part missing, of a wrong type, or pointing nowhere."""
     for setup in parts["setups"]:
         _check_record(setup, "setup")
-        kit_is_whole = isinstance(setup.get("kit"), str) and _is(SHA256, setup.get("kit_sha256"))
+        kit_is_whole = isinstance(setup.get("kit"), str) and is_like(SHA256, setup.get("kit_sha256"))
         _demand(kit_is_whole or (setup.get("kit"), setup.get("kit_sha256")) == (None, None), "a kit")
     setups = {setup["uid"] for setup in parts["setups"]}
     for sweep in parts["sweeps"]:
         _check_record(sweep, "sweep")
         _demand(sweep.get("setup") in setups, "the setup of a sweep")
         _demand(
-            isinstance(sweep.get("file"), str) and _is(SHA256, sweep.get("sha256")), "the file of a sweep"
+            isinstance(sweep.get("file"), str) and is_like(SHA256, sweep.get("sha256")), "the file of a sweep"
         )
         _demand(
             isinstance(sweep.get("name"), str) and sweep["name"] == kept_name(sweep["name"]),
@@ -132,12 +132,12 @@ def _check_all(parts: dict[str, list[Record]]) -> None:
     for edit in parts["history"]:
         texts = all(isinstance(edit.get(key), str) for key in ("at", "name", "of"))
         _demand(
-            texts and _is(UID, edit.get("uid")) and {"old", "new"} <= set(edit), "an entry of the history"
+            texts and is_like(UID, edit.get("uid")) and {"old", "new"} <= set(edit), "an entry of the history"
         )
         _check_time(edit["at"])
         known = BY_NAME.get(edit["name"])
         if known is None:
-            moved = edit["name"] == SETUP_OF_SWEEP and _is(UID, edit["old"]) and _is(UID, edit["new"])
+            moved = edit["name"] == SETUP_OF_SWEEP and is_like(UID, edit["old"]) and is_like(UID, edit["new"])
             _demand(moved, "an entry of the history")
             continue
         for value in (edit["old"], edit["new"]):
@@ -150,15 +150,15 @@ def _check_record(record: Record, level: Level) -> None:
     """What setups and sweeps have in common."""
     number, facts, taken_over = record.get("number"), record.get("facts"), record.get("taken_over")
     whole = isinstance(number, int) and not isinstance(number, bool) and 0 < number < LARGEST_NUMBER
-    _demand(whole and _is(UID, record.get("uid")), f"the number of a {level}")
+    _demand(whole and is_like(UID, record.get("uid")), f"the number of a {level}")
     _check_time(record.get("added"))
-    _demand(isinstance(taken_over, list) and all(_is(_WORD, name) for name in taken_over), f"a {level}")
+    _demand(isinstance(taken_over, list) and all(is_like(_WORD, name) for name in taken_over), f"a {level}")
     if not isinstance(facts, dict):
         raise BadInput(f"the facts of a {level} are missing; the file was altered; export it again")
     complaint = facts_complaint(level, facts)
     if complaint:
         raise BadInput(f"{level} {number}: {complaint}")
-    _demand(all(_is(_WORD, name) for name in facts), f"a fact of a {level}")
+    _demand(all(is_like(_WORD, name) for name in facts), f"a fact of a {level}")
 
 
 def _check_figure(figure: Any) -> None:
@@ -174,11 +174,6 @@ def _check_time(text: Any) -> None:
     """Refuse what is no time."""
     _demand(isinstance(text, str) and len(text) < 64, "a time")
     moment_of(text)
-
-
-def _is(pattern: re.Pattern[str], value: Any) -> bool:
-    """Whether this is such a text."""
-    return isinstance(value, str) and pattern.fullmatch(value) is not None
 
 
 def _demand(holds: Any, what: str) -> None:

@@ -18,6 +18,7 @@ from sweepkit.logbook.records import (
     DamagedRecord,
     LoggedSweep,
     Setup,
+    record_name,
     setup_from_row,
     sweep_from_row,
 )
@@ -172,14 +173,14 @@ def _leave_out(connection: LogConnection, table: Table, number: int, error: Dama
     """Name a damaged record, once there is no better copy of it in the file."""
     if error.is_torn:
         connection.doubt(error.text)
-    name, rest = (f"setup S{number}", _STANDS_IN) if table == "setup" else (f"sweep {number}", LEFT_OUT)
-    connection.leave_out(name, f"{error.text}; {rest}")
+    rest = _STANDS_IN if table == "setup" else LEFT_OUT
+    connection.leave_out(record_name(table, number), f"{error.text}; {rest}")
 
 
 def _refuse_missing(connection: LogConnection, table: Table, number: int, text: str) -> None:
     """Say that there is no such record, or that it is damaged."""
     if connection.execute(f"SELECT 1 FROM {table} WHERE id = ?", (number,)).fetchone():
-        name = f"setup S{number}" if table == "setup" else f"sweep {number}"
+        name = record_name(table, number)
         raise BadInput(
             f"{name} is damaged; log check tells what is wrong; log edit {name.split()[1]} --accept "
             "takes it as it reads"

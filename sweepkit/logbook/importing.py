@@ -24,6 +24,7 @@ from sweepkit.logbook.mending import (
     rewrite_record,
 )
 from sweepkit.logbook.raw import put_raw
+from sweepkit.logbook.records import record_name
 from sweepkit.logbook.store import Logbook
 
 Record = dict[str, Any]
@@ -57,7 +58,7 @@ def import_logbook(log: Logbook, export: Export | str | Path) -> Imported:
         sweeps = _take_sweeps(connection, export)
         edits = _merge_history(connection, export.history, again=[*setups.mended, *sweeps.mended])
         filled = fill_in(connection, export.setups, export.sweeps)
-        mended = [_named(*one) for one in (*setups.mended, *sweeps.mended)]
+        mended = [record_name(*one) for one in (*setups.mended, *sweeps.mended)]
         return Imported(
             sweeps.new,
             len(setups.new),
@@ -218,8 +219,3 @@ def _apply_latest(connection: LogConnection, setup_id: int | None, sweep_id: int
     )
     still_taken_over = [other for other in record.taken_over if other != name]
     write_facts(connection, record, {**record.facts, name: value}, taken_over=still_taken_over)
-
-
-def _named(table: Kept, number: int) -> str:
-    """``setup S2`` or ``sweep 3``."""
-    return f"setup S{number}" if table == "setup" else f"sweep {number}"

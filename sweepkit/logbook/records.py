@@ -67,6 +67,16 @@ class LoggedSweep:
         return moment_of(self.facts.get("when") or self.added), self.id
 
 
+def record_name(table: str, number: int) -> str:
+    """``setup S2`` or ``sweep 3``."""
+    return f"setup S{number}" if table == "setup" else f"sweep {number}"
+
+
+def is_like(pattern: re.Pattern[str], value: Any) -> bool:
+    """Whether this is such a text."""
+    return isinstance(value, str) and pattern.fullmatch(value) is not None
+
+
 def moment_of(text: str) -> datetime:
     """A kept time as a moment; a bare date counts from its start in UTC."""
     try:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import mmap
-import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from sweepkit.logbook.connections import LogConnection, connect
 from sweepkit.logbook.digests import COVERED, Table, digest_of, digest_sql
 from sweepkit.logbook.pages import Row, find_rows
 from sweepkit.logbook.raw import LARGEST_RAW_BYTES, sha256_of, unpack
-from sweepkit.logbook.records import SHA256, UID
+from sweepkit.logbook.records import SHA256, UID, is_like
 from sweepkit.logbook.schema import bring_up_to_date
 
 Values = tuple[Any, ...]
@@ -82,7 +81,7 @@ class _Found:
 
     def _take_raw(self, sha256: Any, size: Any, packed: Any) -> None:
         """Keep a raw file; of two that claim one hash the one that is right."""
-        if not _is(SHA256, sha256):
+        if not is_like(SHA256, sha256):
             return
         self.has_raw = self.has_raw or _is_whole(sha256, size, packed)
         there = self.copy.execute("SELECT size, packed FROM raw WHERE sha256 = ?", (sha256,)).fetchone()
@@ -152,11 +151,11 @@ def _of_the_first_schema(row: Row) -> tuple[Table, Values] | None:
     values, width = row.values, len(row.values)
     if width == 5 and all(isinstance(value, str) for value in values[1:]) and isinstance(values[0], int):
         return ("computed", values) if _is_json(values[4]) else None
-    if width not in (8, 9) or values[0] is not None or not _is(UID, values[1]):
+    if width not in (8, 9) or values[0] is not None or not is_like(UID, values[1]):
         return None
     values = (row.number, *values[1:])
     if width == 9:
-        is_sweep = _is(SHA256, values[3]) and all(map(_is_json, values[5:8]))
+        is_sweep = is_like(SHA256, values[3]) and all(map(_is_json, values[5:8]))
         return ("sweep", values) if is_sweep else None
     if _is_json(values[4]) and _is_json(values[5]):
         return "setup", values
@@ -170,11 +169,6 @@ def _is_json(text: Any) -> bool:
     except (TypeError, ValueError, RecursionError):
         return False
     return isinstance(text, str)
-
-
-def _is(pattern: re.Pattern[str], value: Any) -> bool:
-    """Whether this is such a text."""
-    return isinstance(value, str) and pattern.fullmatch(value) is not None
 
 
 def _is_whole(sha256: str, size: Any, packed: Any) -> bool:

@@ -106,10 +106,7 @@ class _Evidence:
 
 
 def decide_style(tokens: Iterable[tuple[int, str]], hint: str | None) -> Style:
-    """Which marks a file uses; of the printed numbers only those with a comma or a point matter.
-
-    ``14,000`` alone may be fourteen or fourteen thousand: ``NeedsHint``. Both as decimal mark: ``UnreadableFile``.
-    """
+    """Which marks a file uses, of the printed numbers with a comma or a point; ``14,000`` alone needs a hint."""
     seen = _Evidence()
     for line, token in tokens:
         if "," in token or "." in token:

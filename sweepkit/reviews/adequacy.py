@@ -121,10 +121,7 @@ def _may_be_coarse(
 
 
 def best_sweep(wanted: list[NextSweep], bands: tuple[Band, ...]) -> NextSweep | None:
-    """The one to take of those that are wanted: the first that shows most of a band; ``None`` where none is.
-
-    ``wanted``: what each finding asks for, gravest first.
-    """
+    """The one to take of those wanted, gravest first: the first that shows most of a band; ``None`` where none is."""
     return max(
         wanted, key=lambda sweep: max((_shown(sweep, band) for band in bands), default=0.0), default=None
     )

@@ -96,10 +96,7 @@ def _covers(sweep: Summary, dip: DipSummary) -> bool:
 
 @dataclass(frozen=True)
 class Disagreement:
-    """Two sweeps, by name, of one setup whose dips are not of one antenna in one state.
-
-    ``rung``: what alone would lie between them.
-    """
+    """Two sweeps, by name, of one setup whose dips are not of one antenna in one state, by more than a rung."""
 
     a: str
     b: str
@@ -121,10 +118,7 @@ class Disagreement:
 def find_disagreement(
     a: Summary, b: Summary, names: tuple[str, str], *, body: Body, rung: Rung = "joined-anew"
 ) -> Disagreement | None:
-    """The first dip that both sweeps cover and place differently, by more than a rung explains.
-
-    ``rung``: what lies between them at most.
-    """
+    """The first dip that both sweeps cover and place differently, by more than a rung explains."""
     pair = find_common_dip(a, b)
     if pair is None:
         return None

@@ -21,10 +21,7 @@ NOMINAL_PHASES = 16  # over which the nominal curve is a mean, half of them mirr
 
 
 def moved_magnitude(view: View, chain: ChainDraws, *, towards_radio: bool, seed: int) -> View:
-    """The curve at the other end of the line, magnitudes only: the phase of the measured plane is a stand-in.
-
-    The line is of about the reference's impedance.
-    """
+    """The curve at the other end of a matched line, magnitudes only: the phase of the measured plane is a stand-in."""
     nominal = chain.part(slice(0, 1))
     delay_s = 0.0 if towards_radio else float(group_delay_s(view.f_hz, nominal).mean())
     move = add_chain if towards_radio else remove_chain

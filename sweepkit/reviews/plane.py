@@ -268,10 +268,7 @@ def _edges_hz(drawn: DrawnDips, limits_swr: tuple[float, ...]) -> FloatArray:
 
 
 def swr_figure(gamma_abs: FloatArray, *, reason: str) -> Figure:
-    """SWR with its interval, which reaches 1 where the sweep cannot tell the reflection from none.
-
-    ``gamma_abs``, shape (draws,), is below 1, the measured one first.
-    """
+    """SWR with its interval, from 1 where the reflection, shape (draws,), below 1, cannot be told from none."""
     return Figure.from_draws(gamma_abs, reason=reason, wall=0.0).mapped(lambda g: (1 + g) / (1 - g))
 
 

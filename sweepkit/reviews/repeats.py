@@ -54,10 +54,7 @@ def gather_repeats(sweeps: Sequence[Sweep]) -> Repeats:
 
 
 def judge_spread(repeats: Repeats, noise: float) -> Finding | None:
-    """A finding where repeats differ by more than noise alone makes them.
-
-    ``noise``: rms of the complex noise of one sweep, seen inside it.
-    """
+    """A finding where repeats differ by more than the noise seen inside one makes them."""
     spread = repeats.spread_rms
     if spread < max(3 * noise, 0.005):
         return None

@@ -43,10 +43,7 @@ class Slid:
 
 @dataclass(frozen=True, eq=False)
 class Slides:
-    """All places of the dip, rising; ``now`` and ``best`` are numbers of states.
-
-    ``f_hz``, shape (n,), are the frequencies shown; ``limit_swr`` is the review's.
-    """
+    """All places of the dip, rising, over frequencies of shape (n,); ``now`` and ``best`` are numbers of states."""
 
     f_hz: FloatArray
     states: tuple[Slid, ...]

@@ -171,10 +171,7 @@ class Clear:
 
 @dataclass(frozen=True)
 class BandsPlan(Plain):
-    """What to do with one antenna for several places.
-
-    ``not_by_wire`` and ``known_from`` are for the text, ``picture`` for pictures; they are not in the JSON.
-    """
+    """What to do with one antenna for several places."""
 
     schema: ClassVar[str] = "sweepkit/trim-bands/1"
 

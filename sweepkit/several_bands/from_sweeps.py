@@ -69,10 +69,7 @@ def plan_parts_from_sweeps(
     earlier: Sequence[tuple[str, float, Sweep]] = (),
     **look: Unpack[Look],
 ) -> BandsPlan:
-    """What to do with an antenna of several parts.
-
-    ``earlier``: the part that was different, how long one leg of it was [m], and the sweep then.
-    """
+    """What to do with an antenna of several parts; earlier: part, length of a leg then [m], and the sweep."""
     with _named_after(sweeps):
         refuse_untold(places, wish)
         seen, around, few = _seen(sweeps, places, look)
@@ -90,10 +87,7 @@ def plan_whip_from_sweeps(
     earlier: Sequence[tuple[float | None, float, Sweep]] = (),
     **look: Unpack[Look],
 ) -> BandsPlan:
-    """Settings of a whip.
-
-    Raises ``BadInput``: a length that belongs to no dip.
-    """
+    """Settings of a whip."""
     with _named_after(sweeps):
         seen, around, few = _seen(sweeps, places, look, slid=False)
         then = [EarlierSetting(SeenSweep.of(sweep, few).dips, tap, whip_m) for tap, whip_m, sweep in earlier]

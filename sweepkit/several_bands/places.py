@@ -47,10 +47,7 @@ def places_of(
     weights: Sequence[str] | Mapping[str, float] = (),
     region: int | None = None,
 ) -> tuple[Place, ...]:
-    """The places named by each ``--band``, ``--segment`` and ``--target`` as written, lowest first.
-
-    Weights are written as for ``--weight``, or numbers by name.
-    """
+    """The places named by each ``--band``, ``--segment`` and ``--target`` as written, lowest first, with weights."""
     table = read_bands(region=region)
     named = [_of_band(find_band(table, band)) for band in bands]
     named += [_of_segment(text) for text in segments]
@@ -70,10 +67,7 @@ def places_of(
 
 
 def by_place(told: Mapping[str, T], places: Sequence[Place], option: str) -> dict[str, T]:
-    """What was told by name, by the names of the places.
-
-    Raises ``BadInput``: for a place that is not named.
-    """
+    """What was told by name, by the names of the places; another name is a ``BadInput``."""
     names = {plain_name(place.name): place.name for place in places}
     for name in told:
         if plain_name(name) not in names:
@@ -86,10 +80,7 @@ def by_place(told: Mapping[str, T], places: Sequence[Place], option: str) -> dic
 
 
 def named_value(text: str, option: str, example: str) -> tuple[str, str]:
-    """``40 m=3`` as name and value.
-
-    Raises ``BadInput``: not of that form.
-    """
+    """``40 m=3`` as name and value."""
     name, equals, value = text.rpartition("=")
     if not equals or not name.strip() or not value.strip():
         raise BadInput(f"{option} is {text!r}; a place and its value were expected; write it like {example}")
@@ -97,10 +88,7 @@ def named_value(text: str, option: str, example: str) -> tuple[str, str]:
 
 
 def parse_lengths_m(texts: Sequence[str]) -> dict[str, float]:
-    """Each ``--length "40 m=10.61 m"`` by the name of its place. [m]
-
-    Raises ``BadInput``: not of that form, not above zero, or one place twice.
-    """
+    """Each ``--length "40 m=10.61 m"`` by the name of its place. [m]"""
     lengths: dict[str, float] = {}
     for text in texts:
         name, value = named_value(text, "--length", "'40 m=10.61 m'")

@@ -30,10 +30,7 @@ class LoggedDips:
 def card_of_records(
     kind: str, records: Sequence[LoggedDips], places: Sequence[Place], *, aim: Aim, spread: float
 ) -> BandsPlan:
-    """A row for each place from the last sweep that shows a dip near it; the aim changes nothing here.
-
-    ``spread``: what a new setup moves a dip by, one standard deviation of the logarithm.
-    """
+    """A row for each place from the last sweep that shows a dip near it; the aim changes nothing here."""
     rows, settings = [], []
     for place in places:
         near = [(record, dip) for record in records for dip in record.dips if _is_near(dip[0], place)]

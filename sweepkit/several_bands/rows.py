@@ -81,10 +81,7 @@ def figure_of(values: FloatArray, *, with_interval: bool) -> Figure:
 
 
 def decide_by_gain(gain_db: FloatArray, aim: Aim, full_m: float) -> tuple[Action, str]:
-    """Leave what gains too little, or what the sweep does not tell from no gain.
-
-    ``gain_db`` is what the whole change, of several parts their sum, takes off the loss by the aim, shape (draws,).
-    """
+    """Leave what takes too little off the loss by the aim, shape (draws,), or what is not told from nothing."""
     gain, known = float(gain_db[0]), gain_db[np.isfinite(gain_db)]
     least = float(np.quantile(known[1:], 0.025)) if known.size > 1 else gain
     what = "the mean of the losses" if aim == "mean" else "the loss of the worst place"

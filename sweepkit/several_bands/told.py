@@ -21,10 +21,7 @@ def _state_and_path(text: str, example: str) -> tuple[str, str]:
 
 
 def parse_whip_state(text: str, *, tap: float | None, whip_m: float) -> tuple[float | None, float, str]:
-    """``tap 18.5=first.s1p``, ``tap 18.5, 3.52 m=first.s1p`` or ``3.52 m=first.s1p``: tap, whip [m], and the file.
-
-    What is not said was as in the present setting, ``tap`` and ``whip_m``.
-    """
+    """``tap 18.5, 3.52 m=first.s1p``, or one of them: tap, whip [m], and the file; the rest was as now."""
     state, path = _state_and_path(text, "'tap 18.5, 3.52 m=first.s1p'")
     found = re.fullmatch(r"tap\s+(\d+(?:\.\d+)?)\s*(?:,\s*(.+))?", state, re.IGNORECASE)
     length = found.group(2) if found else state
@@ -37,10 +34,7 @@ def parse_whip_state(text: str, *, tap: float | None, whip_m: float) -> tuple[fl
 
 
 def parse_range_m(text: str) -> tuple[float, float]:
-    """``1.8-4.0 m`` or ``1.8 m-4.0 m``: the shortest and the longest whip. [m]
-
-    Raises ``BadInput``: not two rising lengths.
-    """
+    """``1.8-4.0 m`` or ``1.8 m-4.0 m``: the shortest and the longest whip. [m]"""
     ends_m = rising_pair(text, parse_length_m)
     if ends_m is None or ends_m[0] <= 0:
         raise BadInput(
@@ -50,20 +44,14 @@ def parse_range_m(text: str) -> tuple[float, float]:
 
 
 def parse_logged_lengths_m(text: str) -> dict[str, float]:
-    """``40 m=10.61 m, 20 m=5.36 m`` as the logbook keeps it, by place. [m]
-
-    Raises ``BadInput``: not of that form.
-    """
+    """``40 m=10.61 m, 20 m=5.36 m`` as the logbook keeps it, by place. [m]"""
     from sweepkit.several_bands.places import parse_lengths_m
 
     return parse_lengths_m([part for part in text.split(",") if part.strip()])
 
 
 def parse_part_state(text: str, places: Sequence[Place]) -> tuple[str, float, str]:
-    """``40 m 10.75 m=first.s1p`` as the place, the length of one leg of its pair then [m], and the file.
-
-    Raises ``BadInput``: not of that form, or a place that is not named.
-    """
+    """``40 m 10.75 m=first.s1p`` as the place, the length of one leg of its pair then [m], and the file."""
     state, path = _state_and_path(text, "'40 m 10.75 m=first.s1p'")
     for place in sorted(places, key=lambda place: -len(place.name)):
         pattern = r"\s*".join(map(re.escape, plain_name(place.name))) + r"\s+(.*)"

@@ -113,10 +113,7 @@ class WhipDraws:
 def fit_whip(
     seen: Sequence[SeenSetting], coil: Coil, ground: Ground, *, members: int, seed: int
 ) -> WhipDraws:
-    """A whip that agrees with every dip that was seen.
-
-    ``members``: draws, the best fit included.
-    """
+    """A whip that agrees with every dip that was seen; the best fit is the first of its members."""
     dice = np.random.default_rng([seed, 71])
     sizes = _sizes(coil, ground)
     sloped = [each for each in seen if each.slope_ohm is not None]

@@ -140,10 +140,7 @@ class Nominal:
         return replace(first, **joined | {"z_ohm": z_ohm})
 
     def between(self, index: NDArray[np.intp], share: FloatArray) -> Nominal:
-        """The same curves at shares of the way from some points to the next, shape (index × share,).
-
-        Straight lines in the reflection.
-        """
+        """The same curves on straight lines from some points to the next, shape (index × share,)."""
 
         def line(here: NDArray[Any], there: NDArray[Any]) -> NDArray[Any]:
             return np.asarray(here[:, np.newaxis] + share * (there - here)[:, np.newaxis]).ravel()

@@ -21,10 +21,7 @@ BLIND = 0.8  # share of what was unknown that is unknown still: the sweep hardly
 
 
 def say_learned(learned: Learned, f_hz: float) -> Finding:
-    """A note on how the line fits, and the size of the directivity error.
-
-    ``f_hz``: where the analyzer's errors are looked at.
-    """
+    """A note on how the line fits, and the size of the directivity error at some frequencies."""
     lines = learned if learned.kinds[-1] > LIKELY else learned.without_lead()
     told = [_say_piece(lines, k) for k in range(len(learned.chain.pieces))]
     tell = [key for _, key in told if key]

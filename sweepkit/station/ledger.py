@@ -43,10 +43,7 @@ class Ledger:
 
 
 def line_loss_figure(at: AtRadio, index: int | None) -> Figure:
-    """Total loss of the line at one point. [dB]
-
-    ``index``: which point; ``None`` where no SWR is known.
-    """
+    """Total loss of the line at one point; none where no SWR is known. [dB]"""
     if at.line_loss_db is None:
         return Figure.none(f"{NO_LINE_TOLD}; give --line")
     if index is None:
@@ -55,10 +52,7 @@ def line_loss_figure(at: AtRadio, index: int | None) -> Figure:
 
 
 def make_ledger(case: Case) -> Ledger:
-    """The ledger at the best frequency that has the verdict.
-
-    ``case``: what was found of the band.
-    """
+    """The ledger at the best frequency that has the verdict."""
     fold_back_told = "radio.power_at_swr" in case.told
     line = PowerLoss("line", line_loss_figure(case.at, case.index), case.at.line_loss_db is not None)
     silent = _why_no_watts(case)

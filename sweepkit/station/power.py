@@ -43,10 +43,7 @@ def share_from_loss_db(loss_db: ArrayLike) -> FloatArray:
 def leaving_w(
     swr: ArrayLike, radio: Radio, tuner: Tuner | None = None, *, tuner_loss_db: ArrayLike | None = None
 ) -> FloatArray:
-    """Power that goes into the line: directly with the mismatch, or through a tuner, which shows the radio a match.
-
-    ``tuner_loss_db`` goes in place of the tuner's ``loss_db``.
-    """
+    """Power that goes into the line: directly with the mismatch, or through a tuner, which shows the radio a match."""
     if tuner is None:
         return forward_w(swr, radio) * accepted_share(swr)
     matched = forward_w(1.0, radio) * share_from_loss_db(

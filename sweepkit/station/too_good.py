@@ -71,10 +71,7 @@ def _near(bands_hz: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def ceiling_finding(swr: float, ceiling_swr: float) -> Finding:
-    """The reading may be all that the line shows with nothing behind it.
-
-    ``ceiling_swr``: what the line shows when it is open at its far end.
-    """
+    """The reading may be all that the line shows when it is open at its far end."""
     text = (
         f"SWR {swr:.2f} is what this line shows with nothing behind it ({ceiling_swr:.2f}), "
         "so it says nothing about the antenna"

@@ -46,10 +46,7 @@ def tuner_reach(
 
 
 def find_margin(z_ohm: complex, tuner: Tuner) -> Margin:
-    """How far inside a tuner's region an impedance lies.
-
-    Raises ``ValueError``: the tuner is known by its SWR only.
-    """
+    """How far inside a tuner's region an impedance lies."""
     margins = _margins_ohm(np.array(z_ohm), tuner)
     edge = min(margins, key=lambda name: float(margins[name]))
     return Margin(float(margins[edge]), edge)

@@ -44,10 +44,7 @@ class Aim:
 
     @classmethod
     def for_band(cls, seen: SeenSweep, band_hz: tuple[float, float], kind: Kind, length_m: float) -> Aim:
-        """The best place of the dip for a band or segment.
-
-        Raises ``BadInput``: the length belongs to none of the dips.
-        """
+        """The best place of the dip for a band or segment."""
         low_hz, high_hz = band_hz
         words = f"{frequency_text(low_hz)} to {frequency_text(high_hz)}"
         found = best_scale(seen.review.planes, low_hz, high_hz)

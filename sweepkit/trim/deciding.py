@@ -65,10 +65,7 @@ def _own_spread(wish: Wish) -> tuple[float, str]:
 
 
 def refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
-    """A target that another antenna is needed for.
-
-    Raises ``BadInput``: the target is too far away.
-    """
+    """Refuse a target that another antenna is needed for."""
     ratio = wish.target_hz / dip.measured_hz
     if max(ratio, 1 / ratio) > FARTHEST_TARGET:
         raise BadInput(
@@ -79,10 +76,7 @@ def refuse_far_target(dip: DipEnsemble, wish: Wish) -> None:
 
 
 def refuse_large_change(move: FirstMove, wish: Wish) -> None:
-    """A move that leaves too little of the part.
-
-    Raises ``BadInput``: it is more than trimming.
-    """
+    """Refuse a move that leaves too little of the part."""
     if wish.length_m + move.m < SHORTEST_SHARE * wish.length_m:
         raise BadInput(
             f"reaching {frequency_text(wish.target_hz)} would take {-move.m:.2f} m off a {wish.kind.part} of "

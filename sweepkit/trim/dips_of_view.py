@@ -29,10 +29,7 @@ LEAST_BEYOND = 1e-6  # marks a dip at an end that does not stand out inside
 
 
 def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tuple[DipEnsemble, ...]:
-    """Dips of a plane, rising in SWR, and one just outside where the sweep ends on a slope.
-
-    ``extra_sigma``: spread of ln f that an unknown line adds.
-    """
+    """Dips of a plane, rising in SWR, and one just outside where the sweep ends on a slope."""
     dice = np.random.default_rng([seed, 5])
     inside = [_inside(view, drawn) for drawn in find_dips(view)]
     ends = [_at_end(view, inside, at_low=at_low) for at_low in (True, False)]

@@ -32,10 +32,7 @@ class FirstMove:
 def change_m(
     particles: Particles, present: WireState, target_hz: float, *, by: Move, dice: np.random.Generator
 ) -> FloatArray:
-    """Change of each part that brings the dip to a frequency, shape (n,); negative shortens.
-
-    The same shift takes more of a fold than of a cut.
-    """
+    """Change of each part, shape (n,), that brings the dip to a frequency; more of a fold than of a cut."""
     acting_change = particles.acting_m_for(target_hz) - particles.acting_m
     if by == "fold":
         value_m = particles.folds.value_m(present.tail_m) - acting_change

@@ -23,10 +23,7 @@ NARROW_WIDTH = 0.006  # SWR-2 width of a short loaded whip over its frequency; m
 
 
 def cannot_say(wish: Wish, why: str, seen: SeenSweep, dip: DipEnsemble | None = None) -> TrimPlan:
-    """No answer, and the sweep to take.
-
-    ``dip``: a dip that was seen, but not well enough.
-    """
+    """No answer, and the sweep to take; a dip may have been seen, but not well enough."""
     take = sweep_to_take(wish, dip, seen)
     told = tuple(finding for finding in seen.review.findings if finding.code not in SWEEP_AGAIN)
     return _empty("cannot_say", why, wish.kind, wish.target_hz, (take,), told)

@@ -12,10 +12,7 @@ from sweepkit.plain_types import Plain
 
 @dataclass(frozen=True)
 class PastPrediction(Plain):
-    """A dip that was predicted, with its interval where that was kept, and the one that came.
-
-    ``sweep``: the one that was predicted, by its number in the logbook.
-    """
+    """A dip that was predicted for a logged sweep, with its interval where that was kept, and the one that came."""
 
     in_json: ClassVar[Mapping[str, str]] = {"off_hz": "off_hz", "inside": "is_inside"}
 
@@ -42,10 +39,7 @@ class PastPrediction(Plain):
 
 
 def predictions_text(past: Sequence[PastPrediction]) -> str:
-    """One sentence: how many, how far off, how many inside their interval.
-
-    ``past``: oldest first, at least one.
-    """
+    """One sentence: how many, oldest first, how far off, how many inside their interval."""
     offs = ", ".join(f"{each.off_hz / 1e3:+.0f}" for each in past)
     many = "1 past prediction" if len(past) == 1 else f"{len(past)} past predictions"
     judged = [each.is_inside for each in past if each.is_inside is not None]

@@ -15,10 +15,7 @@ MOVES = ("fold", "cut", "slide")
 
 
 def parse_move(text: str | None, kind: Kind) -> Move:
-    """How the change is made; the kind's usual way where nothing is said.
-
-    Raises ``BadInput``: another word than fold, cut or slide.
-    """
+    """How the change is made; the kind's usual way where nothing is said."""
     if text is None:
         return kind.move
     if text not in MOVES:
@@ -42,10 +39,7 @@ def parse_lie(text: str | None) -> Lie | None:
 
 
 def parse_positive_m(text: str, option: str) -> float:
-    """A length above zero.
-
-    Raises ``BadInput``: no length, or not above zero.
-    """
+    """A length above zero."""
     length_m = parse_length_m(text)
     if not length_m > 0:
         raise BadInput(f"{option} is {text!r}; it must be above zero, like 10.2 m")

@@ -44,10 +44,7 @@ class SeenSweep:
 
     @classmethod
     def of(cls, sweep: Sweep, look: dict[str, Any]) -> SeenSweep:
-        """Review a sweep and find its dips.
-
-        ``look``: ``kit`` and the other options of :func:`sweepkit.reviews.review`.
-        """
+        """Review a sweep and find its dips."""
         reviewed = review(sweep, bands=(), **look)
         view = reviewed.planes.feedpoint
         sigma = 0.0
@@ -107,10 +104,7 @@ def _is_no_bare_line(f_hz: FloatArray, there: FloatArray, here: FloatArray) -> b
 
 
 def see_earlier(state: EarlierState, sweep: Sweep, look: dict[str, Any]) -> EarlierSweep:
-    """An earlier sweep of the same antenna behind the same line.
-
-    Raises ``BadInput``: it shows no dip.
-    """
+    """An earlier sweep of the same antenna behind the same line."""
     dips = SeenSweep.of(sweep, look).dips
     if not dips:
         raise BadInput(

@@ -57,10 +57,7 @@ class StartLength:
 
 
 def start_length(kind: Kind, target_hz: float, *, own_wavelengths: Sequence[float] = ()) -> StartLength:
-    """How long to cut each part; ``own_wavelengths`` is what this wire measured at its earlier dips. [-]
-
-    Raises ``BadInput``: a kind whose frequency does not follow from its length.
-    """
+    """How long to cut each part; ``own_wavelengths`` is what this wire measured at its earlier dips. [-]"""
     middle, spread = kind.length_usual
     if kind.answer is None or spread > VAGUE:
         raise BadInput(

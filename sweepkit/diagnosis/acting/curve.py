@@ -42,10 +42,7 @@ class Curve:
 
 
 def without_noise(y: ComplexArray, window: int) -> ComplexArray:
-    """Every point by the cubic that fits ``window`` even points about it best [Savitzky and Golay 1964].
-
-    ``window``: odd, and no more than there are points.
-    """
+    """Every point by the cubic that fits an odd ``window`` of even points about it best [Savitzky and Golay 1964]."""
     t = np.arange(window) / (window // 2) - 1
     powers = np.vander(t, DEGREE + 1, increasing=True)
     fitted = powers @ np.linalg.pinv(powers)  # each row: the fit at one place of the window

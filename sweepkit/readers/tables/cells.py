@@ -29,10 +29,7 @@ _MISSING = re.compile(
 
 
 def split(line: str, separator: str) -> list[str]:
-    """Cells of one line, without the blanks and quotes around them; an empty last one after a last separator.
-
-    A blank stands for any run of blanks and tabs.
-    """
+    """Cells of one line, without blanks and quotes around them; an empty last one after a last separator."""
     if separator == BLANK:
         return _quoted_words(line) if '"' in line and line.count('"') % 2 == 0 else line.split()
     if '"' in line and line.count('"') % 2 == 0:  # an odd quote is damage and stays in its cell

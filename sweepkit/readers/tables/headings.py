@@ -41,10 +41,7 @@ class Column:
 
 
 def describe(heading: str, index: int) -> Column:
-    """What a heading says of its column.
-
-    Returns: ``quantity`` is ``unknown`` where the words say nothing or contradict each other.
-    """
+    """What a heading says of its column: ``unknown`` where the words say nothing or contradict each other."""
     name = _STUDY.sub("", plain(heading))
     normalised = bool(_NORMALISED.search(name))
     name = _NORMALISED.sub(lambda m: f" {m.group(1) or m.group(2) or ''} ", name)
