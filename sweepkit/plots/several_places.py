@@ -9,11 +9,24 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import FAINT, NAVY, PENS, RIBBON_ALPHA, VERMILION, WIDE, new_axes
+from sweepkit.plots.look import (
+    FAINT,
+    NAVY,
+    PENS,
+    POINTS_PER_INCH,
+    RIBBON_ALPHA,
+    SMALL_PT,
+    VERMILION,
+    WIDE,
+    Margins,
+    new_axes,
+    plain,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+KEY_LINE_PT = 14.0  # height of a line of the key
 MOST_SWR = 10.0  # above, a place is out of every reach; the scale is logarithmic
 
 
@@ -29,12 +42,17 @@ def plot_bands_over_length(
     titled: bool = True,
 ) -> Figure:
     """Best SWR that each place holds over the length: arrays of one shape (n,), NaN where it is not known."""
+    upright = [(now_m, FAINT, "today"), (best_m, VERMILION, "best")]
+    if first_m is not None and abs(first_m - best_m) > 1e-3 and abs(first_m - now_m) > 1e-3:
+        upright.append((first_m, VERMILION, "first move"))
+    below_pt = KEY_LINE_PT * -(-(len(swr) + len(upright)) // 2)
     figure, axes = new_axes(
         None,
         "SWR of each place over the length" if titled else "",
         "best SWR in the place",
         "length, m",
-        size=size,
+        size=(size[0], size[1] + below_pt / POINTS_PER_INCH),
+        margins=Margins(bottom=Margins.bottom + below_pt),
     )
     axes.set_yscale("log")
     axes.set_ylim(1.0, MOST_SWR)
@@ -43,34 +61,17 @@ def plot_bands_over_length(
     axes.set_yticks(marks, [f"{mark:g}" for mark in marks])
     axes.minorticks_off()
     axes.axhline(limit_swr, color=FAINT, linewidth=1.0, linestyle=(0, (5, 3)))
-    names = Names(axes)
     for (name, values), pen in zip(swr.items(), PENS, strict=False):
         shown = np.minimum(np.where(np.isfinite(values), values, np.nan), 3 * MOST_SWR)
-        axes.plot(length_m, shown, color=pen.colour, linestyle=pen.dash, linewidth=1.6, label=name)
-        inside = np.flatnonzero(shown < MOST_SWR)
-        names.keep_off(length_m[inside], shown[inside])
-    upright = [(now_m, FAINT, "today"), (best_m, VERMILION, "best")]
-    if first_m is not None and abs(first_m - best_m) > 1e-3 and abs(first_m - now_m) > 1e-3:
-        upright.append((first_m, VERMILION, "first move"))
+        axes.plot(length_m, shown, color=pen.colour, linestyle=pen.dash, linewidth=1.6, label=plain(name))
     for at_m, colour, text in upright:
         dash = "-" if text == "best" else (0, (4, 3))
-        axes.axvline(at_m, color=colour, linewidth=1.2, linestyle=dash)
-        names.put(
-            f"{text} {at_m:.2f} m",
-            at_m,
-            MOST_SWR * (0.86 if text == "best" else 0.7 if text == "today" else 0.57),
-        )
-    for name, values in swr.items():
-        _name_curve(names, name, length_m, values)
+        axes.axvline(at_m, color=colour, linewidth=1.2, linestyle=dash, label=f"{text} {at_m:.2f} m")
+    # several curves meet at their lowest: names beside them find no room, and are left out or cross them
+    figure.legend(
+        loc="lower center", ncols=2, frameon=False, fontsize=SMALL_PT, handlelength=3.0, borderpad=0.1
+    )
     return figure
-
-
-def _name_curve(names: Names, name: str, length_m: FloatArray, values: FloatArray) -> None:
-    """Beside its lowest point, or at the side where the curve leaves."""
-    known = np.where(np.isfinite(values), values, np.inf)
-    lowest = int(np.argmin(known))
-    if np.isfinite(known[lowest]) and known[lowest] < MOST_SWR:
-        names.put(name, float(length_m[lowest]), float(known[lowest]))
 
 
 def plot_coil_map(

@@ -116,6 +116,9 @@ def _verdicts(plan: BandsPlan, imperial: bool) -> tuple[Verdict, ...]:
     ]
     if plan.action in ("leave", "cannot_say"):
         why += sweeps_text(plan.next_sweeps)
+    if plan.action == "retune" and plan.next_sweeps:
+        why.append("Then sweep at each setting, the places that were not swept first:")
+        why += sweeps_text(plan.next_sweeps)
     answer = Verdict(SIGNS[plan.action], "", lines[0], (*lines[1:], *filter(None, why)), TONES[plan.action])
     stops = stop_verdicts(plan.findings)
     return (answer, *stops) if plan.action == "cannot_say" else (*stops, answer)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from sweepkit.quantities import frequency_text
-from sweepkit.report.bands_page import VERDICT_WORDS, headlines
+from sweepkit.report.bands_page import VERDICT_WORDS, headlines, is_card_of_log
 from sweepkit.report.card import COLUMNS, LINES
 from sweepkit.report.trim_page import headline
-from sweepkit.several_bands.answer import BandRow, BandsPlan
+from sweepkit.several_bands.answer import BandRow, BandsPlan, Setting
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.visible import visible
 
@@ -40,12 +40,7 @@ def _bands_card(plan: BandsPlan, imperial: bool) -> str:
     """What does not fit is counted."""
     moves = [line for text in headlines(plan, imperial=imperial) for line in folded(text)]
     if plan.action == "retune":
-        told = [line for line in headlines(plan)[: len(moves)] if line.startswith("Today")]
-        first = [line for text in told for line in folded(text)]
-        weights = {row.name: row.weight for row in plan.bands}
-        order = sorted(range(len(plan.settings)), key=lambda k: -weights.get(plan.settings[k].band, 1.0))
-        rows = [_setting(headlines(plan, imperial=imperial)[len(told) + k], plan, k) for k in order]
-        return "\n".join(line[:COLUMNS] for line in [*first, *_fitting(rows, LINES - len(first))])
+        return _settings_card(plan, imperial)
     stops = [f"!! {finding.code}" for finding in plan.findings if finding.level == "stop"][:1]
     sweeps = [
         f"SWEEP {sweep.start_hz / 1e3:.0f}-{sweep.stop_hz / 1e3:.0f}kHz {sweep.points}pts"
@@ -58,11 +53,43 @@ def _bands_card(plan: BandsPlan, imperial: bool) -> str:
     return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
 
 
-def _setting(text: str, plan: BandsPlan, k: int) -> str:
-    """A setting with its dip, where the line has room."""
-    dip = plan.settings[k].dip_hz.value
-    longer = text if dip is None else f"{text} {dip / 1e6:.2f} MHz"
-    return visible(longer if len(visible(longer)) <= COLUMNS else text)
+def _settings_card(plan: BandsPlan, imperial: bool) -> str:
+    """Settings by weight with their dips, and what is swept after them."""
+    texts = headlines(plan, imperial=imperial)
+    told = len(texts) - len(plan.settings)
+    first = [line for text in texts[:told] for line in folded(text)]
+    weights = {row.name: row.weight for row in plan.bands}
+    order = sorted(range(len(plan.settings)), key=lambda k: -weights.get(plan.settings[k].band, 1.0))
+    rows = [_setting(texts[told + k], plan.settings[k]) for k in order]
+    last = [] if is_card_of_log(plan) else ["THEN SWEEP AT EACH SETTING."]
+    lines = [*first, *_fitting(rows, LINES - len(first) - len(last)), *last]
+    return "\n".join(visible(line)[:COLUMNS].rstrip() for line in lines)
+
+
+def _setting(text: str, row: Setting) -> str:
+    """A setting with the interval of its dip, or the dip alone, where the line has room."""
+    low, value, high = (row.dip_hz.low, row.dip_hz.value, row.dip_hz.high)
+    dips = []
+    if low is not None and high is not None:
+        dips.append(f"{low / 1e6:.2f}-{high / 1e6:.2f}MHz")
+    if value is not None:
+        dips.append(f"{value / 1e6:.2f}MHz")
+    text = _in_one_unit(text)
+    tried = [f"{shorter} {dip}" for dip in dips for shorter in (text.rstrip("."), _without_part(text))]
+    return next((line for line in (*tried, text) if len(visible(line)) <= COLUMNS), _without_part(text))
+
+
+def _in_one_unit(text: str) -> str:
+    """``3.37 m (11 ft 0.75 in)`` as ``11 ft 0.75 in``."""
+    import re
+
+    return re.sub(r"[\d.]+ c?m \(([^)]*)\)", r"\1", text)
+
+
+def _without_part(text: str) -> str:
+    """``40 m at 7.074 MHz: TAP 21.`` as ``40 m: TAP 21``: its dip tells the part."""
+    name, colon, setting = text.rstrip(".").partition(": ")
+    return f"{name.rpartition(' at ')[0] or name}{colon}{setting}"
 
 
 def folded(text: str) -> list[str]:

@@ -60,19 +60,14 @@ def changes_m(length_m: float) -> FloatArray:
     return np.sort(np.append(np.linspace(low, high, LENGTHS - 1), 0.0))
 
 
-def losses_over(
-    inside: Sequence[BestInside],
-    slopes: Sequence[FloatArray],
-    ln_change: FloatArray,
-    weights: Sequence[float],
-) -> FloatArray:
+def losses_over(inside: Sequence[BestInside], shifts: Sequence[FloatArray]) -> FloatArray:
     """Loss in dB of each place over changes, shape (places, draws, m).
 
-    ``slopes`` are how each place's curve follows the length, shape (draws,); ``ln_change``, shape (draws, m), is the
-    logarithm of the acting length after each change over that before. Only the number of weights counts here.
+    ``shifts``, shape (draws, m), are how far each place's curve goes in ln f with each change.
     """
-    shape = (len(weights), *ln_change.shape)
-    loss_db = np.empty(shape)
-    for row, (one, slope) in enumerate(zip(inside, slopes, strict=True)):
-        loss_db[row] = mismatch_loss_db_from_gamma_abs(one.gamma_abs(slope[:, np.newaxis] * ln_change))
-    return loss_db
+    return np.array(
+        [
+            mismatch_loss_db_from_gamma_abs(one.gamma_abs(shift))
+            for one, shift in zip(inside, shifts, strict=True)
+        ]
+    )

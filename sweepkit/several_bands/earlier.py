@@ -73,7 +73,7 @@ def agreeing(
 def _contradicts(dip: NamedDip, then: EarlierLength, length_m: float) -> bool | None:
     """Whether a dip of the wire moved by less than half or more than twice of what was foretold, beyond all errors."""
     shown = _shown_slope(dip, then, length_m)
-    if shown is None or dip.order is None or dip.shared:
+    if shown is None or dip.moved_by != ("wire",):
         return None
     seen, sigma = shown
     middle = float(dip.slope[0])
@@ -105,7 +105,7 @@ def _shown_slope(dip: NamedDip, then: EarlierLength, length_m: float) -> tuple[f
 
 
 def _learned(dip: NamedDip, slope: FloatArray, log_weight: FloatArray, dice: np.random.Generator) -> NamedDip:
-    """Draws of a slope taken by their weight, a little apart; what the other half takes of each goes with it."""
+    """Draws of a slope taken by their weight, a little apart; what else is known of each goes with it."""
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     middle = float(weight @ slope)
@@ -115,4 +115,5 @@ def _learned(dip: NamedDip, slope: FloatArray, log_weight: FloatArray, dice: np.
     learned = slope[rows] + dice.normal(0, SPREAD_AGAIN * left, n)
     taken = None if dip.taken is None else learned - (dip.slope - dip.taken)[rows % n]
     learned[0] = np.median(learned)
-    return replace(dip, slope=learned, taken=taken)
+    beside = None if dip.beside is None else dip.beside.taken(rows % n)
+    return replace(dip, slope=learned, taken=taken, beside=beside)

@@ -5,7 +5,8 @@ An end-fed of length L dips where its wire is n half waves: with the box across 
     kL (1 + i) = n pi - e - Zw (wC - 1/(wM)),    d ln f / d ln L = -kL / (kL + Zw (wC + 1/(wM))),
 
 e the end effect, which acts once, i the insulation, C and M of the box (``antennas.end_fed``). All dips weigh the same
-draws of wire and box. A dip that none of them explains is one of the coax's outside, and hardly follows the wire.
+draws of wire and box. A dip away from its half wave is one of the coax's outside too, and follows the wire the less the
+further away it lies (``beside``).
 """
 
 from __future__ import annotations
@@ -20,20 +21,25 @@ from sweepkit.antennas.kind import Kind, Known, Seen
 from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.errors import BadInput
 from sweepkit.quantities import FOOT_M, SPEED_OF_LIGHT_M_S, frequency_text, length_text
+from sweepkit.several_bands.beside import Beside
 from sweepkit.several_bands.middle import middle_first
+from sweepkit.several_bands.seen import NEAR
 from sweepkit.trim.dip import DipEnsemble
 
 CANDIDATES = 4000  # draws of wire and box before the dips weigh them
-FIRST_MATCH, MATCH = 0.07, 0.032  # of ln f between a dip and a half wave, before and after weighing
+FIRST_MATCH = 0.07  # of ln f between a dip and the half wave that it tells of
+# So near their half wave the lowest dip and those of a wire with a counterpoise and a choke at the box lie for other
+# reasons than a resonance beside them: models of our own, slopes within 0.01 and 0.03 of the wire's.
+CALM = 0.032
 STRAY_CHANCE = 0.1  # of a dip that is none of the wire's; common practice, no source
 END_EFFECT = 2 * np.pi * (0.5 - end_fed.WIRE_LENGTH)
 END_SPREAD = 0.25  # of the end effect: counterpoise and height; models of our own
 # What the other half of the antenna takes of a slope: its middle with a choke at the box and a counterpoise wire, with
-# coax up to a choke, with coax all the way; much more where that half is near resonance. Models of our own.
-OTHER_HALF = {"counterpoise": 0.012, "choked": 0.02, "coax": 0.03}
+# coax up to a choke, with coax all the way, where none of its resonances is near. Models of our own.
+OTHER_HALF = {"counterpoise": (0.012, 0.8), "choked": (0.02, 0.8), "coax": (0.03, 1.2)}
 # That share goes with the half waves on the wire, since the other half then has more resonances near: so much for each.
-# One in four takes the other way: where the other half is near resonance the dip runs ahead of the wire. Own models.
-OTHER_PER_HALF_WAVE, AHEAD = 0.4, 0.25
+# Of coax one in four takes the other way: near a resonance of its own the dip runs ahead of the wire. Own models.
+OTHER_PER_HALF_WAVE, AHEAD = 0.4, {"counterpoise": 0.0, "choked": 0.25, "coax": 0.25}
 MOST_AHEAD = 0.15  # of a slope; models of our own
 NEAR_CHOKE_M = 0.5
 # A length is asked about where fewer of its half waves show than this, and another reading of the number explains so
@@ -44,31 +50,43 @@ LEAST_TOO_MANY = 1.5  # dips that only the whole wire has, where half of it was 
 BOX_M = end_fed.WIRE_OHM * SPEED_OF_LIGHT_M_S * 12e-12
 OVERTONE_SIGMA = 0.02  # of the slope of an overtone of dipoles, verticals, loops: models of our own
 NO_DIP_SLOPE, NO_DIP_SIGMA = -0.95, 0.06  # of a curve between two dips of the wire
-# Of ln f: dips so near on both sides of a half wave that shows no dip of its own share it with the coax; where it would
-# lie, and what further resonances of the coax make of the slopes, one sigma. Common practice, no source.
-PAIR, PAIR_SIGMA, PAIR_SLOPE_SIGMA = 0.2, 0.03, 0.12
-COAX_SLOPE = -0.9  # at most; a dip of the coax's outside lies anywhere between this and 0
+BEYOND = 0.2  # of ln f: so far outside all dips a curve goes as a bare wire; half way between two half waves of three
+LEAST_APART = 1e-3  # of ln f: dips do not come nearer one another than that
+MOSTLY, HARDLY = 0.8, 0.4  # of the wire's slope: a dip that follows by more is the wire's, by less the coax's
 
 
 @dataclass(frozen=True, eq=False)
 class NamedDip:
-    """A dip, the half waves on the wire that it is (``None``: the coax's outside), and its slope on every draw.
+    """A dip, how many half waves on the wire it is or lies next to, and its slope for a small change on every draw.
 
-    ``taken``: what the other half takes of the slope, where that is known; ``shared``: a dip of coax and wire at once.
+    ``taken``: what the other half takes of the slope, where that is known; ``beside``: how it shares its half wave.
     """
 
     dip: DipEnsemble
-    order: int | None
+    order: int
     slope: FloatArray
     taken: FloatArray | None = None
-    shared: bool = False
+    beside: Beside | None = None
+
+    @property
+    def share(self) -> float:
+        """To what part it follows the wire, in the middle of the draws."""
+        return 1.0 if self.beside is None else float(self.beside.share[0])
 
     @property
     def moved_by(self) -> tuple[str, ...]:
         """What moves it."""
-        if self.shared:
-            return ("wire", "coax")
-        return ("coax",) if self.order is None else ("wire",)
+        if self.share > MOSTLY:
+            return ("wire",)
+        return ("wire", "coax") if self.share > HARDLY else ("coax",)
+
+    def shift(self, ln_change: FloatArray) -> FloatArray:
+        """How far it goes in ln f with a change of the logarithm of the length, draws first."""
+        slope = self.slope.reshape(self.slope.shape + (1,) * (ln_change.ndim - 1))
+        if self.beside is None:
+            return np.asarray(slope * ln_change)
+        share = self.beside.share.reshape(slope.shape)
+        return self.beside.goes(slope / share * ln_change)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +95,34 @@ class Followed:
 
     dips: tuple[NamedDip, ...]
     elsewhere: FloatArray
+
+    def near(self, f_hz: float, ln_change: FloatArray | None = None) -> NamedDip | None:
+        """The dip nearest a frequency by the measured draw, now or after a change, if one is near."""
+        gaps = []
+        for dip in self.dips:
+            shift = 0.0 if ln_change is None else float(dip.shift(ln_change)[0])
+            gaps.append(abs(float(np.log(dip.dip.measured_hz / f_hz)) + shift))
+        return self.dips[int(np.argmin(gaps))] if gaps and min(gaps) <= NEAR else None
+
+    def shift_at(self, f_hz: float, ln_change: FloatArray) -> FloatArray:
+        """How far the curve has gone that lies at a frequency after a change, shape of ``ln_change``.
+
+        At a dip as far as that, between two dips by how near they are then, beyond all as a wire does.
+        """
+        dips = sorted(self.dips, key=lambda dip: dip.dip.measured_hz)
+        lone = self.elsewhere.reshape(self.elsewhere.shape + (1,) * (ln_change.ndim - 1)) * ln_change
+        if not dips:
+            return np.asarray(lone)
+        now = [float(np.log(dip.dip.measured_hz / f_hz)) for dip in dips]
+        now = [now[0] - BEYOND, *now, now[-1] + BEYOND]
+        shifts = [lone, *(dip.shift(ln_change) for dip in dips), lone]
+        then = [one + shift for one, shift in zip(now, shifts, strict=True)]
+        answer = np.array(lone)
+        for k in range(len(now) - 1):
+            part = np.clip(-then[k] / np.maximum(then[k + 1] - then[k], LEAST_APART), 0.0, 1.0)
+            here = then[k] <= 0 if k else np.ones(answer.shape, dtype=bool)
+            answer = np.where(here, shifts[k] + part * (shifts[k + 1] - shifts[k]), answer)
+        return answer
 
 
 def follow_dips(
@@ -113,7 +159,7 @@ def _end_fed(
 ) -> list[NamedDip]:
     box = _Box.drawn(known, dice)
     f_hz = np.array([dip.measured_hz for dip in dips])
-    orders = _orders(box.middle(), f_hz, length_m, FIRST_MATCH)
+    orders = _orders(box.middle(), f_hz, length_m)
     log_weight = np.zeros(CANDIDATES)
     for f, order in zip(f_hz, orders, strict=True):
         if order is not None:
@@ -123,70 +169,26 @@ def _end_fed(
     weight = np.exp(log_weight - log_weight.max())
     rows = np.asarray(dice.choice(CANDIDATES, members, p=weight / weight.sum()), dtype=np.intp)
     box = box.taken(rows)
-    orders = _orders(box.middle(), f_hz, length_m, MATCH)
     other = _other_half(known, choke_m)
-    halves = _shared_slopes(box.middle(), np.log(f_hz), orders, length_m, members, dice, spans_hz)
-    answer = []
-    for number, (dip, order) in enumerate(zip(dips, orders, strict=True)):
-        taken = None
-        if number in halves:
-            slope = halves[number]
-        elif order is None:
-            slope = COAX_SLOPE * dice.beta(1.0, 1.5, members)
-        else:
-            away = abs(float(np.median(box.gap(dip.measured_hz, length_m, order))))
-            shield = OTHER_HALF[other] * OTHER_PER_HALF_WAVE * order
-            shield += max(away - end_fed.LENGTH_SIGMA / 2, 0.0)
-            slope = dice.normal(end_fed.WIRE_SLOPE, end_fed.WIRE_SLOPE_SIGMA, members)
-            slope = slope * box.shared(dip.measured_hz, order)
-            taken = np.minimum(shield * np.exp(dice.normal(0, end_fed.SHIELD_SPREAD, members)), -slope)
-            taken = np.where(dice.random(members) < AHEAD, -np.minimum(taken, MOST_AHEAD), taken)
-            slope = slope + taken + dice.normal(0, end_fed.REST_SIGMA, members)
-        answer.append(NamedDip(dip, order, middle_first(slope), taken, number in halves))
-    return answer
+    return [_followed(dip, box, length_m, other, dice) for dip in dips]
 
 
-def _shared_slopes(
-    box: _Box,
-    ln_f: FloatArray,
-    orders: Sequence[int | None],
-    length_m: float,
-    members: int,
-    dice: np.random.Generator,
-    spans_hz: Sequence[tuple[float, float]],
-) -> dict[int, FloatArray]:
-    """Slopes of the dips beside a half wave that was swept and no dip is: there wire and coax act on one another.
-
-    Two resonances o (the wire's) and c (the coax's) that do, dip at x and y with x + y = o + c, and x follows the wire
-    to (y - o) / (y - x) of its own slope, y to the rest.
-    """
-    shown = {order for order in orders if order is not None}
-    stray = np.array([number for number, order in enumerate(orders) if order is None], dtype=np.intp)
-    found: dict[int, FloatArray] = {}
-    for order in set(range(1, max(shown, default=0) + 2)) - shown:
-        wire = _half_wave_ln_hz(box, order, length_m)
-        if not any(np.log(low) < wire < np.log(high) for low, high in spans_hz):
-            continue
-        below, above = (
-            stray[(side > 0) & (side < PAIR)] for side in (wire - ln_f[stray], ln_f[stray] - wire)
-        )
-        if not below.size or not above.size:
-            continue
-        x, y = int(below.max()), int(above.min())
-        there = wire + dice.normal(0, PAIR_SIGMA, members)
-        share = np.clip((ln_f[y] - there) / (ln_f[y] - ln_f[x]), 0.0, 1.0)
-        for number, part in ((x, share), (y, 1 - share)):
-            slope = NO_DIP_SLOPE * part + dice.normal(0, PAIR_SLOPE_SIGMA, members)
-            found[number] = np.clip(slope, NO_DIP_SLOPE, 0.0)
-    return found
-
-
-def _half_wave_ln_hz(box: _Box, order: int, length_m: float) -> float:
-    """Where a wire with the middle box dips at an order, as ln f."""
-    ln_f = float(np.log(order * SPEED_OF_LIGHT_M_S / 2 / length_m))
-    for _ in range(8):
-        ln_f -= float(box.gap(float(np.exp(ln_f)), length_m, order)[0])
-    return ln_f
+def _followed(
+    dip: DipEnsemble, box: _Box, length_m: float, other: str, dice: np.random.Generator
+) -> NamedDip:
+    """One dip with its slope: the wire's, less what the other half takes, and less the further from its half wave."""
+    f_hz, members = dip.measured_hz, box.end.size
+    order, away = box.around(f_hz, length_m)
+    calm = (order == 1 or other == "counterpoise") and abs(float(np.median(away[0]))) < CALM
+    beside = None if calm else Beside.drawn(away, dice)
+    wire = dice.normal(end_fed.WIRE_SLOPE, end_fed.WIRE_SLOPE_SIGMA, members) * box.shared(f_hz, order)
+    usual, spread = OTHER_HALF[other]
+    usual *= OTHER_PER_HALF_WAVE * order
+    taken = np.minimum(usual * np.exp(dice.normal(0, spread, members)), -wire)
+    taken = np.where(dice.random(members) < AHEAD[other], -np.minimum(taken, MOST_AHEAD), taken)
+    slope = wire + taken + dice.normal(0, end_fed.REST_SIGMA, members)
+    slope = middle_first(slope if beside is None else slope * beside.share)
+    return NamedDip(dip, order, slope, slope - middle_first(wire), beside)
 
 
 def _other_half(known: Known, choke_m: float | None) -> str:
@@ -240,24 +242,30 @@ class _Box:
         electrical = np.log(2 * np.pi * f_hz * length_m / SPEED_OF_LIGHT_M_S) + self.insulation
         return np.asarray(electrical - np.log(self.angle(f_hz, order)))
 
+    def around(self, f_hz: float, length_m: float) -> tuple[int, FloatArray]:
+        """The half waves that a dip is nearest to, and how far above them and its neighbours it lies, in ln f.
+
+        Shape (half waves, draws), the nearest first.
+        """
+        near = int(2 * f_hz * length_m / SPEED_OF_LIGHT_M_S)
+        gaps = {order: self.gap(f_hz, length_m, order) for order in range(max(near - 1, 1), near + 3)}
+        orders = sorted(gaps, key=lambda order: abs(float(np.median(gaps[order]))))
+        return orders[0], np.array([gaps[order] for order in orders])
+
     def shared(self, f_hz: float, order: int) -> FloatArray:
         capacitive, inductive = self._across(f_hz)
         angle = self.angle(f_hz, order)
         return np.asarray(angle / (angle + capacitive + inductive))
 
 
-def _orders(box: _Box, f_hz: FloatArray, length_m: float, match: float) -> list[int | None]:
+def _orders(box: _Box, f_hz: FloatArray, length_m: float) -> list[int | None]:
     """The half waves that each dip is; of two for one the nearer, and ``None`` for those that are none."""
     best: dict[int, tuple[float, int]] = {}
     for number, f in enumerate(f_hz):
-        near = 2 * f * length_m / SPEED_OF_LIGHT_M_S
-        gaps = {
-            order: abs(float(box.gap(f, length_m, order)[0]))
-            for order in range(max(int(near) - 1, 1), int(near) + 3)
-        }
-        order = min(gaps, key=lambda n: gaps[n])
-        if gaps[order] < match and gaps[order] < best.get(order, (np.inf, 0))[0]:
-            best[order] = (gaps[order], number)
+        order, away = box.around(f, length_m)
+        gap = abs(float(away[0, 0]))
+        if gap < FIRST_MATCH and gap < best.get(order, (np.inf, 0))[0]:
+            best[order] = (gap, number)
     orders: list[int | None] = [None] * f_hz.size
     for order, (_, number) in best.items():
         orders[number] = order

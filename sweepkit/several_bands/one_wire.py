@@ -53,8 +53,6 @@ from sweepkit.several_bands.state import Drawn, Slid, state_of
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 
 NOT_BELOW_SWR = 3.0  # what a place must get below somewhere within reach to be one of the wire's
-# Of ln f: so near a dip a curve goes with it as much as with the wire; half way between two half waves of three.
-BETWEEN = 0.2
 SAID = {"gains": "gains", "same": "stays", "loses": "loses", "cannot_say": "cannot say"}
 
 
@@ -78,8 +76,7 @@ class _Wire:
 
     wish: WireWish
     places: tuple[SeenPlace, ...]
-    slopes: tuple[FloatArray, ...]
-    dips: tuple[NamedDip, ...]
+    followed: Followed
     folds: FoldDraws
     losses: Losses
     learned_from: int
@@ -92,7 +89,7 @@ class _Wire:
 
     def left_out(self, near: NamedDip | None, file: SeenFile, members: int, seed: int) -> ComplexArray:
         """What a slide of the curve at a place leaves out on every draw, by the dip that is near."""
-        if near is None or near.order is None:
+        if near is None:
             return reshaping.anyhow(members, seed)
         if self.wish.kind.name == "end-fed":
             taken = np.zeros(members) if near.taken is None else near.taken
@@ -157,17 +154,17 @@ def _wire(
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)
     folds = draw_folds(wish.lies, members, dice)
     folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
-    slopes = tuple(_slope_at(followed, place.place.middle_hz) for place in shown)
     change_m = changes_m(wish.length_m)
+    ln_change = _ln_change(wish, folds, change_m)
     inside = [
         BestInside(place.file.curve, place.place.low_hz, place.place.high_hz)
         for place in shown
         if place.file is not None
     ]
-    weights = [place.place.weight for place in shown]
-    loss_db = losses_over(inside, slopes, _ln_change(wish, folds, change_m), weights)
-    losses = Losses(change_m, loss_db, np.array(weights))
-    return _Wire(wish, shown, slopes, followed.dips, folds, losses, learned_from, around, tuple(left_out))
+    shifts = [followed.shift_at(place.place.middle_hz, ln_change) for place in shown]
+    weights = np.array([place.place.weight for place in shown])
+    losses = Losses(change_m, losses_over(inside, shifts), weights)
+    return _Wire(wish, shown, followed, folds, losses, learned_from, around, tuple(left_out))
 
 
 def _ln_change(wish: WireWish, folds: FoldDraws, change_m: FloatArray) -> FloatArray:
@@ -180,28 +177,6 @@ def _ln_change(wish: WireWish, folds: FoldDraws, change_m: FloatArray) -> FloatA
         before_m = worth * np.maximum(wish.tail_m - dead_m, 0.0)
         acting = wish.length_m - (value_m - before_m) + np.maximum(-tail_m, 0.0)
     return np.asarray(np.log(np.maximum(acting, 0.05 * wish.length_m) / wish.length_m))
-
-
-def _slope_at(followed: Followed, f_hz: float) -> FloatArray:
-    """How the curve at a place follows the length: as its nearest dip; far from all, as what it lies between."""
-    near = _nearest(followed.dips, f_hz)
-    if near is not None:
-        return near.slope
-    away = np.array([float(np.log(f_hz / dip.dip.measured_hz)) for dip in followed.dips])
-    weights, slopes = [1 / BETWEEN], [followed.elsewhere]
-    for side in (away > 0, away < 0):
-        if side.any():
-            nearest = int(np.argmin(np.where(side, np.abs(away), np.inf)))
-            weights.append(1 / abs(away[nearest]))
-            slopes.append(followed.dips[nearest].slope)
-    return np.asarray(np.average(slopes, axis=0, weights=weights))
-
-
-def _nearest(dips: Sequence[NamedDip], f_hz: float) -> NamedDip | None:
-    gaps = [abs(float(np.log(dip.dip.measured_hz / f_hz))) for dip in dips]
-    if not gaps or min(gaps) > NEAR:
-        return None
-    return dips[int(np.argmin(gaps))]
 
 
 @dataclass(frozen=True, eq=False)
@@ -276,7 +251,7 @@ class _Answer:
             if number is None:
                 rows.append(row_unseen(each.place, unseen(each.place)))
                 continue
-            near = _nearest(wire.dips, each.place.middle_hz)
+            near = wire.followed.near(each.place.middle_hz)
             rows.append(
                 row_between(
                     each.place,
@@ -294,9 +269,11 @@ class _Answer:
         place = wire.places[number]
         if place.file is None:
             return None
-        near = _nearest(wire.dips, place.place.middle_hz)
+        near = wire.followed.near(place.place.middle_hz, ln_change)
         left_out = wire.left_out(near, place.file, ln_change.size, 1000 * wire.around.seed + number + 1)
-        slid = Slid(place.place, place.file, wire.slopes[number] * ln_change, left_out)
+        slid = Slid(
+            place.place, place.file, wire.followed.shift_at(place.place.middle_hz, ln_change), left_out
+        )
         if not slid.is_known:
             return None
         dip_hz, dip_swr = self._dip_after(place.place, ln_change)
@@ -306,11 +283,10 @@ class _Answer:
         self, place: Place, ln_change: FloatArray
     ) -> tuple[FloatArray, FloatArray] | tuple[None, None]:
         """The dip that is nearest the middle of a place then, with its SWR."""
-        moved = [(dip, _dip_draws(dip, ln_change)) for dip in self.wire.dips]
-        near = [(abs(float(np.log(f_hz[0] / place.middle_hz))), k) for k, (_, f_hz) in enumerate(moved)]
-        if not near or min(near)[0] > NEAR:
+        dip = self.wire.followed.near(place.middle_hz, ln_change)
+        if dip is None:
             return None, None
-        dip, f_hz = moved[min(near)[1]]
+        f_hz = _dip_draws(dip, ln_change)
         swr = dip.dip.swr[dip.dip.members(f_hz.size)]
         swr[0] = dip.dip.swr[0]
         return f_hz, swr
@@ -350,7 +326,11 @@ class _Answer:
 
         def dips_hz(share: float) -> FloatArray:
             ln_change = wire.ln_change(share * full_m)[:, 0]
-            return np.array([_dip_draws(dip, ln_change) for dip in wire.dips]).reshape(-1, ln_change.size).T
+            return (
+                np.array([_dip_draws(dip, ln_change) for dip in wire.followed.dips])
+                .reshape(-1, ln_change.size)
+                .T
+            )
 
         return first_share(dips_hz, learned=bool(wire.learned_from)) * full_m
 
@@ -384,7 +364,7 @@ class _Answer:
         wire = self.wire
         found = []
         for place in wire.places:
-            near = _nearest(wire.dips, place.place.middle_hz)
+            near = wire.followed.near(place.place.middle_hz)
             none = Figure.none(f"no dip within {NEAR:.0%} of {place.place.name}")
             figure = none
             if near is not None:
@@ -415,7 +395,7 @@ class _Answer:
         """Whether a dip is near any place, now or after the move."""
         then = self.wire.ln_change(full_m)[:, 0]
         return any(
-            _nearest(self.wire.dips, each.place.middle_hz) is not None
+            self.wire.followed.near(each.place.middle_hz) is not None
             or self._dip_after(each.place, then)[0] is not None
             for each in self.wire.places
         )
@@ -425,7 +405,9 @@ class _Answer:
         wire = self.wire
         names = ", ".join(each.place.name for each in wire.places)
         place = max((each.place for each in wire.places), key=lambda place: place.weight)
-        lowest_hz = min((dip.dip.measured_hz for dip in wire.dips if dip.order), default=None)
+        lowest_hz = min(
+            (dip.dip.measured_hz for dip in wire.followed.dips if dip.moved_by == ("wire",)), default=None
+        )
         step = "name places that its half waves come near"
         if lowest_hz is not None:
             step += (
@@ -438,7 +420,9 @@ class _Answer:
         wire = self.wire
         place = max((seen.place for seen in wire.places), key=lambda place: place.weight)
         near = min(
-            wire.dips, key=lambda dip: abs(np.log(dip.dip.measured_hz / place.middle_hz)), default=None
+            wire.followed.dips,
+            key=lambda dip: abs(np.log(dip.dip.measured_hz / place.middle_hz)),
+            default=None,
         )
         if near is None:
             return end_m
@@ -449,7 +433,9 @@ class _Answer:
     def _feed_end(self, rows: Sequence[BandRow]) -> list[FeedEnd]:
         """For places above the lowest whose dip the wire leaves outside them."""
         found = []
-        lowest = min((dip.dip.measured_hz for dip in self.wire.dips if dip.order), default=0.0)
+        lowest = min(
+            (dip.dip.measured_hz for dip in self.wire.followed.dips if dip.moved_by == ("wire",)), default=0.0
+        )
         for row in rows:
             dip = row.after.dip_hz
             if dip.value is None or "wire" not in row.moved_by or row.now.dip_hz.value in (None, lowest):
@@ -483,7 +469,7 @@ def _dip_draws(dip: NamedDip, ln_change: FloatArray) -> FloatArray:
     n = ln_change.size
     ln_f = dip.dip.ln_f_of(dip.dip.members(n))
     ln_f[0] = np.log(dip.dip.measured_hz)
-    return np.asarray(np.exp(ln_f + dip.slope[:n] * ln_change))
+    return np.asarray(np.exp(ln_f + dip.shift(ln_change)))
 
 
 def _by(wish: WireWish, full_m: float) -> Literal["cut", "fold", "slide", "add"]:
@@ -496,9 +482,9 @@ def _by(wish: WireWish, full_m: float) -> Literal["cut", "fold", "slide", "add"]
 def _why(near: NamedDip | None, effect: Effect) -> str:
     if near is None:
         return "no half wave of the wire comes near it"
-    if near.shared:
+    if near.moved_by == ("wire", "coax"):
         return "wire and the outside of the coax share its dip: it follows the wire only in part"
-    if near.order is None:
+    if near.moved_by == ("coax",):
         return "its dip is no overtone of the wire: the outside of the coax makes it, and the wire hardly moves it"
     waves = "half wave" if near.order == 1 else "half waves"
     return f"{near.order} {waves} on the wire; it {SAID[effect]}"

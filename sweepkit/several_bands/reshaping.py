@@ -21,11 +21,12 @@ LOWEST, WIRE_SIGMA = -0.18, 0.13
 # and what boxes there are spreads with its square. Own draws of usual boxes, wire as a parallel resonance of 35 to 75
 # ohm: 0.04, 0.07, 0.1 and 0.0, give or take 0.03, 0.05, 0.1 and 0.3, at 7, 14, 21 and 28 MHz.
 BOX, BOX_SIGMA, BOX_HZ, ACROSS_SIGMA = 0.12, 0.25, 28e6, 0.1
-# Where the other half takes a share t of the slope, its resonance also changes the resistance, by so much of t^2.
-# The same wire models: 0.05 to 0.1 for a tenth, 0.5 to 1.2 for 0.19, 1.3 to 3.8 for 0.32.
-TAKEN_SQUARED, TAKEN_SPREAD = -15.0, 0.6
+# Where the other half takes a share t of the slope, its resonance also changes the resistance, by so much of t^2, and
+# no more where wire and coax share a dip by halves; across, the dip goes with neither. The same wire models: 0.05 to
+# 0.1 for a tenth, 0.5 to 1.2 for 0.19, 1.3 to 3.8 for 0.32, 0.8 to 6.8 for 0.4 and more.
+TAKEN_SQUARED, TAKEN_SPREAD, MOST_TAKEN, ACROSS_TAKEN = -15.0, 0.8, 0.45, 2.5
 # Right at that resonance the slope is hardly changed and the resistance is: one dip in eight of a wire against coax,
-# never of the lowest one. The same models.
+# never one of the lowest two. The same models.
 AT_RESONANCE, AT_RESONANCE_SIGMA = 0.12, 0.6
 # Overtones of dipoles, verticals and loops: no box, other heights in wavelengths; common practice, no source.
 PLAIN_SIGMA, PLAIN_SIGMA_PER_ORDER = 0.2, 0.1
@@ -43,10 +44,12 @@ def end_fed_dip(order: int, f_hz: float, taken: FloatArray, seed: int, *, coax: 
     dice, n, share = np.random.default_rng([seed, 47]), taken.size, f_hz / BOX_HZ
     along = dice.normal(LOWEST if order == 1 else 0.0, WIRE_SIGMA, n)
     along += dice.normal(BOX * share, BOX_SIGMA * share**2, n)
-    along += TAKEN_SQUARED * np.maximum(taken, 0.0) ** 2 * np.exp(dice.normal(0, TAKEN_SPREAD, n))
-    if coax and order > 1:
+    taken = np.clip(taken, 0.0, MOST_TAKEN)
+    along += TAKEN_SQUARED * taken**2 * np.exp(dice.normal(0, TAKEN_SPREAD, n))
+    if coax and order > 2:
         along += np.where(dice.random(n) < AT_RESONANCE, dice.normal(0, AT_RESONANCE_SIGMA, n), 0.0)
-    return middle_first(along) + 1j * middle_first(dice.normal(0, ACROSS_SIGMA, n))
+    across = dice.normal(0, ACROSS_SIGMA + ACROSS_TAKEN * taken, n)
+    return middle_first(along) + 1j * middle_first(across)
 
 
 def plain_dip(order: int, members: int, seed: int) -> ComplexArray:

@@ -15,6 +15,7 @@ from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
 from sweepkit.several_bands.answer import (
     Action,
@@ -155,6 +156,7 @@ class WhipAnswer:
                 for setting in (self._setting(group[len(group) // 2]) for group in groups)
             ),
             learned_from=self.learned_from,
+            next_sweeps=self._not_swept(groups, now),
             findings=(
                 *self._out_of_reach(groups),
                 *notice_losses(rows),
@@ -290,6 +292,28 @@ class WhipAnswer:
         m = 0.0 if action == "leave" else full_m
         return (PartMove("whip", 1, "slide", m, Figure(full_m), None, ()),)
 
+    def _not_swept(
+        self, groups: Sequence[Sequence[Modelled]], now: Sequence[Drawn | None]
+    ) -> tuple[NextSweep, ...]:
+        """Of places that were not swept: from end to end and over the dip of each setting, once it is set."""
+        sweeps = []
+        for group, drawn in zip(groups, now, strict=True):
+            if drawn is not None or not self.seen.files:
+                continue
+            ends_hz = [
+                end for row in group for end in (row.place.low_hz, row.place.high_hz, *_ends(row.dip_hz))
+            ]
+            width = 2 * min(self.whip.half_width(row.tap, row.whip_m, row.target_hz) for row in group)
+            sweeps.append(
+                sweep_across(
+                    min(ends_hz) * (1 - width),
+                    max(ends_hz) * (1 + width),
+                    width_hz=width * group[0].target_hz,
+                    analyzer=self.seen.files[0].seen.analyzer,
+                )
+            )
+        return tuple(sweeps)
+
     def _out_of_reach(self, groups: Sequence[Sequence[Modelled]]) -> list[Finding]:
         """Places that no setting brings the dip into."""
         names = []
@@ -310,6 +334,12 @@ class WhipAnswer:
 
 
 _ORDER = "Radials first, then the tap, then the whip."
+
+
+def _ends(values: FloatArray) -> tuple[float, float]:
+    """Of what is likely, of draws that are known."""
+    low, high = np.nanquantile(values, (0.025, 0.975))
+    return float(low), float(high)
 
 
 def _fitted(values: FloatArray, n: int) -> FloatArray:

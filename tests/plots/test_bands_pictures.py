@@ -25,8 +25,19 @@ def test_a_curve_for_each_place_and_marks_for_today_best_and_first_move():
         round(float(line.get_xdata()[0]), 2) for line in figure.axes[0].lines if len(line.get_xdata()) == 2
     }
     assert {21.0, 19.8, 20.2} <= upright
-    for words in ("best 19.80 m", "today 21.00 m", "first move 20.20 m", "40 m", "20 m"):
-        assert words in texts(figure)
+    named = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert named == ["40 m", "20 m", "today 21.00 m", "best 19.80 m", "first move 20.20 m"]
+
+
+def test_the_key_stands_below_the_axes_and_inside_the_picture():
+    swr = {f"{k} m": 1.5 + np.abs(LENGTH_M - k) for k in range(16, 25)}
+    figure = plot_bands_over_length(LENGTH_M, swr, now_m=21.0, best_m=19.8, size=(3.5, 3.2))
+    figure.draw_without_rendering()
+    key, axes = figure.legends[0].get_window_extent(), figure.axes[0].get_tightbbox()
+    assert key.y0 >= 0
+    assert key.y1 <= axes.y0
+    assert figure.bbox.x0 <= key.x0
+    assert key.x1 <= figure.bbox.x1
 
 
 def test_the_map_of_a_coil_names_every_setting():

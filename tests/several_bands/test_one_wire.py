@@ -7,16 +7,15 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
+from sweepkit.several_bands.beside import Beside
 from sweepkit.several_bands.following import (
     Followed,
     NamedDip,
-    _Box,
-    _half_wave_ln_hz,
-    _shared_slopes,
+    follow_dips,
     refuse_wrong_length,
 )
 from sweepkit.several_bands.from_sweeps import plan_bands
-from sweepkit.several_bands.one_wire import WireWish, _slope_at
+from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import places_of
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
@@ -228,20 +227,43 @@ def test_without_draws_there_are_values_and_no_intervals(long_wire):
     assert plan.moves[0].full_m.value is not None
 
 
+def lone_dip(f_hz):
+    return DipEnsemble(np.full(1, f_hz), np.full(1, 1.9), np.full(1, np.nan), np.full(1, np.nan))
+
+
 def test_a_dip_of_the_coax_is_not_slid_into_a_band_as_the_wires_would_be():
     """10 m lies 15 % above it: shortened by a tenth, the wire would bring it there; half of that way is as likely."""
-    n = 4000
+    n, change = 4000, np.full(4000, np.log(0.9))
     dice = np.random.default_rng(3)
-    lone = DipEnsemble(np.full(1, 24.6e6), np.full(1, 1.9), np.full(1, np.nan), np.full(1, np.nan))
-    of_coax = NamedDip(lone, None, -0.9 * dice.beta(1.0, 1.5, n))
+    of_coax = NamedDip(lone_dip(24.6e6), 4, -0.9 * dice.beta(1.0, 1.5, n))
     followed = Followed((of_coax,), dice.normal(-0.95, 0.06, n))
-    slope = _slope_at(followed, 28.5e6)
-    low, middle, high = np.quantile(slope, [0.025, 0.5, 0.975])
+    low, middle = np.quantile(followed.shift_at(28.5e6, change) / change, [0.025, 0.5])
     assert low > -0.95
-    assert -0.75 < middle < -0.5
-    assert high > -0.45
-    np.testing.assert_array_equal(_slope_at(followed, 25.0e6), of_coax.slope)
-    np.testing.assert_allclose(_slope_at(Followed((), followed.elsewhere), 28.5e6), followed.elsewhere)
+    assert -0.75 < middle < -0.4
+    still = Followed((NamedDip(lone_dip(24.6e6), 4, np.zeros(n)),), followed.elsewhere)
+    wire = (
+        followed.elsewhere * change
+    )  # identity: on its way from the dip that stays to the wire 0.2 further up
+    expected = wire * np.log(28.5 / 24.6) / (0.2 + wire)
+    np.testing.assert_allclose(still.shift_at(28.5e6, change), expected)
+    alone = Followed((), followed.elsewhere)
+    np.testing.assert_allclose(alone.shift_at(28.5e6, change), followed.elsewhere * change)
+
+
+def test_a_curve_goes_with_its_dip_and_in_between_with_both():
+    """Identity: at a dip's new place as far as that, half way between two new places by the mean."""
+    change = np.log(np.array([[0.92, 0.97, 1.05]]))
+    low, high = NamedDip(lone_dip(14e6), 2, np.array([-0.9])), NamedDip(lone_dip(20e6), 3, np.array([-0.5]))
+    followed = Followed((high, low), np.array([-0.95]))
+    for dip in (low, high):
+        f_hz = dip.dip.measured_hz * np.exp(dip.shift(change))[0]
+        for k, each in enumerate(f_hz):
+            assert followed.shift_at(each, change)[0, k] == pytest.approx(dip.shift(change)[0, k])
+    k = 1
+    middle_hz = np.sqrt(14e6 * 20e6 * np.exp(low.shift(change) + high.shift(change)))[0, k]
+    assert followed.shift_at(middle_hz, change)[0, k] == pytest.approx(-0.7 * change[0, k])
+    assert followed.near(14.5e6) is low
+    assert followed.near(14.5e6, np.log(np.array([0.75]))) is None
 
 
 def test_half_of_a_wire_is_asked_about():
@@ -266,27 +288,71 @@ def test_a_wire_without_a_half_wave_near_any_place_is_left():
 
 
 def test_a_half_wave_that_wire_and_coax_share():
-    """Identity: two resonances that act on one another, and their slopes with the wire's one alone moved."""
-    dice = np.random.default_rng(5)
-    box = _Box.drawn(Known(), dice).middle()
-    wire = _half_wave_ln_hz(box, 2, 20.0)
-    coax, act = wire + 0.06, 0.07
+    """Identity: two resonances that act on one another, for small and for large changes of the wire's alone."""
+    coax, act = 0.06, 0.07
 
-    def dips(o):
-        middle, half = (o + coax) / 2, np.hypot((o - coax) / 2, act)
+    def dips(wire):
+        middle, half = (wire + coax) / 2, np.hypot((wire - coax) / 2, act)
         return np.array([middle - half, middle + half])
 
-    first, third = (_half_wave_ln_hz(box, order, 20.0) for order in (1, 3))
-    seen = np.array([first, *dips(wire), third])
-    slopes = _shared_slopes(box, seen, [1, None, None, 3], 20.0, 4000, dice, [(3e6, 30e6)])
-    true = -0.95 * (dips(wire + 1e-5) - dips(wire - 1e-5)) / 2e-5
-    assert sorted(slopes) == [1, 2]
-    for number, exact in zip((1, 2), true, strict=True):
-        assert np.median(slopes[number]) == pytest.approx(exact, abs=0.02)
-        low, high = np.quantile(slopes[number], (0.025, 0.975))
-        assert low < exact < high
-    assert _shared_slopes(box, seen[:2], [1, None], 20.0, 10, dice, [(3e6, 30e6)]) == {}
-    assert _shared_slopes(box, seen, [1, None, None, 3], 20.0, 10, dice, [(3e6, 12e6), (16e6, 30e6)]) == {}
+    beside = Beside(dips(0.0) ** 2 / act**2, dips(0.0) / act**2)
+    np.testing.assert_allclose(beside.share, (dips(1e-6) - dips(-1e-6)) / 2e-6, rtol=1e-6)
+    for change in (-0.12, -0.03, 0.0, 0.05, 0.11):
+        np.testing.assert_allclose(beside.goes(np.full(2, change)), dips(change) - dips(0.0), atol=1e-12)
+    changes = np.array([[-0.1, 0.02], [0.03, 0.1]])
+    np.testing.assert_allclose(beside.goes(changes)[:, 1], [beside.goes(changes[:, 1])[k] for k in (0, 1)])
+
+
+def test_a_dip_away_from_its_half_wave_follows_the_wire_less():
+    """On wire models: to half of its slope a tenth away, to nearly all of it next to it, never past it."""
+    dice = np.random.default_rng(5)
+    shares = [Beside.drawn(np.full((1, 4000), away), dice).share[0] for away in (0.0, 0.03, 0.07, 0.1, 0.2)]
+    assert shares == sorted(shares, reverse=True)
+    assert shares[0] > 0.97
+    assert 0.3 < shares[3] < 0.6
+    both = Beside.drawn(np.array([np.full(4000, 0.14), np.full(4000, -0.15)]), dice).share[0]
+    assert both > Beside.drawn(np.full((1, 4000), 0.14), dice).share[0] + 0.1
+
+
+@pytest.mark.parametrize("number", [4, 5])
+def test_slopes_of_dips_beside_a_resonance_of_the_coax(number):
+    """Frozen wire models: every dip of two wires against coax follows within the interval of its slope."""
+    wire = WIRES[number]
+    length_m = 1.02 * wire.spec["wire_m"]
+    f_hz = np.geomspace(3e6, 30.5e6, 4001)
+
+    def dips_of(length_m):
+        size = np.abs(wire.gamma(f_hz, length_m))
+        found = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] < size[2:]) & (size[1:-1] < 0.5)) + 1
+        return f_hz[found], size[found]
+
+    now_hz, size = dips_of(length_m)
+    then_hz, _ = dips_of(0.985 * length_m)
+    dips = [
+        DipEnsemble(
+            np.full(400, f), np.full(400, (1 + g) / (1 - g)), np.full(400, np.nan), np.full(400, np.nan)
+        )
+        for f, g in zip(now_hz, size, strict=True)
+    ]
+    followed = follow_dips(
+        kind_named("end-fed"),
+        length_m,
+        dips,
+        Known(),
+        choke_m=wire.spec["shield_m"],
+        members=400,
+        dice=np.random.default_rng(3),
+        spans_hz=[(3e6, 30.5e6)],
+    )
+    assert len(followed.dips) >= 4
+    assert any(dip.moved_by != ("wire",) for dip in followed.dips)
+    for dip in followed.dips:
+        moved = np.log(then_hz / dip.dip.measured_hz)
+        true = moved[np.argmin(np.abs(moved))] / np.log(0.985)
+        if abs(true) > 2:  # a shallow dip of the coax may be gone
+            continue
+        low, high = np.quantile(dip.slope, (0.025, 0.975))
+        assert low <= true <= high
 
 
 def test_an_earlier_sweep_that_shows_no_change_is_left_out(long_wire):
