@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sweepkit.cli.exits import Exit, as_error, failure_json, say_failure, say_left_out
 from sweepkit.cli.progress import Progress, make_way
@@ -70,18 +70,16 @@ def load_sweeps(paths: list[Path], **hints: Any) -> Iterator[Loaded]:
         say_left_out(BadInput("there is no sweep among these files; name a folder with sweeps", path=where))
 
 
-def _with_plain_ones(
-    files: list[tuple[Path, bool]], hints: dict[str, Any]
-) -> Iterator[tuple[Path, bool, Sweep | None]]:
+def _with_plain_ones(files: list[_Named], hints: dict[str, Any]) -> Iterator[tuple[Path, bool, Sweep | None]]:
     """Files with the sweeps of those that are read ahead, side by side; what was told by hand goes one by one."""
     if len(files) < FEWEST_AHEAD or hints.keys() - {"if_needed"}:
-        yield from ((*file, None) for file in files)
+        yield from ((file.path, file.in_folder, None) for file in files)
         return
     from sweepkit.readers.side_by_side import read_side_by_side
 
     tried = AHEAD
     for start in range(0, len(files), AHEAD):
-        some = files[start : start + AHEAD]
+        some = [(file.path, file.in_folder) for file in files[start : start + AHEAD]]
         names = [str(path) for path, _ in some if path.suffix.lower() not in NO_SWEEPS and str(path) != STDIN]
         plain = dict(zip(names, read_side_by_side(names[:tried]), strict=False))
         tried = AHEAD if any(plain.values()) else FEWEST_AHEAD  # of other kinds of files a few, now and then
@@ -123,19 +121,34 @@ def error_json(loaded: Loaded) -> dict[str, Any]:
     )
 
 
-def _expanded(paths: list[Path]) -> Iterator[tuple[Path, bool]]:
+class _Named(NamedTuple):
+    """A file as it was named, or its name in a folder: of a hundred thousand no path is made before its turn."""
+
+    named: Path
+    name: str | None
+
+    @property
+    def in_folder(self) -> bool:
+        """Whether its folder was named."""
+        return self.name is not None
+
+    @property
+    def path(self) -> Path:
+        """Where it is."""
+        return self.named if self.name is None else self.named / self.name
+
+
+def _expanded(paths: list[Path]) -> Iterator[_Named]:
     """Files in the order named, folders replaced by their files in the order of names."""
     for path in paths:
         if not os.path.isdir(path):  # a name too long for the system is a file that is not there
-            yield path, False
+            yield _Named(path, None)
             continue
         with os.scandir(path) as entries:
             inside = [entry.name for entry in entries if entry.name[0] != "." and entry.is_file()]
         if not inside:
-            yield path, False
-        yield from (
-            (path / name, True) for name in sorted(inside, key=os.path.normcase) if name != SETUP_FILE
-        )
+            yield _Named(path, None)
+        yield from (_Named(path, name) for name in sorted(inside, key=os.path.normcase) if name != SETUP_FILE)
 
 
 def read_named(path: Path, **hints: Any) -> Sweep:
