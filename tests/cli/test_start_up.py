@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import ctypes
 import json
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+
+from sweepkit.cli.kept_memory import (
+    LARGEST_IN_HEAP,
+    MMAP_THRESHOLD,
+    MOST_UNUSED,
+    TRIM_THRESHOLD,
+    keep_memory,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 HEAVY = {"skrf", "pandas", "matplotlib", "scipy.signal", "scipy.interpolate", "scipy.constants", "scipy"}
@@ -24,6 +34,27 @@ def modules_after(code: str) -> set[str]:
 
 def test_importing_the_package_loads_nothing_heavy():
     assert not modules_after("import sweepkit") & (HEAVY | {"numpy", "typer"})
+
+
+def test_the_memory_of_arrays_is_kept_where_the_c_library_can(monkeypatch):
+    asked = []
+    library = SimpleNamespace(mallopt=lambda *option: asked.append(option))
+    monkeypatch.setattr(ctypes, "CDLL", lambda name: library)
+    monkeypatch.setattr(sys, "platform", "linux")
+    keep_memory()
+    assert dict(asked) == {MMAP_THRESHOLD: LARGEST_IN_HEAP, TRIM_THRESHOLD: MOST_UNUSED}
+
+
+@pytest.mark.parametrize("platform", ["linux", "darwin", "win32"])
+def test_elsewhere_no_memory_is_kept(monkeypatch, platform):
+    def none(name):
+        if platform != "linux":
+            pytest.fail("no library was to be asked")
+        return SimpleNamespace()
+
+    monkeypatch.setattr(ctypes, "CDLL", none)
+    monkeypatch.setattr(sys, "platform", platform)
+    keep_memory()
 
 
 def modules_of(*words: str) -> set[str]:
