@@ -2,6 +2,7 @@
 
     python -m tests.models.families FOLDER SEED COUNT      # COUNT of each family, one .npz each
     python -m tests.models.families tests/data/models/specimens.npz 12 2
+    python -m tests.models.families tests/data/models/end_feds.npz 61 6 end-fed
 
 A specimen is one antenna at one site with one length that is trimmed. Its wires' impedance is computed on
 Chebyshev nodes of ln L and ln(f L) and interpolated, so that a sweep at any length costs nothing. Coil,
@@ -35,6 +36,9 @@ F_NODES, F_NODES_END_FED, LENGTH_NODES = 13, 33, 6
 F_NODES_REAL, LENGTH_NODES_REAL = {"end-fed-box": 23, "whip-mast": 21}, 5
 END_FED_REFERENCE_OHM = 1000.0  # damps both kinds of resonance, so that the interpolated reflection is smooth
 LARGEST_MISFIT = 0.1  # of the surface, as reflection; the dip of a narrow whip moves by a thousandth then
+ROUGHEST = (
+    0.005  # last terms of a reflection that is a smooth function of frequency: above, the wire engine failed
+)
 F_SPAN = (0.82, 1.18)  # of target frequency times guessed length over length: the dip stays near its middle
 LENGTH_SPAN = (0.90, 1.16)  # of the first guess of the right length
 
@@ -412,6 +416,16 @@ class Specimen:
     spec: Spec
     wires_ohm: ComplexArray
 
+    @property
+    def roughness(self) -> float:
+        """The largest of the last quarter of Chebyshev terms along frequency, of the reflection."""
+        reference_ohm = END_FED_REFERENCE_OHM if self.spec.has_poles else np.abs(self.wires_ohm).mean()
+        rho = gamma_from_z(self.wires_ohm, reference_ohm).T
+        terms = np.polynomial.chebyshev.chebfit(
+            -np.cos(np.pi * np.linspace(0, 1, len(rho))), rho, len(rho) - 1
+        )
+        return float(np.abs(terms[-(len(terms) // 4) :]).max())
+
     def z_ohm(self, f_hz: FloatArray, length_m: float) -> ComplexArray:
         """Impedance at the feedpoint connector, shape of ``f_hz``. [ohm]"""
         z = self.high_side_ohm(f_hz, length_m)
@@ -468,8 +482,12 @@ def compute(spec: Spec) -> Specimen:
 
 
 def follows_model(specimen: Specimen) -> bool:
-    """Whether the surface is the wire model between its nodes, too: a sharp resonance may be too much for it."""
+    """Whether the surface is the wire model between its nodes, too: a sharp resonance may be too much for it, and the
+    engine fails at single frequencies.
+    """
     spec = specimen.spec
+    if specimen.roughness > ROUGHEST:
+        return False
     for share in (0.97, 1.04):
         f_hz = spec.target_hz * np.array([0.98, 1.01])
         built = nec.z_ohm(build(spec, share * spec.guess_m), f_hz) + spec.series_ohm

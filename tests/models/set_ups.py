@@ -19,6 +19,7 @@ from scipy.special import ive
 from sweepkit.lines import read_catalogue
 from tests.coverage.antennas import NARROW_TABLES, table
 from tests.models import families, nec
+from tests.models.wide_antennas import through_choke
 
 Array = np.ndarray
 Impedance = Callable[[Array], Array]
@@ -49,6 +50,7 @@ LINE_CLASSES = {
 }
 PRINTINGS = ("reflection", "ohms", "printed 0.01 ohm", "printed 0.1 ohm", "printed 1 ohm")
 SPECIMENS = Path(__file__).resolve().parents[1] / "data" / "models" / "specimens.npz"
+END_FEDS = SPECIMENS.with_name("end_feds.npz")
 
 
 @dataclass(frozen=True)
@@ -131,6 +133,12 @@ def specimens(path: Path) -> list[families.Specimen]:
     return families.load(path)
 
 
+@cache
+def smooth_specimens(path: Path) -> list[families.Specimen]:
+    """Those of a file and more end-feds, without any that jumps between frequencies as no antenna does."""
+    return [s for s in [*specimens(path), *specimens(END_FEDS)] if s.roughness < families.ROUGHEST]
+
+
 def draw_antenna(dice: np.random.Generator, path: Path = SPECIMENS) -> Antenna:
     """Any family with equal chance."""
     family = str(dice.choice(["dipole", "vee", "vertical", "end-fed", "whip", "loop", "table", "circuit"]))
@@ -142,7 +150,7 @@ def draw_antenna(dice: np.random.Generator, path: Path = SPECIMENS) -> Antenna:
         known = {"dipole": "dipole", "vee": "vee", "whip": "whip"}[name.split("_")[0]]
         return Antenna(known, case.z_ohm, case.low_hz, case.high_hz)
     kinds = {"dipole": "dipole", "vee": "inverted-vee", "whip": "loaded-whip"}
-    fitting = [s for s in specimens(path) if s.spec.kind == kinds.get(family, family)]
+    fitting = [s for s in smooth_specimens(path) if s.spec.kind == kinds.get(family, family)]
     return _specimen(family, fitting[int(dice.integers(len(fitting)))], dice)
 
 
@@ -184,6 +192,15 @@ def _circuit(dice: np.random.Generator) -> Antenna:
         return 1 / (1 / series + 1 / other)
 
     return Antenna("circuit", z_ohm, 0.78 * f0_hz, 1.22 * f0_hz)
+
+
+def _behind_choke(antenna: Antenna, seed: tuple[int, ...]) -> Antenna:
+    """The antenna with a choke of its own, which belongs to it."""
+
+    def z_ohm(f_hz: Array) -> Array:
+        return through_choke(antenna.z_ohm(f_hz), f_hz, np.random.default_rng([*seed, 2]))
+
+    return replace(antenna, z_ohm=z_ohm)
 
 
 def read_off(f_hz: Array, gamma: Array, noise: float, dice: np.random.Generator, *, in_ohms: bool) -> Array:
@@ -241,11 +258,18 @@ class SetUp:
 
 
 def draw_set_up(
-    seed: tuple[int, ...], *, structure: bool = False, line_class: str | None = None, path: Path = SPECIMENS
+    seed: tuple[int, ...],
+    *,
+    structure: bool = False,
+    choked: bool = False,
+    line_class: str | None = None,
+    path: Path = SPECIMENS,
 ) -> SetUp:
-    """One set-up; with ``structure`` one untold thing more stands in the line."""
+    """One set-up; with ``structure`` one untold thing more stands in the line, ``choked`` a choke at the feedpoint."""
     dice = np.random.default_rng([*seed, int(structure)])
     antenna = draw_antenna(dice, path)
+    if choked and antenna.family != "end-fed":
+        antenna = _behind_choke(antenna, seed)
     f_hz = _grid(antenna, dice)
     classes = [name for name in LINE_CLASSES if name != "none" or not structure]
     chosen = str(dice.choice(classes))

@@ -135,7 +135,7 @@ class WideAntenna:
         ratio = float(dice.choice(RATIOS.get(self.kind, (1.0,))))
         if ratio > 1:
             return nec.through_transformer(z, f_hz, ratio=ratio, **_box(ratio, dice))
-        return _choked(z, f_hz, dice) if dice.random() < 0.5 else z
+        return through_choke(z, f_hz, dice) if dice.random() < 0.5 else z
 
 
 def _between(rho: np.ndarray, f_hz: np.ndarray) -> np.ndarray:
@@ -156,7 +156,7 @@ def _box(ratio: float, dice: np.random.Generator) -> dict[str, float]:
     }
 
 
-def _choked(z: np.ndarray, f_hz: np.ndarray, dice: np.random.Generator) -> np.ndarray:
+def through_choke(z: np.ndarray, f_hz: np.ndarray, dice: np.random.Generator) -> np.ndarray:
     """A 1:1 choke or balun at the feedpoint: its winding is up to 1.2 m of line, its leads 10 to 30 cm of wire."""
     w = 2 * np.pi * f_hz
     z0_ohm, tangent = dice.uniform(45, 110), 1j * np.tan(w * dice.uniform(0.2, 1.2) / 2e8)
