@@ -66,7 +66,7 @@ class Windows(NamedTuple):
 
 
 def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float) -> list[tuple[Curve, float]]:
-    """The deepest dips of each sweep at the feedpoint as told, those that stand alone, with frequencies. [Hz]"""
+    """The deepest dips of each sweep at the feedpoint as told, with frequencies; of a wide one those alone. [Hz]"""
     places = []
     for curve in curves:
         told = np.abs(remove_chain(curve.f_hz, curve.gamma, chain.nominal, reference_ohm=reference_ohm)[0])
@@ -74,17 +74,20 @@ def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float)
             continue
         found = np.array([place[0] for place in find_dip_samples(told, noise=curve.noise)], dtype=np.intp)
         is_wide = curve.f_hz[-1] > WIDE * curve.f_hz[0]
-        alone = found[_stand_alone(curve.f_hz[found])] if is_wide else found
+        alone = found[_stand_alone(curve.f_hz, curve.f_hz[found])] if is_wide else found
         deepest = sorted(alone.tolist(), key=lambda k: float(told[k]))[:MOST_DIPS]
         places += [(curve, float(curve.f_hz[k])) for k in deepest]
     return places
 
 
-def _stand_alone(dips_hz: FloatArray) -> NDArray[np.bool_]:
-    """Whether the window of each dip touches none of another one: one resonance is modelled. Dips in rising order."""
+def _stand_alone(f_hz: FloatArray, dips_hz: FloatArray) -> NDArray[np.bool_]:
+    """Whether the window of each dip lies inside the sweep and touches none of another one: one resonance is modelled,
+    and beside an end of the sweep another one may be near. Dips in rising order.
+    """
     gaps = np.diff(dips_hz) / dips_hz[:-1]
     far = np.concatenate([[True], gaps > 2 * WIDEST, [True]])
-    return np.asarray(far[:-1] & far[1:])[: dips_hz.size]
+    inside = (dips_hz * (1 - WIDEST) > f_hz[0]) & (dips_hz * (1 + WIDEST) < f_hz[-1])
+    return np.asarray((far[:-1] & far[1:])[: dips_hz.size] & inside)
 
 
 def cut_windows(outings: Sequence[Sequence[tuple[Curve, float]]], half_width: float) -> Windows:
