@@ -1,7 +1,8 @@
 """How likely each kind of line, analyzer and antenna is, given the equations that a sweep makes, and what follows then.
 
 Kinds of line are three: as told; with a joint or a piece in it that nobody told of (:mod:`sweepkit.feedline.untold`);
-with a lead on top. A sweep round a dip hardly tells them apart, and then they count as often as they occur.
+with a lead on top, or a choke, which looks the same. A sweep round a dip hardly tells them apart, and then they count
+as often as they occur.
 """
 
 from __future__ import annotations
@@ -19,9 +20,10 @@ from sweepkit.station.windows import HIGHEST_TERM
 DEVIATIONS = (0.003, 0.01, 0.03, 0.1, 0.3)  # of an antenna from a resonator, at the ends of its window [-]
 DECAY = 0.6  # from each of its terms to the next
 QUALITIES = 3  # sizes that stand for the range of an untold analyzer's: exact for its moments up to the fifth
-# Of four lines one has a worn joint, an adapter or a piece in it that nobody told of, of twenty one a lead at the
-# radio; common practice, no source.
-KINDS = (0.75, 0.20, 0.05)
+# Of five lines one has a worn joint, an adapter or a piece in it that nobody told of, of ten one a lead at the radio,
+# of twenty one ends at a choke; common practice, no source.
+KINDS = (0.65, 0.20, 0.15)
+LEAD = len(KINDS) - 1  # the last of them
 # Size of what is untold over its rms; next to nothing in a line as told.
 UNTOLD_SIZES = (0.01, 1.0, 1.0)
 LEAD_M = (0.63, 0.52)  # mean and sigma of the length of a lead: 0.1 to 2 m, even in the logarithm

@@ -24,11 +24,14 @@ from sweepkit.feedline.near import matrices_near
 from sweepkit.feedline.untold import TERMS, Parts, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
+from sweepkit.station.detuned import Beginning, Mixture, find_beginnings, weigh_beginning, with_chokes
 from sweepkit.station.evidence import (
     BY_ANALYZER,
     BY_KIND,
+    DEVIATIONS,
     FREE_TERMS,
     KINDS,
+    LEAD,
     LEAD_M,
     Answers,
     System,
@@ -91,7 +94,7 @@ class Learned:
 
     def without_lead(self) -> Learned:
         """As if nobody could have put a lead between."""
-        left = self.weights * (self.kind < len(KINDS) - 1)
+        left = self.weights * (self.kind != LEAD)
         return replace(self, weights=left / left.sum())
 
     @property
@@ -219,6 +222,7 @@ class _Stepped(NamedTuple):
     evidence: FloatArray  # of each part, with what scaling the noise takes from it
     noise_scale: FloatArray
     first: FloatArray  # evidence over all parts after the first step, shape (outings,)
+    beginning: Beginning
 
 
 def _stepped(
@@ -232,7 +236,7 @@ def _stepped(
     """So many Gauss-Newton steps from what was told, the last of them with an analyzer of unknown quality."""
     outings = windows.f_hz.shape[0]
     scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + BY_KIND))
-    noise_scale, q, first = np.ones(outings), None, None
+    noise_scale, q, first, near = np.ones(outings), None, None, scores
     waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
     untold = _untold(windows, chains, reference_ohm)
     seen = _seen_checks(checks, model, scores.shape[1])
@@ -241,14 +245,15 @@ def _stepped(
         system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
         answers = weigh(system, *qualities_of(model.directivity if step == STEPS else 1.0))
         best = answers.evidence.argmax(axis=1)
-        scores = answers.means[np.arange(outings), best]
+        near, scores = scores, answers.means[np.arange(outings), best]
         left = answers.left[np.arange(outings), best]
         misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
         values = 2 * (windows.trust > 0).sum(axis=(1, 2))
         evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
         noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
         first = np.logaddexp.reduce(evidence, axis=1) if first is None else first
-    return _Stepped(answers, evidence, noise_scale, np.asarray(first))
+    beginning = find_beginnings(windows, carried.at_feed, carried.slope, carried.q, near)
+    return _Stepped(answers, evidence, noise_scale, np.asarray(first), beginning)
 
 
 def _first_look(
@@ -278,7 +283,9 @@ def _settled(
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
     try:
-        answers, evidence, noise_scale, first = _stepped(windows, chains, model, reference_ohm, checks, STEPS)
+        answers, evidence, noise_scale, first, beginning = _stepped(
+            windows, chains, model, reference_ohm, checks, STEPS
+        )
     except np.linalg.LinAlgError:  # of one, which takes all along
         if len(chains) == 1:
             return [None], np.full(1, np.nan)
@@ -289,11 +296,11 @@ def _settled(
         alone, looks = zip(*each, strict=True)
         return [one for (one,) in alone], np.concatenate(looks)
     settled = [
-        _mixed(chain, model, Answers(*parts), said, float(scale), windows.half_width)
+        _mixed(chain, model, Answers(*parts), begins, said, float(scale), windows.half_width)
         if own_trust.any()
         else None
-        for chain, *parts, said, scale, own_trust in zip(
-            chains, *answers, evidence, noise_scale, windows.trust, strict=True
+        for chain, *parts, begins, said, scale, own_trust in zip(
+            chains, *answers, map(Beginning, *beginning), evidence, noise_scale, windows.trust, strict=True
         )
     ]
     return settled, first
@@ -303,11 +310,12 @@ def _mixed(
     chain: LineChain,
     model: ErrorModel,
     answers: Answers,
+    beginning: Beginning,
     evidence: FloatArray,
     misfit: float,
     half_width: float,
 ) -> Learned | None:
-    """All kinds count as evidence says; nothing where none describes the antenna."""
+    """All kinds count as evidence and the circle's beginning say; nothing where none describes the antenna."""
     if not (np.isfinite(answers.means).all() and np.isfinite(evidence).all() and misfit <= MOST_MISFIT):
         return None
     weights = np.exp(evidence - evidence.max())
@@ -315,13 +323,17 @@ def _mixed(
     weights /= weights.sum()
     strain = float(weights @ answers.strain)
     kept = np.flatnonzero(weights > LEAST_SHARE)
+    deviation = np.repeat(DEVIATIONS, weights.size // len(DEVIATIONS))[kept]
+    mixture = Mixture(weights[kept], answers.means[kept], answers.factors(kept), kept % len(KINDS))
+    mixture = with_chokes(weigh_beginning(mixture, deviation, beginning))
+    mixture = mixture.where(mixture.weights > LEAST_SHARE * mixture.weights.sum())
     return Learned(
         chain,
         model,
-        weights[kept] / weights[kept].sum(),
-        kept % len(KINDS),
-        answers.means[kept],
-        answers.factors(kept),
+        mixture.weights,
+        mixture.kind,
+        mixture.means,
+        mixture.factors,
         misfit,
         {half_width: said},
         strain,
