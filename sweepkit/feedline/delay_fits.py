@@ -90,8 +90,18 @@ def fit_all_delays(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> l
     return [tuple(each) for each in fits]
 
 
-def dip_windows(f_hz: FloatArray, size: FloatArray, half: float = HALF_WIDTH) -> list[NDArray[np.intp]]:
-    """Points round the deepest dips that rise to both sides, thinned where there are very many."""
+def dip_windows(
+    f_hz: FloatArray,
+    size: FloatArray,
+    half: float = HALF_WIDTH,
+    *,
+    least: int = LEAST_POINTS,
+    to_crests: bool = False,
+) -> list[NDArray[np.intp]]:
+    """Points round the deepest dips that rise to both sides, thinned where there are very many.
+
+    ``to_crests``: no farther than where the reflection is highest on each side, since another dip lies beyond.
+    """
     lows = np.flatnonzero((size[1:-1] <= size[:-2]) & (size[1:-1] <= size[2:])) + 1
     windows: list[NDArray[np.intp]] = []
     taken_hz: list[float] = []
@@ -99,8 +109,11 @@ def dip_windows(f_hz: FloatArray, size: FloatArray, half: float = HALF_WIDTH) ->
         if any(abs(f_hz[dip] - other) < half * other for other in taken_hz):
             continue
         first, last = np.searchsorted(f_hz, [f_hz[dip] * (1 - half), f_hz[dip] * (1 + half)])
-        rise = min(size[first : dip + 1].max(), size[dip:last].max()) - size[dip]
-        if last - first < LEAST_POINTS or rise < FIT_LEAST_RISE:
+        crests = first + int(size[first : dip + 1].argmax()), dip + int(size[dip:last].argmax())
+        rise = min(size[crests[0]], size[crests[1]]) - size[dip]
+        if to_crests and last - first < f_hz.size:
+            first, last = crests[0], crests[1] + 1
+        if last - first < least or rise < FIT_LEAST_RISE:
             continue
         taken_hz.append(float(f_hz[dip]))
         windows.append(thinned(int(first), int(last)))

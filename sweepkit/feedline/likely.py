@@ -6,7 +6,7 @@ it, a line turns it on top of that. Where that is not clear, each delay is weigh
 wide sweep without such a dip shows in time where most of the wave comes back from: antennas reflect most of it at
 their connector. Long wires matched at their feed delay the wave by themselves; what tells them from a line stands
 beside its limit below. Limits were set on modelled antennas of 8 kinds swept without a line and behind 5 to 30 m of
-it, and on 18 wires swept over 1 to 30 MHz (docs/feedline.md has the tables).
+it, on 18 wires swept over 1 to 30 MHz, and on 24 antennas over all spans (docs/feedline.md has the tables).
 """
 
 from __future__ import annotations
@@ -53,7 +53,10 @@ FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say tha
 PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is an antenna there, not a line
 PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
 LEAST_WEIGHT = 2.6  # of a delay over none; 1 % of modelled sweeps at the feedpoint reach it
-WEIGHED_HALF = 0.15  # part of a sweep, round its dip, by which delays are weighed
+WEIGHED_HALF, WEIGHED_POINTS = (
+    0.15,
+    9,
+)  # part of a sweep, round its dip, by which delays are weighed, and points of it
 WEIGHED_SPREAD_S, WEIGHED_SPREAD_SHARE = 8e-9, 0.15  # error of such a delay
 # A narrow sweep shows no line where one resonance without a delay describes each dip (FIT_WELL), ends as an antenna
 # does, and so much of the power it leaves is noise, different at each point: no delay can then leave FIT_LEAST_GAIN
@@ -192,15 +195,16 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
 def _weighed_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float | None:
     """Delay that explains the sweep clearly better than none, by its dips, or its lowest reflection if it has none."""
     size = np.abs(gamma)
-    windows = dip_windows(f_hz, size, WEIGHED_HALF) or _round_lowest(f_hz, size)
-    found = weigh_delays(f_hz, gamma, windows, longest_s)
+    windows = dip_windows(f_hz, size, WEIGHED_HALF, least=WEIGHED_POINTS, to_crests=True)
+    windows = windows or _round_lowest(f_hz, size)
+    found = weigh_delays(f_hz, gamma, windows, longest_s, is_wide=_is_wide(f_hz))
     return found.delay_s if found is not None and found.gain >= LEAST_WEIGHT else None
 
 
 def _round_lowest(f_hz: FloatArray, size: FloatArray) -> list[NDArray[np.intp]]:
-    """Points round the lowest one, where they are enough and not all alike."""
+    """Points round the lowest one, where they are enough."""
     near = np.flatnonzero(np.abs(f_hz / f_hz[int(size.argmin())] - 1) < HALF_WIDTH)
-    if near.size < LEAST_POINTS or np.ptp(size[near]) < FIT_LEAST_RISE:
+    if near.size < LEAST_POINTS:
         return []
     return [near[:: max(1, near.size // FIT_POINTS)]]
 

@@ -4,7 +4,8 @@ Round a dip one resonance is fitted behind every delay. It tells of a line twice
 and by where its reflection ends far beside the resonance. That end of dipole, vertical, whip and loop is an open, which
 a choke and its leads turn by a few nanoseconds. An end-fed behind its box ends near a short, through the reactance of
 its counterpoise and windings, and these delay the wave themselves; a long wire ends anywhere. A line turns the end by
-2πf·delay. Weights are logarithms of likelihoods, added over the dips of a sweep; sizes are those of modelled antennas.
+2πf·delay. Where no dip lies in the sweep, one resonance still says how fast an antenna may turn at that size of the
+reflection. Weights are logarithms of likelihoods, added over the dips of a sweep; sizes are those of modelled antennas.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from sweepkit.feedline.one_resonance import most_lost_np
 LEAST_S = 15e-9  # round trip; shorter ones, 1.5 m of coax, are chokes and leads; our choice
 CHOKE_S = 12e-9  # round trip of the winding of a choke at the feedpoint, 1.2 m of coax
 LONGEST_S = 320e-9  # 32 m of solid coax ...
-LONGEST_TURNS = 6  # ... or so much at the dip: what is longer shows in the shape of the sweep alone
+LONGEST_TURNS = 10  # ... or so much at the dip: what is longer shows in the shape of the sweep alone
 STEP, LEAST_DELAYS = 1 / 36, 4  # turns at the dip between two delays that are tried; at least so many
 POINTS = 36  # of a dip; more tell no more
 FREEDOM = 10  # misfit runs along the sweep: the points of a dip count as about so many; our choice
@@ -37,8 +38,12 @@ NO_BOX_DEG, NO_BOX_HALF_DEG = 60.0, 90.0
 OWN_TURNS, OWN_S = 0.25, 25e-9  # delay of counterpoise, leakage and winding at a dip; the longer one counts
 SIZE_OFF = 0.06  # of the logarithm of the end's size ...
 MORE_LOST = (0.03, 0.06)  # ... below what line, and antenna or box, may take of it [Np]
-COSTS = (2.5, 3.0)  # that an antenna has a box, that it ends anywhere
+COSTS = (2.5, 3.0)  # that an antenna has a box, that it ends anywhere as a long wire does
+# A wire's own delay beyond that of a box: each so much costs a nat, more in a sweep over several bands, where dips of
+# long wires stand side by side and lean on each other; set on modelled wires. [s]
+WIRE_COST_S, WIRE_COST_WIDE_S = 2e-9, 15e-9
 OTHER_COST = 1.0  # that the line is not of the reference's impedance
+OTHERWISE = 15.0  # a dip of several resonances speaks for or against no story by more; our choice
 
 
 class WeighedDelay(NamedTuple):
@@ -49,9 +54,14 @@ class WeighedDelay(NamedTuple):
 
 
 def weigh_delays(
-    f_hz: FloatArray, gamma: ComplexArray, windows: list[NDArray[np.intp]], longest_s: float
+    f_hz: FloatArray,
+    gamma: ComplexArray,
+    windows: list[NDArray[np.intp]],
+    longest_s: float,
+    *,
+    is_wide: bool = False,
 ) -> WeighedDelay | None:
-    """The best delay from ``LEAST_S`` on, by the windows round a sweep's dips; ``None`` where none is described."""
+    """The best delay from ``LEAST_S`` on, by the windows round its dips; ``None`` where no resonance describes any."""
     if not windows:
         return None
     thin = [points[:: -(-points.size // POINTS)] for points in windows]
@@ -62,10 +72,12 @@ def weigh_delays(
     first = int(np.searchsorted(delays_s, LEAST_S))
     if delays_s.size < first + LEAST_DELAYS:
         return None
-    behind, none = _weights(rows, delays_s)
+    weights = _weights(rows, delays_s, WIRE_COST_WIDE_S if is_wide else WIRE_COST_S)
+    if weights is None:
+        return None
+    behind, none = weights
     best = first + int(behind[first:].argmax())
-    gain = float(behind[best]) - none
-    return WeighedDelay(float(delays_s[best]), gain) if np.isfinite(gain) else None
+    return WeighedDelay(float(delays_s[best]), float(behind[best]) - none)
 
 
 def stand_alone(rows: Rows, delays_s: FloatArray, rms: FloatArray, ends: ComplexArray) -> NDArray[np.bool_]:
@@ -100,14 +112,27 @@ def far_ends(model: Moebius, rows: Rows, delays_s: FloatArray) -> tuple[ComplexA
     return np.asarray(model.p1 / pole * np.exp(2j * np.pi * turns)), pole
 
 
-def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
-    """Of a line with each delay, shape (delays,), and of none."""
+def _weights(rows: Rows, delays_s: FloatArray, wire_cost_s: float) -> tuple[FloatArray, float] | None:
+    """Of a line with each delay, shape (delays,), and of none, over all dips that one resonance describes."""
+    behind, alone, described = _by_dip(rows, delays_s, wire_cost_s)
+    if not described.any():
+        return None
+    least = np.maximum(behind.max(axis=(0, 2)), alone) - OTHERWISE
+    together = np.maximum(behind, least[:, np.newaxis])[:, described].sum(axis=1)
+    together[1:] -= OTHER_COST
+    return np.asarray(together.max(axis=0)), float(np.maximum(alone, least)[described].sum())
+
+
+def _by_dip(
+    rows: Rows, delays_s: FloatArray, wire_cost_s: float
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Of a line, shape (impedances, dips, delays), of none, (dips,), and whether a resonance describes each dip."""
     f_hz = rows.middle_hz[:, np.newaxis]
     model, rms = fit_resonances(rows, np.broadcast_to(delays_s, (f_hz.size, delays_s.size)))
     end, pole = far_ends(model, rows, delays_s)
     fits = _of_fit(rms)
     own_steps = _own_s(f_hz[:, 0]) / delays_s[1]
-    delayed = _best_within(fits, own_steps)
+    wire = fits - np.maximum(delays_s - _own_s(f_hz), 0.0) / wire_cost_s - COSTS[1]
     degrees, size = np.degrees(np.angle(end)), np.log(np.maximum(np.abs(end), 1e-3))
     lost = most_lost_np(f_hz, delays_s)
     spread = np.hypot(OPEN_DEG, np.degrees(rms) * np.maximum(1 / np.abs(pole), 1.0) ** 2)
@@ -120,13 +145,12 @@ def _weights(rows: Rows, delays_s: FloatArray) -> tuple[FloatArray, float]:
     own = delays_s <= CHOKE_S
     dips = rms.shape[0] // len(LINE_OHMS)
     by_itself = np.stack(
-        [open_[:dips, own].max(axis=1), boxed[:dips, own].max(axis=1), delayed[:dips, 0] - COSTS[1]]
+        [open_[:dips, own].max(axis=1), boxed[:dips, own].max(axis=1), wire[:dips].max(axis=1)]
     )
-    best = np.maximum(open_, boxed)
-    described = np.where(open_ >= boxed, fits >= _of_fit(WORST), in_box >= _of_fit(WORST_BOXED))
-    behind = np.where(described, best, -np.inf).reshape(len(LINE_OHMS), dips, -1).sum(axis=1)
-    behind[1:] -= OTHER_COST
-    return np.asarray(behind.max(axis=0)), float(by_itself.max(axis=0).sum())
+    fits_well = np.where(open_ >= boxed, fits >= _of_fit(WORST), in_box >= _of_fit(WORST_BOXED))
+    behind = np.where(fits_well, np.maximum(open_, boxed), -np.inf).reshape(len(LINE_OHMS), dips, -1)
+    described = np.isfinite(behind).any(axis=(0, 2)) | (fits[:dips, own].max(axis=1) >= _of_fit(WORST))
+    return behind, by_itself.max(axis=0), described
 
 
 def _off_short(degrees: FloatArray) -> FloatArray:

@@ -1,9 +1,10 @@
 """Antennas of all portable kinds swept over 1 to 60 MHz: what a sweep over all bands shows at the feedpoint.
 
-    python -m tests.models.wide_antennas tests/data/models/wide_antennas.npz 93 2     # needs PyNEC, four minutes
+    python -m tests.models.wide_antennas tests/data/models/wide_antennas.npz 95 3     # needs PyNEC, four minutes
 
-The table holds the reflection of the bare wires against 600 ohm; coil and box
-are put in front afterwards, so that one set of wires stands for several antennas.
+The table holds the reflection of the bare wires against 600 ohm; coil and box are put in front afterwards, so that one
+set of wires stands for several antennas. Wires that jump between two frequencies or reflect more than they get, as the
+wire engine makes them now and then, are drawn anew.
 """
 
 from __future__ import annotations
@@ -19,16 +20,19 @@ from scipy.interpolate import CubicSpline
 from tests.models import families, nec
 
 TABLE = Path(__file__).resolve().parents[1] / "data" / "models" / "wide_antennas.npz"
-F_HZ = np.linspace(1e6, 60e6, 119)
+F_HZ = np.linspace(1e6, 60e6, 296)
 DELAYS_S = np.linspace(0, 400e-9, 201)  # of a wave along a wire and back, taken out before it is interpolated
 WIRE_OHM = 600.0
+LARGEST_JUMP = 0.05  # between every other point and what the rest says of it
+MOST_REFLECTED = 1.002  # wires far shorter than a wave, within the engine's digits
 SPEED_M_S = 299_792_458.0  # exact, SI
 BANDS_HZ = (3.65e6, 5.36e6, 7.1e6, 10.12e6, 14.15e6, 21.2e6, 28.5e6)
 Maker = Callable[[np.random.Generator, float], nec.Antenna]
 
 
 def _common(dice: np.random.Generator) -> dict[str, object]:
-    return {"soil": nec.SOILS[str(dice.choice(families.ALL_SOILS))], "radius_m": dice.uniform(0.3e-3, 1e-3)}
+    soil = replace(nec.SOILS[str(dice.choice(families.ALL_SOILS))], by_reflection=True)
+    return {"soil": soil, "radius_m": dice.uniform(0.3e-3, 1e-3)}
 
 
 def _dipole(dice: np.random.Generator, wave_m: float) -> nec.Antenna:
@@ -60,7 +64,10 @@ def _whip(dice: np.random.Generator, wave_m: float) -> nec.Antenna:
         wave_m * dice.uniform(0.06, 0.25),
         float(np.exp(dice.uniform(np.log(0.05), np.log(0.6)))),
     )
-    antenna = nec.vertical(length_m, radials=count, radial_m=radial_m, base_m=base_m, **_common(dice))
+    mirror = _common(dice) | {
+        "soil": nec.SOILS["perfect"]
+    }  # low wires over a ground's reflection give power back
+    antenna = nec.vertical(length_m, radials=count, radial_m=radial_m, base_m=base_m, **mirror)
     x_ohm = -nec.z_ohm(antenna, [SPEED_M_S / wave_m])[0].imag
     coil_h = max(x_ohm, 5.0) * wave_m / (2 * np.pi * SPEED_M_S)
     return replace(antenna, coil_h=coil_h, coil_q=dice.uniform(100, 300), series_ohm=dice.uniform(0, 20))
@@ -138,11 +145,17 @@ class WideAntenna:
         return through_choke(z, f_hz, dice) if dice.random() < 0.5 else z
 
 
-def _between(rho: np.ndarray, f_hz: np.ndarray) -> np.ndarray:
+def _between(rho: np.ndarray, f_hz: np.ndarray, grid_hz: np.ndarray = F_HZ) -> np.ndarray:
     """Reflection of a wire between the points of the table: less its own delay it changes slowly."""
-    turned = rho * np.exp(2j * np.pi * np.outer(DELAYS_S, F_HZ))
+    turned = rho * np.exp(2j * np.pi * np.outer(DELAYS_S, grid_hz))
     best = int(np.abs(np.diff(turned, n=2)).sum(axis=1).argmin())
-    return CubicSpline(F_HZ, turned[best])(f_hz) * np.exp(-2j * np.pi * f_hz * DELAYS_S[best])
+    return CubicSpline(grid_hz, turned[best])(f_hz) * np.exp(-2j * np.pi * f_hz * DELAYS_S[best])
+
+
+def is_a_wire(rho: np.ndarray) -> bool:
+    """Whether it is passive, and half of its points tell the others."""
+    left_out = _between(rho[::2], F_HZ[1:-1:2], F_HZ[::2]) - rho[1:-1:2]
+    return bool(np.abs(rho).max() < MOST_REFLECTED and np.abs(left_out).max() < LARGEST_JUMP)
 
 
 def _box(ratio: float, dice: np.random.Generator) -> dict[str, float]:
@@ -175,18 +188,26 @@ def read(path: Path = TABLE) -> list[WideAntenna]:
         ]
 
 
+def _drawn(maker: Maker, dice: np.random.Generator) -> tuple[nec.Antenna, np.ndarray]:
+    """The next antenna whose wires are ones, and their reflection."""
+    while True:
+        antenna = maker(dice, SPEED_M_S / float(dice.choice(BANDS_HZ)))
+        z = nec.z_ohm(replace(antenna, coil_h=0.0, series_ohm=0.0), F_HZ)
+        rho = (z - WIRE_OHM) / (z + WIRE_OHM)
+        if is_a_wire(rho):
+            return antenna, rho
+
+
 def main(path: Path, seed: int, count: int) -> None:
     rows: dict[str, list[object]] = {
         key: [] for key in ("kind", "reflection", "coil_h", "coil_q", "series_ohm")
     }
     for number, (kind, maker) in enumerate(MAKERS.items()):
-        for k in range(count):
-            dice = np.random.default_rng([seed, number, k])
-            antenna = maker(dice, SPEED_M_S / float(dice.choice(BANDS_HZ)))
-            bare = replace(antenna, coil_h=0.0, series_ohm=0.0)
-            z = nec.z_ohm(bare, F_HZ)
+        dice = np.random.default_rng([seed, number])
+        for _ in range(count):
+            antenna, rho = _drawn(maker, dice)
             rows["kind"].append(kind)
-            rows["reflection"].append(((z - WIRE_OHM) / (z + WIRE_OHM)).astype(np.complex64))
+            rows["reflection"].append(rho.astype(np.complex64))
             for key in ("coil_h", "coil_q", "series_ohm"):
                 rows[key].append(getattr(antenna, key))
     np.savez_compressed(path, **{key: np.array(each) for key, each in rows.items()})
