@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -23,6 +23,7 @@ from sweepkit.comparison.smallest import Spread, spread_of_difference, usual_lim
 from sweepkit.comparison.spread import TRADE_FREEDOM, Usual
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
+from sweepkit.plain_types import HIDDEN
 
 Verdict = Literal["same", "within", "different", "cannot_say"]
 OTHERS = "all others"
@@ -84,6 +85,10 @@ class Difference:
         The answer; ``None`` for a figure that follows others.
     why : str
         In words.
+    held_against : str
+        Whose spread tells what is usual, in words; empty for a figure that is not judged.
+    hides : str
+        The change that would not show, in words, where it is ``within`` a rung that was told.
     """
 
     quantity: str
@@ -96,6 +101,8 @@ class Difference:
     matters: float | None = None
     verdict: Verdict | None = None
     why: str = FOLLOWS
+    held_against: str = field(default="", metadata=HIDDEN)
+    hides: str = field(default="", metadata=HIDDEN)
 
     @property
     def limit(self) -> float | None:
@@ -210,8 +217,14 @@ def judge(
         told=gap.told,
         matters=base * min(MATTERS[quantity], max(LEAST_MATTERS, matters or 1.0)),
     )
-    verdict, why = _verdict(found)
-    return replace(found, verdict=verdict, why=f"{why}; held against {usual.words}")
+    verdict, why, hides = _verdict(found)
+    return replace(
+        found,
+        verdict=verdict,
+        why=f"{why}; held against {usual.words}",
+        held_against=usual.words,
+        hides=hides,
+    )
 
 
 def limit_sds(quantity: str, body: Body, rung: Rung, difference: Spread) -> float:
@@ -252,24 +265,23 @@ def _scale(rung: Rung, size: float, quantity: str, base: float, shown: Figure) -
     return Scale(rung, limit, low > limit or high < -limit)
 
 
-def _verdict(one: Difference) -> tuple[Verdict, str]:
-    """The word that claims no more than the rungs do."""
+def _verdict(one: Difference) -> tuple[Verdict, str, str]:
+    """The word that claims no more than the rungs do, why, and the change that would hide in it."""
     ends = [abs(end) for end in (one.difference.low, one.difference.high) if end is not None]
     furthest = max(ends, default=abs(one.difference.value or 0.0))
     matters, place = one.matters or 0.0, place_on_ladder(one.scales)
     if one.told is None:
         if furthest <= matters:
-            return "within", f"{place}; too little to matter, whatever lies between"
-        return "cannot_say", f"{place}; {UNTOLD}"
+            return "within", f"{place}; too little to matter, whatever lies between", ""
+        return "cannot_say", f"{place}; {UNTOLD}", ""
     told = next(scale for scale in one.scales if scale.what == one.told)
     if told.beyond:
-        return "different", place
+        return "different", place, ""
     if furthest <= (min(told.limit, matters) if told.limit else matters):
-        return "same", f"{place}; inside {WORDS[one.told]}, which was told, and too little to matter"
-    hides = in_words(
-        one.quantity, told.limit + furthest
-    )  # the rung may have taken back what something else did
-    return "within", f"{place}; not shown different: up to {hides} would hide in it"
+        return "same", f"{place}; inside {WORDS[one.told]}, which was told, and too little to matter", ""
+    # the rung may have taken back what something else did
+    hides = in_words(one.quantity, told.limit + furthest)
+    return "within", f"{place}; not shown different: up to {hides} would hide in it", hides
 
 
 def inside_of(scales: Sequence[Scale]) -> Scale | None:

@@ -255,4 +255,5 @@ def _judged(
         told=gap.told,
         verdict="different" if is_beyond else "cannot_say",
         why="; ".join(part for part in (gone, place, f"held against {usual.words}") if part),
+        held_against=usual.words,
     )

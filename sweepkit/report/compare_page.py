@@ -23,7 +23,6 @@ from sweepkit.report.compare_words import (
     radial_lines,
     serving_line,
     spread_lines,
-    what_it_rests_on,
 )
 from sweepkit.report.page import Grid, Page, Picture, Tone, sentence
 from sweepkit.report.page import Verdict as PageVerdict
@@ -120,7 +119,7 @@ def _deciding(own: Sequence[Difference]) -> list[Difference]:
 def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
     kind_told = any(setup.facts.get("kind") for setup in comparison.setups)
     for (a, b), own in _shown(comparison):
-        judged = next((one.why for one in own if one.scales), None)
+        held_against = next((one.held_against for one in own if one.scales), "")
         said = _deciding(own)
         rows = []
         for one in own:
@@ -128,8 +127,9 @@ def _difference_grids(comparison: Comparison) -> Iterator[Grid]:
                 continue
             name = NAMES[one.quantity]
             rows.append((name, difference_line(one)[len(name) :].lstrip(": ")))
-        if judged is not None:
-            rows.append(("held against", what_it_rests_on(judged, kind_told=kind_told)))
+        if held_against:
+            untold = "" if kind_told else ", which moves most: nobody told the kind (--kind)"
+            rows.append(("held against", f"{held_against}{untold}."))
         yield Grid(f"{b} against {a}", ("figure", "difference"), tuple(rows))
 
 

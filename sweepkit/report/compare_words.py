@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from sweepkit.antennas.rungs import WORDS as LADDER
@@ -27,7 +26,6 @@ UNTOLD = (
     "Nobody told what lies between: --kept (nothing was taken down), --rejoined, --put-up-again, --same-site or "
     "setup.toml tells it."
 )
-HELD = "held against "
 WORDS_OF_SERVING = {"yes": "yes", "no": "no", "cannot_say": "cannot say yet"}
 SITES_DIFFER = "Two sites usually move a dip by 1 to 2 % and R by a quarter or more, with nothing wrong."
 NAMES = {
@@ -84,7 +82,7 @@ def difference_line(difference: Difference) -> str:
     if difference.verdict is None:
         return f"{name}: {shift}"
     if difference.scales and difference.difference.value is None:
-        said = difference.why.partition(f"; {HELD}")[0]
+        said = difference.why.removesuffix(f"; held against {difference.held_against}")
         return f"{name}: {said}. {WORDS[difference.verdict].capitalize()}."
     if not difference.scales:
         said = f"{shift}, " if difference.difference.value is not None else ""
@@ -132,18 +130,11 @@ def _because(one: Difference, word: str) -> str:
         return (
             "Too little to matter: within." if one.verdict == "within" else "Nobody told which: cannot say."
         )
-    hides = re.search(r"(up to [^;]*) would hide in it", one.why)
-    unseen = f", and a change of {hides[1]} would not show" if hides else ""
+    unseen = f", and a change of up to {one.hides} would not show" if one.hides else ""
     if one.verdict == "different" and not one.limit:  # of groups, whose interval holds what was told
         return f"Different: beyond {LADDER[one.told]}."
     told = f"{TOLD[one.told]}: " if one.limit else ""
     return f"{told}{word if told else word.capitalize()}{unseen}."
-
-
-def what_it_rests_on(why: str, *, kind_told: bool) -> str:
-    """What a difference was held against: the part of the reason of a judged one that says so."""
-    rests_on = why[why.find(HELD) + len(HELD) :] if HELD in why else why
-    return f"{rests_on}." if kind_told else f"{rests_on}, which moves most: nobody told the kind (--kind)."
 
 
 def radial_lines(comparison: Comparison) -> Iterator[str]:
