@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from sweepkit.antennas.wires_used import ToldWire
 from sweepkit.conversions import FloatArray
 from sweepkit.errors import BadInput
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, parse_length_m
@@ -42,6 +43,7 @@ class Known:
     transformer: float | None = None  # impedance of the antenna over that at the connector, 1 without one
     choke_at_m: float | None = None  # down the coax from the feedpoint; inf without one
     choke_ohm: complex | None = None  # what its winding shows at the dip in question
+    wire: ToldWire | None = None  # that the antenna is made of
 
     @property
     def on_ground(self) -> bool:
@@ -113,8 +115,11 @@ def known_beside(
                 "radials on the ground are at 0 m, and another height was told; leave one of them out"
             )
         told["radial_height_m"] = 0.0
+    numbers: dict[str, Any] = {
+        name: facts.get(name) if told.get(name) is None else told[name] for name in names
+    }
     return Known(
         choke_at_m=None if choke is None else float("inf") if choke == "none" else parse_length_m(choke),
         radials=facts.get("radials") if radials is None else radials,
-        **{name: facts.get(name) if told.get(name) is None else told[name] for name in names},
+        **numbers,
     )

@@ -16,8 +16,9 @@ import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen
 from sweepkit.conversions import FloatArray, IndexArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 from sweepkit.trim.dip import DipEnsemble
-from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
+from sweepkit.trim.folds import USUAL_FOLD_M, FoldDraws, Lie, draw_folds
 from sweepkit.trim.wire import History, WireState
 from sweepkit.trim.wish import OwnAnswer
 
@@ -107,15 +108,18 @@ def learn(
     kind: Kind,
     known: Known,
     lies: Lie | None,
+    fold_m: float = USUAL_FOLD_M,
     own: tuple[OwnAnswer, ...] = (),
     seed: int,
 ) -> Learned:
     """Particles of the present wire.
 
-    ``earlier_dips``: the same dip in the earlier sweeps, oldest first.
+    ``earlier_dips``: the same dip in the earlier sweeps, oldest first; ``fold_m`` is about what there is or will be.
     """
     dice = np.random.default_rng([seed, 7])
-    particles = _prior(dip, history.present, kind, known, lies, dice)
+    rad_per_m = 2 * np.pi * dip.measured_hz / SPEED_OF_LIGHT_M_S
+    folds = draw_folds(lies, PARTICLES, dice, about_m=fold_m, rad_per_m=rad_per_m, wire=known.wire)
+    particles = _prior(dip, history.present, kind, known, folds, dice)
     log_weights = np.log(particles.weights)
     for answer in own:
         spread = np.hypot(answer.sigma, ELSEWHERE_SIGMA * answer.slope)
@@ -143,7 +147,7 @@ def _prior(
     present: WireState,
     kind: Kind,
     known: Known,
-    lies: Lie | None,
+    folds: FoldDraws,
     dice: np.random.Generator,
 ) -> Particles:
     """Particles before any earlier sweep is looked at."""
@@ -153,7 +157,6 @@ def _prior(
     ln_f = dip.ln_f_of(members)
     if dip.extrapolated:
         ln_f = ln_f + dice.normal(0, EXTRAPOLATION_SIGMA * dip.extrapolated, PARTICLES)
-    folds = draw_folds(lies, PARTICLES, dice)
     tape = np.exp(dice.normal(0, TAPE_SIGMA_SHARE, PARTICLES))
     acting_m = present.acting_m(folds) * tape
     seen = Seen(np.exp(ln_f), acting_m, dip.swr[members], dip.loaded_q[members])

@@ -34,6 +34,7 @@ from sweepkit.trim.trail import NO_DIP, PastDip, Trail
 from sweepkit.trim.wire import EarlierState, History, reconstruct
 from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, Wish
 
+USUAL_WORTH = 0.8  # of a fold over a cut, to know about how long it will be
 FEWEST_POINTS = 1  # inside a dip; from there on its interval tells how well it is placed
 
 
@@ -77,11 +78,19 @@ def plan_from_dips(
         kind=wish.kind,
         known=wish.known,
         lies=wish.lies,
+        fold_m=_fold_m(dip, wish, history),
         own=wish.own,
         seed=seed,
     )
     plan = _plan(dip, wish, learned, history, states, span_hz, already or Already(), with_interval, seed)
     return replace(plan, trail=_trail(plan, wish, dips_then, learned, history, states, with_interval))
+
+
+def _fold_m(dip: DipEnsemble, wish: Wish, history: History) -> float:
+    """About how long a tail will be that brings the dip to the target; the longest that there was, where it is cut."""
+    tails_m = [state.tail_m for state in (*history.states, history.present)]
+    needed_m = wish.length_m * (1 - dip.measured_hz / wish.target_hz) if wish.by == "fold" else 0.0
+    return max(*tails_m, history.present.tail_m + needed_m / USUAL_WORTH)
 
 
 def _plan(

@@ -30,7 +30,7 @@ from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Sweep
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.dips_of_view import dips_of_view
-from sweepkit.trim.folds import FoldDraws, Lie
+from sweepkit.trim.folds import Lie
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import EarlierSweep, NoPlan, Wish
@@ -228,8 +228,13 @@ class FoldOutcome:
     inside: bool
 
 
-def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | None:
-    """A wire 2 to 8 % too long that is folded as advised; how its tail lies is told or not."""
+def try_folds(
+    specimen: Specimen, seed: int, *, told: bool, wire_told: bool = False, fold: Any = None
+) -> FoldOutcome | None:
+    """A wire 2 to 8 % too long that is folded as advised; how its tail lies is told or not.
+
+    ``fold``: makes what one tail does (``folds_study.ModelledFold``), else a line within ``FOLDS_MODELLED``.
+    """
     dice = np.random.default_rng(seed)
     right_m = right_length_m(specimen)
     if right_m is None:
@@ -238,14 +243,19 @@ def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | Non
     site = make_site(specimen, dice)
     start_m = min(right_m * (1 + dice.uniform(0.02, 0.08)), spec.guess_m * 1.155)
     word: Lie = FOLD_LIES[int(dice.integers(len(FOLD_LIES)))]
-    law = _fold_as_it_is(word, dice)
+    quarter_m = 0.24 * families.SPEED_OF_LIGHT_M_S / spec.target_hz
+    is_line = fold is None or isinstance(word, str)  # wires that touch are beyond the wire model
+    tail: Any = _FoldLine(word, dice) if is_line else fold(word, quarter_m, dice)
+    known = dict(spec.known)
+    if wire_told and not is_line:
+        known |= {"wire": tail.told}
     wish = Wish(
         kind_named(spec.kind),
         start_m,
         spec.target_hz,
         "fold",
         lies=word if told else None,
-        known=Known(**spec.known),
+        known=Known(**known),
     )
     first = site.sweep(start_m, dice)
     plan = _plan(site, first, wish, (), seed)
@@ -254,11 +264,11 @@ def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | Non
     error = _error(specimen)
 
     def acting_m(tail_m: float, cut_m: float = 0.0) -> float:
-        return start_m - cut_m * dice.uniform(0.95, 1.0) - float(law.value_m(max(tail_m, 0.0))[0])
+        return start_m - cut_m * dice.uniform(0.95, 1.0) - tail.value_m(max(tail_m, 0.0))
 
     tail_m = max(-(plan.change_m.value or 0.0), 0.0)
     needed_m = start_m - right_m
-    truth_m = -float(law.tail_worth_m(np.array([needed_m]))[0])
+    truth_m = -tail.tail_worth_m(needed_m)
     folded = site.sweep(acting_m(tail_m), dice)
     earlier = ((first, EarlierState("first", start_m, False, "fold")),)
     later = replace(wish, length_m=start_m - tail_m)
@@ -274,10 +284,20 @@ def try_folds(specimen: Specimen, seed: int, *, told: bool) -> FoldOutcome | Non
     )
 
 
-def _fold_as_it_is(word: Lie, dice: np.random.Generator) -> FoldDraws:
+class _FoldLine:
     """What one tail does: within what wire models of folds show, not what the package makes of it."""
-    m, low_m, high_m = FOLDS_MODELLED[word]
-    return FoldDraws(np.array([min(m * dice.normal(1, 0.03), 1.0)]), np.array([dice.uniform(low_m, high_m)]))
+
+    def __init__(self, word: Lie, dice: np.random.Generator) -> None:
+        worth, low_m, high_m = FOLDS_MODELLED[word]
+        self._worth, self._dead_m = min(worth * dice.normal(1, 0.03), 1.0), dice.uniform(low_m, high_m)
+
+    def value_m(self, tail_m: float) -> float:
+        """What a fold is worth."""
+        return self._worth * max(tail_m - self._dead_m, 0.0)
+
+    def tail_worth_m(self, value_m: float) -> float:
+        """The fold that is worth so much."""
+        return value_m / self._worth + self._dead_m
 
 
 def fold_summary(outcomes: list[FoldOutcome]) -> str:
