@@ -107,6 +107,8 @@ FACTS = (
          in_kit='"mine"'),
     Fact("choke_at", "choke_at", "setup", "text", "always", "how far down the coax the choke sits, or none",
          in_kit='"0 m"'),
+    Fact("wire", "wire", "setup", "text", "always", "bare, insulated, or how thick: 1 mm, or 1 mm in 2.2 mm",
+         in_kit='"1 mm in 2.2 mm"'),
     Fact("form", "form", "setup", "text", "always", "flat, vee, sloper, vertical, inverted L, ..."),
     Fact("feed_height", "feed_height_m", "setup", "length", "same site", "height of the feedpoint"),
     Fact("apex_height", "apex_height_m", "setup", "length", "same site", "height of the highest point"),

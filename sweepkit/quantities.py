@@ -13,6 +13,7 @@ from sweepkit.limits import LIMITS
 
 FOOT_M = 0.3048  # exact, international foot (1959)
 INCH_M = 0.0254  # exact
+WIRES_M = (0.05e-3, 20e-3)  # diameters of wires and their insulation
 SPEED_OF_LIGHT_M_S = 299_792_458.0  # exact, SI (BIPM 2019)
 
 _FREQUENCY_UNITS = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
@@ -70,6 +71,27 @@ def parse_impedance_ratio(text: str) -> float:
     if not found:
         raise BadInput(f"{text[:60]!r} is not an impedance ratio; write it like 49:1")
     return _inside("transformer", float(found.group(1)), text)
+
+
+def parse_wire(text: str) -> tuple[float | None, float | None]:
+    """Read a wire: ``1 mm`` thick and bare, ``1 mm in 2.2 mm`` with its insulation, ``bare`` or ``insulated``.
+
+    Its diameter in metres and what that is to its insulation, outer over inner, 1 without; ``None`` where not told.
+    """
+    if text.strip() in ("bare", "insulated"):
+        return None, 1.0 if text.strip() == "bare" else None
+    try:
+        sizes_m = [parse_length_m(size) for size in re.split(r"\s+in\s+(?=[\d.])", text, maxsplit=1)]
+    except BadInput as error:
+        raise BadInput(
+            f"{text[:60]!r} is no wire; write it like 1 mm, 1 mm in 2.2 mm, bare or insulated"
+        ) from error
+    if not WIRES_M[0] <= sizes_m[0] <= sizes_m[-1] <= WIRES_M[1]:
+        raise BadInput(
+            f"{text[:60]!r} is no wire; a diameter of 0.05 to 20 mm was expected, and behind in that of its "
+            "insulation; write it like 1 mm in 2.2 mm"
+        )
+    return sizes_m[0], sizes_m[-1] / sizes_m[0]
 
 
 def impedance_ratio_text(ratio: float) -> str:

@@ -106,6 +106,7 @@ coil_pitch = "2.4 mm"
 whip_range = ["1.8 m", "4.0 m"]
 choke_at = "0 m"
 choke = "bead"
+wire = "1 mm in 2.2 mm"
 places = ["40 m", "20 m"]
 weights = {"40 m" = 3}
 
@@ -169,6 +170,7 @@ def test_every_key_arrives_in_its_place(write):
         whip_range_m=(1.8, 4.0),
         choke_at="0 m",
         choke="bead",
+        wire="1 mm in 2.2 mm",
         places=("40 m", "20 m"),
         weights={"40 m": 3.0},
     )

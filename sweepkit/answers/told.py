@@ -103,6 +103,7 @@ def known_told(told: Mapping[str, Any], facts: Mapping[str, Any]) -> Known:
         radials_on_ground=told.get("radials_on_ground", False),
         counterpoise_m=length_m("counterpoise"),
         choke_at=told.get("choke_at"),
+        wire=told.get("wire"),
         coil_h=None if coil is None else as_inductance_h(coil, name="coil"),
         transformer=None if transformer is None else parse_ratio(transformer),
     )

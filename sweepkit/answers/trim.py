@@ -90,6 +90,7 @@ def plan_trim(
     counterpoise: str | float | None = None,
     coil: str | float | None = None,
     transformer: str | None = None,
+    wire: str | None = None,
     must_work_wet: bool = False,
     earlier: Iterable[tuple[str | float, SweepLike]] = (),
     antenna: str | None = None,
@@ -136,6 +137,8 @@ def plan_trim(
         Loading coil: ``"11.3 uH"``, or a number. [H]
     transformer : str, optional
         Box at the feedpoint, such as ``"49:1"``.
+    wire : str, optional
+        ``bare``, ``insulated``, or how thick: ``"1 mm"``, or with its insulation ``"1 mm in 2.2 mm"``.
     must_work_wet : bool
         Aim higher, so that it works wet too.
     earlier : iterable of (str or float, Sweep or path)
@@ -171,6 +174,7 @@ def plan_trim(
         "counterpoise": counterpoise,
         "coil": coil,
         "transformer": transformer,
+        "wire": wire,
     }
     gear = as_kit(kit)
     now = as_sweep(sweep, hints, gear)

@@ -18,6 +18,7 @@ from collections.abc import Callable
 import numpy as np
 
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen, Usual
+from sweepkit.antennas.wires_used import draw_wires
 from sweepkit.conversions import FloatArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
@@ -66,8 +67,10 @@ def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
     shared = angle / (angle + np.maximum((turn(STEP) - turn(-STEP)) / (2 * STEP), -0.5))
     slope = dice.normal(WIRE_SLOPE, WIRE_SLOPE_SIGMA, n) * shared
     slope += SHIELD * np.exp(dice.normal(0, SHIELD_SPREAD, n)) + dice.normal(0, REST_SIGMA, n)
-    insulation = np.where(dice.random(n) < INSULATED, dice.uniform(*INSULATION, n), 0.0)
-    foretold = np.log(WIRE_LENGTH * angle / np.pi) - insulation
+    shorter = np.where(dice.random(n) < INSULATED, dice.uniform(*INSULATION, n), 0.0)
+    if known.wire is not None:
+        shorter = np.log(draw_wires(n, dice, known.wire).slowing(SPEED_OF_LIGHT_M_S / seen.f_hz))
+    foretold = np.log(WIRE_LENGTH * angle / np.pi) - shorter
     gap = (np.log(seen.wavelengths) - foretold) / LENGTH_SIGMA
     log_weight = -(LENGTH_FREEDOM + 1) / 2 * np.log1p(gap**2 / LENGTH_FREEDOM)
     return LengthAnswer(slope, dice.normal(0, WIRE_CURVATURE_SIGMA, n), log_weight)

@@ -104,11 +104,13 @@ def known_beside(
     radials: int | None = None,
     radials_on_ground: bool = False,
     choke_at: str | None = None,
+    wire: str | None = None,
     **told: float | None,
 ) -> Known:
     """What a kind takes beside its length: as told, else as the facts have it."""
     names = ("radial_length_m", "radial_height_m", "counterpoise_m", "coil_h", "transformer")
     choke = facts.get("choke_at") if choke_at is None else choke_at
+    wire = facts.get("wire") if wire is None else wire
     if radials_on_ground:
         if told.get("radial_height_m"):
             raise BadInput(
@@ -121,5 +123,6 @@ def known_beside(
     return Known(
         choke_at_m=None if choke is None else float("inf") if choke == "none" else parse_length_m(choke),
         radials=facts.get("radials") if radials is None else radials,
+        wire=None if wire is None else ToldWire.of(wire),
         **numbers,
     )

@@ -14,7 +14,7 @@ def answer_from_trend(name: str, *, odd: float, unmodelled: float = 0.0) -> Answ
     """An answer that follows the trend of this name of modelled antennas and nothing else.
 
     ``odd``: spread of the slope of the one antenna in five whose coax is near a resonance of its own; ``unmodelled``:
-    that by what else the models of the trend lack.
+    that by the insulation that the models of the trend lack.
     """
 
     def answer(seen: Seen, known: Known, dice: np.random.Generator) -> LengthAnswer:
@@ -22,7 +22,8 @@ def answer_from_trend(name: str, *, odd: float, unmodelled: float = 0.0) -> Answ
         n = seen.f_hz.size
         boxed = known.transformer not in (None, 1) or not np.isfinite(seen.loaded_q).any()
         trend = trends()[f"{name}-by-band" if boxed else name]
-        spread = np.where(dice.random(n) < ODD_SHARE, odd, unmodelled)
+        bare = known.wire is not None and known.wire.is_bare
+        spread = np.where(dice.random(n) < ODD_SHARE, odd, 0.0 if bare else unmodelled)
         slope = trend.draw(seen, dice) + dice.normal(0, spread)
         return LengthAnswer(slope, trend.draw_curvature(n, dice), np.zeros(n))
 

@@ -17,7 +17,7 @@ from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
     from sweepkit.antennas.kind import Kind as AntennaKind
-    from sweepkit.antennas.kind import Move
+    from sweepkit.antennas.kind import Known, Move
     from sweepkit.cli.trim_told import Told, Wanted
     from sweepkit.kit import Kit
     from sweepkit.kit.known import KnownAntenna
@@ -52,7 +52,7 @@ def trim_one(told: Told, kit: Kit) -> Exit:
             raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
         facts = known_antenna(told.antenna, kit, told.log).facts
         where_hz = place["target_hz"] or sum(place["band_hz"] or ()) / 2
-        return _say_start(_wanted_kind(told.wire.kind, facts), where_hz, told)
+        return _say_start(_wanted_kind(told.wire.kind, facts), where_hz, told.beside.known(facts), told)
     if file is None:
         raise BadInput(
             "no sweep is named; a file was expected; or ask with --start what length to begin with"
@@ -74,12 +74,12 @@ def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
     return {"target_hz": target_hz, "band_hz": band_hz}
 
 
-def _say_start(kind: AntennaKind, target_hz: float, told: Told) -> Exit:
+def _say_start(kind: AntennaKind, target_hz: float, known: Known, told: Told) -> Exit:
     """Print it, from the antenna's own sweeps in the logbook where there are any."""
     from sweepkit.trim.start import start_length
 
     own = _own_wavelengths(kind, told.antenna, told.log) if told.antenna else []
-    start = start_length(kind, target_hz, own_wavelengths=own)
+    start = start_length(kind, target_hz, own_wavelengths=own, wire=known.wire)
     document = json.dumps(start.to_json(), indent=1, allow_nan=False)
     print(document if told.output.as_json else start.text(imperial=told.imperial))
     return Exit.DONE

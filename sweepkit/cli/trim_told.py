@@ -81,6 +81,7 @@ class Beside(OptionGroup):
     choke_at: str | None = options.of_fact("choke_at", "LEN|none")
     coil: str | None = options.of_fact("coil")
     transformer: str | None = options.of_fact("transformer")
+    wire: str | None = options.of_fact("wire", "D|D in D|bare|insulated")
 
     def known(self, facts: Mapping[str, Any]) -> Known:
         """What a kind of antenna takes beside its length: as the options say, else as the records know."""

@@ -16,6 +16,7 @@ AS_LOGGED = (
         if fact.level and fact.kind in ("count", "length", "inductance", "ratio")
     ),
     "choke_at",
+    "wire",
 )
 
 
@@ -53,6 +54,8 @@ class AntennaNote:
         Shortest and longest whip. [m]
     choke_at : str or None
         How far down the coax a choke sits, or ``none``.
+    wire : str or None
+        Bare, insulated, or how thick, as ``--wire`` takes it.
     places : tuple of str
         Bands that it is to serve.
     weights : mapping of str to float
@@ -85,6 +88,7 @@ class AntennaNote:
     coil_pitch_m: float | None = None
     whip_range_m: tuple[float, float] | None = None
     choke_at: str | None = None
+    wire: str | None = None
     places: tuple[str, ...] = ()
     weights: Mapping[str, float] = field(default_factory=dict)
     box: str | None = None

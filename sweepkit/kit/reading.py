@@ -20,7 +20,7 @@ from sweepkit.kit.radio import Radio
 from sweepkit.kit.table import Table, find_key_lines
 from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
-from sweepkit.quantities import parse_length_m
+from sweepkit.quantities import parse_length_m, parse_wire
 
 
 class Key(NamedTuple):
@@ -38,7 +38,7 @@ READ = {
     "length": "length_m", "inductance": "inductance_h", "numbers": "numbers", "pair": "pair", "rows": "rows",
     "frequencies": "frequencies_hz",
 }  # fmt: skip
-BY_ITSELF = ("transformer", "lengths", "whip_range", "choke_at", "choke", "weights")
+BY_ITSELF = ("transformer", "lengths", "whip_range", "choke_at", "choke", "wire", "weights")
 
 
 def _key_of(fact: Fact) -> Key:
@@ -242,6 +242,7 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         lengths_m=_by_place(table.table("lengths"), "length"),
         whip_range_m=_whip_range(table),
         choke_at=_choke_at(table),
+        wire=_wire(table),
         choke=_choke(table, boxes),
         weights=_by_place(table.table("weights"), "number"),
     )
@@ -292,6 +293,17 @@ def _choke_at(table: Table) -> str | None:
         raise table.error(
             "choke_at", f"{table.name}.choke_at is {text!r}; 0 m at the box, a length or none was expected"
         )
+    return text
+
+
+def _wire(table: Table) -> str | None:
+    """As ``--wire`` takes it."""
+    text = table.text("wire", example='"1 mm in 2.2 mm"') if "wire" in table.values else None
+    if text is not None:
+        try:
+            parse_wire(text)
+        except BadInput as error:
+            raise table.error("wire", f"{table.name}.wire: {error.text}") from error
     return text
 
 

@@ -27,6 +27,7 @@ SMITH_SIZE = (3.5, 3.95)  # inches
 DIGITS = 5  # significant ones in the readout's values; more than it shows
 FARTHEST = 1e9  # stands for infinity, which JSON has not; the page says "above 1000000"
 SWR_DIGITS = 4  # significant ones of an SWR that is drawn
+TARGET_LINES = "Upright dotted line: the target; level dashed line: the SWR limit."
 AS_IT_IS = (
     "All else as it is: R and Q are taken to stay, which a few percent leave true; the interval is that of the "
     "measurement alone. How much wire that is: sweepkit trim."
@@ -56,8 +57,11 @@ def review_pictures(
             ("smith", f"Smith chart {place}", ["gamma"], smith),
         ]
     words = _in_words(review)
+    note = TARGET_LINES if target_hz and view.f_hz[0] < target_hz < view.f_hz[-1] else ""
     return tuple(
-        as_picture(figure, f"{prefix}-{name}", title, f"{title}. {words}", shows=shows, readout=readout)
+        as_picture(
+            figure, f"{prefix}-{name}", title, f"{title}. {words}", shows=shows, readout=readout, note=note
+        )
         for name, title, shows, figure in drawn
     )
 

@@ -253,8 +253,19 @@ def _pictures(plan: TrimPlan, seen: Review, number: int) -> Iterator[Picture]:
             titled=False,
         )
         words = _in_words(steps, predicted, plan)
-        yield as_picture(figure, f"{prefix}-trim", "Dip over length, with 95 % intervals", words)
+        note = _marks(len(steps) > 1, predicted is not None)
+        yield as_picture(figure, f"{prefix}-trim", "Dip over length, with 95 % intervals", words, note=note)
     yield from review_pictures(seen, prefix=prefix, only_swr=True, target_hz=plan.target_hz)
+
+
+def _marks(has_earlier: bool, has_move: bool) -> str:
+    """What each line and mark of the picture is, in words that ask for no colour."""
+    discs = "Discs: the sweeps" if has_earlier else "Disc: the sweep"
+    diamond = "; diamond: where the first move should bring it" if has_move else ""
+    return (
+        f"{discs}{diamond}; strokes through them: 95 % intervals. Solid line: how the dip answers to length, its 95 % "
+        "interval shaded. Level dashed line: the target."
+    )
 
 
 def _readout(seen: Review) -> Mapping[str, Any]:

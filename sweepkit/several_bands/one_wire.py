@@ -152,7 +152,7 @@ def _wire(
     )
     earlier, left_out = agreeing(followed.dips, earlier, wish.length_m)
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)
-    folds = draw_folds(wish.lies, members, dice)
+    folds = draw_folds(wish.lies, members, dice, wire=wish.known.wire)
     folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
     change_m = changes_m(wish.length_m)
     ln_change = _ln_change(wish, folds, change_m)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.antennas.wires_used import ToldWire, Wires, draw_wires
 from sweepkit.conversions import FloatArray
@@ -26,6 +27,10 @@ Lie = Literal["contact", "taped"] | float  # a spacing in metres
 # segments as short as the spacing (tests/models/folds_study.py). The law follows 120 others to 0.006 % of the leg, nine
 # of ten to 0.04.
 OWN_LENGTH, BEND = 0.567, 0.235
+# An independent set of wire models gives straight lines: spacing of thin wire, m, dead length [m]. Where tails are
+# short for their spacing the two part, and which of them real tails follow is not known: half of the draws are of each.
+LINES = ((0.002, 0.91, 0.007), (0.005, 0.85, 0.020), (0.020, 0.70, 0.050), (0.050, 0.63, 0.130))
+THIN_M = 0.75e-3  # the middle of the wires that are drawn
 # Wound round a bare wire so that they touch: as one thicker wire, which is what the formula says of spacings of about a
 # radius; wire models cannot bring wires so near.
 CONTACT_WORTH = 0.96
@@ -33,9 +38,9 @@ TAPED_M = (
     2e-3  # taped alongside, middle to middle, unless the insulation is thicker; common practice, no source
 )
 SPACING_SPREAD = 0.15  # a told spacing is kept to a sixth along the tail; common practice, no source
-# What is left over of worth and dead length (logarithmic): tails sag, bends are round, a metre of tape is one to a few
-# millimetres off. Common practice, no source.
-WORTH_SIGMA, DEAD_SPREAD = 0.02, 0.15
+# What is left over of worth, and of the dead length (logarithmic): tails sag, bends are round. 2 to 4 % and a fifth in
+# independent wire models. On top, how the wire of the bend is counted in, over the spacing: common practice, no source.
+WORTH_SIGMA, DEAD_SPREAD, BEND_COUNTED = 0.03, 0.2, (-0.3, 0.5)
 TAIL_FREEDOM = 5.0  # of Student's t for both: a fold that does otherwise is believed
 USUAL_FOLD_M, LEAST_FOLD_M = 0.5, 0.05  # a twentieth of a leg for 40 m; shorter ones as this one
 AROUND, LEAST_SPACINGS = (
@@ -84,29 +89,45 @@ def draw_folds(
     ``lies``: how the tail lies; ``None`` when nobody says. ``rad_per_m``: of the wave, for folds of a tenth of a leg.
     """
     wires = draw_wires(n, dice, wire)
-    spread = UNTOLD_SPREAD if lies is None else SPACING_SPREAD
-    kept = np.exp(dice.normal(0, spread, n))
-    ways = UNTOLD if lies is None else ((lies, 1.0),)
+    spacing_m, touches = _spacing_m(lies, wires, dice)
+    touches &= wire is None or wire.is_bare  # insulation lies between
+    worth, dead_m = np.where(
+        dice.random(n) < 0.5,
+        _tangent(spacing_m, wires.charge_m, max(about_m, LEAST_FOLD_M), rad_per_m),
+        _straight(spacing_m, wires.charge_m),
+    )
+    dead_m = np.where(touches, 0.0, np.maximum(dead_m + dice.uniform(*BEND_COUNTED, n) * spacing_m, 0.0))
+    worth = np.where(touches, CONTACT_WORTH, worth) * (1 + WORTH_SIGMA * dice.standard_t(TAIL_FREEDOM, n))
+    dead_m *= np.exp(DEAD_SPREAD * dice.standard_t(TAIL_FREEDOM, n))
+    return FoldDraws(np.clip(worth, 0.3, 1.0), dead_m)
+
+
+def _spacing_m(
+    lies: Lie | None, wires: Wires, dice: np.random.Generator
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """From the middle of the wire to that of its tail on every draw, and whether they touch, shape (n,) each."""
+    n = wires.radius_m.size
+    ways, spread = (UNTOLD, UNTOLD_SPREAD) if lies is None else (((lies, 1.0),), SPACING_SPREAD)
     way = dice.choice(len(ways), size=n, p=[chance for _, chance in ways])
-    worth, dead_m = np.empty(n), np.empty(n)
-    for number, (each, _) in enumerate(ways):
-        lines = _line(each, wires, kept, max(about_m, LEAST_FOLD_M), rad_per_m)
-        worth, dead_m = np.where(way == number, lines, (worth, dead_m))
-    worth = np.minimum(worth * (1 + WORTH_SIGMA * dice.standard_t(TAIL_FREEDOM, n)), 1.0)
-    return FoldDraws(np.maximum(worth, 0.3), dead_m * np.exp(DEAD_SPREAD * dice.standard_t(TAIL_FREEDOM, n)))
+    told_m = np.array([TAPED_M if isinstance(each, str) else each for each, _ in ways])[way]
+    spacing_m = np.maximum(told_m * np.exp(dice.normal(0, spread, n)), 2 * wires.outer_m)
+    return spacing_m, np.array([each == "contact" for each, _ in ways])[way]
 
 
-def _line(
-    lies: Lie, wires: Wires, kept: FloatArray, about_m: float, rad_per_m: float
+def _straight(spacing_m: FloatArray, charge_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Worth and dead length by the lines of others, between them over the logarithm of the spacing, shape (n,) each."""
+    spacings_m, worths, deads_m = np.array(LINES).T
+    thin = np.log(spacing_m * THIN_M / charge_m)
+    return np.interp(thin, np.log(spacings_m), worths), np.interp(thin, np.log(spacings_m), deads_m)
+
+
+def _tangent(
+    spacing_m: FloatArray, charge_m: FloatArray, about_m: float, rad_per_m: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Worth and dead length of folds of about that size, shape (n,) each; ``kept`` is what the spacing times is."""
-    if lies == "contact" and (wires.outer_m == wires.radius_m).any():
-        return np.full_like(kept, CONTACT_WORTH), np.zeros_like(kept)
-    spacing_m = (TAPED_M if isinstance(lies, str) else lies) * kept
-    spacing_m = np.maximum(spacing_m, 2 * wires.outer_m)
+    """Worth and dead length of folds of about that size by the formula, shape (n,) each."""
     near_m = np.maximum(AROUND[0] * about_m, LEAST_SPACINGS * spacing_m)
     far_m = near_m * AROUND[1] / AROUND[0]
-    near, far = (fold_value_m(fold_m, spacing_m, wires.charge_m, rad_per_m) for fold_m in (near_m, far_m))
+    near, far = (fold_value_m(fold_m, spacing_m, charge_m, rad_per_m) for fold_m in (near_m, far_m))
     worth = (far - near) / (far_m - near_m)
     return worth, np.maximum(near_m - near / worth, 0.0)
 

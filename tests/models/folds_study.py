@@ -117,7 +117,7 @@ class ModelledFold:
 
     def __init__(self, lies: float, quarter_m: float, dice: np.random.Generator) -> None:
         wire = draw_wire(dice)
-        self.told = ToldWire(wire.radius_m, wire.outer_m)
+        self.told = ToldWire(wire.radius_m, wire.outer_m / wire.radius_m)
         spacing_m = lies * np.exp(SPACING_SIGMA * dice.standard_normal())
         spacing_m = max(spacing_m, 2 * wire.outer_m, CLOSEST * wire.charge_m)
         longest_m = min(FOLDED[-1] * quarter_m, MOST_SEGMENTS * spacing_m)

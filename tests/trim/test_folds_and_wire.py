@@ -58,13 +58,13 @@ def test_the_law_is_that_of_wire_models_of_any_spacing_and_wire(fold_m, spacing_
 def test_a_told_wire_is_worth_more_the_thicker_it_acts():
     thin, thick, sleeved = (
         float(np.median(draw_folds(0.02, N, np.random.default_rng(0), wire=wire).value_m(0.5)))
-        for wire in (ToldWire(0.3e-3, 0.3e-3), ToldWire(1e-3, 1e-3), ToldWire(0.3e-3, 0.8e-3))
+        for wire in (ToldWire(0.3e-3, 1.0), ToldWire(1e-3, 1.0), ToldWire(0.3e-3, 2.5))
     )
     assert thin < sleeved < thick
 
 
 def test_a_told_wire_narrows_what_a_fold_is_worth():
-    told = draw_folds(0.005, N, np.random.default_rng(0), wire=ToldWire(0.5e-3, 0.5e-3))
+    told = draw_folds(0.005, N, np.random.default_rng(0), wire=ToldWire(0.5e-3, 1.0))
     assert np.std(told.value_m(0.5)) < 0.85 * np.std(law(0.005).value_m(0.5))
 
 

@@ -1,11 +1,14 @@
 """The length to begin with, and the margin for rain."""
 
+import numpy as np
 import pytest
 
 from sweepkit.antennas.catalogue import KINDS
+from sweepkit.antennas.wires_used import ToldWire
 from sweepkit.errors import BadInput
 from sweepkit.trim.aim import Aim
 from sweepkit.trim.start import start_length
+from tests.models.length_answers import read_rows
 
 
 # Common practice: half a wave is about 143/f metres, and one starts 2 to 5 % longer.
@@ -25,6 +28,28 @@ def test_its_own_sweeps_go_before_what_is_usual():
     assert own.length_m.value == pytest.approx(0.232 * 299_792_458 / 7.1e6)
     assert own.start_m < usual.start_m
     assert own.known_from == "this antenna's own 3 sweeps in the logbook"
+
+
+@pytest.mark.parametrize("family", ["dipole", "inverted-vee", "loop"])
+def test_a_told_bare_wire_narrows_the_length_and_holds_modelled_antennas(family):
+    rows = read_rows()
+    there = rows["wavelengths"][rows["family"] == family]
+    usual = start_length(KINDS[family], 7.1e6)
+    bare = start_length(KINDS[family], 7.1e6, wire=ToldWire(None, 1.0))
+    assert bare.length_m.high - bare.length_m.low < 0.8 * (usual.length_m.high - usual.length_m.low)
+    low, high = (end * 7.1e6 / 299_792_458 for end in (bare.length_m.low, bare.length_m.high))
+    assert np.mean((there > low) & (there < high)) > 0.92
+    assert bare.known_from == "what is usual for the kind and bare wire"
+
+
+# Source: trade reports, 3 to 7 % by type, negligible to some; wire models of others, 2.2 to 3.5 %.
+@pytest.mark.published
+def test_told_insulation_shortens_it_by_what_it_does():
+    bare, sleeved = (
+        start_length(KINDS["dipole"], 7.1e6, wire=wire).length_m.value
+        for wire in (ToldWire(None, 1.0), ToldWire(None, None))
+    )
+    assert 0.022 < bare / sleeved - 1 < 0.035
 
 
 @pytest.mark.parametrize("name", ["loaded-whip", "random-wire"])
