@@ -32,10 +32,7 @@ class ToldWire:
 
     @classmethod
     def of(cls, text: str) -> ToldWire:
-        """As ``--wire`` takes it.
-
-        Raises ``BadInput``: it is no wire.
-        """
+        """As ``--wire`` takes it."""
         diameter_m, ratio = parse_wire(text)
         return cls(diameter_m and diameter_m / 2, ratio)
 
