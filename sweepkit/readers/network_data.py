@@ -124,11 +124,13 @@ def network_rows(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Rows
     if ports == 1:
         steps = [column_step(numbers_of(text, parts, hints), at, 3, read.f_hz.size) for at in (1, 2)]
         step = network_step(options, reference_ohm, steps, absolute=layout.absolute)
-    printed_row = None if parts.style.decimal != "." else _row_printer(text, layout, read, port)
+    printed_row = _row_printer(text, layout, read, port, parts.style.decimal)
     return Rows(read.f_hz, gamma, "signed", read.lines, reference_ohm, findings, step, printed_row)
 
 
-def _row_printer(text: Text, layout: Layout, read: Matrices, port: int) -> Callable[[int], PrintedRow | None]:
+def _row_printer(
+    text: Text, layout: Layout, read: Matrices, port: int, decimal: str
+) -> Callable[[int], PrintedRow | None]:
     """How a point prints that stands in one line; none of the numbers are kept, which weigh much in a large file."""
     size = numbers_per_point(read.ports, triangular=layout.triangle != "full")
     ports, references_ohm = read.ports, read.references_ohm
@@ -140,10 +142,10 @@ def _row_printer(text: Text, layout: Layout, read: Matrices, port: int) -> Calla
 
     def printed_row(line: int) -> PrintedRow | None:
         words = text.line(line).partition("!")[0].split()
-        if len(words) != size or not all(map(is_plain_number, words)):
+        if len(words) != size or not all(is_plain_number(word.replace(decimal, ".")) for word in words):
             return None
         return PrintedRow(
-            tuple(map(PrintedNumber, words)), ".", lambda f: f * layout.options.unit_hz, reflections
+            tuple(map(PrintedNumber, words)), size, decimal, lambda f: f * layout.options.unit_hz, reflections
         )
 
     return printed_row

@@ -40,10 +40,12 @@ class PrintedNumber:
 class PrintedRow:
     """A row as it prints, and what it says with other numbers in it."""
 
-    numbers: tuple[PrintedNumber, ...]  # the frequency first, then those that give the reflection
+    # the frequency first, then those that give the reflection, then others that were read
+    numbers: tuple[PrintedNumber, ...]
+    used: int  # how many of them give frequency and reflection
     decimal: str
     f_hz: Callable[[FloatArray], FloatArray]  # of printed frequencies
-    reflection: Callable[[FloatArray], NDArray[Any]]  # of rows of printed numbers, shape (m, numbers)
+    reflection: Callable[[FloatArray], NDArray[Any]]  # of rows of printed numbers, shape (m, used)
 
     @property
     def values(self) -> FloatArray:

@@ -24,7 +24,8 @@ from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 LEAST_OFF = 0.01  # of reflection: less does no harm; the limit of equal duplicates
 STANDS_OUT = 15.0  # times the roughness of the curve around it; our own choice
 SURE = 5e-4  # of lone points of another station may look like a slip and be refused; our own choice
-EXCHANGED_OUT = 4.0  # where an exchange lets it go on: it is one of few, so chance says more; our own choice
+EXCHANGED_OUT = 3.0  # where an exchange lets it go on: it is one of few, so chance says more; our own choice
+SELDOM = 0.03  # of lone points look like an exchange: more would cry wolf; our own choice
 SMOOTHER = 2.5  # times that roughness: as near must the row come to the curve; our own choice
 HIGHEST_Q = 2000.0  # loaded, of what radiates: small loops stay below 1000; common practice, no source
 LEAST_TAIL = 0.25  # of what a resonance of that Q adds to its neighbours: 0.56 of it shows in their residuals
@@ -33,7 +34,7 @@ REACH = 8  # points on each side that tell how smooth the curve is; our own choi
 OFF_GRID = 0.2  # of the step: a frequency so far off an even grid; our own choice
 ON_GRID = 0.02  # of the step, beside the printed step; our own choice
 PIECE_ROWS = 1 << 14  # of a long sweep at a time: what is worked out beside it stays small; our own choice
-CANDIDATES = 3  # rows off the curve that are looked at; our own choice
+CANDIDATES = 5  # rows off the curve that are looked at; our own choice
 
 JUMP = 8.0  # times the usual step around it: the curve does not go on there; our own choice
 LEAST_JUMP = 0.02  # of reflection; our own choice
@@ -75,24 +76,38 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
     alone = rows.phase == "none"
     curve = rows.values**2 if alone else rows.values  # the square does not bend sharply at a good match
     bends = _sizes_of_bends(curve)
-    last = bends.size - 1
-    for at in range(CANDIDATES):
-        window = int(bends.argmax())
-        if not bends[window] >= 6 * LEAST_OFF:  # or no number
-            if at == 0:
-                return ()
-            break
-        ends = {0: (1, 0), last: (last + 3, last + 4)}.get(window, ())
+    candidates = _standing_out(bends)
+    if not candidates:
+        return ()
+    for window in candidates:
+        ends = {0: (1, 0), bends.size - 1: (bends.size + 2, bends.size + 3)}.get(window, ())
         slip = next(filter(None, (_off_curve(rows, curve, at) for at in (window + 2, *ends))), None)
         if slip and (alone or slip.chance > SURE):
             return (_doubt(slip.error),)
         if slip:
             raise slip.error
-        bends[max(0, window - 4) : window + 5] = 0
     run = _exchanged_run(rows)
     if run and run.chance <= SURE:
         raise run.error
     return (_doubt(run.error),) if run else ()
+
+
+def _standing_out(bends: FloatArray) -> list[int]:
+    """Windows of large bends, those first that stand out most from the next ones that do not hold the same point."""
+    found = np.flatnonzero(bends >= 6 * LEAST_OFF) if bends.max() < np.inf else np.array([], dtype=np.int64)
+    if not found.size:
+        return []
+    padded, near = np.pad(bends, REACH), np.zeros(found.size)
+    for away in range(5, REACH + 1):
+        for place in (found + REACH - away, found + REACH + away):
+            np.maximum(near, padded[place], out=near)
+    score, chosen = bends[found] / (near + 1e-12), list[int]()
+    while len(chosen) < CANDIDATES and score.any():
+        near_it = np.abs(found - found[score.argmax()]) <= 4
+        chosen.append(int(found[near_it][bends[found[near_it]].argmax()]))
+        score[np.abs(found - chosen[-1]) <= 4] = 0
+        score[near_it] = 0
+    return chosen
 
 
 def _doubt(slip: UnreadableFile) -> Finding:
@@ -136,7 +151,7 @@ class _Around:
     def chance(self, points: NDArray[Any], near: float) -> float:
         """Share of lone points as far off that one of these brings so near: the right distance and direction."""
         away = np.abs(points - self.point) / self.off
-        as_far = np.count_nonzero((away > 0.5) & (away < 2.0))
+        as_far = max(1, int(np.count_nonzero((away > 0.5) & (away < 2.0))))
         return float(as_far * 2 / 1.5 / np.pi * (near / self.off) ** 2)
 
 
@@ -147,31 +162,36 @@ def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     known = rows.printed_step
     printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
     rough = max(float(around.others.max()) / around.gain, printed, 1e-6)
-    stands_out = around.off >= STANDS_OUT * rough and around.tail >= rough
-    row = rows.as_printed(at) if stands_out or around.off >= EXCHANGED_OUT * rough else None
+    stands_out = around.off >= STANDS_OUT * rough
+    row = rows.as_printed(at) if around.off >= EXCHANGED_OUT * rough else None
     if row is None:
         return None
-    limit = min(max(SMOOTHER * rough, 2 * printed, HARDLY * around.off), around.tail)
+    limit = max(SMOOTHER * rough, 2 * printed, HARDLY * around.off)
     what = f"{around.off:.2g} of reflection off a curve that is smooth"
-    for place in range(1, len(row.numbers)) if stands_out else ():
+    for place in range(1, row.used) if stands_out else ():
         for values in _otherwise(row, place):
-            others = np.tile(row.values, (len(values), 1))
+            others = np.tile(row.values[: row.used], (len(values), 1))
             others[:, place] = list(values)
             points = row.reflection(others) ** (2 if rows.phase == "none" else 1)
             left = np.nan_to_num(around.left(points), nan=np.inf)
-            if near := [text for text, far in zip(values.values(), left, strict=True) if far <= limit]:
-                error = _slipped(rows, at, row.numbers[place], min(near, key=len), what)
-                return Slip(error, around.chance(points, max(rough, float(left.min()))))
+            near = [text for text, far in zip(values.values(), left, strict=True) if far <= limit]
+            chance = around.chance(points, max(rough, float(left.min(initial=np.inf))))
+            if around.tail < max(rough, float(left.min(initial=np.inf))):  # a resonance may be there
+                chance = max(chance, 2 * SURE)
+                near = near if chance <= SELDOM else []
+            if near:
+                return Slip(_slipped(rows, at, row.numbers[place], min(near, key=len), what), chance)
     pairs, others = _with_places_changed(row)
     if rows.phase == "none" or not pairs:
         return None
     points = row.reflection(others)
     left = np.nan_to_num(around.left(points), nan=np.inf)
     best = int(left.argmin())
-    if not left[best] <= max(rough, 2 * printed, limit if stands_out else 0.0):
+    chance = around.chance(points, max(rough, float(left[best])))
+    if chance > (SELDOM if left[best] <= limit else SURE):
         return None
     texts = [row.numbers[place].text for place in pairs[best]]
-    return Slip(_exchanged_error(rows, at, *texts), around.chance(points, max(rough, float(left[best]))))
+    return Slip(_exchanged_error(rows, at, *texts), chance)
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
@@ -241,12 +261,12 @@ def _slipped(rows: Rows, at: int, number: PrintedNumber, other: str, what: str) 
 
 
 def _with_places_changed(row: PrintedRow) -> tuple[list[tuple[int, int]], FloatArray]:
-    """Pairs of numbers of a row beside its frequency, and the rows with each pair exchanged."""
-    pairs = list(combinations(range(1, len(row.numbers)), 2))
+    """Pairs of numbers of a row beside its frequency, and what gives the reflection with each pair exchanged."""
+    pairs = [pair for pair in combinations(range(1, len(row.numbers)), 2) if pair[0] < row.used]
     others = np.tile(row.values, (len(pairs), 1))
     for other, (one, two) in zip(others, pairs, strict=True):
         other[[one, two]] = other[[two, one]]
-    return pairs, others
+    return pairs, others[:, : row.used]
 
 
 def _exchanged_error(rows: Rows, at: int, one: str, two: str, *, more: int = 0) -> UnreadableFile:

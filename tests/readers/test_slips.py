@@ -308,3 +308,67 @@ def test_a_last_number_that_lost_the_exponent_of_small_ones_is_refused(tmp_path,
     path.write_text("\n".join(["# Hz S RI R 50", *lines[:-1], f"{row} 0"]))
     with pytest.raises(UnreadableFile, match=r":41: 0 has "):
         read_sweep(path)
+
+
+def test_an_exchange_with_an_swr_is_found_where_the_columns_agree_all_the_same(tmp_path):
+    # at resonance R = 50 ohm / SWR and X = 0: with R and SWR exchanged the row contradicts nothing
+    f_hz = np.linspace(13.9e6, 14.5e6, 61)
+    z_ohm = 40 * (1 + 13j * (f_hz / 14.2e6 - 14.2e6 / f_hz))
+    size = np.abs((z_ohm - 50) / (z_ohm + 50))
+    cells = [
+        [f"{f / 1e6:.4f}", f"{swr:.3f}", f"{z.real:.3f}", f"{z.imag:.3f}"]
+        for f, swr, z in zip(f_hz, (1 + size) / (1 - size), z_ohm, strict=True)
+    ]
+    path = tmp_path / "sweep.csv"
+    head = "Frequency (MHz),SWR,R (ohm),X (ohm)"
+    path.write_text("\n".join([head, *map(",".join, cells)]) + "\n")
+    assert not read_sweep(path).findings
+    cells[30][1], cells[30][2] = cells[30][2], cells[30][1]
+    path.write_text("\n".join([head, *map(",".join, cells)]) + "\n")
+    with pytest.raises(UnreadableFile, match=r":32: 1\.250 and 40\.000 are off a curve"):
+        read_sweep(path)
+
+
+def test_an_exchange_with_a_column_that_is_not_used_is_found(tmp_path):
+    lines = [
+        f"{f / 1e6:.4f},{r:.2f},{x:.2f},{300 + k}.25"
+        for k, (f, r, x) in enumerate(zip(F_HZ, Z_OHM.real, Z_OHM.imag, strict=True))
+    ]
+    cells = lines[40].split(",")
+    cells[2], cells[3] = cells[3], cells[2]
+    lines[40] = ",".join(cells)
+    path = tmp_path / "sweep.csv"
+    path.write_text("\n".join(["Frequency (MHz),R (ohm),X (ohm),Battery (mV)", *lines]) + "\n")
+    with pytest.raises(UnreadableFile, match=r":42: .* with their places changed"):
+        read_sweep(path)
+
+
+def test_an_exchange_is_found_beside_sharper_bends_elsewhere(tmp_path):
+    f_hz = np.linspace(13.2e6, 15.2e6, 201)
+    z_ohm = 58 * (1 + 13j * (f_hz / 14.2e6 - 14.2e6 / f_hz))
+    for centre_hz in np.arange(14.3e6, 15.2e6, 0.1e6):  # traps: sharp in these steps
+        z_ohm = z_ohm + 60 / (1 + 900j * (f_hz / centre_hz - centre_hz / f_hz))
+    gamma = (z_ohm - 50) / (z_ohm + 50)
+    assert outcome(tmp_path, f_hz, gamma) == "silent"
+    gamma[20] = complex(gamma[20].imag, gamma[20].real)
+    assert outcome(tmp_path, f_hz, gamma) in ("said", "refused in line 22")
+
+
+def test_a_slip_in_touchstone_with_commas_is_refused(tmp_path):
+    cells = rows("RI")
+    cells[40][1] = SLIPS["sign"](cells[40][1])
+    path = write(tmp_path, "RI", cells)
+    path.write_text(path.read_text().replace(".", ","))
+    with pytest.raises(UnreadableFile, match=r":42: .* one slip away"):
+        read_sweep(path)
+
+
+def test_an_swr_of_total_reflection_agrees_with_more_than_that(tmp_path):
+    r = 0.4 * np.sin(np.arange(60))  # below 0 by the analyzer's own error: |S11| up to 1.016
+    lines = [
+        f"{14e6 + 1e4 * k:.0f},{value:.2f},-20.0,{900 + k if value < 0 else 58 / max(value, 0.06):.0f}"
+        for k, value in enumerate(r)
+    ]
+    path = tmp_path / "open.csv"
+    path.write_text("\n".join(["Frequency (Hz),R (ohm),X (ohm),SWR", *lines]) + "\n")
+    assert read_sweep(path).f_hz.size == 60

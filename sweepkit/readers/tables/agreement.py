@@ -102,7 +102,8 @@ def _disagreement(
     step = one.resolution * 1.01
     moved = [says(gamma, one.values + turn * step, reference_ohm) - there for turn in (1, -1)]
     slack = np.fmax(*(np.where(np.isfinite(gap), np.abs(gap), np.inf) for gap in moved))
-    wrong = np.abs(there - gamma) > blur + slack
+    at_most = gamma / np.maximum(np.abs(gamma), 1.0) if name == "swr" else gamma  # no SWR shows more than all
+    wrong = np.abs(there - at_most) > blur + slack
     expected = value(gamma, reference_ohm)
     if name == "swr":  # a display that ends at 10 or 25 shows that for all above
         wrong &= ~((one.values == quantities[name].values.max()) & (expected > one.values))

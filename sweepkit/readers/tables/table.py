@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -130,18 +131,27 @@ def _row_printer(
     """How the row in a line prints, of which no column of numbers is kept: those of a large file weigh much."""
     if grid.style.thousands or any(np.iscomplexobj(one.values) for one in needs):
         return None
-    decimal, columns = grid.style.decimal, [one.column for one in needs]
+    decimal, columns = grid.style.decimal, {one.column.index: one.column.heading for one in needs}
+    columns |= {
+        at: name for at, name in enumerate(layout.headings or [""] * layout.width) if at not in columns
+    }
     scales = np.array([_scale(one, grid.values[one.column.index]) for one in needs])
 
     def printed_row(line: int) -> PrintedRow:
         cells = cells_of_row(text.line(line), layout)
-        words = [split_unit(cells[column.index])[0].replace(" ", "").translate(MINUS) for column in columns]
-        numbers = [PrintedNumber(word, column.heading) for word, column in zip(words, columns, strict=True)]
+        numbers = tuple(PrintedNumber(_bare_number(cells[at]), name) for at, name in columns.items())
         return PrintedRow(
-            tuple(numbers), decimal, lambda f: f * scales[0], lambda rows: reflections(rows * scales)
+            numbers, len(needs), decimal, lambda f: f * scales[0], lambda rows: reflections(rows * scales)
         )
 
     return printed_row
+
+
+def _bare_number(cell: str) -> str:
+    """Without its unit, where it is one number."""
+    with contextlib.suppress(ValueError):
+        cell = split_unit(cell)[0].replace(" ", "")
+    return cell.translate(MINUS)
 
 
 def _scale(one: Measured, printed: NDArray[Any]) -> float:
