@@ -28,6 +28,18 @@ class Setup:
     f_hz: np.ndarray
     states: dict[str, Impedance]
 
+    def z_ohm(self, state: str, f_hz: np.ndarray, slide: float) -> np.ndarray:
+        """Impedance of a state whose frequencies have all slid alike, box and all."""
+        return self.states[state](f_hz / (1 + slide))
+
+    def erected(self, state: str, dice: np.random.Generator, *, again: bool) -> str:
+        """Which state of the table that is; here put up again is a slide."""
+        return state
+
+    def rung_of(self, truth: str, rung: str) -> str:
+        """What lies between where this befalls it."""
+        return rung
+
 
 @cache
 def setups(table: Path = TABLE) -> tuple[Setup, ...]:

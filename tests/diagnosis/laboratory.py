@@ -2,10 +2,11 @@
 
     python -m tests.diagnosis.laboratory --seed 5 --each 6                 # the tables of docs/diagnose.md
     python -m tests.diagnosis.laboratory --seed 5 --each 6 --untold        # the same with the rung untold
+    python -m tests.diagnosis.laboratory --seed 5 --each 4 --wide          # sweeps over all bands
 
 Nothing here uses a formula of the diagnosis: antennas are wire models with a fault in the model
-(tests/data/models/faults.npz), lines are those of tests/models/set_ups.py (conductors by Bessel functions, untold
-connectors), and the analyzer's errors run along the sweep. Between two sweeps of a station nothing happens, or all is
+(tests/data/models/faults.npz; over all bands wide_faults.npz), lines are those of tests/models/set_ups.py
+(conductors by Bessel functions, untold connectors), and the analyzer's errors run along the sweep. Between two sweeps of a station nothing happens, or all is
 joined anew, or it is put up again, each with what the ladder's own spreads do not hold: a smooth change of shape, new
 connectors, another calibration.
 """
@@ -14,7 +15,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +24,7 @@ from sweepkit.diagnosis.answer import Diagnosis
 from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.sweep import Sweep
 from tests.diagnosis.faults import Setup, setups
+from tests.diagnosis.wide import WideSetup, wide_setups
 from tests.models.set_ups import Coax, _error, make_coax
 
 Array = np.ndarray
@@ -100,6 +102,7 @@ class Station:
         self.connectors = [self._connector() for _ in range(2)]
         self.calibrate()
         self.slide, self.scale, self.shape = 0.0, 1.0, np.zeros(self.f_hz.size, dtype=complex)
+        self.again = False
 
     def calibrate(self) -> None:
         sizes = (self.dice.uniform(35, 46), self.dice.uniform(30, 40), self.dice.uniform(30, 40))
@@ -117,8 +120,14 @@ class Station:
         """What lies between two sweeps."""
         body = {"loaded-whip": 1, "end-fed": 2}.get(self.setup.kind, 0)
         root = np.sqrt(2)
-        self.slide = root * SLIDES[rung][body] * self.dice.standard_normal()
-        self.scale = 1 + root * SCALES[rung] * self.dice.standard_normal()
+        is_wide = isinstance(self.setup, WideSetup)
+        self.again = rung == "put-up-again"
+        # over all bands the model itself is put up again; half of the usual slide is left to the wire
+        erected = is_wide and self.again
+        share = 0.5 if erected else 1.0
+        self.slide = share * root * SLIDES[rung][body] * self.dice.standard_normal()
+        own_scale = SCALES["joined-anew" if erected else rung]
+        self.scale = 1 + root * own_scale * self.dice.standard_normal()
         x = np.linspace(-1, 1, self.f_hz.size)
         waves = self.dice.standard_normal((2, 4)) / 2
         smooth = sum(w * np.cos(np.pi * k * x / 2) for k, w in enumerate(waves[0] + 1j * waves[1]))
@@ -134,7 +143,8 @@ class Station:
         inside: Callable[[Array, Coax], Array] | None = None,
         coax_left_in_m: float = 0.0,
     ) -> Array:
-        z = self.setup.states[state](self.f_hz / (1 + self.slide))
+        state = self.setup.erected(state, self.dice, again=self.again)
+        z = self.setup.z_ohm(state, self.f_hz, self.slide)
         z = self.scale * z.real + 1j * z.imag
         gamma = (z - 50) / (z + 50) + self.shape
         z = 50 * (1 + gamma) / (1 - gamma)
@@ -161,13 +171,17 @@ def act(truth: str, setup: Setup, rung: str, seed: tuple[int, ...]) -> Case:
     """One case."""
     dice = np.random.default_rng([*seed, *truth.encode()])
     if truth in ADDED:
-        setup = replace(setup, states={"healthy": setup.states[ADDED[truth]], truth: setup.states["healthy"]})
+        wrong, sound = ADDED[truth], "healthy"
+        if wrong not in setup.states:
+            wrong, sound = f"{wrong}@again", "again:1"
+        setup = replace(setup, states={"healthy": setup.states[wrong], truth: setup.states[sound]})
     if truth == "other-antenna":
         others = _others(setup)
         setup = replace(setup, states=setup.states | {truth: others[int(dice.integers(len(others)))]})
     needs_line = truth in IN_THE_LINE
     station = Station(setup, dice, with_line=needs_line or dice.random() < 0.6)
     before = station.read(station.sweep())
+    rung = setup.rung_of(truth, rung)
     station.step(rung)
     now, place_m = _fault(truth, station)
     f_hz = station.f_hz
@@ -178,6 +192,8 @@ def act(truth: str, setup: Setup, rung: str, seed: tuple[int, ...]) -> Case:
 
 def _others(setup: Setup) -> list[Callable[[Array], Array]]:
     """Other antennas of the same band, known over as wide a span."""
+    if isinstance(setup, WideSetup):
+        return [one.states["healthy"] for one in wide_setups() if one.name != setup.name]
     low_hz, high_hz = setup.f_hz[0] * 0.999, setup.f_hz[-1] * 1.001
     return [
         one.states["healthy"]
@@ -279,22 +295,28 @@ def _in_the_line(truth: str, at_m: float, station: Station) -> tuple[Callable[[A
     return wet, start + metres / 2
 
 
-def _can_befall(truth: str, setup: Setup) -> bool:
+def _can_befall(truth: str, setup: Setup, stations: Sequence[Setup]) -> bool:
     if truth == "other-antenna":
         return bool(_others(setup))
-    own = {state for one in setups() for state in one.states}
-    return ADDED.get(truth, truth) in setup.states or ADDED.get(truth, truth) not in own
+    if truth == "nothing":
+        return True
+    own = {state.partition("@")[0] for one in stations for state in one.states}
+    here = {state.partition("@")[0] for state in setup.states}
+    return ADDED.get(truth, truth) in here or ADDED.get(truth, truth) not in own
 
 
-def cases(seed: int, each: int, kinds: Callable[[str], bool] = lambda truth: True) -> Iterator[Case]:
+def cases(
+    seed: int, each: int, kinds: Callable[[str], bool] = lambda truth: True, *, wide: bool = False
+) -> Iterator[Case]:
     """Every fault ``each`` times, and as many in which nothing is wrong; rungs in turn, put up again for a sixth."""
-    stations = setups()
+    stations: Sequence[Setup] = wide_setups(seed) if wide else setups()
     rungs = ["swept-again", "joined-anew", "joined-anew"] * 2 + ["put-up-again"] * 3
-    states = sorted({state for setup in stations for state in setup.states if state != "healthy"})
+    states = sorted({state.partition("@")[0] for setup in stations for state in setup.states})
+    states = [state for state in states if state != "healthy" and not state.startswith("again")]
     truths = [*states, *IN_THE_LINE, *AT_THE_ANALYZER, "swr-too-good", "wet-wire", *ADDED, "other-antenna"]
     count = 0
     for truth in truths:
-        fitting = [s for s in stations if _can_befall(truth, s)]
+        fitting = [s for s in stations if _can_befall(truth, s, stations)]
         for k in range(each):
             count += 1
             rung = ["swept-again", "joined-anew", "joined-anew", "put-up-again"][k % 4]
@@ -310,6 +332,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=5)
     parser.add_argument("--each", type=int, default=6)
     parser.add_argument("--untold", action="store_true")
+    parser.add_argument("--wide", action="store_true", help="sweeps over all bands")
     parser.add_argument("--verbose", action="store_true")
     parser.add_argument("--part", type=int, nargs=2, default=(0, 1), help="one of so many parts")
     arguments = parser.parse_args()
@@ -317,7 +340,7 @@ def main() -> None:
     rows: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
     alarms: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
     brier, sure, places = [], [], []
-    for number, case in enumerate(cases(arguments.seed, arguments.each)):
+    for number, case in enumerate(cases(arguments.seed, arguments.each, wide=arguments.wide)):
         if number % arguments.part[1] != arguments.part[0]:
             continue
         answer = case.diagnosed(told=not arguments.untold)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sweepkit.analysis.delay import without_delay
 from sweepkit.antennas.rungs import Rung, body_of_kind
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.box import BOXES
 from sweepkit.diagnosis.acting.curve import without_noise
 from sweepkit.diagnosis.acting.evidence import Judge
 from sweepkit.diagnosis.acting.healthy import (
@@ -21,7 +22,7 @@ from sweepkit.diagnosis.acting.healthy import (
     widest_sigmas,
 )
 from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
-from sweepkit.diagnosis.acting.slid import left_by_slide
+from sweepkit.diagnosis.acting.slid import slide_off
 from sweepkit.diagnosis.acting.stories import OTHER, Told, list_stories, weigh_stories
 from sweepkit.diagnosis.answer import End
 from sweepkit.diagnosis.signatures import ELSE
@@ -105,12 +106,13 @@ def _set_stage(
         reference_ohm=now.reference_ohm,
         sigmas=widest_sigmas(body, rung),
         parallel=body == "end-fed",
+        box=BOXES.get(kind or ""),
     )
     conditions = list_conditions(
         f_hz,
         gamma_before,
         gamma_now - gamma_before,
-        left_by_slide(scene),
+        slide_off(scene),
         np.hypot(now.noise[index], np.interp(f_hz, before.f_hz, before.noise)),
         body=body,
         rung=rung,

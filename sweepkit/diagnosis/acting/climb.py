@@ -49,7 +49,7 @@ def climb(
     left = now - predict(theta)
     cost = _cost(whiten, left, theta)
     slopes = np.empty((count, now.size, p), dtype=np.complex128)
-    slopes[:] = _slopes(predict, now - left, theta)
+    slopes[:] = slopes_of(predict, now - left, theta)
     going = np.isfinite(cost)
     for step in range(STEPS):
         at = np.flatnonzero(going)
@@ -70,7 +70,7 @@ def climb(
             near = min(lowest, float(cost.min())) + reach
             going[at] &= cost[at] - (STEPS - step) * gains <= near
         if moved.size:
-            slopes[moved] = _slopes(predict, now - left[moved], theta[moved])
+            slopes[moved] = slopes_of(predict, now - left[moved], theta[moved])
     counts = cost <= cost.min() + reach
     return [Peak(theta[k], left[k], slopes[k], float(cost[k])) for k in np.flatnonzero(counts)]
 
@@ -90,8 +90,8 @@ def _step(
     return move, np.asarray(np.sum(move * (2 * downhill - bent), axis=1))
 
 
-def _slopes(predict: Predict, predicted: ComplexArray, theta: FloatArray) -> ComplexArray:
-    """How the prediction answers to each parameter, shape (members, n, p)."""
+def slopes_of(predict: Predict, predicted: ComplexArray, theta: FloatArray) -> ComplexArray:
+    """How ``predicted``, the prediction at ``theta``, answers to each parameter, shape (members, n, p)."""
     count, p = theta.shape
     batch = (theta[:, None, :] + STEP * np.eye(p)[None]).reshape(-1, p)
     ahead = predict(batch).reshape(count, p, predicted.shape[-1])

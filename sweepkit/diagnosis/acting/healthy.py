@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -50,7 +51,20 @@ OFF_ALONG, OFF_EACH = 0.06, 0.01
 # What does not slide with the dip, of how a slide changes a sweep: lines are off by 1.4 % of their impedance, which is
 # half as much of the reflection, connectors and analyzers by as much again.
 SLID_ALONG, SLID_EACH = 0.015, 0.005
+# The dips of a wire do not all slide alike: heights, soil, coax and counterpoise move each by its own, and the box that
+# stays where it is takes 2 to 9 % of what a length does at some of them. How far along frequency they stay together,
+# and what share of any slide differs; what else explains one band may be off by so much in another. Common practice, no
+# source.
+TOGETHER, APART, ELSEWHERE = 0.5, 0.15, 0.3
 UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
+
+
+class Slid(NamedTuple):
+    """How far the sweep now has slid from the good one, and what no slide explains."""
+
+    left: ComplexArray  # shape (n,)
+    slide: float  # logarithm of frequency
+    per_slide: ComplexArray  # how the sweep answers to more of it, shape (n,)
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +101,7 @@ def list_conditions(
     f_hz: FloatArray,
     gamma: ComplexArray,
     difference: ComplexArray,
-    left: ComplexArray,
+    slid: Slid,
     noise: FloatArray,
     *,
     body: Body,
@@ -96,23 +110,35 @@ def list_conditions(
 ) -> list[Condition]:
     """What may lie between two sweeps, each rung (``None``: any) with the same calibration and with a new one.
 
-    ``gamma`` is the sweep before, ``difference`` how the one now differs and ``left`` what no slide explains of that,
+    ``gamma`` is the sweep before, ``difference`` how the one now differs and ``slid`` what a slide explains of that,
     ``noise`` the rms of its noise.
     """
     alike = np.exp(-((np.subtract.outer(np.log(f_hz), np.log(f_hz)) / SHAPE_ALONG) ** 2) / 2)
     base = np.diag(noise**2 + UNEXPECTED**2).astype(np.complex128)
-    for off, along, at_point in ((left, OFF_ALONG, OFF_EACH), (difference, SLID_ALONG, SLID_EACH)):
+    for off, along, at_point in ((slid.left, OFF_ALONG, OFF_EACH), (difference, SLID_ALONG, SLID_EACH)):
         base += along**2 * alike * np.outer(off, off.conj()) + np.diag((at_point * np.abs(off)) ** 2)
+    bands = _bands(f_hz, slid.per_slide)
+    base += ELSEWHERE**2 * bands * np.outer(slid.left, slid.left.conj())
+    apart, own = bands * np.outer(slid.per_slide, slid.per_slide.conj()), APART * slid.slide
     found = []
     for each, chance in _chances(rung).items():
-        shape = LEFT[each][0] * SHAPE_OF[body]
+        shape, sigmas = LEFT[each][0] * SHAPE_OF[body], healthy_sigmas(body, each)
+        known = base + shape**2 * alike + (own**2 + sigmas[0] ** 2) * apart
         anew = ANEW.get(each, ALWAYS_ANEW)
         kinds = [(1 - anew, (DRIFT, DRIFT, DRIFT), TURNS_HZ[1])]
         kinds += [(anew / len(TURNS_HZ), _of_two(analyzer), turn_hz) for turn_hz in TURNS_HZ]
         for share, sizes, turn_hz in kinds:
-            covariance = base + shape**2 * alike + analyzer_covariance(f_hz, gamma, *sizes, turn_hz=turn_hz)
-            found.append(Condition(chance * share, healthy_sigmas(body, each), covariance))
+            covariance = known + analyzer_covariance(f_hz, gamma, *sizes, turn_hz=turn_hz)
+            found.append(Condition(chance * share, sigmas, covariance))
     return found
+
+
+def _bands(f_hz: FloatArray, answers: ComplexArray) -> FloatArray:
+    """Covariance of what differs by one from band to band, and not where the sweep ``answers`` most, shape (n, n)."""
+    x = np.log(f_hz)
+    together = np.exp(-((np.subtract.outer(x, x) / TOGETHER) ** 2) / 2)
+    home = together[:, int(np.argmax(np.abs(answers)))]
+    return np.asarray(together - np.outer(home, home))
 
 
 def analyzer_covariance(

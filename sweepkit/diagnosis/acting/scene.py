@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.diagnosis.acting.box import Box, before, behind
 from sweepkit.diagnosis.acting.curve import Curve
 from sweepkit.diagnosis.acting.healthy import loss_slope
 from sweepkit.diagnosis.acting.priors import even_in_log
@@ -35,13 +36,14 @@ class Scene:
     walk: Walk  # the line told
     end: End  # what is at its far end
     reference_ohm: float  # of all reflections
-    # reflection at the far end over the logarithm of frequency, as a good sweep shows it; None without one: then the
-    # line is as told, within its tolerances
+    # reflection at the far end, behind the box if there is one, over the logarithm of frequency, as a good sweep shows
+    # it; None without one: then the line is as told, within its tolerances
     at_end: Curve | None
     # of the healthy ways. With a good sweep: those of healthy.Condition; without: relative length, relative
     # impedance, logarithm of the loss, and what the connectors at both ends add, which is not scaled
     sigmas: FloatArray
     parallel: bool = False  # whether the antenna's resonance is one, as that of a wire fed at its end
+    box: Box | None = None  # in front of it
     scale_sigma: float = 0.0  # how far the metres of the line told may be off together, as a fraction
 
     @property
@@ -105,6 +107,8 @@ class Scene:
         gamma = self.at_end(self._ln_f - way[:, 0:1] - slide)
         z = self._scaled((1 + gamma) / (1 - gamma + 1e-9), way[:, 1:2] + r, way[:, 2:3], x)
         omega = self._omega
+        if self.box is not None:
+            z = before(self.box, self.f_hz, z, reference_ohm=self.reference_ohm)
         series = (way[:, 5:6] + 1e-9j * omega * way[:, 6:7]) / self.reference_ohm
         return across(
             in_series((z, np.ones_like(z)), series), 1e-12j * omega * way[:, 7:8] * self.reference_ohm
@@ -161,24 +165,28 @@ class Scene:
 def scene_with_baseline(
     f_hz: FloatArray,
     now: ComplexArray,
-    before: tuple[FloatArray, ComplexArray],
+    good: tuple[FloatArray, ComplexArray],
     chain: LineChain | None,
     *,
     end: End,
     reference_ohm: float,
     sigmas: FloatArray,
     parallel: bool = False,
+    box: Box | None = None,
 ) -> Scene:
-    """The station as a good sweep, all of ``before``, shows it.
+    """The station as a good sweep, all of ``good``, shows it.
 
     Without a line told, what was swept is taken for the far end.
     """
-    own_hz, gamma = before
+    own_hz, gamma = good
     if chain is not None and chain.pieces:
         gamma = remove_chain(own_hz, gamma, chain.nominal, reference_ohm=reference_ohm)[0]
     walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
+    if box is not None:
+        z = behind(box, own_hz, (1 + gamma) / (1 - gamma + 1e-9), reference_ohm=reference_ohm)
+        gamma = (z - 1) / (z + 1)
     at_end, scale_sigma = _carried_beyond(own_hz, gamma), 0.0 if chain is None else chain.scale_sigma
-    return Scene(f_hz, now, walk, end, reference_ohm, at_end, sigmas, parallel, scale_sigma)
+    return Scene(f_hz, now, walk, end, reference_ohm, at_end, sigmas, parallel, box, scale_sigma)
 
 
 def scene_as_told(

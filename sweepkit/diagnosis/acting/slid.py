@@ -6,7 +6,8 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.diagnosis.acting.climb import climb
+from sweepkit.diagnosis.acting.climb import climb, slopes_of
+from sweepkit.diagnosis.acting.healthy import Slid
 from sweepkit.diagnosis.acting.scene import Scene
 
 # How far a slide is tried, as a share of frequency, and in how many steps; common practice, no source.
@@ -15,8 +16,8 @@ SLIDE, R, X = 0.05, 0.3, 0.1  # one sigma of what is tried from there: slide, R,
 FINE = 0.02  # rms of the reflection that ends a climb
 
 
-def left_by_slide(scene: Scene) -> ComplexArray:
-    """The sweep now less the good one, slid and scaled so as to leave as little as it can."""
+def slide_off(scene: Scene) -> Slid:
+    """The good sweep slid and scaled so as to leave as little as it can of the sweep now."""
     h = np.zeros((1, scene.sigmas.size))
 
     def predict(theta: FloatArray) -> ComplexArray:
@@ -29,5 +30,8 @@ def left_by_slide(scene: Scene) -> ComplexArray:
     tried = np.sum(np.abs(scene.now - predict(starts)) ** 2, axis=1)
     best = starts[np.argsort(tried)[:2]]
     peaks = climb(predict, scene.now, np.eye(scene.now.size, dtype=np.complex128) / FINE, best)
-    before = scene.now - predict(np.zeros((1, 3)))[0]
-    return min((before, *(peak.left for peak in peaks)), key=lambda left: float(np.sum(np.abs(left) ** 2)))
+    still = predict(np.zeros((1, 3)))
+    ends = [(scene.now - still[0], 0.0, slopes_of(predict, still, np.zeros((1, 3)))[0])]
+    ends += [(peak.left, SLIDE * float(peak.theta[0]), peak.slopes) for peak in peaks]
+    left, slide, slopes = min(ends, key=lambda end: float(np.sum(np.abs(end[0]) ** 2)))
+    return Slid(left, slide, slopes[:, 0] / SLIDE)
