@@ -72,12 +72,12 @@ def act_on_baseline(
 def log_of_nothing_wrong(
     before: View, now: View, chain: LineChain | None, *, kind: str | None, rung: Rung, analyzer: Analyzer
 ) -> float | None:
-    """Logarithm of the evidence that nothing but ``rung`` lies between; the rest as of :func:`act_on_baseline`."""
+    """Tempered logarithm of the evidence that nothing but ``rung`` lies between; else as :func:`act_on_baseline`."""
     stage = _set_stage(before, now, chain, kind=kind, rung=rung, end="antenna", analyzer=analyzer)
     if stage is None:
         return None
     scene, conditions = stage
-    return Judge(scene.now, conditions).fit(scene.healthy, np.zeros((1, 0))).log_evidence
+    return Judge(scene.now, conditions).fit(scene.healthy, np.zeros((1, 0))).log_evidence / scene.temper
 
 
 def _set_stage(

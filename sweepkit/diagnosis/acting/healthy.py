@@ -73,7 +73,7 @@ class Condition:
 
     chance: float  # before anything is seen
     # of the healthy ways: slide, R, slope of X, delay [ns], loss [dB], contact [ohm], leads [nH] and capacitance [pF]
-    # at the feedpoint
+    # at the feedpoint; of a wire fed at its end R of its counterpoise in the place of that slope, the slope of B last
     sigmas: FloatArray
     covariance: ComplexArray  # of all else, shape (n, n)
 
@@ -82,10 +82,8 @@ def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
     """Of all healthy ways between two sweeps, in the order of :class:`Condition`."""
     f, r = (sqrt(2) * (trade_sd(name, body, rung) or 0.0) for name in ("dip_hz", "r_ohm"))
     _, delay_s, loss_db = LEFT[rung]
-    x = (
-        r if body == "end-fed" else X_OF_R * r
-    )  # of a wire fed at its end what its counterpoise has of R, in series
-    return np.array([f, r, x, 1e9 * delay_s, loss_db, *JOINED[rung]])
+    last = (1e9 * delay_s, loss_db, *JOINED[rung])
+    return np.array([f, r, r, *last, X_OF_R * r] if body == "end-fed" else [f, r, X_OF_R * r, *last])
 
 
 def widest_sigmas(body: Body, rung: Rung | None) -> FloatArray:

@@ -22,6 +22,17 @@ BEYOND = 0.25  # so far beyond its ends a sweep is carried, as a share of freque
 # Points for a dip, and for each turn of a line's echo, where a guess may be rough; common practice, no source.
 ROUGH_POINTS, ROUGH_PER_TURN = 20, 4
 STARTS_PER_WAVE, STARTS = 10.0, (20, 160)  # a reflection turns twice in a wave
+# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
+# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
+TEMPER = 3.0
+# Of a sweep over many bands what a story is off by in one is neither the same in the next nor free of it, so that
+# evidence grows as the root of their number; a band is what is swept round a dip. Our choice.
+BAND = 0.35  # of the logarithm of frequency
+WIDE, BESIDE, DEEP = (
+    2.0,
+    0.2,
+    0.6,
+)  # ends of a sweep that holds more than one dip; how far apart, how deep they are
 # What untold connectors of a bare line look like beside their resistance, one sigma: five centimetres that are 30 or
 # 75 ohm are some picofarad or some nanohenry too many; common practice, no source.
 FRINGE_PF, NEAR_PF, NEAR_NH = 2.0, 2.0, 8.0
@@ -50,6 +61,25 @@ class Scene:
     def length_m(self) -> float:
         """Of the line told. [m]"""
         return self.walk.length_m
+
+    @cached_property
+    def temper(self) -> float:
+        """By how much the logarithm of any evidence is too large."""
+        if self.at_end is None:
+            return TEMPER
+        return TEMPER * float(np.sqrt(max(np.log(self.f_hz[-1] / self.f_hz[0]) / BAND, 1.0)))
+
+    @cached_property
+    def home_hz(self) -> float:
+        """Frequency that the antenna is for: the middle of the sweep, or of one over many bands its lowest dip."""
+        middle_hz = float(self.f_hz.mean())
+        if self.at_end is None or self.f_hz[-1] < WIDE * self.f_hz[0]:
+            return middle_hz
+        x = self.at_end.x[(self.at_end.x >= self._ln_f[0]) & (self.at_end.x <= self._ln_f[-1])]
+        size = np.abs(self.at_end(x))
+        near = np.abs(np.subtract.outer(x, x)) < BESIDE
+        dips = np.flatnonzero((size <= np.where(near, size, np.inf).min(axis=1)) & (size < DEEP))
+        return float(np.exp(x[dips[0]])) if dips.size else middle_hz
 
     @cached_property
     def _ln_f(self) -> FloatArray:
@@ -105,6 +135,7 @@ class Scene:
             return across((one, zero), fringe * h[:, 3:4])
         way = h * self.sigmas
         gamma = self.at_end(self._ln_f - way[:, 0:1] - slide)
+        x = x + way[:, 8:9] if self.parallel else x
         z = self._scaled((1 + gamma) / (1 - gamma + 1e-9), way[:, 1:2] + r, way[:, 2:3], x)
         omega = self._omega
         if self.box is not None:

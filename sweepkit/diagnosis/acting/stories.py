@@ -25,9 +25,6 @@ from sweepkit.diagnosis.acting.story import Story, predictor
 from sweepkit.diagnosis.signatures import ELSE, signatures_of
 
 HEALTHY = "nothing-wrong"
-# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
-# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
-TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = another.CODE
 # Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on, nor for
@@ -112,7 +109,7 @@ def weigh_stories(
             fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
     logs = np.array(
         [
-            one.log_evidence / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
+            one.log_evidence / scene.temper + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
             for story, one in fitted
         ]
     )

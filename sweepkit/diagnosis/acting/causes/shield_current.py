@@ -41,6 +41,8 @@ ROUGH, OFF = 0.3, (1, 1, 1, 1)
 LEGS_THEMSELVES = (0.005, 0.1)  # beside a coax that radiates the legs do too; common practice, no source
 BEHIND = ("end-fed", "random-wire")
 ADDED = "counterpoise-added"
+# Of current on the coax: it joins beside a counterpoise that stays, as one that is added would; our choice
+JOINS = 0.25
 SAID = {
     "no-counterpoise": "{} alone, without the counterpoise beside it, explain the change",
     ADDED: "a counterpoise beside {}, which was alone, explains the change",
@@ -65,15 +67,18 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
                 "common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 2, 1, 3, *OFF), roughly(act, ROUGH), _say
             )
     if kind in (*BEHIND, None):
-        for code in ("common-mode", *SAID):
-            if own := common.get(code):
+        ways = [(code, code, common.get(code, 0.0)) for code in SAID]
+        chance = common.get("common-mode", 0.0)
+        ways += [("common-mode", "common-mode", (1 - JOINS) * chance), ("common-mode", ADDED, JOINS * chance)]
+        for code, way, own in ways:
 
-                def series(scene: Scene, h: FloatArray, u: FloatArray, *, code: str = code) -> ComplexArray:
-                    return _in_series(scene, h, u, code)
+            def series(scene: Scene, h: FloatArray, u: FloatArray, *, way: str = way) -> ComplexArray:
+                return _in_series(scene, h, u, way)
 
-                def say(scene: Scene, u: FloatArray, *, code: str = code) -> str:
-                    return _say_behind(scene, u, code)
+            def say(scene: Scene, u: FloatArray, *, way: str = way, code: str = code) -> str:
+                return _say_behind(scene, u, way if way == code else "joins")
 
+            if own:
                 yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 2, 1, *OFF), roughly(series, ROUGH), say)
 
 
@@ -91,7 +96,7 @@ def _in_series(scene: Scene, h: FloatArray, u: FloatArray, code: str) -> Complex
         now, before = (_wire_ohm(scene, _behind_m(scene, u[:, k : k + 1]), u) for k in (0, 3))
     else:
         now = _wire_ohm(scene, even_in_log(u[:, 0:1], *LEFT_M), u)
-        metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
+        metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.home_hz
         before = 1 / (1 / now + 1 / _wire_ohm(scene, metres, u))
         if code == ADDED:
             now, before = before, now
@@ -123,7 +128,7 @@ def _box(scene: Scene, u: FloatArray) -> tuple[ComplexArray, ComplexArray]:
 
 def counterpoise_ohm(scene: Scene, u: FloatArray) -> ComplexArray:
     """Behind the transformer; ``u``: its length, its wave impedance and its loss."""
-    metres = even(u[:, 0:1], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.f_hz.mean()
+    metres = even(u[:, 0:1], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.home_hz
     return _wire_ohm(scene, metres, u) / TRANSFORMER
 
 
@@ -139,7 +144,7 @@ def _wire_ohm(scene: Scene, metres: FloatArray, u: FloatArray) -> ComplexArray:
 
 
 def _behind_m(scene: Scene, u: FloatArray) -> FloatArray:
-    wave_m = SPEED_OF_LIGHT_M_S / float(scene.f_hz.mean())
+    wave_m = SPEED_OF_LIGHT_M_S / scene.home_hz
     return even_in_log(u, COUNTERPOISE_WAVES[0] * wave_m, BEHIND_M)
 
 
@@ -148,6 +153,8 @@ def _say_behind(scene: Scene, u: FloatArray, code: str) -> str:
         before, now = _behind_m(scene, u[[3, 0]])
         return f"the outside of about {now:.1f} m of coax where {before:.1f} m were explains the change"
     metres = even_in_log(u[0:1], *LEFT_M)[0]
+    if code == "joins":
+        return f"{metres:.1f} m of the outside of the coax, now beside the counterpoise, explain the change"
     return SAID[code].format(f"{metres:.1f} m of the outside of the coax")
 
 

@@ -26,7 +26,10 @@ BY_TABLE = ("loaded-whip",)
 # What drier soil adds, over 50 ohm, and how far that scatters: resistance, reactance. Of level wires half of what the
 # table of the trade has for 3 and 7 m, the spread of own wire models 4 to 12 m high; of upright ones own wire models.
 LEVEL, UPRIGHT = ((0.06, 0.12), (-0.05, 0.08)), ((-0.04, 0.06), (0.0, 0.04))
-POWER = 1.5  # of frequency
+POWER, MOST = (
+    1.5,
+    1.2,
+)  # of frequency over that of the antenna; beyond, the image is far off. Common practice, no source
 TURNS = (1.0, 8.0)  # 4 pi h / wavelength: 0.08 to 0.6 wavelengths up
 # Of the wire's end, behind the box, times 50 ohm: own wire models; dips rise by 0.15 % as soil dries, half the table's.
 SUSCEPTANCE, ADMITTANCE = -0.02, 0.07
@@ -60,7 +63,8 @@ def _under_wire(code: str, sign: float, adds: tuple[tuple[float, float], ...], c
 
 def _turning(scene: Scene, u: FloatArray) -> ComplexArray:
     """How what an image adds grows and turns along the sweep."""
-    return np.asarray((scene.f_hz / scene.f_hz.mean()) ** (POWER - 1j * even_in_log(u, *TURNS)))
+    ratio = scene.f_hz / scene.home_hz
+    return np.asarray(np.minimum(ratio, MOST) ** POWER * np.exp(-1j * even_in_log(u, *TURNS) * (ratio - 1)))
 
 
 def _behind_box(code: str, sign: float, chance: float) -> Story:
