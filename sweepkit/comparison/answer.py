@@ -55,6 +55,11 @@ NOT_SHOWN = (
     "One port shows what comes back, not what goes out: neither efficiency nor pattern nor current on the outside "
     "of the line. A lower SWR may mean more loss."
 )
+ONE_DIP = (
+    "These sweeps span several bands, and one dip of them is compared: whether the rest of the curve changed is for "
+    "sweepkit diagnose to say."
+)
+SEVERAL_BANDS = 2.0  # ends of a sweep of more than one band; our choice
 OF_RADIALS = ("dip_hz", "r_ohm", "q")
 LIKE_ANTENNAS = 0.1  # dips of two antennas further apart are on other bands, and are not compared
 
@@ -118,6 +123,13 @@ class Comparison:
         return describe_outlook(self.usual)
 
     @property
+    def not_shown(self) -> tuple[str, ...]:
+        """What no figure here tells."""
+        swept = [one for setup in self.setups for one in setup.sweeps]
+        is_wide = any(one.stop_hz > SEVERAL_BANDS * one.start_hz for one in swept)
+        return (NOT_SHOWN, ONE_DIP) if is_wide and self.differences else (NOT_SHOWN,)
+
+    @property
     def pairs(self) -> dict[tuple[str, str], list[Difference]]:
         """Differences of each pair of sides."""
         pairs: dict[tuple[str, str], list[Difference]] = {}
@@ -147,7 +159,7 @@ class Comparison:
             "variance": self.variance,
             "outlook": self.outlook,
             "radials": self.radials,
-            "not_shown": NOT_SHOWN,
+            "not_shown": " ".join(self.not_shown),
         }
         return {name: to_plain(part) for name, part in document.items()}
 

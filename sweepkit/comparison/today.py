@@ -185,12 +185,15 @@ def _finding_since(diagnosis: Diagnosis, *, since: str, usual: str) -> Finding |
     """
     nothing = round(100 * diagnosis.nothing_wrong)
     if diagnosis.changed == "no":
-        text = f"as usual{f' {usual}' if usual else ''}; since {since}: {nothing} % that nothing is wrong"
-        return Finding(AS_USUAL, "note", text, "")
+        text = f"as usual{f' {usual}' if usual else ''}; it differs from {since} no more than it may, so that nothing "
+        return Finding(AS_USUAL, "note", f"{text}needs doing ({nothing} % sure that nothing is wrong)", "")
     if not diagnosis.hypotheses:
         return None
     cause = diagnosis.hypotheses[0]
-    text = f"{100 * cause.weight:.0f} % {CAUSES[cause.code].title}; since {since}; {nothing} % nothing wrong"
+    text = (
+        f"{100 * cause.weight:.0f} % {CAUSES[cause.code].title}; of all that may have changed since {since} this is "
+        f"the likeliest; {nothing} % that nothing is wrong"
+    )
     return Finding(LIKELY, "warning" if diagnosis.changed == "yes" else "note", text, cause.next_step)
 
 

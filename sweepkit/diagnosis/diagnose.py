@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from sweepkit.antennas.catalogue import kind_named
-from sweepkit.antennas.rungs import Rung
+from sweepkit.antennas.rungs import WORDS, Rung, body_of_kind, trade_limit
 from sweepkit.diagnosis.acting.act import taken_for_other
 from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
@@ -32,7 +32,7 @@ from sweepkit.diagnosis.by_magnitude import (
 from sweepkit.diagnosis.common_grid import Common, find_common
 from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
 from sweepkit.diagnosis.proved import nothing_known, prove_alone
-from sweepkit.diagnosis.seen import describe_shift
+from sweepkit.diagnosis.seen import Seen, describe_shift
 from sweepkit.diagnosis.spreads import usual_spread
 from sweepkit.diagnosis.told_words import Told, read_told, settle_rung
 from sweepkit.diagnosis.weigh import NOT_RETURNED
@@ -53,6 +53,7 @@ ONE_OUTING: tuple[Rung, ...] = (
     "joined-anew",
 )  # told so: line and calibration should be the same
 TWICE = "another sweep: one file was given twice, and its likeness to itself says nothing"
+UNTOLD_RUNG: Rung = "put-up-again"  # the highest that is weighed where nobody tells
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -133,7 +134,7 @@ def diagnose(
         answer = after_test(answer, made, tuple(reviews), kind=kind, analyzer=analyzer)
     if _holds_a_file_twice(ordered):
         answer = replace(answer, changed="cannot_say", cannot_say=TWICE)
-    return replace(answer, notes=notes)
+    return replace(answer, notes=(*notes, *answer.notes))
 
 
 def _holds_a_file_twice(sweeps: Sequence[Sweep]) -> bool:
@@ -241,7 +242,23 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     verdict = judge_change(nothing_wrong)
     if change.returned is False:
         verdict = "yes"
-    return Diagnosis(verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said)
+    notes = () if verdict == "no" else _held_against_the_ladder(seen, kind, held)
+    return Diagnosis(verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes)
+
+
+def _held_against_the_ladder(seen: Seen, kind: str | None, rung: Rung | None) -> tuple[str, ...]:
+    """A word where dip and R, which ``compare`` judges, moved no more than they may, and the curve did."""
+    held = rung or UNTOLD_RUNG
+    names = {"f": "dip_hz", "r": "r_ohm"}
+    limits = {part: 100 * trade_limit(name, body_of_kind(kind), held) for part, name in names.items()}
+    if not limits.keys() <= seen.parts.keys():
+        return ()
+    if any(abs(seen.parts[part].value) > limit for part, limit in limits.items()):
+        return ()
+    return (
+        f"dip and R of the main dip moved no more than {WORDS[held]} moves them, and compare, which judges these, has "
+        "nothing to say against it; what is weighed here is all of the curve",
+    )
 
 
 def _not_returned(cause: Hypothesis) -> Hypothesis:

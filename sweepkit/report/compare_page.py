@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sweepkit.comparison.answer import NOT_SHOWN, Comparison, radial_setups
+from sweepkit.comparison.answer import Comparison, radial_setups
 from sweepkit.comparison.differences import Difference, Verdict, pair_verdict
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
@@ -68,7 +68,7 @@ def compare_page(
             *((UNTOLD,) if is_untold(comparison) else ()),
             *((SITES_DIFFER,) if comparison.by == "site" else ()),
             _ranking(comparison),
-            NOT_SHOWN,
+            *comparison.not_shown,
         ),
         cautions_title="To bear in mind",
         provenance=(

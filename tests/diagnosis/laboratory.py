@@ -6,9 +6,9 @@
 
 Nothing here uses a formula of the diagnosis: antennas are wire models with a fault in the model
 (tests/data/models/faults.npz; over all bands wide_faults.npz), lines are those of tests/models/set_ups.py
-(conductors by Bessel functions, untold connectors), and the analyzer's errors run along the sweep. Between two sweeps of a station nothing happens, or all is
-joined anew, or it is put up again, each with what the ladder's own spreads do not hold: a smooth change of shape, new
-connectors, another calibration.
+(conductors by Bessel functions, untold connectors), and the analyzer's errors run along the sweep. Between two sweeps
+of a station nothing happens, or all is joined anew, or it is put up again, each with what the ladder's own spreads do
+not hold: a smooth change of shape, new connectors, another calibration; over all bands heights, counterpoise and coax.
 """
 
 from __future__ import annotations

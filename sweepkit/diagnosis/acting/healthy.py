@@ -55,6 +55,7 @@ SLID_ALONG, SLID_EACH = 0.015, 0.005
 # stays where it is takes 2 to 9 % of what a length does at some of them. How far along frequency they stay together,
 # and what share of any slide differs; what else explains one band may be off by so much in another. Common practice, no
 # source.
+ONE_BAND = 0.35  # of the logarithm of frequency: what is swept round a dip; our choice
 TOGETHER, APART, ELSEWHERE = 0.5, 0.15, 0.3
 UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
 
@@ -132,10 +133,11 @@ def list_conditions(
 
 
 def _bands(f_hz: FloatArray, answers: ComplexArray) -> FloatArray:
-    """Covariance of what differs by one from band to band, and not where the sweep ``answers`` most, shape (n, n)."""
-    x = np.log(f_hz)
-    together = np.exp(-((np.subtract.outer(x, x) / TOGETHER) ** 2) / 2)
-    home = together[:, int(np.argmax(np.abs(answers)))]
+    """Covariance of what differs by one from band to band, not in the one where the sweep ``answers`` most, (n, n)."""
+    x = np.log(f_hz / f_hz[int(np.argmax(np.abs(answers)))])
+    beyond = np.sign(x) * np.maximum(np.abs(x) - ONE_BAND / 2, 0.0)
+    together = np.exp(-((np.subtract.outer(beyond, beyond) / TOGETHER) ** 2) / 2)
+    home = np.exp(-((beyond / TOGETHER) ** 2) / 2)
     return np.asarray(together - np.outer(home, home))
 
 

@@ -10,14 +10,16 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.box import Box, before, behind
 from sweepkit.diagnosis.acting.curve import Curve
-from sweepkit.diagnosis.acting.healthy import loss_slope
+from sweepkit.diagnosis.acting.healthy import ONE_BAND, loss_slope
 from sweepkit.diagnosis.acting.priors import even_in_log
 from sweepkit.diagnosis.acting.walk import Pair, Values, Walk, across, in_series, lay_walk, reflection
 from sweepkit.diagnosis.answer import End
 from sweepkit.feedline.chain import JOINT_OHM, LineChain
 from sweepkit.feedline.plane import remove_chain
 
-EDGE_SHARE = 0.2  # of the sweep at each end carries the curve beyond it
+# What carries the curve beyond each end of a sweep: so much of it, and no more than lies so near, of the logarithm of
+# frequency, since a circle describes one resonance.
+EDGE_SHARE, EDGE_NEAR, EDGE_LEAST = 0.2, 0.06, 8
 BEYOND = 0.25  # so far beyond its ends a sweep is carried, as a share of frequency
 # Points for a dip, and for each turn of a line's echo, where a guess may be rough; common practice, no source.
 ROUGH_POINTS, ROUGH_PER_TURN = 20, 4
@@ -26,8 +28,7 @@ STARTS_PER_WAVE, STARTS = 10.0, (20, 160)  # a reflection turns twice in a wave
 # point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
 TEMPER = 3.0
 # Of a sweep over many bands what a story is off by in one is neither the same in the next nor free of it, so that
-# evidence grows as the root of their number; a band is what is swept round a dip. Our choice.
-BAND = 0.35  # of the logarithm of frequency
+# evidence grows as the root of their number; our choice.
 WIDE, BESIDE, DEEP = (
     2.0,
     0.2,
@@ -67,7 +68,7 @@ class Scene:
         """By how much the logarithm of any evidence is too large."""
         if self.at_end is None:
             return TEMPER
-        return TEMPER * float(np.sqrt(max(np.log(self.f_hz[-1] / self.f_hz[0]) / BAND, 1.0)))
+        return TEMPER * float(np.sqrt(max(np.log(self.f_hz[-1] / self.f_hz[0]) / ONE_BAND, 1.0)))
 
     @cached_property
     def home_hz(self) -> float:
@@ -241,14 +242,15 @@ def scene_as_told(
 
 def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:
     """A smooth curve through the sweep and a little beyond, over the logarithm of frequency."""
-    count = max(int(EDGE_SHARE * f_hz.size), 8)
     x = np.log(f_hz)
+    counts = [np.count_nonzero(np.abs(x - end) <= EDGE_NEAR) for end in (x[0], x[-1])]
+    first, last = (max(min(int(EDGE_SHARE * x.size), near), EDGE_LEAST) for near in counts)
     step = (x[-1] - x[0]) / (x.size - 1)
     extra = np.arange(1, int(BEYOND / step) + 2)[:60]
     step = max(step, BEYOND / 60)
     low_x, high_x = x[0] - step * extra[::-1], x[-1] + step * extra
-    low = _along_circle(x[:count], gamma[:count], low_x)
-    high = _along_circle(x[-count:], gamma[-count:], high_x)
+    low = _along_circle(x[:first], gamma[:first], low_x)
+    high = _along_circle(x[-last:], gamma[-last:], high_x)
     return Curve(np.concatenate([low_x, x, high_x]), np.concatenate([low, gamma, high]))
 
 
