@@ -15,7 +15,7 @@ import numpy as np
 
 from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.acting.act import act_on_told_line, log_of_nothing_wrong
-from sweepkit.diagnosis.acting.stories import HEALTHY
+from sweepkit.diagnosis.acting.stories import HEALTHY, TEMPER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis, Outcome
 from sweepkit.diagnosis.by_acting import judge_change, told_chain
 from sweepkit.diagnosis.signatures import ELSE
@@ -211,7 +211,7 @@ def _healthy_log(before: View, made: Review, *, kind: str | None, analyzer: Anal
         raise BadInput(
             "the sweep of the test and the others have too few frequencies in common; sweep the same span"
         )
-    return log
+    return log / TEMPER
 
 
 def _bare(made: Made, reviews: tuple[Review, ...], analyzer: Analyzer) -> tuple[dict[str, float], str]:
@@ -226,9 +226,7 @@ def _bare(made: Made, reviews: tuple[Review, ...], analyzer: Analyzer) -> tuple[
         raise BadInput(f"the sweep of --test {made.code} has too few points; sweep it again with 51 or more")
     logs: dict[str, float] = {}
     for one in acted.told:
-        logs[one.story.code] = max(
-            logs.get(one.story.code, -np.inf), one.fitted.log_evidence / acted.scene.temper
-        )
+        logs[one.story.code] = max(logs.get(one.story.code, -np.inf), one.fitted.log_evidence / TEMPER)
     top = max(logs.values())
     sound = exp(max(logs[HEALTHY] - top, -30.0))
     odds = {code: exp(max(logs[code] - top, -30.0)) if code in logs else sound for code in IN_THE_LINE}

@@ -7,7 +7,7 @@ import pytest
 
 from sweepkit.diagnosis.acting.act import POINTS, _thinned
 from sweepkit.diagnosis.acting.climb import climb
-from sweepkit.diagnosis.acting.healthy import list_conditions
+from sweepkit.diagnosis.acting.healthy import Slid, list_conditions
 from sweepkit.diagnosis.acting.scene import _carried_beyond
 from sweepkit.diagnosis.acting.walk import lay_walk, reflection
 from sweepkit.diagnosis.diagnose import diagnose
@@ -93,10 +93,11 @@ def test_conditions_add_to_one_and_widen_up_the_ladder():
     gamma = np.full(20, 0.3 + 0.1j)
     f_hz = np.linspace(7e6, 7.4e6, 20)
     known = {"body": "wire", "analyzer": Analyzer()}
-    untold = list_conditions(f_hz, gamma, 0 * gamma, 0 * gamma, np.full(20, 1e-3), rung=None, **known)
+    still = Slid(0 * gamma, 0.0, 0 * gamma)
+    untold = list_conditions(f_hz, gamma, 0 * gamma, still, np.full(20, 1e-3), rung=None, **known)
     assert sum(one.chance for one in untold) == pytest.approx(1.0)
     sigmas = [
-        list_conditions(f_hz, gamma, 0 * gamma, 0 * gamma, np.full(20, 1e-3), rung=rung, **known)[0].sigmas[0]
+        list_conditions(f_hz, gamma, 0 * gamma, still, np.full(20, 1e-3), rung=rung, **known)[0].sigmas[0]
         for rung in ("swept-again", "joined-anew", "put-up-again", "another-site")
     ]
     assert sigmas == sorted(sigmas)

@@ -9,7 +9,7 @@ from sweepkit.comparison import compare_setups, setups_from_sweeps
 from sweepkit.comparison.answer import NOT_SHOWN, ONE_DIP
 from sweepkit.diagnosis.acting.box import BOXES, before, behind
 from sweepkit.diagnosis.acting.healthy import _bands, healthy_sigmas
-from sweepkit.diagnosis.acting.scene import TEMPER, scene_with_baseline
+from sweepkit.diagnosis.acting.scene import scene_with_baseline
 from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.sweep import Sweep
 from tests.diagnosis.laboratory import act
@@ -80,8 +80,8 @@ def test_evidence_counts_as_ever_round_one_dip_and_for_less_over_many_bands():
         for f_hz in (NARROW_HZ, F_HZ)
         for gamma in [(end_fed_ohm(f_hz) - 50) / (end_fed_ohm(f_hz) + 50)]
     ]
-    assert scenes[0].temper == TEMPER
-    assert scenes[1].temper == pytest.approx(TEMPER * np.sqrt(np.log(10) / 0.35))
+    assert scenes[0].bands == 1
+    assert scenes[1].bands == pytest.approx(np.log(10) / 0.35)
     assert scenes[0].home_hz == pytest.approx(NARROW_HZ.mean())
     assert scenes[1].home_hz == pytest.approx(7.1e6, rel=0.08)
 

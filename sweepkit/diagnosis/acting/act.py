@@ -72,12 +72,13 @@ def act_on_baseline(
 def log_of_nothing_wrong(
     before: View, now: View, chain: LineChain | None, *, kind: str | None, rung: Rung, analyzer: Analyzer
 ) -> float | None:
-    """Tempered logarithm of the evidence that nothing but ``rung`` lies between; else as :func:`act_on_baseline`."""
+    """Logarithm of the evidence that nothing but ``rung`` lies between; the rest as of :func:`act_on_baseline`."""
     stage = _set_stage(before, now, chain, kind=kind, rung=rung, end="antenna", analyzer=analyzer)
     if stage is None:
         return None
     scene, conditions = stage
-    return Judge(scene.now, conditions).fit(scene.healthy, np.zeros((1, 0))).log_evidence / scene.temper
+    judge = Judge(scene.now, conditions, bands=scene.bands)
+    return judge.fit(scene.healthy, np.zeros((1, 0))).log_evidence
 
 
 def _set_stage(

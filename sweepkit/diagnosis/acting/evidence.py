@@ -38,8 +38,10 @@ class Fitted:
 class Judge:
     """Weighs stories of one scene under all conditions that may lie between."""
 
-    def __init__(self, now: ComplexArray, conditions: Sequence[Condition]) -> None:
+    def __init__(self, now: ComplexArray, conditions: Sequence[Condition], *, bands: float) -> None:
+        """``bands``: how many of them tell as much as one."""
         self.now = now
+        self.bands = bands
         self.conditions = conditions
         self.widest = np.max([one.sigmas for one in conditions], axis=0)
         self._best_log = -np.inf
@@ -49,9 +51,9 @@ class Judge:
         identity = np.eye(now.size)
         for one in conditions:
             factor = np.linalg.cholesky(one.covariance)
-            self._whiten.append(np.sqrt(2) * np.linalg.solve(factor, identity))
+            self._whiten.append(np.sqrt(2 / bands) * np.linalg.solve(factor, identity))
             log_size = 2 * float(np.sum(np.log(np.diag(factor).real)))
-            self._constants.append(np.log(max(one.chance, 1e-9)) - log_size)
+            self._constants.append(np.log(max(one.chance, 1e-9)) - log_size / bands)
             self._shrink.append(np.maximum(one.sigmas / np.maximum(self.widest, 1e-30), 1e-6))
         self._lowest = np.inf
         self._loosest = find_loosest(conditions)
@@ -80,7 +82,7 @@ class Judge:
             tuple(peaks[k] for k in order),
             np.exp(logs[order] - log_evidence),
             tuple(weighed[k][1] for k in order),
-            float(best.cost - best.theta @ best.theta) / (2 * best.left.size),
+            self.bands * float(best.cost - best.theta @ best.theta) / (2 * best.left.size),
         )
 
     def log_probability(self, left: ComplexArray, added: Values, slopes: ComplexArray) -> float:
@@ -91,10 +93,10 @@ class Judge:
         total = []
         for k, whiten in enumerate(self._whiten):
             wider = np.linalg.cholesky(self.conditions[k].covariance + added)
-            own = np.sqrt(2) * np.linalg.solve(wider, np.eye(left.size))
-            change = 2 * float(
-                np.sum(np.log(np.diag(wider).real)) + np.sum(np.log(np.diag(whiten).real / np.sqrt(2)))
-            )
+            root = np.sqrt(2 / self.bands)
+            own = root * np.linalg.solve(wider, np.eye(left.size))
+            sizes = np.log(np.diag(wider).real) + np.log(np.diag(whiten).real / root)
+            change = 2 * float(np.sum(sizes)) / self.bands
             value, _ = _summed(own, left, slopes, np.zeros(slopes.shape[1]), self._shrink[k])
             total.append(self._constants[k] - change + value)
         return float(log_of_sum(total))

@@ -52,11 +52,11 @@ OFF_ALONG, OFF_EACH = 0.06, 0.01
 # half as much of the reflection, connectors and analyzers by as much again.
 SLID_ALONG, SLID_EACH = 0.015, 0.005
 # The dips of a wire do not all slide alike: heights, soil, coax and counterpoise move each by its own, and the box that
-# stays where it is takes 2 to 9 % of what a length does at some of them. How far along frequency they stay together,
-# and what share of any slide differs; what else explains one band may be off by so much in another. Common practice, no
+# stays where it is takes 2 to 9 % of what a length does at some of them. How far along the logarithm of frequency they
+# stay together, and what share of a slide, and of what else explains one band, is off in another: common practice, no
 # source.
-ONE_BAND = 0.35  # of the logarithm of frequency: what is swept round a dip; our choice
-TOGETHER, APART, ELSEWHERE = 0.5, 0.15, 0.3
+ONE_BAND = 0.35  # of that logarithm: what is swept round a dip; our choice
+TOGETHER, APART = 0.5, 0.15
 UNEXPECTED = 0.0005  # rms that no line of this list holds [-]
 
 
@@ -117,7 +117,7 @@ def list_conditions(
     for off, along, at_point in ((slid.left, OFF_ALONG, OFF_EACH), (difference, SLID_ALONG, SLID_EACH)):
         base += along**2 * alike * np.outer(off, off.conj()) + np.diag((at_point * np.abs(off)) ** 2)
     bands = _bands(f_hz, slid.per_slide)
-    base += ELSEWHERE**2 * bands * np.outer(slid.left, slid.left.conj())
+    base += APART**2 * bands * np.outer(slid.left, slid.left.conj())
     apart, own = bands * np.outer(slid.per_slide, slid.per_slide.conj()), APART * slid.slide
     found = []
     for each, chance in _chances(rung).items():

@@ -6,7 +6,7 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.diagnosis.acting.scene import Scene
-from sweepkit.diagnosis.acting.stories import Told
+from sweepkit.diagnosis.acting.stories import TEMPER, Told
 from sweepkit.figures import Figure
 from sweepkit.lines import LENGTH_SIGMA_M, VELOCITY_FACTOR_SIGMA
 
@@ -35,7 +35,7 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
                 best = float(one.story.place_m(scene, peak.theta[None, h:])[0])
             if count < NEGLECTED * DRAWS:
                 continue
-            own = _tempered(spread[h:, h:], scene.temper)
+            own = _tempered(spread[h:, h:])
             drawn = rng.multivariate_normal(peak.theta[h:], own, size=count, method="eigh")
             metres.append(one.story.place_m(scene, drawn))
     if best is None or total < PLACED_SHARE * sum(one.weight for one in told):
@@ -54,7 +54,7 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
     return Figure(best, low, high).widened(scene.scale_sigma)
 
 
-def _tempered(spread: FloatArray, temper: float) -> FloatArray:
+def _tempered(spread: FloatArray) -> FloatArray:
     """Covariance of standard normal parameters once what the sweep tells of them counts as its evidence does."""
     identity = np.eye(len(spread))
-    return np.asarray(np.linalg.inv((np.linalg.inv(spread) - identity) / temper + identity))
+    return np.asarray(np.linalg.inv((np.linalg.inv(spread) - identity) / TEMPER + identity))

@@ -24,16 +24,8 @@ BEYOND = 0.25  # so far beyond its ends a sweep is carried, as a share of freque
 # Points for a dip, and for each turn of a line's echo, where a guess may be rough; common practice, no source.
 ROUGH_POINTS, ROUGH_PER_TURN = 20, 4
 STARTS_PER_WAVE, STARTS = 10.0, (20, 160)  # a reflection turns twice in a wave
-# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
-# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
-TEMPER = 3.0
-# Of a sweep over many bands what a story is off by in one is neither the same in the next nor free of it, so that
-# evidence grows as the root of their number; our choice.
-WIDE, BESIDE, DEEP = (
-    2.0,
-    0.2,
-    0.6,
-)  # ends of a sweep that holds more than one dip; how far apart, how deep they are
+# Ends of a sweep that holds more than one dip, how far apart they are in its logarithm, how deep: our choices
+WIDE, BESIDE, DEEP = 2.0, 0.2, 0.6
 # What untold connectors of a bare line look like beside their resistance, one sigma: five centimetres that are 30 or
 # 75 ohm are some picofarad or some nanohenry too many; common practice, no source.
 FRINGE_PF, NEAR_PF, NEAR_NH = 2.0, 2.0, 8.0
@@ -64,11 +56,15 @@ class Scene:
         return self.walk.length_m
 
     @cached_property
-    def temper(self) -> float:
-        """By how much the logarithm of any evidence is too large."""
+    def bands(self) -> float:
+        """How many bands of an antenna it covers, 1 at least and for a line as told.
+
+        What a story is off by in one band it is off by in others too: what is seen of all proves as much as what is
+        seen of an average one.
+        """
         if self.at_end is None:
-            return TEMPER
-        return TEMPER * float(np.sqrt(max(np.log(self.f_hz[-1] / self.f_hz[0]) / ONE_BAND, 1.0)))
+            return 1.0
+        return max(float(np.log(self.f_hz[-1] / self.f_hz[0])) / ONE_BAND, 1.0)
 
     @cached_property
     def home_hz(self) -> float:
@@ -243,7 +239,7 @@ def scene_as_told(
 def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:
     """A smooth curve through the sweep and a little beyond, over the logarithm of frequency."""
     x = np.log(f_hz)
-    counts = [np.count_nonzero(np.abs(x - end) <= EDGE_NEAR) for end in (x[0], x[-1])]
+    counts = [int(np.sum(np.abs(x - end) <= EDGE_NEAR)) for end in (x[0], x[-1])]
     first, last = (max(min(int(EDGE_SHARE * x.size), near), EDGE_LEAST) for near in counts)
     step = (x[-1] - x[0]) / (x.size - 1)
     extra = np.arange(1, int(BEYOND / step) + 2)[:60]

@@ -17,14 +17,20 @@ FAR = 1.0  # healthy ways that far off, in standard deviations, are a place of t
 
 class Starts:
     """Ranks rough guesses by what each leaves of a sweep, one point of ``every`` so many, once healthy ways have taken
-    their part; ``healthy`` is where these explain most with nothing wrong."""
+    their part; ``bands`` of them tell as much as one, ``healthy`` is where these explain most with nothing wrong."""
 
     def __init__(
-        self, now: ComplexArray, conditions: Sequence[Condition], *, every: int, healthy: FloatArray
+        self,
+        now: ComplexArray,
+        conditions: Sequence[Condition],
+        *,
+        every: int,
+        bands: float,
+        healthy: FloatArray,
     ) -> None:
         self.now = now[::every]
         loosest = conditions[find_loosest(conditions)].covariance[::every, ::every]
-        self.whiten = np.sqrt(2) * np.linalg.inv(np.linalg.cholesky(loosest))
+        self.whiten = np.sqrt(2 / bands) * np.linalg.inv(np.linalg.cholesky(loosest))
         self.ways = conditions[0].sigmas.size
         self.healthy = healthy
 

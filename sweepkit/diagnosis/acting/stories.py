@@ -25,6 +25,9 @@ from sweepkit.diagnosis.acting.story import Story, predictor
 from sweepkit.diagnosis.signatures import ELSE, signatures_of
 
 HEALTHY = "nothing-wrong"
+# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
+# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
+TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = another.CODE
 # Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on, nor for
@@ -98,7 +101,7 @@ def weigh_stories(
 
     ``odds``: factor of each cause, and of :data:`HEALTHY`, from what else is known.
     """
-    judge = Judge(scene.now, conditions)
+    judge = Judge(scene.now, conditions, bands=scene.bands)
     own = [story for story in stories if story.chance > 0]
     total = sum(story.chance for story in own)
     healthy_chance = total * HEALTHY_SHARE / (1 - HEALTHY_SHARE)
@@ -109,7 +112,7 @@ def weigh_stories(
             fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
     logs = np.array(
         [
-            one.log_evidence / scene.temper + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
+            one.log_evidence / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
             for story, one in fitted
         ]
     )
@@ -126,7 +129,7 @@ def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) ->
     rest = [story for story in own if story.act is not healthy.act]
     every = scene.every()
     rough = scene.thinned(every)
-    starts = Starts(scene.now, judge.conditions, every=every, healthy=sound.peaks[0].theta)
+    starts = Starts(scene.now, judge.conditions, every=every, bands=scene.bands, healthy=sound.peaks[0].theta)
     ends = _climbed(scene, rough, judge, starts, [story for story in rest if story.code in ENDS])
     left_out = (*ENDS, *WHOLE, *DIP_KEPT) if _ends_early(ends, sound) else ENDS
     others = [story for story in rest if story.code not in left_out]

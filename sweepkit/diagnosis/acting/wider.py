@@ -46,7 +46,7 @@ def span_that_shows(
         )
         covariance = analyzer_covariance(f_hz, faulty, *sizes)
         covariance = covariance + np.diag(1e-6 + (BARE_OFF * np.abs(faulty)) ** 2)
-        judge = Judge(faulty, [Condition(1.0, scene.sigmas, covariance)])
+        judge = Judge(faulty, [Condition(1.0, scene.sigmas, covariance)], bands=scene.bands)
         sound = judge.fit(scene.healthy, np.zeros((1, 0)))
         at_truth = judge.fit(predictor(scene, story), own)
         if at_truth.log_evidence - sound.log_evidence > PLAIN:
