@@ -34,7 +34,7 @@ from sweepkit.several_bands.answer import (
 from sweepkit.several_bands.curve import BestInside
 from sweepkit.several_bands.earlier import EarlierLength, agreeing, learn_slopes
 from sweepkit.several_bands.first_cut import first_share
-from sweepkit.several_bands.following import Followed, NamedDip, follow_dips, refuse_wrong_length
+from sweepkit.several_bands.following import Followed, NamedDip, follow_dips
 from sweepkit.several_bands.middle import middle_first
 from sweepkit.several_bands.notices import (
     kind_doubted,
@@ -50,6 +50,7 @@ from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import decide_by_gain, figure_of, row_between, row_unseen, unseen
 from sweepkit.several_bands.seen import NEAR, REACH, Around, SeenAll, SeenFile, SeenPlace, sweep_for
 from sweepkit.several_bands.state import Drawn, Slid, state_of
+from sweepkit.several_bands.wrong_length import refuse_wrong_length
 from sweepkit.trim.folds import FoldDraws, Lie, draw_folds
 
 NOT_BELOW_SWR = 3.0  # what a place must get below somewhere within reach to be one of the wire's
@@ -93,8 +94,9 @@ class _Wire:
             return reshaping.anyhow(members, seed)
         if self.wish.kind.name == "end-fed":
             taken = np.zeros(members) if near.taken is None else near.taken
-            coax = self.wish.choke_m != 0
-            left_out = reshaping.end_fed_dip(near.order, near.dip.measured_hz, taken, seed, coax=coax)
+            left_out = reshaping.end_fed_dip(
+                near.order, near.dip.measured_hz, taken, seed, choke_m=self.wish.choke_m
+            )
         else:
             left_out = reshaping.plain_dip(near.order, members, seed)
         known = file.seen.review.planes.feedpoint is not None and file.view.phase == "signed"
@@ -148,7 +150,6 @@ def _wire(
         choke_m=wish.choke_m,
         members=members,
         dice=dice,
-        spans_hz=seen.spans_hz,
     )
     earlier, left_out = agreeing(followed.dips, earlier, wish.length_m)
     followed, learned_from = learn_slopes(followed, earlier, wish.length_m, dice)

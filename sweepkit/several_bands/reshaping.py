@@ -10,13 +10,17 @@ import numpy as np
 
 from sweepkit.analysis.fits import complex_normal
 from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 from sweepkit.several_bands.middle import middle_first
 
 # Where no half wave is near, any direction, one sigma.
 RESHAPED = 1.0
 # An end-fed. A half wave up to a third of a wavelength high radiates more with frequency, so that its parallel
-# resistance falls; with more half waves it goes either way. Wire models of our own, 9 wires.
-LOWEST, WIRE_SIGMA = -0.18, 0.13
+# resistance falls, but against coax that is as long as a good part of a quarter wave; with more half waves it goes
+# either way. By how far down the coax the choke sits, over the wavelength; own models of 17 wires.
+SHORT_COAX = 0.14
+LOWEST_SHORT, LOWEST_LONG, LOWEST_UNTOLD = (-0.26, 0.13), (0.0, 0.15), (-0.15, 0.18)
+WIRE_SIGMA = 0.13
 # Leakage of the box and the capacitor across it, at 28 MHz: both step the resistance up, in proportion to frequency,
 # and what boxes there are spreads with its square. Own draws of usual boxes, wire as a parallel resonance of 35 to 75
 # ohm: 0.04, 0.07, 0.1 and 0.0, give or take 0.03, 0.05, 0.1 and 0.3, at 7, 14, 21 and 28 MHz.
@@ -39,17 +43,29 @@ def anyhow(members: int, seed: int) -> ComplexArray:
     return left_out
 
 
-def end_fed_dip(order: int, f_hz: float, taken: FloatArray, seed: int, *, coax: bool) -> ComplexArray:
-    """At a dip of ``order`` half waves, whose slope the other half takes ``taken`` of on every draw."""
+def end_fed_dip(
+    order: int, f_hz: float, taken: FloatArray, seed: int, *, choke_m: float | None
+) -> ComplexArray:
+    """At a dip of ``order`` half waves, whose slope the other half takes ``taken`` of on every draw.
+
+    ``choke_m``: how far down the coax a choke sits; ``None``: none, or nobody told.
+    """
     dice, n, share = np.random.default_rng([seed, 47]), taken.size, f_hz / BOX_HZ
-    along = dice.normal(LOWEST if order == 1 else 0.0, WIRE_SIGMA, n)
+    along = dice.normal(*(_lowest(f_hz, choke_m) if order == 1 else (0.0, WIRE_SIGMA)), n)
     along += dice.normal(BOX * share, BOX_SIGMA * share**2, n)
     taken = np.clip(taken, 0.0, MOST_TAKEN)
     along += TAKEN_SQUARED * taken**2 * np.exp(dice.normal(0, TAKEN_SPREAD, n))
-    if coax and order > 2:
+    if choke_m != 0 and order > 2:
         along += np.where(dice.random(n) < AT_RESONANCE, dice.normal(0, AT_RESONANCE_SIGMA, n), 0.0)
     across = dice.normal(0, ACROSS_SIGMA + ACROSS_TAKEN * taken, n)
     return middle_first(along) + 1j * middle_first(across)
+
+
+def _lowest(f_hz: float, choke_m: float | None) -> tuple[float, float]:
+    """Of the lowest half wave, middle and one sigma."""
+    if choke_m is None:
+        return LOWEST_UNTOLD
+    return LOWEST_SHORT if choke_m * f_hz / SPEED_OF_LIGHT_M_S < SHORT_COAX else LOWEST_LONG
 
 
 def plain_dip(order: int, members: int, seed: int) -> ComplexArray:

@@ -64,7 +64,8 @@ def refuse_tap(tap: float, turns: float | None, step: float) -> None:
         )
     if not 0 < tap <= turns:
         raise BadInput(
-            f"tap {tap:g} is not on a coil of {turns:g} turns; one above 0, at most {turns:g}, was expected"
+            f"tap {tap:g} is not on a coil of {turns:g} turns; one above 0, at most {turns:g}, was expected; "
+            "check --tap and --turns"
         )
     if abs(tap / step - round(tap / step)) > 1e-6:
         raise BadInput(

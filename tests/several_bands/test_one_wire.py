@@ -12,11 +12,11 @@ from sweepkit.several_bands.following import (
     Followed,
     NamedDip,
     follow_dips,
-    refuse_wrong_length,
 )
 from sweepkit.several_bands.from_sweeps import plan_bands
 from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import places_of
+from sweepkit.several_bands.wrong_length import refuse_wrong_length
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.wire import EarlierState
@@ -342,7 +342,6 @@ def test_slopes_of_dips_beside_a_resonance_of_the_coax(number):
         choke_m=wire.spec["shield_m"],
         members=400,
         dice=np.random.default_rng(3),
-        spans_hz=[(3e6, 30.5e6)],
     )
     assert len(followed.dips) >= 4
     assert any(dip.moved_by != ("wire",) for dip in followed.dips)

@@ -7,6 +7,7 @@ import pytest
 
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
+from sweepkit.report.trim_card import plan_card
 from sweepkit.several_bands.from_sweeps import plan_whip_from_sweeps
 from sweepkit.several_bands.places import places_of
 from sweepkit.several_bands.seen import Around
@@ -189,3 +190,27 @@ def test_a_setting_on_record_dips_as_it_did_whatever_the_fit_says():
         assert card.settings[0].dip_hz.value == pytest.approx(at_hz, rel=1e-9)
         assert card.settings[0].dip_hz.low < at_hz < card.settings[0].dip_hz.high
     assert card.reason == "today it dips as on record"
+
+
+def test_places_that_were_not_swept_have_their_sweep_to_take_at_the_setting(two_taps):
+    settings = {row.band: row for row in two_taps.settings}
+    unseen = [row for row in two_taps.bands if row.now.best_swr.value is None]
+    assert [row.name for row in unseen] == ["30 m", "20 m"]
+    for row, sweep in zip(unseen, two_taps.next_sweeps, strict=True):
+        dip = settings[row.name].dip_hz
+        assert sweep.start_hz < min(row.low_hz, dip.low)
+        assert max(row.high_hz, dip.high) < sweep.stop_hz
+        assert (sweep.stop_hz - sweep.start_hz) / sweep.points < 0.01 * row.low_hz
+
+
+@pytest.mark.parametrize("imperial", [False, True])
+def test_the_card_has_every_setting_its_dip_and_says_to_sweep(two_taps, imperial):
+    lines = plan_card(two_taps, imperial=imperial).splitlines()
+    assert all(len(line) <= 40 for line in lines)
+    assert lines[-1] == "THEN SWEEP AT EACH SETTING."
+    assert len(lines) == min(len(two_taps.settings) + 1, 8)
+    for line, row in zip(lines, two_taps.settings, strict=False):
+        assert f"TAP {row.tap:g}, WHIP " in line
+        assert line.count("(") == line.count(")") == 0
+        if not imperial:
+            assert line.endswith(f" {row.dip_hz.low / 1e6:.2f}-{row.dip_hz.high / 1e6:.2f}MHz")
