@@ -244,7 +244,8 @@ def test_a_dip_of_the_coax_is_not_slid_into_a_band_as_the_wires_would_be():
     wire = (
         followed.elsewhere * change
     )  # identity: on its way from the dip that stays to the wire 0.2 further up
-    expected = wire * np.log(28.5 / 24.6) / (0.2 + wire)
+    part = np.log(28.5 / 24.6) / (0.2 + wire)
+    expected = wire * part**2 / (part**2 + (1 - part) ** 2)
     np.testing.assert_allclose(still.shift_at(28.5e6, change), expected)
     alone = Followed((), followed.elsewhere)
     np.testing.assert_allclose(alone.shift_at(28.5e6, change), followed.elsewhere * change)
