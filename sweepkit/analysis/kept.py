@@ -7,7 +7,7 @@ import numpy as np
 from sweepkit.analysis.fits import Ensemble
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
-MOST_VALUES = 2**22  # of an ensemble that is kept: 32 MB; a larger one is computed wherever it is asked for
+MOST_VALUES = 2**23  # of an ensemble that is kept: 64 MB; a larger one is computed wherever it is asked for
 MOST_AT_ONCE = 2**16  # draws × points that are computed at once: what stands beside the table stays small
 
 

@@ -152,7 +152,8 @@ def trace_bands(
     delay_s = np.array([view.delay_s for view in views])
     if delay_s.any():  # back in, in place: many draws
         turned *= np.exp(-2j * np.pi * np.concatenate(grids_hz) * np.repeat(delay_s[which], sizes))
-    size, ends = np.minimum(np.abs(turned), LARGEST_GAMMA), np.cumsum(sizes).tolist()
+    size, ends = np.abs(turned), np.cumsum(sizes).tolist()
+    np.minimum(size, LARGEST_GAMMA, out=size)
     curves = [
         BandCurve(band, grid_hz, turned[:, first:end], size[:, first:end], even)
         for band, (grid_hz, even), first, end in zip(cycle(bands), grids, [0, *ends[:-1]], ends, strict=False)
