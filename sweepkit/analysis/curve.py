@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -74,13 +74,91 @@ def fit_curve(curve: Measured, low_hz: float, high_hz: float, *, ensemble: Ensem
     return FittedCurve(np.append(starts_hz, high_hz), fits.centre_hz, models)
 
 
+class CurveValues:
+    """Reflection of every draw on a grid, as an array of shape (draws, k) or (k,) that is computed where asked for.
+
+    ``model`` are the pieces, coefficients of shape (pieces, draws) or (pieces,), ``owner`` which of them holds at each
+    point, ``u`` where there, and ``turn`` what the value there is turned by, or nothing.
+    """
+
+    def __init__(
+        self, model: moebius.Moebius, owner: IndexArray, u: FloatArray, turn: ComplexArray | None
+    ) -> None:
+        self.shape = (*model.q.shape[1:], u.size)
+        self._model, self._owner, self._u, self._turn = model, owner, u, turn
+
+    def first(self) -> CurveValues:
+        """Of the measured curve alone, likewise."""
+        model = moebius.Moebius(*(part[:, 0] for part in self._model))
+        return CurveValues(model, self._owner, self._u, self._turn)
+
+    def __getitem__(self, key: Any) -> ComplexArray:
+        rows, columns = key if isinstance(key, tuple) else (key, slice(None))
+        if len(self.shape) == 1:
+            rows, columns = None, key
+        at = np.arange(self._u.size)[columns]
+        parts = [part[self._owner[at]] for part in self._model]
+        if rows is not None:
+            parts = [part[..., rows] for part in parts]
+        along = (...,) + (np.newaxis,) * (
+            parts[0].ndim - at.ndim
+        )  # draws last, until they are turned to the front
+        value = moebius.value(moebius.Moebius(*parts), self._u[at][along])
+        if self._turn is not None:
+            value *= self._turn[at][along]
+        return np.ascontiguousarray(value.T)
+
+
+class SmoothCurves(NamedTuple):
+    """Curves on grids of their own, one after the other: pieces, (pieces, draws), which holds at a point, and where."""
+
+    model: moebius.Moebius
+    owner: IndexArray
+    u: FloatArray
+
+    def values(self, here: slice, turn: ComplexArray | None) -> CurveValues:
+        """Those of some points, turned by so much."""
+        return CurveValues(self.model, self.owner[here], self.u[here], None if turn is None else turn[here])
+
+    def magnitudes(self) -> FloatArray:
+        """Of every draw at all points, shape (draws, k): roots of ratios of real quadratics. [-]"""
+        powers = moebius.squared_magnitudes(self.model)
+        draws = self.model.q.shape[1]
+        if draws == 1:
+            return _root_of_ratio([[part[self.owner, 0] for part in each] for each in powers], self.u)[
+                np.newaxis
+            ]
+        size = np.empty((draws, self.u.size))
+        ends = [0, *(np.flatnonzero(np.diff(self.owner)) + 1).tolist(), self.owner.size]
+        together = max(1, BLOCK_VALUES // draws)
+        for first, end in pairwise(ends):
+            own = [[part[self.owner[first], :, np.newaxis] for part in each] for each in powers]
+            for start in range(first, end, together):
+                here = slice(start, min(start + together, end))
+                size[:, here] = _root_of_ratio(own, self.u[here])
+        return size
+
+
+def _root_of_ratio(powers: Sequence[Sequence[FloatArray]], u: FloatArray) -> FloatArray:
+    """Square root of the ratio of two quadratics, lowest power first, in place: many draws."""
+    above, below = (c2 * u for _, _, c2 in powers)
+    for values, (c0, c1, _) in zip((above, below), powers, strict=True):
+        values += c1
+        values *= u
+        values += c0
+    with np.errstate(divide="ignore", invalid="ignore"):  # a pole gives inf, NaN stays NaN
+        above /= below
+    np.maximum(above, 0.0, out=above)  # by rounding alone
+    return np.asarray(np.sqrt(above, out=above))
+
+
 def smooth_curves(
     stack: Stack,
     which: Sequence[int],
     grids_hz: Sequence[FloatArray],
     *,
     ensembles: Sequence[Ensemble] | None,
-) -> ComplexArray:
+) -> SmoothCurves:
     """The same as :func:`smooth_curve` for curves of a stack, each on a grid of its own, one after the other.
 
     ``which`` is the curve of each grid; without ensembles the measured one alone.
@@ -96,18 +174,7 @@ def smooth_curves(
         [np.broadcast_to(of, grid_hz.size) for of, grid_hz in zip(piece_of, grids_hz, strict=True)]
     )
     u = moebius.coordinate(np.concatenate(grids_hz), pieces.fits.centre_hz[owner])
-    values = np.empty((model.q.shape[1], owner.size), dtype=np.complex128)
-    if model.q.shape[1] == 1:
-        values[0] = moebius.value(moebius.Moebius(*(part[owner, 0] for part in model)), u)
-        return values
-    ends = [0, *(np.flatnonzero(np.diff(owner)) + 1).tolist(), owner.size]
-    together = max(1, BLOCK_VALUES // model.q.shape[1])
-    for first, end in pairwise(ends):
-        one = moebius.Moebius(*(part[owner[first], :, np.newaxis] for part in model))
-        for start in range(first, end, together):
-            here = slice(start, min(start + together, end))
-            values[:, here] = moebius.value(one, u[here])
-    return values
+    return SmoothCurves(model, owner, u)
 
 
 class _Pieces(NamedTuple):

@@ -245,14 +245,14 @@ def reactance_zeros(model: Moebius) -> FloatArray:
 
 def magnitude_crossings(model: Moebius, magnitude: float | FloatArray) -> FloatArray:
     """Coordinates at which the reflection has a magnitude (broadcast), shape (..., 2), NaN where there are none."""
-    above, below = _squared_magnitudes(model)
+    above, below = squared_magnitudes(model)
     c0, c1, c2 = (a - magnitude**2 * b for a, b in zip(above, below, strict=True))
     return _real_roots(c0, c1, c2)
 
 
 def smallest_magnitude(model: Moebius) -> FloatArray:
     """Coordinate of the smallest reflection, the one minimum the model has; NaN for a flat one."""
-    (a0, a1, a2), (b0, b1, b2) = _squared_magnitudes(model)
+    (a0, a1, a2), (b0, b1, b2) = squared_magnitudes(model)
     roots = _real_roots(a1 * b0 - a0 * b1, 2 * (a2 * b0 - a0 * b2), a2 * b1 - a1 * b2)
     first, second = roots[..., 0], roots[..., 1]
     here, there = np.abs(value(model, first)), np.abs(value(model, second))
@@ -266,7 +266,7 @@ def nearest(roots: FloatArray, u: float | FloatArray) -> FloatArray:
     return np.asarray(np.where(np.isnan(near) | (far < near), second, first))
 
 
-def _squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]:
+def squared_magnitudes(model: Moebius) -> tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]:
     """Real coefficients of ``|p0 + p1 u|^2`` and ``|1 + q u|^2``, lowest power first."""
     p0, p1, q = model
     above = (np.abs(p0) ** 2, 2 * (p0.conj() * p1).real, np.abs(p1) ** 2)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.analysis.curve import smooth_curves
+from sweepkit.analysis.curve import CurveValues, smooth_curves
 from sweepkit.analysis.share import lowest_point, share_within
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
@@ -37,7 +37,7 @@ class BandCurve:
 
     band: Band
     grid_hz: FloatArray  # from the lowest to the highest that were swept, shape (k,)
-    gamma: ComplexArray  # of every draw, shape (draws, k)
+    gamma: ComplexArray | CurveValues  # of every draw, shape (draws, k)
     gamma_abs: FloatArray  # its magnitude, held below 1
     even: NDArray[np.bool_]  # shape (k,); the others are dips
 
@@ -147,15 +147,15 @@ def trace_bands(
     dips_hz = drawn.f_hz[:, 0].tolist()
     grids = [_with_dips(even, [dips_hz[row] for row in rows]) for rows in drawn.rows for even in even_hz]
     grids_hz, which = [grid_hz for grid_hz, _ in grids], np.repeat(np.arange(len(views)), len(bands))
-    turned = smooth_curves(drawn.stack, which.tolist(), grids_hz, ensembles=drawn.ensembles)
+    smooth = smooth_curves(drawn.stack, which.tolist(), grids_hz, ensembles=drawn.ensembles)
     sizes = [grid_hz.size for grid_hz in grids_hz]
-    delay_s = np.array([view.delay_s for view in views])
-    if delay_s.any():  # back in, in place: many draws
-        turned *= np.exp(-2j * np.pi * np.concatenate(grids_hz) * np.repeat(delay_s[which], sizes))
-    size, ends = np.abs(turned), np.cumsum(sizes).tolist()
+    delay_s, turn = np.array([view.delay_s for view in views]), None
+    if delay_s.any():  # back in
+        turn = np.exp(-2j * np.pi * np.concatenate(grids_hz) * np.repeat(delay_s[which], sizes))
+    size, ends = smooth.magnitudes(), np.cumsum(sizes).tolist()
     np.minimum(size, LARGEST_GAMMA, out=size)
     curves = [
-        BandCurve(band, grid_hz, turned[:, first:end], size[:, first:end], even)
+        BandCurve(band, grid_hz, smooth.values(slice(first, end), turn), size[:, first:end], even)
         for band, (grid_hz, even), first, end in zip(cycle(bands), grids, [0, *ends[:-1]], ends, strict=False)
     ]
     return [tuple(curves[k : k + len(bands)]) for k in range(0, len(curves), len(bands))]

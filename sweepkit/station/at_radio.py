@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sweepkit.analysis.curve import CurveValues
 from sweepkit.conversions import (
     ComplexArray,
     FloatArray,
@@ -29,7 +30,9 @@ CEILING_DRAWS = 0.025
 class WhereAsked:
     """An array of which a formula, element by element, is computed only where it is looked at."""
 
-    def __init__(self, array: ComplexArray, formula: Callable[[ComplexArray], ComplexArray]) -> None:
+    def __init__(
+        self, array: ComplexArray | CurveValues, formula: Callable[[ComplexArray], ComplexArray]
+    ) -> None:
         self.shape = array.shape
         self._array, self._formula = array, formula
 
@@ -38,7 +41,8 @@ class WhereAsked:
 
     def first(self) -> WhereAsked:
         """Its first row, likewise."""
-        return WhereAsked(self._array[0], self._formula)
+        array = self._array
+        return WhereAsked(array.first() if isinstance(array, CurveValues) else array[0], self._formula)
 
 
 @dataclass(frozen=True, eq=False)
