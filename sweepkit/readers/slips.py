@@ -221,7 +221,8 @@ def _off_grid(rows: Rows) -> UnreadableFile | None:
         for at in (farthest, 0, f_hz.size - 1):
             fit = back(_line(grid, at))
             others = float(np.delete(np.abs(f_hz - fit), at).max())
-            if others <= OFF_GRID / 2 * usual and abs(f_hz[at] - fit[at]) >= OFF_GRID * usual:
+            twice = ((f_hz == f_hz[at]) & (rows.values == rows.values[at])).sum() > 1  # a row, not a slip
+            if others <= OFF_GRID / 2 * usual and abs(f_hz[at] - fit[at]) >= OFF_GRID * usual and not twice:
                 return _slipped_frequency(rows, at, float(fit[at]), usual, max(ON_GRID * usual, 1.5 * others))
     return None
 

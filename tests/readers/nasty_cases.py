@@ -580,3 +580,22 @@ add(
     text(HEAD, [row for k, line in enumerate(LONG) for row in (line, *BETWEEN[k : k + (k % 5 == 4)])]),
     "refuse two",
 )
+
+# Whole lists on one line, a last row written twice, and linear magnitudes of a good match under "(dB)"
+LISTS = [", ".join(f"{value:.3f}" for value in values) for values in (MHZ, SWR)]
+add(
+    "lists under keys",
+    f"frequency_mhz: [{LISTS[0]}]\nswr: [{LISTS[1]}]\n",
+    "refuse in a layout that is not read",
+)
+add(
+    "lists in braces",
+    f'{{"frequency_mhz": [{LISTS[0]}], "swr": [{LISTS[1]}]}}\n',
+    "refuse in a layout that is not read",
+)
+add("the last row twice", text(HEAD, [*RX, RX[-1]]), "read +duplicates-merged")
+add(
+    "linear magnitudes of a good match under dB",
+    text("Frequency (MHz),S11 (dB)", rows(MHZ, np.abs(GAMMA) / 20, forms=("%.4f", "%.5f"))),
+    "hint:columns f,mag",
+)

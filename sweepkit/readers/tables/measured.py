@@ -215,12 +215,7 @@ def _refuse_impossible(name: str, one: Measured, grid: Grid) -> None:
 def _with_usual_sign(name: str, one: Measured, grid: Grid) -> tuple[Measured, list[Finding]]:
     """Return loss is positive by definition (Bird 2009) and S11 in dB negative; half of all exports differ."""
     values = one.values
-    if (
-        name == "db"
-        and values.min() > 0
-        and TINY_LOSS_DB < values.max() <= FULL_REFLECTION_DB
-        and not one.column.hinted
-    ):
+    if name == "db" and values.min() > 0 and values.max() <= FULL_REFLECTION_DB and not one.column.hinted:
         raise ask(
             f"column {one.heading!r} is above 0 at every point and never above {values.max():.3g}; expected "
             "decibels of 0 or less; pass --columns f,mag if the numbers are linear, f,s11_db if they are decibels "

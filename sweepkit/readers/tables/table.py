@@ -35,7 +35,16 @@ from sweepkit.readers.tables.columns import (
 from sweepkit.readers.tables.frequencies import table_frequencies
 from sweepkit.readers.tables.grid import Grid, cells_of_row, read_grid
 from sweepkit.readers.tables.headings import Column
-from sweepkit.readers.tables.layout import SAMPLE_LINES, Layout, find_layout, is_row, row_cells
+from sweepkit.readers.tables.layout import (
+    LEAST_TRANSPOSED_CELLS,
+    MOST_TRANSPOSED_ROWS,
+    SAMPLE_LINES,
+    Layout,
+    find_layout,
+    is_row,
+    refuse_other_layout,
+    row_cells,
+)
 from sweepkit.readers.tables.measured import Measured, name_quantities
 from sweepkit.readers.tables.reflection import Recipe, choose_recipe
 from sweepkit.readers.tables.vocabulary import UNITS, plain
@@ -164,6 +173,8 @@ def _refuse_prose(lines: list[str], layout: Layout) -> None:
     """A text with a few numbers in it is no table without names."""
     written = [line for line in lines if line.strip()]
     rows = sum(is_row(row_cells(line, layout.separator)) for line in written)
+    if rows <= MOST_TRANSPOSED_ROWS and layout.width >= LEAST_TRANSPOSED_CELLS:
+        refuse_other_layout("\n".join(lines))
     if rows < LEAST_SHARE_OF_ROWS * len(written):
         raise LikelyNoSweep(
             f"{rows} of {len(written)} lines hold numbers, and no names stand above them; expected a table with a "
