@@ -9,7 +9,7 @@ from sweepkit.conversions import gamma_from_z
 from sweepkit.feedline.chain import LineChain, believable_chains, scores_per_chain
 from sweepkit.feedline.plane import add_chain
 from sweepkit.lines import parse_piece
-from sweepkit.station.detuned import ANYWHERE, BEGINNINGS, Beginning, Mixture, weigh_beginning, with_chokes
+from sweepkit.station.detuned import ANYWHERE, BEGINNINGS, Beginning, Mixture, weigh_beginning
 from sweepkit.station.evidence import LEAD
 from sweepkit.station.posterior import learn
 from sweepkit.station.windows import Curve
@@ -50,9 +50,8 @@ def test_a_beginning_that_is_seen_moves_a_normal_distribution_as_bayes_says():
         dice.normal(size=4) / 4,
     )
     seen = Beginning(np.float64(0.1), slope, np.zeros(4), np.float64(2.0))
-    found = weigh_beginning(
-        Mixture(np.ones(1), mean[None], root[None], np.zeros(1, int)), np.array([0.05]), seen
-    )
+    mixture = Mixture(np.ones(1), mean[None], root[None], np.zeros(1, int))
+    found = weigh_beginning(mixture, np.array([0.05]), seen, least_share=0.0)
     covariance = root.T @ root
     where, beside, share = BEGINNINGS[0]
     variance = beside**2 + (2.0 * 0.05) ** 2
@@ -65,7 +64,7 @@ def test_a_beginning_that_is_seen_moves_a_normal_distribution_as_bayes_says():
         atol=1e-12,
     )
     normal = np.exp(-(off**2) / total / 2) / np.sqrt(2 * np.pi * total)
-    np.testing.assert_allclose(found.weights[:2], [ANYWHERE / (2 * np.pi), share * normal])
+    np.testing.assert_allclose(found.weights[1] / found.weights[0], share * normal / (ANYWHERE / (2 * np.pi)))
 
 
 def test_a_lead_of_a_metre_is_seen_and_none_where_there_is_none_and_a_choke_never_ruled_out():
@@ -78,13 +77,15 @@ def test_a_lead_of_a_metre_is_seen_and_none_where_there_is_none_and_a_choke_neve
 
 @pytest.mark.identity
 def test_a_choke_is_a_lead_that_stays_with_the_antenna():
-    means = np.arange(6.0).reshape(2, 3)
-    parts = with_chokes(
-        Mixture(np.array([0.4, 0.6]), means, np.tile(np.eye(3), (2, 1, 1)), np.array([0, LEAD]))
+    means, unseen = (
+        np.arange(6.0).reshape(2, 3),
+        Beginning(np.float64("nan"), *np.zeros((2, 3)), np.float64(1.0)),
     )
+    mixture = Mixture(np.array([0.4, 0.6]), means, np.tile(np.eye(3), (2, 1, 1)), np.array([0, LEAD]))
+    parts = weigh_beginning(mixture, np.zeros(2), unseen, least_share=0.0)
     np.testing.assert_allclose(parts.weights, [0.4, 0.4, 0.2])
     np.testing.assert_array_equal(parts.kind, [0, LEAD, 0])
-    np.testing.assert_array_equal(parts.means[2], [3, 4, 0])
+    np.testing.assert_array_equal(parts.means, [*means, [3, 4, 0]])
     np.testing.assert_array_equal(parts.factors[2], np.diag([1, 1, 0]))
 
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
@@ -37,17 +36,12 @@ class Mixture(NamedTuple):
     factors: FloatArray
     kind: IndexArray
 
-    def where(self, chosen: NDArray[np.bool_]) -> Mixture:
-        """Some of them, together 1."""
-        weights = self.weights[chosen]
-        return Mixture(weights / weights.sum(), self.means[chosen], self.factors[chosen], self.kind[chosen])
-
 
 class Beginning(NamedTuple):
     """Where the circle of each outing's clearest window begins, near some scores."""
 
     phase: FloatArray  # NaN where it is not seen, shape (outings,) [rad]
-    slope: FloatArray  # with each score, shape (outings, scores)
+    slope: FloatArray  # with each score, 0 where it is not seen, shape (outings, scores)
     scores: FloatArray  # shape (outings, scores)
     spread: FloatArray  # times what an antenna differs from a circle by at a window's ends, shape (outings,)
 
@@ -63,54 +57,60 @@ def find_beginnings(
     near = np.concatenate([curve, curve + STEP * slope[clearest].swapaxes(-1, -2)], axis=1)
     circles = moebius.fit(windows.u[clearest], near, weights[clearest])
     begins = circles.p1 / circles.q
+    turned = np.angle(begins[:, 1:] / begins[:, :1]) / STEP
     size = np.abs(begins[:, 0])
-    seen = (reach > LEAST_REACH) & (SIZES[0] < size) & (size < SIZES[1])
+    seen = (reach > LEAST_REACH) & (SIZES[0] < size) & (size < SIZES[1]) & np.isfinite(turned).all(axis=1)
     return Beginning(
         np.where(seen, np.angle(begins[:, 0]), np.nan),
-        np.angle(begins[:, 1:] / begins[:, :1]) / STEP,
+        np.where(seen[:, np.newaxis], turned, 0.0),
         scores,
         (1 + 1 / reach) ** 2,
     )
 
 
-def weigh_beginning(mixture: Mixture, deviation: FloatArray, seen: Beginning) -> Mixture:
-    """Every part with every kind of antenna, each as likely as it makes where the circle was seen to begin.
+def weigh_beginning(
+    mixture: Mixture, deviation: FloatArray, seen: Beginning, *, least_share: float
+) -> Mixture:
+    """Every part with every kind of antenna, each as likely as it makes where the circle was seen to begin; together 1.
 
-    ``deviation``: what the antenna of each part differs from a circle by. The weights are not normalised.
+    ``deviation``: what the antenna of each part differs from a circle by. Parts below ``least_share`` are left out.
+    Some leads are a choke, part of the antenna: the line is as told then, and all else as with the lead.
     """
-    if not (np.isfinite(seen.phase) and np.isfinite(seen.slope).all()):
-        return mixture
-    weights, means, factors, kind = mixture
-    where, beside, share = BEGINNINGS.T[..., np.newaxis]
+    _, means, factors, kind = mixture
+    weights, step, shrink = _weighed(mixture, deviation, seen)
+    antenna, part = np.nonzero(weights > least_share * weights.sum())
+    lead = np.flatnonzero(kind[part] == LEAD)
+    antenna, part = (np.concatenate([each, each[lead]]) for each in (antenna, part))
+    choke = np.arange(part.size) >= part.size - lead.size
+    share = np.where(choke, CHOKES, np.where(kind[part] == LEAD, 1 - CHOKES, 1.0)) * weights[antenna, part]
     along = factors @ seen.slope
-    off = where - seen.phase - (means - seen.scores) @ seen.slope
+    gain = (along[:, np.newaxis] @ factors)[:, 0]
+    moved = means[part] + step[antenna, part, np.newaxis] * gain[part]
+    less = (shrink[antenna, part, np.newaxis] * along[part])[..., np.newaxis] * gain[part, np.newaxis]
+    shrunk = factors[part] - less
+    moved[choke, -1] = 0
+    shrunk[choke, :, -1] = 0
+    return Mixture(share / share.sum(), moved, shrunk, np.where(choke, 0, kind[part]))
+
+
+def _weighed(
+    mixture: Mixture, deviation: FloatArray, seen: Beginning
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weight of each part with each kind of antenna, the one that begins anywhere first; how far along its gain a mean
+    moves, and how much of the gain its factor loses: Kalman's and Potter's formulas (Bierman, Factorization Methods for
+    Discrete Sequential Estimation, Academic Press 1977, chapter II).
+    """
+    unmoved = np.zeros((1, mixture.weights.size))
+    if np.isnan(seen.phase):
+        return mixture.weights[np.newaxis], unmoved, unmoved
+    where, beside, share = BEGINNINGS.T[..., np.newaxis]
+    off = where - seen.phase - (mixture.means - seen.scores) @ seen.slope
     off = np.angle(np.exp(1j * off))
     own = beside**2 + (deviation * seen.spread) ** 2
-    total = own + (along**2).sum(axis=1)
-    likely = share * weights * np.exp(-(off**2) / total / 2) / np.sqrt(2 * np.pi * total)
-    # Kalman's gain, and Potter's root of the covariance after it (Bierman, Factorization Methods for Discrete
-    # Sequential Estimation, Academic Press 1977, chapter II)
-    gain = (along[:, np.newaxis] @ factors)[:, 0]
-    moved = means + (off / total)[..., np.newaxis] * gain
-    shrink = 1 / (total + np.sqrt(own * total))
-    shrunk = factors - shrink[..., np.newaxis, np.newaxis] * along[..., np.newaxis] * gain[:, np.newaxis]
-    return Mixture(
-        np.concatenate([ANYWHERE / (2 * np.pi) * weights, *likely]),
-        np.concatenate([means, *moved]),
-        np.concatenate([factors, *shrunk]),
-        np.tile(kind, 1 + len(BEGINNINGS)),
-    )
-
-
-def with_chokes(mixture: Mixture) -> Mixture:
-    """Some of the leads are part of the antenna: the line is as told, and all else as with the lead."""
-    weights, means, factors, kind = mixture
-    lead = kind == LEAD
-    without, alone = means[lead], factors[lead]
-    without[:, -1], alone[:, :, -1] = 0, 0
-    return Mixture(
-        np.concatenate([np.where(lead, 1 - CHOKES, 1) * weights, CHOKES * weights[lead]]),
-        np.concatenate([means, without]),
-        np.concatenate([factors, alone]),
-        np.concatenate([kind, np.zeros_like(kind[lead])]),
+    total = own + ((mixture.factors @ seen.slope) ** 2).sum(axis=1)
+    likely = share * mixture.weights * np.exp(-(off**2) / total / 2) / np.sqrt(2 * np.pi * total)
+    return (
+        np.concatenate([ANYWHERE / (2 * np.pi) * mixture.weights[np.newaxis], likely]),
+        np.concatenate([unmoved, off / total]),
+        np.concatenate([unmoved, 1 / (total + np.sqrt(own * total))]),
     )

@@ -24,7 +24,7 @@ from sweepkit.feedline.near import matrices_near
 from sweepkit.feedline.untold import TERMS, Parts, untold_terms
 from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
 from sweepkit.kit.analyzer import Size, rms_of
-from sweepkit.station.detuned import Beginning, Mixture, find_beginnings, weigh_beginning, with_chokes
+from sweepkit.station.detuned import Beginning, Mixture, find_beginnings, weigh_beginning
 from sweepkit.station.evidence import (
     BY_ANALYZER,
     BY_KIND,
@@ -325,8 +325,7 @@ def _mixed(
     kept = np.flatnonzero(weights > LEAST_SHARE)
     deviation = np.repeat(DEVIATIONS, weights.size // len(DEVIATIONS))[kept]
     mixture = Mixture(weights[kept], answers.means[kept], answers.factors(kept), kept % len(KINDS))
-    mixture = with_chokes(weigh_beginning(mixture, deviation, beginning))
-    mixture = mixture.where(mixture.weights > LEAST_SHARE * mixture.weights.sum())
+    mixture = weigh_beginning(mixture, deviation, beginning, least_share=LEAST_SHARE)
     return Learned(
         chain,
         model,
