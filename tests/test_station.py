@@ -15,7 +15,7 @@ from sweepkit.conversions import gamma_abs_from_swr, swr_from_gamma_abs
 from sweepkit.errors import BadInput
 from sweepkit.figures import Figure
 from sweepkit.kit import Radio, Tuner
-from sweepkit.station.at_radio import AtRadio
+from sweepkit.station.at_radio import AtRadio, Between, WhereAsked
 from sweepkit.station.band import judge_band
 from sweepkit.station.power import accepted_share, forward_w, leaving_w
 from sweepkit.station.too_good import find_flat_outside
@@ -35,9 +35,10 @@ REGION = Tuner(r_ohm=(16, 150), x_ohm=(-100, 100))
 
 def judge(swr, *, tuner=None, radio=None, f_hz=F_HZ, band_hz=BAND_HZ, limit_swr=None, too_good=None, **known):
     """The verdict on 20 m; a number stands for the same SWR everywhere."""
-    swr = np.broadcast_to(np.asarray(swr, dtype=float), f_hz.shape) if np.ndim(swr) < 2 else swr
+    if not isinstance(swr, WhereAsked) and np.ndim(swr) < 2:
+        swr = np.broadcast_to(np.asarray(swr, dtype=float), f_hz.shape)
     for name in ("line_loss_db", "swr_ceiling", "z_ohm", "box_loss_db"):
-        if name in known and np.ndim(known[name]) == 0:
+        if name in known and not isinstance(known[name], Between) and np.ndim(known[name]) == 0:
             known[name] = np.full(f_hz.shape, known[name])
     return judge_band(
         AtRadio(f_hz, swr, **known),
@@ -53,6 +54,30 @@ def valley(best, *, edge=8.0, f_hz=F_HZ):
     """SWR with one dip in the middle of the band and ``edge`` at both ends."""
     distance = np.abs(f_hz - f_hz.mean()) / (f_hz[-1] - f_hz.mean())
     return best + (edge - best) * distance**2
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("ceiling", [2.4, 50.0])
+def test_what_is_computed_where_it_is_looked_at_gives_the_same_verdict(ceiling):
+    dice = np.random.default_rng(5)
+    gamma_abs = np.clip(
+        gamma_abs_from_swr(valley(1.3)) + 0.03 * dice.standard_normal((40, F_HZ.size)), 0, 0.9
+    )
+    ends = np.stack([np.linspace(1, 0, F_HZ.size), np.linspace(0, 1, F_HZ.size)])
+    loss_db, highest = 0.4 + 0.1 * dice.random((40, 2)), ceiling + dice.random((40, 2))
+    whole, asked = (
+        judge(swr, tuner=Tuner(), radio=FULL_POWER, line_loss_db=loss, swr_ceiling=most)
+        for swr, loss, most in (
+            (swr_from_gamma_abs(gamma_abs), loss_db @ ends, highest @ ends),
+            (WhereAsked(gamma_abs, swr_from_gamma_abs), Between(loss_db, ends), Between(highest, ends)),
+        )
+    )
+    assert (asked.verdict, asked.segments, asked.why) == (whole.verdict, whole.segments, whole.why)
+    for name in ("line_loss_db", "power_to_antenna_w"):
+        one, other = getattr(asked, name), getattr(whole, name)
+        assert (one.value, one.low, one.high) == pytest.approx(
+            (other.value, other.low, other.high), rel=1e-12
+        )
 
 
 # Truth table: SWR over the whole band, loss in the line [dB], tuner; what must come out. Limit 2, tuner to 3.

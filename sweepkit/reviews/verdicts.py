@@ -22,7 +22,7 @@ from sweepkit.reviews.plane import LARGEST_GAMMA
 from sweepkit.reviews.planes import Planes
 from sweepkit.reviews.unplugged import Unplugged
 from sweepkit.reviews.view import View
-from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio, WhereAsked
+from sweepkit.station.at_radio import ALL_LOST_DB, AtRadio, Between, WhereAsked
 from sweepkit.station.band import BandVerdict, Said, ToJudge, judge_together
 from sweepkit.station.segments import Segment
 from sweepkit.station.too_good import find_flat_outside, is_near_bands
@@ -115,7 +115,7 @@ def at_radio(
     loss_db, ceiling = _line_figures(curve, planes.chain if known else None, view.reference_ohm)
     return AtRadio(
         f_hz=curve.grid_hz,
-        swr=swr_from_gamma_abs(curve.gamma_abs),
+        swr=WhereAsked(curve.gamma_abs, swr_from_gamma_abs),
         z_ohm=WhereAsked(curve.gamma, partial(_impedance_ohm, reference_ohm=view.reference_ohm))
         if has_phase
         else None,
@@ -133,7 +133,7 @@ def _impedance_ohm(gamma: ComplexArray, *, reference_ohm: float) -> ComplexArray
 
 def _line_figures(
     curve: BandCurve, chain: ChainDraws | None, reference_ohm: float
-) -> tuple[FloatArray | None, FloatArray | None]:
+) -> tuple[FloatArray | Between | None, Between | None]:
     """Total loss of the line on every draw and the SWR ceiling it sets; nothing where it was not told.
 
     Both run smoothly over a band, so they are computed at some of its frequencies, the dips among them.
@@ -151,7 +151,7 @@ def _line_figures(
     between = _straight_lines(f_hz, curve.grid_hz)
     lossy = np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB)
     finite = np.where(np.isfinite(ceiling), ceiling, UNSEEN_SWR)
-    return lossy @ between, finite @ between
+    return Between(lossy, between), Between(finite, between)
 
 
 def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:

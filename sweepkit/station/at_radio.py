@@ -31,12 +31,12 @@ class WhereAsked:
     """An array of which a formula, element by element, is computed only where it is looked at."""
 
     def __init__(
-        self, array: ComplexArray | CurveValues, formula: Callable[[ComplexArray], ComplexArray]
+        self, array: NDArray[Any] | CurveValues, formula: Callable[[NDArray[Any]], NDArray[Any]]
     ) -> None:
         self.shape = array.shape
         self._array, self._formula = array, formula
 
-    def __getitem__(self, key: Any) -> ComplexArray:
+    def __getitem__(self, key: Any) -> NDArray[Any]:
         return self._formula(self._array[key])
 
     def first(self) -> WhereAsked:
@@ -45,20 +45,33 @@ class WhereAsked:
         return WhereAsked(array.first() if isinstance(array, CurveValues) else array[0], self._formula)
 
 
+class Between:
+    """Values along a grid by weights, (m, k), of those at some points, (draws, m); made where they are looked at."""
+
+    def __init__(self, values: FloatArray, weights: FloatArray) -> None:
+        self.shape = (len(values), weights.shape[1])
+        self._values, self._weights = values, weights
+
+    def __getitem__(self, key: Any) -> FloatArray:
+        rows, columns = key if isinstance(key, tuple) else (key, slice(None))
+        return np.asarray(self._values[rows] @ self._weights[:, columns])
+
+
 @dataclass(frozen=True, eq=False)
 class AtRadio:
     """Curves over the swept part of a band, at the connector of the radio; nominal draw first."""
 
     f_hz: FloatArray  # rising, shape (k,); put the frequency of the lowest SWR among them
-    swr: FloatArray  # relative to the radio's reference, shape (draws, k) or (k,); NaN where a draw has none
+    # relative to the radio's reference, shape (draws, k) or (k,); NaN where a draw has none
+    swr: FloatArray | WhereAsked
     z_ohm: ComplexArray | WhereAsked | None = None
     # what the sweep knows; with "unsigned" every reactance of z_ohm is taken as positive
     phase: Phase = "none"
     # total loss of the line with its mismatch: zeros without a line; NaN or inf where the far end reflects all; None:
     # line not told
-    line_loss_db: FloatArray | None = None
+    line_loss_db: FloatArray | Between | None = None
     # what the radio would see with the line open at its far end; None: no line or not told
-    swr_ceiling: FloatArray | None = None
+    swr_ceiling: FloatArray | Between | None = None
     # what a box that the kit tells of loses behind the line; None: none was told
     box_loss_db: FloatArray | None = None
 
@@ -70,14 +83,19 @@ class AtRadio:
             array = getattr(self, name)
             if array is None:
                 continue
-            rows = array if isinstance(array, WhereAsked) or np.ndim(array) == 2 else np.atleast_2d(array)
+            rows = (
+                array
+                if isinstance(array, WhereAsked | Between) or np.ndim(array) == 2
+                else np.atleast_2d(array)
+            )
             if len(rows.shape) != 2 or rows.shape[1] != self.f_hz.size:
                 raise ValueError(
                     f"{name} has shape {rows.shape}; it needs {self.f_hz.size} values for each draw"
                 )
             object.__setattr__(self, name, rows)
-        if (self.swr < 1).any():
-            raise ValueError(f"swr has the value {np.nanmin(self.swr)}; it must be 1 or more")
+        seen = self.swr[0] if isinstance(self.swr, WhereAsked) else self.swr  # one formula makes them all
+        if (seen < 1).any():
+            raise ValueError(f"swr has the value {np.nanmin(seen)}; it must be 1 or more")
         if (self.z_ohm is None) != (self.phase == "none"):
             raise ValueError(f"phase is {self.phase!r}; z_ohm belongs to 'signed' and 'unsigned'")
 
@@ -107,7 +125,7 @@ class AtRadio:
         with np.errstate(divide="ignore", invalid="ignore"):  # a line so lossy that it shows SWR 1
             ratio = gamma_abs_from_swr(self.swr[0]) / gamma_abs_from_swr(self.swr_ceiling[0])
         nominal = np.nan_to_num(ratio, nan=0.0, posinf=FAR_ABOVE) / CEILING_SHARE
-        swr, ceiling = np.broadcast_arrays(self.swr, self.swr_ceiling)
+        swr, ceiling = np.broadcast_arrays(self.swr[:], self.swr_ceiling[:])
         reached = (swr >= ceiling)[1:]
         share = reached.mean(axis=0) if len(reached) else np.zeros(self.f_hz.size)
         return np.asarray(np.maximum(nominal, share / CEILING_DRAWS), dtype=np.float64)

@@ -250,7 +250,7 @@ def _on_battery(case: Case) -> str:
 
 def best_swr_figure(at: AtRadio) -> Figure:
     """The lowest SWR, each draw's own; in reflections, where no draw is far from the others."""
-    gamma_abs = gamma_abs_from_swr(np.where(np.isnan(at.swr), np.inf, at.swr).min(axis=1))
+    gamma_abs = gamma_abs_from_swr(np.where(np.isnan(swr := at.swr[:]), np.inf, swr).min(axis=1))
     known = np.where(gamma_abs < 1, gamma_abs, np.nan)
     return Figure.from_draws(known, reason="no SWR is known here", wall=0.0).mapped(
         lambda g: (1 + g) / (1 - g)
