@@ -35,7 +35,11 @@ class Chosen(OptionGroup):
     by: str = option(
         "--by", "What is compared.", "setup|site|antenna|radials|line|ground|month", default="setup"
     )
-    kind: str | None = option("--kind", "Kind of the antenna in the files.", "KIND")
+    kind: str | None = option(
+        "--kind",
+        "Of the antenna in the files: dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+        "KIND",
+    )
     band: str | None = option("--band", 'Compare the dip of this band, such as "40 m".', "NAME")
     region: options.Region = None
     table: Path | None = option("--csv", "Write a table: a row per setup.", "FILE")

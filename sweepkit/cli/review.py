@@ -99,7 +99,7 @@ def _answers(
 
     beside = Beside()
     if joined:
-        return iter(_one_answer(list(loaded), known, beside, as_repeats=joined.repeats))
+        return iter(_one_answer(list(loaded), known, beside, note_of, as_repeats=joined.repeats))
     return _one_by_one(loaded, known, beside, note_of)
 
 
@@ -165,7 +165,7 @@ def _one_by_one(
 
 
 def _one_answer(
-    loaded: list[Loaded], known: dict[str, Any], beside: Beside, *, as_repeats: bool
+    loaded: list[Loaded], known: dict[str, Any], beside: Beside, note_of: NoteOf, *, as_repeats: bool
 ) -> list[Answer]:
     """One review of all files that could be read, then what could not."""
     from sweepkit.reviews import review_repeats, review_setup
@@ -176,8 +176,21 @@ def _one_answer(
         return bad
     join = review_repeats if as_repeats else review_setup
     sweeps = [each.sweep for each in good if each.sweep is not None]
-    told = beside.known_of_all(sweeps, known)
+    told = beside.known_of_all(sweeps, known) | {"antenna": _one_note(sweeps, note_of)}
     return [(good[0], join(sweeps, **told)), *bad]
+
+
+def _one_note(sweeps: list[Sweep], note_of: NoteOf) -> AntennaNote | None:
+    """The antenna as it stood when they were swept; one that was changed between them is refused."""
+    notes = [note_of(sweep) for sweep in sweeps]
+    for sweep, note in zip(sweeps, notes, strict=True):
+        if note != notes[0]:
+            raise BadInput(
+                "the antenna stood otherwise at this sweep than at the first, by the logbook; one answer needs it "
+                "unchanged; review them one by one",
+                path=sweep.source.path or None,
+            )
+    return notes[0]
 
 
 class Beside:

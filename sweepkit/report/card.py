@@ -27,7 +27,7 @@ def render_card(review: Review) -> str:
     """The card of one review; the first line says what that of page and text says.
 
     A line that ends bare comes first where no band can be used for it, then a finding that forbids to act, and the
-    sweep to take where this one spoils the answer; else the best band. Then the bands, best first: sign, name,
+    sweep to take where this one spoils the answer; else the bands, best verdict first, then rising: sign, name,
     verdict, widest range in kHz with that verdict ("+": there are more), SWR, watts that leave the coax. Then a
     warning, the likely cause or that all is as usual where the logbook has an earlier sweep, and what the figures are
     true for.

@@ -79,10 +79,9 @@ def spoils_the_answer(review: Review) -> bool:
     return not review.bands or any(band.verdict == "unknown" for band in review.bands)
 
 
-def rank(band: BandFigures) -> tuple[int, float]:
-    """Sorts bands: best verdict first, then lowest SWR."""
-    swr = band.best_swr.value
-    return RANK.index(band.verdict), float("inf") if swr is None else swr
+def rank(band: BandFigures) -> tuple[int, bool, float]:
+    """Sorts bands: best verdict first, what is partly so after what is all so, then rising frequency."""
+    return RANK.index(band.verdict), is_partly(band), band.low_hz
 
 
 def band_word(band: BandFigures) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from sweepkit.cautions import BEFORE_SWEEPING, BEFORE_TRANSMITTING, IN_SHORT, POWER_OFF
+from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
@@ -43,6 +44,8 @@ FEWEST_POINTS = 7  # fewer show no dip: common practice, no source
 NO_BAND = (
     "no band asked for lies inside the sweep; sweep a span with a band in it, or name a table with --bands"
 )
+HF_HZ = (1e6, 1e9)  # no sweep of an antenna that this is for lies wholly outside
+ELSEWHERE = "the file was read as {} to {} MHz; if that is not what was swept, --unit says what its frequencies are in"
 TOO_FEW = "{} points show no dip and no band; sweep again with 101 or more over the band"
 SHOWN_DIPS = 6
 SHOWN_FIRST = 2  # dips in the short text
@@ -160,9 +163,16 @@ def _answers(review: Review, of_watts: str) -> Iterator[Verdict]:
     yield from again if spoilt else ()
     yield from _verdicts(review.bands, why_not="" if end is not None else None, of_watts=of_watts)
     if not review.bands:
-        why = NO_BAND if review.sweep.f_hz.size >= FEWEST_POINTS else TOO_FEW.format(review.sweep.f_hz.size)
-        yield Verdict("?", "", "NO BAND", (why,), "unknown")
+        yield Verdict("?", "", "NO BAND", (_why_no_band(review.sweep.f_hz),), "unknown")
     yield from () if spoilt else again
+
+
+def _why_no_band(f_hz: FloatArray) -> str:
+    if f_hz.size < FEWEST_POINTS:
+        return TOO_FEW.format(f_hz.size)
+    if f_hz[-1] < HF_HZ[0] or f_hz[0] > HF_HZ[1]:
+        return ELSEWHERE.format(f"{f_hz[0] / 1e6:g}", f"{f_hz[-1] / 1e6:g}")
+    return NO_BAND
 
 
 def _again(review: Review) -> Verdict:

@@ -69,3 +69,34 @@ def test_a_name_that_nobody_knows_is_refused(run, samples, log):
     assert done.returncode == 2
     assert "antenna 'pole' is not in the kit" in done.stderr
     assert done.stdout == ""
+
+
+@pytest.fixture
+def changed(run, samples, tmp_path):
+    """A logbook where the dipole's leg was cut between two sweeps."""
+    log = (
+        "--antenna",
+        "ridge",
+        "--site",
+        "hill",
+        "--measured-at",
+        "feedpoint",
+        "--log",
+        tmp_path / "log.sqlite",
+    )
+    first = ("--set", "kind=dipole", "--set", "length=10.7 m")
+    for name, more in (("ridge_dipole_40m_long", first), ("ridge_dipole_40m", ("--set", "length=10.2 m"))):
+        done = run("log", "add", samples / f"{name}.s1p", *log, *more)
+        assert done.returncode == 0, done.stderr
+    return ("--antenna", "ridge", "--log", tmp_path / "log.sqlite")
+
+
+@pytest.mark.parametrize("joined", ["--setup", "--repeats"])
+def test_one_answer_of_several_takes_the_antenna_as_it_stood_at_each(run, samples, changed, tmp_path, joined):
+    before, after = samples / "ridge_dipole_40m_long.s1p", samples / "ridge_dipole_40m.s1p"
+    done = run("review", before, after, joined, *changed, *FEW)
+    assert done.returncode == 2
+    assert "ridge_dipole_40m.s1p: the antenna stood otherwise at this sweep than at the first" in done.stderr
+    again = tmp_path / "again.s1p"
+    again.write_bytes(before.read_bytes())
+    assert run("review", before, again, joined, *changed, *FEW).returncode == 0

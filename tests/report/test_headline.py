@@ -6,6 +6,7 @@ import html
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from sweepkit.figures import Figure
@@ -167,6 +168,42 @@ def test_several_parts_are_named_and_many_are_counted(reviewed):
         few = replace(band, verdict="direct", share_within_limit=Figure(0.3), segments=tuple(parts[:count]))
         page = review_page(replace(reviewed, bands=(few,)), pictures=False)
         assert page.verdicts[0].word == f"PARTLY DIRECT {words}"
+
+
+def test_bands_stand_by_their_word_then_by_frequency(reviewed):
+    (band,) = reviewed.bands
+    half = (Segment("direct", 14.0e6, 14.1e6), Segment("tuner", 14.1e6, 14.35e6))
+    bands = (
+        replace(band, name="10 m", low_hz=28.0e6, high_hz=29.7e6, verdict="no", best_swr=Figure(4.0)),
+        replace(band, name="15 m", low_hz=21.0e6, high_hz=21.45e6, verdict="no", best_swr=Figure(9.0)),
+        replace(
+            band,
+            name="20 m",
+            low_hz=14.0e6,
+            high_hz=14.35e6,
+            verdict="direct",
+            segments=half,
+            best_swr=Figure(1.0),
+        ),
+        replace(band, name="40 m", verdict="direct", best_swr=Figure(1.6), share_within_limit=Figure(1.0)),
+    )
+    answer = replace(reviewed, bands=bands)
+    page = review_page(answer, pictures=False)
+    words = [f"{each.name} {each.word.split(' 14')[0]}" for each in page.verdicts]
+    assert words[:2] == ["40 m DIRECT", "20 m PARTLY DIRECT"]
+    on_card = [line[2:6].strip() for line in render_card(answer).splitlines()]
+    assert on_card[:4] == ["40m", "20m", "15m", "10m"]
+
+
+def test_a_sweep_far_from_any_band_asks_for_its_unit():
+    from sweepkit.sweep import Sweep
+
+    f_hz = np.linspace(6500.0, 7700.0, 31)  # kHz taken for Hz
+    answer = review(Sweep.from_gamma(f_hz, 0.5 + 0.1j * (f_hz / 7100 - 1)), draws=0)
+    verdict = review_page(answer, pictures=False).verdicts[-1]
+    assert verdict.word == "NO BAND"
+    assert "read as 0.0065 to 0.0077 MHz" in verdict.why[0]
+    assert "--unit" in verdict.why[0]
 
 
 def test_the_distance_is_that_of_the_finding_and_another_finding_has_none():
