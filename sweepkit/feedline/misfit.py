@@ -40,7 +40,7 @@ class Misfit:
             f"with the line as told the antenna would reflect more than it gets: {self.gamma_abs:.2f} of the "
             f"wave at {frequency_text(self.f_hz)}; the line told loses {self.told_loss_db:.2f} dB there, "
             f"the sweep allows {self.most_loss_db:.2f} dB at most",
-            "check type and length of every piece, and that the sweep was taken at the radio's end of them",
+            "check type and length of every piece, and at which end it was swept",
         )
 
 
