@@ -1,7 +1,8 @@
 """Plain one-port Touchstone files of one kind, read side by side: their numbers at once, each check one array formula.
 
 Only files come out of here in which surely nothing is to be said, mended or refused, with what ``read_sweep`` gives,
-number for number. Of any other the answer is nothing, and ``read_sweep`` reads it by itself.
+number for number. Of any other the answer is nothing, and ``read_sweep`` reads it by itself. A new check of Touchstone
+files belongs here, too, wherever a plain file can fail it; tests hold both against each other on damaged files.
 """
 
 from __future__ import annotations
