@@ -8,12 +8,14 @@ from sweepkit.figures import Figure
 from sweepkit.report.compare_words import difference_line
 
 
-def moved(value, half, limit, *, told, verdict, why=""):
+def moved(value, half, limit, *, told, verdict, why="", hides=""):
     """A dip that moved so far, where putting up again moves it by ``limit`` and another site by 241 kHz."""
     rungs = (("put-up-again", limit), ("another-site", 241e3))
     scales = tuple(Scale(rung, size, abs(value) - half > size) for rung, size in rungs)
     shown = Figure(value, value - half, value + half)
-    return Difference("dip_hz", "a", "b", shown, scales=scales, told=told, verdict=verdict, why=why)
+    return Difference(
+        "dip_hz", "a", "b", shown, scales=scales, told=told, verdict=verdict, why=why, hides=hides
+    )
 
 
 def test_different_groups_say_beyond_what_and_what_could_explain_it():
@@ -23,7 +25,9 @@ def test_different_groups_say_beyond_what_and_what_could_explain_it():
 
 def test_within_names_the_change_that_would_not_show():
     why = "not shown different: up to 439 kHz would hide in it; held against x"
-    line = difference_line(moved(176e3, 7e3, 74e3, told="another-site", verdict="within", why=why))
+    line = difference_line(
+        moved(176e3, 7e3, 74e3, told="another-site", verdict="within", why=why, hides="439 kHz")
+    )
     assert line.endswith("At another site: within, and a change of up to 439 kHz would not show.")
 
 

@@ -17,7 +17,7 @@ def law(lies):
 
 # Source: wire models of others, thin wire: m (x - dead) with m 0.96, 0.91, 0.85, 0.70 and 0.63 and dead 0, 0.7, 2, 5
 # and 13 cm, m to 3 %.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("lies", "worth"), [("contact", 0.96), ("taped", 0.90), (0.005, 0.83), (0.02, 0.65), (0.05, 0.51)]
 )
@@ -28,7 +28,7 @@ def test_a_fold_is_worth_what_wire_models_say(lies, worth):
 
 
 # Source: the same, 1 to 4 cm at 5 mm, 4 to 8 at 2 cm, 9 to 16 at 5 cm; tails of half a metre and more.
-@pytest.mark.published
+@pytest.mark.derived
 @pytest.mark.parametrize(
     ("lies", "dead_m"), [(0.005, (0.01, 0.04)), (0.02, (0.04, 0.08)), (0.05, (0.09, 0.16))]
 )

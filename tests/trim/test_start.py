@@ -43,7 +43,7 @@ def test_a_told_bare_wire_narrows_the_length_and_holds_modelled_antennas(family)
 
 
 # Source: trade reports, 3 to 7 % by type, negligible to some; wire models of others, 2.2 to 3.5 %.
-@pytest.mark.published
+@pytest.mark.derived
 def test_told_insulation_shortens_it_by_what_it_does():
     bare, sleeved = (
         start_length(KINDS["dipole"], 7.1e6, wire=wire).length_m.value
