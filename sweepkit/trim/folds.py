@@ -34,19 +34,16 @@ THIN_M = 0.75e-3  # the middle of the wires that are drawn
 # Wound round a bare wire so that they touch: as one thicker wire, which is what the formula says of spacings of about a
 # radius; wire models cannot bring wires so near.
 CONTACT_WORTH = 0.96
-TAPED_M = (
-    2e-3  # taped alongside, middle to middle, unless the insulation is thicker; common practice, no source
-)
+# Taped alongside, middle to middle, unless the insulation is thicker; common practice, no source.
+TAPED_M = 2e-3
 SPACING_SPREAD = 0.15  # a told spacing is kept to a sixth along the tail; common practice, no source
 # What is left over of worth, and of the dead length (logarithmic): tails sag, bends are round. 2 to 4 % and a fifth in
 # independent wire models. On top, how the wire of the bend is counted in, over the spacing: common practice, no source.
 WORTH_SIGMA, DEAD_SPREAD, BEND_COUNTED = 0.03, 0.2, (-0.3, 0.5)
 TAIL_FREEDOM = 5.0  # of Student's t for both: a fold that does otherwise is believed
 USUAL_FOLD_M, LEAST_FOLD_M = 0.5, 0.05  # a twentieth of a leg for 40 m; shorter ones as this one
-AROUND, LEAST_SPACINGS = (
-    (0.6, 1.3),
-    3.0,
-)  # of the fold in question: through these the line is drawn; and of its spacing
+# Of the fold in question: through these the line is drawn; and at least so many spacings.
+AROUND, LEAST_SPACINGS = (0.6, 1.3), 3.0
 # How tails lie when nobody says: mostly wound round or taped to the wire; common practice, no source.
 UNTOLD: tuple[tuple[Lie, float], ...] = (
     ("contact", 0.25),

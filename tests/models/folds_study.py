@@ -4,7 +4,7 @@
     python -m tests.models.folds_study trims FOLDER SEED TRIES # antennas of ``families``, TRIES folds each
 
 Needs the extra ``models``. A leg over a mirror is half of a dipole in free space; what a fold does is done at its end.
-Wires are those of ``families``, and tails lie as they were told to within a sixth, sag and bend.
+Wires are those of ``sweepkit.antennas.wires_used``; tails lie as they were told to within a sixth, sag and bend.
 """
 
 from __future__ import annotations
@@ -25,11 +25,8 @@ LEG = 0.24  # of a wavelength
 BANDS_HZ = (3.6e6, 7.1e6, 10.1e6, 14.1e6, 21.2e6, 28.3e6)
 BARE_SHARE = 0.5
 FOLDED = (0.02, 0.05, 0.09, 0.14, 0.20)  # of a quarter wave: nodes of the worth of one tail
-SPACING_SIGMA, SAG_SIGMA, BEND_SIGMA = (
-    0.15,
-    0.02,
-    0.3,
-)  # of the spacing, of the worth; bends, over the spacing
+# What no model knows: of the spacing, of the worth, and wire that the bend takes, over the spacing.
+SPACING_SIGMA, SAG_SIGMA, BEND_SIGMA = 0.15, 0.02, 0.3
 MOST_SEGMENTS = 250  # of a tail, none longer than its spacing
 CLOSEST = 2.4  # spacing over the radius by which wires hold charge: nearer to each other the wire model fails
 
