@@ -84,11 +84,11 @@ def parse_wire(text: str) -> tuple[float | None, float | None]:
         sizes_m = [parse_length_m(size) for size in re.split(r"\s+in\s+(?=[\d.])", text, maxsplit=1)]
     except BadInput as error:
         raise BadInput(
-            f"{text[:60]!r} is no wire; write it like 1 mm, 1 mm in 2.2 mm, bare or insulated"
+            f"wire is {text[:60]!r}; 1 mm, 1 mm in 2.2 mm, bare or insulated was expected"
         ) from error
     if not WIRES_M[0] <= sizes_m[0] <= sizes_m[-1] <= WIRES_M[1]:
         raise BadInput(
-            f"{text[:60]!r} is no wire; a diameter of 0.05 to 20 mm was expected, and behind in that of its "
+            f"wire is {text[:60]!r}; a diameter of 0.05 to 20 mm was expected, and behind in that of its "
             "insulation; write it like 1 mm in 2.2 mm"
         )
     return sizes_m[0], sizes_m[-1] / sizes_m[0]

@@ -303,7 +303,7 @@ def _wire(table: Table) -> str | None:
         try:
             parse_wire(text)
         except BadInput as error:
-            raise table.error("wire", f"{table.name}.wire: {error.text}") from error
+            raise table.error("wire", f"{table.name}.{error.text}") from error
     return text
 
 
