@@ -76,10 +76,9 @@ def find_slips(rows: Rows) -> tuple[Finding, ...]:
     alone = rows.phase == "none"
     curve = rows.values**2 if alone else rows.values  # the square does not bend sharply at a good match
     bends = _sizes_of_bends(curve)
-    candidates = _standing_out(bends)
-    if not candidates:
+    if not (windows := _standing_out(bends)):
         return ()
-    for window in candidates:
+    for window in windows:
         ends = {0: (1, 0), bends.size - 1: (bends.size + 2, bends.size + 3)}.get(window, ())
         slip = next(filter(None, (_off_curve(rows, curve, at) for at in (window + 2, *ends))), None)
         if slip and (alone or slip.chance > SURE):
@@ -103,10 +102,9 @@ def _standing_out(bends: FloatArray) -> list[int]:
             np.maximum(near, padded[place], out=near)
     score, chosen = bends[found] / (near + 1e-12), list[int]()
     while len(chosen) < CANDIDATES and score.any():
-        near_it = np.abs(found - found[score.argmax()]) <= 4
-        chosen.append(int(found[near_it][bends[found[near_it]].argmax()]))
-        score[np.abs(found - chosen[-1]) <= 4] = 0
-        score[near_it] = 0
+        same_point = np.abs(found - found[score.argmax()]) <= 4
+        chosen.append(int(found[same_point][bends[found[same_point]].argmax()]))  # in whose middle it is
+        score[same_point | (np.abs(found - chosen[-1]) <= 4)] = 0
     return chosen
 
 
@@ -142,56 +140,67 @@ class _Around:
         beside = rows.f_hz[max(0, at - 1) : at + 2]
         step_hz = float(np.abs(beside[-1] - beside[0])) / (beside.size - 1)
         self.tail = LEAST_TAIL * self.off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
+        step = rows.printed_step
+        printed = float(step.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if step else 0.0
+        self.rough = max(float(self.others.max(initial=0.0)) / self.gain, printed, 1e-6)
+        self.limit = max(SMOOTHER * self.rough, 2 * printed, HARDLY * self.off)  # so near it is on the curve
 
     def left(self, points: NDArray[Any]) -> FloatArray:
         """Largest bend that is left with the point moved."""
         moved = np.multiply.outer(points - self.point, self.weights)
-        return np.asarray(np.abs(self.bends + moved).max(axis=1) / self.gain)
+        left = np.abs(self.bends + moved).max(axis=1, initial=0.0) / self.gain
+        return np.asarray(np.nan_to_num(left, nan=np.inf))
 
-    def chance(self, points: NDArray[Any], near: float) -> float:
+    def chance(self, points: NDArray[Any], left: float) -> float:
         """Share of lone points as far off that one of these brings so near: the right distance and direction."""
-        away = np.abs(points - self.point) / self.off
+        away, near = np.abs(points - self.point) / self.off, max(self.rough, left)
         as_far = max(1, int(np.count_nonzero((away > 0.5) & (away < 2.0))))
         return float(as_far * 2 / 1.5 / np.pi * (near / self.off) ** 2)
 
 
 def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     around = _Around(rows, curve, at)
-    if around.others.size < REACH // 2:
-        return None
-    known = rows.printed_step
-    printed = float(known.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if known else 0.0
-    rough = max(float(around.others.max()) / around.gain, printed, 1e-6)
-    stands_out = around.off >= STANDS_OUT * rough
-    row = rows.as_printed(at) if around.off >= EXCHANGED_OUT * rough else None
+    far = around.others.size >= REACH // 2 and around.off >= EXCHANGED_OUT * around.rough
+    row = rows.as_printed(at) if far else None
     if row is None:
         return None
-    limit = max(SMOOTHER * rough, 2 * printed, HARDLY * around.off)
+    slipped = around.off >= STANDS_OUT * around.rough and _slipped_number(rows, at, row, around)
+    return slipped or (_exchanged(rows, at, row, around) if rows.phase != "none" else None)
+
+
+def _slipped_number(rows: Rows, at: int, row: PrintedRow, around: _Around) -> Slip | None:
+    """One slip in one number; where a resonance may be there it is never sure."""
     what = f"{around.off:.2g} of reflection off a curve that is smooth"
-    for place in range(1, row.used) if stands_out else ():
+    for place in range(1, row.used):
         for values in _otherwise(row, place):
             others = np.tile(row.values[: row.used], (len(values), 1))
             others[:, place] = list(values)
             points = row.reflection(others) ** (2 if rows.phase == "none" else 1)
-            left = np.nan_to_num(around.left(points), nan=np.inf)
-            near = [text for text, far in zip(values.values(), left, strict=True) if far <= limit]
-            chance = around.chance(points, max(rough, float(left.min(initial=np.inf))))
-            if around.tail < max(rough, float(left.min(initial=np.inf))):  # a resonance may be there
+            left = around.left(points)
+            near = [text for text, far in zip(values.values(), left, strict=True) if far <= around.limit]
+            if not near:
+                continue
+            chance = around.chance(points, float(left.min()))
+            if around.tail < max(around.rough, float(left.min())):
+                if chance > SELDOM:
+                    continue
                 chance = max(chance, 2 * SURE)
-                near = near if chance <= SELDOM else []
-            if near:
-                return Slip(_slipped(rows, at, row.numbers[place], min(near, key=len), what), chance)
+            return Slip(_slipped(rows, at, row.numbers[place], min(near, key=len), what), chance)
+    return None
+
+
+def _exchanged(rows: Rows, at: int, row: PrintedRow, around: _Around) -> Slip | None:
+    """Two numbers that changed places."""
     pairs, others = _with_places_changed(row)
-    if rows.phase == "none" or not pairs:
+    if not pairs:
         return None
     points = row.reflection(others)
-    left = np.nan_to_num(around.left(points), nan=np.inf)
+    left = around.left(points)
     best = int(left.argmin())
-    chance = around.chance(points, max(rough, float(left[best])))
-    if chance > (SELDOM if left[best] <= limit else SURE):
+    chance = around.chance(points, float(left[best]))
+    if chance > (SELDOM if left[best] <= around.limit else SURE):
         return None
-    texts = [row.numbers[place].text for place in pairs[best]]
-    return Slip(_exchanged_error(rows, at, *texts), chance)
+    return Slip(_exchanged_error(rows, at, *(row.numbers[place].text for place in pairs[best])), chance)
 
 
 _WEIGHTS = np.array([1, -4, 6, -4, 1]) / 6  # of a point in the bends of the five windows that hold it
@@ -246,7 +255,7 @@ def _slipped_frequency(
         if left.size and left.min() <= limit_hz:
             what = f"{abs(rows.f_hz[at] - expected_hz) / step_hz:.2g} steps off a grid that is even"
             return _slipped(rows, at, row.numbers[0], list(values.values())[int(np.argmin(left))], what)
-    left = np.abs(row.f_hz(row.values[1:]) - expected_hz)
+    left = np.nan_to_num(np.abs(row.f_hz(row.values[1:]) - expected_hz), nan=np.inf)
     if left.min() <= limit_hz:
         return _exchanged_error(rows, at, row.numbers[0].text, row.numbers[1 + int(left.argmin())].text)
     return None
