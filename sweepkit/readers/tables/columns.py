@@ -9,7 +9,7 @@ from sweepkit.errors import BadInput, LikelyNoSweep, NeedsHint, UnreadableFile
 from sweepkit.readers.hints import Hints
 from sweepkit.readers.tables.cells import split
 from sweepkit.readers.tables.headings import BY_UNIT, Column, describe
-from sweepkit.readers.tables.layout import Layout, row_cells
+from sweepkit.readers.tables.layout import Layout
 from sweepkit.readers.tables.vocabulary import plain
 
 KNOWN_NAMES = "f, r, x, z, deg, rad, re, im, mag, s11_db, rl, swr, |x|, rp, xp, g_ms, b_ms, z0 or -"
@@ -17,7 +17,7 @@ USABLE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l
 _SKIPPED = ("-", "", "_", "skip", "ignore")
 
 
-def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[Column]:
+def name_columns(layout: Layout, hints: Hints, first_row: str) -> list[Column]:
     """What each column holds, from the hints or the headings."""
     named = (
         [
@@ -30,7 +30,7 @@ def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[C
         else []
     )
     if hints.columns is not None:
-        return _hinted(layout, hints.columns, named, first_cells)
+        return _hinted(layout, hints.columns, named, first_row)
     if named:
         return named
     _refuse_other_width(layout)
@@ -43,11 +43,9 @@ def name_columns(layout: Layout, hints: Hints, first_cells: list[str]) -> list[C
     )
 
 
-def _hinted(
-    layout: Layout, names: tuple[str, ...], named: list[Column], first_cells: list[str]
-) -> list[Column]:
+def _hinted(layout: Layout, names: tuple[str, ...], named: list[Column], first_row: str) -> list[Column]:
     """Columns as the user names them; units still come from the file where the hint has none."""
-    fewer_is_safe = layout.separator != "," or any("." in cell for cell in first_cells)
+    fewer_is_safe = layout.separator != "," or "." in first_row
     if len(names) > layout.width or (len(names) < layout.width and not fewer_is_safe):
         raise UnreadableFile(
             f"row has {layout.width} cells, --columns names {len(names)}; expected a name for each, - for those "
@@ -113,7 +111,8 @@ def reflection_columns(columns: list[Column], layout: Layout, trace: str | None)
     if not usable:
         others = [c for c in columns if c.quantity not in ("f", BY_UNIT)]
         is_other = others and all(c.quantity in ("other", "z0") or ">" in c.port for c in others)
-        kind = LikelyNoSweep if is_other or not columns_have_frequency(columns) else NeedsHint
+        has_frequency = len(others) < len(columns)
+        kind = LikelyNoSweep if is_other or not has_frequency else NeedsHint
         raise kind(
             f"no reflection column among {_listed(columns)}; expected R and X, SWR, return loss or S11; "
             "if this is a sweep, pass --columns f,r,x (or what the columns hold)",
@@ -137,11 +136,6 @@ def reflection_columns(columns: list[Column], layout: Layout, trace: str | None)
     )
 
 
-def columns_have_frequency(columns: list[Column]) -> bool:
-    """Whether a column is the frequency by its word or its unit."""
-    return any(column.quantity in ("f", BY_UNIT) for column in columns)
-
-
 def _traced(usable: list[Column], trace: str) -> list[Column]:
     """Columns of the port, or with the words, that the user named."""
     number = re.fullmatch(r"s?(\d)\1|s\(?(\d+),(\d+)\)?", trace.replace(" ", "").lower())
@@ -162,8 +156,3 @@ def _traced(usable: list[Column], trace: str) -> list[Column]:
 def _listed(columns: list[Column]) -> str:
     names = [repr(column.heading) for column in columns[:8]]
     return ", ".join(names) + (f" and {len(columns) - 8} more" if len(columns) > 8 else "")
-
-
-def first_row_cells(lines: list[str], layout: Layout) -> list[str]:
-    """Cells of the first row."""
-    return row_cells(lines[layout.first_row - 1], layout.separator)

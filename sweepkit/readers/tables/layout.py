@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -37,15 +37,6 @@ class Layout:
     open_end: bool = False  # whether every row ends with a separator
     # line and text of everything above that is neither headings nor units
     preamble: tuple[tuple[int, str], ...] = field(default_factory=tuple)
-
-
-@dataclass(frozen=True)
-class _Shape:
-    """What separates cells, how many a row has, and whether every row ends with a separator."""
-
-    separator: str
-    width: int
-    open_end: bool
 
 
 def row_cells(line: str, separator: str) -> list[str]:
@@ -100,8 +91,7 @@ def find_layout(lines: tuple[str, ...]) -> Layout:
     width = max(set(widths), key=lambda w: (widths.count(w), w))
     first = next(at for at, w in enumerate(widths) if w == width)
     _refuse_transposed(rows, width)
-    first_row = rows[first][0]
-    return _with_headings(sample, _Shape(separator, width, open_end), first_row)
+    return _with_headings(sample, Layout(separator, width, rows[first][0], open_end=open_end))
 
 
 def refuse_other_layout(text: str) -> None:
@@ -154,14 +144,14 @@ def _refuse_transposed(rows: list[tuple[int, list[str]]], width: int) -> None:
             )
 
 
-def _with_headings(lines: list[str], shape: _Shape, first_row: int) -> Layout:
+def _with_headings(lines: list[str], shape: Layout) -> Layout:
     """Headings and units above the first row; what else stands there is preamble."""
     headings: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
     headings_line: int | None = None
     preamble: list[tuple[int, str]] = []
     between: list[int] = []  # lines between headings and rows that are neither
-    for number in range(first_row - 1, 0, -1):
+    for number in range(shape.first_row - 1, 0, -1):
         line = lines[number - 1]
         if not line.strip() or is_rule(line) or block_mark(line):
             continue
@@ -176,19 +166,16 @@ def _with_headings(lines: list[str], shape: _Shape, first_row: int) -> Layout:
             if not headings and not is_remark:
                 between.append(number)
     _refuse_lost_rows(lines, shape, between, headings_line)
-    return Layout(
-        shape.separator,
-        shape.width,
-        first_row,
-        headings,
-        headings_line,
-        units,
-        shape.open_end,
-        tuple(reversed(preamble)),
+    return replace(
+        shape,
+        headings=headings,
+        headings_line=headings_line,
+        units=units,
+        preamble=tuple(reversed(preamble)),
     )
 
 
-def _refuse_lost_rows(lines: list[str], shape: _Shape, between: list[int], headings_line: int | None) -> None:
+def _refuse_lost_rows(lines: list[str], shape: Layout, between: list[int], headings_line: int | None) -> None:
     """Refuse a line right above the first row that is a damaged row."""
     for number in reversed(between) if headings_line is not None else between[:1]:
         cells = row_cells(lines[number - 1], shape.separator)
@@ -205,7 +192,7 @@ def _refuse_lost_rows(lines: list[str], shape: _Shape, between: list[int], headi
             )
 
 
-def _names(line: str, shape: _Shape) -> list[str] | None:
+def _names(line: str, shape: Layout) -> list[str] | None:
     """The line as headings, where it has a name for each cell of a row and no number."""
     text = REMARK.sub("", line, count=1)
     for names in _splits(text, shape.separator):
@@ -239,7 +226,7 @@ def _all_units(names: list[str]) -> bool:
     )
 
 
-def _names_above(lines: list[str], shape: _Shape, number: int) -> bool:
+def _names_above(lines: list[str], shape: Layout, number: int) -> bool:
     """Whether the next text above a line of units is a line of names."""
     for line in reversed(lines[: number - 1]):
         if line.strip() and not is_rule(line):

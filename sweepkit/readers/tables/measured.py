@@ -42,11 +42,6 @@ class Measured:
         """Smallest printed step at each point, in the unit of the values."""
         return self.step.of(self.values)
 
-    @property
-    def heading(self) -> str:
-        """Of its column."""
-        return self.column.heading
-
 
 def name_quantities(
     columns: list[Column], grid: Grid, remark_unit: tuple[str, int] | None
@@ -71,7 +66,7 @@ def name_quantities(
             found[name] = one
         elif not np.array_equal(found[name].values, one.values):
             raise ask(
-                f"columns {found[name].heading!r} and {column.heading!r} hold the same quantity of "
+                f"columns {found[name].column.heading!r} and {column.heading!r} hold the same quantity of "
                 "different traces; expected one; pass --trace with words of the wanted one's name",
                 grid,
                 hint="trace",
@@ -142,7 +137,7 @@ def _ownerless(one: Measured, unit: str, grid: Grid, _: tuple[str, int] | None) 
     if part in ("re", "im", "abs") and np.abs(one.values).max() <= 1.1 and unit in ("", "percent"):
         return {"re": "re", "im": "im", "abs": "mag"}[part]
     raise ask(
-        f"column {one.heading!r} does not say of what it is; expected S11 or Z with it; "
+        f"column {one.column.heading!r} does not say of what it is; expected S11 or Z with it; "
         "pass --columns, such as f,s11_db or f,r,x",
         grid,
     )
@@ -179,7 +174,7 @@ def _is_radian(one: Measured, unit: str, grid: Grid) -> bool:
     if np.abs(one.values).max() > SURELY_DEGREES:
         return False
     raise ask(
-        f"column {one.heading!r} stays within 3.2 and has no unit; expected degrees or radians; "
+        f"column {one.column.heading!r} stays within 3.2 and has no unit; expected degrees or radians; "
         "pass --columns with deg or rad in its place",
         grid,
     )
@@ -194,7 +189,7 @@ def _refuse_impossible(name: str, one: Measured, grid: Grid) -> None:
         _refuse_where(values < 0, "negative value of an unsigned quantity", "0 or more", one, grid)
     if name == "mag" and (values < 0).any():
         raise ask(
-            f"column {one.heading!r} has negative values, which no magnitude has; expected dB, or "
+            f"column {one.column.heading!r} has negative values, which no magnitude has; expected dB, or "
             "parts of a complex number; pass --columns f,s11_db or f,re,im",
             grid,
             row=int(np.argmax(values < 0)),
@@ -202,7 +197,7 @@ def _refuse_impossible(name: str, one: Measured, grid: Grid) -> None:
     too_large = name == "mag" and (values.min() > SURELY_PERCENT or values.max() > NO_REFLECTION)
     if too_large and not one.column.unit:
         raise ask(
-            f"column {one.heading!r} runs from {values.min():.3g} to {values.max():.3g}; expected a linear "
+            f"column {one.column.heading!r} runs from {values.min():.3g} to {values.max():.3g}; expected a linear "
             "reflection of at most 1; pass --columns f,s11_percent if it is percent, f,swr if it is SWR",
             grid,
         )
@@ -217,7 +212,7 @@ def _with_usual_sign(name: str, one: Measured, grid: Grid) -> tuple[Measured, li
     values = one.values
     if name == "db" and values.min() > 0 and values.max() <= FULL_REFLECTION_DB and not one.column.hinted:
         raise ask(
-            f"column {one.heading!r} is above 0 at every point and never above {values.max():.3g}; expected "
+            f"column {one.column.heading!r} is above 0 at every point and never above {values.max():.3g}; expected "
             "decibels of 0 or less; pass --columns f,mag if the numbers are linear, f,s11_db if they are decibels "
             "of an uncalibrated sweep",
             grid,
@@ -232,7 +227,7 @@ def _with_usual_sign(name: str, one: Measured, grid: Grid) -> tuple[Measured, li
     found, meaning = (
         ("negative", "return loss, positive") if name == "rl" else ("positive", "S11 in dB, negative")
     )
-    text = f"column {one.heading} is {found} all the way; it was read as {meaning} by definition"
+    text = f"column {one.column.heading} is {found} all the way; it was read as {meaning} by definition"
     step = "nothing to do; the size of the numbers is unchanged"
     return replace(one, values=-values), [Finding("return-loss-sign", "note", text, step)]
 
@@ -252,7 +247,7 @@ def _refuse_overflow(found: dict[str, Measured], grid: Grid) -> None:
         if marks.any() and marks.mean() < 0.5:
             at = int(np.argmax(marks))
             raise UnreadableFile(
-                f"{one.values[at]:.10g} in column {one.heading} among ordinary numbers is a mark of overflow; "
+                f"{one.values[at]:.10g} in column {one.column.heading} among ordinary numbers is a mark of overflow; "
                 "expected ohms; remove the line, or sweep again",
                 line=int(grid.line_numbers[at]),
             )
@@ -283,7 +278,7 @@ def _refuse_where(wrong: NDArray[np.bool_], what: str, expected: str, one: Measu
     if wrong.any():
         at = int(np.argmax(wrong))
         raise UnreadableFile(
-            f"{what} in column {one.heading}: {one.values[at]:g}; expected {expected}; "
+            f"{what} in column {one.column.heading}: {one.values[at]:g}; expected {expected}; "
             "correct the line, or name the column with --columns",
             line=int(grid.line_numbers[at]),
         )

@@ -27,7 +27,6 @@ from sweepkit.readers.sign_recovery import touches_zero_like_a_size
 from sweepkit.readers.tables.agreement import agreed_reference, stated_reference, with_owner_settled
 from sweepkit.readers.tables.cells import SEPARATORS, split_unit
 from sweepkit.readers.tables.columns import (
-    first_row_cells,
     frequency_column,
     name_columns,
     reflection_columns,
@@ -89,7 +88,7 @@ def read(text: Text, hints: Hints) -> tuple[Rows, tuple[str, ...]]:
     layout = find_layout(tuple(lines))
     if not layout.headings and hints.columns is None:
         _refuse_prose(lines, layout)
-    columns = name_columns(layout, hints, first_row_cells(lines, layout))
+    columns = name_columns(layout, hints, lines[layout.first_row - 1])
     frequency = frequency_column(columns, layout)
     used = reflection_columns(columns, layout, hints.trace)
     references = [column for column in columns if column.quantity == "z0"]
