@@ -52,6 +52,7 @@ WORDS = {
 }
 TONES: dict[str, Tone] = {"stop": "bad", "warning": "fair"}
 SIGNS = {"stop": "✗", "warning": "!"}
+LOSS_IN_SHORT_HZ = (7.1e6, 28.5e6)  # of those that are listed
 AS_TYPE = "LOSS AS EXPECTED"
 UNTOLD = "not told"
 NEVER_TRANSMIT = "Never transmit into an open, a short or an unplugged line."
@@ -130,8 +131,7 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
         yield Verdict(sign, "", word, (sentence(finding.text), sentence(finding.next_step)), tone)
     excess = find_loss_excess_db(measured)
     if not faults:
-        length = measured.length_m.value
-        why = "The sweep is that of one line" + (f" of {length_text(length)}." if length is not None else ".")
+        why = f"The sweep is that of one line{_in_short(measured)}."
         compared = "" if excess.value is not None else " Loss not judged: type not told (--type)."
         yield Verdict("✓", "", "NOTHING WRONG FOUND", (why + compared,), "good")
     is_stopped = any(finding.level == "stop" for finding in faults)
@@ -142,6 +142,16 @@ def _verdicts(measured: LineMeasurement, findings: Sequence[Finding]) -> Iterato
     ):
         name, word = ("", "LOSS AS IN YOUR KIT") if _is_own(measured) else (_type_name(measured), AS_TYPE)
         yield Verdict("✓", name, word, (_excess_text(measured, excess),), "good")
+
+
+def _in_short(measured: LineMeasurement) -> str:
+    """How long it is, and what it loses at a low and a high frequency in use."""
+    length_m = measured.length_m.value
+    if length_m is None:
+        return ""
+    loses = zip(measured.loss_hz, measured.loss_db, strict=True)
+    said = [f"{loss.value:.2f} dB at {f_hz / 1e6:g} MHz" for f_hz, loss in loses if f_hz in LOSS_IN_SHORT_HZ]
+    return f" of {length_text(length_m)}" + (f"; it loses {', '.join(said)}" if said else "")
 
 
 def _diagnose(measured: LineMeasurement, sweep: Sweep) -> Command | None:
@@ -191,8 +201,8 @@ def _line_rows(measured: LineMeasurement, imperial: bool) -> Iterator[Row]:
     apart, far = (
         length_text(length_m, imperial=imperial) for length_m in (measured.resolution_m, measured.range_m)
     )
-    yield Row("resolution", apart, "twice that parts two places")
-    yield Row("seen as far as", far, "what lies beyond seems nearer")
+    yield Row("resolution", apart, "twice that parts two places", more=True)
+    yield Row("seen as far as", far, "what lies beyond seems nearer", more=True)
 
 
 def _record_rows(measured: LineMeasurement, record: OwnRecord | None) -> Iterator[Row]:
@@ -218,7 +228,7 @@ def _losses(measured: LineMeasurement) -> Grid:
     for k, (f_hz, loss) in enumerate(zip(measured.loss_hz, measured.loss_db, strict=True)):
         shown = figure_row(f"{f_hz / 1e6:.2f}", loss, "", ".2f")
         rows.append((shown.name, shown.value, shown.interval, *expected[k : k + 1]))
-    return Grid(title, tuple(columns), tuple(rows))
+    return Grid(title, tuple(columns), tuple(rows), more=True)
 
 
 def _places(measured: LineMeasurement, imperial: bool) -> Grid:
@@ -231,6 +241,7 @@ def _places(measured: LineMeasurement, imperial: bool) -> Grid:
         "Reflections, from the near end; 0 dB is a total one",
         ("distance", "95 % interval, m", "size, dB", "looks like"),
         tuple(rows),
+        more=len(rows) < 2,  # the end alone
     )
 
 

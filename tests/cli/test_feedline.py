@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 
 import numpy as np
@@ -92,12 +93,30 @@ def test_text_without_json(run, samples):
     assert all(len(line) <= 110 for line in done.stdout.splitlines())
 
 
+def test_the_first_words_are_short_and_the_tables_one_option_away(run, samples):
+    words = (samples / "spool_open.s1p", "--end", "open", "--type", "RG-58", "--draws", "50")
+    first, whole = (run("feedline", *words, *more).stdout for more in ((), ("--explain",)))
+    assert first.startswith("NOTHING WRONG FOUND\n  The sweep is that of one line of 15.0")
+    assert re.search(r"it loses 0\.5\d dB at 7\.1 MHz,\s+1\.\d\d dB at 28\.5 MHz", first)
+    figures = first.partition("For your kit.toml:")[0]
+    assert len(figures.splitlines()) <= 14
+    assert "Loss, one way" not in first
+    assert first.endswith("More: --explain.\n")
+    assert "Loss, one way, matched" in whole
+    assert "Reflections, from the near end" in whole
+
+
+def test_places_inside_a_line_are_listed_at_once(run, samples):
+    shown = run("feedline", samples / "mixed_chain_open.s1p", "--end", "open", "--draws", "0").stdout
+    assert "step up from 50 to 75 ohm" in shown
+
+
 # A line of the kit has no published figures to be off; its table still stands in columns of 72.
 def test_a_line_of_the_kit_is_compared_with_its_own_figures(both, run, samples, tmp_path):
     kit = tmp_path / "kit.toml"
     kit.write_text(both["kit"], encoding="utf-8")
     words = (samples / "spool_open.s1p", "--end", "open", "--draws", "50")
-    own = run("feedline", *words, "--type", "measured", "--kit", kit, columns="80").stdout
+    own = run("feedline", *words, "--type", "measured", "--kit", kit, "--explain", columns="80").stdout
     assert "LOSS AS IN YOUR KIT" in own
     assert "published" not in own
     assert "Loss, one way, matched; expected: measured of this length\n  frequency, MHz  loss, dB" in own
@@ -111,7 +130,7 @@ def test_a_line_of_the_kit_is_compared_with_its_own_figures(both, run, samples, 
 
 def test_resolution_means_the_same_in_text_and_json(both, run, samples):
     words = (samples / "spool_open.s1p", "--end", "open", "--type", "RG-58", "--draws", "0")
-    text = " ".join(run("feedline", *words).stdout.split())
+    text = " ".join(run("feedline", *words, "--explain").stdout.split())
     assert (
         f"resolution {both['resolution_m']:.2f} m" in text
         or f"resolution: {both['resolution_m']:.2f} m" in text
