@@ -178,7 +178,8 @@ def _is_own(measured: LineMeasurement) -> bool:
 
 
 def _tables(measured: LineMeasurement, record: OwnRecord | None, imperial: bool) -> Iterator[Table | Grid]:
-    yield Table("The line", (*_line_rows(measured, imperial), *_record_rows(measured, record)))
+    length, *others = _line_rows(measured, imperial)
+    yield Table("The line", (length, *_record_rows(measured, record), *others))
     if measured.length_m.value is not None:
         yield _losses(measured)
     if measured.reflections:
