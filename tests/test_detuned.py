@@ -10,7 +10,7 @@ from sweepkit.feedline.chain import LineChain, believable_chains, scores_per_cha
 from sweepkit.feedline.plane import add_chain
 from sweepkit.lines import parse_piece
 from sweepkit.station.detuned import ANYWHERE, BEGINNINGS, Beginning, Mixture, weigh_beginning
-from sweepkit.station.evidence import LEAD
+from sweepkit.station.evidence import CHOKE, LEAD
 from sweepkit.station.posterior import learn
 from sweepkit.station.windows import Curve
 from tests.test_posterior import CHAIN, F_HZ, MODEL
@@ -84,7 +84,7 @@ def test_a_choke_is_a_lead_that_stays_with_the_antenna():
     mixture = Mixture(np.array([0.4, 0.6]), means, np.tile(np.eye(3), (2, 1, 1)), np.array([0, LEAD]))
     parts = weigh_beginning(mixture, np.zeros(2), unseen, least_share=0.0)
     np.testing.assert_allclose(parts.weights, [0.4, 0.4, 0.2])
-    np.testing.assert_array_equal(parts.kind, [0, LEAD, 0])
+    np.testing.assert_array_equal(parts.kind, [0, LEAD, CHOKE])
     np.testing.assert_array_equal(parts.means, [*means, [3, 4, 0]])
     np.testing.assert_array_equal(parts.factors[2], np.diag([1, 1, 0]))
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from sweepkit.analysis import moebius
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
-from sweepkit.station.evidence import LEAD
+from sweepkit.station.evidence import CHOKE, LEAD
 from sweepkit.station.windows import Windows
 
 # Where circles begin, how far beside, and how many do: open but for a stray of some pF; short but for a transformer's
@@ -86,11 +86,11 @@ def weigh_beginning(
     along = factors @ seen.slope
     gain = (along[:, np.newaxis] @ factors)[:, 0]
     moved = means[part] + step[antenna, part, np.newaxis] * gain[part]
-    less = (shrink[antenna, part, np.newaxis] * along[part])[..., np.newaxis] * gain[part, np.newaxis]
-    shrunk = factors[part] - less
+    shrunk = factors[part]
+    shrunk -= (shrink[antenna, part, np.newaxis] * along[part])[..., np.newaxis] * gain[part, np.newaxis]
     moved[choke, -1] = 0
     shrunk[choke, :, -1] = 0
-    return Mixture(share / share.sum(), moved, shrunk, np.where(choke, 0, kind[part]))
+    return Mixture(share / share.sum(), moved, shrunk, np.where(choke, CHOKE, kind[part]))
 
 
 def _weighed(

@@ -17,7 +17,7 @@ from sweepkit.station.windows import Curve, are_enough
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
-# A line as told that is less likely than this, three in four beforehand, is held against all others; our choice.
+# A line as told that is less likely than this, two in three beforehand, is held against all others; our choice.
 HARDLY = 0.2
 # Sigma of what was told; nearer by, an alternative is asked for only where a first look favours one
 STRAINED = 2.0

@@ -24,6 +24,7 @@ QUALITIES = 3  # sizes that stand for the range of an untold analyzer's: exact f
 # of twenty one ends at a choke; common practice, no source.
 KINDS = (0.65, 0.20, 0.15)
 LEAD = len(KINDS) - 1  # the last of them
+CHOKE = len(KINDS)  # told from a lead by nothing, so split from it afterwards
 # Size of what is untold over its rms; next to nothing in a line as told.
 UNTOLD_SIZES = (0.01, 1.0, 1.0)
 LEAD_M = (0.63, 0.52)  # mean and sigma of the length of a lead: 0.1 to 2 m, even in the logarithm

@@ -9,20 +9,20 @@ import numpy as np
 from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.instrument import WAVES, error_waves
-from sweepkit.station.evidence import BY_ANALYZER
+from sweepkit.station.evidence import BY_ANALYZER, LEAD
 from sweepkit.station.posterior import Learned, wave_shares
 
 FAR = 1.5  # sigma of what was told; nearer by, a line fits as told
-SEEN = 0.95  # chance of something untold in the line, one in four beforehand, from which on it is said
+SEEN = 0.95  # chance of something untold in the line, one in three beforehand, from which on it is said
 LIKELY = 0.5
-SOMETHING = "; a joint, an adapter or a piece that nobody told of fits better than the line as told"
+SOMETHING = "; a joint, an adapter, a choke or a piece that nobody told of fits better than the line as told"
 LOOK = "look at connectors and adapters, or measure the line alone: sweepkit feedline"
 BLIND = 0.8  # share of what was unknown that is unknown still: the sweep hardly shows the line
 
 
 def say_learned(learned: Learned, f_hz: float) -> Finding:
     """A note on how the line fits, and the size of the directivity error at some frequencies."""
-    lines = learned if learned.kinds[-1] > LIKELY else learned.without_lead()
+    lines = learned if learned.kinds[LEAD] > LIKELY else learned.without_lead()
     told = [_say_piece(lines, k) for k in range(len(learned.chain.pieces))]
     tell = [key for _, key in told if key]
     untold = 1 - float(learned.kinds[0])

@@ -28,6 +28,7 @@ from sweepkit.station.detuned import Beginning, Mixture, find_beginnings, weigh_
 from sweepkit.station.evidence import (
     BY_ANALYZER,
     BY_KIND,
+    CHOKE,
     DEVIATIONS,
     FREE_TERMS,
     KINDS,
@@ -78,7 +79,7 @@ class Learned:
     chain: LineChain
     model: ErrorModel
     weights: FloatArray  # of the parts, shape (k,); together 1
-    kind: IndexArray  # of line of each part, of :data:`sweepkit.station.evidence.KINDS`, shape (k,)
+    kind: IndexArray  # of line of each part, of :data:`sweepkit.station.evidence.KINDS`, or CHOKE, shape (k,)
     means: FloatArray  # shape (k, scores)
     factors: FloatArray  # F of each covariance F'F, lower triangles, shape (k, scores, scores)
     misfit: float  # what the fit leaves over the noise, of the worst width
@@ -89,8 +90,8 @@ class Learned:
 
     @property
     def kinds(self) -> FloatArray:
-        """How likely each of :data:`sweepkit.station.evidence.KINDS` is, shape (kinds,)."""
-        return np.bincount(self.kind, self.weights, len(KINDS)).astype(np.float64)
+        """How likely each of :data:`sweepkit.station.evidence.KINDS` is, and a choke, shape (kinds + 1,)."""
+        return np.bincount(self.kind, self.weights, CHOKE + 1).astype(np.float64)
 
     def without_lead(self) -> Learned:
         """As if nobody could have put a lead between."""
