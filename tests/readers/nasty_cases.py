@@ -599,3 +599,9 @@ add(
     text("Frequency (MHz),S11 (dB)", rows(MHZ, np.abs(GAMMA) / 20, forms=("%.4f", "%.5f"))),
     "hint:columns f,mag",
 )
+add(
+    "a told unit that may mean thousands",
+    text("Frequency,R (ohm),X (ohm)", rows(MHZ, Z_OHM.real, Z_OHM.imag, forms=("%.3f", "%.1f", "%.1f"))),
+    f"hint:decimal frequencies such as {MHZ[-1]:.3f} kHz below every amateur band",
+    unit="kHz",
+)

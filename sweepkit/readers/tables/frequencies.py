@@ -64,7 +64,7 @@ def table_frequencies(
         unit_hz, findings = _only_unit(values, layout, line)
     f_hz = values * unit_hz
     if unit_hz <= 1e3 and hints.decimal is None and _may_be_thousands(f_hz, column, grid):
-        printed = unit.replace("hz", "Hz")
+        printed = next(name for name, in_hz in UNIT_HZ.items() if in_hz == unit_hz).replace("hz", "Hz")
         raise NeedsHint(
             f"frequencies such as {values[-1]:.3f} {printed} below every amateur band, each with three digits behind "
             "the point; expected a decimal point, or one between thousands; pass --decimal comma or --decimal point",
