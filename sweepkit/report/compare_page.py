@@ -60,7 +60,9 @@ def compare_page(
             *_difference_grids(comparison),
             _setup_grid(comparison),
             *_sentences("Where the spread comes from", spread_lines(comparison)),
-            *_sentences("What more setups would show", outlook_lines(comparison)),
+            *_sentences(
+                "What more setups would show", outlook_lines(comparison), more=comparison.by == "setup"
+            ),
         ),
         pictures=tuple(_pictures(comparison)) if pictures else (),
         findings=tuple(_findings(comparison)),
@@ -84,10 +86,10 @@ def _ranking(comparison: Comparison) -> str:
     return f"Least loss first: {', '.join(comparison.ranking)}."
 
 
-def _sentences(title: str, lines: Iterator[str]) -> Iterator[Grid]:
+def _sentences(title: str, lines: Iterator[str], *, more: bool = False) -> Iterator[Grid]:
     rows = tuple((line,) for line in lines)
     if rows:
-        yield Grid(title, ("seen",), rows)
+        yield Grid(title, ("seen",), rows, more)
 
 
 def _shown(comparison: Comparison) -> list[tuple[tuple[str, str], list[Difference]]]:
