@@ -242,7 +242,7 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     verdict = judge_change(nothing_wrong)
     if change.returned is False:
         verdict = "yes"
-    notes = () if verdict == "no" else _held_against_the_ladder(seen, kind, held)
+    notes = () if verdict != "yes" else _held_against_the_ladder(seen, kind, held)
     return Diagnosis(verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes)
 
 

@@ -26,10 +26,8 @@ BY_TABLE = ("loaded-whip",)
 # What drier soil adds, over 50 ohm, and how far that scatters: resistance, reactance. Of level wires half of what the
 # table of the trade has for 3 and 7 m, the spread of own wire models 4 to 12 m high; of upright ones own wire models.
 LEVEL, UPRIGHT = ((0.06, 0.12), (-0.05, 0.08)), ((-0.04, 0.06), (0.0, 0.04))
-POWER, MOST = (
-    1.5,
-    1.2,
-)  # of frequency over that of the antenna; beyond, the image is far off. Common practice, no source
+# Of frequency over the antenna's own, and how far it goes on: beyond that the image is waves away; our choice
+POWER, MOST = 1.5, 1.2
 TURNS = (1.0, 8.0)  # 4 pi h / wavelength: 0.08 to 0.6 wavelengths up
 # Of the wire's end, behind the box, times 50 ohm: own wire models; dips rise by 0.15 % as soil dries, half the table's.
 SUSCEPTANCE, ADMITTANCE = -0.02, 0.07
