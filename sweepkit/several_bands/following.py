@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -98,7 +99,11 @@ class Followed:
         return self.dips[int(np.argmin(gaps))] if gaps and min(gaps) <= NEAR else None
 
     def shift_at(self, f_hz: float, ln_change: FloatArray) -> FloatArray:
-        """How far the curve has gone that lies at a frequency after a change, shape of ``ln_change``.
+        """How far the curve has gone that lies at a frequency after a change, shape of ``ln_change``."""
+        return self.shifts_at([f_hz], ln_change)[0]
+
+    def shifts_at(self, places_hz: Sequence[float], ln_change: FloatArray) -> list[FloatArray]:
+        """How far the curve has gone that lies at each place after a change, shape of ``ln_change``.
 
         At a dip as far as that, between two dips by the squares of how near they are then, as resonances fade, and far
         beyond all as a wire does.
@@ -106,18 +111,28 @@ class Followed:
         dips = sorted(self.dips, key=lambda dip: dip.dip.measured_hz)
         lone = self.elsewhere.reshape(self.elsewhere.shape + (1,) * (ln_change.ndim - 1)) * ln_change
         if not dips:
-            return np.asarray(lone)
-        now = [float(np.log(dip.dip.measured_hz / f_hz)) for dip in dips]
+            return [lone for _ in places_hz]
+        now = [float(np.log(dip.dip.measured_hz)) for dip in dips]
         now = [now[0] - BEYOND, *now, now[-1] + BEYOND]
         shifts = [lone, *(dip.shift(ln_change) for dip in dips), lone]
         then = [one + shift for one, shift in zip(now, shifts, strict=True)]
-        answer = np.array(lone)
-        for k in range(len(now) - 1):
-            part = np.clip(-then[k] / np.maximum(then[k + 1] - then[k], LEAST_APART), 0.0, 1.0)
-            part = part**2 / (part**2 + (1 - part) ** 2)
-            here = then[k] <= 0 if k else np.ones(answer.shape, dtype=bool)
-            answer = np.where(here, shifts[k] + part * (shifts[k + 1] - shifts[k]), answer)
-        return answer
+        return [_between(then, shifts, float(np.log(f_hz))) for f_hz in places_hz]
+
+
+def _between(then: Sequence[FloatArray], shifts: Sequence[FloatArray], ln_f: float) -> FloatArray:
+    """Shift at a frequency of what lies at ``then`` and was shifted so far, rising."""
+    answer = np.array(shifts[0])
+    for k, (left, right) in enumerate(pairwise(then)):
+        here = left <= ln_f
+        if k and not here.any():
+            break
+        if k < len(then) - 2 and bool((right <= ln_f).all()):
+            continue
+        part = np.clip((ln_f - left) / np.maximum(right - left, LEAST_APART), 0.0, 1.0)
+        part = part**2 / (part**2 + (1 - part) ** 2)
+        between = shifts[k] + part * (shifts[k + 1] - shifts[k])
+        answer = between if here.all() else np.where(here, between, answer)
+    return answer
 
 
 def follow_dips(

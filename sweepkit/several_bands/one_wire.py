@@ -162,7 +162,7 @@ def _wire(
         for place in shown
         if place.file is not None
     ]
-    shifts = [followed.shift_at(place.place.middle_hz, ln_change) for place in shown]
+    shifts = followed.shifts_at([place.place.middle_hz for place in shown], ln_change)
     weights = np.array([place.place.weight for place in shown])
     losses = Losses(change_m, losses_over(inside, shifts), weights)
     return _Wire(wish, shown, followed, folds, losses, learned_from, around, tuple(left_out))
