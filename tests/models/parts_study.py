@@ -2,6 +2,7 @@
 
     python -m tests.models.parts_study trap 6       # or linked; how many
     python -m tests.models.parts_study random 6
+    python -m tests.models.parts_study linked 4 100 # others, from the 100th on
 
 A leg is a line of slowly falling impedance with an end effect; links leave the rest of the wire beside a gap of 1 to 3
 pF, traps are coil and capacitor of Q 80 to 200 with their leads. None of these formulas is sweepkit's own.
@@ -130,7 +131,7 @@ def study_parts(kind: str, count: int) -> None:
     held: list[bool] = []
     widths: list[float] = []
     refused = 0
-    for number in range(count):
+    for number in range(first, first + count):
         dice = np.random.default_rng([number, 5])
         legs = Legs.drawn(dice)
         ends_m = cut_long(legs, SETS[number % len(SETS)], kind, dice)
@@ -174,11 +175,11 @@ def random_z_ohm(
     return np.asarray(wire + dice.uniform(350, 500) / np.tanh((1j + loss) * k * (counter_m + 0.05)))
 
 
-def study_random(count: int) -> None:
+def study_random(count: int, first: int) -> None:
     """Whether lengths called clear are clear: resistance at the box over all of a place below that of a half wave."""
     clear, avoided = [], []
     names = ("40 m", "20 m")
-    for number in range(count):
+    for number in range(first, first + count):
         dice = np.random.default_rng([number, 6])
         wire_m, counter_m = float(dice.uniform(9, 26)), float(dice.uniform(2, 6))
         f_hz = np.linspace(3e6, 30e6, 401)
@@ -207,12 +208,12 @@ def study_random(count: int) -> None:
     print(f"and at {len(avoided)} others", np.quantile(avoided, [0.0, 0.1, 0.5]).round())
 
 
-def main(what: str, count: str) -> None:
+def main(what: str, count: str, first: str = "0") -> None:
     """Run and print."""
     if what == "random":
-        study_random(int(count))
+        study_random(int(count), int(first))
     else:
-        study_parts(what, int(count))
+        study_parts(what, int(count), int(first))
 
 
 if __name__ == "__main__":
