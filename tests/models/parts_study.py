@@ -126,7 +126,7 @@ def sweeps_of(
     return sweeps, places_of(targets=[f"{name}={MIDDLE[name]:.0f} Hz" for name in ends_m])
 
 
-def study_parts(kind: str, count: int) -> None:
+def study_parts(kind: str, count: int, first: int) -> None:
     off: dict[str, list[float]] = {"left": [], "one": [], "two": []}
     held: list[bool] = []
     widths: list[float] = []
