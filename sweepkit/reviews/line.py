@@ -22,7 +22,11 @@ LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 # A sweep that hides less than so much of a told line's delay does not go through it; our choice
 HIDDEN_SHARE = 0.5
 NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
-ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one
+ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one ...
+RIPPLES, RIPPLE_SWR = (
+    4,
+    2.0,
+)  # ... but one of other impedance than the reference, which makes so many, down to here
 
 
 def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
@@ -30,7 +34,8 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     view = planes.measured
     if view.phase != "signed" or planes.measured_at == "feedpoint" or view.jagged:
         return None
-    if drawn and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < ANTENNA_SWR:
+    least_swr = RIPPLE_SWR if len(drawn) >= RIPPLES else ANTENNA_SWR
+    if drawn and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < least_swr:
         return None
     from sweepkit.feedline.dead_line import find_dead_line
 

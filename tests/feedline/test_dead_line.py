@@ -88,3 +88,21 @@ def test_a_narrow_dip_between_two_points_is_not_taken_for_a_bare_line(q, r_ohm):
     sweep = Sweep.from_gamma(NARROW_HZ, (z - 50) / (z + 50))
     assert find_likely_dead_line(sweep.f_hz, sweep.gamma) is None
     assert "no-antenna-seen" not in {one.code for one in review(sweep, draws=0).findings}
+
+
+@pytest.mark.parametrize("end_ohm", [1e7, 0.05], ids=["open", "short"])
+@pytest.mark.parametrize("seed", [1, 3])
+def test_a_bare_line_of_75_ohm_dips_all_along_and_is_no_antenna(seed, end_ohm):
+    """Its impedance alone makes dips down to SWR 3; frozen: 12 of 12, and 0 of 34 antennas with as many such dips."""
+    from sweepkit.reviews import review
+    from sweepkit.sweep import Sweep
+    from tests.models.set_ups import make_coax, read_off
+
+    dice, f_hz = np.random.default_rng([5, seed]), np.linspace(1e6, 60e6, 201)
+    line = make_coax("RG-59", dice.uniform(18, 26), dice)
+    z_ohm = line.seen_through(f_hz, np.full(f_hz.size, end_ohm + 0j))
+    gamma = read_off(f_hz, (z_ohm - 50) / (z_ohm + 50), 0.001, dice, in_ohms=False)
+    answer = review(Sweep.from_gamma(f_hz, gamma), draws=0, bands=())
+    (found,) = [one for one in answer.findings if one.code in ("open-line", "shorted-line")]
+    assert found.code == ("open-line" if end_ohm > 1 else "shorted-line")
+    assert found.distance_m.low <= line.length_m <= found.distance_m.high
