@@ -13,7 +13,7 @@ from sweepkit.instrument import ErrorModel
 from sweepkit.lines import LinePiece, read_catalogue
 from sweepkit.station.evidence import BY_ANALYZER
 from sweepkit.station.posterior import MOST_OFF, Learned, weigh_lines
-from sweepkit.station.windows import Curve, are_enough
+from sweepkit.station.windows import Curve, are_enough, is_wide
 
 # One line in a hundred is told wrongly, and some ten others are tried; common practice, no source. [nepers]
 LEAST_ODDS = math.log(1000)
@@ -48,7 +48,9 @@ def doubt_line(
     """A finding where another line fits far better.
 
     Where what was ``learned`` with the line as told fits without much in it that nobody told of, only mix-ups of
-    pieces are asked for; where it fits at ease, too, only if the first look ``favours`` one by so many nepers.
+    pieces are asked for; where it fits at ease, too, only if the first look ``favours`` one by so many nepers. In
+    sweeps over many bands what is no single resonance behind one line may look like one behind another: none is named
+    where the line as told does not describe the sweep.
     """
     as_told = learned is not None and float(learned.kinds[0]) > HARDLY
     at_ease = as_told and learned is not None and learned.strain < STRAINED
@@ -61,6 +63,8 @@ def doubt_line(
     told, *seen = weigh_lines(curves, lines, model, reference_ohm=reference_ohm)
     if told is None and as_told and not favours > LEAST_ODDS:
         return None  # it fits in narrower windows
+    if told is None and any(is_wide(curve.f_hz) for curve in curves):
+        return None
     likelier = [
         (other, one)
         for other, one in zip(others, seen, strict=True)

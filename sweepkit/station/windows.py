@@ -73,11 +73,15 @@ def find_places(curves: Sequence[Curve], chain: LineChain, reference_ohm: float)
         if not np.isfinite(told).all():
             continue
         found = np.array([place[0] for place in find_dip_samples(told, noise=curve.noise)], dtype=np.intp)
-        is_wide = curve.f_hz[-1] > WIDE * curve.f_hz[0]
-        alone = found[_stand_alone(curve.f_hz, curve.f_hz[found])] if is_wide else found
+        alone = found[_stand_alone(curve.f_hz, curve.f_hz[found])] if is_wide(curve.f_hz) else found
         deepest = sorted(alone.tolist(), key=lambda k: float(told[k]))[:MOST_DIPS]
         places += [(curve, float(curve.f_hz[k])) for k in deepest]
     return places
+
+
+def is_wide(f_hz: FloatArray) -> bool:
+    """Whether a sweep may show several resonances."""
+    return bool(f_hz[-1] > WIDE * f_hz[0])
 
 
 def _stand_alone(f_hz: FloatArray, dips_hz: FloatArray) -> NDArray[np.bool_]:
