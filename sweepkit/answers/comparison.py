@@ -126,7 +126,7 @@ def compare(
     logged: list[ComparedSetup] = []
     if log is not None:
         with opened_log(log) as opened:
-            logged = setups_of(opened, names)
+            logged = setups_of(opened, names, nominal=draws == 0)
     made = setups_from_sweeps(
         read,
         told=told,

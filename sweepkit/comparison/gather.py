@@ -13,6 +13,7 @@ from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.logbook import Logbook
+from sweepkit.logbook.nominal import nominal_summaries
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.logbook.sharing import DISAGREES
@@ -109,16 +110,21 @@ def _asked_with(
 
 
 def setups_from_log(
-    log: Logbook, *, antennas: Iterable[str | None] = (None,), without: Collection[str] = ()
+    log: Logbook,
+    *,
+    antennas: Iterable[str | None] = (None,),
+    without: Collection[str] = (),
+    nominal: bool = False,
 ) -> list[ComparedSetup]:
     """Setups of a logbook in the order they were swept, each in its last state; only figures are held.
 
     Those of these antennas, ``None`` for all, ``without`` files of these hashes, and sweeps set aside or not to be
-    reviewed.
+    reviewed. ``nominal``: without draws, so without intervals.
     """
     setups: dict[str, ComparedSetup] = {}
+    figures = nominal_summaries if nominal else summaries
     for antenna in antennas:
-        for swept, summary in summaries(log, antenna=antenna):
+        for swept, summary in figures(log, antenna=antenna):
             if summary is None or "set_aside" in swept.facts or swept.sha256 in without:
                 continue
             name, facts = swept.setup.id, {**swept.setup.facts, **swept.facts}
@@ -145,9 +151,9 @@ def _amiss_in_log(setup: ComparedSetup) -> Finding | None:
     )
 
 
-def setups_of(log: Logbook, antennas: Sequence[str]) -> list[ComparedSetup]:
+def setups_of(log: Logbook, antennas: Sequence[str], *, nominal: bool = False) -> list[ComparedSetup]:
     """All setups of a logbook, or those of these antennas; ``BadInput`` for one that it does not know."""
-    setups = setups_from_log(log, antennas=antennas or (None,))
+    setups = setups_from_log(log, antennas=antennas or (None,), nominal=nominal)
     unknown = sorted(set(antennas) - {setup.antenna for setup in setups})
     if unknown:
         raise BadInput(

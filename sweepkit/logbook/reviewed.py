@@ -23,7 +23,10 @@ from sweepkit.logbook.sharing import Heard, Hearing, outings_of
 from sweepkit.logbook.store import Logbook
 
 if TYPE_CHECKING:
+    from sweepkit.kit import Kit
+    from sweepkit.lines import LinePiece
     from sweepkit.reviews import Summary
+    from sweepkit.sweep import Place, Sweep
 
 SUMMARY = "summary"  # kind of these figures in the file and in an export; what they depend on follows it
 DIP = "dip"  # kind of the first dip alone, for a listing
@@ -58,7 +61,7 @@ def summaries(
     reviewed (``summary_of`` says why). Sweeps added meanwhile are left out.
     """
     numbers = log.read(
-        lambda connection: _numbers(connection, {"setup.antenna": antenna, "setup.site": site})
+        lambda connection: numbers_where(connection, {"setup.antenna": antenna, "setup.site": site})
     )
     for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
         yield from _some_summaries(log, numbers[start : start + SWEEPS_AT_A_TIME])
@@ -79,7 +82,7 @@ def refresh_figures(log: Logbook, *, antenna: str | None = None) -> tuple[int, I
     Returns: how many sweeps there are, and each as it is done. What was done before a break stays done.
     Raises ``UnreadableFile``: the logbook is damaged; ``BadInput``: it cannot be written.
     """
-    numbers = log.read(lambda connection: _numbers(connection, {"setup.antenna": antenna}))
+    numbers = log.read(lambda connection: numbers_where(connection, {"setup.antenna": antenna}))
 
     def each() -> Iterator[Refreshed]:
         for start in range(0, len(numbers), SWEEPS_AT_A_TIME):
@@ -91,7 +94,7 @@ def refresh_figures(log: Logbook, *, antenna: str | None = None) -> tuple[int, I
     return len(numbers), each()
 
 
-def _numbers(connection: LogConnection, wanted: dict[str, Any]) -> list[int]:
+def numbers_where(connection: LogConnection, wanted: dict[str, Any]) -> list[int]:
     """Numbers of the whole sweeps; what is damaged, wherever it would belong, is left out by name."""
     leave_out_damaged(connection)
     return sweep_numbers_where(connection, wanted)
@@ -187,20 +190,29 @@ def _reviewed(log: Logbook, sweep: LoggedSweep, hearing: Hearing) -> Answer:
 
 def _review(log: Logbook, sweep: LoggedSweep, hearing: Hearing) -> Summary:
     """The review, with what the logbook knows, and what the outing tells."""
-    from sweepkit.kit.choosing import resolve_pieces
     from sweepkit.reviews import review, summarise
 
-    if "piece" in sweep.setup.facts:
-        raise BadInput("a piece of line by itself is no antenna; sweepkit feedline --piece measures it")
     gear, swept = read_logged_kit(log, sweep.setup), read_logged_sweep(log, sweep)
-    line, place = sweep.setup.facts.get("line"), swept.measured_at
-    pieces = None if line is None else resolve_pieces(line, gear.lines)
-    if pieces and swept.phase != "signed":
-        pieces, place = None, "radio" if place == "unknown" else place
+    pieces, place = line_and_place(sweep, gear, swept)
     heard = hearing.of(sweep, gear, pieces) if pieces else Heard()
     summary = summarise(review(swept, kit=gear, lines=pieces, measured_at=place, outing=heard.outing))
     codes = (heard.amiss, *summary.findings) if heard.amiss else summary.findings
     return replace(summary, findings=tuple(dict.fromkeys(codes)))
+
+
+def line_and_place(
+    logged: LoggedSweep, gear: Kit, swept: Sweep
+) -> tuple[tuple[LinePiece, ...] | None, Place]:
+    """Line and measuring place of a sweep; one without phase cannot be carried along its line."""
+    from sweepkit.kit.choosing import resolve_pieces
+
+    if "piece" in logged.setup.facts:
+        raise BadInput("a piece of line by itself is no antenna; sweepkit feedline --piece measures it")
+    line, place = logged.setup.facts.get("line"), swept.measured_at
+    pieces = None if line is None else resolve_pieces(line, gear.lines)
+    if pieces and swept.phase != "signed":
+        return None, "radio" if place == "unknown" else place
+    return pieces, place
 
 
 def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
