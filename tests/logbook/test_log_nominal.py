@@ -68,8 +68,6 @@ def test_a_damaged_file_is_left_out_by_name(several):
 def test_compare_without_draws_has_no_intervals(several):
     answer = sweepkit.compare(log=several.path, by="setup", draws=0)
     assert len(answer.setups) == 3
-    dips = [
-        dip.dip_hz for setup in answer.setups for dips in setup.sweeps[0].planes.values() for dip in dips
-    ]
+    dips = [dip.dip_hz for setup in answer.setups for dips in setup.sweeps[0].planes.values() for dip in dips]
     assert dips
     assert all(dip.low is None and dip.high is None for dip in dips)
