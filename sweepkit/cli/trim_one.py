@@ -142,7 +142,7 @@ def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
     page = partial(trim_page, answer, earlier=[sweep for _, sweep in before], past=past.predictions)
     document = partial(_document, answer, past.predictions)
     code = deliver_plan(told, kit, answer.plan, page, document, inputs, known=NOT_USED)
-    _say_how_to_keep(answer.plan, antenna, told.log)
+    _say_how_to_keep(answer.plan, antenna, told)
     return code
 
 
@@ -161,16 +161,33 @@ def _past(antenna: KnownAntenna, told: Told, sweep: Sweep, length_m: float, move
         return past_of(opened, antenna, sweep, antenna=told.antenna or "", length_m=length_m, by=move)
 
 
-def _say_how_to_keep(plan: TrimPlan, known: KnownAntenna, log: Path | None) -> None:
-    """Tell the command that logs the next sweep with this move and its prediction."""
+def _say_how_to_keep(plan: TrimPlan, known: KnownAntenna, told: Told) -> None:
+    """Tell the command that logs the next sweep with this move and its prediction; today's sweep is logged first."""
     after = plan.after_first_move_hz
     if not known.setup or plan.action not in ("shorten", "lengthen") or after.value is None:
+        return
+    log = ["--log", str(told.log)] if told.log else []
+    if not known.is_present:
+        words = [
+            "sweepkit",
+            "log",
+            "add",
+            str(told.files[0]),
+            "--antenna",
+            str(told.antenna),
+            "--when",
+            "now",
+            *log,
+        ]
+        log_place.say(
+            "this sweep is not in the logbook; log it before the move, and trim says then how to keep the next one "
+            f"with its prediction: {shlex.join(words)}"
+        )
         return
     facts = [f"by={plan.first_move.by}", f"change={100 * plan.first_move.m:.4g} cm"]
     ends = (("predicted", after.value), ("predicted-low", after.low), ("predicted-high", after.high))
     facts += [f"{key}={value / 1e6:.4f} MHz" for key, value in ends if value is not None]
-    words = ["sweepkit", "log", "add", "NEXT_FILE", "--setup", known.setup, "--when", "now"]
-    words += ["--log", str(log)] if log else []
+    words = ["sweepkit", "log", "add", "NEXT_FILE", "--setup", known.setup, "--when", "now", *log]
     words += [word for fact in facts for word in ("--set", fact)]
     log_place.say(f"once that is done and swept, this keeps it with the prediction: {shlex.join(words)}")
 

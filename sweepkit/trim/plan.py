@@ -10,7 +10,7 @@ import numpy as np
 from sweepkit.antennas.which import choose_dip, expected_hz
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import COVERAGE_QUANTILES, Figure
-from sweepkit.quantities import frequency_text
+from sweepkit.quantities import frequency_text, length_text
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.deciding import decide, refuse_far_target, refuse_large_change
 from sweepkit.trim.dip import DipEnsemble
@@ -58,7 +58,7 @@ def plan_from_dips(
     present_m = wish.length_m + history.present.tail_m / 4  # a tail acts a little; enough to know the dip
     choice = choose_dip(wish.kind, present_m, [dip.measured_hz for dip in dips])
     if choice.number is None:
-        return NoPlan(_only_overtone(wish, choice.overtone or 1.0))
+        return NoPlan(_only_overtone(wish, dips, choice.overtone or 1.0, span_hz))
     dip = dips[choice.number]
     if dip.points_inside < FEWEST_POINTS:
         return NoPlan(
@@ -197,12 +197,21 @@ def _figures(particles: Particles, with_interval: bool) -> Callable[[FloatArray]
     return figure
 
 
-def _only_overtone(wish: Wish, ratio: float) -> str:
-    """That the sweep shows an overtone of the dip, in words."""
-    near = frequency_text(expected_hz(wish.kind, wish.length_m))
+def _only_overtone(
+    wish: Wish, dips: tuple[DipEnsemble, ...], ratio: float, span_hz: tuple[float, float]
+) -> str:
+    """That the sweep shows an overtone of the dip and not the dip, in words, and what else the length may be."""
+    own_hz = expected_hz(wish.kind, wish.length_m)
+    near = frequency_text(own_hz)
+    own = f"the dip that belongs to {wish.kind.title} of this length, near {near}"
+    if not span_hz[0] <= own_hz <= span_hz[1]:
+        return f"{own}, is not in the sweep; what dips there is its overtone, {ratio:g} times higher"
+    first_hz = min((dip.measured_hz for dip in dips), key=lambda hz: abs(np.log(hz / (ratio * own_hz))))
+    other = length_text(wish.length_m * own_hz / first_hz)
+    ask = "is that twice the wire? give it once" if round(ratio) == 2 else "check the length"
     return (
-        f"the dip that belongs to {wish.kind.title} of this length, near {near}, is not in the sweep; "
-        f"what dips there is its overtone, {ratio:g} times higher"
+        f"{own}, does not show, though the sweep goes there; the one at {frequency_text(first_hz)} is its overtone, or "
+        f"the first dip of a {wish.kind.part} of {other}; {ask}"
     )
 
 

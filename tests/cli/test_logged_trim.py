@@ -41,6 +41,21 @@ def test_the_command_it_tells_keeps_the_move_and_the_prediction(run, outing):
         assert sweep[name] == pytest.approx(after[end], abs=50)
 
 
+def test_a_sweep_that_is_not_logged_is_to_be_logged_first(run, outing):
+    log, first, second, _ = outing
+    alone = log.with_name("first only.sqlite")
+    facts = ("--set", "kind=vertical", "--set", "length=5.62 m", "--line", "RG-58 12 m")
+    when = ("--when", "2026-05-02T09:00+00:00")
+    assert run("log", "add", first, "--antenna", "mast", *facts, *when, "--log", alone).returncode == 0
+    said = run("trim", second, *ASKED, "--log", alone, "--json").stderr.splitlines()[-1]
+    assert "--setup" not in said
+    words = shlex.split(said.partition("prediction: ")[2])[1:]
+    assert words == ["log", "add", str(second), "--antenna", "mast", "--when", "now", "--log", str(alone)]
+    assert run(*words).stdout == "2\n"
+    then = run("trim", second, *ASKED, "--log", alone, "--json").stderr.splitlines()[-1]
+    assert "log add NEXT_FILE --setup S2" in then
+
+
 def test_earlier_sweeps_of_the_setup_are_learned_from(run, outing):
     log, first, second, _ = outing
     from_log = json.loads(run("trim", second, *ASKED, "--log", log, "--json").stdout)

@@ -236,6 +236,15 @@ def test_only_an_overtone_in_the_sweep_is_not_answered():
     assert "is not in the sweep; what dips there is its overtone" in answer.reason
 
 
+def test_a_dip_that_the_sweep_would_show_is_never_said_to_be_outside_it():
+    half = wish(kind=kind_named("end-fed"), length_m=20.6, target_hz=14.1e6)
+    answer = plan_from_dips((dip(13.603e6), dip(27.1e6)), half, span_hz=(3e6, 30e6))
+    assert isinstance(answer, NoPlan)
+    assert "is not in the sweep" not in answer.reason
+    assert "does not show, though the sweep goes there" in answer.reason
+    assert "the first dip of a wire of 10.09 m; is that twice the wire?" in answer.reason
+
+
 def test_without_draws_there_are_values_and_no_intervals():
     answer = plan((dip(dip_hz(10.4), draws=0),), wish(), with_interval=False)
     assert answer.change_m.low is None
