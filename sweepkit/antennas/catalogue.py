@@ -14,6 +14,7 @@ KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (DIPOLE, INVERTED_VEE, vertical.KIND, loaded_whip.KIND, end_fed.KIND, LOOP, RANDOM_WIRE)
 }
+OF_DIPOLES = ("fan", "linked", "trap")  # antennas of several dipoles: planned by places, none of KINDS
 
 
 def kind_named(name: str, *, beside: Collection[str] = ()) -> Kind:
@@ -24,6 +25,11 @@ def kind_named(name: str, *, beside: Collection[str] = ()) -> Kind:
         meant = f"; did you mean {near[0]}" if near else ""
         raise BadInput(f"kind {name!r} is not known{meant}; choose one of {', '.join(known)}")
     return KINDS[name]
+
+
+def known_kind(name: str) -> str:
+    """``name``, of one of KINDS or of an antenna of several dipoles, else a ``BadInput``."""
+    return name if name in OF_DIPOLES else kind_named(name, beside=OF_DIPOLES).name
 
 
 def part_of(kind: str) -> str:

@@ -37,7 +37,7 @@ class Chosen(OptionGroup):
     )
     kind: str | None = option(
         "--kind",
-        "Of the antenna in the files: dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.",
+        "Of the antenna in the files: dipole, vertical, end-fed, fan, ...; all of them under trim --kind.",
         "KIND",
     )
     band: str | None = option("--band", 'Compare the dip of this band, such as "40 m".', "NAME")
@@ -119,11 +119,11 @@ def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[s
 
 def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
     """What the options say of all files."""
-    from sweepkit.antennas.catalogue import kind_named
+    from sweepkit.antennas.catalogue import known_kind
 
     told: dict[str, Any] = {}
     if kind is not None:
-        told["kind"] = kind_named(kind).name
+        told["kind"] = known_kind(kind)
     if antenna is not None:
         if len(antenna) > 1:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")

@@ -40,7 +40,9 @@ class Asked(OptionGroup):
     )
     changed: str | None = option("--changed", 'What was changed, in your words: "moved coax, rain".', "WORDS")
     kind: str | None = option(
-        "--kind", "dipole, inverted-vee, vertical, loaded-whip, end-fed, loop or random-wire.", "KIND"
+        "--kind",
+        "dipole, inverted-vee, vertical, loaded-whip, end-fed, loop, random-wire, fan, linked or trap.",
+        "KIND",
     )
     far_end: str = option(
         "--far-end", "What is at the far end of the line.", "antenna|open|short", default="antenna"

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sweepkit.antennas.catalogue import OF_DIPOLES
 from sweepkit.cli import log_place
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from sweepkit.several_bands.from_sweeps import Look
     from sweepkit.sweep import Sweep
 
-SEVERAL_PARTS = ("fan", "linked", "trap", "random-wire")  # kinds that are planned by places
+SEVERAL_PARTS = (*OF_DIPOLES, "random-wire")  # kinds that are planned by places
 # Keys of the kit that have no part in trimming for several places.
 NOT_USED = ("radio.power_w", "radio.power_at_swr", "tuner.loss_db")
 

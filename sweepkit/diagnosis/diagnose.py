@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from sweepkit.antennas.catalogue import kind_named
+from sweepkit.antennas.catalogue import OF_DIPOLES, known_kind
 from sweepkit.antennas.rungs import WORDS, Rung, body_of_kind, trade_limit
 from sweepkit.diagnosis.acting.act import taken_for_other
 from sweepkit.diagnosis.acting.stories import OTHER
@@ -84,13 +84,14 @@ def diagnose(
     if not 1 <= len(sweeps) <= MOST_SWEEPS:
         raise BadInput(f"{len(sweeps)} sweeps; expected one to {MOST_SWEEPS}; name A, B and A again at most")
     if kind is not None:
-        kind_named(kind)
+        known_kind(kind)
     gear = as_kit(kit)
     told = read_told(changed)
     rung = settle_rung(rung, told)
     ordered = [*([baseline] if baseline is not None else []), *sweeps]
     has_phase = all(sweep.phase == "signed" for sweep in ordered)
     notes = _notes(told, kind if far_end == "antenna" else "")
+    kind = None if kind in OF_DIPOLES else kind
     if far_end != "antenna" and not lines:
         raise BadInput(
             f"the far end is told {far_end}, but no line; name it with --line, such as --line 'RG-58 15 m'"
@@ -272,4 +273,8 @@ def _notes(told: Told, kind: str | None) -> tuple[str, ...]:
         notes.append(f"--changed: not understood: {', '.join(told.unknown)}")
     if kind is None:
         notes.append("the kind of antenna is not told, so causes of every kind are weighed; add --kind")
+    if kind in OF_DIPOLES:
+        notes.append(
+            f"of a {kind} antenna no causes of its own are known, so causes of every kind are weighed"
+        )
     return tuple(notes)

@@ -100,3 +100,23 @@ def test_one_answer_of_several_takes_the_antenna_as_it_stood_at_each(run, sample
     again = tmp_path / "again.s1p"
     again.write_bytes(before.read_bytes())
     assert run("review", before, again, joined, *changed, *FEW).returncode == 0
+
+
+def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, samples, tmp_path):
+    """Another sweep of it in a file of its own: causes of every kind are weighed, none is refused."""
+    log = ("--antenna", "glade", "--log", tmp_path / "log.sqlite", "--measured-at", "feedpoint")
+    told = ("--set", "kind=fan", "--set", "lengths=40 m=10.72 m, 20 m=5.34 m", "--site", "glade")
+    assert run("log", "add", samples / "glade_fan.s1p", *told, *log).returncode == 0
+    again = tmp_path / "again.s1p"
+    again.write_text((samples / "glade_fan.s1p").read_text(encoding="utf-8") + "! again\n", encoding="utf-8")
+    reviewed = answer(run("review", again, *log, "--site", "glade", "--json"))
+    codes = {finding["code"] for finding in reviewed["findings"]}
+    assert codes >= {"inside-usual", "nothing-wrong-since"}
+    compared = run("compare", samples / "glade_fan.s1p", again, "--kind", "trap", "--draws", "0")
+    assert compared.returncode == 0, compared.stderr
+    words = ("--baseline", samples / "glade_fan.s1p", "--kind", "linked", "--draws", "0", "--explain")
+    found = run("diagnose", again, *words)
+    assert found.returncode == 0, found.stderr
+    assert "of a linked antenna no causes of its own are known" in " ".join(found.stdout.split())
+    refused = run("diagnose", again, "--kind", "lnked")
+    assert "did you mean linked" in refused.stderr
