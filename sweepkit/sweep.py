@@ -224,7 +224,11 @@ class Sweep:
 
 
 def sweeps_on_one_grid(
-    f_hz: ArrayLike, gamma: ArrayLike, sources: Sequence[Source], **known: Any
+    f_hz: ArrayLike,
+    gamma: ArrayLike,
+    sources: Sequence[Source],
+    printed_steps: Sequence[PrintedStep | None] = (),
+    **known: Any,
 ) -> list[Sweep]:
     """As :meth:`Sweep.from_gamma` of each row of reflections, shape (sweeps, n), with one set of checks for all."""
     gammas = np.array(gamma, dtype=np.complex128)
@@ -236,12 +240,13 @@ def sweeps_on_one_grid(
     for array in (gammas, sizes):
         array.flags.writeable = False
     sweeps: list[Sweep] = []
-    for row, source in enumerate(sources):
+    for row, (source, step) in enumerate(zip(sources, printed_steps or [None] * len(sources), strict=True)):
         if not sweeps:
-            sweeps.append(Sweep.from_gamma(f_hz, gammas[row], source=source, **known))
+            sweeps.append(Sweep.from_gamma(f_hz, gammas[row], source=source, printed_step=step, **known))
             continue
         sweep = object.__new__(Sweep)  # what the first was checked for is true of its rows too
-        sweep.__dict__.update(sweeps[0].__dict__, gamma=gammas[row], gamma_abs=sizes[row], source=source)
+        own = {"gamma": gammas[row], "gamma_abs": sizes[row], "source": source, "printed_step": step}
+        sweep.__dict__.update(sweeps[0].__dict__, **own)
         sweeps.append(sweep)
     return sweeps
 

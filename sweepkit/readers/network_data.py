@@ -112,7 +112,7 @@ def network_rows(text: Text, parts: Parts, layout: Layout, hints: Hints) -> Rows
     reference_ohm = read.references_ohm[port]
     if not layout.absolute and hints.reference_ohm is None:
         refuse_unnormalised(gamma, options, reference_ohm, layout.options_line)
-    left_out = _rows_among(parts.remarks, numbers_per_point(ports), layout.options_line)
+    left_out = rows_among(parts.remarks, numbers_per_point(ports), layout.options_line)
     findings = (
         *port_finding(port, ports),
         *_comma_finding(parts.style),
@@ -223,7 +223,7 @@ def _comma_finding(style: Style) -> tuple[Finding, ...]:
     return (Finding("commas-in-numbers", "note", text, "compare one frequency with the analyzer's screen"),)
 
 
-def _rows_among(remarks: Remarks, size: int, first_line: int) -> list[int]:
+def rows_among(remarks: Remarks, size: int, first_line: int) -> list[int]:
     """Lines of remarks below the option line that hold as many numbers as a point, and nothing else."""
     return [
         line

@@ -125,17 +125,23 @@ def _leaps(values: FloatArray) -> NDArray[np.int64]:
         size = np.abs(values[first : start + PIECE_ROWS + 2])
         if ((size[1:] > LEAP * size[:-1]) | (size[:-1] > LEAP * size[1:])).any():  # in few pieces
             ends = ((np.minimum, np.inf), (np.maximum, 0.0))
-            least, most = (_of_neighbours(near, size, end) for near, end in ends)
+            least, most = (of_neighbours(near, size, end) for near, end in ends)
             leaping = ((size > LEAP * most) | (size * LEAP < least)) & (size > 0) & (most > 0)
             leaping &= np.isfinite(size + most)
             found.append(np.flatnonzero(leaping[start - first :][:PIECE_ROWS]) + start)
     return np.concatenate(found)
 
 
-def _of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArray:
-    """Least or most of the two numbers on each side, with *end* beyond the ends."""
-    around = np.pad(sizes, 2, constant_values=end)
-    return np.asarray(nearer.reduce([around[:-4], around[1:-3], around[3:-1], around[4:]]))
+def of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArray:
+    """Least or most of the two numbers on each side along the last axis, with *end* beyond the ends."""
+    around = np.full((*sizes.shape[:-1], sizes.shape[-1] + 4), end)
+    around[..., 2:-2] = sizes
+    return np.asarray(
+        nearer(
+            nearer(around[..., :-4], around[..., 1:-3]),
+            nearer(around[..., 3:-1], around[..., 4:]),
+        )
+    )
 
 
 def _fits_elsewhere(column: Printed, at: int, usual: int | None) -> float | None:

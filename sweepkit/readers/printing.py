@@ -110,7 +110,7 @@ class Printed:
         for start in range(0, digits.size, PIECE_ROWS):
             rows = slice(start, start + PIECE_ROWS)
             leads = self.leads[rows]
-            digits[rows] += np.where(leads >= 0, leads, _digits_before_mark(self.values[rows])).astype(
+            digits[rows] += np.where(leads >= 0, leads, digits_before_mark(self.values[rows])).astype(
                 np.int16
             )
         return digits
@@ -157,7 +157,7 @@ class Printed:
         return int(np.sign(shared - self.shown[1].max())) if shared else -1
 
 
-def _digits_before_mark(values: FloatArray) -> NDArray[np.intp]:
+def digits_before_mark(values: FloatArray) -> NDArray[np.intp]:
     """How many; below 0.1 it is 0 less the zeros behind the mark, of 0 itself 1."""
     size = np.abs(values)
     size = np.where((size > 0) & (size < np.inf), size, 1.0)

@@ -12,17 +12,17 @@ import os
 import re
 import stat
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.errors import UnreadableFile
-from sweepkit.printed_step import PrintedStep
+from sweepkit.printed_step import PrintedStep, Step
 from sweepkit.readers import touchstone
 from sweepkit.readers.assembly import LOWEST_BAND_HZ, NO_DECIBELS, WORTH_SAYING
-from sweepkit.readers.network_data import remark_finding
+from sweepkit.readers.network_data import remark_finding, rows_among
 from sweepkit.readers.number_block import Block, read_block
 from sweepkit.readers.opening import BEGIN, named_ports
 from sweepkit.readers.options import Options, looks_like_options, parse_options
@@ -30,14 +30,17 @@ from sweepkit.readers.order import DUPLICATE_TOLERANCE, LEAST_JUMPING, MIXED_RAT
 from sweepkit.readers.ports import complex_numbers, network_step
 from sweepkit.readers.printing import STEP_ROWS, column_step, ends_in_zero
 from sweepkit.readers.slips import LEAST_OFF, OFF_GRID, REACH
+from sweepkit.readers.uneven_columns import Columns, nothing_is_odd, steps
 from sweepkit.sweep import FREQUENCY_RANGE_HZ, Place, Source, Sweep, sweeps_on_one_grid
 
 LARGEST_BYTES = 1 << 17  # a larger file gains nothing from company; our own choice
+FIRST_LINES = 8  # that tell whether all of a file print alike; our own choice
 NUMBERS = 3  # in a line: frequency and a pair
 SURELY = 1 - 1e-9  # of a limit: what is nearer to it may be beyond it by rounding
 FULL_TURN_DEG = 360.0
 
-_HEAD = re.compile(rb"((?:[ \t]*(?:![\t\x20-\x7e]*)?\n)*)(#(?!\d)[\t\x20\x22-\x7e]*)\n")
+_REMARKS = rb"((?:[ \t]*(?:![\t\x20-\x7e]*)?\n)*)"
+_HEAD = re.compile(_REMARKS + rb"(#(?!\d)[\t\x20\x22-\x7e]*)\n" + _REMARKS)
 _OF_NUMBERS = b"0123456789.+-eE \t\n"
 
 
@@ -47,6 +50,7 @@ class _File(NamedTuple):
     place: int  # among those asked for
     source: Source
     body: bytes  # its lines of numbers
+    ends: bool  # with a line end
 
 
 def read_side_by_side(names: Sequence[str], *, measured_at: Place = "unknown") -> list[Sweep | None]:
@@ -59,8 +63,8 @@ def read_side_by_side(names: Sequence[str], *, measured_at: Place = "unknown") -
             options, file = taken
             kinds.setdefault((options, _shape(file.body)), []).append(file)
     for (options, _), alike in kinds.items():
-        block = _even_block(alike)
-        for files, numbers in [(alike, block)] if block is not None else _even_halves(alike):
+        block = _block(alike)
+        for files, numbers in [(alike, block)] if block is not None else _plain_halves(alike):
             for file, sweep in zip(files, _sweeps(files, numbers, options, measured_at), strict=True):
                 sweeps[file.place] = sweep
     return sweeps
@@ -81,17 +85,21 @@ def _taken_apart(place: int, name: str) -> tuple[Options, _File] | None:
         options = parse_options(line)
     except UnreadableFile:
         return None
-    remarks = [(0, one) for part in head[1].decode().split("\n") if (one := part.strip()[1:].strip())]
+    remarks = [
+        (below, one)
+        for below, lines in enumerate((head[1], head[3]))
+        for part in lines.decode().split("\n")
+        if (one := part.strip()[1:].strip())
+    ]
     if options.parameter != "S" or options.reference_ohm is None:
         return None
-    if any(BEGIN.fullmatch(f"!{one}") for _, one in remarks) or remark_finding(
-        remarks, options.reference_ohm
-    ):
+    if any(BEGIN.fullmatch(f"!{one}") for _, one in remarks) or rows_among(remarks, NUMBERS, 0):
+        return None
+    if remark_finding(remarks, options.reference_ohm):
         return None
     comments = tuple(one for _, one in remarks)
-    return options, _File(
-        place, Source(name, hashlib.sha256(data).hexdigest(), touchstone.NAME, comments), body
-    )
+    source = Source(name, hashlib.sha256(data).hexdigest(), touchstone.NAME, comments)
+    return options, _File(place, source, body, text.endswith(b"\n"))
 
 
 def _plain_bytes(name: str) -> bytes:
@@ -107,30 +115,31 @@ def _plain_bytes(name: str) -> bytes:
 
 
 def _shape(body: bytes) -> tuple[int, ...]:
-    """The same for files whose numbers may go through together: lines, and decimals in the first."""
-    words = body[: body.find(b"\n")].split()
-    return _rows(body), *(len(word.partition(b".")[2]) for word in words)
+    """The same for files whose numbers may go through together: lines, and decimals of first ones that print alike."""
+    first = body.split(b"\n", FIRST_LINES)[:FIRST_LINES]
+    shapes = {tuple(len(word.partition(b".")[2]) for word in line.split()) for line in first}
+    return _rows(body), *(shapes.pop() if len(shapes) == 1 else ())
 
 
 def _rows(body: bytes) -> int:
     return body.count(b"\n") + 1
 
 
-def _even_block(files: list[_File]) -> Block | None:
-    """The numbers of files of one shape, where all lines print alike."""
+def _block(files: list[_File]) -> Block | None:
+    """The numbers of files of one shape, where nothing else stands in any line."""
     block = read_block(b"\n".join(file.body for file in files).decode() + "\n", 1)
-    if block is None or not block.is_even or block.counts[0] != NUMBERS:
+    if block is None or block.counts.size != len(files) * _rows(files[0].body):
         return None
-    return block if block.counts.size == len(files) * _rows(files[0].body) else None
+    return block if (block.counts == NUMBERS).all() else None
 
 
-def _even_halves(files: list[_File]) -> list[tuple[list[_File], Block]]:
-    """The same of parts of files that together do not print alike, as long as one of two halves does."""
+def _plain_halves(files: list[_File]) -> list[tuple[list[_File], Block]]:
+    """The same of parts of files that together are not plain, as long as one of two halves is."""
     middle = len(files) // 2
-    halves = [(half, _even_block(half)) for half in (files[:middle], files[middle:]) if half]
+    halves = [(half, _block(half)) for half in (files[:middle], files[middle:]) if half]
     if all(block is None for _, block in halves):
         return []
-    parts = (_even_halves(half) if block is None else [(half, block)] for half, block in halves)
+    parts = (_plain_halves(half) if block is None else [(half, block)] for half, block in halves)
     return [part for some in parts for part in some]
 
 
@@ -146,9 +155,8 @@ def _sweeps(files: list[_File], block: Block, options: Options, measured_at: Pla
     gamma = complex_numbers(pairs.reshape(-1, 2), options.number_format).reshape(f_hz.shape)
     sound = _has_sound_grid(f_hz) & _has_sound_sizes(pairs, options.number_format)
     sound &= _is_sound_curve(gamma)
-    sound &= _shows_all_decimals(block, values, 1) & _shows_all_decimals(block, values, 2)
-    left = np.flatnonzero(sound)
-    printed = None if not left.size else _printed_step(block, values[left[0]], options)
+    printed = (_even_steps if block.is_even else _uneven_steps)(files, block, values, sound)
+    left = np.array(list(printed), dtype=np.intp)
     while left.size:
         same = (f_hz[left] == f_hz[left[0]]).all(axis=1)
         some, left = left[same], left[~same]
@@ -156,9 +164,9 @@ def _sweeps(files: list[_File], block: Block, options: Options, measured_at: Pla
             f_hz[some[0]],
             gamma[some],
             [files[k].source for k in some],
+            [_printed_step(printed[k], options) for k in some.tolist()],
             reference_ohm=options.reference_ohm,
             measured_at=measured_at,
-            printed_step=printed,
         )
         for k, sweep in zip(some.tolist(), made, strict=True):
             sweeps[k] = sweep
@@ -213,9 +221,48 @@ def _shows_all_decimals(block: Block, values: FloatArray, column: int) -> NDArra
     return np.asarray(~ends_in_zero(some, decimals).all(axis=1))
 
 
-def _printed_step(block: Block, values: FloatArray, options: Options) -> PrintedStep | None:
-    """What files print that show all of their decimals; ``values`` are those of one."""
-    one = Block(values.ravel(), block.counts, block.lines, block.decimals, block.leads)
-    steps = [column_step(one, at, NUMBERS, len(values)) for at in (1, 2)]
+def _even_steps(
+    files: list[_File], block: Block, values: FloatArray, sound: NDArray[np.bool_]
+) -> dict[int, tuple[Step, Step]]:
+    """Printed steps of each sound file where all lines of all files print alike, and show all of their decimals."""
+    shown = sound & _shows_all_decimals(block, values, 1) & _shows_all_decimals(block, values, 2)
+    left = np.flatnonzero(shown).tolist()
+    return dict.fromkeys(left, _steps_of_one(values[left[0]], block.decimals, block.leads)) if left else {}
+
+
+def _uneven_steps(
+    files: list[_File], block: Block, values: FloatArray, sound: NDArray[np.bool_]
+) -> dict[int, tuple[Step, Step]]:
+    """The same where lines print in many ways, and none of them is odd."""
+    some = np.flatnonzero(sound)
+    numbers, decimals, leads = (
+        np.ascontiguousarray(each.reshape(values.shape)[some].transpose(2, 0, 1)).reshape(-1, values.shape[1])
+        for each in (values, block.decimals, block.leads)
+    )
+    columns = Columns(numbers, decimals, leads)
+    even = columns.alike.reshape(NUMBERS, -1).all(axis=0)
+    ends = np.array([files[k].ends for k in some], dtype=bool)
+    good = even | (ends & nothing_is_odd(columns).reshape(NUMBERS, -1).all(axis=0))
+    found: dict[int, tuple[Step, Step]] = {}
+    for at in np.flatnonzero(even):
+        found[int(some[at])] = _steps_of_one(
+            values[some[at]], decimals[at :: some.size, 0], leads[at :: some.size, 0]
+        )
+    others = np.flatnonzero(good & ~even)
+    pairs = steps(columns[np.concatenate([others + some.size, others + 2 * some.size])])
+    found |= zip(
+        some[others].tolist(), zip(pairs[: others.size], pairs[others.size :], strict=True), strict=True
+    )
+    return found
+
+
+def _steps_of_one(values: FloatArray, decimals: NDArray[Any], leads: NDArray[Any]) -> tuple[Step, Step]:
+    """Printed steps of one file whose lines print alike."""
+    lines = np.arange(len(values))
+    one = Block(values.ravel(), np.full(lines.size, NUMBERS), lines, decimals, leads)
+    return column_step(one, 1, NUMBERS, lines.size), column_step(one, 2, NUMBERS, lines.size)
+
+
+def _printed_step(pair: tuple[Step, Step], options: Options) -> PrintedStep | None:
     assert options.reference_ohm is not None
-    return network_step(options, options.reference_ohm, steps, absolute=False)
+    return network_step(options, options.reference_ohm, list(pair), absolute=False)
