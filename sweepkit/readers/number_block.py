@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,7 @@ NO_MARK, NO_EXPONENT = -1, -1
 MANY_LINES = 10_000  # our own choice
 END_LINES = 4  # at each end: where these print alike all may; our own choice
 FEW_DIGITS = 99  # in front of and behind a mark are counted in one byte, with room for differences
+FEW_EXPONENTS = 0.25  # of lines: so few are looked at one by one; our own choice
 FEW_SHAPES = 64  # of lines; where there are more, words are looked at; our own choice
 
 Remarks = list[tuple[int, str]]  # line number and text
@@ -38,6 +39,10 @@ MOST_REMARKS = 1000  # behind rows; more say nothing new; our own choice
 _DIGITS_AS_0 = bytes.maketrans(b"123456789", b"000000000")
 _NUMBER = re.compile(rb"[+-]?(0*)(\.?)(0*)([eE][+-]0{1,3})?")
 _LINE_END, _BLANK, _PLUS, _MINUS, _MARK, _ZERO = b"\n +-.0"
+_EXPONENT = re.compile(rb"[eE][+-][0-9]{1,3}(?![^ \t\n])")
+_WHOLE = re.compile(rb"[+-]?([0-9]*)")
+_NUMBER_ENDS = tuple(b"%c" % sign for sign in b"0123456789.")
+SHORTEST_EXPONENT = 3  # e, sign, one digit
 _MINUS_ZERO = re.compile(rb"-[0.]+(?![0-9.])")
 _REMARK = re.compile(r"![^\n]*")
 CUT_EXPONENT = re.compile(r"[eEdD][+-]?0(?!\d)")
@@ -109,11 +114,18 @@ def read_block(
         body = (piece.replace(",", ".") if decimal == "," else piece).encode()
         if open_end:
             body = body.replace(cell_end + b"\n", b"\n").removesuffix(cell_end)
-        found = _shapes(body.translate(_DIGITS_AS_0), cell_end)
-        if found is None or (found.kinds & SHORT_EXPONENT and CUT_EXPONENT.search(body.decode())):
+        lone = _lone_exponents(body) if separator == " " else []
+        bare = _without(body, lone)
+        found = _shapes(bare.translate(_DIGITS_AS_0), cell_end)
+        if found is None:
             return None
-        if found.forms.size:
-            values += _values(body, found, cell_end).data
+        numbers = _values(bare, found, cell_end) if found.forms.size else None
+        if lone and numbers is not None:
+            found = _with_lone(found, numbers, bare, lone)
+        if found.kinds & SHORT_EXPONENT and CUT_EXPONENT.search(body.decode()):
+            return None
+        if numbers is not None:
+            values += numbers.data
         pieces.append(found)
         line += found.counts.size
     return _joined(values, pieces, first_line) if values else None
@@ -128,6 +140,56 @@ def _pieces(text: str, start: int, stop: int) -> Iterator[str]:
         end = end or text.find("\n", start, stop) + 1 or stop
         yield text[start:end]
         start = end
+
+
+class _Lone(NamedTuple):
+    """A number with an exponent among many without."""
+
+    place: int  # of its exponent in the text
+    word: bytes
+    exponent: bytes
+
+
+def _lone_exponents(body: bytes) -> list[_Lone]:
+    """Numbers with an exponent where few have one; none where they are many, or anything else stands there."""
+    found: list[_Lone] = []
+    if b"e" not in body and b"E" not in body:
+        return found
+    if body.count(b"e") + body.count(b"E") > FEW_EXPONENTS * body.count(b"\n"):
+        return found
+    for letter in (b"e", b"E"):
+        at = body.find(letter)
+        while at >= 0:
+            before = body[max(0, at - FEW_DIGITS) : at]
+            exponent = _EXPONENT.match(body, at)
+            mantissa = before.split()[-1] if exponent and before[-1:] in _NUMBER_ENDS else b""
+            if not exponent or not mantissa or len(mantissa) == FEW_DIGITS:
+                return []
+            found.append(_Lone(at, mantissa + exponent[0], exponent[0]))
+            at = body.find(letter, exponent.end())
+    return found
+
+
+def _without(body: bytes, lone: list[_Lone]) -> bytes:
+    """Text with blanks for these exponents."""
+    if not lone:
+        return body
+    bare = bytearray(body)
+    for at, _, exponent in lone:
+        bare[at : at + len(exponent)] = b" " * len(exponent)
+    return bytes(bare)
+
+
+def _with_lone(piece: _Piece, numbers: FloatArray, bare: bytes, lone: list[_Lone]) -> _Piece:
+    """The same with these exponents; *numbers* take their values."""
+    blank = np.frombuffer(b"\n" + bare, np.uint8) <= _BLANK
+    begins = np.flatnonzero(blank[:-1] & ~blank[1:])
+    which = np.searchsorted(begins, [at for at, _, _ in lone]) - 1
+    forms = np.tile(piece.forms, (numbers.size // len(piece.forms), 1))
+    numbers.reshape(-1)[which] = [float(word) for _, word, _ in lone]
+    forms[which, 1] = [len(_WHOLE.match(word)[1]) for _, word, _ in lone]  # type: ignore[index]
+    short = any(len(exponent) == SHORTEST_EXPONENT for _, _, exponent in lone)
+    return _Piece(piece.counts, forms, piece.kinds | SHORT_EXPONENT * short)
 
 
 def _shapes(body: bytes, separator: bytes) -> _Piece | None:
@@ -213,7 +275,7 @@ def _form(word: bytes) -> _Form | None:
     before, mark, behind, exponent = (len(part or b"") for part in match.groups())
     digits = before + behind
     decimals, lead = behind if mark else NO_MARK, before if exponent else NO_EXPONENT
-    kind = TOO_LONG * (digits > EXACT_DIGITS) + SHORT_EXPONENT * (exponent == 3)  # e, sign, one digit
+    kind = TOO_LONG * (digits > EXACT_DIGITS) + SHORT_EXPONENT * (exponent == SHORTEST_EXPONENT)
     return (decimals, lead, kind) if digits else None
 
 

@@ -1,4 +1,7 @@
-"""The row that prints unlike the others of its column: a number that lost its mark or digits."""
+"""The row that prints unlike the others of its column: a number that lost its mark or digits.
+
+Where surely none does, ``uneven_columns`` tells it of many columns at once; a new rule belongs there, too.
+"""
 
 from __future__ import annotations
 

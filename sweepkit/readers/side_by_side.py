@@ -34,7 +34,7 @@ from sweepkit.readers.uneven_columns import Columns, nothing_is_odd, steps
 from sweepkit.sweep import FREQUENCY_RANGE_HZ, Place, Source, Sweep, sweeps_on_one_grid
 
 LARGEST_BYTES = 1 << 17  # a larger file gains nothing from company; our own choice
-FIRST_LINES = 8  # that tell whether all of a file print alike; our own choice
+FIRST_LINES = 4  # that tell whether all of a file print alike; our own choice
 NUMBERS = 3  # in a line: frequency and a pair
 SURELY = 1 - 1e-9  # of a limit: what is nearer to it may be beyond it by rounding
 FULL_TURN_DEG = 360.0

@@ -90,11 +90,11 @@ def _near(
 def _none_is_cut(columns: Columns) -> Flags:
     """No number that may have lost digits: each has enough, or the shortest is where its neighbours are."""
     mostly_bare = 2 * np.count_nonzero(columns.leads < 0, axis=1) > columns.leads.shape[1]
-    few = _commonest(columns.decimals)[0] >= columns.leads.shape[1] - 1
+    few_unlike = _commonest(columns.decimals)[0] >= columns.leads.shape[1] - 1
     enough = columns.decimals.min(axis=1) >= HARMLESS_DECIMALS
     there = _is_near(columns.values, np.maximum(columns.decimals, 0).argmin(axis=1))
     there &= _is_near(columns.values, columns.significant.argmin(axis=1))
-    return np.where(columns.exponents, mostly_bare | ~few, enough | there)
+    return np.asarray(np.where(columns.exponents, mostly_bare | ~few_unlike, enough | there))
 
 
 def _is_near(values: FloatArray, rows: NDArray[np.intp]) -> Flags:
@@ -139,10 +139,13 @@ def steps(columns: Columns) -> list[Step]:
     relative = nonzero.any(axis=1) & (some.exponents | (by_digits & (np.ptp(shown, axis=1) > 0)))
     digits = np.where(nonzero, some.significant, np.iinfo(np.intp).min).max(axis=1).tolist()
     decimals = np.where(some.exponents, 0, shown.max(axis=1)).tolist()
-    finer = (columns.decimals.max(axis=1) > EXACT_DIGITS) & ~columns.exponents
-    return [
-        Step(0.0, 10.0 ** (1 - digits[k]), decimals=decimals[k])
-        if relative[k] and not finer[k]
-        else Printed(columns.values[k], columns.decimals[k], columns.leads[k]).step
-        for k in range(len(columns.values))
-    ]
+    most = np.where(columns.exponents, 0, columns.decimals.max(axis=1)).tolist()
+    found = []
+    for k, is_relative in enumerate(relative.tolist()):
+        if most[k] > EXACT_DIGITS:
+            found.append(Step(10.0 ** -most[k], decimals=most[k]))  # finer than a double tells apart
+        elif is_relative:
+            found.append(Step(0.0, 10.0 ** (1 - digits[k]), decimals=decimals[k]))
+        else:
+            found.append(Printed(columns.values[k], columns.decimals[k], columns.leads[k]).step)
+    return found

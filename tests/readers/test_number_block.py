@@ -1,5 +1,6 @@
 """Numbers that are read all at once are those of ``float`` to the last bit, and nothing but numbers is read so."""
 
+import re
 from decimal import Decimal
 
 import numpy as np
@@ -66,6 +67,30 @@ def test_numbers_of_more_digits_than_are_exact_are_rounded_once(words):
     behind = [len(cell.partition(".")[2]) if "." in cell else NO_MARK for cell in cells]
     without = np.array(["e" not in cell for cell in cells])
     np.testing.assert_array_equal(block.decimals[without], np.array(behind)[without])
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("exponent", ["e-05", "E+3", "e-7", "e-105"])
+@pytest.mark.parametrize("form", ["{:.6f}", "{!r}", "{:.9g}"])
+def test_few_numbers_with_exponents_are_those_of_float_too(form, exponent):
+    dice = np.random.default_rng(12)
+    cells = [form.format(value) for value in dice.normal(size=900).tolist()]
+    for at in (0, 4, 500, 899):
+        cells[at] += exponent
+    text = "".join(" \t ".join(cells[at : at + 3]) + "\n" for at in range(0, len(cells), 3))
+    block = read_block(text, 1)
+    np.testing.assert_array_equal(block.values, [float(cell) for cell in cells])
+    mantissas = [re.split("[eE]", cell)[0] for cell in cells]
+    assert block.decimals.tolist() == [len(cell.partition(".")[2]) for cell in mantissas]
+    leads = [len(cell.lstrip("-").partition(".")[0]) for cell in mantissas]
+    with_one = [
+        lead if mantissa != cell else NO_EXPONENT
+        for lead, mantissa, cell in zip(leads, mantissas, cells, strict=True)
+    ]
+    assert block.leads.tolist() == with_one
+    assert (block.counts == 3).all()
+    for bad in (" e-05", " +e-05", " .e-05", " 1e-0x", " 1e-05e-05", " 1e-1234"):
+        assert read_block(text[:-1] + bad + "\n", 1) is None
 
 
 @pytest.mark.identity
