@@ -54,6 +54,10 @@ ONE_OUTING: tuple[Rung, ...] = (
 )  # told so: line and calibration should be the same
 TWICE = "another sweep: one file was given twice, and its likeness to itself says nothing"
 UNTOLD_RUNG: Rung = "put-up-again"  # the highest that is weighed where nobody tells
+NOT_TOLD = (
+    "what lies between the sweeps, which nobody told: --kept (nothing was touched), --rejoined (it kept standing) or "
+    "--put-up-again; what is wrong after the one is usual after the other"
+)
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -243,6 +247,8 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     verdict = judge_change(nothing_wrong)
     if change.returned is False:
         verdict = "yes"
+    if verdict == "cannot_say" and held is None:
+        missing = missing or NOT_TOLD
     notes = () if verdict != "yes" else _held_against_the_ladder(seen, kind, held)
     return Diagnosis(verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes)
 

@@ -7,7 +7,7 @@ import pytest
 
 from sweepkit.diagnosis.acting.act import POINTS, _thinned
 from sweepkit.diagnosis.acting.climb import climb
-from sweepkit.diagnosis.acting.healthy import Slid, list_conditions
+from sweepkit.diagnosis.acting.healthy import LEFT, SIZES_ERECTED, Slid, list_conditions
 from sweepkit.diagnosis.acting.scene import _carried_beyond
 from sweepkit.diagnosis.acting.walk import lay_walk, reflection
 from sweepkit.diagnosis.diagnose import diagnose
@@ -101,6 +101,16 @@ def test_conditions_add_to_one_and_widen_up_the_ladder():
         for rung in ("swept-again", "joined-anew", "put-up-again", "another-site")
     ]
     assert sigmas == sorted(sigmas)
+
+
+def test_what_one_erection_leaves_is_as_often_so_small_as_the_wires_say():
+    middle, one_in_ten = 0.003, 0.007  # of the reflection, own wire models
+    sizes, shares = np.array(SIZES_ERECTED).T
+    logs = np.log(sizes * LEFT["put-up-again"][0])
+    mean, sigma = shares @ logs, np.sqrt(shares @ (logs - shares @ logs) ** 2)
+    assert shares.sum() == pytest.approx(1.0)
+    assert np.exp(mean) == pytest.approx(middle, rel=1e-9)
+    assert np.exp(mean + 1.2816 * sigma) == pytest.approx(one_in_ten, rel=0.01)  # quantile 0.9 of a normal
 
 
 def test_a_bare_line_as_it_is_meant_to_be_is_no_fault():

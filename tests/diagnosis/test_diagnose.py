@@ -194,3 +194,32 @@ def test_the_same_seed_gives_the_same_answer():
     assert diagnose(sweeps, kind="dipole", seed=4, **DRAWS) == diagnose(
         sweeps, kind="dipole", seed=4, **DRAWS
     )
+
+
+MANY_BANDS_HZ = np.linspace(3e6, 30e6, 401)
+
+
+def standing_wire(length: float, loss: float, metres: float, seed: int) -> Sweep:
+    """Legs as an open line that loses a little, behind coax, over many bands; put up so much longer, so much lossier.
+
+    No shape of the curve is left over but noise and the offset of a new calibration.
+    """
+    dice = np.random.default_rng(seed)
+    share = MANY_BANDS_HZ / 7e6 * length
+    z = 1000 / np.tanh(0.065 * loss * share**0.35 + 0.5j * np.pi * share)
+    gamma = (z - 50) / (z + 50)
+    f_mhz = MANY_BANDS_HZ / 1e6
+    lost_db = (1.27 * np.sqrt(f_mhz) + 0.005 * f_mhz) * metres / 100
+    gamma = gamma * 10 ** (-lost_db / 10) * np.exp(-4j * np.pi * f_mhz * metres / 299.792458 / 0.66)
+    offset = 0.007 * complex(*dice.standard_normal(2))
+    noise = 0.0007 * dice.standard_normal((2, f_mhz.size))
+    return Sweep.from_gamma(MANY_BANDS_HZ, gamma + offset + noise[0] + 1j * noise[1])
+
+
+def test_a_wire_put_up_again_just_as_it_was_is_no_change_where_nobody_tells():
+    before, now = standing_wire(1.0, 1.0, 15.0, 1), standing_wire(1.004, 1.07, 15.01, 2)
+    told = {"kind": "dipole", "lines": ["RG-58 15 m"], "draws": 0}
+    answer = diagnose([now], baseline=before, **told)
+    assert answer.nothing_wrong > 0.2
+    assert answer.changed == "no" or "--put-up-again" in answer.cannot_say
+    assert diagnose([now], baseline=before, rung="put-up-again", **told).changed == "no"
