@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -247,14 +247,23 @@ def _other_bands(arms: Sequence[Arm], by: By, figures: Figures) -> Unfair | None
     """Antennas that dip on different bands."""
     if by != "antenna":
         return None
-    dips = [[value_on_scale("dip_hz", figures[setup.id]["dip_hz"]) for setup in arm.setups] for arm in arms]
-    middles = [float(np.nanmean(own)) for own in dips if np.isfinite(own).any()]
-    if len(middles) < 2 or max(middles) - min(middles) <= LIKE_ANTENNAS:
+    dips = {
+        arm.label: [value_on_scale("dip_hz", figures[setup.id]["dip_hz"]) for setup in arm.setups]
+        for arm in arms
+    }
+    middles = {label: float(np.nanmean(own)) for label, own in dips.items() if np.isfinite(own).any()}
+    apart = frozenset(
+        frozenset(pair)
+        for pair in combinations(middles, 2)
+        if abs(middles[pair[0]] - middles[pair[1]]) > LIKE_ANTENNAS
+    )
+    if not apart:
         return None
     return Unfair(
         "different-bands",
-        "the antennas dip on different bands; dip and bandwidth are not compared; --band names one they share",
+        "antennas dip on different bands; dip and bandwidth of those are not compared; --band names one they share",
         ("dip_hz", "bandwidth_hz"),
+        apart,
     )
 
 

@@ -24,11 +24,18 @@ class Unfair:
     ``code``: stable, docs/names.md.
     ``text``: for people.
     ``bars``: quantities whose differences mean nothing because of it.
+    ``pairs``: of these sides only, by label; empty: of all.
     """
 
     code: str
     text: str
     bars: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    pairs: frozenset[frozenset[str]] = field(default=frozenset(), metadata=HIDDEN)
+
+    def bars_between(self, name: str, sides: Iterable[str]) -> bool:
+        """Whether it bars this quantity between two sides, or between one and all others."""
+        labels = frozenset(sides)
+        return name in self.bars and (not self.pairs or any(labels <= pair for pair in self.pairs))
 
 
 def find_unfair(

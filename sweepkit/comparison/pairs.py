@@ -125,7 +125,6 @@ def differences_of(
     told: Rung | None,
 ) -> list[Difference]:
     """Every pair of sides in one quantity; ``told`` lies between, by an option."""
-    barred = next((unfair.text for unfair in fairness if name in unfair.bars), None)
     every = [setup for arm in arms for setup in arm.setups]
     divisions = range(len(BLOCKS[by]))
     whole = [sums_of(every, name, figures, by, fine=fine) for fine in divisions]
@@ -142,6 +141,8 @@ def differences_of(
             sites_b = b.sites
         fine = next((n for n in divisions if sums_a[n].keys() & sums_b[n].keys()), divisions[-1])
         shown = [arm for arm in (a, b) if arm is not None]
+        labels = [arm.label for arm in shown]
+        barred = next((unfair.text for unfair in fairness if unfair.bars_between(name, labels)), None)
         judged = {setup.id for arm in shown for setup in arm.setups} if by == "setup" else ()
         usual = find_usual(name, spread, body, without=judged)
         gap = gap_between(a, b, every, by, fine, told)

@@ -28,6 +28,7 @@ from sweepkit.reviews import Review, summarise
 
 ONE_OF_TWO = 1.1436  # two figures share the 1 in 20: 2.2414 standard deviations in place of 1.96
 NAMES = {"dip_hz": "dip", "r_ohm": "R"}
+NOT_SURELY = "not surely outside"  # of the usual, where the value lies beyond it and its interval does not
 AS_USUAL, LIKELY = "nothing-wrong-since", "likely-cause"
 
 
@@ -105,7 +106,7 @@ def _finding(differences: Sequence[Difference], earlier: int, rung: Rung, *, is_
     odd = [one for one in differences if one.limit is not None and _nearer_end(one) > ONE_OF_TWO * one.limit]
     if not odd:
         is_beyond = abs(dip.difference.value or 0.0) > (dip.limit or 0.0)
-        word = "not surely outside" if is_beyond else "inside"
+        word = NOT_SURELY if is_beyond else "inside"
         text = f"{word} what this antenna usually does: {_shift(dip)}, against {against}"
         return Finding("inside-usual", "note", text, "")
     text = "; ".join(f"{NAMES[one.quantity]} {_shift(one)}" for one in odd)
@@ -141,7 +142,8 @@ def with_usual(
     today = _facts_today(facts, site)
     earlier = setups_from_log(log, antennas=[facts["antenna"]], without=hashes)
     usual = judge_today(ComparedSetup("today", today, (summarise(review),)), earlier)
-    since = () if review.sweeps else _since(review, today, log, hashes, kit)
+    is_inside = usual.code == "inside-usual" and not usual.text.startswith(NOT_SURELY)
+    since = () if review.sweeps else _since(review, today, log, hashes, kit, is_inside=is_inside)
     return replace(review, findings=(*review.findings, usual, *since))
 
 
@@ -151,6 +153,8 @@ def _since(
     log: Logbook,
     hashes: Collection[str],
     kit: Kit,
+    *,
+    is_inside: bool,
 ) -> tuple[Finding, ...]:
     """What is likely wrong since the nearest earlier sweep in the same state, measured at the same place."""
     near = find_nearest(log, today, without=hashes)
@@ -174,19 +178,21 @@ def _since(
     ground = f"for {then['ground']} ground" if "ground" in then and "ground" in today else ""
     here = "here" if near.rung in ("joined-anew", "put-up-again") else ""
     words = " ".join(part for part in (ground, here) if part)
-    finding = _finding_since(found, since=f"sweep {near.sweep.id}", usual=words)
+    finding = _finding_since(found, since=f"sweep {near.sweep.id}", usual=words if is_inside else None)
     return () if finding is None else (finding,)
 
 
-def _finding_since(diagnosis: Diagnosis, *, since: str, usual: str) -> Finding | None:
+def _finding_since(diagnosis: Diagnosis, *, since: str, usual: str | None) -> Finding | None:
     """The strongest cause, or that all is as usual; ``None`` where the diagnosis names neither.
 
-    ``since`` is the earlier sweep in words, ``usual`` what "as usual" is meant for: ``"for wet ground here"``.
+    ``since`` is the earlier sweep in words, ``usual`` what "as usual" is meant for: ``"for wet ground here"``; ``None``
+    where it is not inside the usual.
     """
     nothing = round(100 * diagnosis.nothing_wrong)
     if diagnosis.changed == "no":
-        text = f"as usual{f' {usual}' if usual else ''}; it differs from {since} no more than it may, so that nothing "
-        return Finding(AS_USUAL, "note", f"{text}needs doing ({nothing} % sure that nothing is wrong)", "")
+        head = f"no fault seen since {since}" if usual is None else f"as usual {usual}".strip()
+        text = f"{head}; it differs from {since} no more than it may ({nothing} % sure that nothing is wrong)"
+        return Finding(AS_USUAL, "note", text, "")
     if not diagnosis.hypotheses:
         return None
     cause = diagnosis.hypotheses[0]

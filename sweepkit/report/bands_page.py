@@ -243,7 +243,7 @@ def _places(plan: BandsPlan) -> Grid:
 
 
 def _intervals(plan: BandsPlan, imperial: bool) -> Iterator[Row]:
-    for move in plan.moves:
+    for move in plan.moves if plan.action != "leave" else ():
         name = "whole change" if len(plan.moves) == 1 else f"whole change of {move.part}"
         yield length_row(f"{name}{' of each leg' if move.parts == 2 else ''}", move.full_m, imperial)
     yield figure_row(f"loss now, {plan.aim}", plan.loss_now_db, "dB", ".2f")

@@ -85,6 +85,22 @@ def test_antennas_on_other_bands_keep_r_and_q():
     assert told["r_ohm"] in ("same", "within")
 
 
+def test_an_antenna_on_another_band_does_not_bar_the_others():
+    dice = rng(8)
+    third = {"antenna": "third", "kind": "dipole"}
+    setups = [
+        *erections(dice, 3, "a", span=(6e6, 15e6)),
+        *erections(dice, 3, "b", facts=WHIP, span=(6e6, 15e6)),
+        *erections(dice, 3, "c", facts=third, shift={"dip_hz": 0.69}, span=(6e6, 15e6)),
+    ]
+    comparison = compare_setups(setups, by="antenna")
+    names = {setup.facts["antenna"] for setup in setups}
+    told = {frozenset((d.a, d.b)): d.verdict for d in comparison.differences if d.quantity == "dip_hz"}
+    assert told.pop(frozenset(names - {"third"})) in ("same", "within")
+    assert set(told.values()) == {"cannot_say"}
+    assert len(told) == 2
+
+
 def test_different_antennas_are_no_two_setups_of_one():
     comparison = compare_setups([setup("a"), setup("b", facts=WHIP)])
     assert {d.verdict for d in comparison.differences} == {"cannot_say", None}

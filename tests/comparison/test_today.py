@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
-from sweepkit.comparison.today import judge_today
+from sweepkit.comparison.today import NOT_SURELY, _finding_since, judge_today
 from tests.comparison.made import drawn, erections, rng, setup
 
 
@@ -62,3 +64,14 @@ def test_one_earlier_setup_is_enough_and_another_length_is_another_antenna():
 def test_it_is_not_held_against_itself():
     dice = rng(5)
     assert judge_today(setup("S0"), erections(dice, 1)).code == "usual-unknown"
+
+
+def test_what_is_beyond_the_usual_though_not_surely_is_not_called_as_usual():
+    beyond = judge_today(setup("today", {"dip_hz": 7.1e6 * 1.03}, width=0.05), [setup("S1", width=0.05)])
+    assert beyond.code == "inside-usual"
+    assert beyond.text.startswith(NOT_SURELY)
+    unchanged = SimpleNamespace(changed="no", nothing_wrong=0.64, hypotheses=())
+    texts = [_finding_since(unchanged, since="sweep 3", usual=usual).text for usual in ("here", None)]
+    assert texts[0].startswith("as usual here; it differs from sweep 3 no more than it may (64 %")
+    assert texts[1].startswith("no fault seen since sweep 3; ")
+    assert not any("needs doing" in text for text in texts)

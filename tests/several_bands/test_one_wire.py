@@ -7,6 +7,7 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
+from sweepkit.report.bands_page import bands_page
 from sweepkit.several_bands.beside import Beside
 from sweepkit.several_bands.following import (
     Followed,
@@ -99,6 +100,8 @@ def test_a_wire_that_suits_all_is_left_with_the_change_told_all_the_same():
     assert plan.action == "leave"
     assert plan.moves[0].m == 0.0
     assert abs(plan.moves[0].full_m.value) < 0.02 * best_m
+    assert "whole change" not in str(bands_page(plan, (), pictures=False).tables)
+    assert "whole change" in str(bands_page(replace(plan, action="shorten"), (), pictures=False).tables)
 
 
 def test_a_cut_keeps_the_cap_and_folds_first(long_wire):
