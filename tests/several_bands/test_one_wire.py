@@ -1,5 +1,7 @@
 """End-feds for several bands on wire models of our own, with a box and coax that the product is not told of."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
