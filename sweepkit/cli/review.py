@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sweepkit.kit import AntennaNote, Kit
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.logbook.setup_file import Folders
+    from sweepkit.report.headline import ForTrim
     from sweepkit.report.page import Page
     from sweepkit.reviews import Review
     from sweepkit.sweep import Sweep
@@ -85,8 +86,8 @@ def review(
         kit=kit,
         made=drawn.made(gear.kit) if output.explain or output.report else None,
         assumed=list_assumptions(kit, told=judged.told_keys),
-        told=_told_again(gear, judged.region),
-        antenna=named.antenna if named.antenna and {"kind", "length_m"} <= {*antenna.facts} else "",
+        told=_told_again(gear, judged.region, named),
+        antenna=_for_the_next(antenna, kit, named),
     )
     shown = Shown(output, written, inputs, page, assumed_in_short(kit, told=judged.told_keys), card=card)
     return shown.deliver(made, files, joined=bool(joined), strict=judged.strict, named=judged.band)
@@ -129,10 +130,28 @@ def _unplugged(tested: TestMade) -> Sweep | None:
     return None if tested.test_sweep is None else read_sweep(tested.test_sweep)
 
 
-def _told_again(gear: Gear, region: int | None) -> list[str]:
+def _for_the_next(antenna: KnownAntenna, kit: Kit, named: Named) -> ForTrim:
+    """What the next command may take of the antenna; a command line is no matter to fail for."""
+    from sweepkit.report.headline import ForTrim
+    from sweepkit.several_bands.told import parse_logged_lengths_m
+
+    facts, own = antenna.facts, kit.antennas.get(named.antenna or "")
+    planned = () if own is None else own.places
+    try:
+        lengths = tuple(parse_logged_lengths_m(facts.get("lengths") or ""))
+    except BadInput:
+        lengths = ()
+    is_known = "kind" in facts and ("length_m" in facts or bool(lengths))
+    name = named.antenna if named.antenna and is_known else ""
+    return ForTrim(name, facts.get("kind", ""), planned or lengths, bool(planned))
+
+
+def _told_again(gear: Gear, region: int | None, named: Named) -> list[str]:
     """The options that the next command needs as well."""
     words = [word for piece in gear.line or [] for word in ("--line", piece)]
-    for name, value in (("--measured-at", gear.measured_at), ("--kit", gear.kit), ("--region", region)):
+    log = named.log if named.antenna else None
+    told = (("--measured-at", gear.measured_at), ("--kit", gear.kit), ("--log", log), ("--region", region))
+    for name, value in told:
         words += [] if value is None else [name, str(value)]
     return words
 

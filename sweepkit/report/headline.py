@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
+from sweepkit.antennas.catalogue import OF_DIPOLES
 from sweepkit.findings import Finding
 from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import Command
@@ -114,30 +116,76 @@ def _said(band: BandFigures | None) -> str:
 FARTHEST = 0.12  # a dip farther from the middle of a band, over it, is no matter of trimming; trims reach 0.88 to 1.10
 
 
-def trim_command(review: Review, *, told: Sequence[str] = (), antenna: str = "") -> Command | None:
+@dataclass(frozen=True)
+class ForTrim:
+    """An antenna that kit or logbook know, for the command that comes next.
+
+    ``name`` is empty where its lengths are not known, ``places`` are the bands that it is told to serve, and
+    ``is_planned`` says that trim knows them by itself.
+    """
+
+    name: str = ""
+    kind: str = ""
+    places: tuple[str, ...] = ()
+    is_planned: bool = False
+
+
+def trim_command(
+    review: Review, *, told: Sequence[str] = (), antenna: ForTrim | None = None
+) -> Command | None:
     """``sweepkit trim`` where a dip lies beside a band that is not all direct; the lowest such band.
 
-    ``told`` are options that hold for the next command too, ``antenna`` the name under which kit or logbook know kind
-    and length.
+    ``told`` are options that hold for the next command too. An antenna that serves several bands is trimmed for all of
+    them, a random wire for none: its dips are where it has them, and a tuner does the rest.
     """
+    named = antenna or ForTrim()
     doubted = any(finding.code in (*BARE_ENDS, "wrong-plane") for finding in review.findings)
-    if review.sweeps or not review.adequate or doubted:
+    if review.sweeps or not review.adequate or doubted or named.kind == "random-wire":
         return None
     plane = review.feedpoint or review.main_plane
     places_hz = [dip.f_hz.value for dip in plane.dips if dip.f_hz.value is not None]
-    for band in sorted(review.bands, key=lambda band: band.low_hz):
+    served = _served(review, named, places_hz)
+    for band in served:
         beside_hz = _dip_beside_hz(band, places_hz)
         if beside_hz is None:
             continue
         middle_hz = (band.low_hz + band.high_hz) / 2
         side, length = ("below", "long") if beside_hz < middle_hz else ("above", "short")
-        why = (
-            f"Dip {abs(beside_hz - middle_hz) / 1e3:.0f} kHz {side} the middle of {band.name}: too {length}."
-        )
-        known = ("--antenna", antenna) if antenna else ("--kind", "KIND", "--length", "LEN")
+        why = f"Dip {abs(beside_hz - middle_hz) / 1e3:.0f} kHz {side} the middle of {band.name}"
+        is_for_all = _is_of_several(named) and (len(served) > 1 or named.kind in OF_DIPOLES)
+        aim: tuple[str, ...] = ("--target", frequency_text(middle_hz))
+        if is_for_all:
+            aim = () if named.is_planned else tuple(word for one in served for word in ("--band", one.name))
+        why += "; trim weighs all its bands." if is_for_all else f": too {length}."
+        known = ("--antenna", named.name) if named.name else ("--kind", "KIND", "--length", "LEN")
         file = review.sweep.source.path or "FILE"
-        return Command(why, ("sweepkit", "trim", file, *known, "--target", frequency_text(middle_hz), *told))
+        return Command(why, ("sweepkit", "trim", file, *known, *aim, *told))
     return None
+
+
+def _is_of_several(named: ForTrim) -> bool:
+    """Whether it is told to serve several bands, or of a kind that does."""
+    return len(named.places) > 1 or named.kind in (*OF_DIPOLES, "end-fed")
+
+
+def _served(review: Review, named: ForTrim, dips_hz: Sequence[float]) -> list[BandFigures]:
+    """The bands that a trim may be for, lowest first.
+
+    Those told; of an end-fed without any the one at its lowest dip, and with it what it serves without a tuner: other
+    half waves of the wire lie beside bands for which nobody put it up.
+    """
+    bands = sorted(review.bands, key=lambda band: band.low_hz)
+    if named.places or named.kind in OF_DIPOLES:
+        names = {"".join(place.split()).lower() for place in named.places}
+        return [band for band in bands if "".join(band.name.split()).lower() in names]
+    if named.kind != "end-fed" or not dips_hz:
+        return bands
+    lowest = [band for band in bands if _is_near(band, min(dips_hz))]
+    return [band for band in bands if band.verdict == "direct" or band in lowest] if lowest else []
+
+
+def _is_near(band: BandFigures, f_hz: float) -> bool:
+    return abs(2 * f_hz / (band.low_hz + band.high_hz) - 1) <= FARTHEST
 
 
 def _dip_beside_hz(band: BandFigures, places_hz: Sequence[float]) -> float | None:

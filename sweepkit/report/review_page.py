@@ -12,6 +12,7 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit import Kit
 from sweepkit.report.headline import (
+    ForTrim,
     band_word,
     bare_end,
     can_be_used,
@@ -66,16 +67,16 @@ def review_page(
     assumed: tuple[str, ...] = (),
     assumed_in_short: str = "",
     told: Sequence[str] = (),
-    antenna: str = "",
+    antenna: ForTrim | None = None,
     kit: Kit | None = None,
     pictures: bool = True,
     number: int = 1,
 ) -> Page:
     """The page of one review; without ``made`` it does not say where it comes from.
 
-    ``told`` are options that hold for the next command too, ``antenna`` the name under which kit or logbook know kind
-    and length, ``kit`` serves for what it would take with the dip elsewhere. Text and a page for a notebook do
-    without ``pictures``; ``number``, of the page among several, keeps their names apart.
+    ``told`` are options that hold for the next command too, ``antenna`` is what kit or logbook know of it; ``kit``
+    serves for what it would take with the dip elsewhere. Text and a page for a notebook do without ``pictures``;
+    ``number``, of the page among several, keeps their names apart.
     """
     findings = [finding for finding in review.findings if finding is not bare_end(review)[0]]
     return Page(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 
 import pytest
 
@@ -112,6 +113,10 @@ def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, sampl
     reviewed = answer(run("review", again, *log, "--site", "glade", "--json"))
     codes = {finding["code"] for finding in reviewed["findings"]}
     assert codes >= {"inside-usual", "nothing-wrong-since"}
+    lines = run("review", again, *log, "--draws", "0").stdout.replace("\\\n", " ").splitlines()
+    [line] = [shlex.split(line) for line in lines if "sweepkit trim" in line]
+    assert [line[at + 1] for at, word in enumerate(line) if word == "--band"] == ["40 m", "20 m"]
+    assert run(*line[1:], "--draws", "0").returncode == 0
     compared = run("compare", samples / "glade_fan.s1p", again, "--kind", "trap", "--draws", "0")
     assert compared.returncode == 0, compared.stderr
     words = ("--baseline", samples / "glade_fan.s1p", "--kind", "linked", "--draws", "0", "--explain")

@@ -12,7 +12,7 @@ import pytest
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.report.card import render_card
-from sweepkit.report.headline import bare_end_text
+from sweepkit.report.headline import ForTrim, bare_end_text
 from sweepkit.report.page_html import page_html
 from sweepkit.report.page_markdown import page_markdown
 from sweepkit.report.page_text import page_text
@@ -212,7 +212,7 @@ def test_the_distance_is_that_of_the_finding_and_another_finding_has_none():
     assert bare_end_text("line-loss", 3.0) == ""
 
 
-def command_of(name, told=(), antenna="", **known):
+def command_of(name, told=(), antenna=None, **known):
     answer = review(sample(name), draws=0, **known)
     return review_page(answer, told=told, antenna=antenna, pictures=False).command
 
@@ -223,8 +223,46 @@ def test_a_dip_beside_its_band_leads_to_trim_with_what_is_known():
     assert found.why == "Dip 642 kHz below the middle of 20 m: too long."
     assert found.line.startswith("sweepkit trim ")
     assert found.line.endswith('--kind KIND --length LEN --target "14.175 MHz" --line "RG-58 12 m"')
-    known = command_of("ridge_dipole_40m_long.s1p", antenna="ridge dipole", measured_at="feedpoint")
+    known = command_of(
+        "ridge_dipole_40m_long.s1p", antenna=ForTrim("ridge dipole", "dipole"), measured_at="feedpoint"
+    )
     assert '--antenna "ridge dipole" --target "7.100 MHz"' in known.line
+
+
+@pytest.mark.parametrize(
+    ("antenna", "aim"),
+    [
+        (ForTrim("crag", "end-fed", ("40 m", "15 m")), ' --antenna crag --band "40 m" --band "15 m"'),
+        (ForTrim("crag", "end-fed", ("20 m", "40 m"), is_planned=True), " --antenna crag"),  # trim knows them
+        (ForTrim("crag", "linked", ("40m", "20m")), ' --antenna crag --band "40 m" --band "20 m"'),
+        (ForTrim("crag", "dipole"), ' --antenna crag --target "7.100 MHz"'),
+    ],
+)
+def test_what_serves_several_bands_is_trimmed_for_all_of_them(antenna, aim):
+    found = command_of("crag_end_fed.s1p", antenna=antenna)
+    assert found.line.endswith("crag_end_fed.s1p" + aim)
+    assert ("too long" in found.why) == (antenna.kind == "dipole")
+    assert "447 kHz below the middle of 40 m" in found.why
+
+
+def test_an_end_fed_is_trimmed_for_what_it_serves_else_for_its_lowest_dip():
+    end_fed = ForTrim("crag", "end-fed")
+    serves = command_of("crag_end_fed.s1p", antenna=end_fed, swr_limit=4.0)
+    assert serves.line.endswith('crag --band "40 m" --band "20 m" --band "15 m" --band "10 m"')
+    serves_none = command_of("crag_end_fed.s1p", antenna=end_fed)
+    assert serves_none.line.endswith('crag --target "7.100 MHz"')
+
+
+@pytest.mark.parametrize(
+    "antenna",
+    [
+        ForTrim("crag", "random-wire"),  # its dips are where it has them
+        ForTrim("crag", "end-fed", ("30 m", "80 m")),  # no dip is near these
+        ForTrim("crag", "fan"),  # nobody told which bands
+    ],
+)
+def test_nothing_is_trimmed_for_bands_that_it_does_not_serve(antenna):
+    assert command_of("crag_end_fed.s1p", antenna=antenna) is None
 
 
 @pytest.mark.parametrize(
