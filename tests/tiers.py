@@ -238,6 +238,7 @@ THINNED = {  # of these the default run has the first case and every n-th after 
     "readers/test_ports::test_keyword_files_with_a_reference_of_each_port": 3,
     "readers/test_slips::test_a_sharp_resonance_in_coarse_steps_is_read": 4,
     "readers/test_slips::test_a_slip_in_one_number_is_refused_with_its_line": 3,
+    "readers/test_slips::test_a_sound_sweep_in_coarse_digits_is_read_and_nothing_said": 2,
     "readers/test_table_cases::test_one_wrong_character_is_refused_or_said_or_harmless": 8,
     "readers/test_writers::test_what_a_writer_prints_is_sound": 3,
     "report/test_headline::test_every_verdict_share_and_cause_has_one_headline": 7,

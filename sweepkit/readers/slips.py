@@ -36,6 +36,8 @@ ON_GRID = 0.02  # of the step, beside the printed step; our own choice
 PIECE_ROWS = 1 << 14  # of a long sweep at a time: what is worked out beside it stays small; our own choice
 CANDIDATES = 5  # rows off the curve that are looked at; our own choice
 
+PRINT_ALONE = 4 / 3  # printed steps that rounding takes off: half of one times 1 + 4 + 6 + 4 + 1, over 6
+HALF_STEP = 0.5  # printed: least usual step, so that a jump is 4 steps and what goes on 1.5; our own choice
 JUMP = 8.0  # times the usual step around it: the curve does not go on there; our own choice
 LEAST_JUMP = 0.02  # of reflection; our own choice
 HEALED = 3.0  # times that step: it goes on; our own choice
@@ -124,6 +126,13 @@ def _sizes_of_bends(curve: NDArray[Any]) -> FloatArray:
     return np.asarray(pieces[0] if len(pieces) == 1 else np.concatenate(pieces))
 
 
+def _printed_step(rows: Rows, at: int) -> float:
+    """Reflection between a row and one whose numbers all print one step further; 0 where no step is known."""
+    step = rows.printed_step
+    rounding = step.rounding(rows.values[at : at + 1], rows.reference_ohm)[0] if step else 0.0
+    return float(np.sqrt(12) * rounding)
+
+
 class _Around:
     """A point and the curve around it, whose bends are in reflection."""
 
@@ -140,8 +149,8 @@ class _Around:
         beside = rows.f_hz[max(0, at - 1) : at + 2]
         step_hz = float(np.abs(beside[-1] - beside[0])) / (beside.size - 1)
         self.tail = LEAST_TAIL * self.off * rows.f_hz[at] / (2 * HIGHEST_Q * max(step_hz, 1e-9))
-        step = rows.printed_step
-        printed = float(step.rounding(rows.values[at : at + 1], rows.reference_ohm)[0]) if step else 0.0
+        self.step = _printed_step(rows, at)
+        printed = self.step / np.sqrt(12)
         self.rough = max(float(self.others.max(initial=0.0)) / self.gain, printed, 1e-6)
         self.limit = max(SMOOTHER * self.rough, 2 * printed, HARDLY * self.off)  # so near it is on the curve
 
@@ -160,7 +169,8 @@ class _Around:
 
 def _off_curve(rows: Rows, curve: NDArray[Any], at: int) -> Slip | None:
     around = _Around(rows, curve, at)
-    far = around.others.size >= REACH // 2 and around.off >= EXCHANGED_OUT * around.rough
+    least = max(EXCHANGED_OUT * around.rough, PRINT_ALONE * around.step)
+    far = around.others.size >= REACH // 2 and around.off >= least
     row = rows.as_printed(at) if far else None
     if row is None:
         return None
@@ -298,8 +308,9 @@ def _exchanged_run(rows: Rows) -> Slip | None:
     jumps = []
     for at in np.sort(np.argsort(step, kind="stable")[-JUMPS:]):
         usual = float(np.median(step[max(0, at - REACH) : at + REACH + 1]))
+        usual = max(usual, HALF_STEP * max(_printed_step(rows, at), _printed_step(rows, at + 1)), 1e-6)
         if step[at] > max(LEAST_JUMP, JUMP * usual):
-            jumps.append((int(at), max(usual, 1e-6)))
+            jumps.append((int(at), usual))
     places, end = [at for at, _ in jumps], rows.f_hz.size - 1
     runs = sorted(((one + 1, two) for one, two in combinations(places, 2)), key=lambda run: run[1] - run[0])
     runs += [

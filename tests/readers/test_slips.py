@@ -372,3 +372,63 @@ def test_an_swr_of_total_reflection_agrees_with_more_than_that(tmp_path):
     path = tmp_path / "open.csv"
     path.write_text("\n".join(["Frequency (Hz),R (ohm),X (ohm),SWR", *lines]) + "\n")
     assert read_sweep(path).f_hz.size == 60
+
+
+def coarse_prints(seed):
+    """A dense sweep of a resonance behind a line, as R and X and as SWR in coarse digits."""
+    dice = np.random.default_rng([seed, 1207])
+    f_hz = np.round(np.linspace(13.2e6, 15.2e6, int(dice.choice([101, 201, 401, 801]))))
+    z_ohm = dice.uniform(10, 80) * (1 + 1j * dice.uniform(3, 30) * (f_hz / 14.2e6 - 14.2e6 / f_hz))
+    turn = -4j * np.pi * f_hz * dice.uniform(0, 12) / 2e8
+    gamma = (z_ohm - 50) / (z_ohm + 50) * np.exp(turn) * 0.97
+    seen, size = 50 * (1 + gamma) / (1 - gamma), np.abs(gamma)
+    for digits in (0, 1):
+        form = f"%.0f,%.{digits}f,%.{digits}f"
+        yield "R (ohm),X (ohm)", [form % row for row in zip(f_hz, seen.real, seen.imag, strict=True)]
+    for digits in (1, 2):
+        form = f"%.0f,%.{digits}f"
+        yield "SWR", [form % row for row in zip(f_hz, (1 + size) / (1 - size), strict=True)]
+
+
+@pytest.mark.parametrize("seeds", [range(30), pytest.param(range(30, 230), marks=pytest.mark.slow)], ids=len)
+def test_a_sound_sweep_in_coarse_digits_is_read_and_nothing_said(tmp_path, seeds):
+    path = tmp_path / "sweep.csv"
+    for seed in seeds:
+        for head, lines in coarse_prints(seed):
+            path.write_text("\n".join([f"Frequency (Hz),{head}", *lines]) + "\n")
+            assert "row-doubtful" not in {one.code for one in read_sweep(path).findings}, (seed, head)
+
+
+@pytest.mark.parametrize("above", [0.02, 0.2, 0.4])
+def test_a_step_of_the_print_where_r_and_x_meet_is_no_exchange(tmp_path, above):
+    # R falls from 12.5 + above to 12.5 - above, X rises as far: 13 and 12 for 200 rows, then 12 and 13
+    slope = np.linspace(-above, above, 400)
+    path = tmp_path / "sweep.csv"
+    for ohm in (2.5, 12.5, 30.5, 49.5):
+        lines = [
+            f"{14e6 + 1e3 * k:.0f},{ohm - part:.0f},{ohm + part:.0f}" for k, part in enumerate(slope, start=1)
+        ]
+        path.write_text("\n".join(["Frequency (Hz),R (ohm),X (ohm)", *lines]) + "\n")
+        assert "row-doubtful" not in {one.code for one in read_sweep(path).findings}
+
+
+@pytest.mark.parametrize("run", [1, 12])
+def test_numbers_that_changed_places_are_found_in_whole_ohms(tmp_path, run):
+    path, found = tmp_path / "sweep.csv", []
+    for seed in range(40):
+        head, lines = next(coarse_prints(seed))
+        at = int(np.random.default_rng([seed, run]).integers(10, len(lines) - 25))
+        moved = [abs(np.subtract(*map(float, line.split(",")[1:]))) for line in lines[at : at + run]]
+        if min(moved) < 10 or max(moved) > 100:
+            continue
+        for k in range(at, at + run):
+            f, r, x = lines[k].split(",")
+            lines[k] = f"{f},{x},{r}"
+        path.write_text("\n".join([f"Frequency (Hz),{head}", *lines]) + "\n")
+        try:
+            found.append(any(one.code == "row-doubtful" for one in read_sweep(path).findings))
+        except UnreadableFile as error:
+            assert error.line in range(at + 2, at + run + 2)
+            found.append(True)
+    assert len(found) >= 15
+    assert np.mean(found) >= 0.9
