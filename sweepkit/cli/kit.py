@@ -162,7 +162,8 @@ def _said(gear: Kit) -> list[str]:
 
 
 def _length(antenna: AntennaNote) -> str:
-    return "" if antenna.length_m is None else f", {antenna.length_m:.2f} m"
+    places = "".join(f", {length_m:.2f} m for {place}" for place, length_m in antenna.lengths_m.items())
+    return places if antenna.length_m is None else f", {antenna.length_m:.2f} m{places}"
 
 
 def _kind_of_line(line: LinePiece) -> str:

@@ -87,7 +87,12 @@ def _line(name: str, spec: str) -> list[str]:
 
 
 def _antenna(name: str, kind: str, length: str) -> list[str]:
-    return [f"[antennas.{json.dumps(name)}]", f"kind = {json.dumps(kind)}", f"length = {json.dumps(length)}"]
+    told = f"length = {json.dumps(length)}"
+    if "=" in length:  # of several places
+        pairs = (part.partition("=") for part in length.split(","))
+        rows = (f"{json.dumps(place.strip())} = {json.dumps(leg.strip())}" for place, _, leg in pairs)
+        told = f"lengths = {{{', '.join(rows)}}}"
+    return [f"[antennas.{json.dumps(name)}]", f"kind = {json.dumps(kind)}", told]
 
 
 def named(texts: Sequence[str], option: str, example: str) -> dict[str, str]:

@@ -210,6 +210,16 @@ def test_a_mistyped_key_of_a_kit_is_named_with_its_line(run, tmp_path):
     assert "power_w" in done.stderr
 
 
+def test_the_legs_of_a_fan_are_written_and_shown(run, tmp_path):
+    told = ("--antenna", "glade=fan 40 m=10.72 m, 20 m=5.34 m")
+    assert run("kit", "new", *told, cwd=tmp_path).returncode == 0
+    assert read_kit(tmp_path / "kit.toml").antennas["glade"].lengths_m == {"40 m": 10.72, "20 m": 5.34}
+    said = run("kit", "check", "kit.toml", cwd=tmp_path).stdout
+    assert "antenna glade: fan, 10.72 m for 40 m, 5.34 m for 20 m" in said
+    half = run("kit", "new", "--antenna", "glade=fan 40 m=10.72 m, 20 m", "--force", cwd=tmp_path)
+    assert half.returncode == 2
+
+
 def test_bands_have_rows_of_their_own(run, samples, tmp_path):
     tables = ("--csv", tmp_path / "sweeps.csv", "--csv-bands", tmp_path / "bands.csv")
     done = run("review", samples / "spit_whip_40m_coarse.s1p", samples / DIPOLE, *tables, "--draws", "20")

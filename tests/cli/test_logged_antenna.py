@@ -107,7 +107,9 @@ def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, sampl
     """Another sweep of it in a file of its own: causes of every kind are weighed, none is refused."""
     log = ("--antenna", "glade", "--log", tmp_path / "log.sqlite", "--measured-at", "feedpoint")
     told = ("--set", "kind=fan", "--set", "lengths=40 m=10.72 m, 20 m=5.34 m", "--site", "glade")
-    assert run("log", "add", samples / "glade_fan.s1p", *told, *log).returncode == 0
+    added = run("log", "add", samples / "glade_fan.s1p", *told, *log)
+    assert added.returncode == 0
+    assert "not known yet: line;" in added.stderr
     again = tmp_path / "again.s1p"
     again.write_text((samples / "glade_fan.s1p").read_text(encoding="utf-8") + "! again\n", encoding="utf-8")
     reviewed = answer(run("review", again, *log, "--site", "glade", "--json"))
