@@ -109,7 +109,7 @@ def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, sampl
     told = ("--set", "kind=fan", "--set", "lengths=40 m=10.72 m, 20 m=5.34 m", "--site", "glade")
     added = run("log", "add", samples / "glade_fan.s1p", *told, *log)
     assert added.returncode == 0
-    assert "not known yet: line;" in added.stderr
+    assert "not known yet: when, line;" in added.stderr
     again = tmp_path / "again.s1p"
     again.write_text((samples / "glade_fan.s1p").read_text(encoding="utf-8") + "! again\n", encoding="utf-8")
     reviewed = answer(run("review", again, *log, "--site", "glade", "--json"))
