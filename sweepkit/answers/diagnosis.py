@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
@@ -17,6 +17,7 @@ from sweepkit.answers.told import (
     known_of,
     line_and_place,
     opened_log,
+    read_beside_all,
     refuse_impossible,
 )
 from sweepkit.antennas.rungs import Rung
@@ -82,13 +83,14 @@ def diagnose(
     changed : str, optional
         What was changed, in free words: ``"moved coax, rain"``.
     kind : str, optional
-        Kind of antenna, as for :func:`sweepkit.plan_trim`; without it every cause is possible.
+        Kind of antenna, as for :func:`sweepkit.plan_trim`; without it, and with none in a ``setup.toml`` beside every
+        file, every cause is possible.
     antenna : str, optional
         Its name in kit or logbook: kind, lines and place that are left out are those of its record.
     log : Logbook or path, optional
         Where the name is looked up too; one sweep without a baseline is then held against the nearest earlier one.
     rung : str, optional
-        What lies between the sweeps, as for :func:`sweepkit.compare`.
+        What lies between the sweeps, as for :func:`sweepkit.compare`; else as ``setup.toml`` beside every file tells.
     far_end : {"antenna", "open", "short"}
         What is at the far end of the line.
     test : (str, Sweep or path), optional
@@ -114,19 +116,36 @@ def diagnose(
     good = None if baseline is None else as_sweep(baseline, hints, gear)
     known = known_of(antenna, log, gear)
     where = line_and_place(known, gear, lines=lines, measured_at=measured_at)
+    kind, by_words = kind or known.facts.get("kind"), rung or read_told(changed).rung
+    place = where["measured_at"]
+    told = {"kind": kind, "line": where["lines"], "measured_at": None if place == "unknown" else place}
+    beside = read_beside_all([*([] if good is None else [good]), *now], told | {"rung": by_words})
+    if beside is not None:
+        good, now = beside.split(good)
+        kind = kind or beside.facts.get("kind")
+        where["lines"] = beside.line(gear) if where["lines"] is None else where["lines"]
+        where["measured_at"] = place = beside.measured_at if place == "unknown" else place
+        rung = rung or beside.rung_between(good)
     if good is None and log is not None and len(now) == 1:
         from sweepkit.records.nearest import find_baseline
 
         with opened_log(log) as opened:
-            found = find_baseline(opened, known, antenna or "", now[0], place=where["measured_at"])
+            found = find_baseline(
+                opened,
+                known,
+                antenna or "",
+                now[0],
+                place="radio" if place == "unknown" and where["lines"] else place,
+                beside=beside.each[0] if beside is not None else None,
+            )
         if found is not None and found.sweep is not None:
             good = found.sweep
-            rung = rung or (found.rung if read_told(changed).rung is None else None)
+            rung = rung or (found.rung if by_words is None else None)
     answer = find_causes(
         now,
         baseline=good,
         changed=changed,
-        kind=kind or known.facts.get("kind"),
+        kind=kind,
         rung=rung,
         far_end=told_end(far_end),
         test=None if test is None else (test[0], as_sweep(test[1], hints, gear)),
@@ -135,4 +154,6 @@ def diagnose(
         draws=draws,
         seed=seed,
     )
+    if beside is not None:
+        answer = replace(answer, notes=(*beside.notes, *answer.notes))
     return same_as(ShownDiagnosis, answer, sweeps=tuple(now if good is None else [good, *now]))

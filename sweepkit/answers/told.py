@@ -27,6 +27,7 @@ KitLike = Kit | str | os.PathLike[str]
 LineLike = LinePiece | str
 if TYPE_CHECKING:
     from sweepkit.logbook import Logbook
+    from sweepkit.records.beside import Beside
 
     LogLike = Logbook | str | os.PathLike[str]
 else:
@@ -143,6 +144,16 @@ def told_beside(sweep: Sweep, *, lines: Sequence[LineLike] | None, measured_at: 
     from sweepkit.logbook.setup_file import Folders, told_to_review
 
     return told_to_review(Folders().facts_beside(sweep) or {}, known)
+
+
+def read_beside_all(sweeps: Sequence[Sweep], told: Mapping[str, Any]) -> Beside | None:
+    """What a ``setup.toml`` beside the files of one diagnosis tells; where there is none nothing is loaded for it."""
+    folders = [Path(sweep.source.path).parent for sweep in sweeps if sweep.source.path]
+    if not any((folder / SETUP_FILE).is_file() for folder in folders):
+        return None
+    from sweepkit.records.beside import read_beside
+
+    return read_beside(sweeps, told)
 
 
 def as_bands(

@@ -48,6 +48,7 @@ class Asked(OptionGroup):
         "--far-end", "What is at the far end of the line.", "antenna|open|short", default="antenna"
     )
     antenna: str | None = option("--antenna", "Kind and line from your kit or logbook.", "NAME")
+    site: log_place.Site = None
     log: log_place.Log = None
 
 
@@ -65,6 +66,7 @@ def diagnose(
     reading: Reading,
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
+    from sweepkit.answers.told import read_beside_all
     from sweepkit.cli.files import read_named
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
@@ -85,16 +87,29 @@ def diagnose(
     hints = reading.hints(kit)
     sweeps = [read_named(file, **hints) for file in files]
     good = None if asked.baseline is None else read_named(asked.baseline, **hints)
+    kind, by_words = asked.kind or known.facts.get("kind"), rung or read_told(asked.changed).rung
+    told = {"kind": kind, "line": pieces, "measured_at": None if place == "unknown" else place}
+    beside = read_beside_all([*([] if good is None else [good]), *sweeps], told | {"rung": by_words})
+    if beside is not None:
+        for note in beside.notes:
+            log_place.say(note)
+        good, sweeps = beside.split(good)
+        kind, pieces = kind or beside.facts.get("kind"), pieces or beside.line(kit)
+        place = beside.measured_at if place == "unknown" else place
+        rung = rung or beside.rung_between(good)
     if good is None and asked.antenna is not None and len(sweeps) == 1:
-        good, since = _logged_baseline(known, asked.antenna, asked.log, sweeps[0], place=place)
-        rung = rung or (since if read_told(asked.changed).rung is None else None)
+        now_facts = dict(beside.each[0]) if beside is not None else {}
+        now_facts |= {} if asked.site is None else {"site": asked.site}
+        at = "radio" if place == "unknown" and pieces else place  # as a review takes it
+        good, since = _logged_baseline(known, asked.antenna, asked.log, sweeps[0], place=at, beside=now_facts)
+        rung = rung or (since if by_words is None else None)
     look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
     look["checks"] = checks.read(kit)
     diagnosis = find_causes(
         sweeps,
         baseline=good,
         changed=asked.changed,
-        kind=asked.kind or known.facts.get("kind"),
+        kind=kind,
         rung=rung,
         far_end=end,
         test=tested.read(**hints),
@@ -117,16 +132,16 @@ def _document(diagnosis: Diagnosis) -> dict[str, Any]:
 
 
 def _logged_baseline(
-    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place
+    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place, beside: dict[str, Any]
 ) -> tuple[Sweep | None, Rung | None]:
     """The baseline and what lies between; none where it was measured at another connector."""
     if not known.setup:
         return None, None
     from sweepkit.antennas.rungs import WORDS
-    from sweepkit.records.nearest import find_baseline
+    from sweepkit.records.nearest import find_baseline, words_of
 
     with log_place.open_named(log) as opened:
-        found = find_baseline(opened, known, antenna, now, place=place)
+        found = find_baseline(opened, known, antenna, now, place=place, beside=beside)
     if found is None:
         return None, None
     name = f"sweep {found.logged.id}"
@@ -136,10 +151,12 @@ def _logged_baseline(
         )
         return None, None
     held = f"held against what {WORDS[found.rung]} does; --kept, --rejoined and --put-up-again tell it better"
-    log_place.say(f"the baseline is {name}, {found.logged.name}, {held}")
+    other = f", which had another {words_of(found.differs)}" if found.differs else ""
+    log_place.say(f"the baseline is {name}, {found.logged.name}{other}, {held}")
     return found.sweep, found.rung
 
 
 def _fitting(told: dict[str, Any], sweep: Sweep) -> dict[str, Any]:
-    """What is told, without a line for a sweep that has no phase to be moved along it."""
-    return told if sweep.phase == "signed" else told | {"lines": None}
+    """What is told, without a line for a sweep that has no phase to be moved along it; its own place where told."""
+    place = sweep.measured_at if told["measured_at"] == "unknown" else told["measured_at"]
+    return told | {"measured_at": place} | ({} if sweep.phase == "signed" else {"lines": None})

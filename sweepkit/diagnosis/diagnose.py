@@ -105,7 +105,8 @@ def diagnose(
 
     seen: dict[str, Any] = {"lines": lines, "measured_at": measured_at, "checks": checks}
     seen["draws"] = min(draws, MOST_DRAWS)
-    outing = learn_outing(ordered, kit=gear, **seen)
+    places = {sweep.measured_at for sweep in ordered} if measured_at == "unknown" else {measured_at}
+    outing = learn_outing(ordered, kit=gear, **seen) if len(places) == 1 else None
     amiss = None if outing is None else outing.finding
     is_told = rung in ONE_OUTING and amiss is not None and amiss.level != "note"
     if amiss is not None and (is_told or amiss.code != "outing-disagrees"):
@@ -118,7 +119,7 @@ def diagnose(
             bands=None if whole else (),
             seed=seed,
             outing=outing,
-            **seen,
+            **seen | {"measured_at": sweep.measured_at if measured_at == "unknown" else measured_at},
         )
 
     analyzer = gear.analyzer

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sweepkit.antennas.rungs import RUNGS, WORDS, Rung, body_of_kind, trade_limit
@@ -52,8 +52,20 @@ def find_nearest(
     That is state, then site, ground and height. ``without`` are hashes of raw files that do not count, its own first
     of all; of sweeps ``before`` a number only those swept before it count.
     """
+    return next(iter(_by_nearness(log, facts, setup=setup, without=without, before=before)), None)
+
+
+def _by_nearness(
+    log: Logbook,
+    facts: Facts,
+    *,
+    setup: str | None = None,
+    without: Collection[str] = (),
+    before: int | None = None,
+) -> list[Nearest]:
+    """All that :func:`find_nearest` chooses from, the nearest first."""
     if facts.get("antenna") is None:
-        return None
+        return []
     sweeps = list_sweeps(log, antenna=str(facts["antenna"]))
     place = next((k for k, sweep in enumerate(sweeps) if sweep.id == before), len(sweeps))
     known = [
@@ -62,9 +74,8 @@ def find_nearest(
         if sweep.sha256 not in without and "set_aside" not in sweep.facts and "piece" not in sweep.setup.facts
     ]
     known = _after_changes(sweeps, known, setup)
-    if not known:
-        return None
-    return min(known, key=lambda pair: (pair[1].rung != "joined-anew", _apart(pair[1]), -pair[0]))[1]
+    known.sort(key=lambda pair: (pair[1].rung != "joined-anew", _apart(pair[1]), -pair[0]))
+    return [near for _, near in known]
 
 
 def _apart(near: Nearest) -> tuple[int, int]:
@@ -88,21 +99,23 @@ def _nearness(sweep: LoggedSweep, facts: Facts, setup: str | None) -> Nearest:
     """What lies between a sweep and one of which these facts are known; what nobody told is no difference."""
     then = {**sweep.setup.facts, **sweep.facts}
 
-    def differing(names: Sequence[str]) -> tuple[str, ...]:
-        return tuple(
-            name
-            for name in names
-            if name in then and facts.get(name) is not None and _other(then[name], facts[name])
-        )
-
     rung: Rung = "another-site"
     if sweep.setup.id == setup:
         rung = "joined-anew"
-    elif differing(PLACE):
+    elif differing(then, facts, PLACE):
         rung = "other-ground"
     elif "site" in then and then["site"] == facts.get("site"):
         rung = "put-up-again"
-    return Nearest(sweep, rung, differing(STATE))
+    return Nearest(sweep, rung, differing(then, facts, STATE))
+
+
+def differing(then: Facts, now: Facts, names: Sequence[str]) -> tuple[str, ...]:
+    """Facts that are told of both and are other ones."""
+    return tuple(
+        name
+        for name in names
+        if then.get(name) is not None and now.get(name) is not None and _other(then[name], now[name])
+    )
 
 
 def _other(a: Any, b: Any) -> bool:
@@ -119,6 +132,7 @@ class Baseline:
     logged: LoggedSweep
     sweep: Sweep | None
     rung: Rung
+    differs: tuple[str, ...] = ()  # facts on the state of the antenna that are told to be other ones
 
     @property
     def measured_at(self) -> str:
@@ -127,21 +141,31 @@ class Baseline:
 
 
 def find_baseline(
-    log: Logbook, known: KnownAntenna, antenna: str, now: Sweep, *, place: Place
+    log: Logbook,
+    known: KnownAntenna,
+    antenna: str,
+    now: Sweep,
+    *,
+    place: Place,
+    beside: Facts | None = None,
 ) -> Baseline | None:
-    """The baseline; none where the logbook has no earlier sweep, or a damaged one.
+    """The nearest whole one that was measured at the same connector; else the nearest of another, which is none.
 
-    Where the sweep is not in the logbook itself, nobody told its site: another one is allowed for.
+    ``None`` where the logbook has no such sweep. Where the sweep is not in the logbook itself, nobody told its
+    site, unless facts ``beside`` its file did: another one is allowed for.
     """
-    facts = known.facts if known.is_present else standing_facts(known.facts)
-    near = find_nearest(log, {**facts, "antenna": antenna}, without={now.source.sha256})
-    if near is None:
-        return None
-    found = Baseline(near.sweep, None, near.rung)
-    if found.measured_at != place:
-        return found
-    sweep = read_if_whole(log, near.sweep)
-    return None if sweep is None else Baseline(near.sweep, sweep, near.rung)
+    known = known.of_sweep(now.source.sha256)
+    facts = {
+        **(known.facts if known.is_present else standing_facts(known.facts)),
+        **(beside or {}),
+        "antenna": antenna,
+    }
+    every = _by_nearness(log, facts, without={now.source.sha256})
+    found = [Baseline(near.sweep, None, near.rung, near.differs) for near in every]
+    for one in found:
+        if one.measured_at == place and (sweep := read_if_whole(log, one.logged)) is not None:
+            return replace(one, sweep=sweep)
+    return next((one for one in found if one.measured_at != place), None)
 
 
 def dips_of(summary: Summary) -> Sequence[DipSummary]:
@@ -202,7 +226,7 @@ def _against(pair: tuple[DipSummary, DipSummary], near: Nearest, sweep: LoggedSw
     if near.rung == "joined-anew" and any(name in sweep.facts for name in CHANGED):
         return f"{moved}; a change was told"
     if near.differs:
-        return f"{moved}, which had another {' and '.join(_word(name) for name in near.differs)}"
+        return f"{moved}, which had another {words_of(near.differs)}"
     limit = trade_limit("dip_hz", body_of_kind(sweep.setup.facts.get("kind")), near.rung)
     apart = abs(math.log((now.value or 1.0) / (then.value or 1.0)))
     if apart - math.hypot(_half_width(now), _half_width(then)) <= limit:
@@ -221,5 +245,6 @@ def _mhz(figure: Figure) -> str:
     return f"{(figure.value or 0.0) / 1e6:.3f} MHz"
 
 
-def _word(name: str) -> str:
-    return BY_NAME[name].key.replace("_", " ")
+def words_of(names: Sequence[str]) -> str:
+    """Facts by name, for a sentence."""
+    return " and ".join(BY_NAME[name].key.replace("_", " ") for name in names)

@@ -114,3 +114,62 @@ def test_a_file_held_against_itself_says_nothing(run, samples):
     answer = json.loads(run("diagnose", twin, "--baseline", twin, "--kind", "vertical", "--json").stdout)
     assert answer["changed"] == "cannot_say"
     assert "one file was given twice" in answer["cannot_say"]
+
+
+OUTINGS = ROOT / "sample_sweeps" / "outings"
+APRIL, AUGUST = (
+    OUTINGS / f"{day}_ridge_dipole" / f"ridge_dipole_{file}.s1p"
+    for day, file in (("2026-04-18", "0418_3"), ("2026-08-08", "0808"))
+)
+
+
+def test_what_setup_toml_tells_beside_both_files_is_known(run):
+    done = run("diagnose", AUGUST, "--baseline", APRIL, "--json")
+    told = ("--kind", "dipole", "--line", "RG-58 15 m", "--measured-at", "radio", "--put-up-again")
+    assert json.loads(done.stdout) == json.loads(
+        run("diagnose", AUGUST, "--baseline", APRIL, *told, "--json").stdout
+    )
+    assert json.loads(done.stdout)["changed"] == "no"
+    assert (
+        "from setup.toml beside the files: kind, line, where they were measured, putting up again"
+        in done.stderr
+    )
+
+
+def test_an_option_goes_before_setup_toml(run):
+    done = run("diagnose", AUGUST, "--baseline", APRIL, "--kept", "--json")
+    assert json.loads(done.stdout)["false_alarm_rate"] == 0.03
+    assert json.loads(done.stdout)["changed"] == "yes"
+    assert "putting up again" not in done.stderr
+
+
+def test_files_of_two_states_or_two_places_are_said(run):
+    longer = APRIL.with_name("ridge_dipole_0418_1.s1p")
+    done = run("diagnose", AUGUST, "--baseline", longer, "--json")
+    assert "setup.toml tells another length and tail of these files" in done.stderr
+    may, june = (
+        OUTINGS / f"2026-{day[:2]}-{day[2:]}_meadow_whip" / f"meadow_whip_{day}.s1p"
+        for day in ("0530", "0627")
+    )
+    answer = json.loads(run("diagnose", june, "--baseline", may, "--json").stdout)
+    assert answer["changed"] == "cannot_say"
+    assert "one sweep was taken at the radio, another at the feedpoint" in answer["cannot_say"]
+
+
+def test_the_baseline_of_a_name_is_the_nearest_measured_at_the_same_place(run, tmp_path):
+    log = ("--log", tmp_path / "log.sqlite")
+    for day in ("2026-04-18", "2026-05-16", "2026-06-13", "2026-08-08"):
+        run("log", "add", *sorted((OUTINGS / f"{day}_ridge_dipole").glob("*.s1p")), *log)
+    done = run("diagnose", AUGUST, "--antenna", "dipole-40m", *log, "--json")
+    assert "the baseline is sweep 4, ridge_dipole_0516.s1p" in done.stderr  # sweep 5 is of the feedpoint
+    assert json.loads(done.stdout)["changed"] == "no"
+
+
+def test_the_baseline_of_a_name_is_of_the_site_that_is_told(run, tmp_path):
+    log, bare = ("--log", tmp_path / "log.sqlite"), tmp_path / "now.s1p"
+    for name in ("2026-05-16_ridge_dipole", "2026-07-25_valley_dipole"):
+        run("log", "add", *(OUTINGS / name).glob("*.s1p"), *log)
+    bare.write_bytes(AUGUST.read_bytes())
+    known = ("diagnose", bare, "--antenna", "dipole-40m", "--line", "RG-58 15 m", *log, "--json")
+    assert "is sweep 2, valley" in run(*known).stderr  # the newest; read at the radio, as a line is told
+    assert "is sweep 1, ridge" in run(*known, "--site", "ridge").stderr
