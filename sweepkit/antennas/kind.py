@@ -76,7 +76,7 @@ class Usual:
     overtones: tuple[float, ...]  # further dips over the first
 
 
-Answer = Callable[[Seen, Known, np.random.Generator], LengthAnswer]
+Answer = Callable[[Seen, Known, "np.random.Generator"], LengthAnswer]  # its name alone would load the dice
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def review(
         made=drawn.made(gear.kit) if output.explain or output.report else None,
         assumed=list_assumptions(kit, told=judged.told_keys),
         told=_told_again(gear, judged.region, named),
-        antenna=_for_the_next(antenna, kit, named),
+        known_antenna=partial(_for_the_next, antenna, kit, named),
     )
     shown = Shown(output, written, inputs, page, assumed_in_short(kit, told=judged.told_keys), card=card)
     return shown.deliver(made, files, joined=bool(joined), strict=judged.strict, named=judged.band)
@@ -104,11 +104,11 @@ def _answers(
     return _one_by_one(loaded, known, beside, note_of)
 
 
-def _page(review: Review, **known: Any) -> Page:
+def _page(review: Review, *, known_antenna: Callable[[], ForTrim], **known: Any) -> Page:
     """The page of one; where a table alone is asked for, what makes pages is never loaded."""
     from sweepkit.report.review_page import review_page
 
-    return review_page(review, **known)
+    return review_page(review, antenna=known_antenna(), **known)
 
 
 def _with_usual(review: Review, antenna: KnownAntenna, named: Named, kit: Kit) -> Review:
@@ -131,19 +131,26 @@ def _unplugged(tested: TestMade) -> Sweep | None:
 
 
 def _for_the_next(antenna: KnownAntenna, kit: Kit, named: Named) -> ForTrim:
-    """What the next command may take of the antenna; a command line is no matter to fail for."""
+    """What the next command may take of the antenna."""
     from sweepkit.report.headline import ForTrim
-    from sweepkit.several_bands.told import parse_logged_lengths_m
 
     facts, own = antenna.facts, kit.antennas.get(named.antenna or "")
-    planned = () if own is None else own.places
-    try:
-        lengths = tuple(parse_logged_lengths_m(facts.get("lengths") or ""))
-    except BadInput:
-        lengths = ()
+    planned, lengths = () if own is None else own.places, _bands_of(facts.get("lengths") or "")
     is_known = "kind" in facts and ("length_m" in facts or bool(lengths))
     name = named.antenna if named.antenna and is_known else ""
     return ForTrim(name, facts.get("kind", ""), planned or lengths, bool(planned))
+
+
+def _bands_of(lengths: str) -> tuple[str, ...]:
+    """The bands of logged lengths; none where they cannot be read: a command line is no matter to fail for."""
+    if not lengths:
+        return ()
+    from sweepkit.several_bands.told import parse_logged_lengths_m
+
+    try:
+        return tuple(parse_logged_lengths_m(lengths))
+    except BadInput:
+        return ()
 
 
 def _told_again(gear: Gear, region: int | None, named: Named) -> list[str]:
