@@ -130,6 +130,6 @@ def page_of_diagnosis(path: str = "", *, pictures: bool = True) -> Page:
     """As ``sweepkit diagnose --report`` has it."""
     good, now = sample("meadow_vertical_3.s1p", path), sample("meadow_vertical_2.s1p", path)
     known = {"lines": ["RG-58 12 m"], "draws": 50}
-    diagnosis = diagnose([now], baseline=good, kind="vertical", **known)
+    diagnosis = diagnose([now], baseline=good, kind="vertical", rung="joined-anew", **known)
     reviews = [review(sweep, **known) for sweep in (good, now)] if pictures else []
     return diagnose_page(diagnosis, [good, now], reviews=reviews, made=MADE)
