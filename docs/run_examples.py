@@ -3,8 +3,9 @@
     python docs/run_examples.py docs/first-outing.md
 
 Blocks marked ``console`` hold commands after ``$``, each above what it prints. What a block marked ``sh`` prints stands
-in a block marked ``text`` right below it, where it is shown; a line in brackets, ``[...]``, stands for lines left out,
-and such a block stays as it is. All of a page run in order, in an empty folder beside the samples.
+in a block marked ``text`` right below it, where it is shown; a line in brackets, ``[...]``, stands for lines left out:
+what is shown around it gets the numbers that are printed now, where the words are still the same. All of a page run in
+order, in an empty folder beside the samples.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ ROOT = Path(__file__).resolve().parents[1]
 CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
 SHELL = re.compile(r"^```sh\n(.*?)^```(?:\n\n```text\n(.*?)^```)?", re.DOTALL | re.MULTILINE)
 LEFT_OUT = re.compile(r"^ *\[[^\]\n]*\]\n", re.MULTILINE)
+NUMBER = r"[+-]?\d[\d.]*"
 # What needs the repository with its tests, or makes the virtual environment, is for contributors and the CI.
 CONTRIBUTORS = ("python -m tests", "-m venv")
 
@@ -64,10 +66,21 @@ def filled_below(text: str, run_shell: Callable[[str], str]) -> str:
     """The page with what its ``sh`` blocks print in the ``text`` blocks below them."""
     for commands, shown in shell_blocks(text):
         printed = run_shell(commands)
-        if shown and len(parts_shown(shown)) == 1:
-            old, new = (f"```sh\n{commands}```\n\n```text\n{output}```" for output in (shown, printed))
+        if shown:
+            now = printed if len(parts_shown(shown)) == 1 else numbers_anew(shown, printed)
+            old, new = (f"```sh\n{commands}```\n\n```text\n{output}```" for output in (shown, now))
             text = text.replace(old, new)
     return text
+
+
+def numbers_anew(shown: str, printed: str) -> str:
+    """The parts shown, each with the numbers and line breaks that are printed now; as it stands where words differ."""
+    now = LEFT_OUT.findall(shown)
+    for place, part in enumerate(parts_shown(shown)):
+        words = (NUMBER.join(map(re.escape, re.split(NUMBER, word))) for word in part.split())
+        found = part.strip() and re.search("^ *" + r"\s+".join(words) + "$", printed, re.MULTILINE)
+        now.insert(2 * place, part.replace(part.strip(), found[0].strip()) if found else part)
+    return "".join(now)
 
 
 def shell_in(folder: Path) -> Callable[[str], str]:
