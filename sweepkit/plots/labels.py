@@ -53,7 +53,8 @@ class Names:
 
     def __init__(self, axes: Axes) -> None:
         self.axes = axes
-        self.boxes: list[Box] = []
+        self.boxes: list[Box] = []  # where no name goes
+        self.solid: list[Box] = []  # where no line to a name goes
         self.points_pt: FloatArray = np.empty((0, 2))
 
     def keep_off(self, x: FloatArray, y: FloatArray) -> None:
@@ -66,9 +67,10 @@ class Names:
         around = half_pt * np.array([(-1, -1), (-1, 1), (1, -1), (1, 1), (0, 0)], dtype=float)
         self.points_pt = np.concatenate([self.points_pt, self._pt(np.array([x]), np.array([y])) + around])
 
-    def keep_off_box(self, box: Box) -> None:
-        """Keep names off a place."""
-        self.boxes.append(box)
+    def keep_off_box(self, box: Box, *, clear_pt: float = 0.0) -> None:
+        """Keep names off a place and what is clear left, right and above of it, and their lines off the place."""
+        self.boxes.append(Box(box.left - clear_pt, box.bottom, box.right + clear_pt, box.top + clear_pt))
+        self.solid.append(box)
 
     def keep_off_text(self, text: str, x: float, y: float, *, font_pt: float, ha: str, va: str) -> None:
         """Keep names off a text that stands at a point."""
@@ -76,7 +78,7 @@ class Names:
         at_x, at_y = (float(at) for at in self._pt(np.array([x]), np.array([y]))[0])
         left = at_x - {"left": 0.0, "center": width / 2, "right": width}[ha]
         bottom = at_y - {"bottom": 0.0, "center": height / 2, "top": height}[va]
-        self.boxes.append(Box(left, bottom, left + width, bottom + height))
+        self.keep_off_box(Box(left, bottom, left + width, bottom + height))
 
     def beside_line(self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT) -> bool:
         """Name a level line just above or below one of its points; false where there was no free place."""
@@ -89,7 +91,7 @@ class Names:
             box = Box(left - GAP_PT, bottom, left + width + GAP_PT, bottom + height)
             is_free = not any(box.meets(other) for other in self.boxes)
             if is_free and box.bottom >= 0 and box.top <= whole[1] and box.count_inside(self.points_pt) == 0:
-                self.boxes.append(box)
+                self.keep_off_box(box)
                 place = (left / whole[0], (bottom + height / 2) / whole[1])
                 self.axes.text(
                     *place,
@@ -114,7 +116,7 @@ class Names:
         if place is None:
             return False
         dx, dy, align, box = place
-        self.boxes.append(box)
+        self.keep_off_box(box)
         leader = np.array([[at_x, at_y], [at_x + dx, at_y + dy]])
         self.points_pt = np.concatenate([self.points_pt, _close_up(leader)])
         self.axes.annotate(
@@ -147,7 +149,7 @@ class Names:
                 if not inside or any(box.meets(other) for other in self.boxes):
                     continue
                 leader = _close_up(np.array([[at_x, at_y], [at_x + dx, at_y + dy]]))
-                if any(other.count_inside(leader) for other in self.boxes):
+                if any(other.count_inside(leader) for other in self.solid):
                     continue
                 if box.count_inside(self.points_pt) == 0:
                     align = (

@@ -12,8 +12,10 @@ from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
 from sweepkit.plots.over_frequency import dips_hz, shown_view
 from sweepkit.plots.smith import plot_smith, smith_lines
 from sweepkit.plots.traces import trace_curve
+from sweepkit.readers import read_sweep
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
+from tests.conftest import SAMPLES
 from tests.plots.overlaps import drawn_texts, outside, overlapping
 
 DRAWINGS = (plot_swr, plot_impedance, plot_return_loss, plot_smith)
@@ -159,3 +161,17 @@ def test_a_hostile_name_is_drawn_as_text(dipole):
         figure
     )  # drawn without error: not taken for mathematics
     assert "\u202e" not in words(figure)
+
+
+def test_bands_beside_a_dip_are_named_off_the_curve_and_each_dip_has_its_figures():
+    swept = review(read_sweep(SAMPLES / "crag_end_fed.s1p"), draws=50)
+    figure = plot_swr(swept)
+    (axes,) = figure.axes
+    figure.canvas.draw()
+    curve = max((line for line in axes.lines), key=lambda line: len(line.get_xdata()))
+    points = axes.transData.transform(np.column_stack([curve.get_xdata(), curve.get_ydata()]))
+    named = {text.get_text(): text.get_window_extent() for text in axes.texts}
+    for band in ("80 m", "60 m", "40 m", "20 m", "15 m", "10 m"):
+        box = named[band]
+        assert not ((points > (box.x0, box.y0)) & (points < (box.x1, box.y1))).all(axis=1).any(), band
+    assert sum("SWR" in text for text in named) == len(swept.main_plane.dips)

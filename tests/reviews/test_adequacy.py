@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweepkit.readers import read_sweep
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from tests.coverage.antennas import find_truths, series, table
@@ -126,3 +127,11 @@ def test_next_sweeps_use_the_points_that_the_analyzer_offers():
     for sweep in answer.next_sweeps:
         assert sweep.start_hz % 1000 == 0
         assert sweep.stop_hz % 1000 == 0
+
+
+def test_of_bands_that_points_jump_over_the_one_where_least_comes_back_is_swept_first(tmp_path):
+    table = tmp_path / "five.csv"
+    table.write_text("freq (MHz),SWR\n5,9.0\n6,7.2\n7,3.1\n8,6.5\n9,9.1\n")
+    answer = review(read_sweep(table), draws=0)
+    (following,) = answer.next_sweeps
+    assert following.start_hz < 7.0e6 < 7.2e6 < following.stop_hz
