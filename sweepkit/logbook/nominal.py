@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from sweepkit.errors import SweepkitError, UnreadableFile
 from sweepkit.logbook.computed import raw_bytes
-from sweepkit.logbook.finding import LEFT_OUT, sweeps_where
+from sweepkit.logbook.finding import sweeps_where
 from sweepkit.logbook.raw import harmless_name
 from sweepkit.logbook.reading import read_logged_kit, read_logged_sweep
 from sweepkit.logbook.records import LoggedSweep, Setup
-from sweepkit.logbook.reviewed import line_and_place, numbers_where
+from sweepkit.logbook.reviewed import leave_out_figures, leave_out_sweep, line_and_place, numbers_where
 from sweepkit.logbook.store import Logbook
 
 if TYPE_CHECKING:
@@ -36,12 +36,11 @@ def nominal_summaries(
     asked = _asked_by_setup(log)
     for (logged, _), answer in review_many(_read(log, numbers, asked), lambda one: one[1]):
         if isinstance(answer, UnreadableFile):
-            log.leave_out(f"sweep {logged.id}", f"{answer.text}; {LEFT_OUT}")
+            leave_out_sweep(log, logged.id, answer)
         elif answer is None or isinstance(answer, SweepkitError):
             yield logged, None
         elif isinstance(answer, Exception):  # a fault of ours takes no other sweep along
-            text = f"their review failed ({type(answer).__name__}: {answer}); please report it"
-            log.leave_out(f"figures of sweep {logged.id}", text)
+            leave_out_figures(log, logged.id, answer)
             yield logged, None
         else:
             yield logged, summarise(answer)

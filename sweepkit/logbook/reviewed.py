@@ -122,13 +122,11 @@ def _answers(
             except UnreadableFile as error:
                 if is_alone:
                     raise
-                log.leave_out(f"sweep {number}", f"{error.text}; {LEFT_OUT}")
+                leave_out_sweep(log, number, error)
             except Exception as error:  # a fault of ours takes no other sweep along, and is not kept
                 if is_alone:
                     raise
-                text = f"their review failed ({type(error).__name__}: {error}); please report it"
-                log.leave_out(f"figures of sweep {number}", text)
-                answers[number] = {"schema": NO_SUMMARY, "text": text}
+                answers[number] = {"schema": NO_SUMMARY, "text": leave_out_figures(log, number, error)}
     if new:
         (keep_figures if must_keep else _keep)(
             log,
@@ -142,6 +140,18 @@ def _answers(
         )
     answers |= new
     return [(sweeps[number], answers[number], number in new) for number in numbers if number in answers]
+
+
+def leave_out_sweep(log: Logbook, number: int, error: UnreadableFile) -> None:
+    """Say that a sweep cannot be read."""
+    log.leave_out(f"sweep {number}", f"{error.text}; {LEFT_OUT}")
+
+
+def leave_out_figures(log: Logbook, number: int, error: Exception) -> str:
+    """Say that a sweep has no figures for a fault of ours; the words."""
+    text = f"their review failed ({type(error).__name__}: {error}); please report it"
+    log.leave_out(f"figures of sweep {number}", text)
+    return text
 
 
 class _Kept(NamedTuple):

@@ -56,9 +56,9 @@ def read_beside(sweeps: Sequence[Sweep], told: Facts) -> Beside:
     folders = Folders()
     each = [folders.facts_beside(sweep) for sweep in sweeps]
     known = [one for one in each if one is not None]
-    facts = {name: known[0][name] for name in ALIKE if len(known) == len(each) and _is_alike(name, known)}
-    taken = {name: value for name, value in facts.items() if told.get(name) is None}
     is_whole = len(known) == len(each)
+    facts = {name: known[0][name] for name in ALIKE if is_whole and _is_alike(name, known)}
+    taken = {name: value for name, value in facts.items() if told.get(name) is None}
     rung = _rung_between(sweeps, known) if is_whole and told.get("rung") is None else None
     notes = _say_apart(known, told) if is_whole else []
     if taken or rung:

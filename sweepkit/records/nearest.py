@@ -39,23 +39,12 @@ class Nearest:
     differs: tuple[str, ...]
 
 
-def find_nearest(
-    log: Logbook,
-    facts: Facts,
-    *,
-    setup: str | None = None,
-    without: Collection[str] = (),
-    before: int | None = None,
-) -> Nearest | None:
-    """The last earlier sweep of the same setup; else the one of the antenna with the least between.
-
-    That is state, then site, ground and height. ``without`` are hashes of raw files that do not count, its own first
-    of all; of sweeps ``before`` a number only those swept before it count.
-    """
-    return next(iter(_by_nearness(log, facts, setup=setup, without=without, before=before)), None)
+def find_nearest(log: Logbook, facts: Facts, **known: Any) -> Nearest | None:
+    """The first of :func:`by_nearness`."""
+    return next(iter(by_nearness(log, facts, **known)), None)
 
 
-def _by_nearness(
+def by_nearness(
     log: Logbook,
     facts: Facts,
     *,
@@ -63,7 +52,11 @@ def _by_nearness(
     without: Collection[str] = (),
     before: int | None = None,
 ) -> list[Nearest]:
-    """All that :func:`find_nearest` chooses from, the nearest first."""
+    """Earlier sweeps of the antenna, first the last one of the same setup, else the one with the least between.
+
+    That is state, then site, ground and height. ``without`` are hashes of raw files that do not count, its own first
+    of all; of sweeps ``before`` a number only those swept before it count.
+    """
     if facts.get("antenna") is None:
         return []
     sweeps = list_sweeps(log, antenna=str(facts["antenna"]))
@@ -160,7 +153,7 @@ def find_baseline(
         **(beside or {}),
         "antenna": antenna,
     }
-    every = _by_nearness(log, facts, without={now.source.sha256})
+    every = by_nearness(log, facts, without={now.source.sha256})
     found = [Baseline(near.sweep, None, near.rung, near.differs) for near in every]
     for one in found:
         if one.measured_at == place and (sweep := read_if_whole(log, one.logged)) is not None:

@@ -21,9 +21,9 @@ from sweepkit.antennas import end_fed
 from sweepkit.antennas.kind import Kind, Known, Seen
 from sweepkit.conversions import FloatArray, IndexArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
-from sweepkit.several_bands.beside import Beside
 from sweepkit.several_bands.middle import middle_first
 from sweepkit.several_bands.seen import NEAR
+from sweepkit.several_bands.shared_dip import SharedDip
 from sweepkit.trim.dip import DipEnsemble
 
 CANDIDATES = 4000  # draws of wire and box before the dips weigh them
@@ -60,7 +60,7 @@ class NamedDip:
     order: int
     slope: FloatArray
     taken: FloatArray | None = None
-    beside: Beside | None = None
+    beside: SharedDip | None = None
 
     @property
     def share(self) -> float:
@@ -188,7 +188,7 @@ def _followed(
     f_hz, members = dip.measured_hz, box.end.size
     order, away = box.around(f_hz, length_m)
     calm = (order == 1 or other == "counterpoise") and abs(float(np.median(away[0]))) < CALM
-    beside = None if calm else Beside.drawn(away, dice)
+    beside = None if calm else SharedDip.drawn(away, dice)
     wire = dice.normal(end_fed.WIRE_SLOPE, end_fed.WIRE_SLOPE_SIGMA, members) * box.shared(f_hz, order)
     usual, spread = OTHER_HALF[other]
     usual *= OTHER_PER_HALF_WAVE * order

@@ -10,7 +10,6 @@ from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
 from sweepkit.report.bands_page import bands_page
-from sweepkit.several_bands.beside import Beside
 from sweepkit.several_bands.following import (
     Followed,
     NamedDip,
@@ -19,6 +18,7 @@ from sweepkit.several_bands.following import (
 from sweepkit.several_bands.from_sweeps import plan_bands
 from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import places_of
+from sweepkit.several_bands.shared_dip import SharedDip
 from sweepkit.several_bands.wrong_length import refuse_wrong_length
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
@@ -302,7 +302,7 @@ def test_a_half_wave_that_wire_and_coax_share():
         middle, half = (wire + coax) / 2, np.hypot((wire - coax) / 2, act)
         return np.array([middle - half, middle + half])
 
-    beside = Beside(dips(0.0) ** 2 / act**2, dips(0.0) / act**2)
+    beside = SharedDip(dips(0.0) ** 2 / act**2, dips(0.0) / act**2)
     np.testing.assert_allclose(beside.share, (dips(1e-6) - dips(-1e-6)) / 2e-6, rtol=1e-6)
     for change in (-0.12, -0.03, 0.0, 0.05, 0.11):
         np.testing.assert_allclose(beside.goes(np.full(2, change)), dips(change) - dips(0.0), atol=1e-12)
@@ -313,12 +313,14 @@ def test_a_half_wave_that_wire_and_coax_share():
 def test_a_dip_away_from_its_half_wave_follows_the_wire_less():
     """On wire models: to half of its slope a tenth away, to nearly all of it next to it, never past it."""
     dice = np.random.default_rng(5)
-    shares = [Beside.drawn(np.full((1, 4000), away), dice).share[0] for away in (0.0, 0.03, 0.07, 0.1, 0.2)]
+    shares = [
+        SharedDip.drawn(np.full((1, 4000), away), dice).share[0] for away in (0.0, 0.03, 0.07, 0.1, 0.2)
+    ]
     assert shares == sorted(shares, reverse=True)
     assert shares[0] > 0.97
     assert 0.3 < shares[3] < 0.6
-    both = Beside.drawn(np.array([np.full(4000, 0.14), np.full(4000, -0.15)]), dice).share[0]
-    assert both > Beside.drawn(np.full((1, 4000), 0.14), dice).share[0] + 0.1
+    both = SharedDip.drawn(np.array([np.full(4000, 0.14), np.full(4000, -0.15)]), dice).share[0]
+    assert both > SharedDip.drawn(np.full((1, 4000), 0.14), dice).share[0] + 0.1
 
 
 @pytest.mark.parametrize("number", [4, 5])

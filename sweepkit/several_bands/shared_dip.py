@@ -23,14 +23,14 @@ LEAST_AWAY = 1e-4  # of ln f: nearer is on the half wave
 
 
 @dataclass(frozen=True, eq=False)
-class Beside:
+class SharedDip:
     """A dip beside a half wave, on every draw."""
 
     ratio: FloatArray  # (a/g)²
     lever: FloatArray  # a/g², which is 1/(x - c)
 
     @classmethod
-    def drawn(cls, away: FloatArray, dice: np.random.Generator) -> Beside:
+    def drawn(cls, away: FloatArray, dice: np.random.Generator) -> SharedDip:
         """Of distances in ln f from the half waves around, the nearest first, shape (half waves, draws)."""
         away = away + dice.normal(0, AWAY_SIGMA, away.shape[1])
         away = np.where(np.abs(away) < LEAST_AWAY, LEAST_AWAY, away)
@@ -38,9 +38,9 @@ class Beside:
         square = act**2 * ((away[0] / away) ** 2).sum(axis=0)
         return cls(middle_first(away[0] ** 2 / square), middle_first(away[0] / square))
 
-    def taken(self, rows: IndexArray) -> Beside:
+    def taken(self, rows: IndexArray) -> SharedDip:
         """Some draws, the middle of them first."""
-        return Beside(middle_first(self.ratio[rows]), middle_first(self.lever[rows]))
+        return SharedDip(middle_first(self.ratio[rows]), middle_first(self.lever[rows]))
 
     @property
     def share(self) -> FloatArray:
