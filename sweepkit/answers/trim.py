@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
@@ -14,25 +14,21 @@ from sweepkit.answers.told import (
     LineLike,
     LogLike,
     SweepLike,
-    as_bands,
-    as_frequency_hz,
     as_length_m,
     as_sweep,
     known_of,
-    known_told,
     line_and_place,
     opened_log,
     refuse_impossible,
 )
-from sweepkit.antennas.catalogue import kind_named
+from sweepkit.answers.trim_asked import TrimAsked
 from sweepkit.antennas.kind import Move
-from sweepkit.errors import BadInput
 from sweepkit.instrument import DEFAULT_DRAWS
 from sweepkit.kit import Kit, as_kit
 from sweepkit.sweep import Place, Sweep
 from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.from_sweep import plan_trim as plan_from_sweep
-from sweepkit.trim.request import parse_earlier, parse_lie, parse_move, parse_segment_hz
+from sweepkit.trim.request import parse_earlier
 from sweepkit.trim.wire import EarlierState
 
 if TYPE_CHECKING:
@@ -40,7 +36,6 @@ if TYPE_CHECKING:
 
     from sweepkit.report.page import Page
 
-T = TypeVar("T")
 NOT_IN_THE_ROW = ("schema", "file", "next_sweeps", "findings", "cautions")
 
 
@@ -164,40 +159,37 @@ def plan_trim(
         What cannot be: a length that belongs to no dip, a target too far away, lengths that contradict.
     """
     refuse_impossible(draws=draws, seed=seed)
-    if sum(goal is not None for goal in (target, band, segment)) != 1:
-        raise BadInput("say where the dip is to go, with one of target, band and segment")
-    beside = {
-        "radials": radials,
-        "radial_length": radial_length,
-        "radial_height": radial_height,
-        "radials_on_ground": radials_on_ground,
-        "counterpoise": counterpoise,
-        "coil": coil,
-        "transformer": transformer,
-        "wire": wire,
-    }
     gear = as_kit(kit)
+    asked = TrimAsked(
+        kind=kind,
+        length=length,
+        target=target,
+        band=band,
+        segment=segment,
+        by=by,
+        tail=tail,
+        tail_lies=tail_lies,
+        must_work_wet=must_work_wet,
+        region=gear.region if region is None else region,
+        beside={
+            "radials": radials,
+            "radial_length": radial_length,
+            "radial_height": radial_height,
+            "radials_on_ground": radials_on_ground,
+            "counterpoise": counterpoise,
+            "coil": coil,
+            "transformer": transformer,
+            "wire": wire,
+        },
+    )
     now = as_sweep(sweep, hints, gear)
     known = known_of(antenna, log, gear, present=now.source.sha256)
-    facts = known.facts
-    form = kind_named(_told(kind or facts.get("kind"), "kind"))
-    move = parse_move(by, form)
-    length_m = as_length_m(
-        _told(length if length is not None else facts.get("length_m"), "length"), name="length"
-    )
-    then = [_earlier(length_then, each, move, hints, gear) for length_then, each in earlier]
+    wish = asked.wish(known.facts)
+    then = [_earlier(length_then, each, wish["by"], hints, gear) for length_then, each in earlier]
     plan = partial(
         plan_from_sweep,
         now,
-        kind=form,
-        length_m=length_m,
-        target_hz=None if target is None else as_frequency_hz(target, name="target"),
-        band_hz=_band_hz(band, segment, region=gear.region if region is None else region),
-        by=move,
-        tail_m=facts.get("tail_m") if tail is None else _length_m(tail, name="tail", limit="size_m"),
-        lies=parse_lie(tail_lies),
-        known=known_told(beside, facts),
-        must_work_wet=must_work_wet,
+        **wish,
         kit=gear,
         **line_and_place(known, gear, lines=lines, measured_at=measured_at),
         draws=draws,
@@ -208,35 +200,9 @@ def plan_trim(
     from sweepkit.records.past import past_of, plan_with
 
     with opened_log(log) as opened:
-        past = past_of(opened, known, now, antenna=antenna or "", length_m=length_m, by=move)
+        past = past_of(opened, known, now, antenna=antenna or "", length_m=wish["length_m"], by=wish["by"])
     plan = partial(plan, own=past.own)
     return same_as(ShownTrim, plan(earlier=then) if then else plan_with(plan, past.earlier)[0])
-
-
-def _told(value: T | None, name: str) -> T:
-    """What must be told, by argument or by the record of the antenna."""
-    if value is None:
-        raise BadInput(f"{name} is not told; give {name}, or the antenna's name in the kit or in a log")
-    return value
-
-
-def _length_m(length: str | float | None, *, name: str, limit: str = "length_m") -> float | None:
-    return None if length is None else as_length_m(length, name=name, limit=limit)
-
-
-def _band_hz(
-    band: str | None, segment: str | tuple[float, float] | None, *, region: int | None
-) -> tuple[float, float] | None:
-    """Ends of what is to fit best."""
-    if isinstance(segment, str):
-        return parse_segment_hz(segment)
-    if segment is not None:
-        low_hz, high_hz = (as_frequency_hz(end, name="segment") for end in segment)
-        if not low_hz < high_hz:
-            raise BadInput(f"segment is {segment!r}; its lower end stands first")
-        return low_hz, high_hz
-    found = as_bands(band, region=region)
-    return (found[0].low_hz, found[0].high_hz) if found else None
 
 
 def _earlier(

@@ -16,9 +16,10 @@ from sweepkit.cli.trim_told import deliver_plan
 from sweepkit.errors import BadInput
 
 if TYPE_CHECKING:
+    from sweepkit.answers.trim_asked import TrimAsked
     from sweepkit.antennas.kind import Kind as AntennaKind
-    from sweepkit.antennas.kind import Known, Move
-    from sweepkit.cli.trim_told import Told, Wanted
+    from sweepkit.antennas.kind import Move
+    from sweepkit.cli.trim_told import Told
     from sweepkit.kit import Kit
     from sweepkit.kit.known import KnownAntenna
     from sweepkit.records.past import Past
@@ -45,41 +46,50 @@ def trim_one(told: Told, kit: Kit) -> Exit:
     """Plan for the one place, or say the length to begin with, and print it."""
     from sweepkit.cli.files import read_named
 
-    place = _place(told.wanted, kit.region if told.region is None else told.region)
+    asked = _asked(told, kit)
     file = told.files[0] if told.files else None
     if told.start:
         if file is not None:
             raise BadInput("--start is for before the first sweep; leave the file out, or leave --start out")
-        facts = known_antenna(told.antenna, kit, told.log).facts
-        where_hz = place["target_hz"] or sum(place["band_hz"] or ()) / 2
-        return _say_start(_wanted_kind(told.wire.kind, facts), where_hz, told.beside.known(facts), told)
+        return _say_start(asked, known_antenna(told.antenna, kit, told.log).facts, told)
     if file is None:
         raise BadInput(
             "no sweep is named; a file was expected; or ask with --start what length to begin with"
         )
-    return _show(told, kit, read_named(file, **told.reading.hints(kit)), place)
+    return _show(told, kit, asked, read_named(file, **told.reading.hints(kit)))
 
 
-def _place(wanted: Wanted, region: int | None) -> dict[str, Any]:
-    """Where the dip is to go: one frequency, or the ends of what is to fit best."""
-    from sweepkit.quantities import parse_frequency_hz
-    from sweepkit.trim.request import without_name
+def _asked(told: Told, kit: Kit) -> TrimAsked:
+    """The options as the floor below takes them."""
+    from sweepkit.answers.trim_asked import TrimAsked
 
-    if len(wanted.places) != 1:
+    wanted, wire = told.wanted, told.wire
+    if len(wanted.places) > 1:
         raise BadInput("say where the dip is to go, with one of --target, --band and --segment")
-    target_hz = parse_frequency_hz(without_name(wanted.targets[0])) if wanted.targets else None
-    band_hz = _band_hz(wanted.bands, wanted.segments, region)
     if wanted.must_work not in (None, "wet"):
         raise BadInput(f"--must-work is {wanted.must_work!r}; it is wet, or left out")
-    return {"target_hz": target_hz, "band_hz": band_hz}
+    return TrimAsked(
+        kind=wire.kind,
+        length=one_of(wire.lengths, "--length"),
+        target=one_of(wanted.targets, "--target"),
+        band=one_of(wanted.bands, "--band"),
+        segment=one_of(wanted.segments, "--segment"),
+        by=wire.by,
+        tail=wire.tail,
+        tail_lies=wire.tail_lies,
+        must_work_wet=wanted.must_work == "wet",
+        region=kit.region if told.region is None else told.region,
+        beside=vars(told.beside),
+    )
 
 
-def _say_start(kind: AntennaKind, target_hz: float, known: Known, told: Told) -> Exit:
+def _say_start(asked: TrimAsked, facts: Mapping[str, Any], told: Told) -> Exit:
     """Print it, from the antenna's own sweeps in the logbook where there are any."""
     from sweepkit.trim.start import start_length
 
+    kind, target_hz = asked.antenna_kind(facts), asked.target_hz or sum(asked.band_hz or ()) / 2
     own = _own_wavelengths(kind, told.antenna, told.log) if told.antenna else []
-    start = start_length(kind, target_hz, own_wavelengths=own, wire=known.wire)
+    start = start_length(kind, target_hz, own_wavelengths=own, wire=told.beside.known(facts).wire)
     document = json.dumps(start.to_json(), indent=1, allow_nan=False)
     print(document if told.output.as_json else start.text(imperial=told.imperial))
     return Exit.DONE
@@ -95,42 +105,30 @@ def _own_wavelengths(kind: AntennaKind, antenna: str, log: Path | None) -> list[
         return list(own_wavelengths(opened, kind, antenna))
 
 
-def _show(told: Told, kit: Kit, sweep: Sweep, place: dict[str, Any]) -> Exit:
+def _show(told: Told, kit: Kit, asked: TrimAsked, sweep: Sweep) -> Exit:
     """The plan from the present sweep, with what options, kit and logbook know."""
     from sweepkit.report.trim_page import trim_page
     from sweepkit.trim.from_sweep import plan_trim
-    from sweepkit.trim.request import length_m_of, parse_lie, parse_move, parse_positive_m
 
-    wire, gear = told.wire, told.gear
     antenna = known_antenna(told.antenna, kit, told.log, present=sweep.source.sha256)
-    facts = antenna.facts
-    kind = _wanted_kind(wire.kind, facts)
-    move = parse_move(wire.by, kind)
-    stated = _earlier(wire.earlier or [], move, told.reading.hints(kit))
+    stated = _earlier(told.wire.earlier or [], asked.move(antenna.facts), told.reading.hints(kit))
     inputs = [
         *told.files,
         *told.checks.inputs,
         *(Path(state.name) for state, _ in stated),
-        *([gear.kit] if gear.kit else []),
+        *([told.gear.kit] if told.gear.kit else []),
         *log_place.as_input(told.log),
     ]
     told.output.check(inputs)
-    lines, measured_at = line_and_place(antenna, kit, gear)
-    if not wire.lengths:
+    lines, measured_at = line_and_place(antenna, kit, told.gear)
+    if not told.wire.lengths:
         log_place.say_state(antenna)
-    length_m = length_m_of(one_of(wire.lengths, "--length"), facts, needed=kind.answer is not None)
-    past = _past(antenna, told, sweep, length_m, move)
+    wish = asked.wish(antenna.facts)
+    past = _past(antenna, told, sweep, wish["length_m"], wish["by"])
     plan = partial(
         plan_trim,
         sweep,
-        kind=kind,
-        length_m=length_m,
-        **place,
-        by=move,
-        must_work_wet=told.wanted.must_work == "wet",
-        tail_m=facts.get("tail_m") if wire.tail is None else parse_positive_m(wire.tail, "--tail"),
-        lies=parse_lie(wire.tail_lies),
-        known=told.beside.known(facts),
+        **wish,
         own=past.own,
         kit=kit,
         lines=lines,
@@ -198,31 +196,6 @@ def one_of(texts: list[str] | None, option: str) -> str | None:
     if texts and len(texts) > 1:
         raise BadInput(f"{option} is given {len(texts)} times and takes one value here; leave one out")
     return texts[0] if texts else None
-
-
-def _wanted_kind(name: str | None, facts: Mapping[str, Any]) -> AntennaKind:
-    """The kind of the option, else the one that is known."""
-    from sweepkit.antennas.catalogue import kind_named
-    from sweepkit.cli.trim_bands import SEVERAL_PARTS
-
-    known = name or facts.get("kind")
-    if known is None:
-        raise BadInput("the kind of antenna is not told; add --kind, such as --kind dipole")
-    return kind_named(known, beside=SEVERAL_PARTS)
-
-
-def _band_hz(
-    bands: list[str] | None, segments: list[str] | None, region: int | None
-) -> tuple[float, float] | None:
-    from sweepkit.bands import find_band, read_bands
-    from sweepkit.trim.request import parse_segment_hz, without_name
-
-    if segments:
-        return parse_segment_hz(without_name(segments[0]))
-    if not bands:
-        return None
-    found = find_band(read_bands(region=region), bands[0])
-    return found.low_hz, found.high_hz
 
 
 def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:

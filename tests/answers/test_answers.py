@@ -157,7 +157,7 @@ def test_text_with_a_unit_and_a_number_in_si_units_say_the_same(as_text, as_numb
             {"length": "10.58 m", "target": 7.1},
             r"target is 7.1; 1000 to 1e\+12 Hz was expected; a bare number is in Hz",
         ),
-        ({"length": "10.58 m"}, "one of target, band and segment"),
+        ({"length": "10.58 m"}, "one of --target, --band and --segment"),
         ({"length": "10.58 m", "segment": (7.1e6, 7.0e6)}, "its lower end stands first"),
         ({"length": "10.58 m", "target": "7.1 MHz", "kind": "cage"}, "cage"),
         (

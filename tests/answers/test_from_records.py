@@ -121,7 +121,7 @@ def test_the_records_bear_on_the_answer(log):
     assert sweepkit.review(DIPOLE, antenna="ridge", log=log, draws=0).feedpoint is not None
     found = {one.code for one in sweepkit.review(DIPOLE, antenna="ridge", log=log, draws=0).findings}
     assert found & {"inside-usual", "outside-usual", "usual-unknown"}
-    with pytest.raises(sweepkit.BadInput, match="kind is not told; give kind, or the antenna's name"):
+    with pytest.raises(sweepkit.BadInput, match="the kind of antenna is not told; add --kind"):
         sweepkit.plan_trim(DIPOLE, length="10.4 m", target=7.1e6)
     first = sweepkit.measure_line(WET, ends="open", type="RG-58", draws=0)
     assert first.record is None
