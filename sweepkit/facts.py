@@ -213,6 +213,7 @@ IN_KIT: dict[Owner, tuple[Fact, ...]] = {
     of: tuple(fact for fact in FACTS if fact.in_kit and fact.of == of)
     for of in ("antenna", "analyzer", "radio", "tuner")
 }
+CHANGED = ("by", "change_m", "changed")  # facts of a sweep that begin a new state of its setup
 BY_KEY = {fact.key: fact for fact in LOGGED}
 BY_NAME = {fact.name: fact for fact in LOGGED}
 

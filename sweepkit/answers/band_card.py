@@ -11,12 +11,14 @@ from sweepkit.antennas.rungs import body_of_kind, trade_sd
 from sweepkit.bands import read_bands
 from sweepkit.errors import BadInput
 from sweepkit.records.settings import (
-    as_settings,
+    few_lengths,
+    few_taps,
     lengths_apart,
     logged_lengths,
     logged_settings,
     places_on_record,
     settings_apart,
+    told_dips_hz,
     too_few_settings,
 )
 from sweepkit.reviews.review import file_json
@@ -55,9 +57,9 @@ def band_change_card(asked: BandsAsked, facts: Facts, sweep: Sweep | None, look:
     if kind != "loaded-whip":
         return _card_by_length(asked, facts, kind, spread)
     used = _settings(asked)
-    places = _places_of_card(asked, used)
+    places = _places_of_card(asked, [each.dip_hz for each in used])
     if settings_apart(used) < 2:
-        return _too_few(asked, facts, places, used)
+        return _too_few(asked, kind, places, few_taps(used, asked.antenna or ""))
     wish = _wish_of_record(asked, facts, used)
     few: dict[str, Any] = {**look, "draws": min(asked.draws, FEW_DRAWS)}
     return card_of_whip(
@@ -87,33 +89,29 @@ def _settings(asked: BandsAsked) -> list[UsedSetting]:
 
 
 def _card_by_length(asked: BandsAsked, facts: Facts, kind: str, spread: float) -> BandsPlan:
-    """The card of an antenna without a tapped coil; two settings are two lengths, or two places that dipped."""
+    """The card of an antenna without a tapped coil."""
     records = []
     if asked.log is not None:
         with asked.log() as opened:
             records = logged_lengths(opened, asked.antenna or "")
-    as_used = as_settings(records)
-    places = _places_of_card(asked, as_used) if as_used else asked.places()
-    if lengths_apart(records) < 2:
-        return _too_few(asked, facts, places, as_used)
+    places = _places_of_card(asked, told_dips_hz(records)) if records else asked.places()
+    if lengths_apart(records, kind) < 2:
+        return _too_few(asked, kind, places, few_lengths(records, asked.antenna or "", kind))
     return card_of_records(kind, records, places, aim=asked.least, spread=spread)
 
 
-def _too_few(
-    asked: BandsAsked, facts: Facts, places: Sequence[Place], used: Sequence[UsedSetting]
-) -> BandsPlan:
-    kind = str(asked.kind or facts.get("kind") or "loaded-whip")
+def _too_few(asked: BandsAsked, kind: str, places: Sequence[Place], why: str) -> BandsPlan:
     return too_few_settings(
-        asked.antenna or "", used, places, kind=kind, aim=asked.least, analyzer=asked.gear.analyzer
+        asked.antenna or "", why, places, kind=kind, aim=asked.least, analyzer=asked.gear.analyzer
     )
 
 
-def _places_of_card(asked: BandsAsked, used: Sequence[UsedSetting]) -> tuple[Place, ...]:
+def _places_of_card(asked: BandsAsked, dips_hz: Sequence[float]) -> tuple[Place, ...]:
     """The places that are told or in the kit, else the bands in which a logged dip lies."""
     note = asked.note
     if asked.bands or asked.segments or asked.targets or (note is not None and note.places):
         return asked.places()
-    found = places_on_record(used, read_bands(region=asked.band_region))
+    found = places_on_record(dips_hz, read_bands(region=asked.band_region))
     if not found:
         raise BadInput(NO_PLACE)
     return found

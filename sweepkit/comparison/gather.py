@@ -11,13 +11,13 @@ from typing import Any
 from sweepkit.antennas.rungs import body_of_kind
 from sweepkit.comparison.setups import ComparedSetup
 from sweepkit.errors import BadInput
+from sweepkit.facts import CHANGED
 from sweepkit.findings import Finding
 from sweepkit.logbook import Logbook
 from sweepkit.logbook.nominal import nominal_summaries
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.logbook.sharing import DISAGREES
-from sweepkit.records.nearest import CHANGED
 from sweepkit.reviews import summarise
 from sweepkit.reviews.asked import Asked, ask_each
 from sweepkit.reviews.common_dip import find_disagreement

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from sweepkit.antennas.usual_dip import find_usual_dip
 from sweepkit.bands import Band
 from sweepkit.comparison.scale import interval_on_scale, value_from_scale, value_on_scale
 from sweepkit.figures import Figure
@@ -21,7 +22,6 @@ JUDGED = ("dip_hz", "r_ohm")  # figures whose differences are judged
 FOLLOWING = ("q", "bandwidth_hz", "dip_swr")  # figures that follow those two, and are shown beside them
 SHOWN = (*JUDGED, *FOLLOWING, "x_ohm", "best_swr", "line_loss_db")  # figures in the table
 GEOMETRY = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h")
-CLUSTER = 0.06  # dips of like setups mostly lie within this share of their frequency; practice, no source
 NEAR_BAND = 0.06  # a band whose best point is further from the dip, as a share, is not the dip's; our choice
 NO_DIP = "the dip that is compared is not in this sweep"
 
@@ -101,23 +101,14 @@ def find_dip(
 ) -> CommonDip | None:
     """The dip that most setups of one antenna show; of several the deeper one."""
     found = [
-        (math.log(dip.dip_hz.value), dip.dip_swr.value or math.inf, CommonDip(dip, sweep, plane))
+        (dip.dip_hz.value, dip.dip_swr.value or math.inf, CommonDip(dip, sweep, plane))
         for setup in setups
         for sweep in setup.sweeps
         for dip in sweep.planes.get(plane, ())
         if dip.dip_hz.value is not None and low_hz <= dip.dip_hz.value <= high_hz
     ]
-    if not found:
-        return None
-    found.sort(key=lambda one: one[:2])
-    ln_f, swr = np.array([one[:2] for one in found]).T
-    first, last = (
-        np.searchsorted(ln_f, ln_f - CLUSTER / 2),
-        np.searchsorted(ln_f, ln_f + CLUSTER / 2, side="right"),
-    )
-    depth = np.array([swr[a:b].mean() for a, b in zip(first, last, strict=True)])
-    best = int(np.lexsort((depth, -(last - first)))[0])
-    return found[(int(first[best]) + int(last[best]) - 1) // 2][2]
+    number = find_usual_dip([(f_hz, swr) for f_hz, swr, _ in found])
+    return None if number is None else found[number][2]
 
 
 def common_dips(

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from sweepkit.sweep import Place, Sweep
 
 SUMMARY = "summary"  # kind of these figures in the file and in an export; what they depend on follows it
-DIP = "dip"  # kind of the first dip alone, for a listing
+DIP = "dip"  # kind of the dips alone, for a listing
 SHARED = "\n"  # in a key, between what a sweep is by itself and its outing; JSON has none
 NO_SUMMARY = "sweepkit/no-summary/1"  # schema of what is kept where a sweep cannot be reviewed
 SWEEPS_AT_A_TIME = 50  # held in memory; so many reviews are lost when power fails, none of the sweeps
@@ -232,10 +232,11 @@ def _keep(log: Logbook, figures: dict[int, dict[str, Answer]]) -> None:
 
 
 def _dip(answer: Answer) -> Answer:
-    """The deepest dip at the feedpoint, else at the place that is known; empty where there is none."""
+    """The dips at the feedpoint, else at the place that is known, deepest first; empty where there is none."""
     for plane in ("feedpoint", "radio", "unknown"):
-        for dip in answer.get("planes", {}).get(plane, ())[:1]:
-            return {"dip_hz": dip["dip_hz"], "plane": plane}
+        if dips := answer.get("planes", {}).get(plane, ()):
+            known = [(dip["dip_hz"]["value"], dip["dip_swr"]["value"]) for dip in dips]
+            return {"dip_hz": dips[0]["dip_hz"], "dips": [one for one in known if one[0] is not None]}
     return {}
 
 

@@ -9,19 +9,19 @@ from typing import Any
 
 from sweepkit.antennas.rungs import RUNGS, WORDS, Rung, body_of_kind, trade_limit
 from sweepkit.errors import BadInput
-from sweepkit.facts import BY_NAME
+from sweepkit.facts import BY_NAME, CHANGED
 from sweepkit.figures import Figure
 from sweepkit.kit.known import KnownAntenna
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole, summary_of
+from sweepkit.logbook.listing import usual_dip_hz
 from sweepkit.logbook.sharing import DISAGREES
 from sweepkit.records.antenna import standing_facts
-from sweepkit.reviews.common_dip import PLANES, find_common_dip
+from sweepkit.reviews.common_dip import PLANES, find_common_dip, nearest_first
 from sweepkit.reviews.summary import DipSummary, Summary
 from sweepkit.sweep import Place, Sweep
 
 STATE = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h", "line")
 PLACE = ("ground", "feed_height_m", "apex_height_m", "end_height_m", "radial_height_m")
-CHANGED = ("by", "change_m", "changed")  # facts that begin a new state of a setup
 
 Facts = Mapping[str, Any]
 
@@ -183,13 +183,15 @@ def say_against(log: Logbook, sweep: LoggedSweep) -> str:
     head = f"sweep {sweep.id}, setup {sweep.setup.number}"
     facts = {**sweep.setup.facts, **sweep.facts}
     near = find_nearest(log, facts, setup=sweep.setup.id, without={sweep.sha256}, before=sweep.id)
-    dip = next(iter(dips_of(summary)), None)
+    antenna = facts.get("antenna")
+    usual_hz = None if antenna is None else usual_dip_hz(log, str(antenna))
+    dip = next(iter(nearest_first(dips_of(summary), usual_hz)), None)
     if dip is None:
         return f"{head}: no dip inside the sweep"
     if near is None:
         return f"{head}: dip {_mhz(dip.dip_hz)}; no earlier sweep of this antenna to hold it against"
     try:
-        pair = find_common_dip(summary, summary_of(log, near.sweep))
+        pair = find_common_dip(summary, summary_of(log, near.sweep), near_hz=usual_hz)
     except BadInput:
         pair = None
     if pair is None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
+from math import log as log_of
+from typing import Any
 
 from sweepkit.antennas.catalogue import part_of
 from sweepkit.bands import Band
@@ -11,16 +14,19 @@ from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
 from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps
+from sweepkit.quantities import length_text
 from sweepkit.records.nearest import logged_dips
 from sweepkit.several_bands.answer import Aim, BandsPlan, State, no_plan
 from sweepkit.several_bands.parts_told import TITLES
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.records_card import LoggedDips
 from sweepkit.several_bands.rows import row_of
-from sweepkit.several_bands.seen import sweep_for
+from sweepkit.several_bands.seen import NEAR, sweep_for
 from sweepkit.several_bands.told import parse_logged_lengths_m, parse_logged_tap
 from sweepkit.several_bands.whip_told import UsedSetting
 
+PARTS = {"fan": "pair", "trap": "section"}  # what is made longer or shorter of kinds with several
+SERVES_SWR = 3.0  # a dip above that tells of no place, unless it is the deepest; common practice, no source
 NEAR_A_BAND = 0.03  # a dip this part beyond an edge still belongs to the band; common practice, no source
 
 
@@ -31,7 +37,7 @@ def logged_settings(log: Logbook, antenna: str) -> list[UsedSetting]:
 
 
 def logged_lengths(log: Logbook, antenna: str) -> list[LoggedDips]:
-    """Every logged sweep of an antenna that dips, with its lengths by place, oldest first."""
+    """Every logged sweep of an antenna that dips and whose length or lengths are known, oldest first."""
     found = []
     for each in _counting(log, antenna):
         try:
@@ -43,8 +49,8 @@ def logged_lengths(log: Logbook, antenna: str) -> list[LoggedDips]:
             for dip in logged_dips(log, each)
             if dip.dip_hz.value is not None
         )
-        if dips:
-            length_m, when = each.facts.get("length_m"), str(each.facts.get("when", ""))
+        length_m, when = each.facts.get("length_m"), str(each.facts.get("when", ""))
+        if dips and (lengths or length_m is not None):
             found.append(LoggedDips(dips, lengths, length_m, each.setup.id, when))
     return found
 
@@ -84,56 +90,73 @@ def settings_apart(used: Sequence[UsedSetting]) -> int:
     return len({(each.tap, round(each.whip_m, 2)) for each in used})
 
 
-def lengths_apart(records: Sequence[LoggedDips]) -> int:
-    """How many different lengths, or places that dipped, are on record."""
-    return len(
-        {
-            (tuple(sorted(each.lengths.items())), each.length_m, round(each.dips[0][0] / 5e5))
-            for each in records
-        }
-    )
+def lengths_apart(records: Sequence[LoggedDips], kind: str) -> int:
+    """How many different settings are on record: other lengths, and with links also where they let it dip."""
+    states: dict[tuple[Any, ...], list[float]] = {}
+    for each in records:
+        lengths = (*sorted(each.lengths.items()), each.length_m and round(each.length_m, 2))
+        states.setdefault(lengths, []).append(log_of(each.dips[0][0]))
+    if kind != "linked":
+        return len(states)
+    return sum(1 + sum(b - a > NEAR for a, b in pairwise(sorted(ln_f))) for ln_f in states.values())
 
 
-def as_settings(records: Sequence[LoggedDips]) -> list[UsedSetting]:
-    """Records by length as settings: the deepest dip of each."""
-    return [
-        UsedSetting(each.dips[0][0], None, each.length_m or 1.0, each.setup, each.when) for each in records
-    ]
+def told_dips_hz(records: Sequence[LoggedDips]) -> list[float]:
+    """Dips that tell what an antenna serves: the deepest of each sweep, and all that may be used."""
+    return [f_hz for each in records for k, (f_hz, swr) in enumerate(each.dips) if not k or swr <= SERVES_SWR]
 
 
-def places_on_record(used: Sequence[UsedSetting], bands: Sequence[Band]) -> tuple[Place, ...]:
+def places_on_record(dips_hz: Sequence[float], bands: Sequence[Band]) -> tuple[Place, ...]:
     """Bands in which a logged dip lies, or nearly."""
     return tuple(
         Place(band.name, band.low_hz, band.high_hz)
         for band in bands
         if any(
-            band.low_hz * (1 - NEAR_A_BAND) <= each.dip_hz <= band.high_hz * (1 + NEAR_A_BAND)
-            for each in used
+            band.low_hz * (1 - NEAR_A_BAND) <= f_hz <= band.high_hz * (1 + NEAR_A_BAND) for f_hz in dips_hz
         )
     )
 
 
+def few_taps(used: Sequence[UsedSetting], antenna: str) -> str:
+    """Why fewer than two settings of a whip are too few, with the one to sweep next."""
+    if not used:
+        return (
+            f"no setting of {antenna} is on record with its length and a dip; sweep it at two, and log them"
+        )
+    last = used[-1]
+    if last.tap is None:
+        return _one_on_record(f"whip {last.whip_m:g} m", "at a whip 10 % longer or shorter")
+    at = f"tap {last.tap:g}, whip {last.whip_m:g} m"
+    return _one_on_record(at, f"at tap {max(round(last.tap / 2), 1)} with the same whip")
+
+
+def few_lengths(records: Sequence[LoggedDips], antenna: str, kind: str) -> str:
+    """The same of an antenna without a tapped coil."""
+    if not records:
+        told = "lengths" if kind in TITLES else "length"
+        return (
+            f"no setting of {antenna} is on record with its {told} and a dip; sweep it at two, and log them"
+        )
+    last = records[-1]
+    at = ", ".join(f"{name} {length_text(length_m)}" for name, length_m in last.lengths.items())
+    if kind == "linked":
+        return _one_on_record(at, "with its links set for another place")
+    if at:
+        return _one_on_record(at, f"with one {PARTS.get(kind, 'part')} a little longer or shorter")
+    part = part_of(kind)
+    return _one_on_record(
+        f"{part} {length_text(last.length_m or 0.0)}", f"at a {part} 10 % longer or shorter"
+    )
+
+
+def _one_on_record(at: str, other: str) -> str:
+    return f"one setting is on record ({at}), two are needed; sweep it {other} next and log it"
+
+
 def too_few_settings(
-    antenna: str,
-    used: Sequence[UsedSetting],
-    places: Sequence[Place],
-    *,
-    kind: str,
-    aim: Aim,
-    analyzer: Analyzer,
+    antenna: str, why: str, places: Sequence[Place], *, kind: str, aim: Aim, analyzer: Analyzer
 ) -> BandsPlan:
     """Fewer than two settings on record: which to sweep next."""
-    part = part_of(kind)
-    if used:
-        last = used[-1]
-        at = (
-            f"{part} {last.whip_m:g} m" if last.tap is None else f"tap {last.tap:g}, {part} {last.whip_m:g} m"
-        )
-        half = None if last.tap is None else max(round(last.tap / 2), 1)
-        other = f"tap {half} with the same {part}" if half else f"a {part} 10 % longer or shorter"
-        why = f"one setting is on record ({at}), two are needed; sweep it at {other} next and log it"
-    else:
-        why = f"no setting of {antenna} is on record with its length and a dip; sweep it at two, and log them"
     fact = "tap" if kind == "loaded-whip" else "lengths" if kind in TITLES else "length"
     unknown = State.unknown(why)
     plan = no_plan(

@@ -26,16 +26,28 @@ EDGE_SHARE = 0.02  # a dip nearer to the end of the other sweep may lie beyond i
 Place = tuple[float, float]  # of a dip: logarithm of its frequency, and its reflection
 
 
-def find_common_dip(a: Summary, b: Summary) -> tuple[DipSummary, DipSummary] | None:
-    """The deepest dip of ``a`` that ``b`` has too or would have, and that of ``b``; ``None`` where there is none."""
+def find_common_dip(
+    a: Summary, b: Summary, *, near_hz: float | None = None
+) -> tuple[DipSummary, DipSummary] | None:
+    """The deepest dip of ``a`` that ``b`` has too or would have, or the nearest to ``near_hz``, and that of ``b``.
+
+    ``None`` where there is none.
+    """
     plane = next((name for name in PLANES if name in a.planes and name in b.planes), None)
     if plane is None:
         return None
-    for dip in a.planes[plane]:
+    for dip in nearest_first(a.planes[plane], near_hz):
         twin = match_dip(dip, a, b, planes=(plane, plane))
         if twin is not None and (_covers(b, dip) or _covers(a, twin)):
             return dip, twin
     return None
+
+
+def nearest_first(dips: Sequence[DipSummary], near_hz: float | None) -> list[DipSummary]:
+    """Dips that are known by their distance from a frequency; as they come where there is none."""
+    if near_hz is None:
+        return _known(dips)
+    return sorted(_known(dips), key=lambda dip: abs(math.log((dip.dip_hz.value or 1.0) / near_hz)))
 
 
 def match_dip(

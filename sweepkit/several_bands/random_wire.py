@@ -140,14 +140,25 @@ def clear_lengths(
 
 
 def _reason(wish: RandomWish, avoid: Sequence[Avoid]) -> str:
-    now_m = wish.length_m or 0.0
-    spoilt = [each.band for each in avoid if each.part == "wire" and each.low_m < now_m < each.high_m]
     text = "a random wire is kept away from resonance on purpose and matched by a tuner: there is nothing to trim"
-    if spoilt:
-        text += (
-            f"; but this one is near half waves of {', '.join(dict.fromkeys(spoilt))}: take a clear length"
+    near = [
+        f"{name} is near half waves of {', '.join(spoilt)}"
+        for name, part, length_m in (
+            ("this one", "wire", wish.length_m),
+            ("its counterpoise", "counterpoise", wish.counterpoise_m),
         )
-    return text
+        if length_m and (spoilt := _spoilt(avoid, part, length_m))
+    ]
+    return f"{text}; but {' and '.join(near)}: take a clear length" if near else text
+
+
+def _spoilt(avoid: Sequence[Avoid], part: str, length_m: float) -> list[str]:
+    """Places near whose half waves a length lies."""
+    return list(
+        dict.fromkeys(
+            each.band for each in avoid if each.part == part and each.low_m < length_m < each.high_m
+        )
+    )
 
 
 def _row(each: SeenPlace, one: Drawn | None, with_interval: bool) -> BandRow:

@@ -33,7 +33,7 @@ def card_of_records(
     """A row for each place from the last sweep that shows a dip near it; the aim changes nothing here."""
     rows, settings = [], []
     for place in places:
-        near = [(record, dip) for record in records for dip in record.dips if _is_near(dip[0], place)]
+        near = [(record, f_hz) for record in records if (f_hz := _dip_near(record, place)) is not None]
         why = f"no dip within {NEAR:.0%} of {place.name} is on record"
         unknown = State.unknown(why if not near else "no sweep of today")
         rows.append(
@@ -48,20 +48,18 @@ def card_of_records(
     )  # fmt: skip
 
 
-def _is_near(f_hz: float, place: Place) -> bool:
-    return abs(float(np.log(f_hz / place.middle_hz))) < NEAR
+def _dip_near(record: LoggedDips, place: Place) -> float | None:
+    """The dip of a record that is nearest the middle of a place, where one is near. [Hz]"""
+    near_hz = min((f_hz for f_hz, _ in record.dips), key=lambda f_hz: _off(f_hz, place))
+    return near_hz if _off(near_hz, place) < NEAR else None
 
 
-def _setting(place: Place, near: Sequence[tuple[LoggedDips, tuple[float, float]]], spread: float) -> Setting:
+def _setting(place: Place, near: Sequence[tuple[LoggedDips, float]], spread: float) -> Setting:
     """The last record's lengths; its dip, with the spread of this antenna's setups where there are several."""
-    record, _ = near[-1]
-    same = [
-        dip for other, dip in near if (other.lengths, other.length_m) == (record.lengths, record.length_m)
-    ]
-    dip_hz = min(
-        (dip for dip in record.dips if _is_near(dip[0], place)), key=lambda dip: _off(dip[0], place)
-    )[0]
-    ln_f = np.log([dip[0] for dip in same])
+    record, dip_hz = near[-1]
+    ln_f = np.log(
+        [f_hz for other, f_hz in near if (other.lengths, other.length_m) == (record.lengths, record.length_m)]
+    )
     own = float(np.std(ln_f, ddof=1)) if ln_f.size > 2 else 0.0
     sd = float(np.sqrt((4 * spread**2 + max(ln_f.size - 1, 0) * own**2) / (4 + max(ln_f.size - 1, 0))))
     middle = float(np.exp(np.mean(ln_f))) if ln_f.size > 1 else dip_hz

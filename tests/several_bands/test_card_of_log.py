@@ -8,7 +8,7 @@ import pytest
 
 import sweepkit
 from sweepkit.writers import sweep_text
-from tests.several_bands.circuits import linked_z_ohm, swept
+from tests.several_bands.circuits import fan_z_ohm, linked_z_ohm, swept
 from tests.several_bands.test_whip import dip_of, sweep_at
 
 FEW = 200  # draws
@@ -181,6 +181,28 @@ def test_links_are_told_with_the_dip_of_each_place(run, tmp_path):
     assert [row["lengths"] for row in answer["settings"]] == [{"40 m": 10.2, "20 m": 5.1}] * 2
     assert [row["last"]["setup"] for row in answer["settings"]] == ["S1", "S2"]
     assert answer["settings"][0]["dip_hz"]["low"] < 7.098e6 < answer["settings"][0]["dip_hz"]["high"]
+
+
+def fan_sweep(path, legs_m, seed):
+    f_hz = np.linspace(5e6, 16e6, 301)
+    path.write_text(sweep_text(swept(f_hz, fan_z_ohm(f_hz, legs_m), seed), "touchstone"), encoding="utf-8")
+    return "kind=fan|lengths=" + ", ".join(f"{name}={leg_m} m" for name, leg_m in legs_m.items())
+
+
+def test_a_fan_needs_two_settings_however_often_one_was_swept(run, tmp_path):
+    """The deepest dip of one setting is now that of one pair, now that of the other."""
+    log, path = tmp_path / "log.sqlite", tmp_path / "fan.s1p"
+    asked = ("trim", "--antenna", "fan", "--log", log, "--json")
+    answers = []
+    for day, legs_m in enumerate(
+        ({"40 m": 10.6, "20 m": 5.3},) * 2 + ({"40 m": 10.4, "20 m": 5.3},), start=1
+    ):
+        add_to(run, log, path, fan_sweep(path, legs_m, day), f"2026-05-0{day}", "fan")
+        answers.append(json.loads(run(*asked).stdout))
+    assert [each["action"] for each in answers] == ["cannot_say", "cannot_say", "retune"]
+    assert "one setting is on record (40 m 10.60 m, 20 m 5.30 m), two are needed" in answers[1]["reason"]
+    assert [row["band"] for row in answers[2]["settings"]] == ["40 m", "20 m"]
+    assert answers[2]["settings"][0]["lengths"] == {"40 m": 10.4, "20 m": 5.3}
 
 
 @pytest.mark.parametrize(

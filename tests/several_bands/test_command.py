@@ -259,6 +259,27 @@ def test_a_random_wire_says_what_to_keep_away_from(run, wide):
     assert {each["part"] for each in answer["avoid"]} == {"wire", "counterpoise"} or answer["clear"]
 
 
+def test_a_counterpoise_of_half_a_wave_is_said(run, wide):
+    words = (
+        "trim",
+        wide[0],
+        "--kind",
+        "random-wire",
+        "--length",
+        "12.5 m",
+        "--band",
+        "40 m",
+        "--band",
+        "20 m",
+    )
+    said = {
+        length: json.loads(run(*words, "--counterpoise", length, "--json").stdout)["reason"]
+        for length in ("10.1 m", "7 m")
+    }
+    assert "its counterpoise is near half waves of 20 m: take a clear length" in said["10.1 m"]
+    assert "near half waves" not in said["7 m"]
+
+
 def test_a_card_has_the_moves_of_both_pairs_where_they_fit(run, parts):
     words = (*FAN, "--target", "40 m=7.1 MHz", "--target", "20 m=14.175 MHz")
     lines = run("trim", parts / "fan.s1p", *words, "--card").stdout.splitlines()
