@@ -6,6 +6,7 @@ import io
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from functools import cache
 from typing import Any
@@ -16,8 +17,10 @@ def run_here(*words: object) -> subprocess.CompletedProcess[str]:
     """``run_here("review", "x.s1p")``; ``tests/cli/test_start_up.py`` runs real processes."""
     from sweepkit.cli import main
 
+    as_ever = main.command_line
+
     def made(*names: str) -> Any:
-        return _made(names, os.environ.get("COLUMNS"))
+        return _made(as_ever, names, os.environ.get("COLUMNS"))
 
     command = ["sweepkit", *map(str, words)]
     out, err = io.StringIO(), io.StringIO()
@@ -36,10 +39,8 @@ def run_here(*words: object) -> subprocess.CompletedProcess[str]:
 
 
 @cache
-def _made(names: tuple[str, ...], _columns: str | None) -> Any:
+def _made(command_line: Callable[..., Any], names: tuple[str, ...], _columns: str | None) -> Any:
     """Commands as typer makes them, once for each width: that takes longer than many a command."""
     from typer.main import get_command
-
-    from sweepkit.cli.commands import command_line
 
     return get_command(command_line(*names))

@@ -17,6 +17,7 @@ from collections import Counter
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -25,7 +26,7 @@ from tests.command_line import run_here
 from tests.tiers import is_read, tier_of
 
 settings.register_profile("anew", deadline=None)  # how long an example takes decides no test
-settings.register_profile("repeatable", settings.get_profile("anew"), derandomize=True)
+settings.register_profile("repeatable", settings.get_profile("anew"), derandomize=True, max_examples=50)
 settings.load_profile("repeatable")
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -103,6 +104,32 @@ def run_process() -> Run:
         )
 
     return _run
+
+
+@pytest.fixture(scope="session")
+def reviews_made() -> dict[str, Any]:
+    """By what they rest on; see ``each_review_once``."""
+    return {}
+
+
+@pytest.fixture
+def each_review_once(monkeypatch: pytest.MonkeyPatch, reviews_made: dict[str, Any]) -> None:
+    """For tests of what a logbook keeps: its review of the same sweep under the same facts is made once a run."""
+    from sweepkit import reviews
+
+    as_ever = reviews.review
+
+    def once(sweep: Any, **told: Any) -> Any:
+        if told.get("outing") is not None:  # it rests on other sweeps
+            return as_ever(sweep, **told)
+        key = (
+            f"{sweep.source.sha256} {sweep.source.hints} {sweep.measured_at} {sorted(told.items(), key=str)}"
+        )
+        if key not in reviews_made:
+            reviews_made[key] = as_ever(sweep, **told)
+        return reviews_made[key]
+
+    monkeypatch.setattr(reviews, "review", once)
 
 
 @pytest.fixture(scope="session")

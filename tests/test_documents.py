@@ -66,7 +66,7 @@ def options_of(command):
 def test_every_option_stands_in_the_documents():
     import typer
 
-    from sweepkit.cli.commands import command_line
+    from sweepkit.cli.main import command_line
 
     pages = "".join(
         (ROOT / page).read_text(encoding="utf-8") for page in PAGES if page != "docs/changelog.md"

@@ -46,7 +46,7 @@ def swept(antenna, line, calibration):
 
 
 def test_two_states_of_an_antenna_share_line_and_calibration():
-    for k in range(12):
+    for k in range(6):
         both = [swept(2 * k, k, k), swept(2 * k + 1, k, k)]
         outing = share(both, CHAIN, MODEL, reference_ohm=50.0)
         alone = learn(both[:1], CHAIN, MODEL, reference_ohm=50.0)
@@ -139,12 +139,9 @@ def test_sweeps_compared_with_one_told_calibration_share_it_or_are_taken_apart(m
     first = meadow[0]
     again = replace(first, gamma=1.02 * (first.gamma + 0.04), gamma_abs=np.abs(1.02 * (first.gamma + 0.04)))
     known = {"lines": LINE, "draws": 20}
-    codes = {
-        (name, told is not None): {one.code for one in compare([first, other], told=told, **known).fairness}
-        for name, other in (("alike", first), ("apart", again))
-        for told in (None, {"calibrated": "home"})
-    }
-    assert [key for key, found in codes.items() if "outing-disagrees" in found] == [("apart", True)]
+    for other, told, is_said in ((again, {"calibrated": "home"}, True), (again, None, False)):
+        codes = {one.code for one in compare([first, other], told=told, **known).fairness}
+        assert ("outing-disagrees" in codes) == is_said
 
 
 def test_a_line_told_wrongly_is_named_where_sweeps_are_compared_or_diagnosed(meadow):

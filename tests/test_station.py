@@ -671,7 +671,7 @@ SWRS = st.lists(st.floats(1, 30), min_size=2, max_size=30)
 
 
 @given(SWRS, st.floats(0, 5), st.sampled_from([None, TO_3, REGION, Tuner(max_swr=10)]), st.floats(1, 4))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_segments_share_out_what_was_swept_and_the_power_never_exceeds_the_radios(swr, loss_db, tuner, limit):
     f_hz = np.linspace(14.0e6, 14.3e6, len(swr))
     judged = judge(np.array(swr), f_hz=f_hz, tuner=tuner, line_loss_db=loss_db, limit_swr=limit)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from sweepkit.antennas.catalogue import KINDS, kind_named
-from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Known, Seen, known_beside
 from sweepkit.antennas.trend import FEATURES, trends
+from sweepkit.antennas.vertical import deal, shares
 from sweepkit.antennas.which import expected_hz
 from sweepkit.antennas.wire_lines import IMPEDANCE_UNIT_OHM, monopole_impedance_ohm, reactance_slope
 from sweepkit.errors import BadInput

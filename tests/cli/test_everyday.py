@@ -8,8 +8,8 @@ import sys
 
 import pytest
 
-from sweepkit.cli.commands import COMMANDS
 from sweepkit.cli.help import EXAMPLES, ORDER
+from sweepkit.cli.main import COMMANDS
 from sweepkit.kit import read_kit
 from tests.cli.everyday_lines import HELP
 from tests.conftest import ROOT

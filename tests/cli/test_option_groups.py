@@ -11,8 +11,8 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from sweepkit.cli.commands import COMMANDS
 from sweepkit.cli.help import GROUPS
+from sweepkit.cli.main import COMMANDS
 from sweepkit.cli.option_groups import Drawn, OptionGroup, Reading, with_groups
 
 SHARED = {f"--{name}" for names in GROUPS.values() for name in names}

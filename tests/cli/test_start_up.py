@@ -86,18 +86,14 @@ def test_a_review_loads_what_it_uses():
     assert not loaded & {f"sweepkit.cli.{name}" for name in others}
 
 
-def test_without_draws_neither_dice_nor_masked_arrays_are_loaded():
-    loaded = modules_of("review", "sample_sweeps/ridge_dipole_40m.s1p", "--draws", "0")
-    assert not loaded & {"numpy.ma", "numpy.random", "statistics"}
-
-
-def test_a_table_of_a_folder_loads_neither_pages_nor_comparisons(tmp_path):
+def test_a_table_of_a_folder_loads_neither_pages_nor_comparisons_and_without_draws_no_dice(tmp_path):
     (tmp_path / "sweeps").mkdir()
     shutil.copy(ROOT / "sample_sweeps/ridge_dipole_40m.s1p", tmp_path / "sweeps")
     loaded = modules_of("review", str(tmp_path / "sweeps"), "--draws", "0", "--csv", str(tmp_path / "a.csv"))
     assert "sweepkit.report.tables" in loaded
     elsewhere = ("logbook", "comparison", "report.page", "report.review_page", "reviews.repeats", "plots")
     assert not [name for name in loaded for room in elsewhere if name.startswith(f"sweepkit.{room}")]
+    assert not loaded & {"numpy.ma", "numpy.random", "statistics"}
 
 
 def test_a_diagnosis_acts_its_causes_out_without_a_large_library():

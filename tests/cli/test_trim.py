@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz")
+DIPOLE = ("--kind", "dipole", "--length", "10.58 m", "--target", "7.1 MHz", "--draws", "100")
 KEYS = [
     "schema",
     "file",

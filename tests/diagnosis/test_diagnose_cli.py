@@ -14,6 +14,7 @@ from sweepkit.report.page_text import page_text
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "diagnose.md"
 KEYS = ["schema", "changed", "false_alarm_rate", "hypotheses", "nothing_wrong", "cannot_say"]
+pytestmark = pytest.mark.usefixtures("each_review_once")
 CAUSE = {"code", "weight", "evidence_for", "evidence_against", "next_step", "test"}
 
 
@@ -158,18 +159,23 @@ def test_files_of_two_states_or_two_places_are_said(run):
 
 def test_the_baseline_of_a_name_is_the_nearest_measured_at_the_same_place(run, tmp_path):
     log = ("--log", tmp_path / "log.sqlite")
-    for day in ("2026-04-18", "2026-05-16", "2026-06-13", "2026-08-08"):
-        run("log", "add", *sorted((OUTINGS / f"{day}_ridge_dipole").glob("*.s1p")), *log)
+    days = (OUTINGS / f"2026-{day}_ridge_dipole" for day in ("05-16", "06-13", "08-08"))
+    for day in (APRIL, *days):
+        run("log", "add", day, *log)
     done = run("diagnose", AUGUST, "--antenna", "dipole-40m", *log, "--json")
-    assert "the baseline is sweep 4, ridge_dipole_0516.s1p" in done.stderr  # sweep 5 is of the feedpoint
+    assert "the baseline is sweep 2, ridge_dipole_0516.s1p" in done.stderr  # sweep 3 is of the feedpoint
     assert json.loads(done.stdout)["changed"] == "no"
 
 
-def test_the_baseline_of_a_name_is_of_the_site_that_is_told(run, tmp_path):
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [(("--site", "ridge"), "is sweep 1, ridge"), ((), "is sweep 2, valley")],
+    ids=["told", "newest"],
+)
+def test_the_baseline_of_a_name_is_of_the_site_that_is_told(run, tmp_path, site, said):
     log, bare = ("--log", tmp_path / "log.sqlite"), tmp_path / "now.s1p"
     for name in ("2026-05-16_ridge_dipole", "2026-07-25_valley_dipole"):
         run("log", "add", *(OUTINGS / name).glob("*.s1p"), *log)
     bare.write_bytes(AUGUST.read_bytes())
-    known = ("diagnose", bare, "--antenna", "dipole-40m", "--line", "RG-58 15 m", *log, "--json")
-    assert "is sweep 2, valley" in run(*known).stderr  # the newest; read at the radio, as a line is told
-    assert "is sweep 1, ridge" in run(*known, "--site", "ridge").stderr
+    known = ("diagnose", bare, "--antenna", "dipole-40m", "--line", "RG-58 15 m", *log)
+    assert said in run(*known, *site, "--json").stderr  # read at the radio, as a line is told

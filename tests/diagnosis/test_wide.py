@@ -114,7 +114,7 @@ def test_a_joint_in_the_line_is_found_over_many_bands():
 
 
 def test_compare_says_that_one_dip_of_many_bands_is_compared():
-    told = {"told": {"kind": "end-fed"}, "lines": ["RG-58 6 m"], "measured_at": "radio", "draws": 20}
+    told = {"told": {"kind": "end-fed"}, "lines": ["RG-58 6 m"], "measured_at": "radio", "draws": 0}
     wide = compare_setups(setups_from_sweeps([GOOD, LONGER], **told))
     narrow = [swept(end_fed_ohm(NARROW_HZ), seed, f_hz=NARROW_HZ) for seed in (3, 4)]
     assert wide.not_shown == (NOT_SHOWN, ONE_DIP)

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.feedline.likely import LEAST_WEIGHT
-from sweepkit.feedline.many_resonances import Rows, fit_resonances, relative_to
-from sweepkit.feedline.one_resonance import least_detuned
+from sweepkit.feedline.many_resonances import Rows, fit_resonances, least_detuned, relative_to
 from sweepkit.feedline.weighed_delays import CHOKE_S, weigh_delays
 
 F_HZ = np.linspace(6.3e6, 7.9e6, 60)

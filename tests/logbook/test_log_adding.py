@@ -17,7 +17,7 @@ def test_what_went_in_comes_out(filled):
     assert raw_bytes(filled, sweep) == s1p(1)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(data=st.binary(min_size=1, max_size=5000))
 def test_any_bytes_come_out_as_they_went_in(tmp_path_factory, data):
     with open_logbook(tmp_path_factory.mktemp("log") / "l.sqlite", create=True) as log:

@@ -24,6 +24,7 @@ from sweepkit.reviews import review, summarise
 from tests.command_line import run_here
 
 ROOT = Path(__file__).parents[2]
+pytestmark = pytest.mark.usefixtures("each_review_once")
 
 
 @pytest.fixture

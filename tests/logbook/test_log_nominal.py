@@ -16,6 +16,7 @@ from sweepkit.reviews import review, summarise
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sweeps"
 RIDGE = SAMPLES / "ridge_dipole_40m.s1p"
 KIT = b'[lines.spool]\ntype = "RG-58"\nlength = "15 m"\n'
+pytestmark = pytest.mark.usefixtures("each_review_once")
 
 
 @pytest.fixture

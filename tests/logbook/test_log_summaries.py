@@ -29,6 +29,7 @@ from sweepkit.reviews import review, summarise
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sweeps"
 RIDGE = SAMPLES / "ridge_dipole_40m.s1p"
+pytestmark = pytest.mark.usefixtures("each_review_once")
 
 
 @pytest.fixture

@@ -32,7 +32,8 @@ def wide(tmp_path_factory):
 
 def asked(wide, *more):
     path, length = wide
-    return ("trim", path, "--kind", "end-fed", "--length", length, "--measured-at", "feedpoint", *more)
+    known = ("--kind", "end-fed", "--length", length, "--measured-at", "feedpoint", "--draws", "50")
+    return ("trim", path, *known, *more)
 
 
 def test_json_has_what_was_promised(run, wide):
@@ -171,10 +172,10 @@ def parts(tmp_path_factory):
     return folder
 
 
-FAN = ("--kind", "fan", "--length", "40 m=10.764 m", "--length", "20 m=5.339 m")
+FAN = ("--kind", "fan", "--draws", "50", "--length", "40 m=10.764 m", "--length", "20 m=5.339 m")
 WHIP = (
     "--kind", "loaded-whip", "--length", "2.4 m", "--tap", "24", "--turns", "40", "--coil-diameter", "52 mm",
-    "--coil-pitch", "2.4 mm", "--whip-range", "1.5-3.6 m", "--radials", "4", "--radial-length", "4 m",
+    "--coil-pitch", "2.4 mm", "--whip-range", "1.5-3.6 m", "--radials", "4", "--radial-length", "4 m", "--draws", "50",
 )  # fmt: skip
 
 
@@ -207,8 +208,6 @@ def test_settings_of_a_whip_one_line_each_with_kilohertz(run, parts):
         "--band",
         "20 m",
         *earlier,
-        "--draws",
-        "100",
     )
     done = run(*words, "--measured-at", "feedpoint")
     assert done.stdout.startswith("40 m: TAP ")

@@ -19,7 +19,7 @@ LONG = {"40 m": 1.03 * 0.2475 * 299.792458 / 7.1, "20 m": 1.02 * 0.2475 * 299.79
 TARGETS = [f"{name}={MIDDLE[name]:.0f} Hz" for name in LONG]
 
 
-def planned(kind, sweeps, lengths, *, by="slide", targets=TARGETS, draws=200, earlier=()):
+def planned(kind, sweeps, lengths, *, by="slide", targets=TARGETS, draws=100, earlier=()):
     places = places_of(targets=targets)
     wish = PartsWish(kind, lengths, by, "mean")
     return plan_parts_from_sweeps(

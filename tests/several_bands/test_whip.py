@@ -31,7 +31,7 @@ def dip_of(tap, whip_m):
     return dip_hz(lambda f: whip_z_ohm(f, tap, whip_m), 4e6, 20e6)
 
 
-def planned(*, earlier=(), bands=BANDS, draws=200, sweeps=None, **more):
+def planned(*, earlier=(), bands=BANDS, draws=100, sweeps=None, **more):
     told = {"tap": 24.0, "turns": 40.0, "whip_range_m": (1.5, 3.6), "coil": COIL, "ground": GROUND} | more
     wish = WhipWish(told.pop("length_m", 2.4), "mean", **told)
     sweeps = sweeps or [sweep_at(24, 2.4)]
