@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
-from typing import Any
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 from sweepkit.answers.shown import Rows, Shown, same_as
 from sweepkit.answers.told import (
@@ -25,10 +27,15 @@ from sweepkit.diagnosis.answer import Diagnosis, End, told_end
 from sweepkit.diagnosis.diagnose import diagnose as find_causes
 from sweepkit.diagnosis.told_words import read_told
 from sweepkit.instrument import DEFAULT_DRAWS
-from sweepkit.kit import as_kit
+from sweepkit.kit import Kit, as_kit
+from sweepkit.kit.known import KnownAntenna
 from sweepkit.plain_types import HIDDEN
 from sweepkit.report.page import Page
 from sweepkit.sweep import Place, Sweep
+
+if TYPE_CHECKING:
+    from sweepkit.logbook import Logbook
+    from sweepkit.records.nearest import Baseline
 
 
 @dataclass(frozen=True, repr=False)
@@ -62,6 +69,7 @@ def diagnose(
     kind: str | None = None,
     antenna: str | None = None,
     log: LogLike | None = None,
+    site: str | None = None,
     rung: Rung | None = None,
     far_end: End = "antenna",
     test: tuple[str, SweepLike] | None = None,
@@ -89,6 +97,8 @@ def diagnose(
         Its name in kit or logbook: kind, lines and place that are left out are those of its record.
     log : Logbook or path, optional
         Where the name is looked up too; one sweep without a baseline is then held against the nearest earlier one.
+    site : str, optional
+        Where it stands now, by its name in the logbook.
     rung : str, optional
         What lies between the sweeps, as for :func:`sweepkit.compare`; else as ``setup.toml`` beside every file tells.
     far_end : {"antenna", "open", "short"}
@@ -115,45 +125,84 @@ def diagnose(
     now = as_sweeps(sweeps, hints, gear)
     good = None if baseline is None else as_sweep(baseline, hints, gear)
     known = known_of(antenna, log, gear)
-    where = line_and_place(known, gear, lines=lines, measured_at=measured_at)
-    kind, by_words = kind or known.facts.get("kind"), rung or read_told(changed).rung
-    place = where["measured_at"]
-    told = {"kind": kind, "line": where["lines"], "measured_at": None if place == "unknown" else place}
-    beside = read_beside_all([*([] if good is None else [good]), *now], told | {"rung": by_words})
-    if beside is not None:
-        good, now = beside.split(good)
-        kind = kind or beside.facts.get("kind")
-        where["lines"] = beside.line(gear) if where["lines"] is None else where["lines"]
-        where["measured_at"] = place = beside.measured_at if place == "unknown" else place
-        rung = rung or beside.rung_between(good)
-    if good is None and log is not None and len(now) == 1:
-        from sweepkit.records.nearest import find_baseline
-
-        with opened_log(log) as opened:
-            found = find_baseline(
-                opened,
-                known,
-                antenna or "",
-                now[0],
-                place="radio" if place == "unknown" and where["lines"] else place,
-                beside=beside.each[0] if beside is not None else None,
-            )
-        if found is not None and found.sweep is not None:
-            good = found.sweep
-            rung = rung or (found.rung if by_words is None else None)
-    answer = find_causes(
+    held = hold_against(
         now,
-        baseline=good,
-        changed=changed,
+        good,
+        known,
+        gear,
+        **line_and_place(known, gear, lines=lines, measured_at=measured_at),
         kind=kind,
+        changed=changed,
         rung=rung,
+        antenna=antenna,
+        site=site,
+        open_log=None if log is None else partial(opened_log, log),
+    )
+    answer = find_causes(
+        held.now,
+        changed=changed,
         far_end=told_end(far_end),
         test=None if test is None else (test[0], as_sweep(test[1], hints, gear)),
         kit=gear,
-        **where,
+        **held.told,
         draws=draws,
         seed=seed,
     )
+    answer = replace(answer, notes=(*held.notes, *answer.notes))
+    return same_as(ShownDiagnosis, answer, sweeps=held.all)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Sweeps of a diagnosis, what they are held against, and what is known of them all."""
+
+    now: Sequence[Sweep]
+    told: dict[str, Any]  # baseline, kind, lines, measured_at and rung, as a diagnosis takes them
+    notes: tuple[str, ...]  # on what a setup.toml told
+    logged: Baseline | None  # what the logbook has for one sweep alone
+
+    @property
+    def all(self) -> tuple[Sweep, ...]:
+        """In the order they were taken."""
+        good = self.told["baseline"]
+        return (*([] if good is None else [good]), *self.now)
+
+
+def hold_against(
+    now: Sequence[Sweep],
+    good: Sweep | None,
+    known: KnownAntenna,
+    kit: Kit,
+    *,
+    lines: Sequence[LineLike] | None,
+    measured_at: Place,
+    kind: str | None,
+    changed: str | None,
+    rung: Rung | None,
+    antenna: str | None,
+    site: str | None,
+    open_log: Callable[[], AbstractContextManager[Logbook]] | None,
+) -> Held:
+    """What is told goes first, then the record of the antenna, ``setup.toml`` beside every file, the logbook."""
+    kind, by_words = kind or known.facts.get("kind"), rung or read_told(changed).rung
+    told = {"kind": kind, "line": lines, "measured_at": None if measured_at == "unknown" else measured_at}
+    beside = read_beside_all([*([] if good is None else [good]), *now], told | {"rung": by_words})
+    facts: dict[str, Any] = {}
     if beside is not None:
-        answer = replace(answer, notes=(*beside.notes, *answer.notes))
-    return same_as(ShownDiagnosis, answer, sweeps=tuple(now if good is None else [good, *now]))
+        good, now = beside.split(good)
+        kind = kind or beside.facts.get("kind")
+        lines = beside.line(kit) if lines is None else lines
+        measured_at = beside.measured_at if measured_at == "unknown" else measured_at
+        rung, facts = rung or beside.rung_between(good), {**beside.each[0]}
+    logged = None
+    if good is None and known.setup and open_log is not None and len(now) == 1:
+        from sweepkit.records.nearest import find_baseline
+
+        facts |= {} if site is None else {"site": site}
+        place: Place = "radio" if measured_at == "unknown" and lines else measured_at  # as a review takes it
+        with open_log() as opened:
+            logged = find_baseline(opened, known, antenna or "", now[0], place=place, beside=facts)
+        if logged is not None and logged.sweep is not None:
+            good, rung = logged.sweep, rung or (logged.rung if by_words is None else None)
+    of_all = {"baseline": good, "kind": kind, "lines": lines, "measured_at": measured_at, "rung": rung}
+    return Held(now, of_all, beside.notes if beside is not None else (), logged)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,11 +26,10 @@ from sweepkit.cli.options import argument, option
 from sweepkit.cli.reporting import deliver_page
 
 if TYPE_CHECKING:
-    from sweepkit.antennas.rungs import Rung
     from sweepkit.diagnosis.answer import Diagnosis
-    from sweepkit.kit.known import KnownAntenna
+    from sweepkit.records.nearest import Baseline
     from sweepkit.report.page import Page
-    from sweepkit.sweep import Place, Sweep
+    from sweepkit.sweep import Sweep
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,12 +67,11 @@ def diagnose(
     reading: Reading,
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
-    from sweepkit.answers.told import read_beside_all
+    from sweepkit.answers.diagnosis import hold_against
     from sweepkit.cli.files import read_named
     from sweepkit.diagnosis.answer import told_end
     from sweepkit.diagnosis.answered import TEST_CODES
     from sweepkit.diagnosis.diagnose import diagnose as find_causes
-    from sweepkit.diagnosis.told_words import read_told
     from sweepkit.kit import as_kit
     from sweepkit.report.diagnose_page import diagnose_page
     from sweepkit.reviews import review
@@ -87,39 +87,31 @@ def diagnose(
     hints = reading.hints(kit)
     sweeps = [read_named(file, **hints) for file in files]
     good = None if asked.baseline is None else read_named(asked.baseline, **hints)
-    kind, by_words = asked.kind or known.facts.get("kind"), rung or read_told(asked.changed).rung
-    told = {"kind": kind, "line": pieces, "measured_at": None if place == "unknown" else place}
-    beside = read_beside_all([*([] if good is None else [good]), *sweeps], told | {"rung": by_words})
-    if beside is not None:
-        for note in beside.notes:
-            log_place.say(note)
-        good, sweeps = beside.split(good)
-        kind, pieces = kind or beside.facts.get("kind"), pieces or beside.line(kit)
-        place = beside.measured_at if place == "unknown" else place
-        rung = rung or beside.rung_between(good)
-    if good is None and asked.antenna is not None and len(sweeps) == 1:
-        now_facts = dict(beside.each[0]) if beside is not None else {}
-        now_facts |= {} if asked.site is None else {"site": asked.site}
-        at = "radio" if place == "unknown" and pieces else place  # as a review takes it
-        good, since = _logged_baseline(known, asked.antenna, asked.log, sweeps[0], place=at, beside=now_facts)
-        rung = rung or (since if by_words is None else None)
-    look: dict[str, Any] = {"kit": kit, "lines": pieces, "measured_at": place, **drawn.both()}
-    look["checks"] = checks.read(kit)
-    diagnosis = find_causes(
+    held = hold_against(
         sweeps,
-        baseline=good,
+        good,
+        known,
+        kit,
+        lines=pieces,
+        measured_at=place,
+        kind=asked.kind,
         changed=asked.changed,
-        kind=kind,
         rung=rung,
-        far_end=end,
-        test=tested.read(**hints),
-        **look,
+        antenna=asked.antenna,
+        site=asked.site,
+        open_log=partial(log_place.open_named, asked.log),
     )
-    ordered = sweeps if good is None else [good, *sweeps]
+    for note in (*held.notes, *_of_logbook(held.logged)):
+        log_place.say(note)
+    look: dict[str, Any] = {"kit": kit, "checks": checks.read(kit), **drawn.both()}
+    diagnosis = find_causes(
+        held.now, changed=asked.changed, far_end=end, test=tested.read(**hints), **held.told, **look
+    )
+    look |= {name: held.told[name] for name in ("lines", "measured_at")}
 
     def page(*, pictures: bool) -> Page:
-        reviews = [review(sweep, **_fitting(look, sweep)) for sweep in ordered] if pictures else []
-        return diagnose_page(diagnosis, ordered, made=drawn.made(gear.kit), reviews=reviews)
+        reviews = [review(sweep, **_fitting(look, sweep)) for sweep in held.all] if pictures else []
+        return diagnose_page(diagnosis, held.all, made=drawn.made(gear.kit), reviews=reviews)
 
     return deliver_page(output, page, lambda: _document(diagnosis), inputs)
 
@@ -131,29 +123,20 @@ def _document(diagnosis: Diagnosis) -> dict[str, Any]:
     return diagnosis.to_json()
 
 
-def _logged_baseline(
-    known: KnownAntenna, antenna: str, log: Path | None, now: Sweep, *, place: Place, beside: dict[str, Any]
-) -> tuple[Sweep | None, Rung | None]:
-    """The baseline and what lies between; none where it was measured at another connector."""
-    if not known.setup:
-        return None, None
-    from sweepkit.antennas.rungs import WORDS
-    from sweepkit.records.nearest import find_baseline, words_of
-
-    with log_place.open_named(log) as opened:
-        found = find_baseline(opened, known, antenna, now, place=place, beside=beside)
+def _of_logbook(found: Baseline | None) -> Iterator[str]:
+    """What the logbook has for a baseline; it is none where it was measured at another connector."""
     if found is None:
-        return None, None
+        return
+    from sweepkit.antennas.rungs import WORDS
+    from sweepkit.records.nearest import words_of
+
     name = f"sweep {found.logged.id}"
     if found.sweep is None:
-        log_place.say(
-            f"{name} would be a baseline, but was measured at: {found.measured_at}; --measured-at tells"
-        )
-        return None, None
+        yield f"{name} would be a baseline, but was measured at: {found.measured_at}; --measured-at tells"
+        return
     held = f"held against what {WORDS[found.rung]} does; --kept, --rejoined and --put-up-again tell it better"
     other = f", which had another {words_of(found.differs)}" if found.differs else ""
-    log_place.say(f"the baseline is {name}, {found.logged.name}{other}, {held}")
-    return found.sweep, found.rung
+    yield f"the baseline is {name}, {found.logged.name}{other}, {held}"
 
 
 def _fitting(told: dict[str, Any], sweep: Sweep) -> dict[str, Any]:
