@@ -121,13 +121,7 @@ KIND = Kind(
     length_range=(0.012, 0.24),  # shorter is no whip any more, a quarter wave needs no coil
     length_usual=(0.08, 0.7),
     repeatability=0.015,  # radials and their lay are in the tuning; common practice, no source
-    usual=Usual(
-        r_ohm=(8.0, 50.0),
-        q=(11.0, 145.0),
-        bandwidth=(0.0, 0.062),
-        resonance="series",
-        overtones=(),
-    ),
+    usual=Usual(r_ohm=(8.0, 50.0), q=(11.0, 145.0), bandwidth=(0.0, 0.062), resonance="series", overtones=()),
     answer=answer,
     basis="the physics of whip, coil and radials",
 )

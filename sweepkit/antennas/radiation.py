@@ -152,10 +152,7 @@ def _over_ground(
     radiates, heats = _shared(seen, radiation, coil, dice)
     low, high = np.quantile(sound_ohm, [0.025, 0.975])
     return Heat(
-        losses_db={
-            "coil": -10 * np.log10(1 - heats),
-            "ground": -10 * np.log10(radiates / (1 - heats)),
-        },
+        losses_db={"coil": -10 * np.log10(1 - heats), "ground": -10 * np.log10(radiates / (1 - heats))},
         box_db=None,
         chance=chance,
         shown=f"{seen[0]:.0f} ohm where {low:.0f} to {high:.0f} is usual",

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sweepkit.antennas.groups import deal, shares
 from sweepkit.antennas.kind import Kind, Known, LengthAnswer, Seen, Usual
-from sweepkit.antennas.trend import trends
+from sweepkit.antennas.trend import ALLOWANCE, FEATURES, Trend, trends
 from sweepkit.antennas.wire_lines import reactance_slope, shared_wire_slope
 from sweepkit.conversions import FloatArray
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
@@ -44,6 +43,7 @@ UNTOLD = {
     "vertical-ground": 0.25,
 }
 WIRES = {"vertical-1": 1, "vertical-2-short": 2, "vertical-2": 2, "vertical-3": 3, "vertical-4": 4}
+FLOOR = 1e-4  # what an antenna unlike every group still counts
 
 
 def line_slope(wavelengths: FloatArray, wires: int, lower: FloatArray | float = 1.0) -> FloatArray:
@@ -112,6 +112,42 @@ def _told_slope(
     return np.asarray(-moved / (moved + fixed) + dice.normal(0, TOLD_SIGMA, n))
 
 
+def log_likelihood(trend: Trend, seen: Seen) -> FloatArray:
+    """Logarithm of the density of a dip, its median over the draws, in a group; unknown features do not count."""
+    values = np.array([_middle_of_logarithm(getattr(seen, name)) for name in FEATURES])
+    known = np.isfinite(values)
+    gap = (values - np.array(trend.middle))[known]
+    covariance = np.array(trend.covariance) + np.diag([ALLOWANCE[name] ** 2 for name in FEATURES])
+    covariance = covariance[np.ix_(known, known)]
+    _, log_size = np.linalg.slogdet(covariance)
+    distance = gap @ np.linalg.solve(covariance, gap)
+    return np.asarray(-0.5 * (distance + log_size))
+
+
+def _middle_of_logarithm(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(np.log(known))) if known.size else float("nan")
+
+
+def shares(priors: dict[str, float], modelled: dict[str, Trend], seen: Seen) -> dict[str, float]:
+    """Share of the draws that each group gets, from its prior weight and the dip; those of weight 0 stay out."""
+    names = [name for name, prior in priors.items() if prior > 0]
+    if len(names) == 1:
+        return {names[0]: 1.0}
+    logs = np.array([float(log_likelihood(modelled[name], seen)) for name in names])
+    weights = np.array([priors[name] for name in names]) * (np.exp(logs - logs.max()) + FLOOR)
+    return dict(zip(names, (weights / weights.sum()).tolist(), strict=True))
+
+
+def deal(parts: dict[str, float], n: int) -> dict[str, FloatArray]:
+    """Deal ``n`` draws to the groups by their shares, which sum to 1, spread evenly: group to mask, shape (n,)."""
+    ends = np.cumsum(list(parts.values()))
+    # The golden ratio's multiples fill the unit interval evenly, so that every run of draws has its mix.
+    place = np.modf(np.arange(n) * 0.6180339887498949)[0]
+    group = np.minimum(np.searchsorted(ends, place, side="right"), len(ends) - 1)
+    return {name: group == number for number, name in enumerate(parts)}
+
+
 KIND = Kind(
     name="vertical",
     title="a vertical",
@@ -123,11 +159,7 @@ KIND = Kind(
     length_usual=(0.26, 0.15),
     repeatability=0.004,  # as a dipole, with radials and counterpoise laid as before
     usual=Usual(
-        r_ohm=(20.0, 190.0),
-        q=(5.5, 24.0),
-        bandwidth=(0.0, 0.11),
-        resonance="series",
-        overtones=(3.1,),
+        r_ohm=(20.0, 190.0), q=(5.5, 24.0), bandwidth=(0.0, 0.11), resonance="series", overtones=(3.1,)
     ),
     answer=answer,
     basis="the physics of shared tuning and 480 modelled verticals",

@@ -88,11 +88,7 @@ LOOP = Kind(
     length_usual=(1.045, 0.027),
     repeatability=0.004,  # as a dipole
     usual=Usual(
-        r_ohm=(50.0, 180.0),
-        q=(8.0, 26.0),
-        bandwidth=(0.0, 0.03),
-        resonance="series",
-        overtones=(2.0, 3.0),
+        r_ohm=(50.0, 180.0), q=(8.0, 26.0), bandwidth=(0.0, 0.03), resonance="series", overtones=(2.0, 3.0)
     ),
     # Closed, so little current on the coax; insulation is in no model of the trend. Common practice, no source.
     answer=answer_from_trend("loop", odd=0.015, unmodelled=0.015),

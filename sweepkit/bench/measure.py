@@ -221,11 +221,7 @@ def _box_behind(ends: Mapping[str, Draws], load: Draws, shown: np.ndarray, off: 
 
 
 def _fit_adapter(
-    ends: Mapping[str, Draws],
-    load: Draws,
-    f_hz: FloatArray,
-    load_ohm: FloatArray,
-    dice: np.random.Generator,
+    ends: Mapping[str, Draws], load: Draws, f_hz: FloatArray, load_ohm: FloatArray, dice: np.random.Generator
 ) -> LineFit:
     """An adapter as a piece of line, at some of the frequencies."""
     used = np.unique(np.round(np.linspace(0, f_hz.size - 1, LINE_POINTS)).astype(np.intp))

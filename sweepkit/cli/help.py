@@ -23,10 +23,7 @@ GROUPS = {
 ORDER = (FILES, ASKED, GEAR, WRITTEN, READ)
 SWEEP = "sample_sweeps/ridge_dipole_40m.s1p"
 EXAMPLES = {  # by command, in an order in which they run
-    "": (
-        f"sweepkit review {SWEEP} --measured-at feedpoint",
-        "sweepkit review --help",
-    ),
+    "": (f"sweepkit review {SWEEP} --measured-at feedpoint", "sweepkit review --help"),
     "review": (
         f"sweepkit review {SWEEP} --measured-at feedpoint",
         'sweepkit review sample_sweeps/valley_dipole_rg58.s1p --line "RG-58 15 m" --card',
@@ -86,10 +83,7 @@ EXAMPLES = {  # by command, in an order in which they run
     ),
     "log list": ("sweepkit log list", "sweepkit log list --antenna dipole"),
     "log show": ("sweepkit log show 1", "sweepkit log show S1"),
-    "log edit": (
-        'sweepkit log edit 1 --set note="rained"',
-        "sweepkit log edit S1 --set ground=wet",
-    ),
+    "log edit": ('sweepkit log edit 1 --set note="rained"', "sweepkit log edit S1 --set ground=wet"),
     "log figures": ("sweepkit log figures", "sweepkit log figures --json"),
     "log export": ("sweepkit log export all-of-it", "sweepkit log export all-of-it-2 --log sweepkit.sqlite"),
     "log import": ("sweepkit log import all-of-it", "sweepkit log import all-of-it --log other.sqlite"),

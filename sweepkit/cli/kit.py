@@ -135,9 +135,7 @@ def new(
 
 
 @command
-def check(
-    file: Path = argument("FILE", "A kit.toml."),
-) -> Exit:
+def check(file: Path = argument("FILE", "A kit.toml.")) -> Exit:
     """Read a kit.toml and say what it tells and what its defaults are."""
     from sweepkit.cli.log_shown import wrapped
     from sweepkit.kit import read_kit

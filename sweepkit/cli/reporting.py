@@ -119,12 +119,7 @@ def text_of_page(page: Page, *, explain: bool) -> str:
 
 
 def report_reviews(
-    reviews: Sequence[Review],
-    path: Path,
-    inputs: Sequence[Path],
-    *,
-    page: Callable[..., Page],
-    force: bool,
+    reviews: Sequence[Review], path: Path, inputs: Sequence[Path], *, page: Callable[..., Page], force: bool
 ) -> None:
     """The report of ``sweepkit review``: a page for each answer, up to 12; none writes nothing."""
     if len(reviews) > MOST_PAGES:

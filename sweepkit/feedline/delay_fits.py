@@ -11,8 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.feedline.many_resonances import LINE_OHMS, Rows, fit_resonances, relative_to
-from sweepkit.feedline.one_resonance import WIDEST, least_detuned
+from sweepkit.feedline.many_resonances import (
+    LINE_OHMS,
+    WIDEST,
+    Rows,
+    fit_resonances,
+    least_detuned,
+    relative_to,
+)
 from sweepkit.feedline.weighed_delays import far_ends, stand_alone
 
 LEAST_POINTS = 15

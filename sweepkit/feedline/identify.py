@@ -105,10 +105,7 @@ def _possible_ends(sweeps: Sequence[SweptEnd]) -> list[tuple[float | None, ...]]
 
 
 def _with_ends(
-    sweeps: Sequence[SweptEnd],
-    ends: tuple[float | None, ...],
-    echoes: list[Echo],
-    reference_ohm: float,
+    sweeps: Sequence[SweptEnd], ends: tuple[float | None, ...], echoes: list[Echo], reference_ohm: float
 ) -> Identified:
     """The simplest line with these ends: uniform, else with joints."""
     known = [replace(sweep, end=end) for sweep, end in zip(sweeps, ends, strict=True)]

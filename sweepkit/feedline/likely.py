@@ -34,8 +34,7 @@ from sweepkit.feedline.delay_fits import (
     thinned,
     vertex,
 )
-from sweepkit.feedline.many_resonances import LINE_OHMS, Rows, relative_to, residues
-from sweepkit.feedline.one_resonance import USUAL_VELOCITY_FACTOR
+from sweepkit.feedline.many_resonances import LINE_OHMS, USUAL_VELOCITY_FACTOR, Rows, relative_to, residues
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.feedline.weighed_delays import ends_as_antenna, far_ends, weigh_delays
 from sweepkit.figures import Figure

@@ -17,8 +17,14 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis.moebius import Moebius
 from sweepkit.conversions import ComplexArray, FloatArray
-from sweepkit.feedline.many_resonances import LEAST_POLE, LINE_OHMS, Rows, fit_resonances, relative_to
-from sweepkit.feedline.one_resonance import most_lost_np
+from sweepkit.feedline.many_resonances import (
+    LEAST_POLE,
+    LINE_OHMS,
+    Rows,
+    fit_resonances,
+    most_lost_np,
+    relative_to,
+)
 
 LEAST_S = 15e-9  # round trip; shorter ones, 1.5 m of coax, are chokes and leads; our choice
 CHOKE_S = 12e-9  # round trip of the winding of a choke at the feedpoint, 1.2 m of coax

@@ -58,10 +58,7 @@ def _known(table: Table) -> dict[str, Any]:
     return {
         "z0_ohm": table.number("z0_ohm", example="50", limit="z0_ohm"),
         "velocity_factor": table.number(
-            "velocity_factor",
-            example="0.66",
-            limit="velocity_factor",
-            remark="a share of the speed of light",
+            "velocity_factor", example="0.66", limit="velocity_factor", remark="a share of the speed of light"
         ),
         "k1_db_per_100m": _loss(table, "k1", "1.38"),
         "k2_db_per_100m": _loss(table, "k2", "0.0135"),

@@ -227,10 +227,8 @@ def _antenna(table: Table, lines: dict[str, LinePiece], boxes: dict[str, Box]) -
         )
     line = table.texts("line", example="spool")
     ratio, box = _transformer(table, boxes)
-    try:
+    with table.at("line"):
         resolve_pieces(line, lines)
-    except BadInput as error:
-        raise table.error("line", f"{table.name}.line: {error.text}") from error
     lie_there = {"radial_height_m": 0.0} if _lie_on_ground(table) else {}
     return _filled(
         AntennaNote,
@@ -270,13 +268,10 @@ def _whip_range(table: Table) -> tuple[float, float] | None:
     ends = table.texts("whip_range", example='["1.8 m", "4.0 m"]')
     if not ends:
         return None
-    try:
+    with table.at("whip_range"):
         lengths = [parse_length_m(end) for end in ends]
-    except BadInput as error:
-        raise table.error("whip_range", f"{table.name}.whip_range: {error.text}") from error
-    if len(lengths) != 2:
-        text = 'a shortest and a longest whip were expected; write ["1.8 m", "4.0 m"]'
-        raise table.error("whip_range", f"{table.name}.whip_range: {text}")
+        if len(lengths) != 2:
+            raise BadInput('a shortest and a longest whip were expected; write ["1.8 m", "4.0 m"]')
     return lengths[0], lengths[1]
 
 
@@ -285,10 +280,8 @@ def _choke_at(table: Table) -> str | None:
     text = table.text("choke_at", example='"0 m"') if "choke_at" in table.values else None
     if text in (None, "none"):
         return text
-    try:
+    with table.at("choke_at"):
         length_m = parse_length_m(text)
-    except BadInput as error:
-        raise table.error("choke_at", f"{table.name}.choke_at: {error.text}") from error
     if length_m < 0:
         raise table.error(
             "choke_at", f"{table.name}.choke_at is {text!r}; 0 m at the box, a length or none was expected"

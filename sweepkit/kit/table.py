@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
 from sweepkit.errors import BadInput
 from sweepkit.limits import complaint
-from sweepkit.quantities import (
-    parse_frequency_hz,
-    parse_impedance_ratio,
-    parse_inductance_h,
-    parse_length_m,
-)
+from sweepkit.quantities import parse_frequency_hz, parse_impedance_ratio, parse_inductance_h, parse_length_m
 from sweepkit.visible import visible
 
 LONGEST_NAME = 100  # letters; common practice, no source
@@ -43,6 +39,14 @@ class Table:
     def error(self, key: str, text: str) -> BadInput:
         """The mistake at a key, with its line."""
         return BadInput(text, line=self.lines.line_of(*self.where, key))
+
+    @contextmanager
+    def at(self, key: str) -> Iterator[None]:
+        """What cannot be read within is a mistake at a key."""
+        try:
+            yield
+        except BadInput as error:
+            raise self.error(key, f"{self._path(key)}: {error.text}") from error
 
     def refuse_unknown(self, known: tuple[str, ...]) -> None:
         """Raise at the first key that is not known, with the nearest one that is."""
@@ -106,10 +110,8 @@ class Table:
     def frequencies_hz(self, key: str, *, example: str) -> tuple[float, ...] | None:
         """Frequencies with their unit [Hz], each above 0, or ``None`` where the key is left out."""
         texts = self.texts(key, example=example)
-        try:
-            listed = tuple(parse_frequency_hz(text) for text in texts)
-        except BadInput as error:
-            raise self.error(key, f"{self._path(key)}: {error.text}") from error
+        with self.at(key):
+            listed = tuple(map(parse_frequency_hz, texts))
         if any(not f_hz > 0 for f_hz in listed):
             raise self._wrong(key, "frequencies above 0 were expected", f'{key} = ["{example}"]')
         return listed or None
@@ -181,10 +183,8 @@ class Table:
             return None
         if not isinstance(value, str):
             raise self._wrong(key, "a number with its unit, in quotes, was expected", example)
-        try:
+        with self.at(key):
             return parse(value)
-        except BadInput as error:
-            raise self.error(key, f"{self._path(key)}: {error.text}") from error
 
     def _path(self, key: str) -> str:
         """The key with its place."""

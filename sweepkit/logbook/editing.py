@@ -118,11 +118,7 @@ def _edit_from(uid: str, at: str, setup_id: Any, sweep_id: Any, name: str, old: 
 
 
 def write_facts(
-    connection: LogConnection,
-    record: Setup | LoggedSweep,
-    facts: dict[str, Any],
-    *,
-    taken_over: list[str],
+    connection: LogConnection, record: Setup | LoggedSweep, facts: dict[str, Any], *, taken_over: list[str]
 ) -> None:
     """Replace the facts of a record, inside a transaction."""
     kept = {name: value for name, value in facts.items() if value is not None}

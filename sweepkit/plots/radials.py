@@ -92,13 +92,7 @@ def plot_radials(
 
 
 def _draw_panel(
-    axes: Axes,
-    counts: Sequence[int],
-    figures: Sequence[Value],
-    *,
-    label: str,
-    scale: float,
-    is_last: bool,
+    axes: Axes, counts: Sequence[int], figures: Sequence[Value], *, label: str, scale: float, is_last: bool
 ) -> None:
     """One quantity; the numbers of radials stand below the last alone."""
     from matplotlib.ticker import MaxNLocator

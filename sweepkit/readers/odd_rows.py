@@ -140,10 +140,7 @@ def of_neighbours(nearer: np.ufunc, sizes: FloatArray, end: float) -> FloatArray
     around = np.full((*sizes.shape[:-1], sizes.shape[-1] + 4), end)
     around[..., 2:-2] = sizes
     return np.asarray(
-        nearer(
-            nearer(around[..., :-4], around[..., 1:-3]),
-            nearer(around[..., 3:-1], around[..., 4:]),
-        )
+        nearer(nearer(around[..., :-4], around[..., 1:-3]), nearer(around[..., 3:-1], around[..., 4:]))
     )
 
 

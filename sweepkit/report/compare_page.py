@@ -73,10 +73,7 @@ def compare_page(
             *comparison.not_shown,
         ),
         cautions_title="To bear in mind",
-        provenance=(
-            *((("logbook", logbook),) if logbook else ()),
-            *list_provenance(sweeps, made or Made()),
-        ),
+        provenance=(*((("logbook", logbook),) if logbook else ()), *list_provenance(sweeps, made or Made())),
     )
 
 

@@ -29,11 +29,7 @@ LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested fi
 
 
 def diagnose_page(
-    diagnosis: Diagnosis,
-    sweeps: Sequence[Sweep],
-    *,
-    reviews: Sequence[Review] = (),
-    made: Made | None = None,
+    diagnosis: Diagnosis, sweeps: Sequence[Sweep], *, reviews: Sequence[Review] = (), made: Made | None = None
 ) -> Page:
     """The page of one diagnosis and the sweeps it rests on, in the order they were taken; no reviews, no picture."""
     first = _cheapest(diagnosis)

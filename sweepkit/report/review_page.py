@@ -142,11 +142,9 @@ def _count(review: Review) -> str:
 def subtitle(review: Review) -> str:
     """What was swept, and where it was measured."""
     sweep = review.sweep
-    place = {
-        "radio": "at the radio",
-        "feedpoint": "at the feedpoint",
-        "unknown": "place not told",
-    }[review.planes.measured_at]
+    place = {"radio": "at the radio", "feedpoint": "at the feedpoint", "unknown": "place not told"}[
+        review.planes.measured_at
+    ]
     several = f"{_count(review)}; the first: " if len(review.sweeps) > 1 else ""
     phase = "" if sweep.phase == "signed" else "; no phase in the file, so no impedance"
     span = f"{sweep.f_hz[0] / 1e6:.3f} to {sweep.f_hz[-1] / 1e6:.3f} MHz"
@@ -251,10 +249,7 @@ def _planes(review: Review) -> Iterator[tuple[str, Plane]]:
         yield "At the feedpoint, which is the radio", review.feedpoint
         return
     if review.radio is not None:
-        yield (
-            (UNTOLD_PLACE if review.planes.measured_at == "unknown" else "At the radio"),
-            review.radio,
-        )
+        yield ((UNTOLD_PLACE if review.planes.measured_at == "unknown" else "At the radio"), review.radio)
     if review.feedpoint is not None:
         yield "At the feedpoint", review.feedpoint
 

@@ -167,11 +167,7 @@ def _with_headings(lines: list[str], shape: Layout) -> Layout:
                 between.append(number)
     _refuse_lost_rows(lines, shape, between, headings_line)
     return replace(
-        shape,
-        headings=headings,
-        headings_line=headings_line,
-        units=units,
-        preamble=tuple(reversed(preamble)),
+        shape, headings=headings, headings_line=headings_line, units=units, preamble=tuple(reversed(preamble))
     )
 
 

@@ -26,11 +26,7 @@ from sweepkit.readers.order import PrintedNumber, PrintedRow, Rows
 from sweepkit.readers.sign_recovery import touches_zero_like_a_size
 from sweepkit.readers.tables.agreement import agreed_reference, stated_reference, with_owner_settled
 from sweepkit.readers.tables.cells import SEPARATORS, split_unit
-from sweepkit.readers.tables.columns import (
-    frequency_column,
-    name_columns,
-    reflection_columns,
-)
+from sweepkit.readers.tables.columns import frequency_column, name_columns, reflection_columns
 from sweepkit.readers.tables.frequencies import table_frequencies
 from sweepkit.readers.tables.grid import Grid, cells_of_row, read_grid
 from sweepkit.readers.tables.headings import Column
