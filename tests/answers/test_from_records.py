@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 import sweepkit
+from sweepkit.answers.diagnosis import hold_against
+from sweepkit.kit.known import KnownAntenna
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sweeps"
 DIPOLE, LONG = SAMPLES / "ridge_dipole_40m.s1p", SAMPLES / "ridge_dipole_40m_long.s1p"
@@ -54,9 +56,17 @@ ASKED = {
     ),
     "diagnose": (
         lambda log: sweepkit.diagnose(
-            SAMPLES / "meadow_vertical_2.s1p", antenna="meadow", log=log, measured_at="radio", draws=DRAWS
+            SAMPLES / "meadow_vertical_2.s1p",
+            antenna="meadow",
+            log=log,
+            site="marsh",
+            measured_at="radio",
+            draws=DRAWS,
         ),
-        ["diagnose", SAMPLES / "meadow_vertical_2.s1p", "--antenna", "meadow", "--measured-at", "radio"],
+        [
+            *["diagnose", SAMPLES / "meadow_vertical_2.s1p", "--antenna", "meadow", "--site", "marsh"],
+            *["--measured-at", "radio"],
+        ],
     ),
     "diagnose, place of the record": (
         lambda log: sweepkit.diagnose(
@@ -135,3 +145,18 @@ def test_what_goes_together_is_asked_for_together(log):
         sweepkit.measure_line(SPOOL, ends="open", piece="spool")
     with pytest.raises(sweepkit.BadInput, match="antenna 'nobody' is not in the kit"):
         sweepkit.review(DIPOLE, antenna="nobody", log=log)
+
+
+def test_what_is_told_goes_before_setup_toml_and_no_line_is_told_too():
+    now, good = (
+        sweepkit.read_sweep(SAMPLES / "outings" / f"2026-{day}_ridge_dipole" / f"ridge_dipole_{name}.s1p")
+        for day, name in (("08-08", "0808"), ("05-16", "0516"))
+    )
+    told = dict.fromkeys(("kind", "changed", "rung", "antenna", "site", "open_log"))
+    for lines, said in (((), "kind, putting"), (None, "kind, line, putting")):
+        held = hold_against(
+            [now], good, KnownAntenna(), sweepkit.Kit(), lines=lines, measured_at="radio", **told
+        )
+        assert held.told["kind"] == "dipole"
+        assert held.told["lines"] == () if lines == () else held.told["lines"]
+        assert f"beside the files: {said} up again" in held.notes[0]
