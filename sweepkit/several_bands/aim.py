@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray, mismatch_loss_db_from_gamma_abs
 from sweepkit.several_bands.answer import Aim
@@ -13,7 +14,33 @@ from sweepkit.several_bands.curve import BestInside
 from sweepkit.several_bands.seen import REACH
 
 ALIKE_DB = 0.004  # of the aim: lengths that differ by less are equally good
+NO_WORSE_DB = 0.02  # by which a place that is set aside may be worse in the middle of the draws: not seen
+LEAST_GAIN_DB = 0.05  # less is not worth touching the antenna for
 LENGTHS = 221  # tried within reach: a thousandth of the length apart
+
+
+@dataclass(frozen=True, eq=False)
+class Best:
+    """The best of the changes tried, that of each draw [m], and what the best gains on each draw [dB], shape (draws,).
+
+    ``set_aside``: the place that no change surely betters, where the gain is that of the worst of the others.
+    """
+
+    number: int
+    each_m: FloatArray
+    gain_db: FloatArray
+    set_aside: int | None = None
+
+
+def is_surely_gained(gain_db: FloatArray) -> bool:
+    """Whether a gain on draws, the measured one first, is worth a change and told from nothing."""
+    return bool(gain_db[0] >= LEAST_GAIN_DB) and least_gain_db(gain_db) > 0
+
+
+def least_gain_db(gain_db: FloatArray) -> float:
+    """The low end of the interval of a gain. [dB]"""
+    known = gain_db[np.isfinite(gain_db)]
+    return float(np.quantile(known[1:], 0.025)) if known.size > 1 else float(gain_db[0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,12 +64,29 @@ class Losses:
             value = self.loss_db.max(axis=0)
         return np.where(np.isfinite(value), value, np.inf)
 
-    def best(self, aim: Aim) -> tuple[int, FloatArray]:
-        """The change with the least loss by the middle of the draws, and that of each draw, shape (draws,)."""
+    def best(self, aim: Aim) -> Best:
+        """The change with the least loss by the aim.
+
+        No place is to be worse than it must be: where no change surely betters the worst place, it is set aside, and of
+        the changes that do not make it worse the one is taken that is best for the worst of the others.
+        """
         value = self.of(aim)
-        usual = np.where(np.isfinite(value[0]), np.median(value, axis=0), np.inf)
-        each = self.change_m[[_middle_of_least(one) for one in value]]
-        return _middle_of_least(usual), each
+        best = self._best(value, np.isfinite(value[0]))
+        if aim == "mean" or len(self.loss_db) < 2 or is_surely_gained(best.gain_db):
+            return best
+        usual_db = np.median(np.where(np.isfinite(self.loss_db), self.loss_db, np.inf), axis=1)
+        worst = int(np.argmax(usual_db[:, self.unchanged]))
+        others = replace(self, loss_db=np.delete(self.loss_db, worst, axis=0))
+        not_worse = usual_db[worst] <= usual_db[worst, self.unchanged] + NO_WORSE_DB
+        second = others._best(others.of(aim), np.isfinite(value[0]) & not_worse)
+        return replace(second, set_aside=worst) if is_surely_gained(second.gain_db) else best
+
+    def _best(self, value: FloatArray, allowed: NDArray[np.bool_]) -> Best:
+        """By the middle of the draws of a loss, shape (draws, m), among the changes allowed."""
+        usual = np.where(allowed, np.median(value, axis=0), np.inf)
+        number = _middle_of_least(usual)
+        each_m = self.change_m[[_middle_of_least(np.where(allowed, one, np.inf)) for one in value]]
+        return Best(number, each_m, value[:, self.unchanged] - value[:, number])
 
 
 def _middle_of_least(loss_db: FloatArray) -> int:

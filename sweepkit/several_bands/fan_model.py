@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.conversions import FloatArray
 from sweepkit.several_bands.middle import middle_first
@@ -18,13 +19,14 @@ from sweepkit.several_bands.middle import middle_first
 # octaves and up to 0.10 between neighbours in models of others.
 COUPLING = (
     (0.0, 0.15, 0.10),
-    (0.31, 0.12, 0.055),
-    (0.40, 0.072, 0.035),
+    (0.31, 0.13, 0.067),
+    (0.40, 0.10, 0.050),
     (0.69, 0.030, 0.010),
     (1.1, 0.012, 0.002),
     (2.0, 0.008, 0.001),
 )
 COUPLING_SPREAD = 0.4  # logarithmic
+PAST_ANOTHER = 0.5  # of what a longer pair does past one in between: own fans
 # The third overtone of a longer pair, over its first: 3.086 alone, 3.126 beside a pair in between, each within 0.5 %
 # over 7 to 11 m of height, 5 to 25 degrees of droop and three soils (own wire models; insulation on top).
 OVERTONE, OVERTONE_PAST, OVERTONE_SIGMA = 3.086, 3.126, 0.006
@@ -51,12 +53,21 @@ def fan_slopes(
     apart, longer, shorter = np.array(COUPLING).T
     size = np.where(above > 0, np.interp(above, apart, longer), np.interp(-above, apart, shorter))
     count = middle_hz.size
-    others = -size * np.exp(dice.normal(0, COUPLING_SPREAD, (together.shape[0], count, count)))
-    others -= mixed_slopes(middle_hz, wanted_hz, together.shape[0], twins, dice)
+    size = np.where((above > 0) & _between(middle_hz), PAST_ANOTHER * size, size)
+    size = size * np.exp(dice.normal(0, COUPLING_SPREAD, (together.shape[0], count, count)))
+    mixed = mixed_slopes(middle_hz, wanted_hz, together.shape[0], twins, dice)
+    own = 1 - np.clip(mixed.sum(axis=2), 0.0, 1.0)  # what of a dip is its pair's
+    others = -size * own[:, :, np.newaxis] * own[:, np.newaxis, :] - mixed
     others[:, np.arange(count), np.arange(count)] = 0.0
     others = middle_first(others)
     others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
     return others
+
+
+def _between(middle_hz: FloatArray) -> NDArray[np.bool_]:
+    """Whether a pair dips between those of two others, the higher one first, shape (places, places)."""
+    between = (middle_hz[:, np.newaxis, np.newaxis] > middle_hz) & (middle_hz > middle_hz[:, np.newaxis])
+    return np.asarray(between.any(axis=-1))
 
 
 def mixed_slopes(
@@ -74,8 +85,7 @@ def mixed_slopes(
     where it shows, tells where the overtone lies.
     """
     count = middle_hz.size
-    between = (middle_hz[:, np.newaxis, np.newaxis] > middle_hz) & (middle_hz > middle_hz[:, np.newaxis])
-    ratio = np.where(between.any(axis=-1), OVERTONE_PAST, OVERTONE)
+    ratio = np.where(_between(middle_hz), OVERTONE_PAST, OVERTONE)
     overtone = np.log(ratio) + dice.normal(0, OVERTONE_SIGMA, (n, count, count))
     act = OVERTONE_ACTS * np.exp(dice.normal(0, OVERTONE_ACTS_SPREAD, (n, count, count)))
     above = np.log(middle_hz[:, np.newaxis] / middle_hz)

@@ -191,18 +191,18 @@ class _Answer:
     def plan(self) -> BandsPlan:
         """The plan."""
         wire, wish = self.wire, self.wire.wish
-        index, each_m = wire.losses.best(wish.aim)
-        full_m, value = float(wire.losses.change_m[index]), wire.losses.of(wish.aim)
+        best, value = wire.losses.best(wish.aim), wire.losses.of(wish.aim)
+        index, full_m = best.number, float(wire.losses.change_m[best.number])
         now_db, after_db = value[:, wire.losses.unchanged], value[:, index]
-        gain_db = now_db - after_db
-        action, reason = decide_by_gain(gain_db, wish.aim, full_m)
+        set_aside = None if best.set_aside is None else wire.places[best.set_aside].place.name
+        action, reason = decide_by_gain(best.gain_db, wish.aim, full_m, set_aside=set_aside)
         comes_near = self._comes_near(full_m)
         findings = list(self._rebuild(index)) if comes_near else [self._far_off()]
         if not comes_near:
             action, reason = "leave", f"{findings[0].text}; another length within reach helps little"
         rows = self._rows(full_m if action != "leave" else 0.0)
         then_db = after_db if action != "leave" else now_db
-        move = self._move(full_m, each_m, action)
+        move = self._move(full_m, best.each_m, action)
         findings += notice_losses(rows)
         return BandsPlan(
             files=self.wire.around.files,
@@ -344,9 +344,9 @@ class _Answer:
     def _other(self) -> OtherAim:
         wire = self.wire
         aim: Aim = "worst" if wire.wish.aim == "mean" else "mean"
-        index, each_m = wire.losses.best(aim)
-        full_m = float(wire.losses.change_m[index])
-        value = wire.losses.of(aim)[:, index]
+        best = wire.losses.best(aim)
+        full_m = float(wire.losses.change_m[best.number])
+        value = wire.losses.of(aim)[:, best.number]
         ln_change = wire.ln_change(full_m)[:, 0]
         bands = []
         for number, place in enumerate(wire.places):
@@ -358,7 +358,7 @@ class _Answer:
                     none if then is None else then.state.bare(self.wire.around.with_interval).best_swr,
                 )
             )
-        spread = np.append(full_m, each_m[1:] if self.wire.around.with_interval else [])
+        spread = np.append(full_m, best.each_m[1:] if self.wire.around.with_interval else [])
         return OtherAim(Figure.from_draws(spread, reason=""), self._figure(value), tuple(bands))
 
     def _sensitivities(self) -> list[Sensitivity]:

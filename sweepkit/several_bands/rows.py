@@ -8,11 +8,11 @@ import numpy as np
 
 from sweepkit.conversions import FloatArray
 from sweepkit.figures import Figure
+from sweepkit.several_bands.aim import LEAST_GAIN_DB, least_gain_db
 from sweepkit.several_bands.answer import Action, Aim, BandRow, Effect, State
 from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.state import Drawn
 
-LEAST_GAIN_DB = 0.05  # less is not worth touching the antenna for
 SHARE_LOST = 0.1  # of a place within the limit: so much is a loss too
 LEAST_SEEN_DB = 0.02  # of a place's loss: smaller changes are the same
 
@@ -80,18 +80,24 @@ def figure_of(values: FloatArray, *, with_interval: bool) -> Figure:
     )
 
 
-def decide_by_gain(gain_db: FloatArray, aim: Aim, full_m: float) -> tuple[Action, str]:
-    """Leave what takes too little off the loss by the aim, shape (draws,), or what is not told from nothing."""
-    gain, known = float(gain_db[0]), gain_db[np.isfinite(gain_db)]
-    least = float(np.quantile(known[1:], 0.025)) if known.size > 1 else gain
+def decide_by_gain(
+    gain_db: FloatArray, aim: Aim, full_m: float, *, set_aside: str | None = None
+) -> tuple[Action, str]:
+    """Leave what takes too little off the loss by the aim, shape (draws,), or what is not told from nothing.
+
+    ``set_aside``: a place that no change surely betters, where the gain is that of the others.
+    """
+    gain = float(gain_db[0])
     what = "the mean of the losses" if aim == "mean" else "the loss of the worst place"
+    if set_aside is not None:
+        what = f"the loss of the worst place but {set_aside}, which no length surely betters"
     if gain < LEAST_GAIN_DB:
         said_db = np.floor(100 * max(gain, 0.0)) / 100
         return (
             "leave",
             f"a change gains {said_db:.2f} dB of {what}; less than {LEAST_GAIN_DB} is left alone",
         )
-    if least <= 0:
+    if least_gain_db(gain_db) <= 0:
         return (
             "leave",
             f"a change would gain {gain:.2f} dB of {what}, which the sweep does not tell from nothing",

@@ -17,6 +17,7 @@ from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.reviews.next_sweep import NextSweep, sweep_across
 from sweepkit.reviews.plane import LARGEST_GAMMA, swr_figure
+from sweepkit.several_bands.aim import LEAST_GAIN_DB
 from sweepkit.several_bands.answer import (
     Action,
     BandRow,
@@ -29,7 +30,7 @@ from sweepkit.several_bands.answer import (
 )
 from sweepkit.several_bands.fitted_whip import SAME_WHIP_M, FittedWhip, Modelled
 from sweepkit.several_bands.notices import notice_line, notice_losses, notice_reviews, stopped
-from sweepkit.several_bands.rows import LEAST_GAIN_DB, figure_of, row_of, unseen
+from sweepkit.several_bands.rows import figure_of, row_of, unseen
 from sweepkit.several_bands.seen import Around, SeenAll, SeenPlace, sweep_for
 from sweepkit.several_bands.settings_doubted import contradiction, two_settings
 from sweepkit.several_bands.state import Drawn, grid_of, state_now, verdict_at_radio
