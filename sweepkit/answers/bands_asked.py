@@ -20,7 +20,6 @@ from sweepkit.several_bands.from_sweeps import (
     plan_random_from_sweeps,
     plan_whip_from_sweeps,
 )
-from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.parts_told import TITLES, PartsWish
 from sweepkit.several_bands.places import Place, by_place, parse_lengths_m, places_of
 from sweepkit.several_bands.random_wire import RandomWish
@@ -33,6 +32,7 @@ from sweepkit.several_bands.told import (
 )
 from sweepkit.several_bands.whip_model import Coil, Ground
 from sweepkit.several_bands.whip_told import WhipWish
+from sweepkit.several_bands.wire_drawn import WireWish
 from sweepkit.sweep import Sweep
 from sweepkit.trim.request import (
     MOVES,

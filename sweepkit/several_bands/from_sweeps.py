@@ -15,7 +15,7 @@ from sweepkit.reviews.review import file_json
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.earlier import EarlierLength
 from sweepkit.several_bands.notices import notice_box
-from sweepkit.several_bands.one_wire import WireWish, plan_one_wire
+from sweepkit.several_bands.one_wire import plan_one_wire
 from sweepkit.several_bands.parts import plan_parts
 from sweepkit.several_bands.parts_told import EarlierPart, PartsWish, refuse_untold
 from sweepkit.several_bands.places import Place
@@ -23,6 +23,7 @@ from sweepkit.several_bands.random_wire import RandomWish, plan_random_wire
 from sweepkit.several_bands.seen import MOST_DRAWS, Around, SeenAll, see_all
 from sweepkit.several_bands.whip import plan_whip
 from sweepkit.several_bands.whip_told import EarlierSetting, WhipWish
+from sweepkit.several_bands.wire_drawn import WireWish
 from sweepkit.sweep import Place as MeasuredAt
 from sweepkit.sweep import Sweep
 from sweepkit.trim.folds import draw_folds

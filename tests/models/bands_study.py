@@ -23,8 +23,8 @@ from sweepkit.kit import Kit
 from sweepkit.lines import LinePiece, parse_piece
 from sweepkit.several_bands.answer import BandsPlan
 from sweepkit.several_bands.from_sweeps import plan_bands
-from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import Place, places_of
+from sweepkit.several_bands.wire_drawn import WireWish
 from sweepkit.sweep import Sweep
 from sweepkit.trim.wire import EarlierState
 from tests.models.several_bands import WideEndFed, load

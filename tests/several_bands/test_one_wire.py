@@ -16,9 +16,9 @@ from sweepkit.several_bands.following import (
     follow_dips,
 )
 from sweepkit.several_bands.from_sweeps import plan_bands
-from sweepkit.several_bands.one_wire import WireWish
 from sweepkit.several_bands.places import places_of
 from sweepkit.several_bands.shared_dip import SharedDip
+from sweepkit.several_bands.wire_drawn import WireWish
 from sweepkit.several_bands.wrong_length import refuse_wrong_length
 from sweepkit.sweep import Sweep
 from sweepkit.trim.dip import DipEnsemble
