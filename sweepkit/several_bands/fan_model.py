@@ -27,20 +27,23 @@ COUPLING = (
 )
 COUPLING_SPREAD = 0.4  # logarithmic
 PAST_ANOTHER = 0.5  # of what a longer pair does past one in between: own fans
-# The third overtone of a longer pair, over its first: 3.086 alone (own wire models, within 0.5 % over 7 to 11 m of
-# height, 5 to 25 degrees of droop and three soils; insulation on top). Past a pair in between 3.126; as the two
-# resonances have losses, what their dips do is what lossless ones would do at 3.15.
-OVERTONE, OVERTONE_PAST, OVERTONE_SIGMA = 3.086, 3.15, 0.006
-# Half of how far two lossless resonances of one feedpoint keep apart at least: where a pair dips beside the third
-# overtone of another they push one another. 115 and 60 ohm, slopes of reactance of 4630 and 1800 ohm, and 48 + 71j ohm
-# that they share, side by side against 50 ohm, give 0.0242; how far the legs of ten own fans of 40, 20 and 15 m have
-# to go is told best by 0.0325 (0.24 % rms of the dip; 0.40 by 0.0242 and 3.126).
-OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 0.0325, 0.12
+# The third overtone of a longer pair, over its first: 3.086 alone, 3.126 beside a pair in between, each within 0.5 %
+# over 7 to 11 m of height, 5 to 25 degrees of droop and three soils (own wire models; insulation on top).
+OVERTONE, OVERTONE_PAST, OVERTONE_SIGMA = 3.086, 3.126, 0.012
+# Half of how far two resonances of one feedpoint keep apart at least: where a pair dips beside the third overtone of
+# another they push one another. 115 and 60 ohm, slopes of reactance of 4630 and 1800 ohm, and 48 + 71j ohm that they
+# share, side by side against 50 ohm (own wire models, 10 to 35 degrees apart, within a tenth); with their losses they
+# do as lossless ones would that keep further apart, by up to half.
+OVERTONE_ACTS, OVERTONE_ACTS_SPREAD = 0.0242, 0.3
 # An overtone that passes a dip is taken as at least so far from it, (x - o)(o' - x') over g^2: nearer than 1 the dip is
 # the overtone's as much as the pair's, and no length of the pair tells the two apart.
 OVERTONE_PASSING = 2.0
 # The other dip of the two says where the overtone lies: looked for so near, and read so well (it is shallow), in ln f.
 TWIN_NEAR, TWIN_SIGMA = 0.12, 0.006
+# Leg times frequency of a pair beside the third overtone of one for 40 m, over that of the pair in between, as
+# logarithm, once both dip where they are to: 23 own fans within 0.6 %, one sigma 0.26; other shapes and wires beside.
+LIKE_LEGS, LIKE_LEGS_SIGMA = 0.008, 0.005
+BESIDE_OVERTONE = 0.12  # of a dip that an overtone takes: less tells the pair well enough
 
 
 def fan_slopes(
@@ -64,6 +67,32 @@ def fan_slopes(
     others = middle_first(others)
     others[:, np.arange(count), np.arange(count)] = together - others.sum(axis=2)
     return others
+
+
+def with_like_legs(
+    matrix: FloatArray,
+    ln_f: FloatArray,
+    length_m: FloatArray,
+    wanted_hz: FloatArray,
+    dice: np.random.Generator,
+) -> FloatArray:
+    """Slopes weighed by the legs that they lead to, where an overtone makes a dip tell little of its pair.
+
+    Pairs of one wire that dip one above the other end alike: the leg times the frequency of the one beside an overtone
+    is that of the next longer pair but for ``LIKE_LEGS``. Longest pair first.
+    """
+    n, count = ln_f.shape
+    for p in range(2, count):
+        if float(-matrix[0, p, : p - 1].min()) < BESIDE_OVERTONE:
+            continue
+        step = np.linalg.solve(matrix, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
+        legs = np.log(length_m * wanted_hz) + step
+        miss = (legs[:, p] - legs[:, p - 1] - LIKE_LEGS) / LIKE_LEGS_SIGMA
+        weights = np.exp(-0.5 * (miss**2 - (miss**2).min()))
+        rows = dice.choice(n, n, p=weights / weights.sum())
+        matrix = matrix.copy()
+        matrix[:, p] = middle_first(matrix[rows, p])
+    return matrix
 
 
 def _between(middle_hz: FloatArray) -> NDArray[np.bool_]:

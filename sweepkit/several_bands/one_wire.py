@@ -126,7 +126,7 @@ class _Answer:
                 *notice_reviews(self.seen),
             ),
             cautions=_cautions(action, move, wish),
-            not_by_wire=tuple(not_by_wire(wire)),
+            not_by_wire=not_by_wire(wire, set_aside if action != "leave" else None),
             known_from=_known_from(wish, wire.learned_from),
             picture=self._picture(full_m, move.m),
         )

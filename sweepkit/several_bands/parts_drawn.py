@@ -15,7 +15,7 @@ from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S, length_text
 from sweepkit.several_bands.earlier import EarlierLength, agreeing, learn_slopes
-from sweepkit.several_bands.fan_model import TWIN_NEAR, fan_slopes
+from sweepkit.several_bands.fan_model import TWIN_NEAR, fan_slopes, with_like_legs
 from sweepkit.several_bands.following import Followed, NamedDip
 from sweepkit.several_bands.middle import middle_first
 from sweepkit.several_bands.parts_told import SHARES, EarlierPart, PartsWish
@@ -111,6 +111,7 @@ def draw_parts(
     if wish.kind == "fan":
         wanted_hz = np.array([each.place.middle_hz for each in ordered])
         matrix = fan_slopes(middle_hz, wanted_hz, own, _twins(ordered, dips), dice)
+        matrix = with_like_legs(matrix, ln_f, length_m, wanted_hz, dice)
     else:
         inner = length_m[np.newaxis, :] <= length_m[:, np.newaxis]
         worth = 1 + (dice.normal(0, TRAP_SECTION_SIGMA, (n, *inner.shape)) if wish.kind == "trap" else 0.0)

@@ -95,9 +95,9 @@ def feed_end(wire: Wire, rows: Sequence[BandRow]) -> list[FeedEnd]:
     return found
 
 
-def not_by_wire(wire: Wire) -> list[str]:
-    """Places that no length within reach brings below 3:1."""
-    said = []
+def not_by_wire(wire: Wire, set_aside: str | None) -> tuple[str, ...]:
+    """Places that no length within reach brings below 3:1, and the one that a move has set aside."""
+    said = [f"{set_aside}: no length surely betters it; the move is for the others."] if set_aside else []
     low_m, high_m = (wire.wish.length_m * share for share in REACH)
     limit_db = -10 * np.log10(1 - ((NOT_BELOW_SWR - 1) / (NOT_BELOW_SWR + 1)) ** 2)
     for place, loss_db in zip(wire.places, wire.losses.loss_db[:, 0], strict=True):
@@ -106,4 +106,4 @@ def not_by_wire(wire: Wire) -> list[str]:
                 f"{place.place.name}: not by the wire. No length from {low_m:.1f} to {high_m:.1f} m brings it "
                 f"below {NOT_BELOW_SWR:g}:1."
             )
-    return said
+    return tuple(said)
