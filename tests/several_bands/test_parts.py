@@ -5,7 +5,14 @@ import pytest
 
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
-from sweepkit.several_bands.fan_model import OVERTONE, OVERTONE_ACTS, mixed_slopes
+from sweepkit.several_bands.fan_model import (
+    LIKE_LEGS,
+    LIKE_LEGS_SIGMA,
+    OVERTONE,
+    OVERTONE_ACTS,
+    mixed_slopes,
+    with_like_legs,
+)
 from sweepkit.several_bands.from_sweeps import plan_parts_from_sweeps
 from sweepkit.several_bands.parts_told import PartsWish
 from sweepkit.several_bands.places import places_of
@@ -214,6 +221,40 @@ def test_an_overtone_that_passes_close_by_takes_no_more_than_its_own_way():
     wanted = np.array([7.2e6, OVERTONE * 7.2e6 * np.exp(-0.02)])
     mixed = mixed_slopes(hz, wanted, 4000, [[], []], np.random.default_rng(1))
     assert np.abs(mixed[:, 1, 0]).max() <= 1.0
+
+
+def three_pairs(n=3000):
+    """Dips 5, 2 and 3 % too low, the share that an overtone takes of the last one known to a third."""
+    share = np.random.default_rng(2).uniform(0.2, 0.7, n)
+    share[0] = np.median(share)
+    matrix = np.zeros((n, 3, 3))
+    matrix[:, 0, 0] = matrix[:, 1, 1] = -1.0
+    matrix[:, 2, 0], matrix[:, 2, 2] = -share, share - 1
+    wanted_hz = np.array([7.1e6, 14.175e6, 21.225e6])
+    return matrix, np.log(wanted_hz * [0.95, 0.98, 0.97]) + np.zeros((n, 1)), wanted_hz
+
+
+@pytest.mark.parametrize("off", [-0.01, 0.0, 0.01])
+def test_beside_an_overtone_the_leg_of_the_next_pair_tells_what_the_dip_does_not(off):
+    """Legs that end alike but for ``off``: from a third the last leg is known to the spread of such legs."""
+    matrix, ln_f, wanted_hz = three_pairs()
+    step = np.linalg.solve(matrix, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
+    length_m = np.array([10.6, 5.2, 3.5])
+    ends = np.log(length_m * wanted_hz) + np.median(step, axis=0)
+    length_m[2] *= np.exp(ends[1] - ends[2] + LIKE_LEGS + off)
+    told = with_like_legs(matrix, ln_f, length_m, wanted_hz, np.random.default_rng(3))
+    after = np.linalg.solve(told, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
+    legs = np.log(length_m * wanted_hz) + after
+    assert np.std(after[1:, 2]) < 0.7 * np.std(step[1:, 2])
+    assert np.median(legs[:, 2] - legs[:, 1]) == pytest.approx(LIKE_LEGS, abs=1.5 * LIKE_LEGS_SIGMA)
+    assert np.array_equal(told[:, :2], matrix[:, :2])
+
+
+def test_without_an_overtone_beside_it_a_dip_tells_its_pair_alone():
+    matrix, ln_f, wanted_hz = three_pairs()
+    matrix[:, 2] = [-0.02, -0.03, -0.95]
+    told = with_like_legs(matrix, ln_f, np.array([10.6, 5.2, 3.5]), wanted_hz, np.random.default_rng(3))
+    assert told is matrix
 
 
 def test_an_earlier_sweep_of_a_fan_that_shows_no_change_is_left_out():
