@@ -56,13 +56,13 @@ def test_two_states_of_an_antenna_share_line_and_calibration():
 
 def test_two_calibrations_are_noticed_and_what_was_told_is_kept():
     noticed = 0
-    for k in range(12):
+    for k in range(8):
         outing = share([swept(2 * k, k, k), swept(2 * k + 1, k, k + 50)], CHAIN, MODEL, reference_ohm=50.0)
         if outing.learned is None:
             noticed += 1
             assert outing.finding.code == "outing-disagrees"
             assert "times worse" not in outing.finding.text
-    assert noticed >= 11
+    assert noticed >= 7
 
 
 def test_two_lines_are_mostly_noticed():

@@ -170,9 +170,8 @@ def test_a_two_port_file_is_measured_through(run, tmp_path):
     told = answer(run("feedline", path, "--end", "through", "--type", "RG-58", "--json", "--draws", "50"))
     assert told["length_m"]["value"] == pytest.approx(15.0, rel=0.02)
     assert told == answer(run("feedline", path, "--type", "RG-58", "--json", "--draws", "50"))
-    report = tmp_path / "jumper.html"
-    assert run("feedline", path, "--draws", "50", "--report", report).returncode == 0
-    assert "between two ports in jumper" in report.read_text(encoding="utf-8")
+    said = " ".join(run("feedline", path, "--draws", "50").stdout.split())
+    assert "between two ports in jumper" in said
     two = run("feedline", path, "--end", "through", path, "--end", "open")
     assert two.returncode == 2
     assert "through for one two-port file alone" in two.stderr

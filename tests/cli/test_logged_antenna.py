@@ -103,8 +103,9 @@ def test_one_answer_of_several_takes_the_antenna_as_it_stood_at_each(run, sample
     assert run("review", before, again, joined, *changed, *FEW).returncode == 0
 
 
-def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, samples, tmp_path):
-    """Another sweep of it in a file of its own: causes of every kind are weighed, none is refused."""
+@pytest.fixture
+def glade(run, samples, tmp_path):
+    """A fan in the logbook, and another sweep of it in a file of its own."""
     log = ("--antenna", "glade", "--log", tmp_path / "log.sqlite", "--measured-at", "feedpoint")
     told = ("--set", "kind=fan", "--set", "lengths=40 m=10.72 m, 20 m=5.34 m", "--site", "glade")
     added = run("log", "add", samples / "glade_fan.s1p", *told, *log)
@@ -112,9 +113,19 @@ def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, sampl
     assert "not known yet: when, line;" in added.stderr
     again = tmp_path / "again.s1p"
     again.write_text((samples / "glade_fan.s1p").read_text(encoding="utf-8") + "! again\n", encoding="utf-8")
-    reviewed = answer(run("review", again, *log, "--site", "glade", "--json"))
+    return again, log
+
+
+def test_an_antenna_of_several_dipoles_is_held_against_its_last_sweep(run, glade):
+    again, log = glade
+    reviewed = answer(run("review", again, *log, "--site", "glade", "--json", "--draws", "100"))
     codes = {finding["code"] for finding in reviewed["findings"]}
     assert codes >= {"inside-usual", "nothing-wrong-since"}
+
+
+def test_an_antenna_of_several_dipoles_is_refused_nowhere(run, samples, glade):
+    """Causes of every kind are weighed, and trim is asked for all its bands."""
+    again, log = glade
     lines = run("review", again, *log, "--draws", "0").stdout.replace("\\\n", " ").splitlines()
     [line] = [shlex.split(line) for line in lines if "sweepkit trim" in line]
     assert [line[at + 1] for at, word in enumerate(line) if word == "--band"] == ["40 m", "20 m"]

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from sweepkit.diagnosis.answer import Diagnosis, Hypothesis, Outcome
+from sweepkit.readers import read_sweep
+from sweepkit.records.beside import read_beside
 from sweepkit.report.diagnose_page import diagnose_page
 from sweepkit.report.page_text import page_text
 
@@ -144,10 +146,7 @@ def test_an_option_goes_before_setup_toml(run):
     assert "putting up again" not in done.stderr
 
 
-def test_files_of_two_states_or_two_places_are_said(run):
-    longer = APRIL.with_name("ridge_dipole_0418_1.s1p")
-    done = run("diagnose", AUGUST, "--baseline", longer, "--json")
-    assert "setup.toml tells another length and tail of these files" in done.stderr
+def test_files_of_two_places_are_no_pair(run):
     may, june = (
         OUTINGS / f"2026-{day[:2]}-{day[2:]}_meadow_whip" / f"meadow_whip_{day}.s1p"
         for day in ("0530", "0627")
@@ -155,6 +154,12 @@ def test_files_of_two_states_or_two_places_are_said(run):
     answer = json.loads(run("diagnose", june, "--baseline", may, "--json").stdout)
     assert answer["changed"] == "cannot_say"
     assert "one sweep was taken at the radio, another at the feedpoint" in answer["cannot_say"]
+
+
+def test_files_of_two_states_are_said():
+    longer = APRIL.with_name("ridge_dipole_0418_1.s1p")
+    beside = read_beside([read_sweep(longer), read_sweep(AUGUST)], {})
+    assert "setup.toml tells another length and tail of these files" in beside.notes[-1]
 
 
 def test_the_baseline_of_a_name_is_the_nearest_measured_at_the_same_place(run, tmp_path):

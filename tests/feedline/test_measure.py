@@ -374,7 +374,7 @@ def test_a_distance_in_metres_that_rest_on_a_guess_is_as_wide_as_the_guess():
 
 
 def test_a_lossy_joint_is_named_as_possible_with_the_command_that_places_it():
-    sweep = joint_in_spool(60.0)
+    sweep = joint_in_spool(60.0, points=101)
     line = measure_line([(sweep, "open")], Told(length_m=10.0, piece=RG58), draws=100)
     assert line.length_m.value is None
     (finding,) = find_line_faults(line)

@@ -20,7 +20,7 @@ def test_a_sweep_of_usual_size_is_drawn_whole():
 
 
 def test_a_dense_sweep_is_thinned_and_keeps_its_curve_and_its_readout():
-    dense, usual = reviewed(9001), reviewed(601)
+    dense, usual = reviewed(4001), reviewed(601)
     view = dense.planes.measured
     drawn = trace_curve(view, through_hz=(7.1e6,))
     assert drawn.f_hz.size < MOST_POINTS + 600

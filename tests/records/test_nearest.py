@@ -9,6 +9,7 @@ from sweepkit.logbook import find_sweep, list_sweeps, open_logbook
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
 from sweepkit.records.nearest import find_nearest, say_against
 
+pytestmark = pytest.mark.usefixtures("each_review_once")
 RIDGE = {"antenna": "wire", "site": "ridge", "kind": "dipole", "ground": "dry"}
 
 

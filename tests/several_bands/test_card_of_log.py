@@ -11,7 +11,7 @@ from sweepkit.writers import sweep_text
 from tests.several_bands.circuits import fan_z_ohm, linked_z_ohm, swept
 from tests.several_bands.test_whip import dip_of, sweep_at
 
-FEW = 200  # draws
+FEW = 100  # draws
 KIT = """region = 1
 [antennas.stick]
 kind = "loaded-whip"
