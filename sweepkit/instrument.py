@@ -15,7 +15,8 @@ import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.analysis.cells import Cells
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, UNTOLD_OUTER, Size
 
 DEFAULT_DRAWS = 1000
@@ -71,6 +72,9 @@ class Draws:
     + n, waves), are weights of the waves of directivity, tracking and source match that take the place of the
     model's; the first of each are taken off the measured curve itself. ``more`` are weights of
     further errors, shape (1 + n, k), and what each of them adds to the three, shape (k, 3, points).
+
+    ``cells`` may be asked for as points are: the noise of one is the mean of that of its points. Sweeps so long that
+    figures skip points have none, nor have repeats.
     """
 
     def __init__(
@@ -85,19 +89,22 @@ class Draws:
         errors: ComplexArray | None = None,
         more: tuple[FloatArray, ComplexArray] | None = None,
     ) -> None:
-        self._gamma = gamma
-        self._model = model
-        self._seed = seed
-        self._noise: dict[int, NDArray[np.complex64]] = {}
-        self._chunk_points = CHUNK_POINTS if gamma.size <= LONG_SWEEP_POINTS else 1
+        is_long = gamma.size > LONG_SWEEP_POINTS
+        has_cells = n > 0 and spread is None and not is_long
+        self.cells = Cells.over(gamma.size) if has_cells else Cells(gamma.size)
         self.n = n
+        self._seed = seed
+        self._noise: dict[tuple[int, int], NDArray[np.complex64]] = {}
+        self._chunk_points = 1 if is_long else CHUNK_POINTS
         self._spread = spread
-        self._more = more
-        self._f_hz = np.zeros(gamma.shape) if f_hz is None else f_hz
+        self._more = None if more is None else (more[0], self.cells.means(more[1]))
+        self._gamma = self.cells.means(gamma)
+        self._f_hz = self.cells.means(np.zeros(gamma.shape) if f_hz is None else f_hz)
         if n == 0:  # the measured curve alone needs no more
             self._errors = np.zeros((3, WAVES.size, 1)) if errors is None else errors.swapaxes(1, 2)
             return
-        self._size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
+        size = np.broadcast_to(np.asarray(model.noise, dtype=np.float64) / np.sqrt(2), gamma.shape)
+        self._size = self.cells.noise(size)
         constant = np.random.default_rng([seed, 0])
         sizes = (model.directivity, model.tracking, model.source_match)
         drawn = np.stack([draw_error(constant, size, n) for size in sizes])
@@ -106,29 +113,33 @@ class Draws:
         self._parts = _parts_of_repeats(constant, 0 if spread is None else spread.shape[0], n)
         self._noise_scale = _noise_scale(constant, model.noise_freedom, n)
 
-    def at(self, index: NDArray[np.intp]) -> ComplexArray:
-        """Reflection of every member at some points, measured one first, shape (1 + n, m).
+    def at(self, index: IndexArray) -> ComplexArray:
+        """Reflection of every member at some points or cells, measured one first, shape (1 + n, m).
 
         Made point by point, in place: most of the time of so many numbers is that of fetching memory for them.
         """
+        step, index = np.divmod(index, self.cells.size)
         measured = self._gamma[index]
         if self.n == 0:
             return measured[np.newaxis, :]
         free, tracking, source_match = self._errors_at(index)
         np.subtract(measured[:, np.newaxis], free, out=free)
-        self._take_noise(free[:, 1:], index)
+        self._take_noise(free[:, 1:], index, self._size[index] * np.sqrt(step + 1))
         if self._spread is not None:
             free[:, 1:] -= self._spread[:, index].T @ self._parts.T
         return _with_outer_errors(free, tracking, source_match).T
 
+    __call__ = at
+
     @property
     def nominal(self) -> ComplexArray:
         """The measured curve less what is known of its errors, shape (points,). [-]"""
-        free, tracking, source_match = self._errors_at(np.arange(self._f_hz.size), members=1)
-        np.subtract(self._gamma[:, np.newaxis], free, out=free)
+        points = np.arange(self.cells.points)
+        free, tracking, source_match = self._errors_at(points, members=1)
+        np.subtract(self._gamma[points, np.newaxis], free, out=free)
         return _with_outer_errors(free, tracking, source_match)[:, 0]
 
-    def _errors_at(self, index: NDArray[np.intp], members: int | None = None) -> list[ComplexArray]:
+    def _errors_at(self, index: IndexArray, members: int | None = None) -> list[ComplexArray]:
         """Directivity, tracking and source match of each member, shape (m, members)."""
         waves = error_waves(self._f_hz[index]).T
         errors = [np.asarray(waves @ error[:, :members], dtype=np.complex128) for error in self._errors]
@@ -138,24 +149,43 @@ class Draws:
                 error += terms[:, k, index].T @ weights[:members].T
         return errors
 
-    def _take_noise(self, free: ComplexArray, index: NDArray[np.intp]) -> None:
-        """Take noise off in place, shape (m, n)."""
-        chunk_of, place = np.divmod(index, self._chunk_points)
-        ends = [0, *(np.flatnonzero(np.diff(chunk_of)) + 1).tolist(), index.size]
-        for here in map(slice, ends[:-1], ends[1:]):
-            noise = self._noise_chunk(int(chunk_of[here.start]))[place[here]]
-            free[here] -= noise * self._size[index[here], np.newaxis]
+    def _take_noise(self, free: ComplexArray, index: IndexArray, size: FloatArray) -> None:
+        """Take noise of a size, shape (m,), off in place, shape (m, n)."""
+        level = np.searchsorted(self.cells.starts, index, side="right") - 1
+        chunk_of, place = np.divmod(index - self.cells.starts[level], self._chunk_points)
+        ends = np.flatnonzero((np.diff(chunk_of) != 0) | (np.diff(level) != 0)) + 1
+        for here in map(slice, [0, *ends.tolist()], [*ends.tolist(), index.size]):
+            noise = self._noise_chunk(int(level[here.start]), int(chunk_of[here.start]))
+            free[here] -= noise[place[here]] * size[here, np.newaxis]
 
-    def _noise_chunk(self, chunk: int) -> NDArray[np.complex64]:
-        """Of so many points, shape (points, n)."""
-        if chunk not in self._noise:
-            rng = np.random.default_rng([self._seed, 1 + chunk])
-            parts = rng.standard_normal((self.n, self._chunk_points, 2), dtype=np.float32)
-            parts *= self._noise_scale
-            self._noise[chunk] = np.ascontiguousarray(parts.view(np.complex64)[..., 0].T)
-            if len(self._noise) > max(1, MOST_KEPT_BYTES // self._noise[chunk].nbytes):
+    def _noise_chunk(self, level: int, chunk: int) -> NDArray[np.complex64]:
+        """Of so many points or cells, over its size, shape (points, n): two halves make one cell of the next level."""
+        key = level, chunk
+        if key not in self._noise:
+            made = self._halves(level, chunk) if level < self.cells.top else self._fresh(level, chunk)
+            self._noise[key] = made
+            if len(self._noise) > max(1, MOST_KEPT_BYTES // made.nbytes):
                 del self._noise[next(iter(self._noise))]  # drawn again where it is asked for again
-        return self._noise[chunk]
+        return self._noise[key]
+
+    def _halves(self, level: int, chunk: int) -> NDArray[np.complex64]:
+        """Sum and difference of the whole and something fresh."""
+        half = self._chunk_points // 2
+        whole = self._noise_chunk(level + 1, chunk // 2)[half * (chunk % 2) :][:half]
+        fresh = self._fresh(level, chunk, len(whole))
+        halves = np.empty((2 * len(whole), self.n), dtype=np.complex64)
+        np.add(whole, fresh, out=halves[::2])
+        np.subtract(whole, fresh, out=halves[1::2])
+        halves *= np.float32(math.sqrt(0.5))
+        return halves
+
+    def _fresh(self, level: int, chunk: int, rows: int | None = None) -> NDArray[np.complex64]:
+        left = self.cells.count(level) - chunk * self._chunk_points
+        rows = min(left, self._chunk_points) if rows is None else rows
+        rng = np.random.default_rng([self._seed, 1 + chunk, level])
+        parts = rng.standard_normal((rows, self.n, 2), dtype=np.float32)
+        parts *= self._noise_scale
+        return parts.view(np.complex64)[..., 0]
 
 
 def _with_outer_errors(
@@ -193,7 +223,7 @@ def draw_error(rng: np.random.Generator, size: Size, n: int) -> ComplexArray:
 
 
 def _noise_scale(rng: np.random.Generator, freedom: float, n: int) -> NDArray[np.float32]:
-    """True over estimated size of the noise on each draw, shape (n, 1, 1)."""
+    """True over estimated size of the noise on each draw, shape (n, 1)."""
     if math.isinf(freedom):
-        return np.ones((n, 1, 1), dtype=np.float32)
-    return np.sqrt(freedom / rng.chisquare(freedom, (n, 1, 1))).astype(np.float32)
+        return np.ones((n, 1), dtype=np.float32)
+    return np.sqrt(freedom / rng.chisquare(freedom, (n, 1))).astype(np.float32)

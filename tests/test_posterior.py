@@ -15,10 +15,20 @@ from sweepkit.instrument import WAVES, Draws, ErrorModel, error_waves
 from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, rms_of
 from sweepkit.lines import parse_piece
 from sweepkit.reviews import review
-from sweepkit.station.evidence import BY_ANALYZER, BY_KIND, lower_inverse, qualities_of
+from sweepkit.station import evidence
+from sweepkit.station.evidence import (
+    BY_ANALYZER,
+    BY_KIND,
+    Answers,
+    System,
+    lower_inverse,
+    qualities_of,
+    told_apart,
+    weigh,
+)
 from sweepkit.station.outing import listen_each
 from sweepkit.station.posterior import learn, learn_each
-from sweepkit.station.windows import Curve, find_places
+from sweepkit.station.windows import HIGHEST_TERM, Curve, find_places
 from sweepkit.sweep import Sweep
 
 F_HZ = np.linspace(11.6e6, 17.2e6, 161)
@@ -292,3 +302,48 @@ def test_the_dips_of_a_wire_on_many_bands_stay_where_they_are_behind_a_told_line
     for dip in there:
         seen = min(behind, key=lambda each: abs(each.f_hz.value - dip.f_hz.value))
         assert seen.f_hz.low < dip.f_hz.value < seen.f_hz.high
+
+
+THREE = LineChain([parse_piece("RG-58 6 m"), parse_piece("RG-59 3 m"), parse_piece("RG-58 9 m")])
+
+
+def test_what_a_sweep_cannot_tell_apart_of_the_pieces_is_kept_as_it_was_told(monkeypatch):
+    curve, _, _ = set_up(3, chain=THREE)
+    merged = learn([curve], THREE, MODEL, reference_ohm=50.0)
+    monkeypatch.setattr(evidence, "FEW_SCORES", 100)
+    every = learn([curve], THREE, MODEL, reference_ohm=50.0)
+    assert scores_per_chain(THREE) > 12
+    sigma = np.sqrt(np.diag(every.covariance))
+    assert np.abs(merged.mean - every.mean).max() < 0.02
+    np.testing.assert_allclose(np.sqrt(np.diag(merged.covariance)), sigma, rtol=2e-3)
+    np.testing.assert_allclose(merged.covariance, every.covariance, atol=5e-3)
+    assert merged.strain == pytest.approx(every.strain, abs=0.02)
+    assert merged.evidence[0.25] == pytest.approx(every.evidence[0.25], abs=0.01)
+    np.testing.assert_allclose(merged.kinds, every.kinds, atol=1e-3)
+
+
+@pytest.mark.identity
+def test_factors_of_directions_and_of_what_was_left_out_make_one_covariance():
+    dice = np.random.default_rng(5)
+    rows = dice.standard_normal((40, BY_ANALYZER + 20 + BY_KIND))
+    chain = slice(BY_ANALYZER, -BY_KIND)
+    seen = np.linalg.qr(dice.standard_normal((20, 4)))[0]
+    rows[:, chain] = rows[:, chain] @ seen @ seen.T  # tells something of four directions
+    normal = rows.T @ rows
+    terms = np.tile(np.eye(2 * (HIGHEST_TERM + 1)), (1, 1, 1, 1))
+    system = System(
+        normal[None],
+        (rows.T @ dice.standard_normal(40))[None],
+        terms,
+        np.zeros((1, 1, terms.shape[-1], len(normal))),
+        np.zeros((1, 1, terms.shape[-1])),
+        np.ones(1) * 100,
+        np.ones(1),
+    )
+    less, turn = told_apart(system)
+    assert less.scores.shape[-1] == len(normal) - 16
+    answers = Answers(*(part[0] for part in weigh(less, turn, np.ones(1), np.ones(1))))
+    factor = answers.factors(np.arange(1))[0]
+    prior = np.ones(len(normal))
+    prior[-BY_KIND:] = 1e4  # a line as told holds nothing else
+    np.testing.assert_allclose(factor.T @ factor, np.linalg.inv(normal + np.diag(prior)), atol=1e-9)

@@ -32,7 +32,9 @@ TABLE_VALUES = 2**18  # rows × points that are only looked at, at once
 class Summed(Protocol):
     """An ensemble that gives what a fit needs of its points without giving the points."""
 
-    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+    def sums(
+        self, index: IndexArray, factors: FloatArray, excess: FloatArray | None = None
+    ) -> FloatArray | None:
         """As :meth:`sweepkit.analysis.kept.KeptEnsemble.sums`."""
         ...
 
@@ -52,13 +54,14 @@ class LocalFit(NamedTuple):
 
     def on(self, ensemble: Ensemble) -> Moebius:
         """The same fit on every draw: coefficients of shape (draws,)."""
-        has_excess = bool(self.excess.any())
-        if not has_excess and isinstance(ensemble, Summed):
-            model = moebius.fit_by_sums(self.u, self.weights, partial(ensemble.sums, self.points))
+        excess = self.excess if self.excess.any() else None
+        if isinstance(ensemble, Summed):
+            sums = partial(ensemble.sums, self.points, excess=excess)
+            model = moebius.fit_by_sums(self.u, self.weights, sums)
             if model is not None:
                 return model
         gamma = ensemble(self.points)
-        if has_excess and gamma.shape[0] > 1:
+        if excess is not None and gamma.shape[0] > 1:
             gamma[1:] += self.excess * complex_normal(gamma[1:].shape, seed=int(self.points[0]))
         return moebius.fit(self.u, gamma, self.weights)
 

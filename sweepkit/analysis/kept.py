@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import NamedTuple
 
-from sweepkit.analysis.fits import Ensemble
+import numpy as np
+from numpy.typing import NDArray
+
+from sweepkit.analysis.cells import Cells
+from sweepkit.analysis.fits import Ensemble, complex_normal
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 MOST_VALUES = 2**23  # of an ensemble that is kept: 64 MB; a larger one is computed wherever it is asked for
@@ -12,30 +16,34 @@ MOST_AT_ONCE = 2**16  # draws × points that are computed at once: what stands b
 
 
 class KeptEnsemble:
-    """Points are computed when they are first looked at, and kept: real part, imaginary part, squared magnitude."""
+    """Points are computed when they are first looked at, and kept: real part, imaginary part, squared magnitude.
 
-    def __init__(self, ensemble: Ensemble, points: int) -> None:
+    ``measured``, shape (points,), is the ensemble's first member. Where it may be asked for ``cells`` too, sums over
+    windows of many points are taken over those.
+    """
+
+    def __init__(self, ensemble: Ensemble, measured: ComplexArray, *, cells: Cells | None = None) -> None:
+        self.cells = cells or Cells(measured.size)
         self._ensemble = ensemble
-        self._points = points
-        self._is_too_large = False
-        self._draws = 0
+        self._measured = _parts(measured)
         self.forget()
 
     def forget(self) -> None:
         """Keep nothing; what is asked for is computed anew."""
-        self._table: FloatArray | None = None
-        self._has = np.zeros(self._points, dtype=bool)
+        self._layers: dict[int, _Layer] = {}
 
     def __call__(self, index: IndexArray) -> ComplexArray:
-        """Reflection of every draw at some points, shape (draws, m); a copy. [-]"""
-        table = self._with(index)
-        if table is None:
+        """Reflection of every draw at some points, or cells that are alike, shape (draws, m); a copy. [-]"""
+        some = self._at(index)
+        if some is None:
             return self._ensemble(index)
-        gamma = np.empty((index.size, table.shape[2]), dtype=np.complex128)
-        gamma.real, gamma.imag = table[index, 0], table[index, 1]
+        gamma = np.empty((index.size, some.shape[2]), dtype=np.complex128)
+        gamma.real, gamma.imag = some[:, 0], some[:, 1]
         return gamma.T
 
-    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+    def sums(
+        self, index: IndexArray, factors: FloatArray, excess: FloatArray | None = None
+    ) -> FloatArray | None:
         """Sums over points of their real part, imaginary part and squared magnitude times factors.
 
         Parameters
@@ -43,48 +51,55 @@ class KeptEnsemble:
         index : int array, shape (m,)
             Points.
         factors : float array, shape (k, m)
-            Factors.
+            Factors, smooth along the points.
+        excess : float array, shape (m,), optional
+            Rms of a complex noise that every draw gets on top. [-]
 
         Returns
         -------
         float array, shape (k, 3, draws), or None
             [-]; nothing where the ensemble is too large to be kept.
         """
-        table = self._with(index)
-        if table is None:
+        held = self.cells.gathered(index, factors)
+        some = self._at(held.cells)
+        if some is None:
             return None
-        some = table[_as_slice(index)]
-        return np.asarray((factors @ some.reshape(index.size, -1)).reshape(len(factors), 3, -1))
+        if excess is not None and some.shape[2] > 1:
+            size = excess[held.middle] / np.sqrt(held.whole)
+            some = _noisier(some, size, seed=int(index[0]))
+        sums = (held.factors @ some.reshape(len(some), -1)).reshape(len(factors), 3, -1)
+        sums += (factors @ self._measured[index] - sums[:, :, 0])[:, :, np.newaxis]
+        return np.asarray(sums)
 
     def turned(self, turn_rad: FloatArray) -> TurnedEnsemble:
         """The same with every point turned by an angle, shape (points,), from what is kept here. [rad]"""
         return TurnedEnsemble(self, np.asarray(np.exp(1j * turn_rad)))
 
-    def _with(self, index: IndexArray) -> FloatArray | None:
-        """The table with these points in it."""
-        if self._is_too_large or not index.size:
+    def _at(self, index: IndexArray) -> FloatArray | None:
+        """Rows of the table, shape (m, 3, draws); nothing where it would be too large."""
+        if not index.size:
             return None
-        missing = index[~self._has[index]]
-        if missing.size:
-            self._fill(missing)
-        return self._table
+        first, count = self.cells.layer(int(index[0]))
+        if first not in self._layers:
+            draws = self._ensemble(index[:1]).shape[0]
+            if count * 3 * draws > MOST_VALUES:
+                return None
+            self._layers[first] = _Layer(np.zeros(count, dtype=bool), np.empty((count, 3, draws)))
+        has, table = self._layers[first]
+        missing = index[~has[index - first]]
+        together = max(1, MOST_AT_ONCE // table.shape[2])
+        for start in range(0, missing.size, together):
+            some = missing[start : start + together]
+            _put_parts(self._ensemble(some).T, table, _as_slice(some - first))
+            has[some - first] = True
+        return np.asarray(table[_as_slice(index - first)])
 
-    def _fill(self, points: IndexArray) -> None:
-        self._draws = self._draws or self._ensemble(points[:1]).shape[0]
-        if self._points * 3 * self._draws > MOST_VALUES:
-            self._is_too_large = True
-            return
-        if self._table is None:
-            self._table = np.empty((self._points, 3, self._draws))
-        together = max(1, MOST_AT_ONCE // self._draws)
-        for start in range(0, points.size, together):
-            some = points[start : start + together]
-            gamma, here = self._ensemble(some).T, _as_slice(some)
-            self._table[here, 0], self._table[here, 1] = gamma.real, gamma.imag
-            square = np.square(gamma.imag)
-            square += np.square(gamma.real)
-            self._table[here, 2] = square
-        self._has[points] = True
+
+class _Layer(NamedTuple):
+    """Cells that are alike: which were computed, shape (n,), and their parts, shape (n, 3, draws)."""
+
+    has: NDArray[np.bool_]
+    table: FloatArray
 
 
 class TurnedEnsemble:
@@ -100,15 +115,42 @@ class TurnedEnsemble:
         gamma *= self._turn[index]
         return gamma
 
-    def sums(self, index: IndexArray, factors: FloatArray) -> FloatArray | None:
+    def sums(
+        self, index: IndexArray, factors: FloatArray, excess: FloatArray | None = None
+    ) -> FloatArray | None:
         """As of :class:`KeptEnsemble`: to turn points is to mix the sums of their parts."""
         turn = self._turn[index]
-        sums = self._kept.sums(index, np.concatenate([factors * turn.real, factors * turn.imag, factors]))
+        every = np.concatenate([factors * turn.real, factors * turn.imag, factors])
+        sums = self._kept.sums(index, every, excess)
         if sums is None:
             return None
         along, across, plain = np.split(sums, 3)
         plain[:, 0], plain[:, 1] = along[:, 0] - across[:, 1], across[:, 0] + along[:, 1]
         return plain
+
+
+def _parts(gamma: ComplexArray) -> FloatArray:
+    """Real part, imaginary part and squared magnitude, shape (n, 3)."""
+    return np.stack([gamma.real, gamma.imag, gamma.real**2 + gamma.imag**2], axis=1)
+
+
+def _put_parts(gamma: ComplexArray, table: FloatArray, here: IndexArray | slice) -> None:
+    """The same of every draw, shape (m, draws), into rows of a table, shape (n, 3, draws)."""
+    table[here, 0], table[here, 1] = gamma.real, gamma.imag
+    square = np.square(gamma.imag)
+    square += np.square(gamma.real)
+    table[here, 2] = square
+
+
+def _noisier(table: FloatArray, size: FloatArray, *, seed: int) -> FloatArray:
+    """The same rows with noise of a size each, shape (m,), on all draws but the first."""
+    gamma = table[:, 0] + 1j * table[:, 1]
+    drawn = complex_normal((gamma.shape[0], gamma.shape[1] - 1), seed=seed)
+    drawn *= size[:, np.newaxis]
+    gamma[:, 1:] += drawn
+    noisier = np.empty(table.shape)
+    _put_parts(gamma, noisier, slice(None))
+    return noisier
 
 
 def _as_slice(index: IndexArray) -> IndexArray | slice:

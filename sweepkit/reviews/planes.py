@@ -25,7 +25,7 @@ from sweepkit.findings import Finding
 from sweepkit.instrument import Draws, ErrorModel
 from sweepkit.kit import Analyzer
 from sweepkit.reviews.moved_magnitude import moved_magnitude
-from sweepkit.reviews.view import View, usual_step_hz
+from sweepkit.reviews.view import View, cells_of, usual_step_hz
 from sweepkit.station.outing import Outing, listen_each
 from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
@@ -219,7 +219,7 @@ def _measured_views(
             gamma=seen.gamma,
             noise=noise,
             trust=seen.trust.weights,
-            ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=f_hz).at,
+            ensemble=Draws(seen.gamma, model, n=draws, seed=seed, spread=spread, f_hz=f_hz),
             reference_ohm=sweep.reference_ohm,
             phase=sweep.phase,
             stretches=seen.trust.stretches,
@@ -251,7 +251,7 @@ def _with_errors(
         errors=errors,
         more=more,
     )
-    return replace(view, gamma=ensemble.nominal, ensemble=ensemble.at)
+    return replace(view, gamma=ensemble.nominal, ensemble=ensemble)
 
 
 class _Seen(NamedTuple):
@@ -313,23 +313,27 @@ def _moved_view(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio
     gamma = move(view.f_hz, view.gamma, nominal, reference_ohm=view.reference_ohm)[0]
     at_radio = gamma if towards_radio else view.gamma
     growth = noise_growth(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
-    ensemble = _moved_ensemble(view, chain, draws, towards_radio=towards_radio)
     return View(
         f_hz=view.f_hz,
         gamma=gamma,
         noise=view.noise / growth if towards_radio else view.noise * growth,
         trust=view.trust,
-        ensemble=ensemble,
+        ensemble=_MovedDraws(view, chain, draws, towards_radio=towards_radio),
         reference_ohm=view.reference_ohm,
         known_step_hz=view.step_hz,
         is_nominal=view.is_nominal,
     )
 
 
-def _moved_ensemble(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio: bool) -> Ensemble:
-    move = add_chain if towards_radio else remove_chain
+class _MovedDraws:
+    """An ensemble at the other end of the line."""
 
-    def ensemble(index: IndexArray) -> ComplexArray:
-        return move(view.f_hz[index], draws(index), chain, reference_ohm=view.reference_ohm)
+    def __init__(self, view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio: bool) -> None:
+        self._move = add_chain if towards_radio else remove_chain
+        self._chain, self._draws, self._reference_ohm = chain, draws, view.reference_ohm
+        self.cells = cells_of(draws, view.f_hz.size)
+        self._f_hz = self.cells.means(view.f_hz)
 
-    return ensemble
+    def __call__(self, index: IndexArray) -> ComplexArray:
+        f_hz = self._f_hz[index % self.cells.size]
+        return self._move(f_hz, self._draws(index), self._chain, reference_ohm=self._reference_ohm)

@@ -128,14 +128,9 @@ def _dips(plane: Plane, *, at_feedpoint: bool) -> tuple[DipSummary, ...]:
             r_ohm=dip.r_ohm,
             x_ohm=dip.x_ohm,
             q=_q(plane, dip) if at_feedpoint else Figure.none("Q is only known at the feedpoint"),
-            bandwidth_hz=next(
-                (
-                    width.bandwidth_hz
-                    for width in plane.swr_bandwidths
-                    if width.dip == number and width.limit_swr == BANDWIDTH_SWR
-                ),
-                Figure.none(f"no bandwidth at SWR {BANDWIDTH_SWR:g} was asked for"),
-            ),
+            bandwidth_hz=width.bandwidth_hz
+            if (width := plane.width(number, BANDWIDTH_SWR)) is not None
+            else Figure.none(f"no bandwidth at SWR {BANDWIDTH_SWR:g} was asked for"),
         )
         for number, dip in enumerate(plane.dips)
     )

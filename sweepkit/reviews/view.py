@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from sweepkit.analysis.cells import Cells
 from sweepkit.analysis.delay import smoothest_delay_s, without_delay
 from sweepkit.analysis.fits import Ensemble
 from sweepkit.analysis.kept import KeptEnsemble, TurnedEnsemble
@@ -50,7 +51,10 @@ class View:
     @cached_property
     def kept(self) -> KeptEnsemble:
         """The ensemble, computed once at each point until it is told to forget."""
-        return KeptEnsemble(self.ensemble, self.f_hz.size)
+        cells = cells_of(self.ensemble, self.f_hz.size)
+        if not self.trust.all():  # some points of a cell count, others do not
+            cells = Cells(self.f_hz.size)
+        return KeptEnsemble(self.ensemble, self.gamma, cells=cells)
 
     @cached_property
     def kept_turned(self) -> KeptEnsemble | TurnedEnsemble:
@@ -74,6 +78,12 @@ class View:
     def step_hz(self) -> float:
         """Usual distance of two points. [Hz]"""
         return usual_step_hz(self.f_hz) if self.known_step_hz is None else self.known_step_hz
+
+
+def cells_of(ensemble: Ensemble, points: int) -> Cells:
+    """Those it may be asked for, the points themselves at least."""
+    cells: Cells = getattr(ensemble, "cells", Cells(points))
+    return cells
 
 
 def usual_step_hz(f_hz: FloatArray) -> float:

@@ -96,7 +96,7 @@ def _alternatives(chain: LineChain, *, mix_ups_only: bool) -> Iterator[Alternati
             if abs(piece.z0_ohm / told_ohm - 1) < NEAR:
                 other = replace(piece, z0_ohm=other_ohm)
                 yield Alternative(_with(pieces, k, other), f"{other_ohm:g} ohm for {piece.name}", k)
-        if mix_ups_only:
+        if mix_ups_only or (k and piece == pieces[k - 1]):  # of equal ones in a row any one stands for all
             continue
         for factor, word in ((0.5, "half"), (2.0, "twice")):
             other = replace(

@@ -31,6 +31,9 @@ LEAD_M = (0.63, 0.52)  # mean and sigma of the length of a lead: 0.1 to 2 m, eve
 LEADS = ((0.0, 0.01), (0.0, 0.01), (LEAD_M[0] / LEAD_M[1], 1.0))  # mean and sigma, over that sigma
 FREE = 1e-12  # precision of a term about which nothing is known
 FREE_TERMS = 3  # of the antenna: those of a Möbius function
+# Precision that the sweep gives a direction, over that of what was told; less moves nothing by a hundredth of its sigma
+NOTICED = 1e-4
+FEW_SCORES = 12  # of the chain, that of two pieces: so many cost no more than to sort them
 BY_ANALYZER = 6 * WAVES.size  # scores: real and imaginary parts of directivity, tracking and source match
 BY_KIND = TERMS + 1  # scores, the last: joints and pieces that nobody told of, and a lead
 
@@ -62,16 +65,29 @@ class Answers(NamedTuple):
     alike: FloatArray
     across: FloatArray
     own: FloatArray
+    turn: FloatArray  # as of :func:`told_apart`, shape (outings, chain, chain)
 
     def factors(self, parts: IndexArray) -> FloatArray:
-        """Of some parts of one outing over all scores: F of a covariance F'F, lower triangles."""
+        """Of some parts of one outing over all scores: F of a covariance F'F."""
         alike, across = (each[parts // len(KINDS)] for each in (self.alike, self.across))
         split = alike.shape[-1]
         joined = np.zeros((parts.size, split + BY_KIND, split + BY_KIND))
         joined[:, :split, :split] = alike
         joined[:, split:, :split] = -self.own[parts] @ across.swapaxes(-1, -2) @ alike
         joined[:, split:, split:] = self.own[parts]
-        return joined
+        return joined if split == BY_ANALYZER + len(self.turn) else self._over_all(joined)
+
+    def _over_all(self, joined: FloatArray) -> FloatArray:
+        """The same with what was left out as it was told."""
+        told = joined.shape[-1] - BY_ANALYZER - BY_KIND
+        size = BY_ANALYZER + len(self.turn) + BY_KIND
+        full = np.zeros((len(joined), size, size))
+        some, chain = slice(joined.shape[-1]), slice(BY_ANALYZER, -BY_KIND)
+        full[:, some, :BY_ANALYZER] = joined[..., :BY_ANALYZER]
+        full[:, some, chain] = joined[..., chain] @ self.turn[:, :told].T
+        full[:, some, -BY_KIND:] = joined[..., -BY_KIND:]
+        full[:, joined.shape[-1] :, chain] = self.turn[:, told:].T
+        return full
 
 
 def qualities_of(size: Size) -> tuple[FloatArray, FloatArray]:
@@ -83,8 +99,36 @@ def qualities_of(size: Size) -> tuple[FloatArray, FloatArray]:
     return np.exp((low + high) / 2 + (high - low) / 2 * nodes) / rms_of(size), shares / 2
 
 
-def weigh(system: System, qualities: FloatArray, shares: FloatArray) -> Answers:
+def told_apart(system: System) -> tuple[System, FloatArray]:
+    """The chain's scores in directions that a sweep tells something of, and all directions, those first.
+
+    Lengths of pieces in a row, say, show as their sum. Each score is as sure beforehand, so any directions at right
+    angles are; of those that are left out what was told holds. Directions have shape (outings, chain, chain).
+    """
+    chain = slice(BY_ANALYZER, -BY_KIND)
+    known = system.scores[:, chain, chain]
+    outings, count = known.shape[:2]
+    if count <= FEW_SCORES:
+        return system, np.broadcast_to(np.eye(count), known.shape)
+    finite = np.isfinite(known).all(axis=(-1, -2), keepdims=True)
+    sizes, turn = np.linalg.eigh(np.where(finite, known, np.eye(count)))
+    told = max(int(np.count_nonzero(sizes > NOTICED, axis=1).max()), 1)
+    turn = turn[..., ::-1]
+    every = np.zeros((outings, system.scores.shape[1], BY_ANALYZER + told + BY_KIND))
+    every[:, :BY_ANALYZER, :BY_ANALYZER] = np.eye(BY_ANALYZER)
+    every[:, chain, chain] = turn[..., :told]
+    every[:, -BY_KIND:, -BY_KIND:] = np.eye(BY_KIND)
+    return system._replace(
+        scores=every.swapaxes(-1, -2) @ system.scores @ every,
+        scores_right=(system.scores_right[:, np.newaxis] @ every)[:, 0],
+        between=system.between @ every[:, np.newaxis],
+    ), turn
+
+
+def weigh(system: System, turn: FloatArray, qualities: FloatArray, shares: FloatArray) -> Answers:
     """Mean, precision and evidence of every kind, for analyzers of some qualities that occur so often.
+
+    ``system`` and ``turn`` are those of :func:`told_apart`; the means are of all scores.
 
     The antenna's terms are taken out first, then what all kinds have in common. The last row of the root of
     [[A, r], [r, c]] is the root of A times the solution, then that of what is left.
@@ -106,10 +150,14 @@ def weigh(system: System, qualities: FloatArray, shares: FloatArray) -> Answers:
     in_common = (
         across[..., None, :, -1] - (of_kind @ across[..., None, :, :-1].swapaxes(-1, -2))[..., 0, :]
     ) @ inverse
-    means = np.concatenate([in_common, of_kind[..., 0, :]], axis=-1)
-    sizes = np.empty((qualities.size, *centre.shape[:1], means.shape[-1]))
-    sizes[..., :alike], sizes[..., alike:] = told[:, None], precision
-    off = np.abs(means - np.pad(centre, ((0, 0), (alike, 0)))) * np.sqrt(sizes)
+    by_chain = in_common[..., BY_ANALYZER:]
+    if by_chain.shape[-1] < turn.shape[-1]:
+        by_chain = by_chain @ turn[:, None, :, : by_chain.shape[-1]].swapaxes(-1, -2)
+    means = np.concatenate([in_common[..., :BY_ANALYZER], by_chain, of_kind[..., 0, :]], axis=-1)
+    every = means.shape[-1] - BY_KIND
+    sizes = np.ones((qualities.size, *centre.shape[:1], means.shape[-1]))
+    sizes[..., :BY_ANALYZER], sizes[..., every:] = told[:, None, :BY_ANALYZER], precision
+    off = np.abs(means - np.pad(centre, ((0, 0), (every, 0)))) * np.sqrt(sizes)
     evidence = np.log(sizes).sum(axis=-1) - left - log_determinant(root)[..., None] - log_determinant(below)
     evidence = antenna[:, :, None, None] + evidence / 2 + np.log(shares)[:, None] + np.log(KINDS)
     return Answers(
@@ -120,6 +168,7 @@ def weigh(system: System, qualities: FloatArray, shares: FloatArray) -> Answers:
         alike=_by_outing(inverse, 3),
         across=_by_outing(across[..., :-1], 3),
         own=_by_outing(own, 4),
+        turn=turn,
     )
 
 

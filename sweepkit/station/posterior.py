@@ -37,6 +37,7 @@ from sweepkit.station.evidence import (
     Answers,
     System,
     qualities_of,
+    told_apart,
     weigh,
 )
 from sweepkit.station.windows import (
@@ -81,7 +82,7 @@ class Learned:
     weights: FloatArray  # of the parts, shape (k,); together 1
     kind: IndexArray  # of line of each part, of :data:`sweepkit.station.evidence.KINDS`, or CHOKE, shape (k,)
     means: FloatArray  # shape (k, scores)
-    factors: FloatArray  # F of each covariance F'F, lower triangles, shape (k, scores, scores)
+    factors: FloatArray  # F of each covariance F'F, shape (k, scores, scores)
     misfit: float  # what the fit leaves over the noise, of the worst width
     evidence: dict[float, float]  # by width of the windows, the logarithm of how likely the sweeps are
     strain: (
@@ -244,7 +245,7 @@ def _stepped(
     for step in range(1, steps + 1):
         carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
         system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
-        answers = weigh(system, *qualities_of(model.directivity if step == STEPS else 1.0))
+        answers = weigh(*told_apart(system), *qualities_of(model.directivity if step == STEPS else 1.0))
         best = answers.evidence.argmax(axis=1)
         near, scores = scores, answers.means[np.arange(outings), best]
         left = answers.left[np.arange(outings), best]

@@ -38,7 +38,7 @@ def dips_of_view(view: View, *, extra_sigma: float = 0.0, seed: int = 0) -> tupl
 
 
 def _inside(view: View, drawn: DrawnDip) -> DipEnsemble:
-    model = drawn.dip.fit.on(view.turned_ensemble)
+    model = drawn.dip.fit.on(view.kept_turned)
     return _ensemble(view, drawn.dip.fit, model, drawn.f_hz, drawn.gamma, 0.0)
 
 
@@ -48,7 +48,7 @@ def _at_end(view: View, inside: list[DipEnsemble], *, at_low: bool) -> DipEnsemb
     end = 0 if at_low else -1
     end_hz = float(view.f_hz[end])
     fit = fit_near(view.curve, end_hz, EDGE_WINDOW * span_hz)
-    model = fit.on(view.turned_ensemble)
+    model = fit.on(view.kept_turned)
     u = moebius.smallest_magnitude(model)
     f_hz = moebius.frequency(u, fit.centre_hz)
     gamma = moebius.value(model, u)
@@ -103,7 +103,7 @@ def _ensemble(
 
 def _own_sigma(view: View, fit: LocalFit, dip_hz: float) -> float:
     """Spread of ln f by noise and misfit alone."""
-    if not view.noise[fit.points].any() and not fit.excess:
+    if not view.noise[fit.points].any() and not fit.excess.any():
         return 0.0
     dice = np.random.default_rng([fit.points.size, 9])
     parts = dice.standard_normal((NOISE_DRAWS, fit.points.size, 2)).view(np.complex128)[..., 0] / np.sqrt(2)

@@ -31,7 +31,7 @@ class Counted:
     "index", [np.arange(20, 60), np.arange(3, 99, 4), np.array([7, 8, 30, 31, 90]), np.array([5])]
 )
 def test_points_and_sums_are_those_of_the_ensemble(index):
-    ensemble = KeptEnsemble(Counted(), POINTS)
+    ensemble = KeptEnsemble(Counted(), curves()[0])
     gamma = curves()[:, index]
     np.testing.assert_array_equal(ensemble(index), gamma)
     factors = np.random.default_rng(1).standard_normal((3, index.size))
@@ -45,7 +45,7 @@ def test_points_and_sums_are_those_of_the_ensemble(index):
 @pytest.mark.parametrize("index", [np.arange(20, 60), np.array([7, 8, 30, 31, 90])])
 def test_a_turned_ensemble_is_that_of_turned_points(index):
     turn_rad = np.linspace(0, 9, POINTS)
-    ensemble = KeptEnsemble(Counted(), POINTS).turned(turn_rad)
+    ensemble = KeptEnsemble(Counted(), curves()[0]).turned(turn_rad)
     gamma = (curves() * np.exp(1j * turn_rad))[:, index]
     np.testing.assert_allclose(ensemble(index), gamma, rtol=1e-14)
     factors = np.random.default_rng(1).standard_normal((3, index.size))
@@ -57,7 +57,7 @@ def test_a_turned_ensemble_is_that_of_turned_points(index):
 
 def test_a_point_is_computed_once_until_it_is_forgotten():
     counted = Counted()
-    ensemble = KeptEnsemble(counted, POINTS)
+    ensemble = KeptEnsemble(counted, curves()[0])
     for index in (np.arange(10, 40), np.arange(30, 50), np.arange(10, 40)):
         ensemble(index)
     looked_at = counted.asked[1:]  # the first call asks how many draws there are
@@ -70,7 +70,7 @@ def test_a_point_is_computed_once_until_it_is_forgotten():
 def test_one_that_is_too_large_is_asked_every_time(monkeypatch):
     monkeypatch.setattr(kept, "MOST_VALUES", DRAWS * POINTS)
     counted = Counted()
-    ensemble = KeptEnsemble(counted, POINTS)
+    ensemble = KeptEnsemble(counted, curves()[0])
     index = np.arange(5, 25)
     for _ in range(2):
         np.testing.assert_array_equal(ensemble(index), counted.gamma[:, index])
@@ -89,7 +89,7 @@ def test_a_fit_by_sums_is_the_fit_of_the_points():
     gamma[:, index] = exact + 0.01 * curves()[:, index]
     fit = LocalFit(7e6, index, u, weights, model, 1.0, np.zeros(index.size))
     by_points, by_sums = (
-        fit.on(each) for each in (lambda k: gamma[:, k], KeptEnsemble(lambda k: gamma[:, k], POINTS))
+        fit.on(each) for each in (lambda k: gamma[:, k], KeptEnsemble(lambda k: gamma[:, k], gamma[0]))
     )
     for one, other in zip(by_points, by_sums, strict=True):
         np.testing.assert_allclose(one, other, rtol=1e-10)
