@@ -41,8 +41,9 @@ OVERTONE_PASSING = 2.0
 # The other dip of the two says where the overtone lies: looked for so near, and read so well (it is shallow), in ln f.
 TWIN_NEAR, TWIN_SIGMA = 0.12, 0.006
 # Leg times frequency of a pair beside the third overtone of one for 40 m, over that of the pair in between, as
-# logarithm, once both dip where they are to: 23 own fans within 0.6 %, one sigma 0.26; other shapes and wires beside.
-LIKE_LEGS, LIKE_LEGS_SIGMA = 0.008, 0.005
+# logarithm, once both dip where they are to: 23 own fans within 0.006 with the pairs side by side by length; from
+# -0.024 to 0.026 in other orders and at other heights.
+LIKE_LEGS, LIKE_LEGS_SIGMA = 0.008, 0.018
 BESIDE_OVERTONE = 0.12  # of a dip that an overtone takes: less tells the pair well enough
 
 

@@ -106,44 +106,55 @@ def draw_parts(
     n = max(each.file.curve.draws for each in ordered if each.file is not None)
     ln_f = np.stack([_ln_f(dip, n) for dip in dips], axis=1)
     middle_hz = np.array([dip.measured_hz for dip in dips])
-    share = middle_hz * length_m / SPEED_OF_LIGHT_M_S
     own = middle_first(dice.normal(TOGETHER, TOGETHER_SIGMA, ln_f.shape))
+    wanted_hz = np.array([each.place.middle_hz for each in ordered])
     if wish.kind == "fan":
-        wanted_hz = np.array([each.place.middle_hz for each in ordered])
         matrix = fan_slopes(middle_hz, wanted_hz, own, _twins(ordered, dips), dice)
         matrix = with_like_legs(matrix, ln_f, length_m, wanted_hz, dice)
+    elif wish.kind == "trap":
+        matrix, own = _trap_worth(length_m, middle_hz, wanted_hz, own, dice)
     else:
-        inner = length_m[np.newaxis, :] <= length_m[:, np.newaxis]
-        worth = 1 + (dice.normal(0, TRAP_SECTION_SIGMA, (n, *inner.shape)) if wish.kind == "trap" else 0.0)
-        matrix = np.broadcast_to(np.where(inner, worth, 0.0), (n, *inner.shape)).copy()
-        matrix[:, np.arange(length_m.size), np.arange(length_m.size)] = 1.0
-        matrix = middle_first(matrix)
-        if (
-            wish.kind == "trap"
-            and (worth_of := _trap_worth(ordered, length_m, middle_hz, n, dice)) is not None
-        ):
-            matrix, own = worth_of, np.full_like(own, TOGETHER)
-        elif wish.kind == "trap":
-            loaded = np.minimum(share / SHARES["linked"][2], 1.0) ** dice.uniform(*TRAP_POWER, ln_f.shape)
-            own = middle_first(own * loaded)
-        else:
-            inside = length_m < length_m.max()
-            loaded = np.minimum(share / SHARES["linked"][2], 1.0) ** dice.uniform(*GAP_POWER, ln_f.shape)
-            own = middle_first(own * np.where(inside, loaded, 1.0))
+        matrix, own = _inner(length_m, n), _behind_gaps(length_m, middle_hz, own, dice)
     matrix, own, learned, left_out = _learned(matrix, own, dips, ordered, length_m, wish, earlier, dice)
     folds = draw_folds(wish.lies, n, dice)
     folds = FoldDraws(middle_first(folds.worth), middle_first(folds.dead_m))
     return Parts(wish, ordered, dips, length_m, ln_f, matrix, own, folds, learned, tuple(left_out))
 
 
+def _inner(length_m: FloatArray, n: int) -> FloatArray:
+    """A metre of each section carried in full by its own place and all outer ones, shape (draws, places, places)."""
+    inner = (length_m[np.newaxis, :] <= length_m[:, np.newaxis]).astype(np.float64)
+    return np.broadcast_to(inner, (n, *inner.shape)).copy()
+
+
+def _behind_gaps(
+    length_m: FloatArray, dip_hz: FloatArray, own: FloatArray, dice: np.random.Generator
+) -> FloatArray:
+    """Slopes of linked sections: what hangs behind an open link loads those inside."""
+    loaded = _share_of_plain(length_m, dip_hz) ** dice.uniform(*GAP_POWER, own.shape)
+    return middle_first(own * np.where(length_m < length_m.max(), loaded, 1.0))
+
+
+def _share_of_plain(length_m: FloatArray, dip_hz: FloatArray) -> FloatArray:
+    """How long a leg is at its dip, over that of a plain dipole, at most 1."""
+    return np.minimum(dip_hz * length_m / SPEED_OF_LIGHT_M_S / SHARES["linked"][2], 1.0)
+
+
 def _trap_worth(
-    ordered: Sequence[SeenPlace], length_m: FloatArray, dip_hz: FloatArray, n: int, dice: np.random.Generator
-) -> FloatArray | None:
-    """What a metre of each section is worth to each place by wires and traps that show these dips, longest first."""
-    place_hz = np.array([each.place.middle_hz for each in ordered])
-    inwards = slice(None, None, -1)
+    length_m: FloatArray, dip_hz: FloatArray, place_hz: FloatArray, own: FloatArray, dice: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """What a metre of each section is worth to each place, longest first, and the slopes.
+
+    By wires and traps that show these dips; where none does, a section answers the slower the more it is loaded.
+    """
+    n, inwards = own.shape[0], slice(None, None, -1)
+    worth = _inner(length_m, n) * (1 + dice.normal(0, TRAP_SECTION_SIGMA, (n, length_m.size, length_m.size)))
     slopes = trap_slopes(length_m[inwards], dip_hz[inwards], place_hz[inwards], n, dice)
-    return None if slopes is None else -slopes[:, inwards, inwards] * length_m[:, np.newaxis]
+    if slopes is not None:
+        return -slopes[:, inwards, inwards] * length_m[:, np.newaxis], np.full_like(own, TOGETHER)
+    worth[:, np.arange(length_m.size), np.arange(length_m.size)] = 1.0
+    loaded = _share_of_plain(length_m, dip_hz) ** dice.uniform(*TRAP_POWER, own.shape)
+    return middle_first(worth), middle_first(own * loaded)
 
 
 def _ln_f(dip: DipEnsemble, n: int) -> FloatArray:

@@ -7,7 +7,6 @@ from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
 from sweepkit.several_bands.fan_model import (
     LIKE_LEGS,
-    LIKE_LEGS_SIGMA,
     OVERTONE,
     OVERTONE_ACTS,
     mixed_slopes,
@@ -224,29 +223,31 @@ def test_an_overtone_that_passes_close_by_takes_no_more_than_its_own_way():
 
 
 def three_pairs(n=3000):
-    """Dips 5, 2 and 3 % too low, the share that an overtone takes of the last one known to a third."""
+    """Dips 8, 2 and 3 % too low, the share that an overtone takes of the last one known to a third."""
     share = np.random.default_rng(2).uniform(0.2, 0.7, n)
     share[0] = np.median(share)
     matrix = np.zeros((n, 3, 3))
     matrix[:, 0, 0] = matrix[:, 1, 1] = -1.0
     matrix[:, 2, 0], matrix[:, 2, 2] = -share, share - 1
     wanted_hz = np.array([7.1e6, 14.175e6, 21.225e6])
-    return matrix, np.log(wanted_hz * [0.95, 0.98, 0.97]) + np.zeros((n, 1)), wanted_hz
+    return matrix, np.log(wanted_hz * [0.92, 0.98, 0.97]) + np.zeros((n, 1)), wanted_hz
 
 
-@pytest.mark.parametrize("off", [-0.01, 0.0, 0.01])
+@pytest.mark.parametrize("off", [-0.02, 0.02])
 def test_beside_an_overtone_the_leg_of_the_next_pair_tells_what_the_dip_does_not(off):
-    """Legs that end alike but for ``off``: from a third the last leg is known to the spread of such legs."""
+    """The middle of what the dips say is legs alike but for ``off``: both tell, and together they tell more."""
     matrix, ln_f, wanted_hz = three_pairs()
-    step = np.linalg.solve(matrix, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
     length_m = np.array([10.6, 5.2, 3.5])
-    ends = np.log(length_m * wanted_hz) + np.median(step, axis=0)
-    length_m[2] *= np.exp(ends[1] - ends[2] + LIKE_LEGS + off)
+
+    def apart(matrix):
+        step = np.linalg.solve(matrix, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
+        legs = np.log(length_m * wanted_hz) + step
+        return (legs[:, 2] - legs[:, 1])[1:]
+
+    length_m[2] *= np.exp(LIKE_LEGS + off - np.median(apart(matrix)))
     told = with_like_legs(matrix, ln_f, length_m, wanted_hz, np.random.default_rng(3))
-    after = np.linalg.solve(told, (np.log(wanted_hz) - ln_f)[..., np.newaxis])[..., 0]
-    legs = np.log(length_m * wanted_hz) + after
-    assert np.std(after[1:, 2]) < 0.7 * np.std(step[1:, 2])
-    assert np.median(legs[:, 2] - legs[:, 1]) == pytest.approx(LIKE_LEGS, abs=1.5 * LIKE_LEGS_SIGMA)
+    assert np.std(apart(told)) < 0.75 * np.std(apart(matrix))
+    assert 0.1 < (np.median(apart(told)) - LIKE_LEGS) / off < 0.9
     assert np.array_equal(told[:, :2], matrix[:, :2])
 
 
