@@ -15,7 +15,7 @@ from sweepkit.errors import BadInput
 Level = Literal["setup", "sweep"]
 Kind = Literal[
     "text", "texts", "word", "words", "count", "number", "length", "lengths", "change", "frequency", "inductance",
-    "temperature", "when", "grid", "ratio", "numbers", "pair", "rows", "frequencies",
+    "legs", "temperature", "when", "grid", "ratio", "numbers", "pair", "rows", "frequencies",
 ]  # fmt: skip
 Owner = Literal["antenna", "analyzer", "radio", "tuner"]
 Carried = Literal["always", "same site", "never"]
@@ -157,7 +157,7 @@ FACTS = (
     Fact("end", "end", "sweep", "word", "never", "far end of a piece swept by itself", ("open", "short")),
     Fact("length", "length_m", "sweep", "length", "always", "feed to turning point, each part",
          in_kit='"10.2 m"', limit="length_m"),
-    Fact("lengths", "lengths", "sweep", "text", "always",
+    Fact("lengths", "lengths", "sweep", "legs", "always",
           "one leg for each place: 40 m=10.61 m, 20 m=5.36 m", in_kit='{"40 m" = "10.61 m"}'),
     Fact("places", "places", None, "texts", "never", "bands that it is to serve", in_kit='["40 m", "20 m"]'),
     Fact("weights", "weights", None, "number", "never", "how much each of them matters", in_kit='{"40 m" = 3}'),

@@ -141,6 +141,18 @@ def _texts(fact: Fact, written: Any) -> list[str]:
     return [_text(fact, entry) for entry in entries]
 
 
+def _legs(fact: Fact, written: Any) -> str:
+    """``40 m=10.61 m, 20 m=5.36 m``, or a table of TOML, as text that names each place with its length."""
+    from sweepkit.several_bands.told import parse_logged_lengths_m
+
+    rows = (
+        [f"{name}={value}" for name, value in written.items()] if isinstance(written, Mapping) else [written]
+    )
+    text = ", ".join(str(row).strip() for row in rows)
+    parse_logged_lengths_m(text)
+    return text
+
+
 def _count(fact: Fact, written: Any) -> int:
     """A whole number."""
     if isinstance(written, int) and not isinstance(written, bool):
@@ -203,6 +215,7 @@ _PARSERS: dict[str, Parse] = {
     "word": _text,
     "texts": _texts,
     "words": _texts,
+    "legs": _legs,
     "count": _count,
     "length": lambda fact, written: parse_length_m(str(written)),
     "change": lambda fact, written: parse_length_m(str(written)),

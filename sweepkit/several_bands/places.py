@@ -87,16 +87,16 @@ def named_value(text: str, option: str, example: str) -> tuple[str, str]:
     return name.strip(), value.strip()
 
 
-def parse_lengths_m(texts: Sequence[str]) -> dict[str, float]:
+def parse_lengths_m(texts: Sequence[str], *, option: str = "--length") -> dict[str, float]:
     """Each ``--length "40 m=10.61 m"`` by the name of its place. [m]"""
     lengths: dict[str, float] = {}
     for text in texts:
-        name, value = named_value(text, "--length", "'40 m=10.61 m'")
+        name, value = named_value(text, option, "'40 m=10.61 m'")
         length_m = parse_length_m(value)
         if not length_m > 0:
-            raise BadInput(f"--length is {text!r}; it must be above zero, like '40 m=10.61 m'")
+            raise BadInput(f"{option} is {text!r}; it must be above zero, like '40 m=10.61 m'")
         if plain_name(name) in map(plain_name, lengths):
-            raise BadInput(f"--length is told twice for {name}; one was expected; leave one out")
+            raise BadInput(f"{option} is told twice for {name}; one was expected; leave one out")
         lengths[name] = length_m
     return lengths
 

@@ -47,7 +47,7 @@ def parse_logged_lengths_m(text: str) -> dict[str, float]:
     """``40 m=10.61 m, 20 m=5.36 m`` as the logbook keeps it, by place. [m]"""
     from sweepkit.several_bands.places import parse_lengths_m
 
-    return parse_lengths_m([part for part in text.split(",") if part.strip()])
+    return parse_lengths_m([part for part in text.split(",") if part.strip()], option="lengths")
 
 
 def parse_part_state(text: str, places: Sequence[Place]) -> tuple[str, float, str]:

@@ -27,6 +27,8 @@ from sweepkit.logbook.values import complaint_about, parse_value, value_text
         ("when", "2026-05-02", "2026-05-02"),
         ("ground", "unknown", None),
         ("length", "", None),
+        ("lengths", "40 m=10.61 m, 20 m=5.36 m", "40 m=10.61 m, 20 m=5.36 m"),
+        ("lengths", {"40 m": "10.61 m", "20 m": "17 ft 7 in"}, "40 m=10.61 m, 20 m=17 ft 7 in"),
     ],
 )
 def test_a_value_is_kept_in_si(key, written, kept):
@@ -42,6 +44,12 @@ def test_a_value_is_kept_in_si(key, written, kept):
         ("length", "-1 m", "length: -1.0 is not 0 to 10000 m"),
         ("length", "102 km", "not one of mm, cm, m"),
         ("change", "20000 m", "-10000 to 10000 m was expected; check the unit"),
+        (
+            "lengths",
+            "40 m 10.61 m, 20 m 5.36 m",
+            "lengths is '40 m 10.61 m'; a place and its value were expected",
+        ),
+        ("lengths", "40 m=10.61, 20 m=5.36", "lengths: '10.61' has no unit"),
         ("ground", "mud", "'mud' is not one of sea, wet"),
         ("weather", "rain, mud", "'mud' is not one of dry"),
         ("radials", "four", "'four' is not a count"),
