@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import get_type_hints
 
 import numpy as np
-import pandas as pd
 import pytest
 
 import sweepkit
@@ -270,6 +269,8 @@ def test_no_answer_is_nan_with_a_reason():
 
 
 def test_rows_of_many_answers_stand_below_one_another(run, tmp_path):
+    import pandas as pd
+
     frame = pd.concat([sweepkit.review(path, draws=0).to_frame() for path in (DIPOLE, LONG)])
     table = tmp_path / "table.csv"
     assert run("review", DIPOLE, LONG, "--draws", 0, "--csv", table).returncode == 0

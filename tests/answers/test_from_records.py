@@ -160,3 +160,12 @@ def test_what_is_told_goes_before_setup_toml_and_no_line_is_told_too():
         assert held.told["kind"] == "dipole"
         assert held.told["lines"] == () if lines == () else held.told["lines"]
         assert f"beside the files: {said} up again" in held.notes[0]
+    kept = hold_against(
+        [now],
+        good,
+        KnownAntenna(),
+        sweepkit.Kit(),
+        **told | {"lines": None, "measured_at": "radio", "rung": "swept-again"},
+    )
+    assert kept.told["rung"] == "swept-again"
+    assert "putting up again" not in kept.notes[0]
