@@ -20,7 +20,6 @@ from sweepkit.facts import SETUP_FILE
 from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
-    from sweepkit.comparison import Comparison
     from sweepkit.kit import Kit
 
 
@@ -93,15 +92,14 @@ def compare(
         logbook=str(log_place.meant(chosen.log)) if is_logged else "",
         made=drawn.made(gear.kit),
     )
-    write_table = partial(_write_table, comparison, inputs, output.force)
+
+    def write_table(path: Path) -> None:
+        from sweepkit.report.tables import compare_csv
+
+        save_bytes(path, compare_csv(comparison).encode("utf-8"), force=output.force, inputs=inputs)
+
     code = deliver_page(output, page, comparison.to_json, inputs, (chosen.table, write_table))
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
-
-
-def _write_table(comparison: Comparison, inputs: tuple[Path, ...], force: bool, path: Path) -> None:
-    from sweepkit.report.tables import compare_csv
-
-    save_bytes(path, compare_csv(comparison).encode("utf-8"), force=force, inputs=inputs)
 
 
 def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:

@@ -118,6 +118,7 @@ def new(
     }
     if not any(told.values()):
         told = _asked()
+    antennas = named(told["antenna"] or [], "--antenna", '"ridge=dipole 10.2 m"')
     made = NewKit(
         region=told["region"],
         power_w=None if told["power"] is None else watts(told["power"]),
@@ -125,7 +126,7 @@ def new(
         tuner_swr=told["tuner_swr"],
         points=told["points"] or (),
         lines=named(told["line"] or [], "--line", '"spool=RG-58 15 m"'),
-        antennas={name: _kind_and_length(text) for name, text in _antennas(told["antenna"]).items()},
+        antennas={name: _kind_and_length(text) for name, text in antennas.items()},
     )
     text = made.text()
     _checked(text)
@@ -191,8 +192,9 @@ def _asked() -> dict[str, Any]:
             "nothing was told, and without a terminal nothing can be asked; "
             'tell at least one thing, such as --power "10 W"'
         )
+    region = number(_answer("ITU region of the band edges, 1, 2 or 3"))
     return {
-        "region": _whole(_answer("ITU region of the band edges, 1, 2 or 3")),
+        "region": None if region is None else int(region),
         "power": _answer("Full power of the radio, such as 10 W") or None,
         "direct_swr": number(_answer("SWR up to which no tuner is needed")),
         "tuner_swr": number(_answer("Highest SWR that the tuner matches, 1 for no tuner")),
@@ -205,17 +207,6 @@ def _asked() -> dict[str, Any]:
 def _answer(question: str) -> str:
     print(f"{question} (Enter: not told): ", end="", file=sys.stderr, flush=True)
     return sys.stdin.readline().strip()
-
-
-def _whole(text: str) -> int | None:
-    value = number(text)
-    return None if value is None else int(value)
-
-
-def _antennas(texts: list[str] | None) -> dict[str, str]:
-    from sweepkit.kit.new_kit import named
-
-    return named(texts or [], "--antenna", '"ridge=dipole 10.2 m"')
 
 
 def _kind_and_length(text: str) -> tuple[str, str]:

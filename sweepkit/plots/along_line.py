@@ -157,15 +157,13 @@ def plot_along_line(
         draw_whiskers(axes, [place.distance_m.value], [Value(at_db)], colour=VERMILION, mark="D")
         interval = "" if low_m is None or high_m is None else f"\n({low_m:.2f} to {high_m:.2f})"
         distance = f"{place.distance_m.value:.2f} m"
-        whole = f"{distance}{interval}\n" + _wrapped(f"{place.words}, {place.size_db:.0f} dB")
+        whole = f"{distance}{interval}\n" + textwrap.fill(
+            f"{place.words}, {place.size_db:.0f} dB", NAME_COLUMNS, break_on_hyphens=False
+        )
         for text in (distance,) if brief else (whole, distance):
             if names.put(text, place.distance_m.value, at_db, leftwards=_is_crowded_on_the_right(places, k)):
                 break
     return figure
-
-
-def _wrapped(words: str) -> str:
-    return textwrap.fill(words, NAME_COLUMNS, break_on_hyphens=False)
 
 
 def _is_crowded_on_the_right(places: Sequence[Place], k: int) -> bool:

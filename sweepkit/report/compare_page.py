@@ -65,7 +65,10 @@ def compare_page(
             ),
         ),
         pictures=tuple(_pictures(comparison)) if pictures else (),
-        findings=tuple(_findings(comparison)),
+        findings=tuple(
+            Finding(unfair.code, "warning" if unfair.bars else "note", unfair.text, "")
+            for unfair in comparison.fairness
+        ),
         cautions=(
             *((UNTOLD,) if is_untold(comparison) else ()),
             *((SITES_DIFFER,) if comparison.by == "site" else ()),
@@ -149,11 +152,6 @@ def _setup_grid(comparison: Comparison) -> Grid:
         for setup in comparison.setups[:MOST_SETUPS]
     ]
     return Grid("Setups, with 95 % intervals", head, tuple(rows))
-
-
-def _findings(comparison: Comparison) -> Iterator[Finding]:
-    for unfair in comparison.fairness:
-        yield Finding(unfair.code, "warning" if unfair.bars else "note", unfair.text, "")
 
 
 def _pictures(comparison: Comparison) -> Iterator[Picture]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from sweepkit.findings import Finding
-from sweepkit.report.page import Block, Command, Grid, Page, Row, Table
+from sweepkit.report.page import Command, Grid, Page, Row, Table
 from sweepkit.visible import visible
 
 LEAST_WIDTH, MOST_WIDTH = 40, 72
@@ -22,7 +22,11 @@ MORE = "More: --explain."
 def page_text(page: Page, *, width: int = MOST_WIDTH, explain: bool = False) -> str:
     """A page without its pictures for a terminal of 40 to 72 columns; no newline at the end."""
     width = min(max(width, LEAST_WIDTH), MOST_WIDTH)
-    for findings in (page.findings, page.findings[:1], _without_steps(page.findings[:1])):
+    for findings in (
+        page.findings,
+        page.findings[:1],
+        [replace(one, next_step="") for one in page.findings[:1]],
+    ):
         widest = _text(page, MOST_WIDTH, explain, findings)  # what is said does not hang on the terminal
         if explain or not _is_small(page) or widest.count("\n") < MOST_LINES:
             break
@@ -36,14 +40,16 @@ def _text(page: Page, width: int, explain: bool, findings: Sequence[Finding]) ->
     held_back = len(page.findings) - len(findings)
     brief = [table for table in page.tables if not explain and not table.more and _is_abridged(table)]
     full = [table for table in page.tables if table not in brief and (explain or not table.more)]
+    numbered = (f"{number}. {step}" for number, step in enumerate(page.steps, start=1))
+    steps = numbered if explain or not page.steps_are_more else ()
     blocks = [
         [*_verdicts(page, width), *_wrapped(f"{page.title}: {page.subtitle}", width, hang="  ")],
-        list(_steps(page.steps, width)) if explain or not page.steps_are_more else [],
+        [line for step in steps for line in _wrapped(step, width, hang="   ")],
         [*_command(page.command, width), *(line for table in brief for line in _sentence(table, width))],
         [*_findings(findings, width), *([f"   and {held_back} more"] if held_back else [])],
         *(list(_figures(table, width)) for table in full),
         list(_findings(page.more_findings, width)) if explain else [],
-        *(list(_block(block)) for block in page.blocks),
+        *([f"{block.title}:", *map(visible, block.text.splitlines())] for block in page.blocks),
         *_closing(page, width, explain),
         list(_provenance(page, width)) if explain else [],
     ]
@@ -81,10 +87,6 @@ def _is_small(page: Page) -> bool:
     return len(page.verdicts) <= FEW and any(map(_is_abridged, page.tables))
 
 
-def _without_steps(findings: Sequence[Finding]) -> list[Finding]:
-    return [replace(finding, next_step="") for finding in findings]
-
-
 def _is_abridged(table: Table | Grid) -> bool:
     return isinstance(table, Table) and any(row.more for row in table.rows)
 
@@ -100,11 +102,6 @@ def _verdicts(page: Page, width: int) -> Iterator[str]:
         yield from _wrapped(f"{verdict.name} {verdict.word}".strip(), width, hang="  ")
         for line in verdict.why:
             yield from _wrapped(line, width, indent="  ")
-
-
-def _steps(steps: Sequence[str], width: int) -> Iterator[str]:
-    for number, step in enumerate(steps, start=1):
-        yield from _wrapped(f"{number}. {step}", width, hang="   ")
 
 
 def _command(command: Command | None, width: int) -> Iterator[str]:
@@ -183,11 +180,6 @@ def _grid(grid: Grid, width: int) -> Iterator[str]:
             f"{name}: {cell}" if len(row) > 2 else cell for name, cell in named if cell not in ("", "-")
         )
         yield from _wrapped(f"{row[0]}: {rest}" if rest else row[0], width, indent="  ", hang="    ")
-
-
-def _block(block: Block) -> Iterator[str]:
-    yield f"{block.title}:"
-    yield from (visible(line) for line in block.text.splitlines())
 
 
 def _closing(page: Page, width: int, explain: bool) -> Iterator[list[str]]:
