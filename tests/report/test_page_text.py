@@ -82,7 +82,7 @@ def test_a_sweep_without_phase_has_no_impedance():
 def test_markdown_has_the_verdict_tables_and_no_live_markup(dipole, hostile):
     text = page_markdown([review_page(dipole, pictures=False)])
     assert "**40 m DIRECT**" in text
-    assert "| dip | 7.094 MHz | 7.086 to 7.100 |" in text
+    assert "| dip | 7.094 MHz | 7.086 to 7.099 |" in text
     bad = page_markdown([review_page(hostile, pictures=False)])
     assert "<script" not in bad
     assert "<img" not in bad
