@@ -14,6 +14,7 @@ from sweepkit.trim.folds import FoldDraws
 from sweepkit.trim.move import FirstMove
 from sweepkit.trim.particles import Contradiction
 from sweepkit.trim.wire import EarlierState, WireState
+from sweepkit.trim.wish import Wish
 
 MARGIN = 1.35  # how far beyond its usual range a figure must lie to speak against the kind
 # Of the part; longer tails are no longer worth what the law says; common practice, no source
@@ -86,6 +87,21 @@ def notice_target(target_hz: float, span_hz: tuple[float, float]) -> tuple[Findi
     )
 
 
+def notice_tail(move: FirstMove, wish: Wish, learned_from: int) -> tuple[Finding, ...]:
+    """A first fold of which nobody says how its tail will lie."""
+    if move.by != "fold" or move.m > 0 or wish.lies is not None or learned_from:
+        return ()
+    wire = "" if wish.known.wire is not None else ", and how thick the wire is, like --wire '1 mm'"
+    return (
+        Finding(
+            "tail-untold",
+            "note",
+            "how the tail will lie is not told, which makes most of the interval of the fold",
+            f"say it, like --tail-lies taped{wire}; or fold, and ask again with the sweep after it",
+        ),
+    )
+
+
 def notice_limit(dip: DipEnsemble, limit_swr: float) -> tuple[Finding, ...]:
     """A dip that is not deep enough wherever it is."""
     known = dip.swr[np.isfinite(dip.swr)]
@@ -120,7 +136,10 @@ def list_cautions(
                 f"as if another {length_text(max(present.tail_m - gain, 0.0))} were cut."
             )
     if move.by == "fold" and action == "shorten":
-        cautions.append("Fold tightly against the wire and leave the fold on; cutting it off shifts again.")
+        cautions.append(
+            "Fold tightly against the wire and sweep again, then fold or let out the rest; leave the fold on, cutting "
+            "it off shifts again."
+        )
         if present.tail_m - move.m > LONGEST_FOLD * present.length_m:
             cautions.append(
                 f"The tail would be more than {LONGEST_FOLD:.0%} of the {kind.part}; cut the larger part of it "

@@ -27,6 +27,7 @@ from sweepkit.trim.notices import (
     notice_contradictions,
     notice_kind,
     notice_limit,
+    notice_tail,
     notice_target,
 )
 from sweepkit.trim.particles import Learned, Particles, learn
@@ -140,6 +141,7 @@ def _plan(
             *notice_kind(dip, wish.kind),
             *notice_target(wish.target_hz, span_hz),
             *notice_limit(dip, wish.limit_swr),
+            *notice_tail(move, wish, learned_from),
         ),
         cautions=list_cautions(action, move, wish.kind, present, particles.folds),
         part=wish.kind.part,

@@ -103,6 +103,20 @@ def test_depth_and_width_of_a_dipoles_dip_sharpen_its_answer():
     assert np.ptp(np.quantile(known, [0.25, 0.75])) < 0.9 * np.ptp(np.quantile(unknown, [0.25, 0.75]))
 
 
+def test_a_choke_at_the_feed_of_a_dipole_leaves_no_coax_in_its_answer():
+    seen = seen_dip(7.1e6, 10.2, swr=1.45, loaded_q=6.8)
+    chokes = {"at the feed": 0.0, "untold": None, "none": np.inf}
+    ends = {
+        name: np.quantile(slopes("dipole", seen, Known(choke_at_m=at_m)), [0.025, 0.5, 0.975])
+        for name, at_m in chokes.items()
+    }
+    assert np.ptp(ends["at the feed"]) < 0.6 * np.ptp(ends["untold"]) < 0.6 * np.ptp(ends["none"])
+    # Coax that nobody trims holds a part of the tuning: what it does lies towards zero.
+    low, middle, high = ends["none"]
+    assert high - middle > 1.5 * (middle - low)
+    assert abs(middle - ends["at the feed"][1]) < 0.02
+
+
 def test_a_dip_unlike_all_models_is_not_trusted_beyond_them():
     trend = trends()["dipole"]
     dice = np.random.default_rng(1)

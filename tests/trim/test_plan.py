@@ -100,6 +100,19 @@ def test_a_fold_goes_all_the_way_and_is_longer_than_a_cut():
     assert fold.change_m.value == pytest.approx(cut.change_m.value / 0.70 - 0.05, abs=0.02)
 
 
+def test_a_first_fold_asks_how_its_tail_will_lie():
+    now = (dip(dip_hz(10.4), sigma=1e-4),)
+    fold = wish(by="fold")
+    untold, told = plan(now, fold), plan(now, replace(fold, lies="taped", known=Known(choke_at_m=0.0)))
+    assert [finding.code for finding in untold.findings] == ["tail-untold"]
+    assert "like --tail-lies taped, and how thick" in untold.findings[0].next_step
+    assert not told.findings
+    assert told.change_m.high - told.change_m.low < 0.5 * (untold.change_m.high - untold.change_m.low)
+    after_one = plan(now, fold, earlier=(earlier(dip_hz(10.8), 10.8, by="fold"),))
+    assert "tail-untold" not in [finding.code for finding in after_one.findings]
+    assert not plan(now, wish()).findings
+
+
 def test_two_cuts_of_one_wire_teach_its_slope():
     # This dipole answers by -0.95, at the edge of what its kind does; one earlier sweep 6 % longer tells.
     law = {"slope": -0.95}
