@@ -2,6 +2,7 @@
 
     python -m tests.models.folds_study law SEED COUNT          # the law of sweepkit/trim/folds.py against COUNT folds
     python -m tests.models.folds_study trims FOLDER SEED TRIES # antennas of ``families``, TRIES folds each
+    python -m tests.models.folds_study floor SEED COUNT        # how near one fold can come, needs no wire model
 
 Needs the extra ``models``. A leg over a mirror is half of a dipole in free space; what a fold does is done at its end.
 Wires are those of ``sweepkit.antennas.wires_used``; tails lie as they were told to within a sixth, sag and bend.
@@ -16,7 +17,8 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from sweepkit.antennas.wires_used import PERMITTIVITY, RADIUS_M, RATIO, ToldWire
+from sweepkit.antennas.wires_used import PERMITTIVITY, RADIUS_M, RATIO, ToldWire, draw_wires
+from sweepkit.conversions import FloatArray
 from sweepkit.trim.folds import fold_value_m
 from tests.models import families, nec, trial
 from tests.models.nec import Wire
@@ -27,6 +29,7 @@ BARE_SHARE = 0.5
 FOLDED = (0.02, 0.05, 0.09, 0.14, 0.20)  # of a quarter wave: nodes of the worth of one tail
 # What no model knows: of the spacing, of the worth, and wire that the bend takes, over the spacing.
 SPACING_SIGMA, SAG_SIGMA, BEND_SIGMA = 0.15, 0.02, 0.3
+WORTH_SIGMA, DEAD_SIGMA = 0.03, 0.25  # of the straight lines of others: their scatter
 MOST_SEGMENTS = 250  # of a tail, none longer than its spacing
 CLOSEST = 2.4  # spacing over the radius by which wires hold charge: nearer to each other the wire model fails
 
@@ -190,5 +193,49 @@ def trims(folder: str, seed: str, tries: str) -> None:
         print(f"{told} | {trial.fold_summary(outcomes)}", flush=True)
 
 
+def floor(seed: str, count: str) -> None:
+    """Print what one fold misses by, in % of the leg, that is made by the middle of what tails like it do.
+
+    Neither the antenna's answer to length nor the sweep err here: what is left is how the tail lies and its wire.
+    """
+    dice, n = np.random.default_rng([int(seed), 78]), int(count)
+    leg_m = LEG * families.SPEED_OF_LIGHT_M_S / dice.choice(families.BANDS_HZ, n)
+    needed_m = leg_m * dice.uniform(0.02, 0.08, n)
+    for lies, (worth, low_m, high_m) in trial.FOLDS_MODELLED.items():
+        dead_m = (low_m + high_m) / 2
+        fold_m = needed_m / worth + dead_m
+        real_m = dead_m * np.exp(DEAD_SIGMA * dice.standard_normal(n))
+        did_m = worth * (1 + WORTH_SIGMA * dice.standard_normal(n)) * np.maximum(fold_m - real_m, 0.0)
+        print(f"lines, {lies}: {_off(did_m - needed_m, leg_m)}")
+    wires = draw_wires(n, dice)
+    usual_m = np.full(n, np.exp(np.mean(np.log(wires.charge_m))))
+    for lies in (0.005, 0.02, 0.05):
+        for told, charge_m in (("lie", usual_m), ("lie and wire", wires.charge_m)):
+            spacing_m = lies * np.exp(SPACING_SIGMA * dice.standard_normal(n))
+            spacing_m = np.maximum(spacing_m, np.maximum(2 * wires.outer_m, CLOSEST * wires.charge_m))
+            fold_m = _fold_worth(needed_m, np.maximum(lies, CLOSEST * charge_m), charge_m)
+            did_m = fold_value_m(fold_m, spacing_m, wires.charge_m) * (
+                1 + SAG_SIGMA * dice.standard_normal(n)
+            )
+            did_m += np.clip(BEND_SIGMA * dice.standard_normal(n), -0.5, 0.5) * spacing_m
+            print(f"wires, {told} told, {lies}: {_off(did_m - needed_m, leg_m)}")
+
+
+def _fold_worth(value_m: FloatArray, spacing_m: FloatArray, charge_m: FloatArray) -> FloatArray:
+    """The fold that the law says is worth so much."""
+    low_m, high_m = 1.01 * spacing_m, value_m / 0.3 + 3 * spacing_m
+    for _ in range(50):
+        middle_m = (low_m + high_m) / 2
+        is_less = fold_value_m(middle_m, spacing_m, charge_m) < value_m
+        low_m, high_m = np.where(is_less, middle_m, low_m), np.where(is_less, high_m, middle_m)
+    return low_m
+
+
+def _off(missed_m: FloatArray, leg_m: FloatArray) -> str:
+    """Median / 90th percentile in percent of the leg."""
+    size = 100 * np.abs(missed_m / leg_m)
+    return f"{np.median(size):.3f} / {np.quantile(size, 0.9):.2f}"
+
+
 if __name__ == "__main__":
-    {"law": law, "trims": trims}[sys.argv[1]](*sys.argv[2:])
+    {"law": law, "trims": trims, "floor": floor}[sys.argv[1]](*sys.argv[2:])
