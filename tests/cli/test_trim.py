@@ -76,7 +76,7 @@ def test_inches_on_request(run, samples):
     text = one(
         run, samples / "ridge_dipole_40m_long.s1p", *DIPOLE, "--by", "cut", "--units", "imperial", "--explain"
     )
-    assert text.splitlines()[0] == "CUT 31 cm (1 ft 0.25 in) off each leg."
+    assert text.splitlines()[0] == "CUT 31 cm (1 ft 0.5 in) off each leg."
     assert "kHz per inch" in text
 
 
