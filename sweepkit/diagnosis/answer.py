@@ -90,6 +90,8 @@ class Diagnosis(Plain):
         What was seen, with numbers; for people, not in the JSON.
     notes : tuple of str
         What was not understood or left out; for people, not in the JSON.
+    asks_rung : bool
+        Whether what is missing is what lies between the sweeps; a test is named beside it. Not in the JSON.
     tested : Outcome, optional
         The test that was made; for people, not in the JSON.
     """
@@ -107,6 +109,7 @@ class Diagnosis(Plain):
     cannot_say: str | None
     summary: tuple[str, ...] = field(default=(), metadata=HIDDEN)
     notes: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    asks_rung: bool = field(default=False, metadata=HIDDEN)
     tested: Outcome | None = field(default=None, metadata=HIDDEN)
 
     @property

@@ -226,7 +226,7 @@ def _bare(made: Made, reviews: tuple[Review, ...], analyzer: Analyzer) -> tuple[
         raise BadInput(f"the sweep of --test {made.code} has too few points; sweep it again with 51 or more")
     logs: dict[str, float] = {}
     for one in acted.told:
-        logs[one.story.code] = max(logs.get(one.story.code, -np.inf), one.fitted.log_evidence / TEMPER)
+        logs[one.story.code] = max(logs.get(one.story.code, -np.inf), one.fitted.by_rung[0] / TEMPER)
     top = max(logs.values())
     sound = exp(max(logs[HEALTHY] - top, -30.0))
     odds = {code: exp(max(logs[code] - top, -30.0)) if code in logs else sound for code in IN_THE_LINE}

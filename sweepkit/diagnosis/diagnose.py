@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -54,10 +54,11 @@ ONE_OUTING: tuple[Rung, ...] = (
 )  # told so: line and calibration should be the same
 TWICE = "another sweep: one file was given twice, and its likeness to itself says nothing"
 UNTOLD_RUNG: Rung = "put-up-again"  # the highest that is weighed where nobody tells
-NOT_TOLD = (
-    "what lies between the sweeps, which nobody told: --kept (nothing was touched), --rejoined (it kept standing) or "
-    "--put-up-again; what is wrong after the one is usual after the other"
-)
+TOLD_BY: dict[Rung, str] = {
+    "swept-again": "--kept",
+    "joined-anew": "--rejoined",
+    "put-up-again": "--put-up-again",
+}
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
 
@@ -107,6 +108,8 @@ def diagnose(
     seen["draws"] = min(draws, MOST_DRAWS)
     places = {sweep.measured_at for sweep in ordered} if measured_at == "unknown" else {measured_at}
     outing = learn_outing(ordered, kit=gear, **seen) if len(places) == 1 else None
+    if len(ordered) > 1 and has_phase:
+        seen["draws"] = 0  # causes are acted out on the curves themselves and have their own sums
     amiss = None if outing is None else outing.finding
     is_told = rung in ONE_OUTING and amiss is not None and amiss.level != "note"
     if amiss is not None and (is_told or amiss.code != "outing-disagrees"):
@@ -248,10 +251,19 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     verdict = judge_change(nothing_wrong)
     if change.returned is False:
         verdict = "yes"
-    if verdict == "cannot_say" and held is None:
-        missing = missing or NOT_TOLD
+    asks_rung = verdict == "cannot_say" and held is None and missing is None
+    if asks_rung:
+        missing = _ask_rung(acted.nothing_wrong_on())
     notes = () if verdict != "yes" else _held_against_the_ladder(seen, kind, held)
-    return Diagnosis(verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes)
+    return Diagnosis(
+        verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes, asks_rung=asks_rung
+    )
+
+
+def _ask_rung(nothing_wrong_on: Mapping[Rung, float]) -> str:
+    """What lies between, with what each answer would make of it."""
+    told = (f"{100 * share:.0f} % with {TOLD_BY[rung]}" for rung, share in nothing_wrong_on.items())
+    return f"what lies between the sweeps, which nobody told; nothing wrong weighs {', '.join(told)}"
 
 
 def _held_against_the_ladder(seen: Seen, kind: str | None, rung: Rung | None) -> tuple[str, ...]:

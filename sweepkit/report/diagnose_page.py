@@ -95,7 +95,7 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
     if tail:
         yield "; ".join(tail)
     first = _cheapest(diagnosis)
-    if diagnosis.cannot_say is None and first is not None:
+    if (diagnosis.cannot_say is None or diagnosis.asks_rung) and first is not None:
         yield f"TEST: {TESTS[first.test]} (--test {first.test})"
 
 

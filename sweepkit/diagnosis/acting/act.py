@@ -23,7 +23,7 @@ from sweepkit.diagnosis.acting.healthy import (
 )
 from sweepkit.diagnosis.acting.scene import Scene, scene_as_told, scene_with_baseline
 from sweepkit.diagnosis.acting.slid import slide_off
-from sweepkit.diagnosis.acting.stories import OTHER, Told, list_stories, weigh_stories
+from sweepkit.diagnosis.acting.stories import HEALTHY, OTHER, Told, list_stories, weigh_stories
 from sweepkit.diagnosis.answer import End
 from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.feedline.chain import LineChain
@@ -47,6 +47,14 @@ class Acted:
     scene: Scene
     conditions: tuple[Condition, ...]
     told: tuple[Told, ...]
+
+    def nothing_wrong_on(self) -> dict[Rung, float]:
+        """Belief that nothing is wrong, were it told which of the rungs weighed lies between."""
+        rungs = dict.fromkeys(one.rung for one in self.conditions)
+        weights = np.sum([one.by_rung for one in self.told], axis=0)
+        sound = np.sum([one.by_rung for one in self.told if one.story.code == HEALTHY], axis=0)
+        shares = sound / np.maximum(weights, 1e-300)
+        return {rung: float(share) for rung, share in zip(rungs, shares, strict=True) if rung is not None}
 
 
 def act_on_baseline(
@@ -78,7 +86,7 @@ def log_of_nothing_wrong(
         return None
     scene, conditions = stage
     judge = Judge(scene.now, conditions, bands=scene.bands)
-    return judge.fit(scene.healthy, np.zeros((1, 0))).log_evidence
+    return float(judge.fit(scene.healthy, np.zeros((1, 0))).by_rung[0])
 
 
 def _set_stage(

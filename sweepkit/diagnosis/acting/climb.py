@@ -13,8 +13,9 @@ Predict = Callable[[FloatArray], ComplexArray]  # (members, parameters) -> (memb
 STEP = 1e-4  # of a standard normal parameter, for slopes by differences
 STEPS = 10
 LONGEST = 2.0  # move of a parameter in one step
-ENOUGH = 0.5  # gain of the sum of squares below which a climb ends; the evidence follows what is left of it
-LOOK_AFTER = 3  # steps before a guess that stays behind is given up
+ENOUGH = 1.0  # gain of the sum of squares below which a climb ends; the evidence follows what is left of it
+LOOK_AFTER = 2  # steps before a guess that stays behind is given up
+AHEAD = 4.0  # gains like the last one that a guess is still given: steps of a climb gain less and less
 HOPELESS = 1e4  # damping from which on no step leads on
 
 
@@ -44,33 +45,33 @@ def climb(
     white, of variance 1 in each part. ``lowest``: sum of squares that another story has; a guess that gains too little
     to come within ``reach`` of it, or of the best guess here, is given up.
     """
-    count, p = starts.shape
-    theta, damping = starts.copy(), np.full(count, 1e-2)
-    left = now - predict(theta)
+    theta, damping = starts.copy(), np.full(starts.shape[0], 1e-2)
+    left, slopes = _with_slopes(predict, now, theta)
     cost = _cost(whiten, left, theta)
-    slopes = np.empty((count, now.size, p), dtype=np.complex128)
-    slopes[:] = slopes_of(predict, now - left, theta)
     going = np.isfinite(cost)
     for step in range(STEPS):
         at = np.flatnonzero(going)
         if not at.size:
             break
         move, promised = _step(whiten, left[at], slopes[at], theta[at], damping[at])
+        leads_on = promised > ENOUGH
+        going[at] = leads_on
+        at, move, promised = at[leads_on], move[leads_on], promised[leads_on]
+        if not at.size:
+            break
         trial = theta[at] + move
-        trial_left = now - predict(trial)
+        trial_left, trial_slopes = _with_slopes(predict, now, trial)
         gain = cost[at] - _cost(whiten, trial_left, trial)
         better = gain > 0
         damping[at] = np.where(better, damping[at] / 5, damping[at] * 10)
         moved = at[better]
-        theta[moved], left[moved] = trial[better], trial_left[better]
+        theta[moved], left[moved], slopes[moved] = trial[better], trial_left[better], trial_slopes[better]
         cost[moved] -= gain[better]
         gains = np.where(better, gain, promised)
         going[at] = (gains > ENOUGH) & (damping[at] < HOPELESS)
         if step >= LOOK_AFTER:
             near = min(lowest, float(cost.min())) + reach
-            going[at] &= cost[at] - (STEPS - step) * gains <= near
-        if moved.size:
-            slopes[moved] = slopes_of(predict, now - left[moved], theta[moved])
+            going[at] &= cost[at] - AHEAD * gains <= near
     counts = cost <= cost.min() + reach
     return [Peak(theta[k], left[k], slopes[k], float(cost[k])) for k in np.flatnonzero(counts)]
 
@@ -90,12 +91,19 @@ def _step(
     return move, np.asarray(np.sum(move * (2 * downhill - bent), axis=1))
 
 
-def slopes_of(predict: Predict, predicted: ComplexArray, theta: FloatArray) -> ComplexArray:
-    """How ``predicted``, the prediction at ``theta``, answers to each parameter, shape (members, n, p)."""
+def slopes_of(predict: Predict, theta: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    """The prediction at ``theta``, shape (members, n), and how it answers to each parameter, (members, n, p)."""
     count, p = theta.shape
-    batch = (theta[:, None, :] + STEP * np.eye(p)[None]).reshape(-1, p)
-    ahead = predict(batch).reshape(count, p, predicted.shape[-1])
-    return np.swapaxes((ahead - predicted[:, None, :]) / STEP, 1, 2)
+    steps = np.concatenate([np.zeros((1, p)), STEP * np.eye(p)])
+    ahead = predict((theta[:, None, :] + steps).reshape(-1, p)).reshape(count, p + 1, -1)
+    here = ahead[:, 0]
+    return here, np.swapaxes((ahead[:, 1:] - here[:, None, :]) / STEP, 1, 2)
+
+
+def _with_slopes(predict: Predict, now: ComplexArray, theta: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    """What is left over, and the slopes of the prediction."""
+    here, slopes = slopes_of(predict, theta)
+    return now - here, slopes
 
 
 def _cost(whiten: ComplexArray, left: ComplexArray, theta: FloatArray) -> FloatArray:

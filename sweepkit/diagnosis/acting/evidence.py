@@ -2,25 +2,28 @@
 
 Near each best guess the story is taken as linear, so that the sum over healthy ways and its own parameters is that
 of normal distributions (Laplace; MacKay, Information Theory, Inference, and Learning Algorithms, Cambridge 2003,
-chapter 27); guesses apart from each other add, and so do the ways in which two sweeps may lie apart.
+chapter 27); guesses apart from each other add, and so do the calibrations that may lie between. Rungs of the ladder are
+kept apart: which of them lies between is told or not, and no formula's.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.climb import Peak, Predict, climb
 from sweepkit.diagnosis.acting.healthy import Condition
-from sweepkit.diagnosis.acting.priors import log_of_sum
 from sweepkit.diagnosis.acting.starts import find_loosest, from_one
 from sweepkit.diagnosis.acting.walk import Values
 
 IMPOSSIBLE = -1e6  # logarithm of the evidence of a story that cannot be acted out
-HOPELESS = 80.0  # stories so far below the best one count for nothing
+HOPELESS = (
+    60.0  # stories so far below the best one count for nothing: a weight of exp(-20) once it is tempered
+)
 SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what is known before, are one guess
 
 
@@ -28,7 +31,7 @@ SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what i
 class Fitted:
     """A story after the sweep was seen."""
 
-    log_evidence: float  # but for a constant common to all stories
+    by_rung: FloatArray  # logarithm of the evidence on each rung, but for a constant common to all stories
     peaks: tuple[Peak, ...]  # best guesses, heaviest first
     shares: FloatArray  # their weights
     spreads: tuple[FloatArray, ...]  # covariance of the parameters at each, shape (p, p)
@@ -44,17 +47,16 @@ class Judge:
         self.bands = bands
         self.conditions = conditions
         self.widest = np.max([one.sigmas for one in conditions], axis=0)
-        self._best_log = -np.inf
-        self._whiten = []
-        self._constants = []
-        self._shrink = []
-        identity = np.eye(now.size)
-        for one in conditions:
-            factor = np.linalg.cholesky(one.covariance)
-            self._whiten.append(np.sqrt(2 / bands) * np.linalg.solve(factor, identity))
-            log_size = 2 * float(np.sum(np.log(np.diag(factor).real)))
-            self._constants.append(np.log(max(one.chance, 1e-9)) - log_size / bands)
-            self._shrink.append(np.maximum(one.sigmas / np.maximum(self.widest, 1e-30), 1e-6))
+        rungs = list(dict.fromkeys(one.rung for one in conditions))
+        self._of_rung = np.array([rungs.index(one.rung) for one in conditions])
+        chances = np.array([one.chance for one in conditions])
+        self.rungs = tuple(rungs)
+        self.rung_chances = np.bincount(self._of_rung, chances)
+        factors = np.linalg.cholesky([one.covariance for one in conditions])
+        self._whiten = np.sqrt(2 / bands) * np.linalg.solve(factors, np.eye(now.size))
+        self._log_sizes = _log_sizes(factors)
+        self._log_chances = np.log(np.maximum(chances / self.rung_chances[self._of_rung], 1e-9))
+        self._shrink = np.maximum([one.sigmas / np.maximum(self.widest, 1e-30) for one in conditions], 1e-6)
         self._lowest = np.inf
         self._loosest = find_loosest(conditions)
 
@@ -70,69 +72,73 @@ class Judge:
         found = climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=2 * HOPELESS)
         peaks = _distinct(found)
         if not peaks:  # the story leads to no sweep at all here
-            return Fitted(IMPOSSIBLE, (), np.zeros(0), (), np.inf)
+            return Fitted(np.full(len(self.rungs), IMPOSSIBLE), (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
-        logs = np.array([one[0] for one in weighed])
+        by_rung = np.array([one[0] for one in weighed])
+        logs = np.logaddexp.reduce(by_rung + np.log(self.rung_chances), axis=1)
         order = np.argsort(-logs)
-        log_evidence = float(log_of_sum(logs))
         best = peaks[int(order[0])]
         self._lowest = min(self._lowest, best.cost)
         return Fitted(
-            log_evidence,
+            np.logaddexp.reduce(by_rung, axis=0),
             tuple(peaks[k] for k in order),
-            np.exp(logs[order] - log_evidence),
+            np.exp(logs[order] - np.logaddexp.reduce(logs)),
             tuple(weighed[k][1] for k in order),
             self.bands * float(best.cost - best.theta @ best.theta) / (2 * best.left.size),
         )
 
-    def log_probability(self, left: ComplexArray, added: Values, slopes: ComplexArray) -> float:
-        """Of what is left over at a peak where more of a covariance is allowed, healthy ways summed over.
+    def with_added(self, peak: Peak, added: Values) -> FloatArray:
+        """Logarithm of the evidence on each rung of what is left over at a peak of healthy ways, where ``added``, shape
+        (n, n), is allowed beside every condition."""
+        factors = np.linalg.cholesky([one.covariance + added for one in self.conditions])
+        columns = np.column_stack([peak.left, peak.slopes])
+        white = np.sqrt(2 / self.bands) * np.linalg.solve(factors, columns[None])
+        logs = _summed(white, peak.theta, self._shrink).logs
+        return self._on_rungs(logs + self._log_chances - _log_sizes(factors) / self.bands)
 
-        ``added``, shape (n, n), is allowed beside every condition.
-        """
-        total = []
-        for k, whiten in enumerate(self._whiten):
-            wider = np.linalg.cholesky(self.conditions[k].covariance + added)
-            root = np.sqrt(2 / self.bands)
-            own = root * np.linalg.solve(wider, np.eye(left.size))
-            sizes = np.log(np.diag(wider).real) + np.log(np.diag(whiten).real / root)
-            change = 2 * float(np.sum(sizes)) / self.bands
-            value, _ = _summed(own, left, slopes, np.zeros(slopes.shape[1]), self._shrink[k])
-            total.append(self._constants[k] - change + value)
-        return float(log_of_sum(total))
-
-    def _weigh(self, peak: Peak) -> tuple[float, FloatArray]:
-        """Logarithm of the evidence near a peak, and the covariance of its parameters."""
+    def _weigh(self, peak: Peak) -> tuple[FloatArray, FloatArray]:
+        """Logarithm of the evidence near a peak on each rung, and the covariance of its parameters."""
         own = peak.theta.size - self.widest.size
-        order = [self._loosest, *(k for k in range(len(self._whiten)) if k != self._loosest)]
-        logs: list[float] = []
-        spreads = []
-        for k in order:
-            shrink = np.concatenate([self._shrink[k], np.ones(own)])
-            log, spread = _summed(self._whiten[k], peak.left, peak.slopes, peak.theta, shrink)
-            logs.append(log + self._constants[k])
-            spreads.append(spread)
-            self._best_log = max(self._best_log, logs[0])  # of the loosest condition, which comes first
-            if len(logs) == 1 and logs[0] < self._best_log - HOPELESS:
-                break
-        return float(log_of_sum(logs)), spreads[int(np.argmax(logs))]
+        shrink = np.hstack([self._shrink, np.ones((len(self._shrink), own))])
+        white = self._whiten @ np.column_stack([peak.left, peak.slopes])
+        found = _summed(white, peak.theta, shrink)
+        logs = found.logs + self._log_chances - self._log_sizes / self.bands
+        best = int(np.argmax(logs + np.log(self.rung_chances)[self._of_rung]))
+        covariance = shrink[best][:, None] * np.linalg.inv(found.curves[best]) * shrink[best]
+        return self._on_rungs(logs), np.asarray(covariance)
+
+    def _on_rungs(self, logs: FloatArray) -> FloatArray:
+        """Sums over the conditions of each rung."""
+        return np.array([np.logaddexp.reduce(logs[self._of_rung == k]) for k in range(len(self.rungs))])
 
 
-def _summed(
-    whiten: ComplexArray, left: ComplexArray, slopes: ComplexArray, theta: FloatArray, shrink: FloatArray
-) -> tuple[float, FloatArray]:
-    """Logarithm of the sum over parameters of normal spread ``shrink``, and their covariance."""
-    white = whiten @ np.column_stack([left, slopes])
-    both = np.concatenate([white.real, white.imag])
-    r, j = both[:, 0], both[:, 1:]
-    r = r + j @ theta  # left over where every parameter is zero
-    scaled = j * shrink
-    curve = scaled.T @ scaled + np.eye(shrink.size)
-    taken = scaled.T @ r
-    moved = np.linalg.solve(curve, taken)
-    _, log_size = np.linalg.slogdet(curve)
-    covariance = shrink[:, None] * np.linalg.inv(curve) * shrink
-    return float(-(r @ r - taken @ moved) / 2 - log_size / 2), np.asarray(covariance)
+class _Summed(NamedTuple):
+    """Of each condition: logarithm of the sum over parameters, and the curvature there in units of their spread."""
+
+    logs: FloatArray  # shape (conditions,)
+    curves: FloatArray  # shape (conditions, p, p)
+
+
+def _summed(white: ComplexArray, theta: FloatArray, shrink: FloatArray) -> _Summed:
+    """Sum over parameters of normal spread ``shrink``, shape (conditions, p), near ``theta``.
+
+    ``white``, shape (conditions, n, 1 + p): what is left over there and its slopes.
+    """
+    both = np.concatenate([white.real, white.imag], axis=1)
+    r, j = both[..., 0] + both[..., 1:] @ theta, both[..., 1:]  # left over where every parameter is zero
+    scaled = j * shrink[:, None, :]
+    across = np.swapaxes(scaled, 1, 2)
+    curves = across @ scaled + np.eye(theta.size)
+    taken = (across @ r[..., None])[..., 0]
+    moved = np.linalg.solve(curves, taken[..., None])[..., 0]
+    _, log_sizes = np.linalg.slogdet(curves)
+    logs = -(np.sum(r**2, axis=1) - np.sum(taken * moved, axis=1)) / 2 - log_sizes / 2
+    return _Summed(np.asarray(logs), np.asarray(curves))
+
+
+def _log_sizes(factors: Values) -> FloatArray:
+    """Logarithm of the determinant of each covariance from its triangular factor."""
+    return np.asarray(2 * np.sum(np.log(np.diagonal(factors, axis1=1, axis2=2).real), axis=1))
 
 
 def _distinct(peaks: list[Peak]) -> list[Peak]:

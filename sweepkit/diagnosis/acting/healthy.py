@@ -85,6 +85,7 @@ class Condition:
     # at the feedpoint; of a wire fed at its end R of its counterpoise in the place of that slope, the slope of B last
     sigmas: FloatArray
     covariance: ComplexArray  # of all else, shape (n, n)
+    rung: Rung | None = None  # which lies between; None where there is no ladder
 
 
 def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
@@ -137,7 +138,7 @@ def list_conditions(
         for share, sizes, turn_hz in kinds:
             covariance = known + analyzer_covariance(f_hz, gamma, *sizes, turn_hz=turn_hz)
             found += [
-                Condition(chance * share * often, sigmas, covariance + (size * shape) ** 2 * alike)
+                Condition(chance * share * often, sigmas, covariance + (size * shape) ** 2 * alike, each)
                 for size, often in (((1.0, 1.0),) if each in LOW_RUNGS else SIZES_ERECTED)
             ]
     return found

@@ -30,13 +30,10 @@ HEALTHY = "nothing-wrong"
 TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = another.CODE
-# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on, nor for
-# what leaves an antenna its dip.
+# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on; with an
+# antenna meant to be on it, only what leaves no antenna there lives on beside.
 ENDS, WHOLE = ("open-line", "shorted-line"), (joint.CODE, other_piece.CODE, lossy.CODE)
-DIP_KEPT = (
-    *("radial-off", "radial-added", "wrong-tap", "length-changed", "hot-drift"),
-    *("drier-soil", "wetter-soil", "wet-wire", "touching"),
-)
+WITHOUT_ANTENNA = ("leg-off", another.CODE)
 # What an end leaves, in units of what is expected, and what nothing wrong leaves over that
 PLAIN, GROSS = 2.0, 10.0
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
@@ -52,6 +49,7 @@ class Told:
     story: Story
     weight: float
     fitted: Fitted
+    by_rung: FloatArray  # what it weighs together with each rung that may lie between
 
 
 def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
@@ -112,13 +110,14 @@ def weigh_stories(
             fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
     logs = np.array(
         [
-            one.log_evidence / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
+            one.by_rung / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
             for story, one in fitted
         ]
     )
-    weights = np.exp(logs - log_of_sum(logs))
+    logs += np.log(judge.rung_chances)
+    weights = np.exp(logs - log_of_sum(logs.ravel()))
     weights /= weights.sum()
-    told = [Told(story, float(w), one) for (story, one), w in zip(fitted, weights, strict=True)]
+    told = [Told(story, float(w.sum()), one, w) for (story, one), w in zip(fitted, weights, strict=True)]
     return sorted(told, key=lambda one: -one.weight)
 
 
@@ -131,8 +130,9 @@ def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) ->
     rough = scene.thinned(every)
     starts = Starts(scene.now, judge.conditions, every=every, bands=scene.bands, healthy=sound.peaks[0].theta)
     ends = _climbed(scene, rough, judge, starts, [story for story in rest if story.code in ENDS])
-    left_out = (*ENDS, *WHOLE, *DIP_KEPT) if _ends_early(ends, sound) else ENDS
-    others = [story for story in rest if story.code not in left_out]
+    others = [story for story in rest if story.code not in ENDS]
+    if _ends_early(ends, sound):
+        others = [story for story in others if _lives_beside_an_end(story.code, scene)]
     return [*found, *ends, *_climbed(scene, rough, judge, starts, others)]
 
 
@@ -143,6 +143,11 @@ def _climbed(
     begun = [(story, *starts.begin(predictor(rough, story), story.starts)) for story in stories]
     ordered = sorted(begun, key=lambda one: one[2])
     return [(story, judge.climb_from(predictor(scene, story), guesses)) for story, guesses, _ in ordered]
+
+
+def _lives_beside_an_end(code: str, scene: Scene) -> bool:
+    """Whether a cause may look like a line that ends."""
+    return code in WITHOUT_ANTENNA if scene.end == "antenna" else code not in WHOLE
 
 
 def _ends_early(ends: Sequence[tuple[Story, Fitted]], sound: Fitted) -> bool:
@@ -162,9 +167,6 @@ def _anything(
     """A smooth change of some size that nobody thought of."""
     peak = healthy.peaks[0]
     apart = np.subtract.outer(np.log(scene.f_hz), np.log(scene.f_hz))
-    logs = [
-        judge.log_probability(peak.left, size**2 * np.exp(-((apart / along) ** 2) / 2), peak.slopes)
-        for size, along in sizes
-    ]
-    evidence = float(log_of_sum(logs)) - np.log(len(sizes))
+    logs = [judge.with_added(peak, size**2 * np.exp(-((apart / along) ** 2) / 2)) for size, along in sizes]
+    evidence = np.logaddexp.reduce(logs, axis=0) - np.log(len(sizes))
     return _as_healthy(code, chance), Fitted(evidence, healthy.peaks, healthy.shares, healthy.spreads, 1.0)

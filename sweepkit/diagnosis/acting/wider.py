@@ -49,6 +49,6 @@ def span_that_shows(
         judge = Judge(faulty, [Condition(1.0, scene.sigmas, covariance)], bands=scene.bands)
         sound = judge.fit(scene.healthy, np.zeros((1, 0)))
         at_truth = judge.fit(predictor(scene, story), own)
-        if at_truth.log_evidence - sound.log_evidence > PLAIN:
+        if at_truth.by_rung[0] - sound.by_rung[0] > PLAIN:
             return stop_mhz * 1e6
     return None

@@ -26,7 +26,7 @@ def legs_off(kind: str | None, *, chance: float) -> Iterator[Story]:
         yield Story(
             CODE,
             chance,
-            grid(14, 4, 4, 1, 1, 1),
+            grid(14, 4, 2, 1, 1, 1),
             _act,
             _say,
             lambda scene, u: np.full(len(u), scene.length_m),

@@ -39,7 +39,7 @@ def measurement_faults(*, plane: float, calibration: float, hidden: float) -> It
             metres = even_in_log(u[0:1], *LEFT_IN_M)[0]
             return f"{metres:.1f} m of coax left {'in' if sign > 0 else 'out'} explain the change"
 
-        yield Story("wrong-plane", plane / 2, grid(60, 3), act, say)
+        yield Story("wrong-plane", plane / 2, grid(60, 1), act, say)
     yield Story("poor-calibration", calibration, grid(2, 2, 2, 2, 1, 1), _lost, _say_lost)
     yield Story("swr-too-good", hidden, grid(8), _hidden, _say_hidden)
 

@@ -63,7 +63,7 @@ def _story(near: Near, chance: float) -> Story:
         moves = "lowers" if near.sign > 0 else "raises"
         return f"{near.words} that {moves} the resonance by {fall:.1f} % explains the change"
 
-    return Story(near.code, chance, grid(7, 3, 3 if near.r_spread else 1), act, say)
+    return Story(near.code, chance, grid(7, 3, 1), act, say)
 
 
 def _lost(scene: Scene, pair: Pair, before: Pair, angle: FloatArray) -> Pair:

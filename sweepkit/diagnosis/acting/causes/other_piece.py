@@ -40,7 +40,7 @@ def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
                 metres, ohm = _length_m(scene, u[None])[0], _ohm(u[None], usual)[0, 0]
                 return f"{metres:.1f} m of {ohm:.0f} ohm {how} explain the change"
 
-            yield Story(CODE, share * chance / 2, grid(places, lengths, ohms, 2), act, say, _place_m)
+            yield Story(CODE, share * chance / 2, grid(places, lengths, ohms, 1), act, say, _place_m)
 
 
 def _act(scene: Scene, h: FloatArray, u: FloatArray, *, usual: bool, added: bool) -> ComplexArray:

@@ -54,7 +54,7 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
     if kind not in BEHIND:
         chance = common.get("common-mode", 0.0)
         yield Story(
-            "common-mode", ON_A_LEG * chance, grid(16, 3, 3, 1, 1, *OFF), roughly(_on_a_leg, ROUGH), _say
+            "common-mode", ON_A_LEG * chance, grid(16, 2, 2, 1, 1, *OFF), roughly(_on_a_leg, ROUGH), _say
         )
         for sign in (1.0, -1.0):
 
@@ -64,7 +64,7 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
                 return scene.at_radio(scene.carry(across(scene.far_end(h), y), h, 0.0, scene.length_m), h)
 
             yield Story(
-                "common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 2, 1, 3, *OFF), roughly(act, ROUGH), _say
+                "common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 1, 1, 3, *OFF), roughly(act, ROUGH), _say
             )
     if kind in (*BEHIND, None):
         ways = [(code, code, common.get(code, 0.0)) for code in SAID]
@@ -79,7 +79,7 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
                 return _say_behind(scene, u, way if way == code else "joins")
 
             if own:
-                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 2, 1, *OFF), roughly(series, ROUGH), say)
+                yield Story(code, own, grid(12, 1, 1, 4, 3, 1, 1, 1, *OFF), roughly(series, ROUGH), say)
 
 
 def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:

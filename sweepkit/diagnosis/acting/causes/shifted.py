@@ -66,7 +66,7 @@ def _story(row: Signature, slope_of_slide: float | None) -> Story:
         usual = f"{100 * slide:+.1f} % give or take {100 * slide_spread:.1f}"
         return f"{row.variant}: frequency {f:+.2f} % (usual: {usual}), R {_sign(scene) * r:+.0f} % explain the change"
 
-    return Story(row.code, row.common, grid(7, 3, 1), act, say)
+    return Story(row.code, row.common, grid(7, 1, 1), act, say)
 
 
 def _sign(scene: Scene) -> float:
