@@ -14,6 +14,7 @@ from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
 from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test, ask_for_the_other_end
 from sweepkit.diagnosis.by_acting import (
+    SURE_CHANGE,
     act_on_bare_line,
     act_on_reviews,
     false_alarm_rate,
@@ -58,6 +59,12 @@ TOLD_BY: dict[Rung, str] = {
     "swept-again": "--kept",
     "joined-anew": "--rejoined",
     "put-up-again": "--put-up-again",
+}
+# What befalls such dipoles alone; no rate of it was measured, so that it is said and not weighed
+NOT_WEIGHED = {
+    "fan": "a leg off one of its pairs",
+    "linked": "a link that is open or closed where it should not be",
+    "trap": "a trap that is wet or detuned",
 }
 RETURNED_RUNG: Rung = "swept-again"  # A, B and A again: what lies between is what the two A show
 
@@ -254,10 +261,19 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     asks_rung = verdict == "cannot_say" and held is None and missing is None
     if asks_rung:
         missing = _ask_rung(acted.nothing_wrong_on())
-    notes = () if verdict != "yes" else _held_against_the_ladder(seen, kind, held)
+    notes = _held_against_the_ladder(seen, kind, held) if verdict == "yes" else ()
+    if verdict == "no" and held is None:
+        notes = _rungs_apart(acted.nothing_wrong_on())
     return Diagnosis(
         verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes, asks_rung=asks_rung
     )
+
+
+def _rungs_apart(nothing_wrong_on: Mapping[Rung, float]) -> tuple[str, ...]:
+    """A word where one answer of what lies between would have been told that something changed."""
+    if min(nothing_wrong_on.values()) >= SURE_CHANGE:
+        return ()
+    return (f"it hangs on {_ask_rung(nothing_wrong_on)}",)
 
 
 def _ask_rung(nothing_wrong_on: Mapping[Rung, float]) -> str:
@@ -294,6 +310,7 @@ def _notes(told: Told, kind: str | None) -> tuple[str, ...]:
         notes.append("the kind of antenna is not told, so causes of every kind are weighed; add --kind")
     if kind in OF_DIPOLES:
         notes.append(
-            f"of a {kind} antenna no causes of its own are known, so causes of every kind are weighed"
+            f"causes of every kind are weighed, but not {NOT_WEIGHED[kind]}, which befalls a {kind} antenna "
+            "alone: it may be named as something else or by another cause's name"
         )
     return tuple(notes)

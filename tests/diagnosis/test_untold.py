@@ -1,0 +1,84 @@
+"""Where nobody tells what lies between two sweeps: each rung says what it says when it is told, and is asked for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sweepkit.diagnosis.acting.evidence import Judge
+from sweepkit.diagnosis.acting.healthy import Slid, list_conditions, widest_sigmas
+from sweepkit.diagnosis.acting.scene import scene_with_baseline
+from sweepkit.diagnosis.answer import Diagnosis
+from sweepkit.kit import Analyzer
+from sweepkit.report.diagnose_page import diagnose_page
+from tests.diagnosis.faults import setups
+from tests.diagnosis.laboratory import act
+
+RUNGS = {"swept-again": "--kept", "joined-anew": "--rejoined", "put-up-again": "--put-up-again"}
+F_HZ = np.linspace(6.5e6, 7.7e6, 60)
+
+
+def case_of(truth, kind, seed):
+    whips = [one for one in setups() if one.kind == kind and (truth in one.states or truth == "nothing")]
+    return act(truth, whips[1], "joined-anew", (seed,))
+
+
+def shares_said(answer: Diagnosis) -> dict[str, float]:
+    """Per cent that nothing wrong weighs on each rung, out of the words of the answer."""
+    words = (answer.cannot_say or "").replace(",", "").split()
+    return {word: float(words[at - 3]) for at, word in enumerate(words) if word in RUNGS.values()}
+
+
+@pytest.fixture(scope="module")
+def radial_off():
+    case = case_of("radial-off", "loaded-whip", 5)
+    return case, case.diagnosed(told=False)
+
+
+def test_each_rung_says_what_it_says_when_it_is_told(radial_off):
+    case, untold = radial_off
+    said = shares_said(untold)
+    assert said.keys() == set(RUNGS.values())
+    for rung, option in RUNGS.items():
+        told = replace(case, rung=rung).diagnosed(told=True)
+        assert said[option] == pytest.approx(100 * told.nothing_wrong, abs=5.0)
+    assert min(said.values()) < 10 < 40 < max(said.values())  # or nothing was asked
+
+
+def test_the_rung_is_asked_for_beside_the_test_of_the_cause(radial_off):
+    case, untold = radial_off
+    assert untold.changed == "cannot_say"
+    assert untold.asks_rung
+    assert untold.hypotheses[0].code == "radial-off"
+    verdict, missing = diagnose_page(untold, [case.before, case.now]).verdicts
+    assert verdict.why[-1].startswith("TEST: ")
+    assert "nobody told" in missing.why[0]
+    assert "asks_rung" not in untold.to_json()
+
+
+@pytest.mark.identity
+def test_a_change_of_no_size_weighs_what_nothing_wrong_does():
+    """So that what nobody thought of pays for the slide beside it as nothing wrong does."""
+    gamma = (lambda z: (z - 50) / (z + 50))(60 * (1 + 24j * np.log(F_HZ / 7.1e6)))
+    moved = (lambda z: (z - 50) / (z + 50))(60 * (1 + 24j * np.log(F_HZ / 7.13e6)))
+    scene = scene_with_baseline(
+        F_HZ,
+        moved,
+        (F_HZ, gamma),
+        None,
+        end="antenna",
+        reference_ohm=50.0,
+        sigmas=widest_sigmas("wire", None),
+    )
+    still = Slid(0 * gamma, 0.0, 0 * gamma)
+    conditions = list_conditions(
+        F_HZ, gamma, 0 * gamma, still, np.full(60, 1e-3), body="wire", rung=None, analyzer=Analyzer()
+    )
+    judge = Judge(moved, conditions, bands=1.0)
+    (peak,) = (found := judge.fit(scene.healthy, np.zeros((1, 0)))).peaks
+    assert judge.with_added(peak, np.zeros((60, 60))) == pytest.approx(found.by_rung, abs=1e-6)
+    assert judge.rungs == tuple(RUNGS)
+    assert judge.rung_chances == pytest.approx([0.3, 0.4, 0.3])
+    assert found.by_rung[0] < found.by_rung[1] < found.by_rung[2]  # a slide of 0.4 %
