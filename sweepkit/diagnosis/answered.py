@@ -15,7 +15,8 @@ import numpy as np
 
 from sweepkit.antennas.rungs import Rung
 from sweepkit.diagnosis.acting.act import act_on_told_line, log_of_nothing_wrong
-from sweepkit.diagnosis.acting.stories import HEALTHY, TEMPER
+from sweepkit.diagnosis.acting.evidence import TEMPER
+from sweepkit.diagnosis.acting.stories import HEALTHY
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis, Outcome
 from sweepkit.diagnosis.by_acting import judge_change, told_chain
 from sweepkit.diagnosis.signatures import ELSE

@@ -20,6 +20,9 @@ from sweepkit.diagnosis.acting.healthy import Condition
 from sweepkit.diagnosis.acting.starts import find_loosest, from_one
 from sweepkit.diagnosis.acting.walk import Values
 
+# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
+# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
+TEMPER = 3.0
 IMPOSSIBLE = -1e6  # logarithm of the evidence of a story that cannot be acted out
 HOPELESS = (
     60.0  # stories so far below the best one count for nothing: a weight of exp(-20) once it is tempered
@@ -34,7 +37,7 @@ class Fitted:
     by_rung: FloatArray  # logarithm of the evidence on each rung, but for a constant common to all stories
     peaks: tuple[Peak, ...]  # best guesses, heaviest first
     shares: FloatArray  # their weights
-    spreads: tuple[FloatArray, ...]  # covariance of the parameters at each, shape (p, p)
+    spreads: tuple[FloatArray, ...]  # of the parameters about each, over all conditions, shape (p, p)
     misfit: float  # mean square of what is left over at the best guess, in units of what is expected
 
 
@@ -97,15 +100,19 @@ class Judge:
         return self._on_rungs(logs + self._log_chances - _log_sizes(factors) / self.bands)
 
     def _weigh(self, peak: Peak) -> tuple[FloatArray, FloatArray]:
-        """Logarithm of the evidence near a peak on each rung, and the covariance of its parameters."""
+        """Logarithm of the evidence near a peak on each rung, and how far parameters spread about it."""
         own = peak.theta.size - self.widest.size
         shrink = np.hstack([self._shrink, np.ones((len(self._shrink), own))])
         white = self._whiten @ np.column_stack([peak.left, peak.slopes])
         found = _summed(white, peak.theta, shrink)
         logs = found.logs + self._log_chances - self._log_sizes / self.bands
-        best = int(np.argmax(logs + np.log(self.rung_chances)[self._of_rung]))
-        covariance = shrink[best][:, None] * np.linalg.inv(found.curves[best]) * shrink[best]
-        return self._on_rungs(logs), np.asarray(covariance)
+        weights = np.exp((logs - logs.max()) / TEMPER)
+        off = found.moved * shrink - peak.theta  # where each condition has its own best guess
+        spreads = (
+            shrink[:, :, None] * np.linalg.inv(found.curves) * shrink[:, None, :]
+            + off[:, :, None] * off[:, None]
+        )
+        return self._on_rungs(logs), np.asarray(np.tensordot(weights / weights.sum(), spreads, axes=1))
 
     def _on_rungs(self, logs: FloatArray) -> FloatArray:
         """Sums over the conditions of each rung."""
@@ -113,9 +120,10 @@ class Judge:
 
 
 class _Summed(NamedTuple):
-    """Of each condition: logarithm of the sum over parameters, and the curvature there in units of their spread."""
+    """Of each condition: logarithm of the sum over parameters, their best guess, and the curvature there."""
 
     logs: FloatArray  # shape (conditions,)
+    moved: FloatArray  # best guess, in units of the spread, shape (conditions, p)
     curves: FloatArray  # shape (conditions, p, p)
 
 
@@ -133,7 +141,7 @@ def _summed(white: ComplexArray, theta: FloatArray, shrink: FloatArray) -> _Summ
     moved = np.linalg.solve(curves, taken[..., None])[..., 0]
     _, log_sizes = np.linalg.slogdet(curves)
     logs = -(np.sum(r**2, axis=1) - np.sum(taken * moved, axis=1)) / 2 - log_sizes / 2
-    return _Summed(np.asarray(logs), np.asarray(curves))
+    return _Summed(np.asarray(logs), np.asarray(moved), np.asarray(curves))
 
 
 def _log_sizes(factors: Values) -> FloatArray:

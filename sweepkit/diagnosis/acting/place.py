@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from sweepkit.conversions import FloatArray
+from sweepkit.diagnosis.acting.evidence import TEMPER
 from sweepkit.diagnosis.acting.scene import Scene
-from sweepkit.diagnosis.acting.stories import TEMPER, Told
+from sweepkit.diagnosis.acting.stories import Told
 from sweepkit.figures import Figure
 from sweepkit.lines import LENGTH_SIGMA_M, VELOCITY_FACTOR_SIGMA
 

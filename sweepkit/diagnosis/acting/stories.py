@@ -16,7 +16,7 @@ from sweepkit.diagnosis.acting.causes.near_wire import things_near
 from sweepkit.diagnosis.acting.causes.shield_current import shield_currents
 from sweepkit.diagnosis.acting.causes.shifted import shifted_antennas
 from sweepkit.diagnosis.acting.causes.soil import other_soils
-from sweepkit.diagnosis.acting.evidence import Fitted, Judge
+from sweepkit.diagnosis.acting.evidence import TEMPER, Fitted, Judge
 from sweepkit.diagnosis.acting.healthy import Condition
 from sweepkit.diagnosis.acting.priors import log_of_sum
 from sweepkit.diagnosis.acting.scene import Scene
@@ -25,15 +25,17 @@ from sweepkit.diagnosis.acting.story import Story, predictor
 from sweepkit.diagnosis.signatures import ELSE, signatures_of
 
 HEALTHY = "nothing-wrong"
-# What is told of one cause by a table that is rough, read by an analyzer that is not independent from point to
-# point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
-TEMPER = 3.0
 HEALTHY_SHARE = 0.5  # of all that is met before anything is seen; common practice, no source
 OTHER = another.CODE
-# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on; with an
-# antenna meant to be on it, only what leaves no antenna there lives on beside.
+# Where a line plainly ends in an open or a short, it is not searched for what is wrong in a line that goes on, nor for
+# what leaves an antenna its dip; where that is plainer than any smooth change, only what leaves no antenna lives on.
 ENDS, WHOLE = ("open-line", "shorted-line"), (joint.CODE, other_piece.CODE, lossy.CODE)
+DIP_KEPT = (
+    *("radial-off", "radial-added", "wrong-tap", "length-changed", "hot-drift"),
+    *("drier-soil", "wetter-soil", "wet-wire", "touching"),
+)
 WITHOUT_ANTENNA = ("leg-off", another.CODE)
+SURE = 5.0  # nats, tempered: 150 to 1
 # What an end leaves, in units of what is expected, and what nothing wrong leaves over that
 PLAIN, GROSS = 2.0, 10.0
 # What nobody thought of, and another antenna: how often, rms of the reflection, how far along it stays alike.
@@ -103,11 +105,7 @@ def weigh_stories(
     own = [story for story in stories if story.chance > 0]
     total = sum(story.chance for story in own)
     healthy_chance = total * HEALTHY_SHARE / (1 - HEALTHY_SHARE)
-    healthy = _as_healthy(HEALTHY, healthy_chance)
-    fitted = _fitted(scene, judge, healthy, own)
-    for code, chance, sizes in ((ELSE, ELSE_CHANCE, ELSE_SIZES), (OTHER, OTHER_CHANCE, OTHER_SIZES)):
-        if code == ELSE or scene.end == "antenna":
-            fitted.append(_anything(scene, judge, fitted[0][1], code, chance * total, sizes))
+    fitted = _fitted(scene, judge, _as_healthy(HEALTHY, healthy_chance), own, total)
     logs = np.array(
         [
             one.by_rung / TEMPER + np.log(max(story.chance * odds.get(story.code, 1.0), 1e-12))
@@ -121,10 +119,15 @@ def weigh_stories(
     return sorted(told, key=lambda one: -one.weight)
 
 
-def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) -> list[tuple[Story, Fitted]]:
-    """Every story that may hold, healthy first."""
+def _fitted(
+    scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story], total: float
+) -> list[tuple[Story, Fitted]]:
+    """Every story that may hold, healthy first; ``total``: how often any of ``own`` is met."""
     sound = judge.fit(predictor(scene, healthy), healthy.starts)
     found = [(healthy, sound), *((story, sound) for story in own if story.act is healthy.act)]
+    anything = [_anything(scene, judge, sound, ELSE, ELSE_CHANCE * total, ELSE_SIZES)]
+    if scene.end == "antenna":
+        anything.append(_anything(scene, judge, sound, OTHER, OTHER_CHANCE * total, OTHER_SIZES))
     rest = [story for story in own if story.act is not healthy.act]
     every = scene.every()
     rough = scene.thinned(every)
@@ -132,8 +135,9 @@ def _fitted(scene: Scene, judge: Judge, healthy: Story, own: Sequence[Story]) ->
     ends = _climbed(scene, rough, judge, starts, [story for story in rest if story.code in ENDS])
     others = [story for story in rest if story.code not in ENDS]
     if _ends_early(ends, sound):
-        others = [story for story in others if _lives_beside_an_end(story.code, scene)]
-    return [*found, *ends, *_climbed(scene, rough, judge, starts, others)]
+        alone = _best_log(ends) > _best_log(anything) + SURE * TEMPER
+        others = [story for story in others if _lives_beside_an_end(story.code, scene, alone=alone)]
+    return [*found, *ends, *_climbed(scene, rough, judge, starts, others), *anything]
 
 
 def _climbed(
@@ -145,9 +149,16 @@ def _climbed(
     return [(story, judge.climb_from(predictor(scene, story), guesses)) for story, guesses, _ in ordered]
 
 
-def _lives_beside_an_end(code: str, scene: Scene) -> bool:
-    """Whether a cause may look like a line that ends."""
-    return code in WITHOUT_ANTENNA if scene.end == "antenna" else code not in WHOLE
+def _lives_beside_an_end(code: str, scene: Scene, *, alone: bool) -> bool:
+    """Whether a cause may look like a line that ends; ``alone``: that explains it better than any smooth change."""
+    if scene.end != "antenna":
+        return code not in WHOLE
+    return code in WITHOUT_ANTENNA if alone else code not in (*WHOLE, *DIP_KEPT)
+
+
+def _best_log(stories: Sequence[tuple[Story, Fitted]]) -> float:
+    """Logarithm of the evidence of the best of them, on whichever rung."""
+    return max((float(fitted.by_rung.max()) for _, fitted in stories), default=-np.inf)
 
 
 def _ends_early(ends: Sequence[tuple[Story, Fitted]], sound: Fitted) -> bool:

@@ -79,7 +79,7 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
                 return _say_behind(scene, u, way if way == code else "joins")
 
             if own:
-                yield Story(code, own, grid(12, 1, 1, 4, 3, 1, 1, 1, *OFF), roughly(series, ROUGH), say)
+                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 1, 1, *OFF), roughly(series, ROUGH), say)
 
 
 def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
