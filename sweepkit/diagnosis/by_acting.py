@@ -25,8 +25,9 @@ from sweepkit.reviews.review import Review
 
 LEAST_WEIGHT = 0.01  # lighter causes are not named, and count as something else
 MOST_CAUSES = 12
-# Belief that nothing is wrong, below and above which the answer is yes and no
-SURE_CHANGE, SURE_NONE = 0.1, 0.4
+# Belief that nothing is wrong, below and above which the answer is yes and no; where nobody tells what lies between the
+# highest rung holds much of it up, and more false alarms are taken for fewer questions: our choices
+SURE_CHANGE, SURE_UNTOLD, SURE_NONE = 0.1, 0.2, 0.4
 # How often each is called changed though nothing was (docs/diagnose.md), bounds on what the fault laboratory showed.
 FALSE_ALARM_TOLD, FALSE_ALARM_UNTOLD = 0.03, 0.06
 # Findings that acting out does not judge itself: chance of each where its cause holds, and where none does.
@@ -160,9 +161,9 @@ def _hypothesis(
     )
 
 
-def judge_change(nothing_wrong: float) -> Changed:
+def judge_change(nothing_wrong: float, *, is_rung_told: bool = True) -> Changed:
     """Whether anything changed, from the belief that nothing did."""
-    if nothing_wrong < SURE_CHANGE:
+    if nothing_wrong < (SURE_CHANGE if is_rung_told else SURE_UNTOLD):
         return "yes"
     return "no" if nothing_wrong > SURE_NONE else "cannot_say"
 

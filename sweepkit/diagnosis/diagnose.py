@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,7 +14,6 @@ from sweepkit.diagnosis.acting.stories import OTHER
 from sweepkit.diagnosis.answer import Diagnosis, End, Hypothesis
 from sweepkit.diagnosis.answered import READS, TEST_CODES, Made, after_test, ask_for_the_other_end
 from sweepkit.diagnosis.by_acting import (
-    SURE_CHANGE,
     act_on_bare_line,
     act_on_reviews,
     false_alarm_rate,
@@ -33,6 +32,7 @@ from sweepkit.diagnosis.by_magnitude import (
 from sweepkit.diagnosis.common_grid import Common, find_common
 from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
 from sweepkit.diagnosis.proved import nothing_known, prove_alone
+from sweepkit.diagnosis.rung_asked import ask_rung, say_rungs_apart
 from sweepkit.diagnosis.seen import Seen, describe_shift
 from sweepkit.diagnosis.spreads import usual_spread
 from sweepkit.diagnosis.told_words import Told, read_told, settle_rung
@@ -55,11 +55,6 @@ ONE_OUTING: tuple[Rung, ...] = (
 )  # told so: line and calibration should be the same
 TWICE = "another sweep: one file was given twice, and its likeness to itself says nothing"
 UNTOLD_RUNG: Rung = "put-up-again"  # the highest that is weighed where nobody tells
-TOLD_BY: dict[Rung, str] = {
-    "swept-again": "--kept",
-    "joined-anew": "--rejoined",
-    "put-up-again": "--put-up-again",
-}
 # What befalls such dipoles alone; no rate of it was measured, so that it is said and not weighed
 NOT_WEIGHED = {
     "fan": "a leg off one of its pairs",
@@ -255,31 +250,18 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
             replace(cause, weight=cause.weight / sum(c.weight for c in causes) * (1 - nothing_wrong))
             for cause in causes
         )
-    verdict = judge_change(nothing_wrong)
+    verdict = judge_change(nothing_wrong, is_rung_told=held is not None)
     if change.returned is False:
         verdict = "yes"
     asks_rung = verdict == "cannot_say" and held is None and missing is None
     if asks_rung:
-        missing = _ask_rung(acted.nothing_wrong_on())
+        missing = ask_rung(acted.nothing_wrong_on())
     notes = _held_against_the_ladder(seen, kind, held) if verdict == "yes" else ()
-    if verdict == "no" and held is None:
-        notes = _rungs_apart(acted.nothing_wrong_on())
+    if held is None and not asks_rung:
+        notes = (*notes, *say_rungs_apart(acted.nothing_wrong_on(), verdict))
     return Diagnosis(
         verdict, false_alarm_rate(held), causes, nothing_wrong, missing, said, notes, asks_rung=asks_rung
     )
-
-
-def _rungs_apart(nothing_wrong_on: Mapping[Rung, float]) -> tuple[str, ...]:
-    """A word where one answer of what lies between would have been told that something changed."""
-    if min(nothing_wrong_on.values()) >= SURE_CHANGE:
-        return ()
-    return (f"it hangs on {_ask_rung(nothing_wrong_on)}",)
-
-
-def _ask_rung(nothing_wrong_on: Mapping[Rung, float]) -> str:
-    """What lies between, with what each answer would make of it."""
-    told = (f"{100 * share:.0f} % with {TOLD_BY[rung]}" for rung, share in nothing_wrong_on.items())
-    return f"what lies between the sweeps, which nobody told; nothing wrong weighs {', '.join(told)}"
 
 
 def _held_against_the_ladder(seen: Seen, kind: str | None, rung: Rung | None) -> tuple[str, ...]:

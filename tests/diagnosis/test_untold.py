@@ -21,8 +21,8 @@ F_HZ = np.linspace(6.5e6, 7.7e6, 60)
 
 
 def case_of(truth, kind, seed):
-    whips = [one for one in setups() if one.kind == kind and (truth in one.states or truth == "nothing")]
-    return act(truth, whips[1], "joined-anew", (seed,))
+    fitting = [one for one in setups() if one.kind == kind and (truth in one.states or truth == "nothing")]
+    return act(truth, fitting[1], "joined-anew", (seed,))
 
 
 def shares_said(answer: Diagnosis) -> dict[str, float]:
@@ -32,13 +32,13 @@ def shares_said(answer: Diagnosis) -> dict[str, float]:
 
 
 @pytest.fixture(scope="module")
-def radial_off():
-    case = case_of("radial-off", "loaded-whip", 5)
+def longer():
+    case = case_of("length-changed", "dipole", 6)
     return case, case.diagnosed(told=False)
 
 
-def test_each_rung_says_what_it_says_when_it_is_told(radial_off):
-    case, untold = radial_off
+def test_each_rung_says_what_it_says_when_it_is_told(longer):
+    case, untold = longer
     said = shares_said(untold)
     assert said.keys() == set(RUNGS.values())
     for rung, option in RUNGS.items():
@@ -47,11 +47,11 @@ def test_each_rung_says_what_it_says_when_it_is_told(radial_off):
     assert min(said.values()) < 10 < 40 < max(said.values())  # or nothing was asked
 
 
-def test_the_rung_is_asked_for_beside_the_test_of_the_cause(radial_off):
-    case, untold = radial_off
+def test_the_rung_is_asked_for_beside_the_test_of_the_cause(longer):
+    case, untold = longer
     assert untold.changed == "cannot_say"
     assert untold.asks_rung
-    assert untold.hypotheses[0].code == "radial-off"
+    assert untold.hypotheses[0].code == "length-changed"
     verdict, missing = diagnose_page(untold, [case.before, case.now]).verdicts
     assert verdict.why[-1].startswith("TEST: ")
     assert "nobody told" in missing.why[0]
