@@ -13,7 +13,7 @@ Predict = Callable[[FloatArray], ComplexArray]  # (members, parameters) -> (memb
 STEP = 1e-4  # of a standard normal parameter, for slopes by differences
 STEPS = 10
 LONGEST = 2.0  # move of a parameter in one step
-ENOUGH = 1.0  # gain of the sum of squares below which a climb ends; the evidence follows what is left of it
+ENOUGH = 2.0  # gain of the sum of squares below which a climb ends; the evidence follows what is left of it
 LOOK_AFTER = 2  # steps before a guess that stays behind is given up
 AHEAD = 4.0  # gains like the last one that a guess is still given: steps of a climb gain less and less
 HOPELESS = 1e4  # damping from which on no step leads on
@@ -46,26 +46,26 @@ def climb(
     to come within ``reach`` of it, or of the best guess here, is given up.
     """
     theta, damping = starts.copy(), np.full(starts.shape[0], 1e-2)
-    left, slopes = _with_slopes(predict, now, theta)
-    cost = _cost(whiten, left, theta)
+    left, slopes, white, cost = _seen(predict, now, whiten, theta)
     going = np.isfinite(cost)
     for step in range(STEPS):
         at = np.flatnonzero(going)
         if not at.size:
             break
-        move, promised = _step(whiten, left[at], slopes[at], theta[at], damping[at])
+        move, promised = _step(white[at], theta[at], damping[at])
         leads_on = promised > ENOUGH
         going[at] = leads_on
         at, move, promised = at[leads_on], move[leads_on], promised[leads_on]
         if not at.size:
             break
         trial = theta[at] + move
-        trial_left, trial_slopes = _with_slopes(predict, now, trial)
-        gain = cost[at] - _cost(whiten, trial_left, trial)
+        *seen, trial_cost = _seen(predict, now, whiten, trial)
+        gain = cost[at] - trial_cost
         better = gain > 0
         damping[at] = np.where(better, damping[at] / 5, damping[at] * 10)
         moved = at[better]
-        theta[moved], left[moved], slopes[moved] = trial[better], trial_left[better], trial_slopes[better]
+        theta[moved] = trial[better]
+        left[moved], slopes[moved], white[moved] = (part[better] for part in seen)
         cost[moved] -= gain[better]
         gains = np.where(better, gain, promised)
         going[at] = (gains > ENOUGH) & (damping[at] < HOPELESS)
@@ -76,12 +76,21 @@ def climb(
     return [Peak(theta[k], left[k], slopes[k], float(cost[k])) for k in np.flatnonzero(counts)]
 
 
-def _step(
-    whiten: ComplexArray, left: ComplexArray, slopes: ComplexArray, theta: FloatArray, damping: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _seen(
+    predict: Predict, now: ComplexArray, whiten: ComplexArray, theta: FloatArray
+) -> tuple[ComplexArray, ComplexArray, FloatArray, FloatArray]:
+    """What is left over and its slopes, both white and real, shape (members, 2 n, 1 + p), and the sum of squares."""
+    here, slopes = slopes_of(predict, theta)
+    left = now - here
+    both = whiten @ np.concatenate([left[..., None], slopes], axis=2)
+    white = np.concatenate([both.real, both.imag], axis=1)
+    cost = np.sum(white[..., 0] ** 2, axis=1) + np.sum(theta**2, axis=1)
+    return left, slopes, white, np.where(np.isfinite(cost), cost, np.inf)
+
+
+def _step(white: FloatArray, theta: FloatArray, damping: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Where each member goes next, and what it gains there if the story is linear."""
-    both = _real(whiten @ np.concatenate([left[..., None], slopes], axis=2))
-    r, j = both[..., 0], both[..., 1:]
+    r, j = white[..., 0], white[..., 1:]
     curve = np.swapaxes(j, 1, 2) @ j + np.eye(theta.shape[1])
     downhill = (np.swapaxes(j, 1, 2) @ r[..., None])[..., 0] - theta
     damped = curve + damping[:, None, None] * curve * np.eye(theta.shape[1])
@@ -98,20 +107,3 @@ def slopes_of(predict: Predict, theta: FloatArray) -> tuple[ComplexArray, Comple
     ahead = predict((theta[:, None, :] + steps).reshape(-1, p)).reshape(count, p + 1, -1)
     here = ahead[:, 0]
     return here, np.swapaxes((ahead[:, 1:] - here[:, None, :]) / STEP, 1, 2)
-
-
-def _with_slopes(predict: Predict, now: ComplexArray, theta: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-    """What is left over, and the slopes of the prediction."""
-    here, slopes = slopes_of(predict, theta)
-    return now - here, slopes
-
-
-def _cost(whiten: ComplexArray, left: ComplexArray, theta: FloatArray) -> FloatArray:
-    white = np.einsum("ij,kj->ki", whiten, left)  # few and small: threads of a product cost more than it does
-    cost = np.sum(np.abs(white) ** 2, axis=1) + np.sum(theta**2, axis=1)
-    return np.where(np.isfinite(cost), cost, np.inf)
-
-
-def _real(values: ComplexArray) -> FloatArray:
-    """Real and imaginary part one after the other along the second axis."""
-    return np.concatenate([values.real, values.imag], axis=1)

@@ -8,7 +8,7 @@ kept apart: which of them lies between is told or not, and no formula's.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -37,7 +37,8 @@ class Fitted:
     by_rung: FloatArray  # logarithm of the evidence on each rung, but for a constant common to all stories
     peaks: tuple[Peak, ...]  # best guesses, heaviest first
     shares: FloatArray  # their weights
-    spreads: tuple[FloatArray, ...]  # of the parameters about each, over all conditions, shape (p, p)
+    # how far the parameters spread about each, over all conditions, shape (p, p), where it is asked for
+    spreads: tuple[Callable[[], FloatArray], ...]
     misfit: float  # mean square of what is left over at the best guess, in units of what is expected
 
 
@@ -99,20 +100,22 @@ class Judge:
         logs = _summed(white, peak.theta, self._shrink).logs
         return self._on_rungs(logs + self._log_chances - _log_sizes(factors) / self.bands)
 
-    def _weigh(self, peak: Peak) -> tuple[FloatArray, FloatArray]:
+    def _weigh(self, peak: Peak) -> tuple[FloatArray, Callable[[], FloatArray]]:
         """Logarithm of the evidence near a peak on each rung, and how far parameters spread about it."""
         own = peak.theta.size - self.widest.size
         shrink = np.hstack([self._shrink, np.ones((len(self._shrink), own))])
         white = self._whiten @ np.column_stack([peak.left, peak.slopes])
         found = _summed(white, peak.theta, shrink)
         logs = found.logs + self._log_chances - self._log_sizes / self.bands
-        weights = np.exp((logs - logs.max()) / TEMPER)
-        off = found.moved * shrink - peak.theta  # where each condition has its own best guess
-        spreads = (
-            shrink[:, :, None] * np.linalg.inv(found.curves) * shrink[:, None, :]
-            + off[:, :, None] * off[:, None]
-        )
-        return self._on_rungs(logs), np.asarray(np.tensordot(weights / weights.sum(), spreads, axes=1))
+
+        def spread() -> FloatArray:
+            weights = np.exp((logs - logs.max()) / TEMPER)
+            off = found.moved * shrink - peak.theta  # where each condition has its own best guess
+            spreads = shrink[:, :, None] * np.linalg.inv(found.curves) * shrink[:, None, :]
+            spreads = spreads + off[:, :, None] * off[:, None]
+            return np.asarray(np.tensordot(weights / weights.sum(), spreads, axes=1))
+
+        return self._on_rungs(logs), spread
 
     def _on_rungs(self, logs: FloatArray) -> FloatArray:
         """Sums over the conditions of each rung."""

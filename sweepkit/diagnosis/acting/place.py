@@ -36,7 +36,7 @@ def place_of(scene: Scene, told: list[Told], *, seed: int = 0) -> Figure | None:
                 best = float(one.story.place_m(scene, peak.theta[None, h:])[0])
             if count < NEGLECTED * DRAWS:
                 continue
-            own = _tempered(spread[h:, h:])
+            own = _tempered(spread()[h:, h:])
             drawn = rng.multivariate_normal(peak.theta[h:], own, size=count, method="eigh")
             metres.append(one.story.place_m(scene, drawn))
     if best is None or total < PLACED_SHARE * sum(one.weight for one in told):

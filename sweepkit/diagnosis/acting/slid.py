@@ -13,7 +13,7 @@ from sweepkit.diagnosis.acting.scene import Scene
 # How far a slide is tried, as a share of frequency, and in how many steps; common practice, no source.
 FARTHEST, STEPS = 0.12, 49
 SLIDE, R, X = 0.05, 0.3, 0.1  # one sigma of what is tried from there: slide, R, slope of reactance
-FINE = 0.02  # rms of the reflection that ends a climb
+FINE = 0.01  # rms of the reflection that ends a climb
 
 
 def slide_off(scene: Scene) -> Slid:
