@@ -55,6 +55,10 @@ def climb(
         move, promised = _step(white[at], theta[at], damping[at])
         leads_on = promised > ENOUGH
         going[at] = leads_on
+        last, rest = at[~leads_on], move[~leads_on]  # the last bit of the way, along the slopes
+        theta[last] += rest
+        left[last] -= (slopes[last] @ rest[..., None])[..., 0]
+        cost[last] -= promised[~leads_on]
         at, move, promised = at[leads_on], move[leads_on], promised[leads_on]
         if not at.size:
             break
