@@ -1,4 +1,5 @@
-"""Where nobody tells what lies between two sweeps: each rung says what it says when it is told, and is asked for."""
+"""Where nobody tells what lies between two sweeps each rung says what it says when it is told, and is asked for; what
+nobody thought of pays as nothing wrong does."""
 
 from __future__ import annotations
 
@@ -7,10 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sweepkit.diagnosis.acting.evidence import Judge
+from sweepkit.diagnosis.acting.act import Acted, taken_for_other
+from sweepkit.diagnosis.acting.evidence import Fitted, Judge
 from sweepkit.diagnosis.acting.healthy import Slid, list_conditions, widest_sigmas
 from sweepkit.diagnosis.acting.scene import scene_with_baseline
+from sweepkit.diagnosis.acting.stories import OTHER, Told, _as_healthy
 from sweepkit.diagnosis.answer import Diagnosis
+from sweepkit.diagnosis.signatures import ELSE
 from sweepkit.kit import Analyzer
 from sweepkit.report.diagnose_page import diagnose_page
 from tests.diagnosis.faults import setups
@@ -82,3 +86,14 @@ def test_a_change_of_no_size_weighs_what_nothing_wrong_does():
     assert judge.rungs == tuple(RUNGS)
     assert judge.rung_chances == pytest.approx([0.3, 0.4, 0.3])
     assert found.by_rung[0] < found.by_rung[1] < found.by_rung[2]  # a slide of 0.4 %
+
+
+@pytest.mark.identity
+def test_what_no_cause_explains_is_given_to_another_antenna_once():
+    """Two stories have that code."""
+    weights = ((ELSE, 0.4), (OTHER, 0.3), (OTHER, 0.1), ("radial-off", 0.2))
+    none = Fitted(np.zeros(1), (), np.zeros(0), (), 1.0)
+    told = [Told(_as_healthy(code, 1.0), weight, none, np.zeros(1)) for code, weight in weights]
+    left = taken_for_other(Acted(None, (), tuple(told))).told
+    assert sum(one.weight for one in left) == pytest.approx(1.0)
+    assert sum(one.weight for one in left if one.story.code == OTHER) == pytest.approx(0.8)

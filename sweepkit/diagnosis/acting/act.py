@@ -147,9 +147,13 @@ def act_on_told_line(
 
 def taken_for_other(acted: Acted) -> Acted:
     """Where sweeps look like those of two antennas, what no cause explains is another antenna."""
-    unexplained = sum(one.weight for one in acted.told if one.story.code in (ELSE, OTHER))
-    weights = {ELSE: 0.0, OTHER: unexplained}
-    told = [replace(one, weight=weights.get(one.story.code, one.weight)) for one in acted.told]
+    unexplained = sum(one.weight for one in acted.told if one.story.code == ELSE)
+    heaviest = next(k for k, one in enumerate(acted.told) if one.story.code == OTHER)
+    added = {heaviest: acted.told[heaviest].weight + unexplained}
+    told = [
+        replace(one, weight=0.0 if one.story.code == ELSE else added.get(k, one.weight))
+        for k, one in enumerate(acted.told)
+    ]
     return replace(acted, told=tuple(sorted(told, key=lambda one: -one.weight)))
 
 
