@@ -245,7 +245,6 @@ def _accept(opened: Logbook, text: str) -> None:
 
 
 def _print_edits(edits: list[Edit], *, is_all: bool) -> None:
-    """What was changed."""
     from sweepkit.cli.log_shown import edit_text
 
     for change in edits:

@@ -242,5 +242,4 @@ def _none_seen(least_s: float) -> LineGuess:
 
 
 def _cannot_say(reason: str) -> LineGuess:
-    """No answer, and why."""
     return LineGuess("cannot say", Figure.none(reason), float("inf"))

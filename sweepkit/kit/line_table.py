@@ -44,7 +44,6 @@ def line_from_table(name: str, table: Table) -> LinePiece:
 
 
 def _length_m(table: Table) -> float:
-    """Its length, which every piece needs."""
     length_m = table.length_m("length")
     if length_m is not None and length_m > 0:
         return length_m

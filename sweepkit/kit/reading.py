@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 from sweepkit.errors import BadInput
 from sweepkit.facts import IN_KIT, KINDS, Fact, Owner
@@ -22,15 +22,6 @@ from sweepkit.kit.tuner import Tuner
 from sweepkit.lines import LinePiece
 from sweepkit.quantities import parse_length_m, parse_wire
 
-
-class Key(NamedTuple):
-    """How a key is read: a method of :class:`Table`, an example of its value, the field where that has another name."""
-
-    read: str
-    example: str | None = None
-    field: str | None = None
-
-
 TABLES: dict[str, Owner] = {"analyzer": "analyzer", "radio": "radio", "tuner": "tuner", "antennas": "antenna"}
 OWN = "own"  # read by a function of its own
 READ = {
@@ -41,11 +32,11 @@ READ = {
 BY_ITSELF = ("transformer", "lengths", "whip_range", "choke_at", "choke", "wire", "weights")
 
 
-def _key_of(fact: Fact) -> Key:
-    """How a fact is read from its table."""
+def _key_of(fact: Fact) -> tuple[str, dict[str, str], str]:
+    """How a fact is read: a method of :class:`Table`, what that takes besides, and the field."""
     read = OWN if fact.key in BY_ITSELF else READ[fact.kit_kind]
     takes_example = read not in ("length_m", "inductance_h")
-    return Key(read, fact.in_kit.strip('"') if takes_example else None, fact.name)
+    return read, {"example": fact.in_kit.strip('"')} if takes_example else {}, fact.name
 
 
 FILLED = {  # tables whose keys fill the fields of a value
@@ -123,7 +114,6 @@ def _not_toml(text: str, reason: str) -> BadInput:
 
 
 def _kit(top: Table, path: str) -> Kit:
-    """The whole file."""
     top.refuse_unknown(KEYS[""])
     lines = {name: line_from_table(name, table) for name, table in top.tables("lines")}
     boxes = {name: _box(table) for name, table in top.tables("boxes")}
@@ -164,10 +154,9 @@ def _known(top: Table, name: str) -> Table:
 
 def _filled(make: type[Gear], table: Table, name: str, **told: Any) -> Gear:
     """The value with all that the table tells, and what was read otherwise."""
-    for key, (read, example, field) in FILLED[name].items():
-        if read != OWN and (field or key) not in told:
-            words = {} if example is None else {"example": example}
-            told[field or key] = getattr(table, read)(key, **words)
+    for key, (read, words, field) in FILLED[name].items():
+        if read != OWN and field not in told:
+            told[field] = getattr(table, read)(key, **words)
     return _made(make, table, **told)
 
 
@@ -290,7 +279,6 @@ def _choke_at(table: Table) -> str | None:
 
 
 def _wire(table: Table) -> str | None:
-    """As ``--wire`` takes it."""
     text = table.text("wire", example='"1 mm in 2.2 mm"') if "wire" in table.values else None
     if text is not None:
         try:

@@ -187,7 +187,6 @@ class Table:
             return parse(value)
 
     def _path(self, key: str) -> str:
-        """The key with its place."""
         return ".".join([*self.where, key])
 
     def _wrong(self, key: str, expected: str, example: str) -> BadInput:

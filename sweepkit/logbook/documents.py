@@ -174,7 +174,6 @@ def _cells(values: Iterable[Any]) -> list[Any]:
 
 
 def _cell(value: Any) -> Any:
-    """One value for a spreadsheet."""
     if isinstance(value, list):
         value = " + ".join(value)
     if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):

@@ -80,7 +80,6 @@ def read_export(folder: Path) -> Export:
 
 
 def _parsed(path: Path) -> Any:
-    """The JSON document."""
     if not path.is_file():
         raise BadInput("there is no such file; import reads a folder made by log export", path=str(path))
     try:
@@ -99,7 +98,6 @@ def _refuse_constant(word: str) -> Any:
 
 
 def _records(document: Record, name: str) -> list[Record]:
-    """A list of records."""
     records = document.get(name)
     if not isinstance(records, list) or not all(isinstance(record, dict) for record in records):
         raise BadInput(f"{name} is not a list of records; the file was altered; export it again")
@@ -171,7 +169,6 @@ def _check_figure(figure: Any) -> None:
 
 
 def _check_time(text: Any) -> None:
-    """Refuse what is no time."""
     _demand(isinstance(text, str) and len(text) < 64, "a time")
     moment_of(text)
 

@@ -116,7 +116,6 @@ def _take_sweeps(connection: LogConnection, export: Export) -> _Taken:
 
 
 def _uids(connection: LogConnection, table: str) -> dict[str, int]:
-    """Numbers by uid."""
     return dict(connection.execute(f"SELECT uid, id FROM {table}"))
 
 

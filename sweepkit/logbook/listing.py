@@ -127,7 +127,6 @@ def _rows(connection: LogConnection, wanted: dict[str, Any]) -> list[_Row]:
 
 
 def _listed(numbers: set[int]) -> str:
-    """Numbers for SQL."""
     return ", ".join(map(str, sorted(numbers)))
 
 

@@ -147,7 +147,6 @@ def _shared(level: Level, old: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _setup_columns(old: Mapping[str, Any]) -> dict[str, Any]:
-    """The columns of a setup."""
     named = {
         name: None if facts_complaint("setup", {name: old[name]}) else old[name]
         for name in ("antenna", "site")
@@ -157,7 +156,6 @@ def _setup_columns(old: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _sweep_columns(old: Mapping[str, Any]) -> dict[str, Any]:
-    """The columns of a sweep."""
     hints = _read(old["hints"], dict)
     return {
         **_shared("sweep", old),
@@ -201,7 +199,6 @@ def _read(text: Any, kind: type) -> Any:
 
 
 def _is_time(text: Any) -> bool:
-    """Whether this is a time."""
     try:
         moment_of(text)
     except UnreadableFile:

@@ -109,7 +109,6 @@ def _has_line(setup: NewSetup | int, last: Last | None) -> bool:
 
 
 def _of(level: Level, facts: Mapping[str, Any]) -> Facts:
-    """The facts of one level."""
     return {name: value for name, value in facts.items() if BY_NAME[name].level == level}
 
 

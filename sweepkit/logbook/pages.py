@@ -163,7 +163,6 @@ def _width(kind: int) -> int:
 
 
 def _columns(payload: bytes, at: int, kinds: list[int]) -> tuple[Any, ...]:
-    """The columns of a record."""
     values: list[Any] = []
     for kind in kinds:
         part = payload[at : at + _width(kind)]

@@ -163,7 +163,6 @@ def _of_the_first_schema(row: Row) -> tuple[Table, Values] | None:
 
 
 def _is_json(text: Any) -> bool:
-    """Whether this is a JSON text."""
     try:
         json.loads(text)
     except (TypeError, ValueError, RecursionError):

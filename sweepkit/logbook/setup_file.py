@@ -64,7 +64,6 @@ def _no_such_sweep(folder: Path, name: str) -> str:
 
 
 def _parsed(path: Path) -> Facts:
-    """The whole file as a table."""
     try:
         with path.open("rb") as stream:
             data = stream.read(LARGEST_BYTES + 1)

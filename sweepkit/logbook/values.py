@@ -154,7 +154,6 @@ def _legs(fact: Fact, written: Any) -> str:
 
 
 def _count(fact: Fact, written: Any) -> int:
-    """A whole number."""
     if isinstance(written, int) and not isinstance(written, bool):
         return written
     text = str(written).strip()

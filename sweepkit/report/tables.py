@@ -107,7 +107,6 @@ def band_row(review: Review, band: BandFigures) -> dict[str, Any]:
 
 
 def _header(row: Mapping[str, Any]) -> list[str]:
-    """Names of the columns."""
     names: list[str] = []
     for name, value in row.items():
         names += [name, f"{name}_low", f"{name}_high"] if isinstance(value, Figure) else [name]
@@ -115,7 +114,6 @@ def _header(row: Mapping[str, Any]) -> list[str]:
 
 
 def _cells(row: Mapping[str, Any]) -> list[Any]:
-    """The row as it is written."""
     cells: list[Any] = []
     for name, value in row.items():
         if isinstance(value, Figure):

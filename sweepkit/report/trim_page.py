@@ -75,7 +75,9 @@ def trim_page(
         readouts=(_readout(seen),) if pictures else (),
         findings=tuple(finding for finding in plan.findings if _is_first(finding, plan)),
         more_findings=tuple(finding for finding in plan.findings if not _is_first(finding, plan)),
-        cautions=tuple(_cautions(plan)) or (POWER_OFF,),
+        # all but what stands with the move
+        cautions=tuple(one for one in plan.cautions if one != ONE_WAY or plan.first_move.by != "cut")
+        or (POWER_OFF,),
         cautions_title="Before you touch it",
         cautions_in_short=None if plan.cautions else "",
         assumed=assumed,
@@ -87,11 +89,6 @@ def trim_page(
 def _is_first(finding: Finding, plan: TrimPlan) -> bool:
     """A warning that the answer and its steps do not say already."""
     return finding.level == "warning" and not (plan.action == "cannot_say" and finding.code in BARE_ENDS)
-
-
-def _cautions(plan: TrimPlan) -> Iterator[str]:
-    """All but what stands with the move."""
-    return (caution for caution in plan.cautions if caution != ONE_WAY or plan.first_move.by != "cut")
 
 
 def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
