@@ -170,7 +170,7 @@ def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
     if plan.now_hz.value is None:
         yield target
         return
-    yield length_row(f"to the target, on {_each(plan)}, all in all", plan.change_m, imperial)
+    yield length_row(f"to the target, on {_each(plan)}, in all", plan.change_m, imperial)
     yield target
     if plan.first_move.by != "none":
         move = plan.first_move
