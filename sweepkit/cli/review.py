@@ -138,7 +138,9 @@ def _for_the_next(antenna: KnownAntenna, kit: Kit, named: Named) -> ForTrim:
     planned, lengths = () if own is None else own.places, _bands_of(facts.get("lengths") or "")
     is_known = "kind" in facts and ("length_m" in facts or bool(lengths))
     name = named.antenna if named.antenna and is_known else ""
-    return ForTrim(name, facts.get("kind", ""), planned or lengths, bool(planned))
+    note = antenna.note(kit, named.antenna)
+    length_m = None if note is None else note.length_m
+    return ForTrim(name, facts.get("kind", ""), planned or lengths, bool(planned), length_m)
 
 
 def _bands_of(lengths: str) -> tuple[str, ...]:

@@ -3,15 +3,17 @@
 An antenna stores energy and so delays the wave by itself; three ways tell it from a line. Round a dip the sweep is
 fitted: an antenna near one resonance is a ratio of two linear functions of frequency that reflects nearly all beside
 it, a line turns it on top of that. Where that is not clear, each delay is weighed by what it leaves of an antenna. A
-wide sweep without such a dip shows in time where most of the wave comes back from: antennas reflect most of it at
-their connector. Long wires matched at their feed delay the wave by themselves; what tells them from a line stands
-beside its limit below. Limits were set on modelled antennas of 8 kinds swept without a line and behind 5 to 30 m of
-it, on 18 wires swept over 1 to 30 MHz, and on 24 antennas over all spans (docs/feedline.md has the tables).
+wide sweep shows in time where most of the wave comes back from: antennas reflect most of it at their connector, and
+behind a short line nothing comes back before its end. Long wires matched at their feed delay the wave by themselves;
+what tells them from a line stands beside its limit below. Limits were set on modelled antennas of 8 kinds swept without
+a line and behind 1 to 30 m of it, on 18 wires swept over 1 to 30 MHz, and on 24 antennas over all spans
+(docs/feedline.md has the tables).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 from typing import Literal
 
 import numpy as np
@@ -34,13 +36,21 @@ from sweepkit.feedline.delay_fits import (
     thinned,
     vertex,
 )
-from sweepkit.feedline.many_resonances import LINE_OHMS, USUAL_VELOCITY_FACTOR, Rows, relative_to, residues
+from sweepkit.feedline.many_resonances import (
+    LINE_OHMS,
+    REFERENCE_OHM,
+    USUAL_VELOCITY_FACTOR,
+    Rows,
+    relative_to,
+    residues,
+)
 from sweepkit.feedline.over_delays import sum_over_delays
 from sweepkit.feedline.weighed_delays import ends_as_antenna, far_ends, weigh_delays
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 
+SOLID_COAX_M_S = SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR
 LONGEST_S = 1.5e-6  # round trip: 150 m of solid-dielectric coax, longer than a portable station carries
 
 WIDE_SHARE = 0.5  # a sweep is wide if it spans this share of its middle frequency ...
@@ -51,6 +61,14 @@ FIT_SPREAD_S, FIT_SPREAD_SHARE = 25e-9, 0.15  # error of the fit, and what comes
 FIT_HIDES_S = 100e-9  # a fit that leaves room for more than this cannot say that there is no line
 PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is an antenna there, not a line
 PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
+# A sweep so wide tells a short line by the place of its main echo alone, since that of a wire's far end stands apart:
+# an antenna that is not matched to the line reflects most at its connector, behind a choke or a box a little later.
+# Shortest delay that neither has by itself, of an echo as of an open end (to so many degrees), and of any other;
+# least size of the echo where the line is of the reference's impedance, and where it is of 75 ohm: a wire behind a
+# transformer of 4:1 is itself a line of about 100 ohm, but radiates.
+ECHO_WIDE_HZ = 20e6
+ECHO_LEAST_S, ECHO_BOX_S, ECHO_OPEN_DEG = 18e-9, 28e-9, 30.0
+ECHO_SIZES = (0.5, 0.7)
 LEAST_WEIGHT = 2.6  # of a delay over none; 1 % of modelled sweeps at the feedpoint reach it
 WEIGHED_HALF, WEIGHED_POINTS = (
     0.15,
@@ -74,7 +92,7 @@ class LineGuess:
     @property
     def in_words(self) -> str:
         """The delay, and the coax that makes it."""
-        length = self.one_way_s.scaled(SPEED_OF_LIGHT_M_S * USUAL_VELOCITY_FACTOR)
+        length = self.one_way_s.scaled(SOLID_COAX_M_S)
         low, high = length.low or 0.0, length.high or 0.0
         delay_ns, length_m = (self.one_way_s.value or 0.0) * 1e9, length.value or 0.0
         return f"about {delay_ns:.0f} ns one way, as by {length_m:.0f} m ({low:.0f} to {high:.0f} m) of solid coax"
@@ -174,6 +192,10 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
     weighed_s = None if plain else _weighed_s(f, g, longest_s)
     if weighed_s is not None:
         return _likely(weighed_s, WEIGHED_SPREAD_S + WEIGHED_SPREAD_SHARE * weighed_s)
+    peak_s = main_echo_s(f, g, longest_s) if is_wide else 0.0
+    single_s = _single_echo_s(f, g, peak_s, longest_s)
+    if single_s is not None:
+        return _likely(single_s, hypot(WIDE_SPREAD * cell_s, WEIGHED_SPREAD_S))
     hidden_s = min((fit.hides_s for fit in fits if fit.is_antenna), default=np.inf)
     if hidden_s <= FIT_HIDES_S:
         return _none_seen(max(hidden_s, FIT_LEAST_S))
@@ -181,7 +203,6 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
         return _cannot_say(
             f"{(f[-1] - f[0]) / 1e6:.2f} MHz are too narrow to tell an antenna from a line; sweep 10 MHz or more"
         )
-    peak_s = main_echo_s(f, g, longest_s)
     if peak_s < max(WIDE_LEAST * cell_s, FIT_LEAST_S):
         return _none_seen(max(WIDE_LEAST * cell_s, FIT_LEAST_S))
     if peak_s >= PROMPT_CELLS * cell_s and _prompt_share(f, g, peak_s) <= PROMPT_SHARE:
@@ -218,6 +239,24 @@ def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float
         sums = np.abs(np.exp(2j * np.pi * np.outer(at_s, f_hz)) @ weight)
         shares.append(float(sums[0] / sums[1]))
     return min(shares)
+
+
+def _single_echo_s(f_hz: FloatArray, gamma: ComplexArray, peak_s: float, longest_s: float) -> float | None:
+    """Round-trip delay of a line in front by the main echo, where nothing comes back before it."""
+    if peak_s < ECHO_LEAST_S or f_hz[-1] - f_hz[0] < ECHO_WIDE_HZ:
+        return None
+    weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
+    weight /= weight.sum()
+    for line_ohm, least_size in zip(LINE_OHMS, ECHO_SIZES, strict=True):
+        seen = relative_to(line_ohm, gamma)
+        echo_s = peak_s if line_ohm == REFERENCE_OHM else main_echo_s(f_hz, seen, longest_s)
+        turn = np.exp(2j * np.pi * echo_s * f_hz)
+        echo, prompt, leaked = complex(turn @ (weight * seen)), abs(weight @ seen), abs(turn @ weight)
+        is_open = abs(np.degrees(np.angle(echo))) <= ECHO_OPEN_DEG
+        least_s = ECHO_LEAST_S if is_open else ECHO_BOX_S
+        if echo_s >= least_s and abs(echo) >= least_size and prompt / abs(echo) - leaked <= PROMPT_SHARE:
+            return echo_s
+    return None
 
 
 def main_echo_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float:

@@ -11,6 +11,7 @@ from sweepkit.quantities import frequency_text, length_text
 from sweepkit.report.page import Command
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
+from sweepkit.reviews.no_half_wave import half_wave_hz
 from sweepkit.station.point_verdicts import Verdict
 from sweepkit.station.segments import Segment
 
@@ -128,6 +129,7 @@ class ForTrim:
     kind: str = ""
     places: tuple[str, ...] = ()
     is_planned: bool = False
+    length_m: float | None = None
 
 
 def trim_command(
@@ -144,6 +146,14 @@ def trim_command(
         return None
     plane = review.feedpoint or review.main_plane
     places_hz = [dip.f_hz.value for dip in plane.dips if dip.f_hz.value is not None]
+    contradicted_hz = _missing_half_wave_hz(review, named, places_hz)
+    if contradicted_hz is not None:
+        why = f"No dip near {frequency_text(contradicted_hz)}, the half wave of {length_text(named.length_m or 0)}"
+        ask = ("--target", frequency_text(contradicted_hz), *told)
+        file = review.sweep.source.path or "FILE"
+        return Command(
+            f"{why}: is that its length?", ("sweepkit", "trim", file, "--antenna", named.name, *ask)
+        )
     served = _served(review, named, places_hz)
     for band in served:
         beside_hz = _dip_beside_hz(band, places_hz)
@@ -161,6 +171,16 @@ def trim_command(
         file = review.sweep.source.path or "FILE"
         return Command(why, ("sweepkit", "trim", file, *known, *aim, *told))
     return None
+
+
+def _missing_half_wave_hz(review: Review, named: ForTrim, dips_hz: Sequence[float]) -> float | None:
+    """Where an end-fed of the told length must dip, if that was swept and no dip is near."""
+    if named.kind != "end-fed" or not named.length_m or not named.name:
+        return None
+    own_hz, f_hz = half_wave_hz(named.length_m), review.sweep.f_hz
+    is_swept = f_hz[0] < own_hz * (1 - FARTHEST) and own_hz * (1 + FARTHEST) < f_hz[-1]
+    is_there = any(abs(dip_hz / own_hz - 1) <= 2 * FARTHEST for dip_hz in dips_hz)
+    return own_hz if is_swept and not is_there else None
 
 
 def _is_of_several(named: ForTrim) -> bool:

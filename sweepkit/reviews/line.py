@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import isfinite
 
 import numpy as np
 
 from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
-from sweepkit.feedline.likely import LineGuess, guess_lines, surely_no_lines
+from sweepkit.feedline.delay_fits import FIT_LEAST_S
+from sweepkit.feedline.likely import ECHO_BOX_S, SOLID_COAX_M_S, LineGuess, guess_lines, surely_no_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.plane import group_delay_s, remove_chain
 from sweepkit.findings import Finding
@@ -17,16 +20,16 @@ from sweepkit.kit.analyzer import rms_of
 from sweepkit.reviews.bands import BandCurve, LineFigures
 from sweepkit.reviews.plane import DrawnDip
 from sweepkit.reviews.planes import Planes
+from sweepkit.station.band import BandVerdict
 
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 # A sweep that hides less than so much of a told line's delay does not go through it; our choice
 HIDDEN_SHARE = 0.5
 NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one ...
-RIPPLES, RIPPLE_SWR = (
-    4,
-    2.0,
-)  # ... but one of other impedance than the reference, which makes so many, down to here
+# ... but one of other impedance than the reference, which makes at least so many, down to an SWR: a long lossy one all.
+RIPPLES = ((8, 1.0), (4, 2.0))
+OWN_LOSS = "; the SWR is low by the line's own loss"
 
 
 def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
@@ -34,7 +37,7 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     view = planes.measured
     if view.phase != "signed" or planes.measured_at == "feedpoint" or view.jagged:
         return None
-    least_swr = RIPPLE_SWR if len(drawn) >= RIPPLES else ANTENNA_SWR
+    least_swr = next((swr for count, swr in RIPPLES if len(drawn) >= count), ANTENNA_SWR)
     if drawn and swr_from_gamma_abs(drawn[0].gamma_abs[0]) < least_swr:
         return None
     from sweepkit.feedline.dead_line import find_dead_line
@@ -42,6 +45,13 @@ def find_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None
     chain = planes.chain if planes.chain is not None and planes.chain.chain.pieces else None
     noise = quantile(view.noise, 0.5)
     return find_dead_line(view.f_hz, view.gamma, chain, noise=noise, reference_ohm=view.reference_ohm)
+
+
+def warn_of_dead_end(dead_end: Finding, verdicts: Sequence[BandVerdict]) -> Finding:
+    """The same, so that nobody keys it where its loss alone makes a band look usable."""
+    if not any(one.verdict in ("direct", "tuner") for one in verdicts):
+        return dead_end
+    return replace(dead_end, level="stop", text=dead_end.text + OWN_LOSS)
 
 
 def find_likely_dead_end(planes: Planes, drawn: tuple[DrawnDip, ...]) -> Finding | None:
@@ -85,6 +95,27 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
         "warning",
         f"{told_s * 1e9:.0f} ns of line told, no more than {guess.hidden_s * 1e9:.0f} ns show{NO_RESONANCE}",
         "taken at the feedpoint: --measured-at feedpoint; else tell the line that was there",
+    )
+
+
+def find_hidden_line(planes: Planes, guess: LineGuess | None) -> Finding | None:
+    """That a sweep told as without a line may hide a short one, for which R and X stand at its other end."""
+    told_without = planes.chain is None or not planes.chain.chain.pieces
+    if planes.feedpoint is None or not told_without or planes.measured.phase != "signed":
+        return None
+    if guess is not None and guess.answer == "likely":
+        return None
+    hidden_s = FIT_LEAST_S / 2 if guess is None else guess.hidden_s
+    which = (
+        f"of up to {hidden_s * SOLID_COAX_M_S:.0f} m of coax" if isfinite(hidden_s) else "of any usual length"
+    )
+    wide = f"1 to 30 MHz with 201 points show coax from about {ECHO_BOX_S / 2 * SOLID_COAX_M_S:.0f} m on"
+    return Finding(
+        "line-not-excluded",
+        "note",
+        f"no line was told, and one {which} may hide in this sweep; R, X, Q and the zero of X would not be the "
+        "antenna's then, dip and SWR nearly so",
+        f"with coax in between, tell it with --line; to know, sweep wide: {wide}",
     )
 
 
@@ -133,7 +164,7 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         return ()
     if planes.chain is None:
         likely = None if planes.measured_at == "feedpoint" or guess is None else guess.finding()
-        return (likely,) if likely else ()
+        return tuple(filter(None, (likely, find_hidden_line(planes, guess))))
     doubted = () if planes.doubt is None else (planes.doubt,)
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []
@@ -156,7 +187,8 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         from sweepkit.station.learned_words import say_learned
 
         notes.append(say_learned(planes.learned, float(view.f_hz[int(np.argmin(np.abs(view.gamma)))])))
-    return (*doubted, *notes)
+    hidden = find_hidden_line(planes, guess)
+    return (*doubted, *notes, *([hidden] if hidden else []))
 
 
 def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFigures | None:

@@ -27,6 +27,7 @@ from sweepkit.reviews.line import (
     find_unseen_end,
     find_wrong_plane,
     guess_lines_in,
+    warn_of_dead_end,
 )
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.reviews.plane import SWR_LIMITS, DrawnDip, DrawnDips, Plane, describe_planes, find_all_dips
@@ -267,6 +268,7 @@ def _review(
     """All that was found of one sweep."""
     adequacy, dead_end, (curves, planes, _, beyond, tested) = judged
     told = _doubts(verdicts, beyond, tested)
+    dead_end = None if dead_end is None else warn_of_dead_end(dead_end, verdicts)
 
     def described(number: int) -> BandFigures:
         return describe_band(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,17 +92,23 @@ def _worth(state: Slid, now: Slid) -> tuple[float, float, float]:
 
 
 def _chosen(review: Review) -> tuple[BandFigures, float] | None:
-    """The lowest band that is not all direct with a dip within reach, else the one whose dip is nearest its middle."""
+    """The lowest band that is not all direct with a dip within reach, else the one whose dip is nearest its middle.
+
+    Of several dips within reach it is the deepest.
+    """
     plane = review.feedpoint or review.main_plane
     dips_hz = [dip.f_hz.value for dip in plane.dips if dip.f_hz.value is not None]
-    if not dips_hz:
-        return None
-    pairs = [(band, min(dips_hz, key=lambda f_hz: abs(f_hz - _middle_hz(band)))) for band in review.bands]
-    near = [pair for pair in pairs if abs(pair[1] / _middle_hz(pair[0]) - 1) <= FARTHEST]
+    pairs = [(band, _deepest_within_reach_hz(band, dips_hz)) for band in review.bands]
+    near = [(band, dip_hz) for band, dip_hz in pairs if dip_hz is not None]
     lacking = [pair for pair in near if {part.verdict for part in pair[0].segments} != {"direct"}]
     if lacking:
         return min(lacking, key=lambda pair: pair[0].low_hz)
     return min(near, key=lambda pair: abs(pair[1] / _middle_hz(pair[0]) - 1), default=None)
+
+
+def _deepest_within_reach_hz(band: BandFigures, dips_hz: Sequence[float]) -> float | None:
+    """Of dips, deepest first."""
+    return next((dip_hz for dip_hz in dips_hz if abs(dip_hz / _middle_hz(band) - 1) <= FARTHEST), None)
 
 
 def _middle_hz(band: BandFigures) -> float:

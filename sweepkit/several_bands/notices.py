@@ -60,7 +60,7 @@ def notice_not_swept(rows: Sequence[BandRow]) -> list[Finding]:
 
 def notice_reviews(seen: SeenAll) -> list[Finding]:
     """What the reviews have to say, but for what a fit over all places does not ask of a sweep."""
-    hidden = ("span-too-narrow", "dip-at-edge", "too-coarse", "line-likely")
+    hidden = ("span-too-narrow", "dip-at-edge", "too-coarse", "line-likely", "line-not-excluded")
     found = {
         (finding.code, finding.text): finding
         for file in seen.files

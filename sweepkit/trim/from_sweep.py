@@ -33,7 +33,8 @@ from sweepkit.trim.wish import Already, NoPlan, OwnAnswer, Wish
 
 SCHEMA = "sweepkit/trim/1"
 AS_SWEPT = ": the move rests on the dip as it was swept"
-FILE_ONLY = ("span-too-narrow", "dip-at-edge")  # findings of the review that trimming does not ask about
+# Findings of the review that trimming does not ask about
+FILE_ONLY = ("span-too-narrow", "dip-at-edge", "line-not-excluded")
 
 
 @dataclass(frozen=True, eq=False)

@@ -45,6 +45,29 @@ def test_a_line_in_front_is_found_with_its_delay(name, spec):
         assert guess.one_way_s.value == pytest.approx(true_s, abs=20e-9)
 
 
+@pytest.mark.parametrize(
+    ("specs", "answer"), [([], "none seen"), (["RG-58 3 m"], "likely"), (["RG-8X 4.5 m"], "likely")]
+)
+@pytest.mark.parametrize("name", ["dipole_40m_wide", "end_fed_40m_wide"])
+def test_a_short_line_is_found_in_a_wide_sweep_by_the_place_of_its_echo(name, specs, answer):
+    f_hz, gamma = antenna(name)
+    pieces = [parse_piece(spec) for spec in specs]
+    true_s = group_delay_s(f_hz, LineChain(pieces).nominal).mean() if pieces else 0.0
+    for seed in range(3):
+        guess = guess_line(f_hz, measured(f_hz, gamma, pieces, seed=seed))
+        assert guess.answer == answer
+        if pieces:
+            assert guess.one_way_s.low <= true_s <= guess.one_way_s.high
+
+
+def test_an_echo_with_something_before_it_is_a_wire_not_a_line():
+    """A wire of 9 m behind a transformer, as a line that radiates: some comes back from its connector."""
+    f_hz = np.linspace(1e6, 30e6, 201)
+    far = 0.6 * np.exp(-2j * np.pi * f_hz * 60e-9)
+    assert guess_line(f_hz, measured(f_hz, far)).answer == "likely"
+    assert guess_line(f_hz, measured(f_hz, 0.3 + far)).answer != "likely"
+
+
 def test_the_finding_speaks_of_nanoseconds_and_metres():
     f_hz, gamma = antenna("dipole_40m_wide")
     finding = guess_line(f_hz, measured(f_hz, gamma, [parse_piece("RG-58 15 m")])).finding()

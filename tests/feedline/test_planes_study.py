@@ -28,6 +28,13 @@ def test_lines_are_seen_in_sweeps_of_all_spans(line_class):
     assert sum(seen) >= SEEN[line_class] * len(seen)
 
 
+@pytest.mark.slow
+def test_short_lines_are_seen_in_most_wide_sweeps():
+    """Frozen: 48 of 64 of 1 to 5 m; those of 1 m look like a choke or a box."""
+    wide = [one for span in ("1 to 30 MHz", "1 to 60 MHz") for one in likely("under 5 m", span, 32)]
+    assert sum(wide) >= 0.7 * len(wide)
+
+
 def test_lines_are_seen_inside_one_band():
     """Frozen: 29 of 32; where no dip lies in the band, size and turn of the reflection tell."""
     assert sum(likely("5 to 15 m", "one band", 16) + likely("15 to 30 m", "one band", 16)) >= 27
@@ -36,3 +43,4 @@ def test_lines_are_seen_inside_one_band():
 def test_a_few_of_each():
     assert sum(likely("none", "1 to 30 MHz", 8) + likely("none", "round a dip", 8)) <= 1
     assert sum(likely("15 to 30 m", "round a dip", 8)) >= 6
+    assert sum(likely("under 5 m", "1 to 60 MHz", 12)) >= 7

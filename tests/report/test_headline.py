@@ -9,10 +9,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sweepkit.conversions import gamma_from_z
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
+from sweepkit.lines import parse_piece
 from sweepkit.report.card import render_card
-from sweepkit.report.headline import ForTrim, bare_end_text
+from sweepkit.report.headline import ForTrim, bare_end_text, trim_command
 from sweepkit.report.page_html import page_html
 from sweepkit.report.page_markdown import page_markdown
 from sweepkit.report.page_text import page_text
@@ -20,6 +22,8 @@ from sweepkit.report.review_page import review_page
 from sweepkit.reviews import review
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.station.segments import Segment
+from sweepkit.sweep import Sweep
+from tests.feedline.modelled import swept_line
 from tests.report.pages import sample
 
 LOW_HZ, HIGH_HZ = 7.0e6, 7.2e6
@@ -106,6 +110,26 @@ def test_the_first_words(reviewed, verdict, share, covered, adequate, findings, 
     for shown in (text, on_card):
         assert ("SWEEP AGAIN" in shown) == (not adequate)
         assert ("PARTLY" in shown) == ("PARTLY" in first)
+
+
+@pytest.mark.parametrize("end", [1, -1], ids=["open", "shorted"])
+@pytest.mark.parametrize("spec", ["RG-174 20 m", "RG-59 25 m", "RG-59 40 m", "RG-58 30 m"])
+def test_a_bare_line_is_no_antenna_however_low_its_loss_makes_the_swr(spec, end):
+    sweep = swept_line([parse_piece(spec)], end, f_hz=np.linspace(1e6, 60e6, 401))
+    answer = review(sweep, draws=0)
+    assert review_page(answer, pictures=False).verdicts[0].word.startswith("NO: the line is")
+    assert render_card(answer).startswith("NO: the line is")
+
+
+def test_an_end_fed_without_a_dip_at_its_half_wave_is_asked_for_its_length():
+    f_hz = np.linspace(3e6, 30e6, 401)
+    z_ohm = 60 * (1 + 10j * (f_hz / 13.2e6 - 13.2e6 / f_hz))
+    answer = review(Sweep.from_gamma(f_hz, gamma_from_z(z_ohm, 50.0)), measured_at="feedpoint", draws=0)
+    twice, right = (ForTrim("wire", "end-fed", length_m=length_m) for length_m in (20.6, 10.3))
+    asked, sent = trim_command(answer, antenna=twice), trim_command(answer, antenna=right)
+    assert asked.why == "No dip near 6.898 MHz, the half wave of 20.60 m: is that its length?"
+    assert asked.words[-2:] == ("--target", "6.898 MHz")
+    assert sent.why == "Dip 975 kHz below the middle of 20 m: too long."
 
 
 DIRECT = {

@@ -68,6 +68,18 @@ def test_behind_a_line_the_antenna_slides_and_the_line_stays(line):
         assert np.mean((state.swr[1] <= truth) & (truth <= state.swr[2]), where=known) > 0.9
 
 
+def test_of_two_dips_within_reach_of_a_band_the_deepest_slides():
+    deep, shallow = (50 * (1 + 40j * (F_HZ / at_hz - at_hz / F_HZ)) for at_hz in (6.75e6, 7.15e6))
+    z_ohm = 1 / (1 / deep + 1 / (4 * shallow))
+    sweep = Sweep.from_gamma(F_HZ, (z_ohm - 50) / (z_ohm + 50))
+    answer = review(sweep, measured_at="feedpoint", draws=0)
+    dips_hz = [dip.f_hz.value for dip in answer.feedpoint.dips]
+    assert len(dips_hz) == 2
+    assert dips_hz[0] < 6.9e6 < 7.0e6 < dips_hz[1]
+    slides = slide_dip(answer, kit=Kit())
+    assert slides.states[slides.now].dip_hz == pytest.approx(dips_hz[0])
+
+
 def test_the_present_state_is_the_review_and_the_best_is_none_worse():
     answer = review(read_sweep(SAMPLES / "ridge_dipole_40m_long.s1p"), measured_at="feedpoint", draws=100)
     slides = slide_dip(answer, kit=Kit())

@@ -45,6 +45,20 @@ def test_a_sound_sweep_keeps_its_resonance(known):
     assert answer.feedpoint.resonances
 
 
+@pytest.mark.parametrize("known", [{"measured_at": "feedpoint"}, {"lines": []}], ids=["feedpoint", "no line"])
+def test_a_sound_sweep_says_how_long_a_line_may_hide_in_it(known):
+    (note,) = [one for one in reviewed("dipole_40m", **known).findings if one.code == "line-not-excluded"]
+    assert note.level == "note"
+    assert "up to 5 m of coax" in note.text
+    assert "--line" in note.next_step
+
+
+@pytest.mark.parametrize("known", [{}, {"lines": ["RG-58 15 m"]}], ids=["nothing told", "a line told"])
+def test_who_did_not_say_that_there_is_no_line_is_not_told_that_one_may_hide(known):
+    answer = reviewed("dipole_40m", [parse_piece("RG-58 15 m")], **known)
+    assert "line-not-excluded" not in [one.code for one in answer.findings]
+
+
 def test_a_line_told_over_a_sweep_taken_at_the_feedpoint_is_said():
     answer = reviewed("dipole_40m", lines=["RG-58 20 m"])
     (finding,) = wrong_planes(answer)
