@@ -63,13 +63,13 @@ PROMPT_SHARE = 0.1  # more than this of the main echo at the connector itself is
 PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connector, in units of 1/span
 # A sweep so wide tells a short line by the place of its main echo alone, since that of a wire's far end stands apart:
 # an antenna that is not matched to the line reflects most at its connector, behind a choke or a box a little later.
-# Shortest delay that neither has by itself, of an echo as of an open end (to so many degrees), and of any other;
-# least size of the echo where the line is of the reference's impedance, and where it is of 75 ohm: a wire behind a
-# transformer of 4:1 is itself a line of about 100 ohm, but radiates.
+# Shortest delay that no choke has, of an echo as of an open end to so many degrees, in a sweep from so low up that a
+# box would show as none. Then, for lines of the reference's impedance and of 75 ohm, the shortest that no box has, and
+# the least size of the echo: a wire behind a transformer of 4:1 is itself a line of about 100 ohm, but radiates.
 ECHO_WIDE_HZ = 20e6
-ECHO_LEAST_S, ECHO_BOX_S, ECHO_OPEN_DEG = 18e-9, 28e-9, 30.0
-ECHO_SIZES = (0.5, 0.7)
-LEAST_WEIGHT = 2.6  # of a delay over none; 1 % of modelled sweeps at the feedpoint reach it
+ECHO_OPEN_S, ECHO_OPEN_DEG, ECHO_DOWN = 18e-9, 25.0, 5.0
+ECHO_BOX_S, ECHO_SIZES = (28e-9, 35e-9), (0.5, 0.7)
+LEAST_WEIGHT = 2.3  # of a delay over none; 1 % of modelled sweeps at the feedpoint reach it
 WEIGHED_HALF, WEIGHED_POINTS = (
     0.15,
     9,
@@ -243,17 +243,18 @@ def _prompt_share(f_hz: FloatArray, gamma: ComplexArray, peak_s: float) -> float
 
 def _single_echo_s(f_hz: FloatArray, gamma: ComplexArray, peak_s: float, longest_s: float) -> float | None:
     """Round-trip delay of a line in front by the main echo, where nothing comes back before it."""
-    if peak_s < ECHO_LEAST_S or f_hz[-1] - f_hz[0] < ECHO_WIDE_HZ:
+    if peak_s < ECHO_OPEN_S or f_hz[-1] - f_hz[0] < ECHO_WIDE_HZ:
         return None
     weight = np.hanning(f_hz.size + 2)[1:-1] * np.gradient(f_hz)
     weight /= weight.sum()
-    for line_ohm, least_size in zip(LINE_OHMS, ECHO_SIZES, strict=True):
+    reaches_down = f_hz[-1] >= ECHO_DOWN * f_hz[0]
+    for line_ohm, box_s, least_size in zip(LINE_OHMS, ECHO_BOX_S, ECHO_SIZES, strict=True):
         seen = relative_to(line_ohm, gamma)
         echo_s = peak_s if line_ohm == REFERENCE_OHM else main_echo_s(f_hz, seen, longest_s)
         turn = np.exp(2j * np.pi * echo_s * f_hz)
         echo, prompt, leaked = complex(turn @ (weight * seen)), abs(weight @ seen), abs(turn @ weight)
-        is_open = abs(np.degrees(np.angle(echo))) <= ECHO_OPEN_DEG
-        least_s = ECHO_LEAST_S if is_open else ECHO_BOX_S
+        is_open = reaches_down and abs(np.degrees(np.angle(echo))) <= ECHO_OPEN_DEG
+        least_s = ECHO_OPEN_S if is_open else box_s
         if echo_s >= least_s and abs(echo) >= least_size and prompt / abs(echo) - leaked <= PROMPT_SHARE:
             return echo_s
     return None

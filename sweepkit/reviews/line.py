@@ -109,7 +109,7 @@ def find_hidden_line(planes: Planes, guess: LineGuess | None) -> Finding | None:
     which = (
         f"of up to {hidden_s * SOLID_COAX_M_S:.0f} m of coax" if isfinite(hidden_s) else "of any usual length"
     )
-    wide = f"1 to 30 MHz with 201 points show coax from about {ECHO_BOX_S / 2 * SOLID_COAX_M_S:.0f} m on"
+    wide = f"1 to 30 MHz with 201 points show coax from about {ECHO_BOX_S[0] / 2 * SOLID_COAX_M_S:.0f} m on"
     return Finding(
         "line-not-excluded",
         "note",
