@@ -165,7 +165,10 @@ def length_text(length_m: float, *, imperial: bool = False) -> str:
         metric = f"{sign}{size_m:.2f} m"
     if not imperial:
         return metric
-    quarter_inches = round(size_m / INCH_M * 4)
-    feet, rest = divmod(quarter_inches, 48)
-    inches = f"{rest / 4:g} in"
-    return f"{metric} ({sign}{f'{feet} ft ' if feet else ''}{inches})"
+    return f"{metric} ({feet_text(length_m)})"
+
+
+def feet_text(length_m: float) -> str:
+    """``33 ft 4.25 in``: to a quarter of an inch."""
+    feet, rest = divmod(round(abs(length_m) / INCH_M * 4), 48)
+    return f"{'-' if length_m < 0 else ''}{f'{feet} ft ' if feet else ''}{rest / 4:g} in"

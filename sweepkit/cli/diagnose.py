@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sweepkit.cli import log_place
+from sweepkit.cli import log_place, options
 from sweepkit.cli.exits import Exit
 from sweepkit.cli.log_place import known_antenna, line_and_place
 from sweepkit.cli.option_groups import (
@@ -64,6 +64,7 @@ def diagnose(
     checks: Checks,
     drawn: Drawn,
     output: Output,
+    units: options.Units = "metric",
     reading: Reading,
 ) -> Exit:
     """Say what is wrong: did anything change, which causes live on, and the one test that splits them."""
@@ -111,7 +112,8 @@ def diagnose(
 
     def page(*, pictures: bool) -> Page:
         reviews = [review(sweep, **_fitting(look, sweep)) for sweep in held.all] if pictures else []
-        return diagnose_page(diagnosis, held.all, made=drawn.made(gear.kit), reviews=reviews)
+        made, imperial = drawn.made(gear.kit), units == "imperial"
+        return diagnose_page(diagnosis, held.all, made=made, reviews=reviews, imperial=imperial)
 
     return deliver_page(output, page, lambda: _document(diagnosis), inputs)
 

@@ -46,6 +46,7 @@ def review(
     drawn: Drawn,
     output: Output,
     card: bool = flag("--card", "The verdict in 8 lines of 40 columns."),
+    units: options.Units = "metric",
     reading: Reading,
 ) -> Exit:
     """Review sweeps: which bands you can use, where the antenna dips, and how sure that is."""
@@ -88,8 +89,10 @@ def review(
         assumed=list_assumptions(kit, told=judged.told_keys),
         told=_told_again(gear, judged.region, named),
         known_antenna=partial(_for_the_next, antenna, kit, named),
+        imperial=units == "imperial",
     )
-    shown = Shown(output, written, inputs, page, assumed_in_short(kit, told=judged.told_keys), card=card)
+    last = assumed_in_short(kit, told=judged.told_keys)
+    shown = Shown(output, written, inputs, page, last, card=card, imperial=units == "imperial")
     return shown.deliver(made, files, joined=bool(joined), strict=judged.strict, named=judged.band)
 
 

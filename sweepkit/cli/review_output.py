@@ -49,6 +49,7 @@ class Shown:
     page: Callable[..., Page]
     last: Any
     card: bool
+    imperial: bool
 
     def deliver(
         self,
@@ -88,7 +89,8 @@ class Shown:
 
     def _text(self, review: Review, *, is_last: bool, is_one_of_several: bool) -> str:
         if self.card:
-            return f"{_title(review)}\n{_card(review)}" if is_one_of_several else _card(review)
+            shown = _card(review, imperial=self.imperial)
+            return f"{_title(review)}\n{shown}" if is_one_of_several else shown
         page = partial(self.page, assumed_in_short=self.last) if is_last else self.page
         return reporting.text_of_page(page(review, pictures=False), explain=self.output.explain)
 
@@ -124,10 +126,10 @@ class Shown:
         self._save(rows, path)
 
 
-def _card(review: Review) -> str:
+def _card(review: Review, *, imperial: bool) -> str:
     from sweepkit.report.card import render_card
 
-    return render_card(review)
+    return render_card(review, imperial=imperial)
 
 
 def _title(review: Review) -> str:

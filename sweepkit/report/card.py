@@ -23,7 +23,7 @@ SINCE = {
 }  # findings that are said in words, up to a semicolon
 
 
-def render_card(review: Review) -> str:
+def render_card(review: Review, *, imperial: bool = False) -> str:
     """The card of one review; the first line says what that of page and text says.
 
     A line that ends bare comes first where no band can be used for it, then a finding that forbids to act, and the
@@ -32,7 +32,8 @@ def render_card(review: Review) -> str:
     warning, the likely cause or that all is as usual where the logbook has an earlier sweep, and what the figures are
     true for.
     """
-    end, word = bare_end(review)
+    end, word = bare_end(review, imperial=imperial)
+    word = word if len(word) <= COLUMNS else word.replace("the line is", "line")
     again = [] if review.adequate else _again(review.next_sweeps)
     spoilt = spoils_the_answer(review)
     others = [finding for finding in review.findings if end is None or finding.code != end.code]

@@ -29,7 +29,12 @@ LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested fi
 
 
 def diagnose_page(
-    diagnosis: Diagnosis, sweeps: Sequence[Sweep], *, reviews: Sequence[Review] = (), made: Made | None = None
+    diagnosis: Diagnosis,
+    sweeps: Sequence[Sweep],
+    *,
+    reviews: Sequence[Review] = (),
+    made: Made | None = None,
+    imperial: bool = False,
 ) -> Page:
     """The page of one diagnosis and the sweeps it rests on, in the order they were taken; no reviews, no picture."""
     first = _cheapest(diagnosis)
@@ -37,8 +42,8 @@ def diagnose_page(
     return Page(
         title=f"Diagnosis: {', '.join(file_title(sweep.source.path) for sweep in sweeps)}",
         subtitle=_in_short(diagnosis),
-        verdicts=tuple(_verdicts(diagnosis)),
-        tables=tuple(_tables(diagnosis)),
+        verdicts=tuple(_verdicts(diagnosis, imperial)),
+        tables=tuple(_tables(diagnosis, imperial)),
         steps=steps,
         steps_are_more=True,
         pictures=tuple(_picture(reviews)),
@@ -59,13 +64,15 @@ def _in_short(diagnosis: Diagnosis) -> str:
     )
 
 
-def _verdicts(diagnosis: Diagnosis) -> Iterator[Verdict]:
+def _verdicts(diagnosis: Diagnosis, imperial: bool) -> Iterator[Verdict]:
     """What changed, the live causes with weights that add to 100, and the one test: on 72 columns some eight lines."""
     proved = diagnosis.changed == "cannot_say" and not diagnosis.false_alarm_rate and _has_name(diagnosis)
     word = WORDS[diagnosis.changed] + (", SWEEP SHOWS" if proved else "")
     if diagnosis.tested is not None:
         word = f"AFTER {diagnosis.tested.code}: {diagnosis.tested.showed.partition(' (')[0].upper()}"
-    yield Verdict(SIGNS[diagnosis.changed], "", word, tuple(_causes(diagnosis)), TONES[diagnosis.changed])
+    yield Verdict(
+        SIGNS[diagnosis.changed], "", word, tuple(_causes(diagnosis, imperial)), TONES[diagnosis.changed]
+    )
     if diagnosis.cannot_say is not None:
         yield Verdict("?", "", "MISSING:", (sentence(diagnosis.cannot_say),), "unknown")
 
@@ -75,7 +82,7 @@ def _has_name(diagnosis: Diagnosis) -> bool:
     return any(one.code != ELSE or one.weight > NOTHING_KNOWN for one in diagnosis.hypotheses)
 
 
-def _causes(diagnosis: Diagnosis) -> Iterator[str]:
+def _causes(diagnosis: Diagnosis, imperial: bool) -> Iterator[str]:
     if not _has_name(diagnosis):
         return
     named = [one for one in diagnosis.hypotheses[:NAMED] if one.weight >= LEAST_SHOWN]
@@ -83,7 +90,7 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
     others = len(diagnosis.hypotheses) - len(named)
     nothing = round(100 * diagnosis.nothing_wrong) if others else 100 - sum(shares)
     rest = 100 - nothing - sum(shares)
-    lines = [f"{share} % {_title(one)}" for one, share in zip(named, shares, strict=True)]
+    lines = [f"{share} % {_title(one, imperial)}" for one, share in zip(named, shares, strict=True)]
     if diagnosis.tested is not None and diagnosis.tested.is_proved and lines and shares[0] > nothing:
         lines[0] += ": that was it" if diagnosis.tested.code in PUT_RIGHT else ": the test shows it"
     place = sum(share > nothing for share in shares)  # heaviest first
@@ -99,10 +106,14 @@ def _causes(diagnosis: Diagnosis) -> Iterator[str]:
         yield f"TEST: {TESTS[first.test]} (--test {first.test})"
 
 
-def _title(one: Hypothesis) -> str:
-    where = _where(one)
+def _title(one: Hypothesis, imperial: bool) -> str:
+    where = _where(one, imperial)
     at = one.distance_m
-    between = "" if at is None or at.low is None or at.high is None else f" ({at.low:.2f} to {at.high:.2f})"
+    between = (
+        ""
+        if at is None or at.low is None or at.high is None
+        else f" ({at.low:.2f} to {at.high:.2f}{' m' if imperial else ''})"
+    )
     return CAUSES[one.code].title + (f", {where} away{between}" if where != "-" else "")
 
 
@@ -132,10 +143,10 @@ def how_sure(diagnosis: Diagnosis) -> str:
     )
 
 
-def _tables(diagnosis: Diagnosis) -> Iterator[Grid]:
+def _tables(diagnosis: Diagnosis, imperial: bool) -> Iterator[Grid]:
     if diagnosis.hypotheses:
         weighed = [
-            (one.weight, (CAUSES[one.code].title, f"{100 * one.weight:.0f} %", _where(one)))
+            (one.weight, (CAUSES[one.code].title, f"{100 * one.weight:.0f} %", _where(one, imperial)))
             for one in diagnosis.hypotheses
         ]
         nothing = diagnosis.nothing_wrong
@@ -146,9 +157,11 @@ def _tables(diagnosis: Diagnosis) -> Iterator[Grid]:
     yield Grid("What was seen", ("seen",), tuple((text,) for text in seen), more=True)
 
 
-def _where(hypothesis: Hypothesis) -> str:
+def _where(hypothesis: Hypothesis, imperial: bool) -> str:
     distance = hypothesis.distance_m
-    return "-" if distance is None or distance.value is None else length_text(distance.value)
+    return (
+        "-" if distance is None or distance.value is None else length_text(distance.value, imperial=imperial)
+    )
 
 
 def _evidence(hypothesis: Hypothesis) -> Finding:

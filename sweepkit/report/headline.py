@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sweepkit.antennas.catalogue import OF_DIPOLES
 from sweepkit.findings import Finding
-from sweepkit.quantities import frequency_text, length_text
+from sweepkit.quantities import FOOT_M, frequency_text, length_text
 from sweepkit.report.page import Command
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
@@ -53,18 +53,20 @@ def _range(low_mhz: float, high_mhz: float) -> str:
     return f"{low} to {high}" if low != high else f"at {low}"
 
 
-def bare_end_text(code: str, distance_m: float | None) -> str:
+def bare_end_text(code: str, distance_m: float | None, *, imperial: bool = False) -> str:
     """``the line is open 12.8 m away``; empty for another finding."""
     if code not in BARE_ENDS or distance_m is None:
         return ""
-    away = f"{distance_m:.1f} m" if distance_m >= 1 else length_text(distance_m)
+    feet = f" ({distance_m / FOOT_M:.0f} ft)" if imperial else ""
+    away = f"{distance_m:.1f} m{feet}" if distance_m >= 1 else length_text(distance_m, imperial=imperial)
     return f"the line is {BARE_ENDS[code]} {away} away"
 
 
-def bare_end(review: Review) -> tuple[Finding | None, str]:
+def bare_end(review: Review, *, imperial: bool = False) -> tuple[Finding | None, str]:
     """The finding that the line ends bare, where it is certain or no band can be used anyway, and its answer."""
     for finding in review.findings:
-        text = bare_end_text(finding.code, None if finding.distance_m is None else finding.distance_m.value)
+        away_m = None if finding.distance_m is None else finding.distance_m.value
+        text = bare_end_text(finding.code, away_m, imperial=imperial)
         if text and (finding.level == "stop" or not can_be_used(review)):
             return finding, f"NO: {text}"
     return None, ""

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
-from sweepkit.quantities import length_text
+from sweepkit.quantities import feet_text, length_text
 from sweepkit.reviews.next_sweep import NextSweep
 from sweepkit.visible import visible
 
@@ -176,6 +176,16 @@ def file_title(path: str) -> str:
     """The name of a file, as it was read, without its folders, for a title."""
     name = visible(path.replace("\\", "/").rsplit("/", 1)[-1])
     return "stdin" if name == "-" else name or "sweep"
+
+
+def with_feet(finding: Finding) -> Finding:
+    """Its distance in feet and inches too."""
+    at = finding.distance_m
+    if at is None or at.value is None:
+        return finding
+    ends = [feet_text(end) for end in (at.low, at.high) if end is not None]
+    between = f" ({' to '.join(ends)})" if len(ends) == 2 else ""
+    return replace(finding, text=f"{finding.text}; in feet {feet_text(at.value)}{between}")
 
 
 def stop_verdicts(findings: Sequence[Finding]) -> tuple[Verdict, ...]:

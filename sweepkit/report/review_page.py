@@ -32,6 +32,7 @@ from sweepkit.report.page import (
     file_title,
     sentence,
     stop_verdicts,
+    with_feet,
 )
 from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.reviews import Review
@@ -70,6 +71,7 @@ def review_page(
     antenna: ForTrim | None = None,
     kit: Kit | None = None,
     pictures: bool = True,
+    imperial: bool = False,
     number: int = 1,
 ) -> Page:
     """The page of one review; without ``made`` it does not say where it comes from.
@@ -78,11 +80,13 @@ def review_page(
     serves for what it would take with the dip elsewhere. Text and a page for a notebook do without ``pictures``;
     ``number``, of the page among several, keeps their names apart.
     """
+    if imperial:
+        review = replace(review, findings=tuple(map(with_feet, review.findings)))
     findings = [finding for finding in review.findings if finding is not bare_end(review)[0]]
     return Page(
         title=_title(review),
         subtitle=subtitle(review),
-        verdicts=tuple(_answers(review, _of_watts(kit))),
+        verdicts=tuple(_answers(review, _of_watts(kit), imperial=imperial)),
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
@@ -151,9 +155,9 @@ def subtitle(review: Review) -> str:
     return f"{several}{span}, {sweep.f_hz.size} points, {place}{phase}"
 
 
-def _answers(review: Review, of_watts: str) -> Iterator[Verdict]:
+def _answers(review: Review, of_watts: str, *, imperial: bool) -> Iterator[Verdict]:
     """What forbids everything, then the bands; the sweep to take before them where this one spoils the answer."""
-    end, word = bare_end(review)
+    end, word = bare_end(review, imperial=imperial)
     if end is not None:
         yield Verdict("✗", "", word, (sentence(end.text), sentence(end.next_step)), "bad")
     yield from stop_verdicts([finding for finding in review.findings if finding is not end])

@@ -112,7 +112,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
 def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
     """The move in one line."""
     if plan.action == "cannot_say":
-        return f"CANNOT SAY how much: {_bare_end(plan) or 'sweep again'}."
+        return f"CANNOT SAY how much: {_bare_end(plan, imperial) or 'sweep again'}."
     if plan.action == "leave":
         return "LEAVE IT AS IT IS."
     move = plan.first_move
@@ -121,10 +121,13 @@ def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
     return f"{verb} {length_text(abs(move.m), imperial=imperial)} {joined} {_each(plan)}."
 
 
-def _bare_end(plan: TrimPlan) -> str:
+def _bare_end(plan: TrimPlan, imperial: bool) -> str:
     """``the line is open 12.8 m away`` where the sweep is that of a bare line."""
     at = ((finding.code, finding.distance_m) for finding in plan.findings)
-    texts = (bare_end_text(code, None if distance is None else distance.value) for code, distance in at)
+    texts = (
+        bare_end_text(code, None if distance is None else distance.value, imperial=imperial)
+        for code, distance in at
+    )
     return next(filter(None, texts), "")
 
 

@@ -121,6 +121,15 @@ def test_a_bare_line_is_no_antenna_however_low_its_loss_makes_the_swr(spec, end)
     assert render_card(answer).startswith("NO: the line is")
 
 
+def test_feet_and_inches_stand_beside_metres():
+    answer = review(swept_line([parse_piece("RG-58 12 m")], -1), lines=["RG-58 20 m"], draws=0)
+    page = review_page(answer, pictures=False, imperial=True)
+    assert page.verdicts[0].word == "NO: the line is shorted 12.0 m (39 ft) away"
+    assert "; in feet 39 ft" in " ".join(page_text(page).split())
+    assert render_card(answer, imperial=True).splitlines()[0] == "NO: line shorted 12.0 m (39 ft) away"
+    assert "ft" not in page_text(review_page(answer, pictures=False))
+
+
 def test_an_end_fed_without_a_dip_at_its_half_wave_is_asked_for_its_length():
     f_hz = np.linspace(3e6, 30e6, 401)
     z_ohm = 60 * (1 + 10j * (f_hz / 13.2e6 - 13.2e6 / f_hz))
@@ -234,6 +243,7 @@ def test_the_distance_is_that_of_the_finding_and_another_finding_has_none():
     assert bare_end_text("shorted-line", 0.42) == "the line is shorted 42 cm away"
     assert bare_end_text("open-line", None) == ""
     assert bare_end_text("line-loss", 3.0) == ""
+    assert bare_end_text("open-line", 12.8, imperial=True) == "the line is open 12.8 m (42 ft) away"
 
 
 def command_of(name, told=(), antenna=None, **known):
