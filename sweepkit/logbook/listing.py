@@ -80,8 +80,11 @@ def _lines(connection: LogConnection, wanted: dict[str, Any]) -> list[Listed]:
     several = sorted({row.line.antenna for row in rows if row.line.antenna and len(row.dips) > 1})
     is_part = wanted["setup.site"] is not None or wanted["setup.id"] is not None
     of_antennas = _rows(connection, {"setup.antenna": several}) if several and is_part else rows
-    usual_hz = {name: _usual_hz(row for row in of_antennas if row.line.antenna == name) for name in several}
-    return [_with_usual(row, usual_hz.get(row.line.antenna or "")) for row in rows]
+    by_name: dict[str | None, list[_Row]] = {name: [] for name in several}
+    for row in of_antennas:
+        by_name.get(row.line.antenna, []).append(row)
+    usual_hz = {name: _usual_hz(own) for name, own in by_name.items()}
+    return [_with_usual(row, usual_hz.get(row.line.antenna)) for row in rows]
 
 
 def _with_usual(row: _Row, usual_hz: float | None) -> Listed:
@@ -93,14 +96,15 @@ def _with_usual(row: _Row, usual_hz: float | None) -> Listed:
 
 def _usual_hz(rows: Iterable[_Row]) -> float | None:
     """Of one antenna, in the last state of each setup, as it is compared."""
-    states: dict[int, tuple[float | None, list[_Dips]]] = {}
+    states: dict[int, tuple[float | None, _Dips]] = {}
     for row in rows:
+        setup, length_m = row.line.setup, row.line.length_m
         if row.line.is_set_aside or not row.dips:
             continue
-        length_m, dips = states.get(row.line.setup, (None, []))
-        begins = row.is_changed or length_m != row.line.length_m
-        states[row.line.setup] = row.line.length_m, [*([] if begins else dips), row.dips]
-    every = [dip for _, swept in states.values() for dips in swept for dip in dips]
+        if row.is_changed or setup not in states or states[setup][0] != length_m:
+            states[setup] = length_m, []
+        states[setup][1].extend(row.dips)
+    every = [dip for _, dips in states.values() for dip in dips]
     number = find_usual_dip(every)
     return None if number is None else every[number][0]
 
