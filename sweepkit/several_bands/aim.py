@@ -14,7 +14,9 @@ from sweepkit.several_bands.curve import BestInside
 from sweepkit.several_bands.seen import REACH
 
 ALIKE_DB = 0.004  # of the aim: lengths that differ by less are equally good
-NO_WORSE_DB = 0.02  # by which a place that is set aside may be worse in the middle of the draws: not seen
+NO_WORSE = (
+    0.003  # of the reflection of a place that is set aside, in the middle of the draws: no analyzer sees it
+)
 LEAST_GAIN_DB = 0.05  # less is not worth touching the antenna for
 LENGTHS = 221  # tried within reach: a thousandth of the length apart
 
@@ -77,7 +79,8 @@ class Losses:
         usual_db = np.median(np.where(np.isfinite(self.loss_db), self.loss_db, np.inf), axis=1)
         worst = int(np.argmax(usual_db[:, self.unchanged]))
         others = replace(self, loss_db=np.delete(self.loss_db, worst, axis=0))
-        not_worse = usual_db[worst] <= usual_db[worst, self.unchanged] + NO_WORSE_DB
+        size = np.sqrt(1 - 10 ** (-usual_db[worst] / 10))
+        not_worse = size <= size[self.unchanged] + NO_WORSE
         second = others._best(others.of(aim), np.isfinite(value[0]) & not_worse)
         return replace(second, set_aside=worst) if is_surely_gained(second.gain_db) else best
 

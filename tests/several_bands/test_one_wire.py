@@ -123,6 +123,18 @@ def test_worst_is_never_worse_for_the_worst_place(long_wire):
     assert max(losses(wire, length_m + worst.moves[0].full_m.value)) < max(losses(wire, length_m))
 
 
+def test_a_place_near_no_half_wave_does_not_keep_the_others_from_the_worst_aim(long_wire):
+    wire, length_m, _ = long_wire
+    plan = planned([swept(wire, length_m)], length_m, aim="worst", bands=[*BANDS, "30 m"])
+    alone = planned([swept(wire, length_m)], length_m, aim="worst")
+    then_m, alone_m = (length_m + one.moves[0].full_m.value for one in (plan, alone))
+    assert plan.action == alone.action == "shorten"
+    assert max(losses(wire, then_m)) < max(losses(wire, alone_m)) + 0.1
+    assert losses(wire, then_m, ["30 m"])[0] < losses(wire, length_m, ["30 m"])[0] + 0.1
+    assert "30 m: no length surely betters it; the move is for the others." in plan.not_by_wire
+    assert "but 30 m, which no length surely betters" in plan.reason
+
+
 def test_a_sweep_per_band_does_as_well(long_wire):
     wire, length_m, wide = long_wire
     places = places_of(bands=BANDS)
