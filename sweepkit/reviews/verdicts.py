@@ -175,5 +175,6 @@ def _cannot_say(curve: BandCurve, too_good: Finding | None) -> BandVerdict:
         covered=curve.covered,
         best_hz=None,
         finding=too_good,
-        say=lambda: Said(why, unknown, unknown),
+        find_line_loss=lambda: unknown,
+        say=lambda: Said(why, unknown),
     )

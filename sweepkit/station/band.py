@@ -29,7 +29,6 @@ class Said(NamedTuple):
     """What is said of a verdict beside it."""
 
     why: str
-    line_loss_db: Figure
     power_to_antenna_w: Figure
     power: tuple[PowerLoss, ...] = ()
     fails_on: FailsOn = ""
@@ -44,6 +43,7 @@ class BandVerdict:
     covered: float  # share of the band that was swept
     best_hz: float | None  # of the lowest SWR
     finding: Finding | None  # swr-too-good where the verdict is withheld for it
+    find_line_loss: Callable[[], Figure]
     say: Callable[[], Said]  # makes the rest
 
     @cached_property
@@ -55,10 +55,10 @@ class BandVerdict:
         """Why, in words."""
         return self._said.why
 
-    @property
+    @cached_property
     def line_loss_db(self) -> Figure:
         """Total loss of the line at the best frequency. [dB]"""
-        return self._said.line_loss_db
+        return self.find_line_loss()
 
     @property
     def power_to_antenna_w(self) -> Figure:
@@ -166,15 +166,14 @@ def _judged(
         covered=covered,
         best_hz=None if best is None else float(at.f_hz[best]),
         finding=finding,
-        say=partial(_say, case, best),
+        find_line_loss=partial(line_loss_figure, at, best),
+        say=partial(_say, case),
     )
 
 
-def _say(case: Case, best: int | None) -> Said:
+def _say(case: Case) -> Said:
     ledger = make_ledger(case)
-    return Said(
-        explain(case), line_loss_figure(case.at, best), ledger.leaves_coax_w, ledger.losses, fails_on(case)
-    )
+    return Said(explain(case), ledger.leaves_coax_w, ledger.losses, fails_on(case))
 
 
 def _verdict(segments: tuple[Segment, ...], covered: float) -> Verdict:
