@@ -184,8 +184,9 @@ class Draws:
         rows = min(left, self._chunk_points) if rows is None else rows
         rng = np.random.default_rng([self._seed, 1 + chunk, level])
         parts = rng.standard_normal((rows, self.n, 2), dtype=np.float32)
-        parts *= self._noise_scale
-        return parts.view(np.complex64)[..., 0]
+        noise = parts.view(np.complex64)[..., 0]
+        noise *= self._noise_scale
+        return noise
 
 
 def _with_outer_errors(
@@ -223,7 +224,7 @@ def draw_error(rng: np.random.Generator, size: Size, n: int) -> ComplexArray:
 
 
 def _noise_scale(rng: np.random.Generator, freedom: float, n: int) -> NDArray[np.float32]:
-    """True over estimated size of the noise on each draw, shape (n, 1)."""
+    """True over estimated size of the noise on each draw, shape (n,)."""
     if math.isinf(freedom):
-        return np.ones((n, 1), dtype=np.float32)
-    return np.sqrt(freedom / rng.chisquare(freedom, (n, 1))).astype(np.float32)
+        return np.ones(n, dtype=np.float32)
+    return np.sqrt(freedom / rng.chisquare(freedom, n)).astype(np.float32)

@@ -26,6 +26,7 @@ class KeptEnsemble:
         self.cells = cells or Cells(measured.size)
         self._ensemble = ensemble
         self._measured = _parts(measured)
+        self._draws = 0  # not known yet
         self.forget()
 
     def forget(self) -> None:
@@ -81,10 +82,10 @@ class KeptEnsemble:
             return None
         first, count = self.cells.layer(int(index[0]))
         if first not in self._layers:
-            draws = self._ensemble(index[:1]).shape[0]
-            if count * 3 * draws > MOST_VALUES:
+            self._draws = self._draws or self._ensemble(index[:1]).shape[0]
+            if count * 3 * self._draws > MOST_VALUES:
                 return None
-            self._layers[first] = _Layer(np.zeros(count, dtype=bool), np.empty((count, 3, draws)))
+            self._layers[first] = _Layer(np.zeros(count, dtype=bool), np.empty((count, 3, self._draws)))
         has, table = self._layers[first]
         missing = index[~has[index - first]]
         together = max(1, MOST_AT_ONCE // table.shape[2])

@@ -97,7 +97,7 @@ def fit_settled(u: FloatArray, gamma: ComplexArray, trust: FloatArray) -> tuple[
         curve, powers = _curve_table(gamma), np.empty((v.shape[0], 3, v.shape[1]))
         weights, q = trust, np.zeros(mean_u.shape, dtype=np.complex128)
         for _ in range(REWEIGHTINGS):
-            _, _, mean, *_, q = _centred(_sums(curve, v, weights, powers))
+            _, _, mean, *_, q = _centred(_table(_sums(curve, v, weights, powers)))
             q = q / (1 - q * mean)
             weights = settled_weights(v, trust, q)
         model = _moved(*by_moments(_sums(curve, v, weights, powers)))
@@ -129,10 +129,9 @@ def fit_by_sums(
         found = sums(factors)
         if found is None:
             return None
-        every = np.empty((12, found.shape[2]))
-        every[:3] = factors.sum(axis=1)[:, np.newaxis]
-        every[3:] = found.transpose(1, 0, 2).reshape(9, -1)
-        model, mean_v = by_moments(every.T)
+        every = np.empty((4, 3, found.shape[2]))
+        every[0], every[1:] = factors.sum(axis=1)[:, np.newaxis], found.transpose(1, 0, 2)
+        model, mean_v = _by_table(every)
         return _moved(model, mean_u + mean_v)
 
 
@@ -171,13 +170,22 @@ def by_moments(sums: FloatArray) -> tuple[Moebius, FloatArray]:
     Sums over the points of the weights times 1, v, v², then of these three times the real part of the reflection, its
     imaginary part, and the square of its magnitude. The coefficients are in ``v - mean``.
     """
-    total, second, mean, a0, a1, a2, q = _centred(sums)
+    return _by_table(_table(sums))
+
+
+def _table(sums: FloatArray) -> FloatArray:
+    """The twelve sums by what is summed and by power of v, shape (4, 3, ...)."""
+    return np.ascontiguousarray(np.moveaxis(sums, -1, 0)).reshape(4, 3, *sums.shape[:-1])
+
+
+def _by_table(table: FloatArray) -> tuple[Moebius, FloatArray]:
+    """:func:`by_moments` of :func:`_table`."""
+    total, second, mean, a0, a1, a2, q = _centred(table)
     return Moebius((a0 + q * a1) / total, (a1 + q * a2) / second, q), mean
 
 
-def _centred(sums: FloatArray) -> tuple[Any, ...]:
+def _centred(table: FloatArray) -> tuple[Any, ...]:
     """Sums of the weights and of the curve about the weighted mean of v, that mean, and q of :func:`by_moments`."""
-    table = np.ascontiguousarray(np.moveaxis(sums, -1, 0)).reshape(4, 3, *sums.shape[:-1])
     zeroth, first, second = table[:, 0], table[:, 1], table[:, 2]
     total = zeroth[0]
     mean = first[0] / total

@@ -26,12 +26,10 @@ def lowest_point(grid_hz: FloatArray, magnitude: FloatArray) -> tuple[FloatArray
 
 def share_within(values: FloatArray, limit: float) -> FloatArray:
     """Share of an even grid on which each curve, shape (draws, k), is within a limit, linear between points."""
-    left, right = values[:, :-1] - limit, values[:, 1:] - limit
-    within_left, within_right = left <= 0, right <= 0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossing = np.abs(left) / (np.abs(left) + np.abs(right))
-    part = np.where(
-        within_left, np.where(within_right, 1.0, crossing), np.where(within_right, 1 - crossing, 0.0)
-    )
-    share: FloatArray = part.mean(axis=1)
-    return share
+    within = values <= limit
+    share = np.count_nonzero(within[:, :-1] & within[:, 1:], axis=1).astype(np.float64)
+    draw, at = np.nonzero(within[:, :-1] != within[:, 1:])
+    off = np.abs(np.stack([values[draw, at], values[draw, at + 1]]) - limit)
+    inside = np.where(within[draw, at], off[0], off[1])
+    share += np.bincount(draw, inside / (off[0] + off[1]), minlength=len(share))
+    return np.asarray(share / (values.shape[1] - 1))

@@ -5,6 +5,7 @@ import pytest
 
 from sweepkit.analysis.curve import SmoothCurves
 from sweepkit.analysis.moebius import Moebius
+from sweepkit.analysis.share import share_within
 
 pytestmark = pytest.mark.identity
 
@@ -57,3 +58,8 @@ def test_a_match_has_no_size():
     one = np.ones((1, 1), dtype=complex)
     match = SmoothCurves(Moebius(-0.1 * one, one, one), np.zeros(1, dtype=int), np.array([0.1]))
     assert match.magnitudes()[0, 0] == pytest.approx(0.0, abs=1e-8)
+
+
+def test_the_share_within_a_limit_is_that_of_straight_lines_between_points():
+    values = np.array([[0.0, 1, 2, 3, 4], [4, 2, 0, 2, 4], [1.5] * 5, [2] * 5, [0, 4, 0, 4, 0]])
+    np.testing.assert_allclose(share_within(values, 1.5), [3 / 8, 3 / 8, 1, 0, 3 / 8], rtol=1e-15)

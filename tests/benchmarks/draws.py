@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.draws        # the table of docs/speed.md
 
-One process, one BLAS thread, CPU of turns taken in pairs; medians and ranges. A network gets the plainest treatment
+One process, one BLAS thread, memory of arrays kept as in the command, CPU of turns taken in pairs; medians and
+ranges. A network gets the plainest treatment
 there is: SWR and impedance of all points, the dip by a parabola, SWR 2 edges by straight lines; behind a line that is
 in the sweep, 15 m of it are taken out of each first, with a length of its own. Of the review counts what draws add to
 the same without any, and the whole.
@@ -21,6 +22,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 import skrf
 
+from sweepkit.cli.kept_memory import keep_memory
 from sweepkit.feedline.chain import LineChain
 from sweepkit.feedline.plane import add_chain
 from sweepkit.kit import Kit
@@ -97,6 +99,7 @@ def ratios(points: int, *, has_line: bool) -> list[tuple[float, float]]:
 
 def main() -> None:
     """Print the table."""
+    keep_memory()
     print("| sweep | what 1000 draws add | the whole review |\n|---|---|---|")
     for has_line in (False, True):
         for points in (101, 201, 401, 1001):
