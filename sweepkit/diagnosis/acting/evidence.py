@@ -72,10 +72,11 @@ class Judge:
         """The evidence of a story from rough guesses of all parameters; ``predict`` takes batches of shape
         (members, h + p), healthy ways first.
         """
-        whiten = self._whiten[self._loosest]
-        found = climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=2 * HOPELESS)
-        peaks = _distinct(found)
-        if not peaks:  # the story leads to no sweep at all here
+        whiten, reach = self._whiten[self._loosest], 2 * HOPELESS
+        peaks = _distinct(climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=reach))
+        if (
+            not peaks or peaks[0].cost > self._lowest + reach
+        ):  # it leads to no sweep here, or to quite another
             return Fitted(np.full(len(self.rungs), IMPOSSIBLE), (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
         by_rung = np.array([one[0] for one in weighed])
