@@ -74,9 +74,7 @@ class Judge:
         """
         whiten, reach = self._whiten[self._loosest], 2 * HOPELESS
         peaks = _distinct(climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=reach))
-        if (
-            not peaks or peaks[0].cost > self._lowest + reach
-        ):  # it leads to no sweep here, or to quite another
+        if not peaks or peaks[0].cost > self._lowest + reach:  # it leads to no sweep, or to quite another
             return Fitted(np.full(len(self.rungs), IMPOSSIBLE), (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
         by_rung = np.array([one[0] for one in weighed])
