@@ -28,6 +28,7 @@ class Peak:
     left: ComplexArray
     slopes: ComplexArray
     cost: float
+    start: int  # which of the starts it was climbed from
 
 
 def climb(
@@ -36,17 +37,21 @@ def climb(
     whiten: ComplexArray,
     starts: FloatArray,
     *,
+    fixed: int = 0,
     lowest: float = np.inf,
     reach: float = np.inf,
 ) -> list[Peak]:
-    """The best guess near each start, shape (starts, p); parameters are standard normal before anything is seen.
+    """The best guess near each start, shape (starts, p + fixed); parameters are standard normal before anything is
+    seen, but for the last, ``fixed`` in number, which each start keeps.
 
     ``predict`` gives the reflection of every member of a batch; ``whiten``, shape (n, n), makes what is left over
     white, of variance 1 in each part. ``lowest``: sum of squares that another story has; a guess that gains too little
     to come within ``reach`` of it, or of the best guess here, is given up.
     """
-    theta, damping = starts.copy(), np.full(starts.shape[0], 1e-2)
-    left, slopes, white, cost = _seen(predict, now, whiten, theta)
+    free = starts.shape[1] - fixed
+    theta, kept = starts[:, :free].copy(), starts[:, free:]
+    damping = np.full(starts.shape[0], 1e-2)
+    left, slopes, white, cost = _seen(predict, now, whiten, theta, kept)
     going = np.isfinite(cost)
     for step in range(STEPS):
         at = np.flatnonzero(going)
@@ -63,7 +68,7 @@ def climb(
         if not at.size:
             break
         trial = theta[at] + move
-        *seen, trial_cost = _seen(predict, now, whiten, trial)
+        *seen, trial_cost = _seen(predict, now, whiten, trial, kept[at])
         gain = cost[at] - trial_cost
         better = gain > 0
         damping[at] = np.where(better, damping[at] / 5, damping[at] * 10)
@@ -77,14 +82,14 @@ def climb(
             near = min(lowest, float(cost.min())) + reach
             going[at] &= cost[at] - AHEAD * gains <= near
     counts = cost <= cost.min() + reach
-    return [Peak(theta[k], left[k], slopes[k], float(cost[k])) for k in np.flatnonzero(counts)]
+    return [Peak(theta[k], left[k], slopes[k], float(cost[k]), int(k)) for k in np.flatnonzero(counts)]
 
 
 def _seen(
-    predict: Predict, now: ComplexArray, whiten: ComplexArray, theta: FloatArray
+    predict: Predict, now: ComplexArray, whiten: ComplexArray, theta: FloatArray, kept: FloatArray
 ) -> tuple[ComplexArray, ComplexArray, FloatArray, FloatArray]:
     """What is left over and its slopes, both white and real, shape (members, 2 n, 1 + p), and the sum of squares."""
-    here, slopes = slopes_of(predict, theta)
+    here, slopes = slopes_of(predict, theta, kept)
     left = now - here
     both = whiten @ np.concatenate([left[..., None], slopes], axis=2)
     white = np.concatenate([both.real, both.imag], axis=1)
@@ -104,10 +109,14 @@ def _step(white: FloatArray, theta: FloatArray, damping: FloatArray) -> tuple[Fl
     return move, np.asarray(np.sum(move * (2 * downhill - bent), axis=1))
 
 
-def slopes_of(predict: Predict, theta: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-    """The prediction at ``theta``, shape (members, n), and how it answers to each parameter, (members, n, p)."""
+def slopes_of(predict: Predict, theta: FloatArray, kept: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    """The prediction at ``theta``, shape (members, n), and how it answers to each parameter, (members, n, p).
+
+    ``kept``, shape (members, fixed), comes after ``theta``.
+    """
     count, p = theta.shape
     steps = np.concatenate([np.zeros((1, p)), STEP * np.eye(p)])
-    ahead = predict((theta[:, None, :] + steps).reshape(-1, p)).reshape(count, p + 1, -1)
+    tried = np.dstack([theta[:, None, :] + steps, np.repeat(kept[:, None, :], p + 1, axis=1)])
+    ahead = predict(tried.reshape(count * (p + 1), -1)).reshape(count, p + 1, -1)
     here = ahead[:, 0]
     return here, np.swapaxes((ahead[:, 1:] - here[:, None, :]) / STEP, 1, 2)

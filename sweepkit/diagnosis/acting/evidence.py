@@ -64,17 +64,39 @@ class Judge:
         self._lowest = np.inf
         self._loosest = find_loosest(conditions)
 
-    def fit(self, predict: Predict, own: FloatArray) -> Fitted:
-        """The evidence of a story with one rough guess of its own parameters, shape (1, p)."""
-        return self.climb_from(predict, from_one(own, self.widest.size))
+    def fit(self, predict: Predict, own: FloatArray, *, fixed: int = 0) -> Fitted:
+        """The evidence of a story with one rough guess of its own parameters, shape (1, p + fixed)."""
+        return self.climb_each(predict, [from_one(own, self.widest.size)], fixed=fixed)[0]
 
-    def climb_from(self, predict: Predict, starts: FloatArray) -> Fitted:
-        """The evidence of a story from rough guesses of all parameters; ``predict`` takes batches of shape
-        (members, h + p), healthy ways first.
+    def climb_each(self, predict: Predict, starts: Sequence[FloatArray], *, fixed: int = 0) -> list[Fitted]:
+        """The evidence of stories of one act, each from rough guesses of all parameters.
+
+        ``predict`` takes batches of shape (members, h + p + fixed), healthy ways first; stories part by what their
+        guesses keep, the last ``fixed`` columns.
         """
-        whiten, reach = self._whiten[self._loosest], 2 * HOPELESS
-        peaks = _distinct(climb(predict, self.now, whiten, starts, lowest=self._lowest, reach=reach))
-        if not peaks or peaks[0].cost > self._lowest + reach:  # it leads to no sweep, or to quite another
+        whiten = self._whiten[self._loosest]
+        found = climb(
+            predict,
+            self.now,
+            whiten,
+            np.concatenate(starts),
+            fixed=fixed,
+            lowest=self._lowest,
+            reach=2 * HOPELESS,
+        )
+        ends = np.cumsum([len(own) for own in starts])
+        owners = np.searchsorted(ends, [peak.start for peak in found], side="right")
+        own = [
+            [peak for peak, owner in zip(found, owners, strict=True) if owner == k]
+            for k in range(len(starts))
+        ]
+        return [self._fitted(_distinct(peaks)) for peaks in own]
+
+    def _fitted(self, peaks: list[Peak]) -> Fitted:
+        """A story from its best guesses, the best first."""
+        if (
+            not peaks or peaks[0].cost > self._lowest + 2 * HOPELESS
+        ):  # it leads to no sweep, or to quite another
             return Fitted(np.full(len(self.rungs), IMPOSSIBLE), (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
         by_rung = np.array([one[0] for one in weighed])

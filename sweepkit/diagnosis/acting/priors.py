@@ -27,12 +27,12 @@ def log_of_sum(logs: FloatArray | list[float]) -> float:
     return float(np.logaddexp.reduce(logs))
 
 
-def even(u: FloatArray, low: float, high: float) -> FloatArray:
+def even(u: FloatArray, low: float | FloatArray, high: float | FloatArray) -> FloatArray:
     """Any value between two alike."""
     return np.asarray(low + (high - low) * share_below(u))
 
 
-def even_in_log(u: FloatArray, low: float, high: float) -> FloatArray:
+def even_in_log(u: FloatArray, low: float | FloatArray, high: float | FloatArray) -> FloatArray:
     """Any value between two alike on a logarithmic scale."""
     return np.asarray(np.exp(even(u, np.log(low), np.log(high))))
 

@@ -30,7 +30,7 @@ def slide_off(scene: Scene) -> Slid:
     tried = np.sum(np.abs(scene.now - predict(starts)) ** 2, axis=1)
     best = starts[np.argsort(tried)[:2]]
     peaks = climb(predict, scene.now, np.eye(scene.now.size, dtype=np.complex128) / FINE, best)
-    still, slopes_there = slopes_of(predict, np.zeros((1, 3)))
+    still, slopes_there = slopes_of(predict, np.zeros((1, 3)), np.zeros((1, 0)))
     ends = [(scene.now - still[0], 0.0, slopes_there[0])]
     ends += [(peak.left, SLIDE * float(peak.theta[0]), peak.slopes) for peak in peaks]
     left, slide, slopes = min(ends, key=lambda end: float(np.sum(np.abs(end[0]) ** 2)))

@@ -34,41 +34,58 @@ class Starts:
         self.ways = conditions[0].sigmas.size
         self.healthy = healthy
 
-    def begin(self, predict: Predict, own: FloatArray) -> tuple[FloatArray, float]:
-        """Guesses to climb from, healthy ways first, and the least that is left over there.
+    def begin(
+        self, predict: Predict, owns: Sequence[FloatArray], *, fixed: int = 0
+    ) -> list[tuple[FloatArray, float]]:
+        """Of each story guesses to climb from, healthy ways first, and the least that is left over there.
 
-        ``own``, shape (starts, p): of the story's own parameters.
+        ``owns``, each of shape (starts, p + fixed): of a story's own parameters, and what it keeps.
         """
-        if own.shape[0] > KEPT_STARTS:
-            return self._best(predict, own)
-        full = from_one(own, self.ways) if own.shape[0] == 1 else _with_healthy(np.zeros(self.ways), own)
-        return full, float(np.min(self._cost(predict, full)))
+        if max(len(own) for own in owns) > KEPT_STARTS:
+            return self._best(predict, owns, fixed)
+        full = [
+            from_one(own, self.ways) if len(own) == 1 else _with_healthy(np.zeros(self.ways), own)
+            for own in owns
+        ]
+        costs = self._cost(predict, full, fixed)
+        return [(guesses, float(cost.min())) for guesses, cost in zip(full, costs, strict=True)]
 
-    def _best(self, predict: Predict, own: FloatArray) -> tuple[FloatArray, float]:
+    def _best(
+        self, predict: Predict, owns: Sequence[FloatArray], fixed: int
+    ) -> list[tuple[FloatArray, float]]:
         """From healthy ways as they were, or from where they explain most with nothing wrong."""
-        tried: list[tuple[FloatArray, FloatArray]] = []
-        for h in (np.zeros(self.ways), self.healthy):
-            if not tried or np.abs(h).max() > FAR:
-                full = _with_healthy(h, own)
-                tried.append((full, self._cost(predict, full)))
-        full = np.concatenate([full for full, _ in tried])
-        costs = np.concatenate([cost for _, cost in tried])
-        return full[_apart(full[:, self.ways :], costs)], float(costs.min())
+        places = [np.zeros(self.ways)] + [self.healthy] * bool(np.abs(self.healthy).max(initial=0.0) > FAR)
+        tried = [[_with_healthy(h, own) for own in owns] for h in places]
+        costs = [self._cost(predict, full, fixed) for full in tried]
+        begun = []
+        for k in range(len(owns)):
+            full = np.concatenate([each[k] for each in tried])
+            cost = np.concatenate([each[k] for each in costs])
+            begun.append((full[_apart(full[:, self.ways :], cost)], float(cost.min())))
+        return begun
 
-    def _cost(self, predict: Predict, full: FloatArray) -> FloatArray:
-        """Of each start after one step of its healthy ways."""
-        white = (self.now - predict(full)) @ self.whiten.T
-        r = np.concatenate([white.real, white.imag], axis=1)
-        left = np.sum(r**2, axis=1)
-        healthy = np.tile(full[int(np.argmin(left))], (self.ways + 1, 1))
-        healthy[1:, : self.ways] += 1e-3 * np.eye(self.ways)
-        moved = predict(healthy)
-        slopes = ((moved[1:] - moved[0]) / 1e-3) @ self.whiten.T
-        j = np.concatenate([slopes.real, slopes.imag], axis=1).T
-        inner = np.linalg.inv(j.T @ j + np.eye(self.ways))
-        downhill = r @ j - full[:, : self.ways]
-        cost = left - np.sum((downhill @ inner) * downhill, axis=1) + np.sum(full**2, axis=1)
-        return np.where(np.isfinite(cost), cost, np.inf)
+    def _cost(self, predict: Predict, full: Sequence[FloatArray], fixed: int) -> list[FloatArray]:
+        """Of each start of each story after one step of its healthy ways, whose slopes are those at its best start."""
+        counts = [len(own) for own in full]
+        white = self._white(self.now - predict(np.concatenate(full)))
+        left = np.split(np.sum(white**2, axis=1), np.cumsum(counts)[:-1])
+        best = np.stack([own[int(np.argmin(each))] for own, each in zip(full, left, strict=True)])
+        healthy = np.repeat(best[:, None], self.ways + 1, axis=1)
+        healthy[:, 1:, : self.ways] += 1e-3 * np.eye(self.ways)
+        moved = predict(healthy.reshape(-1, healthy.shape[2])).reshape(len(full), self.ways + 1, -1)
+        slopes = self._white((moved[:, 1:] - moved[:, :1]) / 1e-3)
+        costs = []
+        for own, r, j, each in zip(full, np.split(white, np.cumsum(counts)[:-1]), slopes, left, strict=True):
+            downhill = r @ j.T - own[:, : self.ways]
+            gained = np.sum((downhill @ np.linalg.inv(j @ j.T + np.eye(self.ways))) * downhill, axis=1)
+            cost = each - gained + np.sum(own[:, : own.shape[1] - fixed] ** 2, axis=1)
+            costs.append(np.where(np.isfinite(cost), cost, np.inf))
+        return costs
+
+    def _white(self, values: ComplexArray) -> FloatArray:
+        """White and real along the last axis."""
+        white = values @ self.whiten.T
+        return np.concatenate([white.real, white.imag], axis=-1)
 
 
 def find_loosest(conditions: Sequence[Condition]) -> int:

@@ -143,10 +143,20 @@ def _fitted(
 def _climbed(
     scene: Scene, rough: Scene, judge: Judge, starts: Starts, stories: Sequence[Story]
 ) -> list[tuple[Story, Fitted]]:
-    """Those that begin nearest go first, so that hopeless ones are given up early."""
-    begun = [(story, *starts.begin(predictor(rough, story), story.starts)) for story in stories]
-    ordered = sorted(begun, key=lambda one: one[2])
-    return [(story, judge.climb_from(predictor(scene, story), guesses)) for story, guesses, _ in ordered]
+    """Those that begin nearest go first, so that hopeless ones are given up early; those of one act go together."""
+    groups: dict[object, list[Story]] = {}
+    for story in stories:
+        groups.setdefault(story.act if story.kept else id(story), []).append(story)
+    begun = []
+    for group in groups.values():
+        own = [story.guess(story.starts) for story in group]
+        guesses = starts.begin(predictor(rough, group[0]), own, fixed=len(group[0].kept))
+        begun.append((min(cost for _, cost in guesses), group, [one for one, _ in guesses]))
+    found: list[tuple[Story, Fitted]] = []
+    for _, group, own in sorted(begun, key=lambda one: one[0]):
+        predict = predictor(scene, group[0])
+        found += zip(group, judge.climb_each(predict, own, fixed=len(group[0].kept)), strict=True)
+    return found
 
 
 def _lives_beside_an_end(code: str, scene: Scene, *, alone: bool) -> bool:

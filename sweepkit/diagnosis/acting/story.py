@@ -22,14 +22,20 @@ class Story:
     code: str  # stable word of the cause
     chance: float  # how often it is met before anything is seen, relative to the others
     starts: FloatArray  # rough guesses of what it leaves open, standard normal, shape (starts, p)
-    act: Act  # the sweep it leads to, (members, n), from healthy ways and own parameters, (members, ...)
+    # the sweep it leads to, (members, n), from healthy ways, and own parameters with what it keeps after them
+    act: Act
     # what happened in words, with numbers, from the scene and own parameters, shape (p,)
     say: Callable[[Scene, FloatArray], str]
     place_m: Place | None = None  # how far from the radio, (members,), from own parameters, (members, p)
+    kept: tuple[float, ...] = ()  # stories of one act that part only by these are climbed at once
+
+    def guess(self, own: FloatArray) -> FloatArray:
+        """Own parameters, shape (members, p), with what it keeps after them."""
+        return np.hstack([own, np.tile(np.array(self.kept), (len(own), 1))])
 
 
 def predictor(scene: Scene, story: Story) -> Predict:
-    """The story as a function of all that is open: healthy ways first, then its own parameters."""
+    """The story as a function of all that is open: healthy ways first, then its own parameters and what it keeps."""
     count = scene.sigmas.size
 
     def predict(theta: FloatArray) -> ComplexArray:
@@ -39,15 +45,16 @@ def predictor(scene: Scene, story: Story) -> Predict:
     return predict
 
 
-def roughly(act: Act, share: float) -> Act:
+def roughly(act: Act, share: float, *, fixed: int = 0) -> Act:
     """The story where all that it changes may be off by a share, a little more at one end of the sweep than at the
-    other: four more parameters, which come last."""
+    other: four more parameters, which come last, before the ``fixed`` that it keeps."""
 
     def acted(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
         sound = scene.healthy(h)
         middle, half = scene.f_hz.mean(), np.ptp(scene.f_hz) / 2
-        even, along = u[:, -4:-3] + 1j * u[:, -3:-2], u[:, -2:-1] + 1j * u[:, -1:]
-        off = share / np.sqrt(2) * (even + along * (scene.f_hz - middle) / half)
-        return np.asarray(sound + (act(scene, h, u[:, :-4]) - sound) * (1 + off))
+        own, off, kept = np.split(u, [u.shape[1] - fixed - 4, u.shape[1] - fixed], axis=1)
+        even, along = off[:, 0:1] + 1j * off[:, 1:2], off[:, 2:3] + 1j * off[:, 3:4]
+        share_off = share / np.sqrt(2) * (even + along * (scene.f_hz - middle) / half)
+        return np.asarray(sound + (act(scene, h, np.hstack([own, kept])) - sound) * (1 + share_off))
 
     return acted

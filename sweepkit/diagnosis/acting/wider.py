@@ -39,6 +39,7 @@ def span_that_shows(
         story = next(iter(stories))
         own = np.zeros((1, story.starts.shape[1]))
         own[0, :2] = EXAMPLE[code]
+        own = story.guess(own)
         h = np.zeros((1, scene.sigmas.size))
         faulty = story.act(scene, h, own)[0]
         sizes = (
@@ -48,7 +49,7 @@ def span_that_shows(
         covariance = covariance + np.diag(1e-6 + (BARE_OFF * np.abs(faulty)) ** 2)
         judge = Judge(faulty, [Condition(1.0, scene.sigmas, covariance)], bands=scene.bands)
         sound = judge.fit(scene.healthy, np.zeros((1, 0)))
-        at_truth = judge.fit(predictor(scene, story), own)
+        at_truth = judge.fit(predictor(scene, story), own, fixed=len(story.kept))
         if at_truth.by_rung[0] - sound.by_rung[0] > PLAIN:
             return stop_mhz * 1e6
     return None

@@ -28,13 +28,6 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
             if scene.end == end and not anywhere:
                 continue  # that is how it is meant to be
 
-            def act(
-                scene: Scene, h: FloatArray, u: FloatArray, *, end: str = end, anywhere: bool = anywhere
-            ) -> ComplexArray:
-                at_m = _place_m(scene, u, anywhere)[:, None]
-                longer = np.zeros_like(at_m) if anywhere else u[:, 0:1]
-                return through_told_line(scene, _end(scene, end), h, at_m, np.hstack([longer, u[:, 1:3]]))
-
             def say(scene: Scene, u: FloatArray, *, end: str = end, anywhere: bool = anywhere) -> str:
                 at = "there" if anywhere else "at the far end, nothing on it,"
                 return f"the told line with {'an open' if end == 'open' else 'a short'} {at} gives this sweep"
@@ -42,9 +35,19 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
             def place_m(scene: Scene, u: FloatArray, *, anywhere: bool = anywhere) -> FloatArray:
                 return _place_m(scene, u, anywhere)
 
-            yield Story(
-                code, share * chance, grid(2 * scene.places() if anywhere else 3, 1, 1), act, say, place_m
+            starts, kept = (
+                grid(2 * scene.places() if anywhere else 3, 1, 1),
+                (float(anywhere), float(end == "open")),
             )
+            yield Story(code, share * chance, starts, _act, say, place_m, kept)
+
+
+def _act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    anywhere, is_open = u[:, 3:4] > 0, u[:, 4:5] > 0
+    at_m = np.where(anywhere, _place_m(scene, u, True)[:, None], _place_m(scene, u, False)[:, None])
+    pair = np.repeat(is_open + 0j, scene.f_hz.size, axis=1), np.repeat(~is_open + 0j, scene.f_hz.size, axis=1)
+    longer = np.where(anywhere, 0.0, u[:, 0:1])
+    return through_told_line(scene, pair, h, at_m, np.hstack([longer, u[:, 1:3]]))
 
 
 def through_told_line(
@@ -59,11 +62,6 @@ def through_told_line(
     turns = (own.real * np.exp(LOSS_OFF * u[:, 2:3]) + 1j * own.imag * (1 + LONGER * u[:, 0:1])) / own
     pair = scene.carry(pair, h, 0.0, at_m, turns=turns, z_factor=1 + Z0_SIGMA * u[:, 1:2])
     return scene.at_radio(pair, h)
-
-
-def _end(scene: Scene, end: str) -> Pair:
-    one, zero = np.ones(scene.f_hz.shape, dtype=complex), np.zeros(scene.f_hz.shape, dtype=complex)
-    return (one, zero) if end == "open" else (zero, one)
 
 
 def _place_m(scene: Scene, u: FloatArray, anywhere: bool) -> FloatArray:

@@ -27,21 +27,20 @@ def measurement_faults(*, plane: float, calibration: float, hidden: float) -> It
     """Stories of the analyzer's side, each as often as it is met."""
     for sign in (1.0, -1.0):
 
-        def act(scene: Scene, h: FloatArray, u: FloatArray, *, sign: float = sign) -> ComplexArray:
-            metres = even_in_log(u[:, 0:1], *LEFT_IN_M)
-            nepers = (
-                sign * even_in_log(u[:, 1:2], *DB_PER_M) / DB_PER_NEPER * metres * np.sqrt(scene.f_hz / 10e6)
-            )
-            turn = sign * 4 * np.pi * scene.f_hz * metres / (VELOCITY * SPEED_OF_LIGHT_M_S)
-            return np.asarray(scene.healthy(h) * np.exp(-2 * nepers - 1j * turn))
-
         def say(scene: Scene, u: FloatArray, *, sign: float = sign) -> str:
             metres = even_in_log(u[0:1], *LEFT_IN_M)[0]
             return f"{metres:.1f} m of coax left {'in' if sign > 0 else 'out'} explain the change"
 
-        yield Story("wrong-plane", plane / 2, grid(60, 1), act, say)
+        yield Story("wrong-plane", plane / 2, grid(60, 1), _left_in, say, kept=(sign,))
     yield Story("poor-calibration", calibration, grid(2, 2, 2, 2, 1, 1), _lost, _say_lost)
     yield Story("swr-too-good", hidden, grid(8), _hidden, _say_hidden)
+
+
+def _left_in(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    metres, sign = even_in_log(u[:, 0:1], *LEFT_IN_M), u[:, 2:3]
+    nepers = sign * even_in_log(u[:, 1:2], *DB_PER_M) / DB_PER_NEPER * metres * np.sqrt(scene.f_hz / 10e6)
+    turn = sign * 4 * np.pi * scene.f_hz * metres / (VELOCITY * SPEED_OF_LIGHT_M_S)
+    return np.asarray(scene.healthy(h) * np.exp(-2 * nepers - 1j * turn))
 
 
 def _lost(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:

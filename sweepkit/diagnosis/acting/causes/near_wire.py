@@ -50,20 +50,21 @@ def things_near(common: dict[str, float]) -> Iterator[Story]:
 
 
 def _story(near: Near, chance: float) -> Story:
-    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-        slide = -near.sign * even_in_log(u[:, 0:1], *near.falls)
-        pair = scene.far_end(h, slide=slide, r=near.r_spread * u[:, 2:3])
-        pair = _lost(
-            scene, pair, scene.far_end(h, r=near.r_spread * u[:, 2:3]), even_in_log(u[:, 1:2], *near.angle)
-        )
-        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
-
     def say(scene: Scene, u: FloatArray) -> str:
         fall = 100 * even_in_log(u[0:1], *near.falls)[0]
         moves = "lowers" if near.sign > 0 else "raises"
         return f"{near.words} that {moves} the resonance by {fall:.1f} % explains the change"
 
-    return Story(near.code, chance, grid(7, 3, 1), act, say)
+    kept = (near.sign, *near.falls, *near.angle, near.r_spread)
+    return Story(near.code, chance, grid(7, 3, 1), _act, say, kept=kept)
+
+
+def _act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    sign, least_fall, most_fall, least_angle, most_angle, r_spread = np.split(u[:, 3:], 6, axis=1)
+    slide, r = -sign * even_in_log(u[:, 0:1], least_fall, most_fall), r_spread * u[:, 2:3]
+    angle = even_in_log(u[:, 1:2], least_angle, most_angle)
+    pair = _lost(scene, scene.far_end(h, slide=slide, r=r), scene.far_end(h, r=r), angle)
+    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
 
 
 def _lost(scene: Scene, pair: Pair, before: Pair, angle: FloatArray) -> Pair:

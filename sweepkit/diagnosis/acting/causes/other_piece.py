@@ -30,23 +30,20 @@ def other_pieces(scene: Scene, *, chance: float) -> Iterator[Story]:
         lengths, ohms = (8, 1) if usual else (6, 2)
         for added in (False, True):
 
-            def act(
-                scene: Scene, h: FloatArray, u: FloatArray, *, usual: bool = usual, added: bool = added
-            ) -> ComplexArray:
-                return _act(scene, h, u, usual=usual, added=added)
-
             def say(scene: Scene, u: FloatArray, *, usual: bool = usual, added: bool = added) -> str:
                 how = "added to the line" if added else "in the place of some of it"
                 metres, ohm = _length_m(scene, u[None])[0], _ohm(u[None], usual)[0, 0]
                 return f"{metres:.1f} m of {ohm:.0f} ohm {how} explain the change"
 
-            yield Story(CODE, share * chance / 2, grid(places, lengths, ohms, 1), act, say, _place_m)
+            starts, kept = grid(places, lengths, ohms, 1), (float(usual), float(added))
+            yield Story(CODE, share * chance / 2, starts, _act, say, _place_m, kept)
 
 
-def _act(scene: Scene, h: FloatArray, u: FloatArray, *, usual: bool, added: bool) -> ComplexArray:
+def _act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    usual, added = u[:, 4:5] > 0, u[:, 5:6] > 0
     near_m, metres = _place_m(scene, u)[:, None], _length_m(scene, u)[:, None]
-    ohm = _ohm(u, usual) / scene.reference_ohm
-    far_m = near_m if added else near_m + metres
+    ohm = np.where(usual, _ohm(u, True), _ohm(u, False)) / scene.reference_ohm
+    far_m = np.where(added, near_m, near_m + metres)
     pair = scene.carry(scene.far_end(h), h, far_m, scene.length_m)
     speed = SPEED_OF_LIGHT_M_S * even(u[:, 3:4], *VELOCITY)
     lossy = scene.walk.gamma_per_m[0].real  # as the line told: coax of one size loses about as much

@@ -53,33 +53,31 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
     """Coax across the feedpoint (it moved), or alone behind a box, now or before: a counterpoise is off, or added."""
     if kind not in BEHIND:
         chance = common.get("common-mode", 0.0)
-        yield Story(
-            "common-mode", ON_A_LEG * chance, grid(16, 2, 2, 1, 1, *OFF), roughly(_on_a_leg, ROUGH), _say
-        )
+        yield Story("common-mode", ON_A_LEG * chance, grid(16, 2, 2, 1, 1, *OFF), ROUGHLY_ON_A_LEG, _say)
         for sign in (1.0, -1.0):
-
-            def act(scene: Scene, h: FloatArray, u: FloatArray, *, sign: float = sign) -> ComplexArray:
-                share = sign * even_in_log(u[:, 3:4], *DRIVEN)
-                y = share * scene.reference_ohm / _coax_ohm(scene, u)
-                return scene.at_radio(scene.carry(across(scene.far_end(h), y), h, 0.0, scene.length_m), h)
-
-            yield Story(
-                "common-mode", (1 - ON_A_LEG) / 2 * chance, grid(12, 1, 1, 3, *OFF), roughly(act, ROUGH), _say
-            )
+            share, starts = (1 - ON_A_LEG) / 2 * chance, grid(12, 1, 1, 3, *OFF)
+            yield Story("common-mode", share, starts, ROUGHLY_ACROSS, _say, kept=(sign,))
     if kind in (*BEHIND, None):
         ways = [(code, code, common.get(code, 0.0)) for code in SAID]
         chance = common.get("common-mode", 0.0)
         ways += [("common-mode", "common-mode", (1 - JOINS) * chance), ("common-mode", ADDED, JOINS * chance)]
         for code, way, own in ways:
 
-            def series(scene: Scene, h: FloatArray, u: FloatArray, *, way: str = way) -> ComplexArray:
-                return _in_series(scene, h, u, way)
-
             def say(scene: Scene, u: FloatArray, *, way: str = way, code: str = code) -> str:
                 return _say_behind(scene, u, way if way == code else "joins")
 
             if own:
-                yield Story(code, own, grid(12, 2, 1, 4, 3, 1, 1, 1, *OFF), roughly(series, ROUGH), say)
+                starts, kept = (
+                    grid(12, 2, 1, 4, 3, 1, 1, 1, *OFF),
+                    (float(way == "common-mode"), float(way == ADDED)),
+                )
+                yield Story(code, own, starts, ROUGHLY_IN_SERIES, say, kept=kept)
+
+
+def _across(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    share = u[:, 4:5] * even_in_log(u[:, 3:4], *DRIVEN)
+    y = share * scene.reference_ohm / _coax_ohm(scene, u)
+    return scene.at_radio(scene.carry(across(scene.far_end(h), y), h, 0.0, scene.length_m), h)
 
 
 def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
@@ -91,20 +89,26 @@ def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
     return scene.at_radio(scene.carry((z, np.ones_like(z)), h, 0.0, scene.length_m), h)
 
 
-def _in_series(scene: Scene, h: FloatArray, u: FloatArray, code: str) -> ComplexArray:
-    if code == "common-mode":
-        now, before = (_wire_ohm(scene, _behind_m(scene, u[:, k : k + 1]), u) for k in (0, 3))
-    else:
-        now = _wire_ohm(scene, even_in_log(u[:, 0:1], *LEFT_M), u)
-        metres = even(u[:, 3:4], *COUNTERPOISE_WAVES) * SPEED_OF_LIGHT_M_S / scene.home_hz
-        before = 1 / (1 / now + 1 / _wire_ohm(scene, metres, u))
-        if code == ADDED:
-            now, before = before, now
+def _in_series(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    moved, is_added = (
+        u[:, 8:9] > 0,
+        u[:, 9:10] > 0,
+    )  # coax lies elsewhere; else the counterpoise beside it comes or goes
+    left_m = np.where(moved, _behind_m(scene, u[:, 0:1]), even_in_log(u[:, 0:1], *LEFT_M))
+    wave_m = SPEED_OF_LIGHT_M_S / scene.home_hz
+    other_m = np.where(moved, _behind_m(scene, u[:, 3:4]), even(u[:, 3:4], *COUNTERPOISE_WAVES) * wave_m)
+    now, other = _wire_ohm(scene, left_m, u), _wire_ohm(scene, other_m, u)
+    before = np.where(moved, other, 1 / (1 / now + 1 / other))
+    now, before = np.where(is_added, before, now), np.where(is_added, now, before)
     z = (now - before) / TRANSFORMER / scene.reference_ohm
     f, r = (size * u[:, k : k + 1] for k, size in enumerate(WIRE_ITSELF, start=4))
     inside = in_series(unboxed(scene, scene.far_end(h, slide=f, r=r), u[:, 6:8]), z)
     pair = boxed(scene, inside, u[:, 6:8])
     return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
+
+
+ROUGHLY_ON_A_LEG = roughly(_on_a_leg, ROUGH)
+ROUGHLY_ACROSS, ROUGHLY_IN_SERIES = roughly(_across, ROUGH, fixed=1), roughly(_in_series, ROUGH, fixed=2)
 
 
 def unboxed(scene: Scene, pair: Pair, u: FloatArray) -> Pair:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.causes.soil import BY_TABLE, DRIER
 from sweepkit.diagnosis.acting.priors import grid
@@ -55,18 +57,21 @@ def _story(row: Signature, slope_of_slide: float | None) -> Story:
     slope = 0.0 if slope_of_slide else (row.centre["q"] + row.centre["r"]) / 100
     steeper = SLOPE_OF_WHIP if slope_of_slide else SLOPES.get(row.code, SLOPE)
 
-    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-        f = slide + slide_spread * u[:, 0:1]
-        x = slope + (slope_of_slide or 0.0) * f + steeper * u[:, 2:3]
-        pair = scene.far_end(h, slide=f, r=_sign(scene) * (rise + rise_spread * u[:, 1:2]), x=x)
-        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
-
     def say(scene: Scene, u: FloatArray) -> str:
         f, r = 100 * (slide + slide_spread * u[0]), 100 * (rise + rise_spread * u[1])
         usual = f"{100 * slide:+.1f} % give or take {100 * slide_spread:.1f}"
         return f"{row.variant}: frequency {f:+.2f} % (usual: {usual}), R {_sign(scene) * r:+.0f} % explain the change"
 
-    return Story(row.code, row.common, grid(7, 1, 1), act, say)
+    kept = (slide, slide_spread, rise, rise_spread, slope, slope_of_slide or 0.0, steeper)
+    return Story(row.code, row.common, grid(7, 1, 1), _act, say, kept=kept)
+
+
+def _act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    slide, slide_spread, rise, rise_spread, slope, slope_of_slide, steeper = np.split(u[:, 3:], 7, axis=1)
+    f = slide + slide_spread * u[:, 0:1]
+    x = slope + slope_of_slide * f + steeper * u[:, 2:3]
+    pair = scene.far_end(h, slide=f, r=_sign(scene) * (rise + rise_spread * u[:, 1:2]), x=x)
+    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
 
 
 def _sign(scene: Scene) -> float:

@@ -47,16 +47,19 @@ def other_soils(kind: str | None, common: Mapping[str, float]) -> Iterator[Story
 
 
 def _under_wire(code: str, sign: float, adds: tuple[tuple[float, float], ...], chance: float) -> Story:
-    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-        r, x = (sign * adds[k][0] + adds[k][1] * u[:, k : k + 1] for k in (0, 1))
-        pair = in_series(scene.far_end(h), (r + 1j * x) * _turning(scene, u[:, 2:3]))
-        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
-
     def say(scene: Scene, u: FloatArray) -> str:
         r, x = (50 * (sign * adds[k][0] + adds[k][1] * u[k]) for k in (0, 1))
         return f"{r:+.1f} ohm and {x:+.1f} ohm of reactance, as another image in the soil adds, explain the change"
 
-    return Story(code, chance, grid(5, 5, 1), act, say)
+    kept = (sign, *adds[0], *adds[1])
+    return Story(code, chance, grid(5, 5, 1), _image, say, kept=kept)
+
+
+def _image(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    sign, r, r_spread, x, x_spread = np.split(u[:, 3:], 5, axis=1)
+    adds = sign * (r + 1j * x) + r_spread * u[:, 0:1] + 1j * x_spread * u[:, 1:2]
+    pair = in_series(scene.far_end(h), adds * _turning(scene, u[:, 2:3]))
+    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
 
 
 def _turning(scene: Scene, u: FloatArray) -> ComplexArray:
@@ -66,22 +69,24 @@ def _turning(scene: Scene, u: FloatArray) -> ComplexArray:
 
 
 def _behind_box(code: str, sign: float, chance: float) -> Story:
-    def added(u: FloatArray) -> ComplexArray:
-        return np.asarray(ADMITTANCE * (u[..., 0] + 1j * u[..., 1]) + 1j * sign * SUSCEPTANCE)
-
-    def act(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-        counterpoise = counterpoise_ohm(scene, u[:, 3:6]) / scene.reference_ohm
-        y = added(u)[:, None] * _turning(scene, u[:, 2:3])
-        wire = across(in_series(unboxed(scene, scene.far_end(h), u[:, 6:8]), -counterpoise), y)
-        lossier = COUNTERPOISE * u[:, 8:9]
-        pair = boxed(scene, in_series(wire, counterpoise + lossier), u[:, 6:8])
-        return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
-
     def say(scene: Scene, u: FloatArray) -> str:
-        y_ms = 1e3 * added(u) / 50
+        y_ms = 1e3 * _admittance(sign, u) / 50
         return (
             f"{y_ms.real:+.2f} and {y_ms.imag:+.2f} mS at the wire's end, as another image in the soil adds, "
             "explain the change"
         )
 
-    return Story(code, chance, grid(3, 3, 1, 2, 1, 1, 1, 1, 1), act, say)
+    return Story(code, chance, grid(3, 3, 1, 2, 1, 1, 1, 1, 1), _at_its_end, say, kept=(sign,))
+
+
+def _admittance(sign: FloatArray | float, u: FloatArray) -> ComplexArray:
+    return np.asarray(ADMITTANCE * (u[..., 0] + 1j * u[..., 1]) + 1j * sign * SUSCEPTANCE)
+
+
+def _at_its_end(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
+    counterpoise = counterpoise_ohm(scene, u[:, 3:6]) / scene.reference_ohm
+    y = _admittance(u[:, 9], u)[:, None] * _turning(scene, u[:, 2:3])
+    wire = across(in_series(unboxed(scene, scene.far_end(h), u[:, 6:8]), -counterpoise), y)
+    lossier = COUNTERPOISE * u[:, 8:9]
+    pair = boxed(scene, in_series(wire, counterpoise + lossier), u[:, 6:8])
+    return scene.at_radio(scene.carry(pair, h, 0.0, scene.length_m), h)
