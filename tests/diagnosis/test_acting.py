@@ -69,6 +69,26 @@ def test_a_climb_ends_where_a_linear_story_has_its_answer():
 
 
 @pytest.mark.identity
+def test_guesses_that_keep_numbers_of_their_own_are_climbed_at_once_as_each_alone():
+    dice = np.random.default_rng(4)
+    slopes = dice.standard_normal((30, 2)) + 1j * dice.standard_normal((30, 2))
+    now, whiten = slopes @ np.array([0.7, -1.2]), 10 * np.eye(30, dtype=complex)
+
+    def bent(theta):
+        return theta[:, 2:3] * (theta[:, :2] + 0.1 * theta[:, :2] ** 2) @ slopes.T
+
+    starts = np.array([[0.0, 0.0, 1.0], [0.3, 0.0, 2.0]])
+    together = climb(bent, now, whiten, starts, fixed=1)
+    assert [peak.start for peak in together] == [0, 1]
+    for own, peak in zip(starts, together, strict=True):
+        (alone,) = climb(bent, now, whiten, own[None], fixed=1)
+        assert peak.theta.shape == (2,)
+        assert peak.theta == pytest.approx(alone.theta, abs=1e-9)
+        assert peak.cost == pytest.approx(alone.cost, abs=1e-9)
+    assert np.abs(together[0].theta - together[1].theta).max() > 0.3
+
+
+@pytest.mark.identity
 @pytest.mark.parametrize("size", [0.97, 1.06])
 def test_a_curve_goes_on_beyond_its_ends_without_a_step(size):
     """Also where a told line that loses too much leaves reflections above 1."""
