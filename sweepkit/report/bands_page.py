@@ -163,17 +163,14 @@ def _setting_text(plan: BandsPlan, number: int, imperial: bool) -> str:
 
 def sentence_of_effects(plan: BandsPlan) -> str:
     """What the move gives and what it costs: ``SWR on 40 m 2.3 -> 1.4; 10 m loses: SWR 1.6 -> 1.9.``"""
-    gains = ", ".join(_change(row) for row in plan.bands if row.effect == "gains")
+    gains = ", ".join(f"{row.name} {_change(row)}" for row in plan.bands if row.effect == "gains")
     parts = [part for part in (gains and f"SWR on {gains}", _losing(plan)) if part]
     return f"{'; '.join(parts)}." if parts else ""
 
 
 def _losing(plan: BandsPlan) -> str:
     rows = [row for row in plan.bands if row.effect == "loses"]
-    return ", ".join(
-        f"{row.name} loses: SWR {_swr(row.now.best_swr)} -> {_swr(row.after.best_swr)}{_share(row)}"
-        for row in rows
-    )
+    return ", ".join(f"{row.name} loses: SWR {_change(row)}{_share(row)}" for row in rows)
 
 
 def _share(row: BandRow) -> str:
@@ -185,7 +182,7 @@ def _share(row: BandRow) -> str:
 
 
 def _change(row: BandRow) -> str:
-    return f"{row.name} {_swr(row.now.best_swr)} -> {_swr(row.after.best_swr)}"
+    return f"{_swr(row.now.best_swr)} -> {_swr(row.after.best_swr)}"
 
 
 def _swr(figure: Figure) -> str:

@@ -90,7 +90,7 @@ def review_page(
         command=trim_command(review, told=told, antenna=antenna),
         tables=tuple(_tables(review)),
         pictures=tuple(_pictures(review, kit or Kit(), number)) if pictures else (),
-        readouts=tuple(_readouts(review)) if pictures else (),
+        readouts=tuple(readouts(review)) if pictures else (),
         findings=tuple(
             sorted(
                 (finding for finding in findings if not _is_more(finding, review)),
@@ -126,7 +126,8 @@ def _pictures(review: Review, kit: Kit, number: int) -> Iterator[Picture]:
         yield from more
 
 
-def _readouts(review: Review) -> Iterator[Mapping[str, Any]]:
+def readouts(review: Review) -> Iterator[Mapping[str, Any]]:
+    """What follows the pointer on the pictures of each sweep."""
     from sweepkit.report.review_pictures import review_readout
 
     yield from (review_readout(part) for part in review.parts or (review,))

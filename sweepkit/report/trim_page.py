@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.figures import Figure
@@ -29,7 +29,7 @@ from sweepkit.report.page import (
 )
 from sweepkit.report.picture import as_picture
 from sweepkit.report.provenance import Made, list_provenance
-from sweepkit.report.review_page import subtitle
+from sweepkit.report.review_page import readouts, subtitle
 from sweepkit.reviews import Review
 from sweepkit.sweep import Sweep
 from sweepkit.trim.answer import Action, TrimPlan
@@ -72,7 +72,7 @@ def trim_page(
         steps_are_more=plan.action != "cannot_say",
         tables=tuple(_tables(answer, past, imperial)),
         pictures=tuple(_pictures(plan, seen, number)) if pictures else (),
-        readouts=(_readout(seen),) if pictures else (),
+        readouts=tuple(readouts(seen)) if pictures else (),
         findings=tuple(finding for finding in plan.findings if _is_first(finding, plan)),
         more_findings=tuple(finding for finding in plan.findings if not _is_first(finding, plan)),
         # all but what stands with the move
@@ -179,9 +179,8 @@ def _rows(plan: TrimPlan, imperial: bool) -> Iterator[Row]:
         move = plan.first_move
         text = length_text(move.m, imperial=imperial)
         yield Row(f"first move, {move.by}, on {_each(plan)}", text, "", more=True)
-        yield replace(
-            figure_row("dip after it", plan.after_first_move_hz, "MHz", ".3f", scale=1e-6), more=True
-        )
+        after = figure_row("dip after it", plan.after_first_move_hz, "MHz", ".3f", scale=1e-6)
+        yield replace(after, more=True)
     together = ", both parts together" if plan.parts == 2 else ""
     shift = plan.sensitivity_hz_per_m
     yield figure_row(f"kHz per cm longer{together}", shift, "", ".2f", scale=1e-5)
@@ -266,12 +265,6 @@ def _marks(has_earlier: bool, has_move: bool) -> str:
         f"{discs}{diamond}; strokes through them: 95 % intervals. Solid line: how the dip answers to length, its 95 % "
         "interval shaded. Level dashed line: the target."
     )
-
-
-def _readout(seen: Review) -> Mapping[str, Any]:
-    from sweepkit.report.review_pictures import review_readout
-
-    return review_readout(seen)
 
 
 def _trim_steps(plan: TrimPlan, trail: Trail) -> tuple[list[TrimStep], TrimStep | None]:
