@@ -135,6 +135,7 @@ def measure_line(
         length_m=None if length is None else as_length_m(length, name="length"),
         velocity_factor=velocity_factor,
         piece=piece_named(type, gear) if isinstance(type, str) else type,
+        is_record=isinstance(type, str) and type in gear.lines,
     )
     if (piece is None) != (log is None):
         raise BadInput("piece and log go together: the name of the piece, and the logbook that has it")

@@ -39,11 +39,7 @@ HINTS = ("columns", "unit", "decimal", "reference_ohm", "trace", "recover_sign")
 
 def as_sweep(sweep: SweepLike, hints: Hints, kit: Kit) -> Sweep:
     """The sweep itself, or that of the file; hints are for files alone."""
-    unknown = [name for name in hints if name not in HINTS]
-    if unknown:
-        raise TypeError(
-            f"unexpected keyword argument {unknown[0]!r}; hints for a file are {', '.join(HINTS)}"
-        )
+    _refuse_unknown(hints)
     if not isinstance(sweep, Sweep):
         return read_sweep(sweep, **hints, if_needed=kit.analyzer.hints)
     if hints:
@@ -55,10 +51,19 @@ def as_sweep(sweep: SweepLike, hints: Hints, kit: Kit) -> Sweep:
 
 
 def as_sweeps(sweeps: SweepLike | Iterable[SweepLike], hints: Hints, kit: Kit) -> list[Sweep]:
-    """One sweep or file, or several in their order."""
+    """One sweep or file, or several in their order; none have no hints either."""
+    _refuse_unknown(hints)
     if isinstance(sweeps, Sweep | str | os.PathLike):
         sweeps = [sweeps]
     return [as_sweep(sweep, hints, kit) for sweep in sweeps]
+
+
+def _refuse_unknown(hints: Hints) -> None:
+    unknown = [name for name in hints if name not in HINTS]
+    if unknown:
+        raise TypeError(
+            f"unexpected keyword argument {unknown[0]!r}; hints for a file are {', '.join(HINTS)}"
+        )
 
 
 @contextmanager

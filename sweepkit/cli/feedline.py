@@ -46,6 +46,7 @@ class Stated(OptionGroup):
             length_m=None if self.length is None else parse_length_m(self.length),
             velocity_factor=self.velocity_factor,
             piece=None if self.type_name is None else piece_named(self.type_name, gear),
+            is_record=self.type_name in gear.lines,
         )
 
 

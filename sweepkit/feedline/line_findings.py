@@ -102,7 +102,7 @@ def _broken(measured: LineMeasurement) -> Iterator[Finding]:
     word, fault = ("open", "broken") if end > 0 else ("shorted", "shorted")
     there = f"the line ends {word} at {_metres(measured.length_m)}"
     if is_early:
-        told_m = length_text(measured.told.length_m or 0.0)
+        told_m = length_text(measured.told.expected_m or 0.0)
         text = f"{there}, where {told_m} were told: it is {fault} there, or the length is wrong"
     elif told == "unknown":
         text = f"{there}; if that is not its far end, it is {fault} there"
@@ -119,7 +119,7 @@ def _broken(measured: LineMeasurement) -> Iterator[Finding]:
 
 def _contradicted(measured: LineMeasurement) -> Iterator[Finding]:
     """A told length that the delay does not allow."""
-    agreement, told_m = measured.scale.agreement, measured.told.length_m
+    agreement, told_m = measured.scale.agreement, measured.told.expected_m
     if told_m is None or agreement == "agrees":
         return
     delay_ns = measured.identified.fit.sections.total_delay_s * 1e9

@@ -103,7 +103,8 @@ def kit_block(measured: LineMeasurement, *, name: str = "measured") -> str:
 def kit_block_of(measured: LineMeasurement, findings: Sequence[Finding]) -> str:
     """The same; empty for a line that is broken or shorted on the way, of which nobody wants more."""
     told = any(end != "unknown" for end in measured.told_ends)
-    broken = told and any(finding.code in ("open-line", "shorted-line") for finding in findings)
+    ended = [finding for finding in findings if finding.code in ("open-line", "shorted-line")]
+    broken = any(told or finding.level == "stop" for finding in ended)
     return "" if broken else kit_block(measured)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,8 +25,9 @@ class Told:
 
     length_m: float | None = None  # by tape
     velocity_factor: float | None = None  # high-frequency limit
-    # the type it is said to be, catalogued or the operator's record of this piece; its length is not used
+    # the type it is said to be, catalogued or the operator's record of this piece; its length is no input
     piece: LinePiece | None = None
+    is_record: bool = False  # the piece is the operator's own record: its length is what is expected
 
     def __post_init__(self) -> None:
         refuse_outside("length_m", self.length_m, called="length")
@@ -36,6 +37,12 @@ class Told:
                 "length and velocity factor are both given; the delay in the sweep gives one from the other; "
                 "give one of them"
             )
+
+    @property
+    def expected_m(self) -> float | None:
+        """The length that was told, else that of the record, which the measurement does not use. [m]"""
+        recorded = self.piece if self.is_record and self.velocity_factor is None else None
+        return self.length_m if self.length_m is not None or recorded is None else recorded.length_m
 
     @property
     def known_velocity_factor(self) -> float | None:
@@ -92,7 +99,7 @@ def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Sca
     velocity = told.velocity_draws(rng, n)
     by_velocity = Scale(SPEED_OF_LIGHT_M_S * velocity * delay_s, velocity, "agrees")
     if told.length_m is None:
-        return by_velocity
+        return replace(by_velocity, agreement=_beside_record(told, by_velocity))
     length_m = told.length_draws(rng, n)
     factor = length_m / (SPEED_OF_LIGHT_M_S * delay_s)
     by_length = Scale(length_m, factor, "agrees")
@@ -100,10 +107,23 @@ def find_scale(told: Told, delay_s: FloatArray, rng: np.random.Generator) -> Sca
         is_line = SLOWEST <= factor[0] <= FASTEST
         return by_length if is_line else Scale(by_velocity.length_m, velocity, "impossible")
     ratio = by_velocity.length_m / length_m
-    tolerance = CONTRADICTION * max(float(ratio[1:].std()) if n > 1 else 0.0, _told_sigma(told))
-    if abs(ratio[0] - 1) <= tolerance:
-        return by_length
-    return Scale(by_velocity.length_m, velocity, "shorter" if ratio[0] < 1 else "longer")
+    agreement = _agreement(ratio[0], max(float(ratio[1:].std()) if n > 1 else 0.0, _told_sigma(told)))
+    return by_length if agreement == "agrees" else replace(by_velocity, agreement=agreement)
+
+
+def _agreement(ratio: float, sigma: float) -> str:
+    """Of a length by its delay over the length that was told."""
+    if abs(ratio - 1) <= CONTRADICTION * sigma:
+        return "agrees"
+    return "shorter" if ratio < 1 else "longer"
+
+
+def _beside_record(told: Told, by_velocity: Scale) -> str:
+    """How a length by the record's velocity factor goes with the record's length."""
+    if told.piece is None or told.expected_m is None:
+        return "agrees"
+    sigma = math.hypot(told.piece.length_sigma_m / told.expected_m, told.velocity_sigma)
+    return _agreement(float(by_velocity.length_m[0]) / told.expected_m, sigma)
 
 
 def _told_sigma(told: Told) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,9 @@ def check_plot_path(path: Path, *, force: bool, inputs: tuple[str, ...] = ()) ->
     check_target(path, force=force, inputs=inputs)
 
 
-def save_figure(figure: Figure, path: Path, *, force: bool = False, inputs: tuple[str, ...] = ()) -> None:
+def save_figure(
+    figure: Figure, path: str | os.PathLike[str], *, force: bool = False, inputs: tuple[str, ...] = ()
+) -> None:
     """Write a figure; the same figure gives the same bytes.
 
     Parameters
@@ -33,6 +36,7 @@ def save_figure(figure: Figure, path: Path, *, force: bool = False, inputs: tupl
     path, force, inputs
         As for :func:`check_plot_path`.
     """
+    path = Path(path)
     check_plot_path(path, force=force, inputs=inputs)
     kind = path.suffix.lower().lstrip(".")
     from matplotlib import rc_context

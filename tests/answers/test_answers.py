@@ -176,6 +176,8 @@ def test_a_misspelt_argument_is_a_mistake_of_the_caller():
         sweepkit.review(DIPOLE, meassured_at="radio")
     with pytest.raises(TypeError, match="unexpected keyword argument 'bands'"):
         sweepkit.plan_bands(LONG, kind="dipole", bands="40 m")
+    with pytest.raises(TypeError, match="unexpected keyword argument 'antenna'"):
+        sweepkit.compare(antenna="dip")
     with pytest.raises(TypeError, match="text with a unit, or a number in m, was expected"):
         sweepkit.plan_trim(LONG, kind="dipole", length=[10.58], target="7.1 MHz")
 

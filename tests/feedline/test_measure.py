@@ -12,7 +12,7 @@ from sweepkit.errors import BadInput
 from sweepkit.feedline.chain import LineChain, draw_chain
 from sweepkit.feedline.dead_line import find_dead_line
 from sweepkit.feedline.line_findings import find_line_faults
-from sweepkit.feedline.line_json import kit_block, measurement_json
+from sweepkit.feedline.line_json import kit_block, kit_block_of, measurement_json
 from sweepkit.feedline.loss_check import find_loss_excess_db
 from sweepkit.feedline.losses import matched_loss_db
 from sweepkit.feedline.measure import measure_line
@@ -292,6 +292,24 @@ def test_the_same_seed_gives_the_same_answer():
 
 
 @pytest.mark.parametrize("specs", [["RG-58 15 m"], ["RG-58 8 m", "RG-59 3 m", "RG-58 9 m"]])
+@pytest.mark.parametrize(
+    ("length_m", "expected"), [(6.4, ["open-line", "length-contradicts-delay"]), (15.1, [])]
+)
+def test_the_end_of_a_line_of_the_kit_is_where_the_kit_has_it(length_m, expected):
+    there = swept_line([parse_piece(f"RG-58 {length_m} m")], 1.0)
+    told = Told(piece=dataclasses.replace(SPOOL[0], length_m=15.0), is_record=True)
+    line = measure_line([(there, "open")], told)
+    assert codes(line) == expected
+    assert line.length_m.low < length_m < line.length_m.high  # by the delay: the record's length is no input
+    assert bool(kit_block_of(line, find_line_faults(line))) == (not expected)
+
+
+def test_a_line_that_stops_short_of_what_was_told_is_nothing_for_the_kit():
+    short = swept_line([parse_piece("RG-58 6.4 m")], 1.0)
+    line = measure_line([(short, "unknown")], Told(length_m=15.0, piece=RG58))
+    assert kit_block_of(line, find_line_faults(line)) == ""
+
+
 @pytest.mark.parametrize(
     "told", [Told(piece=RG58), Told(length_m=20.0), Told()], ids=["type", "length", "none"]
 )

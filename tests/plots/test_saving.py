@@ -19,6 +19,8 @@ def test_the_ending_decides_and_the_same_figure_gives_the_same_bytes(dipole, tmp
     save_figure(plot_swr(dipole), two)
     assert one.read_bytes().startswith(STARTS[kind])
     assert one.read_bytes() == two.read_bytes()
+    save_figure(plot_swr(dipole), str(tmp_path / f"c.{kind}"))
+    assert (tmp_path / f"c.{kind}").read_bytes() == one.read_bytes()
 
 
 def test_nothing_is_overwritten_unasked(dipole, tmp_path):

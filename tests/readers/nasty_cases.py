@@ -237,6 +237,32 @@ add(
     ),
     "read +column-left-out",
 )
+add(
+    "R and X beside words of another tongue",
+    text(
+        "kHz;Odporovost R (Ohm);Jalova cast X (Ohm);SWR",
+        rows(
+            MHZ * 1e3, Z_OHM.real, Z_OHM.imag, SWR, forms=("%.1f", "%.1f", "%.1f", "%.2f"), sep=";", dec=","
+        ),
+    ),
+    "read",
+)
+add(
+    "R by its word, X by its letter",
+    text(
+        "kHz;Widerstand R (Ohm);Blindanteil X (Ohm)",
+        rows(MHZ * 1e3, Z_OHM.real, Z_OHM.imag, forms=("%.1f", "%.1f", "%.1f"), sep=";", dec=","),
+    ),
+    "read",
+)
+add(
+    "a column of ohms in words that are not known",
+    text(
+        "MHz,SWR,Dachantenne (ohm)",
+        rows(MHZ, SWR, Z_OHM.real, forms=("%.4f", "%.4f", "%.1f")),
+    ),
+    "swr +column-left-out",
+)
 
 # A lost cell where every line ends with a separator
 for name, sep in (("tab", "\t"), ("semicolon", ";"), ("comma", ",")):

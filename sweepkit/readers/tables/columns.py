@@ -14,6 +14,7 @@ from sweepkit.readers.tables.vocabulary import plain
 
 KNOWN_NAMES = "f, r, x, z, deg, rad, re, im, mag, s11_db, rl, swr, |x|, rp, xp, g_ms, b_ms, z0 or -"
 USABLE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l", "c", "swr", "rl")
+_WITH_PHASE = ("gamma", "part", "z", "r", "x", "rp", "xp", "y", "g", "b", "theta", "l", "c")  # or half of it
 _SKIPPED = ("-", "", "_", "skip", "ignore")
 
 
@@ -32,7 +33,7 @@ def name_columns(layout: Layout, hints: Hints, first_row: str) -> list[Column]:
     if hints.columns is not None:
         return _hinted(layout, hints.columns, named, first_row)
     if named:
-        return named
+        return _by_letters(named)
     _refuse_other_width(layout)
     examples = {2: "f,swr or f,s11_db", 3: "f,r,x or f,re,im or f,mag,deg"}.get(layout.width, "f,r,x,-")
     raise NeedsHint(
@@ -41,6 +42,14 @@ def name_columns(layout: Layout, hints: Hints, first_row: str) -> list[Column]:
         hint="columns",
         line=layout.first_row,
     )
+
+
+def _by_letters(columns: list[Column]) -> list[Column]:
+    """R and X of a table whose words do not name both, by the letter beside them and their unit."""
+    told = [c.letter or c.quantity for c in columns if c.letter or c.quantity in _WITH_PHASE]
+    if sorted(told) != ["r", "x"]:
+        return columns
+    return [replace(c, quantity=c.letter, named=True) if c.letter else c for c in columns]
 
 
 def _hinted(layout: Layout, names: tuple[str, ...], named: list[Column], first_row: str) -> list[Column]:

@@ -38,6 +38,7 @@ class Column:
     normalised: bool = False  # divided by the reference
     named: bool = False  # words of a quantity stand in the heading, whether or not they say enough
     hinted: bool = False  # the user named it
+    letter: str = ""  # r or x, alone beside words of another tongue in a column of ohms
 
 
 def describe(heading: str, index: int) -> Column:
@@ -71,7 +72,15 @@ def describe(heading: str, index: int) -> Column:
         quantity = (
             "unknown" if told else BY_UNIT
         )  # "S11 at 54 MHz" is none; a word of another language may be
-    return Column(index, heading.strip(), quantity or "unknown", part, unit, port, normalised, named)
+    quantity = quantity or "unknown"
+    letter = _letter_of_ohms(name) if quantity == "unknown" and unit == "ohm" else ""
+    return Column(index, heading.strip(), quantity, part, unit, port, normalised, named, letter=letter)
+
+
+def _letter_of_ohms(name: str) -> str:
+    """The one letter, R or X, among words that are not known, such as "Blindanteil X"."""
+    letters = [word for word in re.findall(r"[^\W\d_]+", name) if word in ("r", "x")]
+    return letters[0] if len(letters) == 1 else ""
 
 
 def _take_parameter(name: str) -> tuple[str, str, str, str]:

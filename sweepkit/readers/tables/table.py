@@ -261,7 +261,7 @@ def _reading_findings(
     elif grid.style.thousands:
         words = f"{grid.style.thousands!r} was read as a mark between thousands"
         findings.append(Finding("commas-in-numbers", "note", words, "nothing to do"))
-    unread = [c.heading for c in columns if c.named and c.quantity == "unknown"]
+    unread = [c.heading for c in columns if c.quantity == "unknown" and (c.named or c.unit == "ohm")]
     if unread:
         names = ", ".join(map(repr, unread[:5])) + (", ..." if len(unread) > 5 else "")
         words = f"column {names} names a quantity in words that say too little or too much; it was left out"
