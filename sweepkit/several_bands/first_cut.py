@@ -14,12 +14,14 @@ def first_share(dips_hz: Callable[[float], FloatArray], *, learned: bool) -> flo
     """The cap of the trade, or less: of no dip may more than one draw in twenty end above where it is to go.
 
     ``dips_hz`` gives where the dips are after a share of the change, shape (draws, dips), the measured draw first.
+    A dip that the whole change hardly moves, such as one of the coax, is not brought too far by any cut.
     """
     share = CUT_CAP_LEARNED if learned else CUT_CAP
     wanted_hz = dips_hz(1.0)[0]
+    moved = wanted_hz > OVERSHOOT * dips_hz(0.0)[0]
     while share > LEAST:
-        drawn_hz = dips_hz(share)[1:]
-        if not drawn_hz.size or (drawn_hz > OVERSHOOT * wanted_hz).mean(axis=0).max() <= OVERSHOOT_CHANCE:
+        drawn_hz, wanted = dips_hz(share)[1:, moved], wanted_hz[moved]
+        if not drawn_hz.size or (drawn_hz > OVERSHOOT * wanted).mean(axis=0).max() <= OVERSHOOT_CHANCE:
             return share
         share *= LESS
     return share
