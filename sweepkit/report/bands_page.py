@@ -162,10 +162,11 @@ def _setting_text(plan: BandsPlan, number: int, imperial: bool) -> str:
 
 
 def sentence_of_effects(plan: BandsPlan) -> str:
-    """What the move gives and what it costs: ``SWR on 40 m 2.3 -> 1.4; 10 m loses: SWR 1.6 -> 1.9.``"""
+    """What the whole change gives and costs: ``SWR on 40 m 2.3 -> 1.4; 10 m loses: SWR 1.6 -> 1.9.``"""
     gains = ", ".join(f"{row.name} {_change(row)}" for row in plan.bands if row.effect == "gains")
     parts = [part for part in (gains and f"SWR on {gains}", _losing(plan)) if part]
-    return f"{'; '.join(parts)}." if parts else ""
+    in_part = any(move.m and abs(move.m) < abs(move.full_m.value or 0.0) for move in plan.moves)
+    return f"{'; '.join(parts)}{' after the whole change' if in_part else ''}." if parts else ""
 
 
 def _losing(plan: BandsPlan) -> str:

@@ -9,7 +9,7 @@ from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import Kit
-from sweepkit.report.bands_page import bands_page
+from sweepkit.report.bands_page import bands_page, sentence_of_effects
 from sweepkit.several_bands.following import (
     Followed,
     NamedDip,
@@ -114,6 +114,8 @@ def test_a_cut_keeps_the_cap_and_folds_first(long_wire):
     assert move.by == "cut"
     assert 0.7 * move.full_m.value <= move.m < 0
     assert any("Fold the same length first" in caution for caution in plan.cautions)
+    assert sentence_of_effects(plan).endswith(" after the whole change.")
+    assert "after" not in sentence_of_effects(planned([swept(wire, length_m)], length_m, by="fold"))
 
 
 def test_worst_is_never_worse_for_the_worst_place(long_wire):
