@@ -10,6 +10,7 @@ import numpy as np
 
 from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
+from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.delay_fits import FIT_LEAST_S
 from sweepkit.feedline.likely import ECHO_BOX_S, SOLID_COAX_M_S, LineGuess, guess_lines, surely_no_lines
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
@@ -169,18 +170,9 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
     outside = planes.chain.chain.outside_fit(float(view.f_hz[0]), float(view.f_hz[-1]))
     notes = [_outside_fit(outside)] if outside else []
     if planes.measured_at == "radio" and planes.chain.chain.pieces:
-        from sweepkit.feedline.misfit import find_misfit
-
-        misfit = find_misfit(
-            view.f_hz,
-            view.gamma,
-            planes.chain,
-            noise=quantile(view.noise, 0.5),
-            directivity=LARGEST_IN_RMS * rms_of(analyzer.directivity),
-            reference_ohm=view.reference_ohm,
-        )
+        misfit = _misfit(planes, planes.chain, analyzer)
         if misfit:
-            notes.insert(0, misfit.finding())
+            notes.insert(0, misfit)
         if planes.chain.size == 1:
             notes.append(_nothing_learned())
     if planes.learned is not None:
@@ -189,6 +181,24 @@ def find_line_faults(planes: Planes, analyzer: Analyzer, guess: LineGuess | None
         notes.append(say_learned(planes.learned, float(view.f_hz[int(np.argmin(np.abs(view.gamma)))])))
     hidden = find_hidden_line(planes, guess)
     return (*doubted, *notes, *([hidden] if hidden else []))
+
+
+def _misfit(planes: Planes, chain: ChainDraws, analyzer: Analyzer) -> Finding | None:
+    """That the line as told cannot be; without draws a look at the feedpoint mostly tells that nothing is wrong."""
+    view, feedpoint = planes.measured, planes.feedpoint
+    if chain.size == 1 and feedpoint is not None and float(np.abs(feedpoint.gamma).max()) <= 1:
+        return None
+    from sweepkit.feedline.misfit import find_misfit
+
+    found = find_misfit(
+        view.f_hz,
+        view.gamma,
+        chain,
+        noise=quantile(view.noise, 0.5),
+        directivity=LARGEST_IN_RMS * rms_of(analyzer.directivity),
+        reference_ohm=view.reference_ohm,
+    )
+    return found.finding() if found else None
 
 
 def describe_line(curve: BandCurve, planes: Planes, *, power_w: float) -> LineFigures | None:

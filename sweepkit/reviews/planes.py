@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from math import inf, sqrt
@@ -112,6 +112,10 @@ def lay_out_planes(
             if outing is not None
             else listen_each(curves, chain, model, reference_ohm=reference_ohm, checks=checks)
         )
+    moved: list[_Moved | None] = [None] * len(views)
+    if not draws and chain.pieces and views[0][0].phase == "signed":
+        towards_radio = measured_at == "feedpoint"
+        moved = [*_moved([view for view, _ in views], chain.nominal, towards_radio=towards_radio)]
     return [
         _carried(
             measured,
@@ -123,8 +127,9 @@ def lay_out_planes(
             seed=seed,
             spread=spread,
             heard=one,
+            curve=curve,
         )
-        for (measured, model), one in zip(views, heard, strict=True)
+        for (measured, model), one, curve in zip(views, heard, moved, strict=True)
     ]
 
 
@@ -139,15 +144,16 @@ def _carried(
     seed: int,
     spread: ComplexArray | None,
     heard: Outing,
+    curve: _Moved | None,
 ) -> Planes:
-    """Both planes of a sweep with a line between them."""
-    dice, learned = np.random.default_rng([seed, CHAIN_STREAM]), heard.learned
+    """Both planes of a sweep with a line between them; ``curve``: the measured one at the other end, where known."""
+    learned = heard.learned
     signed = measured.phase == "signed"
     behind: View | None = None
     if learned is None:
-        drawn = draw_chain(chain, dice, draws)
+        drawn = draw_chain(chain, _chain_dice(seed), draws) if draws else chain.nominal
     else:
-        errors, drawn, untold = learned.draw(dice, draws)
+        errors, drawn, untold = learned.draw(_chain_dice(seed), draws)
         terms = untold_terms(measured.f_hz, chain, reference_ohm=reference_ohm)
         behind = _with_errors(measured, model, errors, seed, spread, (untold, terms))
         measured = _with_errors(
@@ -157,7 +163,7 @@ def _carried(
     moved: View | None = measured
     if chain.pieces and signed:
         moved = (
-            _moved_view(measured, drawn, measured.kept, towards_radio=towards_radio)
+            _moved_view(measured, drawn, measured.kept, towards_radio=towards_radio, curve=curve)
             if behind is None
             else _moved_view(behind, drawn, behind.ensemble, towards_radio=towards_radio)
         )
@@ -174,6 +180,10 @@ def _carried(
         learned=learned,
         doubt=heard.finding,
     )
+
+
+def _chain_dice(seed: int) -> np.random.Generator:
+    return np.random.default_rng([seed, CHAIN_STREAM])
 
 
 def curve_for_outing(sweep: Sweep, *, analyzer: Analyzer, reference_ohm: float) -> tuple[Curve, ErrorModel]:
@@ -306,13 +316,38 @@ def _look_at_magnitude(sweep: Sweep, used: NDArray[np.bool_], told: float | None
     return _Seen(gamma, noise, trust, 0.0)
 
 
-def _moved_view(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio: bool) -> View:
+class _Moved(NamedTuple):
+    """A measured curve at the other end of the line, and how much a small error grows on the way from the radio."""
+
+    gamma: ComplexArray
+    growth: FloatArray
+    delay_s: float  # common to all of it
+
+
+def _moved(views: Sequence[View], nominal: ChainDraws, *, towards_radio: bool) -> Iterator[_Moved]:
+    """Curves on one grid behind one line, side by side."""
+    f_hz, gamma = np.tile(views[0].f_hz, len(views)), np.concatenate([view.gamma for view in views])
+    move, reference_ohm = add_chain if towards_radio else remove_chain, views[0].reference_ohm
+    moved = move(f_hz, gamma, nominal, reference_ohm=reference_ohm)[0]
+    at_radio = moved if towards_radio else gamma
+    growth = noise_growth(f_hz, at_radio, nominal, reference_ohm=reference_ohm)[0]
+    curves = moved.reshape(len(views), -1)
+    delays_s = smoothest_delays_s(views[0].f_hz, curves).tolist()
+    return map(_Moved, curves, growth.reshape(curves.shape), delays_s)
+
+
+def _moved_view(
+    view: View,
+    chain: ChainDraws,
+    draws: Ensemble,
+    *,
+    towards_radio: bool,
+    curve: _Moved | None = None,
+) -> View:
     """The same curve and its draws at the other end of the line."""
-    nominal = chain.part(slice(0, 1))
-    move = add_chain if towards_radio else remove_chain
-    gamma = move(view.f_hz, view.gamma, nominal, reference_ohm=view.reference_ohm)[0]
-    at_radio = gamma if towards_radio else view.gamma
-    growth = noise_growth(view.f_hz, at_radio, nominal, reference_ohm=view.reference_ohm)[0]
+    gamma, growth, delay_s = curve or next(
+        _moved([view], chain.part(slice(0, 1)), towards_radio=towards_radio)
+    )
     return View(
         f_hz=view.f_hz,
         gamma=gamma,
@@ -320,6 +355,7 @@ def _moved_view(view: View, chain: ChainDraws, draws: Ensemble, *, towards_radio
         trust=view.trust,
         ensemble=_MovedDraws(view, chain, draws, towards_radio=towards_radio),
         reference_ohm=view.reference_ohm,
+        known_delay_s=delay_s,
         known_step_hz=view.step_hz,
         is_nominal=view.is_nominal,
     )

@@ -7,6 +7,7 @@ from functools import partial
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.bands import Band
 from sweepkit.conversions import ComplexArray, FloatArray, swr_from_gamma_abs, z_from_gamma
@@ -73,21 +74,22 @@ def judge_bands(
         (known, curve, known.too_good(curve.band, far_from_hz)) for known in sweeps for curve in known.curves
     ]
     judged = [each for each in asked if each[1].band.name not in each[0].doubtful]
+    lines = _lines_between([(curve, known.planes) for known, curve, _ in judged], sweeps[0].view)
     verdicts = iter(
         judge_together(
             [
                 ToJudge(
-                    at_radio(
+                    _at_radio(
                         curve,
-                        known.planes,
                         known.view,
+                        line,
                         box,
                         cleared=_is_cleared(known.unplugged.get(curve.band.name)),
                     ),
                     (curve.band.low_hz, curve.band.high_hz),
                     too_good,
                 )
-                for known, curve, too_good in judged
+                for (known, curve, too_good), line in zip(judged, lines, strict=True)
             ],
             radio=kit.radio,
             tuner=kit.tuner,
@@ -106,13 +108,22 @@ def _is_cleared(test: Unplugged | None) -> bool:
     return test is not None and test.answer == "cleared"
 
 
-def at_radio(
-    curve: BandCurve, planes: Planes, view: View, box: Box | None = None, *, cleared: bool = False
-) -> AtRadio:
-    """The curves of a band with what line and box do; a line that was cleared is not what is seen."""
+class _LineBetween(NamedTuple):
+    """Total loss of the line on every draw and the SWR ceiling it sets, over a band; nothing where it was not told."""
+
+    loss_db: FloatArray | Between | None = None
+    ceiling: Between | None = None
+
+
+def at_radio(curve: BandCurve, planes: Planes, view: View, box: Box | None) -> AtRadio:
+    """The curve of one band with what line and box do."""
+    (line,) = _lines_between([(curve, planes)], view)
+    return _at_radio(curve, view, line, box, cleared=False)
+
+
+def _at_radio(curve: BandCurve, view: View, line: _LineBetween, box: Box | None, *, cleared: bool) -> AtRadio:
+    """The curve of a band with what line and box do; a line that was cleared is not what is seen."""
     has_phase = view.phase == "signed"
-    known = has_phase or (planes.chain is not None and planes.chain.chain.agrees_with(view.reference_ohm))
-    loss_db, ceiling = _line_figures(curve, planes.chain if known else None, view.reference_ohm)
     return AtRadio(
         f_hz=curve.grid_hz,
         swr=WhereAsked(curve.gamma_abs, swr_from_gamma_abs),
@@ -120,8 +131,8 @@ def at_radio(
         if has_phase
         else None,
         phase="signed" if has_phase else "none",
-        line_loss_db=loss_db,
-        swr_ceiling=None if cleared else ceiling,
+        line_loss_db=line.loss_db,
+        swr_ceiling=None if cleared else line.ceiling,
         box_loss_db=None if box is None else box.loss_at_db(curve.grid_hz),
     )
 
@@ -131,27 +142,47 @@ def _impedance_ohm(gamma: ComplexArray, *, reference_ohm: float) -> ComplexArray
     return z_from_gamma(gamma / np.maximum(np.abs(gamma) / LARGEST_GAMMA, 1.0), reference_ohm)
 
 
-def _line_figures(
-    curve: BandCurve, chain: ChainDraws | None, reference_ohm: float
-) -> tuple[FloatArray | Between | None, Between | None]:
-    """Total loss of the line on every draw and the SWR ceiling it sets; nothing where it was not told.
-
-    Both run smoothly over a band, so they are computed at some of its frequencies, the dips among them.
+def _lines_between(judged: Sequence[tuple[BandCurve, Planes]], view: View) -> list[_LineBetween]:
+    """The line in front of each band, seen as in a view; of sweeps without draws, which share one as it was told, all
+    side by side.
     """
-    if chain is None:
-        return None, None
+    chains = [planes.chain for _, planes in judged if planes.chain is not None]
+    has_phase = view.phase == "signed"
+    if not chains or not (has_phase or chains[0].chain.agrees_with(view.reference_ohm)):
+        return [_LineBetween()] * len(judged)
+    curves = [curve for curve, _ in judged]
+    if chains[0].size == 1:
+        return _line_figures(curves, chains[0], view.reference_ohm)
+    each = zip(curves, chains, strict=True)
+    return [_line_figures([curve], chain, view.reference_ohm)[0] for curve, chain in each]
+
+
+def _line_figures(curves: Sequence[BandCurve], chain: ChainDraws, reference_ohm: float) -> list[_LineBetween]:
+    """Both run smoothly over a band, so they are computed at some of its frequencies, the dips among them."""
     if not chain.chain.pieces:
-        return np.zeros(curve.gamma.shape), None
-    taken = ~curve.even
-    taken[np.linspace(0, taken.size - 1, LINE_POINTS).round().astype(int)] = True
-    f_hz = curve.grid_hz[taken]
-    at_feedpoint = remove_chain(f_hz, curve.gamma[:, taken], chain, reference_ohm=reference_ohm)
+        return [_LineBetween(np.zeros(curve.gamma.shape)) for curve in curves]
+    taken = [_taken(curve) for curve in curves]
+    grids_hz = [curve.grid_hz[some] for curve, some in zip(curves, taken, strict=True)]
+    f_hz = np.concatenate(grids_hz)
+    gamma = np.concatenate([curve.gamma[:, some] for curve, some in zip(curves, taken, strict=True)], axis=1)
+    at_feedpoint = remove_chain(f_hz, gamma, chain, reference_ohm=reference_ohm)
     loss_db = total_loss_db(f_hz, at_feedpoint, chain, reference_ohm=reference_ohm)
     ceiling = swr_ceiling(f_hz, chain, reference_ohm=reference_ohm)
-    between = _straight_lines(f_hz, curve.grid_hz)
-    lossy = np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB)
-    finite = np.where(np.isfinite(ceiling), ceiling, UNSEEN_SWR)
-    return Between(lossy, between), Between(finite, between)
+    ends = np.cumsum([grid_hz.size for grid_hz in grids_hz])[:-1]
+    lossy = np.split(np.where(np.isfinite(loss_db), loss_db, ALL_LOST_DB), ends, axis=1)
+    finite = np.split(np.where(np.isfinite(ceiling), ceiling, UNSEEN_SWR), ends, axis=1)
+    between = (_straight_lines(few, curve.grid_hz) for few, curve in zip(grids_hz, curves, strict=True))
+    return [
+        _LineBetween(Between(loss, weights), Between(most, weights))
+        for loss, most, weights in zip(lossy, finite, between, strict=True)
+    ]
+
+
+def _taken(curve: BandCurve) -> NDArray[np.bool_]:
+    """Dips, and some others evenly."""
+    taken = ~curve.even
+    taken[np.linspace(0, taken.size - 1, LINE_POINTS).round().astype(int)] = True
+    return taken
 
 
 def _straight_lines(from_hz: FloatArray, to_hz: FloatArray) -> FloatArray:
