@@ -37,7 +37,7 @@ def edges_hz(z_ohm, f_hz, limit_swr):
 
 # |(R - 50 + jX)/(R + 50 + jX)| = g gives X^2 = (g^2 (R+50)^2 - (R-50)^2)/(1 - g^2), and X = R Q u.
 @pytest.mark.identity
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(
     r_ohm=st.floats(28, 90), q=st.floats(6, 60), limit_swr=st.sampled_from([2.0, 2.5, 3.0]),
     points=st.integers(81, 801), kind=st.sampled_from([series, parallel]),
@@ -98,7 +98,7 @@ def nominal(found, gamma, f_hz, noise=NOISELESS):
 
 
 @pytest.mark.identity
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(
     r_ohm=st.floats(15, 200), q=st.floats(5, 80), points=st.integers(61, 801),
     kind=st.sampled_from([series, parallel]), place=st.floats(-0.4, 0.4),
