@@ -31,7 +31,8 @@ NAMES = ("antenna", "site", "setup", "instrument")
 LEAST, MOST = math.log(1e-9), math.log(1e5)  # range of a variance, of that of all values
 NONE_LEFT = 1e-8  # a variance below this share of that of all values is printed as 0
 COVERAGE = 0.95
-STEPS = 30  # halvings of the logarithm of a variance at the ends of an interval
+STEPS = 30  # of the logarithm of a variance at the ends of an interval, at most
+CLOSE = 1e-3  # of that logarithm, and of minus twice the log-likelihood, whose slope there is 1 and more
 
 
 @dataclass(frozen=True)
@@ -162,21 +163,29 @@ class _Fit:
         inside, near = float(self.best[place]), self.best
         if self._minimise(near, (place, outer))[1] <= limit:
             return outer
-        outside = inside
+        below, outside = self.least - limit, inside
         step = math.copysign(1.0, outer - inside)
         while True:
             outside = max(min(outside + step, MOST), LEAST)
             tried, least = self._minimise(near, (place, outside))
             if least > limit or outside == outer:
                 break
-            inside, near, step = outside, tried, 2 * step
-        for _ in range(STEPS):
-            middle = 0.5 * (inside + outside)
-            tried, least = self._minimise(near, (place, middle))
-            inside, outside, near = (middle, outside, tried) if least <= limit else (inside, middle, near)
-            if abs(outside - inside) < 1e-3:
+            inside, near, step, below = outside, tried, 2 * step, least - limit
+        above, kept = least - limit, 0
+        for _ in range(
+            STEPS
+        ):  # false position; an end that stays counts half (Illinois; Dowell and Jarratt 1971)
+            middle = inside + (outside - inside) * below / (below - above)
+            near, least = self._minimise(near, (place, middle))
+            if abs(least - limit) < CLOSE or abs(outside - inside) < CLOSE:
                 break
-        return 0.5 * (inside + outside)
+            if least <= limit:
+                inside, below, above = middle, least - limit, above / (2 if kept > 0 else 1)
+                kept = 1
+            else:
+                outside, above, below = middle, least - limit, below / (2 if kept < 0 else 1)
+                kept = -1
+        return middle
 
     def _minimise(self, start: FloatArray, held: tuple[int, float] | None) -> tuple[FloatArray, float]:
         """Best logarithms of the variances, with one of them held where told."""
