@@ -124,7 +124,7 @@ class BandsAsked:
                 f"--length is {text!r}; one length of the whole part was expected; lengths by place are for "
                 f"{', '.join(TITLES)}"
             )
-        return length_m_of(text, facts, needed=True)
+        return length_m_of(text, facts)
 
     def earlier_with(self, parse: Callable[[str], tuple[Any, ...]]) -> list[tuple[Any, ...]]:
         """Earlier states with the sweep of each in place of its name."""

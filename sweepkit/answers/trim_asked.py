@@ -10,7 +10,7 @@ from sweepkit.answers.told import as_bands, as_frequency_hz, as_length_m, known_
 from sweepkit.antennas.catalogue import OF_DIPOLES, kind_named
 from sweepkit.antennas.kind import Kind, Move
 from sweepkit.errors import BadInput
-from sweepkit.trim.request import parse_lie, parse_move, parse_segment_hz, without_name
+from sweepkit.trim.request import LENGTH_UNTOLD, parse_lie, parse_move, parse_segment_hz, without_name
 
 Facts = Mapping[str, Any]
 
@@ -75,9 +75,7 @@ class TrimAsked:
             return float(facts["length_m"])
         if self.antenna_kind(facts).answer is None:
             return 1.0
-        raise BadInput(
-            "the length is not told; add --length, the whole wire or whip, of a dipole one leg, like --length '10.2 m'"
-        )
+        raise BadInput(LENGTH_UNTOLD)
 
     def wish(self, facts: Facts) -> dict[str, Any]:
         """What the plan takes of it, by its names; ``facts`` is what records know of the antenna."""

@@ -12,6 +12,9 @@ from sweepkit.trim.folds import Lie
 from sweepkit.trim.wire import EarlierState
 
 MOVES = ("fold", "cut", "slide")
+LENGTH_UNTOLD = (
+    "the length is not told; add --length, of a dipole one leg, else all of the part, like --length '10.2 m'"
+)
 
 
 def parse_move(text: str | None, kind: Kind) -> Move:
@@ -46,17 +49,13 @@ def parse_positive_m(text: str, option: str) -> float:
     return length_m
 
 
-def length_m_of(text: str | None, facts: Mapping[str, Any], *, needed: bool) -> float:
-    """Length as told, else the one that is known, else 1 where none is needed. [m]"""
+def length_m_of(text: str | None, facts: Mapping[str, Any]) -> float:
+    """Length as told, else the one that is known. [m]"""
     if text is not None:
         return parse_positive_m(text, "--length")
     if "length_m" in facts:
         return float(facts["length_m"])
-    if needed:
-        raise BadInput(
-            "the length is not told; add --length, the whole wire or whip, of a dipole one leg, like --length '10.2 m'"
-        )
-    return 1.0
+    raise BadInput(LENGTH_UNTOLD)
 
 
 def parse_ratio(text: str) -> float:
