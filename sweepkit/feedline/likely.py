@@ -68,7 +68,7 @@ PROMPT_CELLS = 4.0  # shortest main echo that can be told from one at the connec
 # the least size of the echo: a wire behind a transformer of 4:1 is itself a line of about 100 ohm, but radiates.
 ECHO_WIDE_HZ = 20e6
 ECHO_OPEN_S, ECHO_OPEN_DEG, ECHO_DOWN = 18e-9, 25.0, 5.0
-ECHO_BOX_S, ECHO_SIZES = (28e-9, 35e-9), (0.5, 0.7)
+ECHO_BOX_S, ECHO_SIZES = (28e-9, 35e-9), (0.4, 0.7)
 LEAST_WEIGHT = 2.3  # of a delay over none; 1 % of modelled sweeps at the feedpoint reach it
 WEIGHED_HALF, WEIGHED_POINTS = (
     0.15,
