@@ -25,7 +25,9 @@ LEAST_POINTS = 15
 HALF_WIDTH = 0.12  # part of a sweep, round its dip, that one resonance describes
 MOST_DIPS, MOST_LOWS = 3, 24  # dips that are fitted, and lowest points they are chosen from
 FIT_POINTS = 60  # about so many points of a dip are fitted; more tell no more of a delay
-FIT_LEAST_S = 55e-9  # shortest delay ever believed: transformers and coils delay up to 50 ns by themselves
+FIT_LEAST_S = (
+    55e-9  # shortest delay believed whatever its end: transformers and coils delay up to 50 ns by themselves
+)
 FIT_LONGEST_S = 800e-9
 FIT_LEAST_GAIN = 3.0  # a delay must leave so many times less unexplained than no delay
 FIT_LEAST_RISE = 0.1  # the reflection must rise by so much to each side of the dip
@@ -34,6 +36,9 @@ FIT_WELL = 0.01  # rms with which a fit needs no other impedance of the line
 # A wire of 40 m that is matched at its feed looks like a line with an open end: round its dips a third of its own
 # round trip is taken for one. Shorter delays must stand in front of a clear and narrower resonance.
 WIRE_S, WIRE_LEAST_GAIN, WIRE_WIDEST = 90e-9, 8.0, 0.092
+# A delay longer than any choke's and shorter than a long wire's, less which the reflection ends about as that of an
+# open, as no end-fed behind its box does.
+OPEN_S, OPEN_LEAST_GAIN, OPEN_OFF = (20e-9, 40e-9), 5.0, 0.5
 TRIALS = 96
 TURN_BETWEEN = 0.05  # turns of a curve from one trial first made to the next
 MOST_APART = 8  # trials left out between two
@@ -50,6 +55,7 @@ class DelayFit:
     width: float  # distance of the resonance's pole from the dip, over the frequency
     detuned: float  # size of the reflection far from the resonance, by the fit
     least_detuned: float  # the smallest that an antenna behind so much of the lossiest usual line shows
+    ends_open: bool  # less the delay, about as an open, far from the resonance
     stands_alone: bool  # an antenna that reflects like an open beside its resonance without any delay
 
     @property
@@ -60,8 +66,11 @@ class DelayFit:
     @property
     def shows_line(self) -> bool:
         """Whether a delay stands in front of an antenna's resonance that neither it nor a long wire has by itself."""
-        if not self.is_antenna or self.delay_s < FIT_LEAST_S:
+        if not self.is_antenna:
             return False
+        if self.delay_s < FIT_LEAST_S:
+            is_sharp = self.gain >= OPEN_LEAST_GAIN and self.width <= WIRE_WIDEST
+            return self.ends_open and is_sharp and OPEN_S[0] <= self.delay_s <= OPEN_S[1]
         if self.delay_s >= WIRE_S:
             return self.gain >= FIT_LEAST_GAIN
         return self.gain >= WIRE_LEAST_GAIN and self.width <= WIRE_WIDEST
@@ -150,6 +159,7 @@ def _described(rows: Rows, trials_s: FloatArray, left: FloatArray) -> list[tuple
             width=float(rows.width_hz[k] / (2 * middle_hz * np.abs(pole[k, 1]))),
             detuned=float(np.abs(ends[k, 1])),
             least_detuned=least_detuned(middle_hz, delay_s),
+            ends_open=bool(np.abs(ends[k, 1] - 1) <= OPEN_OFF),
             stands_alone=bool(alone[k]),
         )
         fits.append((least, fit))

@@ -176,23 +176,15 @@ def _is_wide(f_hz: FloatArray) -> bool:
 
 def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s: float) -> LineGuess:
     """By the fits round its dips, else by where most of the wave comes back from."""
-    cell_s = 1 / float(f[-1] - f[0])
-    is_wide = _is_wide(f)
-    seen = [fit for fit in fits if fit.shows_line]
-    if seen:
-        delay_s = max(seen, key=lambda fit: fit.gain).delay_s
-        spread_s = FIT_SPREAD_S + FIT_SPREAD_SHARE * delay_s
-        echo_s = main_echo_s(f, g, longest_s) if is_wide else -np.inf
-        return (
-            _likely(echo_s, WIDE_SPREAD * cell_s)
-            if abs(echo_s - delay_s) < spread_s
-            else _likely(delay_s, spread_s)
-        )
+    cell_s, is_wide = 1 / float(f[-1] - f[0]), _is_wide(f)
+    peak_s = main_echo_s(f, g, longest_s) if is_wide else -np.inf
+    shown = _shown_by_fits(fits, peak_s, cell_s)
+    if shown is not None:
+        return shown
     plain = bool(fits) and all(fit.stands_alone for fit in fits)
     weighed_s = None if plain else _weighed_s(f, g, longest_s)
     if weighed_s is not None:
         return _likely(weighed_s, WEIGHED_SPREAD_S + WEIGHED_SPREAD_SHARE * weighed_s)
-    peak_s = main_echo_s(f, g, longest_s) if is_wide else 0.0
     single_s = _single_echo_s(f, g, peak_s, longest_s)
     if single_s is not None:
         return _likely(single_s, hypot(WIDE_SPREAD * cell_s, WEIGHED_SPREAD_S))
@@ -210,6 +202,19 @@ def _guess(f: FloatArray, g: ComplexArray, fits: tuple[DelayFit, ...], longest_s
     return _cannot_say(
         "a line, or a long wire that delays the wave by itself; no dip in the sweep tells which"
     )
+
+
+def _shown_by_fits(fits: tuple[DelayFit, ...], peak_s: float, cell_s: float) -> LineGuess | None:
+    """A line that the shape of a dip shows, at the main echo where that is near; a short one not before the echo."""
+    is_prompt = cell_s * ECHO_WIDE_HZ <= 1 and peak_s < ECHO_OPEN_S
+    seen = [fit for fit in fits if fit.shows_line and not (is_prompt and fit.delay_s < FIT_LEAST_S)]
+    if not seen:
+        return None
+    delay_s = max(seen, key=lambda fit: fit.gain).delay_s
+    spread_s = (FIT_SPREAD_S if delay_s >= FIT_LEAST_S else WEIGHED_SPREAD_S) + FIT_SPREAD_SHARE * delay_s
+    if abs(peak_s - delay_s) < spread_s:
+        return _likely(peak_s, WIDE_SPREAD * cell_s)
+    return _likely(delay_s, spread_s)
 
 
 def _weighed_s(f_hz: FloatArray, gamma: ComplexArray, longest_s: float) -> float | None:
