@@ -122,9 +122,8 @@ def each_review_once(monkeypatch: pytest.MonkeyPatch, reviews_made: dict[str, An
     def once(sweep: Any, **told: Any) -> Any:
         if told.get("outing") is not None:  # it rests on other sweeps
             return as_ever(sweep, **told)
-        key = (
-            f"{sweep.source.sha256} {sweep.source.hints} {sweep.measured_at} {sorted(told.items(), key=str)}"
-        )
+        read = (sweep.source.sha256, sweep.f_hz[[0, -1]], sweep.reference_ohm, sweep.phase, sweep.measured_at)
+        key = f"{read} {sorted(told.items(), key=str)}"
         if key not in reviews_made:
             reviews_made[key] = as_ever(sweep, **told)
         return reviews_made[key]
