@@ -316,24 +316,34 @@ class WhipAnswer:
         return tuple(sweeps)
 
     def _out_of_reach(self, groups: Sequence[Sequence[Modelled]]) -> list[Finding]:
-        """Places that no setting brings the dip into."""
-        names = []
+        """Places that no setting brings the dip into, above it and below it."""
+        off: dict[bool, list[str]] = {True: [], False: []}
         for group in groups:
             for row in group:
                 edge = self.whip.half_width(row.tap, row.whip_m, row.target_hz)
-                if abs(float(np.log(row.dip_hz[0] / row.target_hz))) > 2 * edge:
-                    names.append(row.place.name)
+                away = float(np.log(row.dip_hz[0] / row.target_hz))
+                if abs(away) > 2 * edge:
+                    off[away > 0].append(row.place.name)
                     break
-        if not names:
-            return []
-        text = f"no setting within reach brings the dip into {', '.join(names)}; the nearest is given"
-        return [Finding("rebuild", "warning", text, "a longer whip, more turns or another coil is needed")]
+        return [
+            Finding(
+                "rebuild",
+                "warning",
+                f"no setting within reach brings the dip {where} {', '.join(names)}; {REST}",
+                step,
+            )
+            for names, where, step in ((off[True], "down to", LONGER), (off[False], "up to", SHORTER))
+            if names
+        ]
 
     def _known_from(self) -> str:
         basis = "coil formula and open line"
         return f"this whip's own {self.learned_from + 1} sweeps, and {basis}" if self.learned_from else basis
 
 
+REST = "the nearest is given"
+LONGER = "a longer whip, more turns or a larger coil is needed"
+SHORTER = "a shorter whip, fewer turns or a smaller coil is needed"
 _ORDER = "Radials first, then the tap, then the whip."
 
 

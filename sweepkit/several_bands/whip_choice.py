@@ -49,6 +49,8 @@ class Choice:
             rows.append(
                 self.whip.modelled(part, part.middle_hz, *self._best_setting(part, part.middle_hz, one_m))
             )
+        if all((row.tap, row.whip_m) == whole for row in rows):  # nothing moves: it has one setting
+            return [self.whip.modelled(place, place.middle_hz, *whole)]
         return rows
 
     def _best_setting(

@@ -176,6 +176,23 @@ def test_a_whip_of_which_nothing_moves_is_left():
     assert "nothing of this whip is told to move" in plan.reason
 
 
+def test_a_place_above_and_one_below_what_nothing_can_move_need_opposite_whips():
+    between_hz = dip_of(24, 2.4)
+    assert 7.3e6 < between_hz < 13.9e6
+    plan = planned(
+        tap=None, turns=None, whip_range_m=None, coil=Coil(inductance_h=17e-6), bands=["40 m", "20 m"]
+    )
+    lower, higher = (finding for finding in plan.findings if finding.code == "rebuild")
+    assert "down to 40 m;" in lower.text
+    assert "longer whip, more turns" in lower.next_step
+    assert "up to 20 m;" in higher.text
+    assert "shorter whip, fewer turns" in higher.next_step
+    assert [row.band for row in plan.settings] == [
+        "40 m",
+        "20 m",
+    ]  # wider than the whip, and still one setting
+
+
 def test_a_setting_on_record_dips_as_it_did_whatever_the_fit_says():
     """The last record is off the formula by 1 %: the card gives what was swept, today's like it is as on record."""
     records = [(24.0, 2.4, 1.0), (8.0, 2.4, 1.0), (16.0, 3.0, 1.01)]
