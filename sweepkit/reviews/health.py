@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -13,7 +14,7 @@ from sweepkit.analysis.turning import total_turning_rad, total_turnings_rad
 from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer
-from sweepkit.kit.analyzer import rms_of
+from sweepkit.kit.analyzer import UNTOLD_OUTER, rms_of
 from sweepkit.quantities import frequency_text
 from sweepkit.reviews.view import View
 
@@ -86,10 +87,10 @@ def _faults(
 
 
 def _most_error(analyzer: Analyzer) -> float:
-    """What the analyzer's errors add to a reflection. [-]"""
-    errors = max(rms_of(analyzer.directivity), COMMON_ERROR)
-    errors += analyzer.tracking or 0.0
-    return errors + (0.0 if analyzer.source_match_db is None else rms_of(analyzer.source_match))
+    """What the analyzer's errors may add to a reflection: those that are told in full, usual ones in squares. [-]"""
+    told = [analyzer.tracking, None if analyzer.source_match_db is None else rms_of(analyzer.source_match)]
+    usual = [rms_of(UNTOLD_OUTER) for size in told if size is None]
+    return max(rms_of(analyzer.directivity), COMMON_ERROR) + sum(filter(None, told)) + math.hypot(*usual)
 
 
 def _jagged(worst: float) -> Finding:
