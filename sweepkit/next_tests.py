@@ -29,6 +29,7 @@ TESTS: Mapping[str, str] = {
     "wire-looked-along": "look along each wire, measure it with the tape, pull it free, and sweep again",
     "legs-metered": "look at both ends of the feedpoint, meter each leg to its end, and sweep again",
     "dried": "shake the water off or let it dry, then sweep again",
+    "soil-as-before": "sweep again when the soil is as wet as it was at the good sweep",
     "cooled": "let it cool for ten minutes (ferrites may burn you) and sweep again",
 }
 

@@ -30,7 +30,7 @@ from sweepkit.reviews.view import View
 
 # What each test puts right; if that was wrong the sweep goes back to the one before.
 PUT_RIGHT: Mapping[str, frozenset[str]] = {
-    "swept-again": frozenset({"interference", "loose-joint", "hot-drift", "drier-soil", "wetter-soil"}),
+    "swept-again": frozenset({"interference", "loose-joint", "hot-drift"}),
     "wiggled": frozenset({"loose-joint"}),
     "put-back": frozenset(
         {
@@ -50,20 +50,27 @@ PUT_RIGHT: Mapping[str, frozenset[str]] = {
     "wire-looked-along": frozenset({"touching", "length-changed"}),
     "legs-metered": frozenset({"leg-off"}),
     "dried": frozenset({"wet-wire", "line-loss"}),
+    "soil-as-before": frozenset({"drier-soil", "wetter-soil", "wet-wire"}),
     "cooled": frozenset({"hot-drift"}),
 }
 BARE: Mapping[str, End] = {"antenna-unplugged": "open", "far-end-shorted": "short"}
 IN_THE_LINE = frozenset(
     {"loose-joint", "wrong-impedance-piece", "line-loss", "open-line", "shorted-line", "swr-too-good"}
 )
-# Nothing is put right by looking alone, and what was wrong may not have been found; common practice, no source.
-WORKS, BY_CHANCE = 0.85, 0.1
+# Nothing is put right by looking alone, and what was wrong may not have been found. Where another cause holds the curve
+# is back all the same if that comes and goes by itself, or if the hand that made the test put it right unawares: who
+# wiggles a joint dries no soil and puts back no radial. Common practice, no source.
+WORKS, BY_ITSELF, UNAWARES = 0.85, 0.1, 0.02
+COMES_AND_GOES = frozenset({"interference", "loose-joint", "hot-drift", "common-mode", "touching", ELSE})
 # A standard at the analyzer: what it reflects, how far off it is usually read and how far where that cause holds.
 READS: Mapping[str, tuple[float, float, float, str]] = {
     "check-load": (0.0, 0.02, 0.08, "poor-calibration"),  # -34 dB, -22 dB
     "plane-shorted": (-1.0, 0.05, 0.4, "wrong-plane"),
 }
 MADE_ON: Rung = "joined-anew"  # a test takes something apart and joins it again
+PROVES = (
+    2.0  # times as likely as under something else: what a test must be to speak for an answer; our choice
+)
 SETTLED = 0.9  # weight of an answer that needs no further test
 TEST_CODES = (*PUT_RIGHT, *BARE, *READS, "at-feedpoint")
 
@@ -144,7 +151,7 @@ def _is_proved(odds: Mapping[str, float], causes: tuple[Hypothesis, ...], nothin
     """Whether the test speaks for the one answer that is left more than for something else."""
     weights = {HEALTHY: nothing_wrong} | {one.code: one.weight for one in causes}
     code = max(weights, key=lambda one: weights[one])
-    return weights[code] > SETTLED and odds.get(code, odds[ELSE]) > odds[ELSE]
+    return weights[code] > SETTLED and odds.get(code, odds[ELSE]) > PROVES * odds[ELSE]
 
 
 def _left_open(causes: tuple[Hypothesis, ...], nothing_wrong: float, made: str) -> str | None:
@@ -194,12 +201,16 @@ def _back_or_not(
     )
     back = 1 / (1 + exp(-float(np.clip((before - now), -30, 30))))
     stays = 1 - back
-    undone = WORKS * back + (1 - WORKS) * stays
-    other = BY_CHANCE * back + (1 - BY_CHANCE) * stays
-    odds = dict.fromkeys(PUT_RIGHT[made.code], undone) | {HEALTHY: 0.5}
-    odds.setdefault(ELSE, other)
+    odds = {code: _shows(UNAWARES, back) for code in CAUSES}
+    odds |= dict.fromkeys(COMES_AND_GOES, _shows(BY_ITSELF, back))
+    odds |= dict.fromkeys(PUT_RIGHT[made.code], _shows(WORKS, back)) | {HEALTHY: 0.5}
     word = "back to the good one" if back > SETTLED else "no change" if stays > SETTLED else "in between"
     return odds, f"{word} ({100 * back:.0f} % back)"
+
+
+def _shows(chance: float, back: float) -> float:
+    """How likely the sweep of a test is, ``back`` at the good one or not, where a cause is undone so often."""
+    return chance * back + (1 - chance) * (1 - back)
 
 
 def _healthy_log(before: View, made: Review, *, kind: str | None, analyzer: Analyzer, told: bool) -> float:

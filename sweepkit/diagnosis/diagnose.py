@@ -30,7 +30,13 @@ from sweepkit.diagnosis.by_magnitude import (
     summarise,
 )
 from sweepkit.diagnosis.common_grid import Common, find_common
-from sweepkit.diagnosis.missing import ask_for_another, doubt_sameness, find_unfit, say_no_overlap
+from sweepkit.diagnosis.missing import (
+    ask_for_another,
+    doubt_sameness,
+    find_unfit,
+    has_two_antennas_q,
+    say_no_overlap,
+)
 from sweepkit.diagnosis.proved import nothing_known, prove_alone
 from sweepkit.diagnosis.rung_asked import ask_rung, say_rungs_apart
 from sweepkit.diagnosis.seen import Seen, describe_shift
@@ -238,7 +244,7 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
         causes, nothing_wrong = prove_alone(now) or nothing_known()
         return Diagnosis("cannot_say", 0.0, causes, nothing_wrong, say_no_overlap(reviews))
     if end == "antenna" and doubt_sameness(before, now, seen):
-        acted = taken_for_other(acted)
+        acted = taken_for_other(acted, two_qs=has_two_antennas_q(seen))
     causes, nothing_wrong = name_causes(acted, told=told, findings=new_findings(before, now), rung=held)
     said = summarise(change, seen)
     if change.returned is False:

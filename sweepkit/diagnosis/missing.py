@@ -41,10 +41,19 @@ def say_no_overlap(reviews: Sequence[Review]) -> str:
     )
 
 
+def has_two_antennas_q(seen: Seen) -> bool:
+    """Whether R and Q both differ as those of two antennas do.
+
+    Coax and counterpoise that join an antenna may do that to R, and leave Q nearly as it was: in wire models of our
+    own R goes to a third and to 2.2 times, Q by at most 18 %.
+    """
+    r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
+    return r > OTHER_ANTENNA and q > OTHER_ANTENNA
+
+
 def doubt_sameness(before: Review, now: Review, seen: Seen) -> str | None:
     """What to say where it looks like two antennas, or where R and Q are missing; else ``None``."""
-    r, q = (abs(seen.parts[name].value) if name in seen.parts else 0.0 for name in ("r", "q"))
-    if r > OTHER_ANTENNA and q > OTHER_ANTENNA:
+    if has_two_antennas_q(seen):
         return (
             "R and Q differ as those of two antennas do; if the one before is not this antenna nothing of this "
             "holds: name a good sweep of this one"

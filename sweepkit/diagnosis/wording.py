@@ -25,8 +25,8 @@ class Cause(NamedTuple):
 CAUSES = {
     "radial-off": Cause("a radial off or broken", "radials-clipped", 1),
     "radial-added": Cause("more radials than before", "put-back", 2),
-    "drier-soil": Cause("drier soil", "swept-again", 4),
-    "wetter-soil": Cause("wetter soil", "swept-again", 4),
+    "drier-soil": Cause("drier soil", "soil-as-before", 4),
+    "wetter-soil": Cause("wetter soil", "soil-as-before", 4),
     "wrong-tap": Cause("another coil tap", "tap-moved", 1),
     "length-changed": Cause("another length of wire or whip", "wire-looked-along", 2),
     "leg-off": Cause("a leg off or broken", "legs-metered", 2),

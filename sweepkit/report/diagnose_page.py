@@ -19,13 +19,18 @@ from sweepkit.report.provenance import Made, list_provenance
 from sweepkit.reviews import Review
 from sweepkit.sweep import Sweep
 
-WORDS: dict[Changed, str] = {"yes": "CHANGED", "no": "NOT CHANGED", "cannot_say": "CHANGED? CANNOT SAY"}
+# By how sure the answer is of it: plainly, likely, or no more than that it is what the numbers lean to.
+WORDS: dict[Changed, tuple[str, str, str]] = {
+    "yes": ("CHANGED", "PROBABLY CHANGED", "PROBABLY CHANGED"),
+    "no": ("NOT CHANGED", "PROBABLY NOT CHANGED", "NO CHANGE SEEN"),
+    "cannot_say": 3 * ("CHANGED? CANNOT SAY",),
+}
+PLAIN, LIKELY = 0.9, 0.7  # belief from which on a headline is plain, and from which it is likely; our choices
 SIGNS: dict[Changed, str] = {"yes": "≠", "no": "=", "cannot_say": "?"}
 TONES: dict[Changed, Tone] = {"yes": "fair", "no": "good", "cannot_say": "unknown"}
 NOTHING_KNOWN, LEAST_SHOWN = 0.5, 0.01  # weights of something else alone, and of a line of text
 GIVE_BACK = "the same command with --test {} --test-sweep FILE"
 NAMED = 2  # causes that are named at once
-LIVE = 0.25  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
 
 def diagnose_page(
@@ -67,7 +72,7 @@ def _in_short(diagnosis: Diagnosis) -> str:
 def _verdicts(diagnosis: Diagnosis, imperial: bool) -> Iterator[Verdict]:
     """What changed, the live causes with weights that add to 100, and the one test: on 72 columns some eight lines."""
     proved = diagnosis.changed == "cannot_say" and not diagnosis.false_alarm_rate and _has_name(diagnosis)
-    word = WORDS[diagnosis.changed] + (", SWEEP SHOWS" if proved else "")
+    word = _headline(diagnosis) + (", SWEEP SHOWS" if proved else "")
     if diagnosis.tested is not None:
         word = f"AFTER {diagnosis.tested.code}: {diagnosis.tested.showed.partition(' (')[0].upper()}"
     yield Verdict(
@@ -75,6 +80,13 @@ def _verdicts(diagnosis: Diagnosis, imperial: bool) -> Iterator[Verdict]:
     )
     if diagnosis.cannot_say is not None:
         yield Verdict("?", "", "MISSING:", (sentence(diagnosis.cannot_say),), "unknown")
+
+
+def _headline(diagnosis: Diagnosis) -> str:
+    """No firmer than the number beside it."""
+    nothing = round(diagnosis.nothing_wrong, 2)
+    sure = 1 - nothing if diagnosis.changed == "yes" else nothing
+    return WORDS[diagnosis.changed][0 if sure >= PLAIN else 1 if sure >= LIKELY else 2]
 
 
 def _has_name(diagnosis: Diagnosis) -> bool:
@@ -118,19 +130,15 @@ def _title(one: Hypothesis, imperial: bool) -> str:
 
 
 def _cheapest(diagnosis: Diagnosis) -> Hypothesis | None:
-    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry.
+    """Of the two heaviest causes the one that weighs more for what its test costs.
 
     None where nothing is left to test: a test that was made is not asked for again.
     """
     tested = diagnosis.tested
     if not diagnosis.hypotheses or (tested is not None and tested.is_proved):
         return None
-    live = [
-        one
-        for one in diagnosis.hypotheses[:NAMED]
-        if one.weight >= LIVE * diagnosis.hypotheses[0].weight and (tested is None or one.test != tested.code)
-    ]
-    return min(live, key=lambda one: CAUSES[one.code].effort, default=None)
+    live = [one for one in diagnosis.hypotheses[:NAMED] if tested is None or one.test != tested.code]
+    return max(live, key=lambda one: one.weight / CAUSES[one.code].effort, default=None)
 
 
 def how_sure(diagnosis: Diagnosis) -> str:

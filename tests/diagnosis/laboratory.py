@@ -49,12 +49,14 @@ IN_THE_LINE = (
     "wet connector",
     "wrong-impedance-piece",
     "line-loss",
+    "feedpoint joint",
 )
 ADDED = {"radial-added": "radial-off", "counterpoise-added": "no-counterpoise"}  # what was wrong before
 AT_THE_ANALYZER = ("wrong-plane", "poor-calibration", "interference", "letting go")
 CODES = {
     "series joint": "loose-joint",
     "leak": "loose-joint",
+    "feedpoint joint": "loose-joint",
     "wet connector": "loose-joint",
     "letting go": "loose-joint",
     "nothing": "nothing-wrong",
@@ -211,6 +213,8 @@ def _fault(truth: str, station: Station) -> tuple[Array, float | None]:
         at_m = float(dice.uniform(0.05, 0.95)) * station.coax.length_m
         if truth in ("open-line", "shorted-line") and dice.random() < 0.4:
             at_m = station.coax.length_m
+        if truth == "feedpoint joint":
+            at_m = station.coax.length_m
         if truth == "wet connector":
             at_m = station.coax.length_m * float(dice.random() < 0.7)  # rain meets the far end more often
         inside, place_m = _in_the_line(truth, at_m, station)
@@ -250,8 +254,13 @@ def _in_the_line(truth: str, at_m: float, station: Station) -> tuple[Callable[[A
 
     if truth in ("open-line", "shorted-line"):
         return broken, at_m
-    if truth in ("series joint", "leak", "wet connector"):
-        ohms = {"series joint": (4, 40), "leak": (100, 500), "wet connector": (60, 600)}[truth]
+    if truth in ("series joint", "feedpoint joint", "leak", "wet connector"):
+        ohms = {
+            "series joint": (4, 40),
+            "feedpoint joint": (4, 40),
+            "leak": (100, 500),
+            "wet connector": (60, 600),
+        }[truth]
         even_in_log = truth != "leak"
         size = float(np.exp(dice.uniform(*np.log(ohms))) if even_in_log else dice.uniform(*ohms))
         farad = 1e-12 * (float(dice.uniform(5, 40)) if truth == "wet connector" else 8.0)
@@ -259,7 +268,7 @@ def _in_the_line(truth: str, at_m: float, station: Station) -> tuple[Callable[[A
 
         def joint(z: Array, coax: Coax) -> Array:
             z = coax.seen_through(f_hz, z, coax.length_m - at_m)
-            z = z + size if truth == "series joint" else 1 / (1 / z + 1 / size + 2j * np.pi * f_hz * farad)
+            z = z + size if "joint" in truth else 1 / (1 / z + 1 / size + 2j * np.pi * f_hz * farad)
             t = 1j * np.tan(2 * np.pi * f_hz * pair[2] / 2e8)
             z = pair[1] * (z + pair[1] * t) / (pair[1] + z * t)
             return coax.seen_through(f_hz, z, at_m)
@@ -313,7 +322,8 @@ def cases(
     rungs = ["swept-again", "joined-anew", "joined-anew"] * 2 + ["put-up-again"] * 3
     states = sorted({state.partition("@")[0] for setup in stations for state in setup.states})
     states = [state for state in states if state != "healthy" and not state.startswith("again")]
-    truths = [*states, *IN_THE_LINE, *AT_THE_ANALYZER, "swr-too-good", "wet-wire", *ADDED, "other-antenna"]
+    others = ("swr-too-good", "wet-wire", *ADDED, "other-antenna")
+    truths = [*states, *IN_THE_LINE[:-1], *AT_THE_ANALYZER, *others, IN_THE_LINE[-1]]  # the newest last
     count = 0
     for truth in truths:
         fitting = [s for s in stations if _can_befall(truth, s, stations)]

@@ -60,7 +60,7 @@ def test_the_first_screen_is_small(changed):
         )
     )
     missing = "a thing" if changed == "cannot_say" else None
-    page = diagnose_page(Diagnosis(changed, 0.01, causes, 0.0, missing), [])
+    page = diagnose_page(Diagnosis(changed, 0.01, causes, 1.0 - bool(causes), missing), [])
     assert len(page_text(page, width=72).splitlines()) <= 12
     text = page_text(page, width=40)
     first = text.splitlines()
@@ -72,6 +72,35 @@ def test_the_first_screen_is_small(changed):
     )
     whole = page_text(page, width=40, explain=True).lower()
     assert whole.count("radio off and disconnected") >= len(causes) + bool(causes) + 1
+
+
+@pytest.mark.parametrize(
+    ("changed", "nothing_wrong", "headline"),
+    [
+        ("no", 0.97, "NOT CHANGED"),
+        ("no", 0.8, "PROBABLY NOT CHANGED"),
+        ("no", 0.52, "NO CHANGE SEEN"),
+        ("yes", 0.02, "CHANGED"),
+        ("yes", 0.15, "PROBABLY CHANGED"),
+        ("cannot_say", 0.3, "CHANGED? CANNOT SAY"),
+    ],
+)
+def test_a_headline_is_no_firmer_than_its_number(changed, nothing_wrong, headline):
+    cause = Hypothesis("wet-wire", 1 - nothing_wrong, ("a",), (), "radio off and disconnected: c", "dried")
+    page = diagnose_page(Diagnosis(changed, 0.03, (cause,), nothing_wrong, None), [])
+    assert page_text(page, width=72).splitlines()[0] == headline
+
+
+def test_a_vague_test_that_costs_little_does_not_go_before_that_of_the_cause():
+    causes = tuple(
+        Hypothesis(code, weight, ("a",), (), "radio off and disconnected: c", test)
+        for code, weight, test in (
+            ("no-counterpoise", 0.5, "counterpoise-on"),
+            ("other-antenna", 0.2, "put-back"),
+        )
+    )
+    text = page_text(diagnose_page(Diagnosis("yes", 0.03, causes, 0.0, None), []), width=72)
+    assert "(--test counterpoise-on)" in " ".join(text.split())
 
 
 def test_of_the_two_heaviest_causes_the_cheaper_test_comes_first():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sweepkit.diagnosis.acting.causes.shield_current import boxed, unboxed
-from sweepkit.diagnosis.acting.causes.soil import LEVEL, SUSCEPTANCE, TURNS, other_soils
+from sweepkit.diagnosis.acting.causes.soil import LEVEL, OF_A_CLASS, SUSCEPTANCE, TURNS, other_soils
 from tests.diagnosis.faults import setups
 from tests.diagnosis.laboratory import act
 from tests.diagnosis.test_causes import F_HZ, scene_of
@@ -22,7 +22,7 @@ def ohm(gamma):
 def test_an_image_adds_its_impedance_and_turns_by_twice_the_height():
     """Drier soil under a level wire: 3 ohm and -2.5 ohm in mid-sweep, beside a curve that stays where it was."""
     scene = scene_of("dipole")
-    drier, wetter = other_soils("dipole", CHANCES)
+    drier, wetter = other_soils("dipole", CHANCES, rung="put-up-again")
     h, u = np.zeros((1, scene.sigmas.size)), np.zeros((1, 3))
     added = ohm(drier.act(scene, h, drier.guess(u))[0]) - ohm(scene.healthy(h)[0])
     middle = F_HZ.size // 2
@@ -38,7 +38,7 @@ def test_an_image_adds_its_impedance_and_turns_by_twice_the_height():
 def test_behind_a_box_the_wires_admittance_alone_changes():
     """With parameters that cancel the trend nothing does, whatever box and counterpoise are; nor does a box alone."""
     scene = scene_of("end-fed")
-    drier, _ = other_soils("end-fed", CHANCES)
+    drier, _ = other_soils("end-fed", CHANCES, rung="put-up-again")
     h, u = np.zeros((1, scene.sigmas.size)), np.full((1, 9), 0.7)
     u[0, 0], u[0, 8] = 0.0, 0.0
     still, moved = u.copy(), u.copy()
@@ -51,6 +51,38 @@ def test_behind_a_box_the_wires_admittance_alone_changes():
         lambda p: unboxed(scene, boxed(scene, p, u), u),
     ):
         assert np.allclose(through(pair), pair, atol=1e-12)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize("kind", ["dipole", "vertical", "end-fed"])
+def test_rain_on_an_antenna_that_stands_is_a_part_of_a_class(kind):
+    """Of the smaller change the same parameters make as much smaller an addition; untold it lies between."""
+    scene = scene_of(kind)
+    moved = []
+    for rung in ("swept-again", "joined-anew", None, "put-up-again"):
+        drier, _ = other_soils(kind, CHANCES, rung=rung)
+        h, u = np.zeros((1, scene.sigmas.size)), 0.0 * drier.starts[:1]
+        moved.append(float(np.abs(drier.act(scene, h, drier.guess(u)) - scene.healthy(h)).mean()))
+    assert moved == sorted(moved)
+    assert moved[0] / moved[3] == pytest.approx(OF_A_CLASS["swept-again"], rel=0.05)
+    assert moved[1] / moved[3] == pytest.approx(OF_A_CLASS["joined-anew"], rel=0.05)
+
+
+@pytest.mark.identity
+@pytest.mark.parametrize(("rung", "top_m"), [("swept-again", 0.1), ("joined-anew", 0.2)])
+def test_the_part_is_that_of_a_wet_layer_on_soil_that_stayed(rung, top_m):
+    """Mean over 7 and 14 MHz and two steps of soil; upright incidence on a layer (Pozar 2012, section 2.5)."""
+    steps = [((5, 0.002), (13, 0.005)), ((13, 0.005), (20, 0.03))]
+    parts = []
+    for f_hz in (7.1e6, 14.1e6):
+        for before, after in steps:
+            n0, n1 = (np.sqrt(e - 1j * s / (2 * np.pi * f_hz * 8.854e-12)) for e, s in (before, after))
+            top, under = (1 - n1) / (1 + n1), (n1 - n0) / (n1 + n0)
+            twice = np.exp(-4j * np.pi * f_hz * n1 * top_m / 2.998e8)
+            layered = (top + under * twice) / (1 + top * under * twice)
+            still = (1 - n0) / (1 + n0)
+            parts.append(abs(layered - still) / abs(top - still))
+    assert np.mean(parts) == pytest.approx(OF_A_CLASS[rung], abs=0.05)
 
 
 def test_a_whip_answers_as_the_table_has_it():

@@ -12,6 +12,7 @@ from sweepkit.analysis.delay import without_delay
 from sweepkit.antennas.rungs import Rung, body_of_kind
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.box import BOXES
+from sweepkit.diagnosis.acting.causes import shield_current
 from sweepkit.diagnosis.acting.curve import without_noise
 from sweepkit.diagnosis.acting.evidence import Judge
 from sweepkit.diagnosis.acting.healthy import (
@@ -74,7 +75,7 @@ def act_on_baseline(
     ``odds`` a factor of each cause.
     """
     stage = _set_stage(before, now, chain, kind=kind, rung=rung, end=end, analyzer=analyzer)
-    return None if stage is None else _acted(*stage, kind, odds)
+    return None if stage is None else _acted(*stage, kind, rung, odds)
 
 
 def log_of_nothing_wrong(
@@ -142,23 +143,33 @@ def act_on_told_line(
     sizes = (analyzer.directivity, analyzer.tracking_size, analyzer.source_match)
     covariance = analyzer_covariance(f_hz, gamma, *map(rms_of, sizes))
     covariance = covariance + np.diag(now.noise[index] ** 2 + UNEXPECTED**2 + (BARE_OFF * np.abs(gamma)) ** 2)
-    return _acted(scene, [Condition(1.0, scene.sigmas, covariance)], None, odds)
+    return _acted(scene, [Condition(1.0, scene.sigmas, covariance)], None, None, odds)
 
 
-def taken_for_other(acted: Acted) -> Acted:
-    """Where sweeps look like those of two antennas, what no cause explains is another antenna."""
-    unexplained = sum(one.weight for one in acted.told if one.story.code == ELSE)
+def taken_for_other(acted: Acted, *, two_qs: bool = False) -> Acted:
+    """Where sweeps look like those of two antennas, what no cause explains is another antenna.
+
+    ``two_qs``: by R and Q, which is more than what joins an antenna from outside does, coax or counterpoise.
+    """
+    left = (ELSE, *shield_current.CODES) if two_qs else (ELSE,)
+    unexplained = sum(one.weight for one in acted.told if one.story.code in left)
     heaviest = next(k for k, one in enumerate(acted.told) if one.story.code == OTHER)
     added = {heaviest: acted.told[heaviest].weight + unexplained}
     told = [
-        replace(one, weight=0.0 if one.story.code == ELSE else added.get(k, one.weight))
+        replace(one, weight=0.0 if one.story.code in left else added.get(k, one.weight))
         for k, one in enumerate(acted.told)
     ]
     return replace(acted, told=tuple(sorted(told, key=lambda one: -one.weight)))
 
 
-def _acted(scene: Scene, conditions: list[Condition], kind: str | None, odds: Mapping[str, float]) -> Acted:
-    told = weigh_stories(scene, conditions, list(list_stories(scene, kind)), odds)
+def _acted(
+    scene: Scene,
+    conditions: list[Condition],
+    kind: str | None,
+    rung: Rung | None,
+    odds: Mapping[str, float],
+) -> Acted:
+    told = weigh_stories(scene, conditions, list(list_stories(scene, kind, rung=rung)), odds)
     return Acted(scene, tuple(conditions), tuple(told))
 
 

@@ -98,10 +98,11 @@ def healthy_sigmas(body: Body, rung: Rung) -> FloatArray:
 
 def widest_sigmas(body: Body, rung: Rung | None) -> FloatArray:
     """Of all rungs that may lie between (``None``: any)."""
-    return np.asarray(np.max([healthy_sigmas(body, each) for each in _chances(rung)], axis=0))
+    return np.asarray(np.max([healthy_sigmas(body, each) for each in chances_of(rung)], axis=0))
 
 
-def _chances(rung: Rung | None) -> dict[Rung, float]:
+def chances_of(rung: Rung | None) -> dict[Rung, float]:
+    """Of what may lie between, by what was told."""
     return UNTOLD if rung is None else {rung: 1.0}
 
 
@@ -129,7 +130,7 @@ def list_conditions(
     base += APART**2 * bands * np.outer(slid.left, slid.left.conj())
     apart, own = bands * np.outer(slid.per_slide, slid.per_slide.conj()), APART * slid.slide
     found = []
-    for each, chance in _chances(rung).items():
+    for each, chance in chances_of(rung).items():
         shape, sigmas = LEFT[each][0] * SHAPE_OF[body], healthy_sigmas(body, each)
         known = base + (own**2 + sigmas[0] ** 2) * apart
         anew = ANEW.get(each, ALWAYS_ANEW)

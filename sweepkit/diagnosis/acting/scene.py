@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import hypot
 
 import numpy as np
 
@@ -49,11 +51,24 @@ class Scene:
     parallel: bool = False  # whether the antenna's resonance is one, as that of a wire fed at its end
     box: Box | None = None  # in front of it
     scale_sigma: float = 0.0  # how far the metres of the line told may be off together, as a fraction
+    # of a line told beside a good sweep, which was taken through the line as it is: one sigma of its waves and of its
+    # impedance, as fractions
+    line_sigmas: tuple[float, float] = (0.0, 0.0)
 
     @property
     def length_m(self) -> float:
         """Of the line told. [m]"""
         return self.walk.length_m
+
+    @property
+    def is_line_unsure(self) -> bool:
+        """Whether a good sweep was taken through a line that may be off what was told."""
+        return max(self.line_sigmas) > 0
+
+    def line_really(self, u: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Waves and impedance of the line over what was told, (members, 1), from standard normal (members, 2)."""
+        waves, ohm = self.line_sigmas
+        return np.asarray(1 + waves * u[:, 0:1]), np.asarray(1 + ohm * u[:, 1:2])
 
     @cached_property
     def bands(self) -> float:
@@ -214,26 +229,30 @@ def scene_with_baseline(
         z = behind(box, own_hz, (1 + gamma) / (1 - gamma + 1e-9), reference_ohm=reference_ohm)
         gamma = (z - 1) / (z + 1)
     at_end, scale_sigma = _carried_beyond(own_hz, gamma), 0.0 if chain is None else chain.scale_sigma
-    return Scene(f_hz, now, walk, end, reference_ohm, at_end, sigmas, parallel, box, scale_sigma)
+    line_sigmas = _line_sigmas(chain)[:2] if chain is not None and chain.pieces else (0.0, 0.0)
+    return Scene(f_hz, now, walk, end, reference_ohm, at_end, sigmas, parallel, box, scale_sigma, line_sigmas)
 
 
 def scene_as_told(
     f_hz: FloatArray, now: ComplexArray, chain: LineChain, *, end: End, reference_ohm: float
 ) -> Scene:
     """A bare line as it was told."""
-    weights = np.array([piece.length_m for piece in chain.pieces]) / chain.length_m
-    squares = {
-        "length": sum(piece.length_sigma_m**2 for piece in chain.pieces) / chain.length_m**2,
-        "velocity": sum(
-            (w * piece.velocity_factor_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)
-        ),
-        "z0": sum((w * piece.z0_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)),
-        "loss": sum((w * piece.loss_sigma) ** 2 for w, piece in zip(weights, chain.pieces, strict=True)),
-    }
-    length = np.sqrt(squares["length"] + squares["velocity"])
-    sigmas = np.array([length, np.sqrt(squares["z0"]), np.sqrt(squares["loss"]), *np.ones(4)])
+    sigmas = np.array([*_line_sigmas(chain), *np.ones(4)])
     walk = lay_walk(f_hz, chain, reference_ohm=reference_ohm)
     return Scene(f_hz, now, walk, end, reference_ohm, None, sigmas, scale_sigma=chain.scale_sigma)
+
+
+def _line_sigmas(chain: LineChain) -> tuple[float, float, float]:
+    """One sigma of waves, impedance and loss of a line as a whole, as fractions of what was told."""
+    weights = [piece.length_m / chain.length_m for piece in chain.pieces]
+
+    def together(sigmas: Iterable[float]) -> float:
+        return hypot(*(w * sigma for w, sigma in zip(weights, sigmas, strict=True)))
+
+    length = hypot(*(piece.length_sigma_m for piece in chain.pieces)) / chain.length_m
+    waves = hypot(length, together(piece.velocity_factor_sigma for piece in chain.pieces))
+    z0 = together(piece.z0_sigma for piece in chain.pieces)
+    return waves, z0, together(piece.loss_sigma for piece in chain.pieces)
 
 
 def _carried_beyond(f_hz: FloatArray, gamma: ComplexArray) -> Curve:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sweepkit.antennas.rungs import Rung
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.causes import another, joint, lossy, other_piece
 from sweepkit.diagnosis.acting.causes.broken import broken_lines
@@ -54,8 +55,8 @@ class Told:
     by_rung: FloatArray  # what it weighs together with each rung that may lie between
 
 
-def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
-    """What may have befallen a station, as often as it is met."""
+def list_stories(scene: Scene, kind: str | None, *, rung: Rung | None = None) -> Iterator[Story]:
+    """What may have befallen a station, as often as it is met; ``rung``: what lies between, where told."""
     common: dict[str, float] = {}
     for row in signatures_of(kind):
         common[row.code] = common.get(row.code, 0.0) + row.common
@@ -74,7 +75,7 @@ def list_stories(scene: Scene, kind: str | None) -> Iterator[Story]:
     yield _as_healthy("interference", common["interference"])  # its points are left out before
     yield from _each_once([*shifted_antennas(kind)], [*shield_currents(kind, common)])
     yield from another.another_antenna(chance=OTHER_OF_THE_BAND)
-    yield from other_soils(kind, common)
+    yield from other_soils(kind, common, rung=rung)
     yield from things_near(common)
     yield from legs_off(kind, chance=common.get("leg-off", 0.0))
 

@@ -45,16 +45,24 @@ def predictor(scene: Scene, story: Story) -> Predict:
     return predict
 
 
+# Rms of the reflection that a rough story may be off by, at most: off by more it could be any antenna, and says nothing
+# of this one; common practice, no source.
+ROUGHEST = 0.1
+
+
 def roughly(act: Act, share: float, *, fixed: int = 0) -> Act:
     """The story where all that it changes may be off by a share, a little more at one end of the sweep than at the
     other: four more parameters, which come last, before the ``fixed`` that it keeps."""
 
     def acted(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
         sound = scene.healthy(h)
-        middle, half = scene.f_hz.mean(), np.ptp(scene.f_hz) / 2
         own, off, kept = np.split(u, [u.shape[1] - fixed - 4, u.shape[1] - fixed], axis=1)
+        changed = act(scene, h, np.hstack([own, kept])) - sound
+        rms = np.sqrt(np.mean(np.abs(changed) ** 2, axis=1, keepdims=True))
+        most = share / np.sqrt(1 + (share * rms / ROUGHEST) ** 2)
+        middle, half = scene.f_hz.mean(), np.ptp(scene.f_hz) / 2
         even, along = off[:, 0:1] + 1j * off[:, 1:2], off[:, 2:3] + 1j * off[:, 3:4]
-        share_off = share / np.sqrt(2) * (even + along * (scene.f_hz - middle) / half)
-        return np.asarray(sound + (act(scene, h, np.hstack([own, kept])) - sound) * (1 + share_off))
+        share_off = most / np.sqrt(2) * (even + along * (scene.f_hz - middle) / half)
+        return np.asarray(sound + changed * (1 + share_off))
 
     return acted

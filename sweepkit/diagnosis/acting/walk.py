@@ -58,6 +58,15 @@ class Walk:
                 pair = through(pair, self.gamma_per_m[k] * turns * metres, self.z[k] * z_factor)
         return pair
 
+    def carry_back(
+        self, pair: Pair, far_m: FloatArray | float, *, turns: Values | float, z_factor: Values | float
+    ) -> Pair:
+        """The pair at ``far_m`` from that at the radio; the rest as in :meth:`carry`."""
+        for k in range(self.lengths_m.size):
+            metres = np.clip(np.minimum(far_m - self.starts_m[k], self.lengths_m[k]), 0.0, None)
+            pair = through(pair, -self.gamma_per_m[k] * turns * metres, self.z[k] * z_factor)
+        return pair
+
 
 def through(pair: Pair, gamma_l: Values, z: Values) -> Pair:
     """The pair on the radio's side of a stretch: propagation constant times length, impedance over the reference."""

@@ -48,6 +48,8 @@ SAID = {
     ADDED: "a counterpoise beside {}, which was alone, explains the change",
 }
 
+CODES = ("common-mode", *SAID)
+
 
 def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[Story]:
     """Coax across the feedpoint (it moved), or alone behind a box, now or before: a counterpoise is off, or added."""
