@@ -31,6 +31,7 @@ TONES: dict[Changed, Tone] = {"yes": "fair", "no": "good", "cannot_say": "unknow
 NOTHING_KNOWN, LEAST_SHOWN = 0.5, 0.01  # weights of something else alone, and of a line of text
 GIVE_BACK = "the same command with --test {} --test-sweep FILE"
 NAMED = 2  # causes that are named at once
+LIVE = 0.5  # of the heaviest cause's weight: below it a cause is not tested first, however cheap
 
 
 def diagnose_page(
@@ -130,15 +131,19 @@ def _title(one: Hypothesis, imperial: bool) -> str:
 
 
 def _cheapest(diagnosis: Diagnosis) -> Hypothesis | None:
-    """Of the two heaviest causes the one that weighs more for what its test costs.
+    """Of the two heaviest causes the one whose test costs less, unless the second is a far cry.
 
     None where nothing is left to test: a test that was made is not asked for again.
     """
     tested = diagnosis.tested
     if not diagnosis.hypotheses or (tested is not None and tested.is_proved):
         return None
-    live = [one for one in diagnosis.hypotheses[:NAMED] if tested is None or one.test != tested.code]
-    return max(live, key=lambda one: one.weight / CAUSES[one.code].effort, default=None)
+    live = [
+        one
+        for one in diagnosis.hypotheses[:NAMED]
+        if one.weight >= LIVE * diagnosis.hypotheses[0].weight and (tested is None or one.test != tested.code)
+    ]
+    return min(live, key=lambda one: CAUSES[one.code].effort, default=None)
 
 
 def how_sure(diagnosis: Diagnosis) -> str:

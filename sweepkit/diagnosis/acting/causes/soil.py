@@ -10,12 +10,12 @@ an upright wire loses R, since the image of its current is in phase. A whip over
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from math import sqrt
 
 import numpy as np
 
-from sweepkit.antennas.rungs import Rung
+from sweepkit.antennas.rungs import LOW_RUNGS, Rung
 from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.diagnosis.acting.causes.shield_current import BEHIND, boxed, counterpoise_ohm, unboxed
 from sweepkit.diagnosis.acting.healthy import chances_of
@@ -35,10 +35,10 @@ TURNS = (1.0, 8.0)  # 4 pi h / wavelength: 0.08 to 0.6 wavelengths up
 # Of the wire's end, behind the box, times 50 ohm: own wire models; dips rise by 0.15 % as soil dries, half the table's.
 SUSCEPTANCE, ADMITTANCE = -0.02, 0.07
 # Of all that: while the antenna stands rain and sun reach some decimetres, and a wave of some megahertz metres. The
-# reflection of soil that is another class in its upper 10 cm differs by 0.14 to 0.30 of what a whole class does at 7
-# MHz and by 0.25 to 0.39 at 14 MHz, in its upper 20 cm by 0.27 to 0.51 and 0.47 to 0.64 (layer on a half space, upright
-# incidence; permittivity 5, 13 and 20, conductivity 2, 5 and 30 mS/m). A shower and days of rain, the middle of each.
-OF_A_CLASS: Mapping[Rung, float] = {"swept-again": 0.3, "joined-anew": 0.5}
+# reflection of soil that is another class in its upper 20 cm differs by 0.27 to 0.51 of what a whole class does at 7
+# MHz and by 0.47 to 0.64 at 14 MHz (layer on a half space, upright incidence; permittivity 5, 13 and 20, conductivity
+# 2, 5 and 30 mS/m): the middle. How long it stood no rung tells.
+OF_A_CLASS = 0.5
 COUNTERPOISE = 0.01  # of what the counterpoise adds, behind the box, over 50 ohm; common practice, no source
 
 
@@ -46,20 +46,23 @@ def other_soils(
     kind: str | None, common: Mapping[str, float], *, rung: Rung | None = None
 ) -> Iterator[Story]:
     """A story of drier and one of wetter soil, for each way of feeding; ``rung``: what lies between, where told."""
-    rungs = chances_of(rung)
-    size = sqrt(sum(chance * OF_A_CLASS.get(each, 1.0) ** 2 for each, chance in rungs.items()))
+    stood = sum(chance for each, chance in chances_of(rung).items() if each in LOW_RUNGS)
+    size = sqrt(stood * OF_A_CLASS**2 + 1 - stood)
     for code, sign in DRIER.items():
         if code not in common or kind in BY_TABLE:
             continue
         chance = common[code] / (2 if kind is None else 1)
         if kind not in BEHIND:
-            whole = UPRIGHT if kind == "vertical" else LEVEL
-            yield _under_wire(code, sign, [(size * trend, size * spread) for trend, spread in whole], chance)
+            yield _under_wire(code, sign, UPRIGHT if kind == "vertical" else LEVEL, size, chance)
         if kind in (*BEHIND, None):
             yield _behind_box(code, sign, size, chance)
 
 
-def _under_wire(code: str, sign: float, adds: Sequence[tuple[float, float]], chance: float) -> Story:
+def _under_wire(
+    code: str, sign: float, whole: tuple[tuple[float, float], ...], size: float, chance: float
+) -> Story:
+    adds = [(size * trend, size * spread) for trend, spread in whole]
+
     def say(scene: Scene, u: FloatArray) -> str:
         r, x = (50 * (sign * adds[k][0] + adds[k][1] * u[k]) for k in (0, 1))
         return f"{r:+.1f} ohm and {x:+.1f} ohm of reactance, as another image in the soil adds, explain the change"
