@@ -28,8 +28,9 @@ LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 HIDDEN_SHARE = 0.5
 NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one ...
-# ... but one of other impedance than the reference, which makes at least so many, down to an SWR: a long lossy one all.
-RIPPLES = ((8, 1.0), (4, 2.0))
+# ... but one that is not quite of the reference's impedance, which makes at least so many, down to an SWR: a long lossy
+# one all.
+RIPPLES = ((8, 1.0), (4, 2.0), (2, 2.5))
 OWN_LOSS = "; the SWR is low by the line's own loss"
 
 

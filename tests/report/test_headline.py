@@ -113,9 +113,19 @@ def test_the_first_words(reviewed, verdict, share, covered, adequate, findings, 
 
 
 @pytest.mark.parametrize("end", [1, -1], ids=["open", "shorted"])
-@pytest.mark.parametrize("spec", ["RG-174 20 m", "RG-59 25 m", "RG-59 40 m", "RG-58 30 m"])
-def test_a_bare_line_is_no_antenna_however_low_its_loss_makes_the_swr(spec, end):
-    sweep = swept_line([parse_piece(spec)], end, f_hz=np.linspace(1e6, 60e6, 401))
+@pytest.mark.parametrize(
+    "piece",
+    [
+        parse_piece("RG-174 20 m"),
+        parse_piece("RG-59 25 m"),
+        parse_piece("RG-59 40 m"),
+        parse_piece("RG-58 30 m"),
+        replace(parse_piece("RG-58 25 m"), z0_ohm=46.5),
+    ],
+    ids=lambda piece: f"{piece.name} {piece.length_m:g} m",
+)
+def test_a_bare_line_is_no_antenna_however_low_its_loss_makes_the_swr(piece, end):
+    sweep = swept_line([piece], end, f_hz=np.linspace(1e6, 60e6, 401))
     answer = review(sweep, draws=0)
     assert review_page(answer, pictures=False).verdicts[0].word.startswith("NO: the line is")
     assert render_card(answer).startswith("NO: the line is")
