@@ -138,9 +138,7 @@ def _finding(end: float, distance_m: Figure, draws: ChainDraws | None) -> Findin
         where += f" ({distance_m.low:.1f} to {distance_m.high:.1f} m)"
     text = f"the sweep is that of a bare line that ends in {fault} {where} away"
     if at_end:
-        text += (
-            ", which is the end of the line told: no antenna is seen on it, or one so far off its resonance"
-        )
+        text += ", which is the end of the line told: no antenna is seen on it, or one far off its resonance"
     else:
         text += "; an antenna far off its resonance can look like it"
     return Finding(

@@ -25,9 +25,7 @@ LEAST_POINTS = 15
 HALF_WIDTH = 0.12  # part of a sweep, round its dip, that one resonance describes
 MOST_DIPS, MOST_LOWS = 3, 24  # dips that are fitted, and lowest points they are chosen from
 FIT_POINTS = 60  # about so many points of a dip are fitted; more tell no more of a delay
-FIT_LEAST_S = (
-    55e-9  # shortest delay believed whatever its end: transformers and coils delay up to 50 ns by themselves
-)
+FIT_LEAST_S = 55e-9  # shortest delay believed whatever its end; transformers and coils delay up to 50 ns
 FIT_LONGEST_S = 800e-9
 FIT_LEAST_GAIN = 3.0  # a delay must leave so many times less unexplained than no delay
 FIT_LEAST_RISE = 0.1  # the reflection must rise by so much to each side of the dip
