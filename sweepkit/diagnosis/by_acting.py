@@ -42,6 +42,9 @@ TELLING = (
 # Another calibration is off by up to 3 % of what is reflected, and antennas reflect nearly all of it off their dips.
 SHOWN, UNEXPLAINED = 0.6, {"swr-too-good": 0.05, "reflection-above-one": 0.05}
 HEALTHY_SHOWS = 0.003  # none in 1800 healthy sweeps (docs/sweep-health.md)
+SURE_OTHER = (
+    0.7  # weight of another antenna from which on causes of this one are not worth naming; our choice
+)
 MISFIT = 3.0  # what is left over, in units of what is expected, from which on a cause does not fit well
 # Current on the coax where sweeps were taken at the feedpoint and nobody speaks of coax: mostly none is there but one
 # that was calibrated out; common practice, no source.
@@ -173,11 +176,16 @@ def judge_change(nothing_wrong: float, *, is_rung_told: bool = True) -> Changed:
     return "no" if nothing_wrong > SURE_NONE else "cannot_say"
 
 
+def is_other_antenna(causes: Sequence[Hypothesis]) -> bool:
+    """Whether nothing else is worth saying: no cause of this antenna holds if the sweeps are of two."""
+    return bool(causes) and causes[0].code == OTHER and causes[0].weight > SURE_OTHER
+
+
 def say_missing(
     causes: Sequence[Hypothesis], nothing_wrong: float, chain: LineChain | None, analyzer: Analyzer
 ) -> str | None:
     """What would settle it: another file, or a wider sweep of the bare line."""
-    if causes and causes[0].code == OTHER and causes[0].weight > nothing_wrong:
+    if is_other_antenna(causes):
         return (
             "the two sweeps have so little in common that they are hardly of the same antenna; if the one before is "
             "not this antenna nothing of this holds: name a good sweep of this one"

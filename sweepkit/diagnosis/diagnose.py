@@ -17,6 +17,7 @@ from sweepkit.diagnosis.by_acting import (
     act_on_bare_line,
     act_on_reviews,
     false_alarm_rate,
+    is_other_antenna,
     judge_change,
     name_causes,
     new_findings,
@@ -250,7 +251,7 @@ def _act(reviews: Sequence[Review], common: Common, known: _Known) -> Diagnosis:
     if change.returned is False:
         causes = tuple(map(_not_returned, causes))
     missing = say_missing(causes, nothing_wrong, told_chain(now), analyzer)
-    if causes and causes[0].code == OTHER:
+    if is_other_antenna(causes):
         causes = tuple(cause for cause in causes if cause.code == OTHER or cause.weight > nothing_wrong)
         causes = tuple(
             replace(cause, weight=cause.weight / sum(c.weight for c in causes) * (1 - nothing_wrong))

@@ -6,13 +6,16 @@ import numpy as np
 import pytest
 
 from sweepkit.diagnosis.acting.story import ROUGHEST, roughly
-from sweepkit.diagnosis.by_acting import NO_COAX
+from sweepkit.diagnosis.answer import Hypothesis
+from sweepkit.diagnosis.by_acting import NO_COAX, is_other_antenna, say_missing
 from sweepkit.diagnosis.common_grid import find_common
 from sweepkit.diagnosis.diagnose import diagnose
 from sweepkit.diagnosis.dip import Part
 from sweepkit.diagnosis.missing import has_two_antennas_q
 from sweepkit.diagnosis.seen import Seen, describe_shift
 from sweepkit.diagnosis.spreads import usual_spread
+from sweepkit.diagnosis.wording import CAUSES, step_of
+from sweepkit.kit import Analyzer
 from sweepkit.reviews.review import review
 from sweepkit.sweep import Sweep
 from tests.diagnosis.faults import setups
@@ -105,3 +108,13 @@ def test_what_is_rough_is_off_by_no_more_than_an_antenna_may_be(size):
     off = np.abs(act(scene, h, u) - scene.healthy(h) - size).max() * np.sqrt(2)
     assert off == pytest.approx(0.3 * size / np.hypot(1, 0.3 * size / ROUGHEST), rel=1e-6)
     assert off < ROUGHEST
+
+
+@pytest.mark.parametrize(("weight", "alone"), [(0.44, False), (0.8, True)])
+def test_that_nothing_else_holds_is_said_where_it_is_likely(weight, alone):
+    causes = [
+        Hypothesis(code, share, ("a",), (), step_of(code), CAUSES[code].test)
+        for code, share in (("other-antenna", weight), ("loose-joint", 1 - weight))
+    ]
+    assert is_other_antenna(causes) is alone
+    assert (say_missing(causes, 0.0, None, Analyzer()) is not None) is alone
