@@ -20,9 +20,12 @@ from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, UNTOLD_OUTER, Size
 
 DEFAULT_DRAWS = 1000
-CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks ...
+CHUNK_POINTS = (
+    128  # noise is drawn for so many points at once, only where a figure looks, of many draws for fewer ...
+)
+MOST_IN_CHUNK = 2**18
 LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
-MOST_KEPT_BYTES = 32 * 2**20  # of noise drawn; the rest is drawn again from its seed
+MOST_KEPT_BYTES = 16 * 2**20  # of noise drawn; the rest is drawn again from its seed
 TURN_HZ = 5e6  # an error has turned by about one radian after so much; common practice, no source
 # Waves along frequency whose sum has the correlation exp(-(df/TURN_HZ)²/2), by Gauss-Hermite quadrature.
 WAVES = hermegauss(3)[0] / TURN_HZ
@@ -95,7 +98,8 @@ class Draws:
         self.n = n
         self._seed = seed
         self._noise: dict[tuple[int, int], NDArray[np.complex64]] = {}
-        self._chunk_points = 1 if is_long else CHUNK_POINTS
+        self._kept_bytes = 0
+        self._chunk_points = 1 if is_long else _chunk_points(n)
         self._spread = spread
         self._more = None if more is None else (more[0], self.cells.means(more[1]))
         self._gamma = self.cells.means(gamma)
@@ -163,9 +167,12 @@ class Draws:
         key = level, chunk
         if key not in self._noise:
             made = self._halves(level, chunk) if level < self.cells.top else self._fresh(level, chunk)
+            self._kept_bytes += made.nbytes
+            while (
+                self._noise and self._kept_bytes > MOST_KEPT_BYTES
+            ):  # drawn again where it is asked for again
+                self._kept_bytes -= self._noise.pop(next(iter(self._noise))).nbytes
             self._noise[key] = made
-            if len(self._noise) > max(1, MOST_KEPT_BYTES // made.nbytes):
-                del self._noise[next(iter(self._noise))]  # drawn again where it is asked for again
         return self._noise[key]
 
     def _halves(self, level: int, chunk: int) -> NDArray[np.complex64]:
@@ -187,6 +194,12 @@ class Draws:
         noise = parts.view(np.complex64)[..., 0]
         noise *= self._noise_scale
         return noise
+
+
+def _chunk_points(n: int) -> int:
+    """A power of two, since two make one of a level above."""
+    fitting = max(MOST_IN_CHUNK // max(n, 1), 2)
+    return int(min(CHUNK_POINTS, 1 << (fitting.bit_length() - 1)))
 
 
 def _with_outer_errors(

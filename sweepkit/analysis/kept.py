@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweepkit.analysis.cells import Cells
-from sweepkit.analysis.fits import Ensemble, complex_normal
+from sweepkit.analysis.fits import Ensemble
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 MOST_VALUES = 2**23  # of an ensemble that is kept: 64 MB; a larger one is computed wherever it is asked for
@@ -65,10 +65,12 @@ class KeptEnsemble:
         some = self._at(held.cells)
         if some is None:
             return None
-        if excess is not None and some.shape[2] > 1:
+        if excess is None:
+            sums = held.factors @ some.reshape(len(some), -1)
+        else:
             size = excess[held.middle] / np.sqrt(held.whole)
-            some = _noisier(some, size, seed=int(index[0]))
-        sums = (held.factors @ some.reshape(len(some), -1)).reshape(len(factors), 3, -1)
+            sums = _noisy_sums(held.factors, some, size, seed=int(index[0]))
+        sums = sums.reshape(len(factors), 3, -1)
         sums += (factors @ self._measured[index] - sums[:, :, 0])[:, :, np.newaxis]
         return np.asarray(sums)
 
@@ -88,12 +90,21 @@ class KeptEnsemble:
             self._layers[first] = _Layer(np.zeros(count, dtype=bool), np.empty((count, 3, self._draws)))
         has, table = self._layers[first]
         missing = index[~has[index - first]]
+        self._make_room(first, missing.size)
         together = max(1, MOST_AT_ONCE // table.shape[2])
         for start in range(0, missing.size, together):
             some = missing[start : start + together]
             _put_parts(self._ensemble(some).T, table, _as_slice(some - first))
             has[some - first] = True
         return np.asarray(table[_as_slice(index - first)])
+
+    def _make_room(self, first: int, rows: int) -> None:
+        """Forget other layers, the oldest first, where so many rows more would be too many."""
+        rows += sum(int(np.count_nonzero(layer.has)) for layer in self._layers.values())
+        for other in [each for each in self._layers if each != first]:
+            if rows * 3 * self._draws <= MOST_VALUES:
+                return
+            rows -= int(np.count_nonzero(self._layers.pop(other).has))
 
 
 class _Layer(NamedTuple):
@@ -143,15 +154,20 @@ def _put_parts(gamma: ComplexArray, table: FloatArray, here: IndexArray | slice)
     table[here, 2] = square
 
 
-def _noisier(table: FloatArray, size: FloatArray, *, seed: int) -> FloatArray:
-    """The same rows with noise of a size each, shape (m,), on all draws but the first."""
-    gamma = table[:, 0] + 1j * table[:, 1]
-    drawn = complex_normal((gamma.shape[0], gamma.shape[1] - 1), seed=seed)
-    drawn *= size[:, np.newaxis]
-    gamma[:, 1:] += drawn
-    noisier = np.empty(table.shape)
-    _put_parts(gamma, noisier, slice(None))
-    return noisier
+def _noisy_sums(factors: FloatArray, table: FloatArray, size: FloatArray, *, seed: int) -> FloatArray:
+    """Factors, shape (k, m), times rows of a table, of which every draw but the first has noise of a size each."""
+    rows, _, draws = table.shape
+    sums, dice = np.zeros((len(factors), 3 * draws)), np.random.default_rng(seed)
+    together = max(1, MOST_AT_ONCE // draws)
+    for here in (slice(start, start + together) for start in range(0, rows, together)):
+        gamma = table[here, 0] + 1j * table[here, 1]
+        parts = dice.standard_normal((len(gamma), draws - 1, 2))
+        parts *= size[here, np.newaxis, np.newaxis] / np.sqrt(2)
+        gamma[:, 1:] += parts.view(np.complex128)[..., 0]
+        noisier = np.empty((len(gamma), 3, draws))
+        _put_parts(gamma, noisier, slice(None))
+        sums += factors[:, here] @ noisier.reshape(len(gamma), -1)
+    return sums
 
 
 def _as_slice(index: IndexArray) -> IndexArray | slice:

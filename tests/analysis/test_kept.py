@@ -6,6 +6,7 @@ import pytest
 from sweepkit.analysis import kept, moebius
 from sweepkit.analysis.fits import LocalFit
 from sweepkit.analysis.kept import KeptEnsemble
+from sweepkit.instrument import Draws, ErrorModel
 
 DRAWS, POINTS = 30, 101
 
@@ -93,3 +94,26 @@ def test_a_fit_by_sums_is_the_fit_of_the_points():
     )
     for one, other in zip(by_points, by_sums, strict=True):
         np.testing.assert_allclose(one, other, rtol=1e-10)
+
+
+def test_layers_of_cells_make_room_for_one_another(monkeypatch):
+    gamma = 0.3 * np.exp(1j * np.linspace(0, 1, 201))
+    draws = Draws(gamma, ErrorModel(noise=0.01), n=30, seed=1)
+    windows = [np.arange(0, 180), np.arange(20, 160), np.arange(5, 25), np.arange(10, 190)]
+
+    def sums(ensemble):
+        return [ensemble.sums(index, np.ones((1, index.size))) for index in (*windows, *windows)]
+
+    ample = sums(KeptEnsemble(draws, gamma, cells=draws.cells))
+    monkeypatch.setattr(kept, "MOST_VALUES", 201 * 3 * 31)
+    exact = KeptEnsemble(draws, gamma, cells=draws.cells)
+    for one, other in zip(ample, sums(exact), strict=True):
+        np.testing.assert_allclose(one, other, rtol=1e-12)
+    monkeypatch.setattr(kept, "MOST_VALUES", 55 * 3 * 31)  # of cells; points are computed every time
+    tight = KeptEnsemble(draws, gamma, cells=draws.cells)
+    assert tight.sums(windows[2], np.ones((1, 20))) is None
+    for index, one in zip(windows, ample, strict=False):
+        if index.size >= 40:
+            np.testing.assert_allclose(tight.sums(index, np.ones((1, index.size))), one, rtol=1e-12)
+            rows = sum(np.count_nonzero(layer.has) for layer in tight._layers.values())
+            assert rows <= 55
