@@ -35,10 +35,8 @@ def broken_lines(scene: Scene, *, open_chance: float, short_chance: float) -> It
             def place_m(scene: Scene, u: FloatArray, *, anywhere: bool = anywhere) -> FloatArray:
                 return _place_m(scene, u, anywhere)
 
-            starts, kept = (
-                grid(2 * scene.places() if anywhere else 3, 1, 1),
-                (float(anywhere), float(end == "open")),
-            )
+            starts = grid(2 * scene.places() if anywhere else 3, 1, 1)
+            kept = float(anywhere), float(end == "open")
             yield Story(code, share * chance, starts, _act, say, place_m, kept)
 
 

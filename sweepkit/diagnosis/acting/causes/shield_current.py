@@ -69,10 +69,8 @@ def shield_currents(kind: str | None, common: Mapping[str, float]) -> Iterator[S
                 return _say_behind(scene, u, way if way == code else "joins")
 
             if own:
-                starts, kept = (
-                    grid(12, 2, 1, 4, 3, 1, 1, 1, *OFF),
-                    (float(way == "common-mode"), float(way == ADDED)),
-                )
+                starts = grid(12, 2, 1, 4, 3, 1, 1, 1, *OFF)
+                kept = float(way == "common-mode"), float(way == ADDED)
                 yield Story(code, own, starts, ROUGHLY_IN_SERIES, say, kept=kept)
 
 
@@ -92,10 +90,8 @@ def _on_a_leg(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
 
 
 def _in_series(scene: Scene, h: FloatArray, u: FloatArray) -> ComplexArray:
-    moved, is_added = (
-        u[:, 8:9] > 0,
-        u[:, 9:10] > 0,
-    )  # coax lies elsewhere; else the counterpoise beside it comes or goes
+    # coax lies elsewhere; else the counterpoise beside it comes or goes
+    moved, is_added = u[:, 8:9] > 0, u[:, 9:10] > 0
     left_m = np.where(moved, _behind_m(scene, u[:, 0:1]), even_in_log(u[:, 0:1], *LEFT_M))
     wave_m = SPEED_OF_LIGHT_M_S / scene.home_hz
     other_m = np.where(moved, _behind_m(scene, u[:, 3:4]), even(u[:, 3:4], *COUNTERPOISE_WAVES) * wave_m)
