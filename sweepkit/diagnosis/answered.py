@@ -68,9 +68,7 @@ READS: Mapping[str, tuple[float, float, float, str]] = {
     "plane-shorted": (-1.0, 0.05, 0.4, "wrong-plane"),
 }
 MADE_ON: Rung = "joined-anew"  # a test takes something apart and joins it again
-PROVES = (
-    2.0  # times as likely as under something else: what a test must be to speak for an answer; our choice
-)
+PROVES = 2.0  # so many times likelier than under something else a test speaks for an answer; our choice
 SETTLED = 0.9  # weight of an answer that needs no further test
 TEST_CODES = (*PUT_RIGHT, *BARE, *READS, "at-feedpoint")
 

@@ -144,32 +144,24 @@ def test_a_test_that_was_made_gives_way_to_another_and_says_what_it_showed():
     assert proved.tested.showed == "the bare line shows a loose joint"
 
 
+def after_wiggling(made, weights, kind):
+    live = tuple(Hypothesis(one, w, ("a",), (), step_of(one), CAUSES[one].test) for one, w in weights.items())
+    reviews = (station(GOOD_HZ, 1), station(NOW_HZ, 2))
+    asked = Diagnosis("yes", 0.03, live, 0.0, None)
+    return after_test(asked, Made("wiggled", made), reviews, kind=kind, analyzer=Analyzer())
+
+
 def test_a_sweep_that_is_back_is_evidence_for_what_was_put_right():
     """Who wiggles a joint dries no soil: from one in ten the joint comes first."""
     weights = {"drier-soil": 0.7, "other-antenna": 0.2, "loose-joint": 0.1}
-    live = tuple(Hypothesis(one, w, ("a",), (), step_of(one), CAUSES[one].test) for one, w in weights.items())
-    answer = after_test(
-        Diagnosis("yes", 0.03, live, 0.0, None),
-        Made("wiggled", station(GOOD_HZ, 6)),
-        (station(GOOD_HZ, 1), station(NOW_HZ, 2)),
-        kind="dipole",
-        analyzer=Analyzer(),
-    )
+    answer = after_wiggling(station(GOOD_HZ, 6), weights, "dipole")
     assert answer.hypotheses[0].code == "loose-joint"
     assert answer.hypotheses[0].weight > 0.8
 
 
 def test_a_sweep_that_stays_proves_no_other_cause():
     """Where nothing was put right, what is left is likelier, not shown."""
-    weights = {"radial-off": 0.95, "loose-joint": 0.05}
-    live = tuple(Hypothesis(one, w, ("a",), (), step_of(one), CAUSES[one].test) for one, w in weights.items())
-    answer = after_test(
-        Diagnosis("yes", 0.03, live, 0.0, None),
-        Made("wiggled", station(NOW_HZ, 7)),
-        (station(GOOD_HZ, 1), station(NOW_HZ, 2)),
-        kind="loaded-whip",
-        analyzer=Analyzer(),
-    )
+    answer = after_wiggling(station(NOW_HZ, 7), {"radial-off": 0.95, "loose-joint": 0.05}, "loaded-whip")
     assert answer.hypotheses[0].weight > 0.95
     assert not answer.tested.is_proved
 
