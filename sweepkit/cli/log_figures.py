@@ -101,8 +101,15 @@ def figures_text(figures: Summary | BadInput) -> str:
     if "outing-disagrees" in figures.findings:
         lines.append("the sweeps of its outing do not fit one line and one calibration")
     if not figures.adequate:
-        lines.append(f"the sweep was not good enough: {', '.join(figures.findings)}")
+        lines.append(f"the sweep was not good enough: {', '.join(_lacking(figures.findings))}")
     return "\n".join(lines)
+
+
+def _lacking(codes: Iterable[str]) -> list[str]:
+    """What another sweep can settle."""
+    from sweepkit.reviews.setup import OF_THE_SWEEP
+
+    return [code for code in codes if code in OF_THE_SWEEP]
 
 
 def _dip_lines(dip: DipSummary, *, has_q: bool) -> list[str]:
