@@ -5,7 +5,8 @@ import pytest
 from sweepkit.feedline.likely import guess_line
 from tests.models import planes_study, wide_antennas
 
-SEEN = {"5 to 15 m": 0.85, "15 to 30 m": 0.93, "75 ohm": 0.8}  # frozen: 90, 94 and 87 of 96
+# Frozen: 69, 91, 94 and 89 of 96.
+SEEN = {"under 5 m": 0.65, "5 to 15 m": 0.9, "15 to 30 m": 0.93, "75 ohm": 0.88}
 
 
 def likely(line_class, span, count, *, seed=6):
@@ -30,9 +31,9 @@ def test_lines_are_seen_in_sweeps_of_all_spans(line_class):
 
 @pytest.mark.slow
 def test_short_lines_are_seen_in_most_wide_sweeps():
-    """Frozen: 48 of 64 of 1 to 5 m; those of 1 m look like a choke or a box."""
+    """Frozen: 53 of 64 of 1 to 5 m; those of 1 m look like a choke or a box."""
     wide = [one for span in ("1 to 30 MHz", "1 to 60 MHz") for one in likely("under 5 m", span, 32)]
-    assert sum(wide) >= 0.7 * len(wide)
+    assert sum(wide) >= 0.75 * len(wide)
 
 
 def test_lines_are_seen_inside_one_band():

@@ -86,20 +86,18 @@ def test_no_line_is_seen_in_modelled_sweeps_at_the_feedpoint_long_wires_among_th
 
 
 def test_lines_are_seen_round_a_dip_of_modelled_antennas():
-    """Frozen: 75 of 80 behind 15 to 30 m; those that are missed are 80 m end-feds whose table is not smooth."""
+    """Frozen: 60 of 60 behind 15 to 30 m when this was written."""
     told = answers(round_a_dip("15 to 30 m", 60))
-    assert told["all"]["likely"] >= 0.9 * told["all"].total(), told
-    others = [told[kind] for kind in told if kind not in ("all", "end-fed")]
-    assert sum(one["likely"] for one in others) >= 0.97 * sum(one.total() for one in others), told
+    assert told["all"]["likely"] >= 0.95 * told["all"].total(), told
 
 
 def test_short_lines_are_seen_round_a_dip():
-    """Frozen: 57 of 80 behind 1 to 5 m when this was written, a quarter of them shorter than can be told."""
+    """Frozen: 31 of 40 behind 1 to 5 m when this was written, a quarter of them shorter than can be told."""
     told = answers(round_a_dip("under 5 m", 40))
-    assert told["all"]["likely"] >= 0.6 * told["all"].total(), told
+    assert told["all"]["likely"] >= 0.7 * told["all"].total(), told
 
 
 def test_lines_of_75_ohm_are_seen_round_a_dip():
-    """Frozen: 70 of 80 behind 2 to 25 m when this was written."""
+    """Frozen: 39 of 40 behind 2 to 25 m when this was written."""
     told = answers(round_a_dip("75 ohm", 40))
-    assert told["all"]["likely"] >= 0.8 * told["all"].total(), told
+    assert told["all"]["likely"] >= 0.9 * told["all"].total(), told
