@@ -12,7 +12,14 @@ from sweepkit.analysis.quantile import quantile
 from sweepkit.conversions import swr_from_gamma_abs
 from sweepkit.feedline.chain import ChainDraws
 from sweepkit.feedline.delay_fits import FIT_LEAST_S
-from sweepkit.feedline.likely import ECHO_BOX_S, SOLID_COAX_M_S, LineGuess, guess_lines, surely_no_lines
+from sweepkit.feedline.likely import (
+    ECHO_BOX_S,
+    ECHO_WIDE_HZ,
+    SOLID_COAX_M_S,
+    LineGuess,
+    guess_lines,
+    surely_no_lines,
+)
 from sweepkit.feedline.losses import matched_loss_db, swr_both_ends, swr_ceiling, worst_volts_and_amps
 from sweepkit.feedline.plane import group_delay_s, remove_chain
 from sweepkit.findings import Finding
@@ -103,7 +110,8 @@ def find_wrong_plane(planes: Planes, guess: LineGuess | None) -> Finding | None:
 def find_hidden_line(planes: Planes, guess: LineGuess | None) -> Finding | None:
     """That a sweep told as without a line may hide a short one, for which R and X stand at its other end."""
     told_without = planes.chain is None or not planes.chain.chain.pieces
-    if planes.feedpoint is None or not told_without or planes.measured.phase != "signed":
+    view = planes.measured
+    if planes.feedpoint is None or not told_without or view.phase != "signed" or view.jagged:
         return None
     if guess is not None and guess.answer == "likely":
         return None
@@ -111,13 +119,15 @@ def find_hidden_line(planes: Planes, guess: LineGuess | None) -> Finding | None:
     which = (
         f"of up to {hidden_s * SOLID_COAX_M_S:.0f} m of coax" if isfinite(hidden_s) else "of any usual length"
     )
-    wide = f"1 to 30 MHz with 201 points show coax from about {ECHO_BOX_S[0] / 2 * SOLID_COAX_M_S:.0f} m on"
+    is_wide = float(view.f_hz[-1] - view.f_hz[0]) >= ECHO_WIDE_HZ
+    shown_m = ECHO_BOX_S[0] / 2 * SOLID_COAX_M_S
+    wide = f"; to know, sweep wide: 1 to 30 MHz with 201 points show coax from about {shown_m:.0f} m on"
     return Finding(
         "line-not-excluded",
         "note",
-        f"no line was told, and one {which} may hide in this sweep; R, X, Q and the zero of X would not be the "
-        "antenna's then, dip and SWR nearly so",
-        f"with coax in between, tell it with --line; to know, sweep wide: {wide}",
+        f"no line was told, and one {which} may hide in this sweep; R, X, Q and the zero of X would be those of its "
+        "other end then, dip and SWR nearly the antenna's",
+        f"with coax in between, tell it with --line{'' if is_wide else wide}",
     )
 
 
