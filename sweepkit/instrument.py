@@ -20,11 +20,10 @@ from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.kit.analyzer import UNTOLD_DIRECTIVITY, UNTOLD_OUTER, Size
 
 DEFAULT_DRAWS = 1000
-CHUNK_POINTS = (
-    128  # noise is drawn for so many points at once, only where a figure looks, of many draws for fewer ...
-)
-MOST_IN_CHUNK = 2**18
+CHUNK_POINTS = 128  # noise is drawn for so many points at once, only where a figure looks, ...
+MOST_IN_CHUNK = 2**18  # ... for fewer where so many points × draws are exceeded, ...
 LONG_SWEEP_POINTS = 8192  # ... and for each point by itself in sweeps so long that figures skip points
+GAP = 4.0  # times the step beside it: what lies on both sides makes no cell; our own choice
 MOST_KEPT_BYTES = 16 * 2**20  # of noise drawn; the rest is drawn again from its seed
 TURN_HZ = 5e6  # an error has turned by about one radian after so much; common practice, no source
 # Waves along frequency whose sum has the correlation exp(-(df/TURN_HZ)²/2), by Gauss-Hermite quadrature.
@@ -77,7 +76,7 @@ class Draws:
     further errors, shape (1 + n, k), and what each of them adds to the three, shape (k, 3, points).
 
     ``cells`` may be asked for as points are: the noise of one is the mean of that of its points. Sweeps so long that
-    figures skip points have none, nor have repeats.
+    figures skip points have none, nor have repeats and sweeps with gaps.
     """
 
     def __init__(
@@ -93,7 +92,7 @@ class Draws:
         more: tuple[FloatArray, ComplexArray] | None = None,
     ) -> None:
         is_long = gamma.size > LONG_SWEEP_POINTS
-        has_cells = n > 0 and spread is None and not is_long
+        has_cells = n > 0 and spread is None and not is_long and not (f_hz is not None and _has_gaps(f_hz))
         self.cells = Cells.over(gamma.size) if has_cells else Cells(gamma.size)
         self.n = n
         self._seed = seed
@@ -194,6 +193,13 @@ class Draws:
         noise = parts.view(np.complex64)[..., 0]
         noise *= self._noise_scale
         return noise
+
+
+def _has_gaps(f_hz: FloatArray) -> bool:
+    """Whether steps of a rising grid differ much from the ones beside them."""
+    steps_hz = np.diff(f_hz)
+    before, after = steps_hz[:-1], steps_hz[1:]
+    return bool((np.maximum(before, after) > GAP * np.minimum(before, after)).any())
 
 
 def _chunk_points(n: int) -> int:

@@ -106,3 +106,10 @@ def test_where_a_fit_rests_on_every_second_point_cells_have_the_noise_of_those()
         one, other = figure(by_cells), figure(by_points)
         assert one[0] == pytest.approx(other[0], rel=1e-9)
         assert np.std(one) == pytest.approx(np.std(other), rel=0.05)
+
+
+def test_points_on_both_sides_of_a_gap_make_no_cell():
+    bands = np.concatenate([np.linspace(6.9e6, 7.3e6, 101), np.linspace(13.9e6, 14.4e6, 101)])
+    for f_hz, has_cells in ((bands, False), (np.geomspace(1e6, 60e6, 202), True)):
+        draws = Draws(np.zeros(202, complex), ErrorModel(noise=0.01), n=5, seed=1, f_hz=f_hz)
+        assert (draws.cells.top > 0) == has_cells
