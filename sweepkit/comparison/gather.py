@@ -18,6 +18,7 @@ from sweepkit.logbook.nominal import nominal_summaries
 from sweepkit.logbook.reviewed import summaries
 from sweepkit.logbook.setup_file import Folders, told_to_review
 from sweepkit.logbook.sharing import DISAGREES
+from sweepkit.records.nearest import differing
 from sweepkit.reviews import summarise
 from sweepkit.reviews.asked import Asked, ask_each
 from sweepkit.reviews.common_dip import find_disagreement
@@ -186,7 +187,11 @@ def _joined(
     setup: ComparedSetup, facts: Mapping[str, Any], summary: Summary, swept: str, sha256: str
 ) -> ComparedSetup:
     """The setup with one more sweep; what was swept before a change, told or seen, is left behind."""
-    is_new = any(name in facts for name in CHANGED) or facts.get("length_m") != setup.facts.get("length_m")
+    is_new = (
+        any(name in facts for name in CHANGED)
+        or facts.get("length_m") != setup.facts.get("length_m")
+        or bool(differing(setup.facts, facts, ["lengths"]))
+    )
     odd = None
     if not is_new:
         names = str(setup.facts.get(_SWEPT)), swept

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sweepkit.antennas.rungs import RUNGS, WORDS, Rung, body_of_kind, trade_limit
+from sweepkit.antennas.rungs import RUNGS, WORDS, Rung, body_of_kind
 from sweepkit.errors import BadInput
 from sweepkit.facts import BY_NAME, CHANGED
 from sweepkit.figures import Figure
@@ -16,11 +15,21 @@ from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole, s
 from sweepkit.logbook.listing import usual_dip_hz
 from sweepkit.logbook.sharing import DISAGREES
 from sweepkit.records.antenna import standing_facts
-from sweepkit.reviews.common_dip import PLANES, find_common_dip, nearest_first
+from sweepkit.reviews.common_dip import PLANES, find_common_dip, is_beyond, nearest_first
 from sweepkit.reviews.summary import DipSummary, Summary
 from sweepkit.sweep import Place, Sweep
 
-STATE = ("length_m", "tail_m", "radials", "radial_length_m", "counterpoise_m", "tap", "coil_h", "line")
+STATE = (
+    "length_m",
+    "lengths",
+    "tail_m",
+    "radials",
+    "radial_length_m",
+    "counterpoise_m",
+    "tap",
+    "coil_h",
+    "line",
+)
 PLACE = ("ground", "feed_height_m", "apex_height_m", "end_height_m", "radial_height_m")
 
 Facts = Mapping[str, Any]
@@ -107,11 +116,15 @@ def differing(then: Facts, now: Facts, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(
         name
         for name in names
-        if then.get(name) is not None and now.get(name) is not None and _other(then[name], now[name])
+        if then.get(name) is not None and now.get(name) is not None and _other(name, then[name], now[name])
     )
 
 
-def _other(a: Any, b: Any) -> bool:
+def _other(name: str, a: Any, b: Any) -> bool:
+    if name == "lengths":
+        from sweepkit.several_bands.told import parse_logged_lengths_m
+
+        return parse_logged_lengths_m(a) != parse_logged_lengths_m(b)
     return list(a) != list(b) if isinstance(a, list | tuple) else bool(a != b)
 
 
@@ -222,18 +235,23 @@ def _against(pair: tuple[DipSummary, DipSummary], near: Nearest, sweep: LoggedSw
         return f"{moved}; a change was told"
     if near.differs:
         return f"{moved}, which had another {words_of(near.differs)}"
-    limit = trade_limit("dip_hz", body_of_kind(sweep.setup.facts.get("kind")), near.rung)
-    apart = abs(math.log((now.value or 1.0) / (then.value or 1.0)))
-    if apart - math.hypot(_half_width(now), _half_width(then)) <= limit:
-        return f"{moved}: no more than {WORDS[near.rung]} explains"
+    body = body_of_kind(sweep.setup.facts.get("kind"))
     told = f"log edit {sweep.id} --set changed=... (or length=..., or set-aside=...) tells why"
-    return f"{moved}: more than {WORDS[near.rung]} explains; {told}"
+    if is_beyond("dip_hz", then, now, body=body, rung=near.rung):
+        return f"{moved}: more than {WORDS[near.rung]} explains; {told}"
+    r_now, r_then = pair[0].r_ohm, pair[1].r_ohm
+    if _is_r_alike(near, sweep) and is_beyond("r_ohm", r_then, r_now, body=body, rung=near.rung):
+        return (
+            f"{moved}, but R {r_then.value:.1f} -> {r_now.value:.1f} ohm: more than {WORDS[near.rung]} explains; "
+            f"{told}"
+        )
+    return f"{moved}: no more than {WORDS[near.rung]} explains"
 
 
-def _half_width(figure: Figure) -> float:
-    if figure.low is None or figure.high is None:
-        return 0.0
-    return math.log(figure.high / figure.low) / 2
+def _is_r_alike(near: Nearest, sweep: LoggedSweep) -> bool:
+    """Whether R of both is that of one plane: of one setup, or measured at the feedpoint; a line turns it."""
+    at = {each.facts.get("measured_at") for each in (near.sweep, sweep)}
+    return near.rung == "joined-anew" or at == {"feedpoint"}
 
 
 def _mhz(figure: Figure) -> str:
@@ -242,4 +260,5 @@ def _mhz(figure: Figure) -> str:
 
 def words_of(names: Sequence[str]) -> str:
     """Facts by name, for a sentence."""
-    return " and ".join(BY_NAME[name].key.replace("_", " ") for name in names)
+    keys = ("set of lengths" if name == "lengths" else BY_NAME[name].key for name in names)
+    return " and ".join(key.replace("_", " ") for key in keys)

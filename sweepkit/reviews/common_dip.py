@@ -11,8 +11,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from sweepkit.antennas.rungs import WORDS, Body, Rung, trade_limit
+from sweepkit.figures import Figure
 from sweepkit.reviews.summary import DipSummary, PlaneName, Summary
 
 MOST_LOG = math.log(
@@ -23,6 +25,8 @@ NO_NEIGHBOUR = 0.06  # a neighbour that does not come along counts as so large a
 DEPTH = 0.2  # depths apart by all of the reflection count as so large a shift more; our choice
 EDGE_SHARE = 0.02  # a dip nearer to the end of the other sweep may lie beyond it; our choice
 
+Quantity = Literal["dip_hz", "r_ohm"]
+JUDGED: tuple[Quantity, ...] = ("dip_hz", "r_ohm")  # what tells states apart, the dip first
 Place = tuple[float, float]  # of a dip: logarithm of its frequency, and its reflection
 
 
@@ -108,21 +112,32 @@ def _covers(sweep: Summary, dip: DipSummary) -> bool:
 
 @dataclass(frozen=True)
 class Disagreement:
-    """Two sweeps, by name, of one setup whose dips are not of one antenna in one state, by more than a rung."""
+    """Two sweeps, by name, of one setup that are not of one antenna in one state, by more than a rung explains.
+
+    ``a_value``, ``b_value``: the dip of each, or its R, as ``quantity`` says.
+    """
 
     a: str
     b: str
-    a_hz: float
-    b_hz: float
+    a_value: float
+    b_value: float
     rung: Rung = "joined-anew"
+    quantity: Quantity = "dip_hz"
 
     @property
     def text(self) -> str:
         """For people."""
-        way = "below" if self.b_hz < self.a_hz else "above"
+        shift, beyond = self.b_value - self.a_value, f"more than {WORDS[self.rung]} explains"
+        way = "below" if shift < 0 else "above"
+        if self.quantity == "r_ohm":
+            return (
+                f"R at the dip of {self.b} is {abs(shift):.0f} ohm {way} that of {self.a} ({self.b_value:.1f} and "
+                f"{self.a_value:.1f} ohm): {beyond}; a joint, wet ground, or another antenna? They are not taken "
+                "together"
+            )
         return (
-            f"the dip of {self.b} is {abs(self.b_hz - self.a_hz) / 1e3:.0f} kHz {way} that of {self.a} "
-            f"({self.b_hz / 1e6:.3f} and {self.a_hz / 1e6:.3f} MHz): more than {WORDS[self.rung]} explains; another "
+            f"the dip of {self.b} is {abs(shift) / 1e3:.0f} kHz {way} that of {self.a} "
+            f"({self.b_value / 1e6:.3f} and {self.a_value / 1e6:.3f} MHz): {beyond}; another "
             "length, or another antenna? They are not taken together"
         )
 
@@ -130,14 +145,24 @@ class Disagreement:
 def find_disagreement(
     a: Summary, b: Summary, names: tuple[str, str], *, body: Body, rung: Rung = "joined-anew"
 ) -> Disagreement | None:
-    """The first dip that both sweeps cover and place differently, by more than a rung explains."""
+    """The first dip that both sweeps cover and show differently, in place or R, by more than a rung explains."""
     pair = find_common_dip(a, b)
     if pair is None:
         return None
-    dips = pair[0].dip_hz, pair[1].dip_hz
-    ends = [(dip.low or dip.value or 1.0, dip.high or dip.value or 1.0) for dip in dips]
+    for quantity in JUDGED:
+        one, other = (getattr(dip, quantity) for dip in pair)
+        if is_beyond(quantity, one, other, body=body, rung=rung):
+            return Disagreement(*names, one.value, other.value, rung, quantity)
+    return None
+
+
+def is_beyond(quantity: Quantity, a: Figure, b: Figure, *, body: Body, rung: Rung) -> bool:
+    """Whether two figures of one dip are further apart than a rung and both intervals explain.
+
+    An R without an interval is not judged: what line and analyzer add to it is not known.
+    """
+    if not a.value or not b.value or (quantity == "r_ohm" and None in (a.low, b.low)):
+        return False
+    ends = [(one.low or one.value or 1.0, one.high or one.value or 1.0) for one in (a, b)]
     widths = [max(math.log(high / low), 0.0) / 2 for low, high in ends]
-    a_hz, b_hz = dips[0].value or 1.0, dips[1].value or 1.0
-    if abs(math.log(b_hz / a_hz)) - math.hypot(*widths) <= trade_limit("dip_hz", body, rung):
-        return None
-    return Disagreement(*names, a_hz, b_hz, rung)
+    return abs(math.log(b.value / a.value)) - math.hypot(*widths) > trade_limit(quantity, body, rung)

@@ -5,18 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweepkit.comparison.gather import setups_of
 from sweepkit.logbook import find_sweep, list_sweeps, open_logbook
 from sweepkit.logbook.adding import NewSetup, NewSweep, add_sweeps
-from sweepkit.records.nearest import find_nearest, say_against
+from sweepkit.records.nearest import differing, find_nearest, say_against
 
 pytestmark = pytest.mark.usefixtures("each_review_once")
 RIDGE = {"antenna": "wire", "site": "ridge", "kind": "dipole", "ground": "dry"}
 
 
-def s1p(dip_mhz):
+def s1p(dip_mhz, r_ohm=62):
     """A dipole as a file, with the dip there."""
     f_mhz = np.linspace(6.6, 7.6, 101)
-    z_ohm = 62 * (1 + 11j * (f_mhz / dip_mhz - dip_mhz / f_mhz))
+    z_ohm = r_ohm + 682j * (f_mhz / dip_mhz - dip_mhz / f_mhz)
     gamma = (z_ohm - 50) / (z_ohm + 50)
     rows = [f"{f:.5f} {g.real:.6f} {g.imag:.6f}" for f, g in zip(f_mhz, gamma, strict=True)]
     return ("# MHZ S RI R 50\n" + "\n".join(rows) + "\n").encode()
@@ -115,3 +116,35 @@ def test_one_percent_in_a_setup_that_stands_is_more_than_joining_anew(log):
         number = keep(log, 7.1 * (1 - share), setup=1)
         line = say_against(log, find_sweep(log, number))
         assert ("more than joining anew explains" in line and "no more" not in line) == more, line
+
+
+def with_r(log, r_ohm, **facts):
+    """One more sweep of the first setup, its dip at 7.1 MHz."""
+    told = {"measured_at": "feedpoint", **facts}
+    add_sweeps(log, [NewSweep(f"{r_ohm}.s1p", s1p(7.1, r_ohm), told)], setup=1)
+    return max(each.id for each in list_sweeps(log))
+
+
+@pytest.mark.parametrize(("r_ohm", "more"), [(63.0, False), (77.0, True), (47.0, True)])
+def test_r_that_moved_is_said_and_not_averaged(log, r_ohm, more):
+    keep(log, 7.1)
+    number = with_r(log, r_ohm, since="kept")
+    line = say_against(log, find_sweep(log, number))
+    assert ("but R 6" in line and "ohm: more than joining anew explains; log edit 2" in line) == more, line
+    (setup,) = setups_of(log, ["wire"])
+    assert [odd.quantity for odd in setup.disagree] == (["r_ohm"] if more else [])
+    assert len(setup.sweeps) == (1 if more else 2)
+
+
+def test_other_lengths_that_were_told_are_a_change_that_was_told(log):
+    keep(log, 6.9, sweep={"lengths": "40 m=10.6 m, 20 m=5.05 m"})
+    number = keep(log, 7.2, setup=1, sweep={"lengths": "40 m = 10.05 m, 20 m = 5.10 m"})
+    line = say_against(log, find_sweep(log, number))
+    assert line.endswith("kHz above sweep 1, which had another set of lengths")
+    (setup,) = setups_of(log, ["wire"])
+    assert (len(setup.sweeps), setup.disagree) == (1, ())
+
+
+def test_settings_written_otherwise_are_the_same():
+    a, b = ({"lengths": text} for text in ("40 m=10.6 m,20 m=5.05 m", "40 m = 10.60 m, 20 m=505 cm"))
+    assert differing(a, b, ["lengths"]) == ()

@@ -88,3 +88,25 @@ def test_sweeps_of_one_setup_agree_within_joining_anew(times, apart):
 
 def test_sweeps_that_share_no_dip_do_not_disagree():
     assert find_disagreement(swept((7.1, 1.4)), swept((14.1, 1.4)), ("a", "b"), body="wire") is None
+
+
+def with_r(r_ohm, wide=0.02, plane="feedpoint"):
+    """A dip at 7.1 MHz with its R and the half width of that, relative; no interval for 0."""
+    r = Figure(r_ohm, r_ohm * (1 - wide), r_ohm * (1 + wide)) if wide else Figure(r_ohm)
+    dip = DipSummary(Figure(7.1e6, 7.0995e6, 7.1005e6), Figure(1.4), r, NONE, NONE, NONE)
+    return Summary({plane: (dip,)}, {}, 2e6, 30e6, 201, "signed", True, ())
+
+
+@pytest.mark.parametrize(
+    ("second_ohm", "wide", "apart"),
+    [(62.0, 0.02, False), (74.6, 0.06, True), (46.0, 0.02, True), (74.6, 0.15, False), (74.6, 0.0, False)],
+)
+def test_a_dip_at_its_place_with_another_r_is_another_state(second_ohm, wide, apart):
+    """A joint that became bad leaves the dip; what the intervals or joining anew explain is no difference."""
+    found = find_disagreement(with_r(60.6, wide), with_r(second_ohm, wide), ("a", "b"), body="wire")
+    assert (found is not None) == apart
+    if found is not None:
+        assert found.quantity == "r_ohm"
+        way = "above" if second_ohm > 60.6 else "below"
+        assert found.text.startswith(f"R at the dip of b is {abs(second_ohm - 60.6):.0f} ohm {way} that of a")
+        assert "more than joining anew explains" in found.text
