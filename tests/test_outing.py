@@ -13,8 +13,9 @@ from sweepkit.feedline.plane import add_chain
 from sweepkit.instrument import WAVES, error_waves
 from sweepkit.reviews import CheckSweeps, review, review_setup
 from sweepkit.reviews.outing import learn_outing
+from sweepkit.station.linear import Check
 from sweepkit.station.outing import share
-from sweepkit.station.posterior import Check, learn
+from sweepkit.station.posterior import learn
 from sweepkit.station.windows import Curve
 from sweepkit.trim.from_sweep import plan_trim
 from sweepkit.trim.wire import EarlierState

@@ -19,7 +19,7 @@ from sweepkit.station import evidence
 from sweepkit.station.evidence import (
     BY_ANALYZER,
     BY_KIND,
-    Answers,
+    WITHOUT_LEAD,
     System,
     lower_inverse,
     qualities_of,
@@ -189,6 +189,13 @@ def test_the_centre_is_not_pulled_by_a_kind_of_line_that_is_not_the_likeliest(le
     assert np.abs(posterior.centre - posterior.mean).max() > 1e-6
 
 
+@pytest.mark.parametrize(("shares", "likeliest"), [((0.3, 0.3, 0.4), 0), ((0.2, 0.25, 0.55), 2)])
+def test_the_centre_has_a_lead_only_where_that_is_likelier_than_none(learned, shares, likeliest):
+    means = np.eye(3)
+    parts = replace(learned[0][3], weights=np.array(shares), kind=np.arange(3), means=means)
+    np.testing.assert_array_equal(parts.centre, means[likeliest])
+
+
 def test_a_line_that_cannot_be_is_not_learned():
     for wrong in ("RG-58 36 m", "RG-58 7000 m"):
         chain = LineChain([parse_piece(wrong)])
@@ -342,8 +349,8 @@ def test_factors_of_directions_and_of_what_was_left_out_make_one_covariance():
     )
     less, turn = told_apart(system)
     assert less.scores.shape[-1] == len(normal) - 16
-    answers = Answers(*(part[0] for part in weigh(less, turn, np.ones(1), np.ones(1))))
-    factor = answers.factors(np.arange(1))[0]
+    first = np.zeros(1, dtype=int)
+    factor = weigh(less, turn, WITHOUT_LEAD, np.ones(1), np.ones(1)).factors(first, first)[0]
     prior = np.ones(len(normal))
-    prior[-BY_KIND:] = 1e4  # a line as told holds nothing else
+    prior[-BY_KIND:] = WITHOUT_LEAD.precision[0, 0]  # a line as told holds nothing else
     np.testing.assert_allclose(factor.T @ factor, np.linalg.inv(normal + np.diag(prior)), atol=1e-9)

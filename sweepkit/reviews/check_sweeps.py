@@ -20,7 +20,7 @@ from sweepkit.kit import Analyzer
 from sweepkit.sweep import Sweep
 
 if TYPE_CHECKING:
-    from sweepkit.station.posterior import Check
+    from sweepkit.station.linear import Check
 
 LOAD_LIMIT_DB = 30.0  # a load that reads worse means a stale or bad calibration; common practice, no source
 ENDS_LIMIT = 0.05  # open and short within this of +1 and -1; common practice, no source
@@ -49,7 +49,7 @@ class CheckSweeps:
 
     def known(self, reference_ohm: float) -> tuple[Check, ...]:
         """What they tell of the analyzer's errors, where their reference is that of the standards."""
-        from sweepkit.station.posterior import Check
+        from sweepkit.station.linear import Check
 
         named = ((name, getattr(self, name)) for name in IDEAL)
         return tuple(

@@ -31,7 +31,8 @@ from sweepkit.station.windows import Curve
 from sweepkit.sweep import Place, Sweep
 
 if TYPE_CHECKING:
-    from sweepkit.station.posterior import Check, Learned
+    from sweepkit.station.linear import Check
+    from sweepkit.station.posterior import Learned
 
 MOST_NOISE = 0.99  # of a reflection that is at most 1: three points may look like more
 CHAIN_STREAM = 2**31  # keeps the line's random numbers apart from the sweep's

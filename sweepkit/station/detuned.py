@@ -2,8 +2,8 @@
 
 A wire cut at its feedpoint is open far off its resonance, one fed at its end through a transformer is nearly a short:
 the circle begins at 1 or at -1, whatever the resistance. A line that is longer than told turns that point about the
-middle. Nothing is said by an antenna whose circle begins anywhere, as behind a matching network; and a choke at the
-feedpoint, some line by itself, turns it as a lead at the radio does, but belongs to the antenna.
+middle. Nothing is said by an antenna whose circle begins anywhere, as behind a matching network; and a choke or a box
+at the feedpoint, some line by itself, turns it as a lead at the radio does, but belongs to the antenna.
 """
 
 from __future__ import annotations
@@ -11,39 +11,29 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
-from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
-from sweepkit.station.evidence import CHOKE, LEAD
+from sweepkit.conversions import ComplexArray, FloatArray
 from sweepkit.station.windows import Windows
 
 # Where circles begin, how far beside, and how many do: open but for a stray of some pF; short but for a transformer's
 # leakage and capacitance; the rest anywhere. Common practice, no source. [rad]
 BEGINNINGS = np.array([[0.0, 0.1, 0.75], [np.pi, 0.5, 0.15]])
 ANYWHERE = 1 - float(BEGINNINGS[:, 2].sum())
-# Of what looks like a lead on top, so many are a choke nobody told of; common practice, no source.
-CHOKES = 1 / 3
 LEAST_REACH = 0.7  # |q u| at the end of a window: one that sees less of the circle only guesses its beginning
 SIZES = (0.6, 1.5)  # of a reflection that can be a beginning, with losses and errors
 STEP = 1e-3  # of a score, for slopes
 
 
-class Mixture(NamedTuple):
-    """Of normal distributions, each with a kind of line: F of each covariance F'F."""
-
-    weights: FloatArray
-    means: FloatArray
-    factors: FloatArray
-    kind: IndexArray
-
-
 class Beginning(NamedTuple):
     """Where the circle of each outing's clearest window begins, near some scores."""
 
-    phase: FloatArray  # NaN where it is not seen, shape (outings,) [rad]
+    phase: FloatArray  # NaN where it is none of the kinds', shape (outings,) [rad]
     slope: FloatArray  # with each score, 0 where it is not seen, shape (outings, scores)
     scores: FloatArray  # shape (outings, scores)
     spread: FloatArray  # times what an antenna differs from a circle by at a window's ends, shape (outings,)
+    seen: NDArray[np.bool_]  # whether it says anything of the antenna, shape (outings,)
 
 
 def find_beginnings(
@@ -65,52 +55,39 @@ def find_beginnings(
         np.where(seen[:, np.newaxis], turned, 0.0),
         scores,
         (1 + 1 / reach) ** 2,
+        seen,
     )
 
 
-def weigh_beginning(
-    mixture: Mixture, deviation: FloatArray, seen: Beginning, *, least_share: float
-) -> Mixture:
-    """Every part with every kind of antenna, each as likely as it makes where the circle was seen to begin; together 1.
+class Placed(NamedTuple):
+    """What each kind of antenna says, the one that begins anywhere first, shape (antennas, outings, parts)."""
 
-    ``deviation``: what the antenna of each part differs from a circle by. Parts below ``least_share`` are left out.
-    Some leads are a choke, part of the antenna: the line is as told then, and all else as with the lead.
+    log_likely: FloatArray
+    step: FloatArray  # how far along its gain a mean moves
+    shrink: FloatArray  # how much of the gain its factor loses
+
+
+def place(seen: Beginning, means: FloatArray, variance: FloatArray, deviation: FloatArray) -> Placed:
+    """Where the circle was seen to begin, held against where it may: Kalman's and Potter's formulas (Bierman,
+    Factorization Methods for Discrete Sequential Estimation, Academic Press 1977, chapter II).
+
+    Parts of each outing have means, shape (outings, parts, scores), a variance along the slope, shape (outings, parts),
+    and an antenna that differs from a circle by ``deviation``, shape (parts,).
     """
-    _, means, factors, kind = mixture
-    weights, step, shrink = _weighed(mixture, deviation, seen)
-    antenna, part = np.nonzero(weights > least_share * weights.sum())
-    lead = np.flatnonzero(kind[part] == LEAD)
-    antenna, part = (np.concatenate([each, each[lead]]) for each in (antenna, part))
-    choke = np.arange(part.size) >= part.size - lead.size
-    share = np.where(choke, CHOKES, np.where(kind[part] == LEAD, 1 - CHOKES, 1.0)) * weights[antenna, part]
-    along = factors @ seen.slope
-    gain = (along[:, np.newaxis] @ factors)[:, 0]
-    moved = means[part] + step[antenna, part, np.newaxis] * gain[part]
-    shrunk = factors[part]
-    shrunk -= (shrink[antenna, part, np.newaxis] * along[part])[..., np.newaxis] * gain[part, np.newaxis]
-    moved[choke, -1] = 0
-    shrunk[choke, :, -1] = 0
-    return Mixture(share / share.sum(), moved, shrunk, np.where(choke, CHOKE, kind[part]))
-
-
-def _weighed(
-    mixture: Mixture, deviation: FloatArray, seen: Beginning
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weight of each part with each kind of antenna, the one that begins anywhere first; how far along its gain a mean
-    moves, and how much of the gain its factor loses: Kalman's and Potter's formulas (Bierman, Factorization Methods for
-    Discrete Sequential Estimation, Academic Press 1977, chapter II).
-    """
-    unmoved = np.zeros((1, mixture.weights.size))
-    if np.isnan(seen.phase):
-        return mixture.weights[np.newaxis], unmoved, unmoved
-    where, beside, share = BEGINNINGS.T[..., np.newaxis]
-    off = where - seen.phase - (mixture.means - seen.scores) @ seen.slope
+    where, beside, share = BEGINNINGS.T[..., np.newaxis, np.newaxis]
+    moved = ((means - seen.scores[:, np.newaxis]) @ seen.slope[..., np.newaxis])[..., 0]
+    off = where - seen.phase[:, np.newaxis] - moved
     off = np.angle(np.exp(1j * off))
-    own = beside**2 + (deviation * seen.spread) ** 2
-    total = own + ((mixture.factors @ seen.slope) ** 2).sum(axis=1)
-    likely = share * mixture.weights * np.exp(-(off**2) / total / 2) / np.sqrt(2 * np.pi * total)
-    return (
-        np.concatenate([ANYWHERE / (2 * np.pi) * mixture.weights[np.newaxis], likely]),
-        np.concatenate([unmoved, off / total]),
-        np.concatenate([unmoved, 1 / (total + np.sqrt(own * total))]),
+    own = beside**2 + (deviation * seen.spread[:, np.newaxis]) ** 2
+    total = own + variance
+    likely = np.nan_to_num(-(off**2 / total + np.log(2 * np.pi * total)) / 2, nan=-np.inf)
+    step, shrink = off / total, 1 / (total + np.sqrt(own * total))
+    anywhere, says = np.zeros((1, *moved.shape)), seen.seen[:, np.newaxis]
+    nothing = np.full(likely.shape, -np.log(2 * np.pi))
+    return Placed(
+        np.concatenate(
+            [anywhere + np.log(ANYWHERE / (2 * np.pi)), np.log(share) + np.where(says, likely, nothing)]
+        ),
+        np.concatenate([anywhere, np.where(says & np.isfinite(likely), step, 0.0)]),
+        np.concatenate([anywhere, np.where(says & np.isfinite(likely), shrink, 0.0)]),
     )

@@ -7,12 +7,15 @@ as often as they occur.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from sweepkit.conversions import FloatArray, IndexArray
-from sweepkit.feedline.untold import TERMS
+from sweepkit.feedline.untold import PLACES, TERMS
 from sweepkit.instrument import WAVES
 from sweepkit.kit.analyzer import Size, rms_of
 from sweepkit.station.windows import HIGHEST_TERM
@@ -27,8 +30,12 @@ LEAD = len(KINDS) - 1  # the last of them
 CHOKE = len(KINDS)  # told from a lead by nothing, so split from it afterwards
 # Size of what is untold over its rms; next to nothing in a line as told.
 UNTOLD_SIZES = (0.01, 1.0, 1.0)
-LEAD_M = (0.63, 0.52)  # mean and sigma of the length of a lead: 0.1 to 2 m, even in the logarithm
-LEADS = ((0.0, 0.01), (0.0, 0.01), (LEAD_M[0] / LEAD_M[1], 1.0))  # mean and sigma, over that sigma
+# Mean of each place's joint over its rms: none resists less than nothing, so that one somewhere has sqrt(2/pi) of its
+# rms in the mean, and every second untold thing is one.
+JOINT_MEAN = math.sqrt(2 / math.pi) / 2 / math.sqrt(PLACES)
+LEAD_M = (0.1, 2.0)  # shortest and longest lead, even in the logarithm; common practice, no source [m]
+USUAL_LEAD_M = (0.63, 0.52)  # mean and sigma of those [m]
+NO_LEAD_M = 0.005  # sigma of the lead where there is none: next to nothing [m]
 FREE = 1e-12  # precision of a term about which nothing is known
 FREE_TERMS = 3  # of the antenna: those of a Möbius function
 # Precision that the sweep gives a direction, over that of what was told; less moves nothing by a hundredth of its sigma
@@ -36,6 +43,44 @@ NOTICED = 1e-4
 FEW_SCORES = 12  # of the chain, that of two pieces: so many cost no more than to sort them
 BY_ANALYZER = 6 * WAVES.size  # scores: real and imaginary parts of directivity, tracking and source match
 BY_KIND = TERMS + 1  # scores, the last: joints and pieces that nobody told of, and a lead
+
+
+class Kinds(NamedTuple):
+    """Kinds of line beside each other, of each outing or of all: means and precisions of the scores in which they
+    differ, shape (1 or outings, kinds, BY_KIND), and the logarithm of how often each occurs.
+    """
+
+    centre: FloatArray
+    precision: FloatArray
+    log_share: FloatArray
+
+    @classmethod
+    def of(cls, untold: ArrayLike, lead_m: ArrayLike, lead_sigma_m: ArrayLike, share: ArrayLike) -> Kinds:
+        """From sizes of what is untold over its rms, and leads, shape (kinds,) or (outings, kinds)."""
+        parts = [
+            np.atleast_2d(np.asarray(part, dtype=np.float64))
+            for part in (untold, lead_m, lead_sigma_m, share)
+        ]
+        sizes, lead, sigma, shares = np.broadcast_arrays(*parts)
+        centre, spread = np.zeros((*lead.shape, BY_KIND)), np.empty((*lead.shape, BY_KIND))
+        spread[..., :-1], spread[..., -1], centre[..., -1] = sizes[..., np.newaxis], sigma, lead
+        centre[..., :PLACES] = JOINT_MEAN * sizes[..., np.newaxis]
+        return cls(centre, spread**-2.0, np.log(shares))
+
+
+WITHOUT_LEAD = Kinds.of(UNTOLD_SIZES[:LEAD], 0.0, NO_LEAD_M, KINDS[:LEAD])
+# A lead of any length as one kind, for a first step
+EVERY = Kinds.of(UNTOLD_SIZES, [0.0, 0.0, USUAL_LEAD_M[0]], [NO_LEAD_M, NO_LEAD_M, USUAL_LEAD_M[1]], KINDS)
+
+
+def leads(lead_m: FloatArray, sigma_m: FloatArray, share: FloatArray) -> Kinds:
+    """One lead of each outing, about so long, so many of all leads."""
+    return Kinds.of(
+        *(
+            part[:, np.newaxis]
+            for part in (np.full(lead_m.shape, UNTOLD_SIZES[LEAD]), lead_m, sigma_m, KINDS[LEAD] * share)
+        )
+    )
 
 
 class System(NamedTuple):
@@ -67,27 +112,41 @@ class Answers(NamedTuple):
     own: FloatArray
     turn: FloatArray  # as of :func:`told_apart`, shape (outings, chain, chain)
 
-    def factors(self, parts: IndexArray) -> FloatArray:
-        """Of some parts of one outing over all scores: F of a covariance F'F."""
-        alike, across = (each[parts // len(KINDS)] for each in (self.alike, self.across))
+    def factors(self, outing: IndexArray, part: IndexArray) -> FloatArray:
+        """Of some parts over all scores: F of a covariance F'F."""
+        common = outing, part // (self.own.shape[1] // self.alike.shape[1])
+        alike, across, own = self.alike[common], self.across[common], self.own[outing, part]
         split = alike.shape[-1]
-        joined = np.zeros((parts.size, split + BY_KIND, split + BY_KIND))
+        joined = np.zeros((part.size, split + BY_KIND, split + BY_KIND))
         joined[:, :split, :split] = alike
-        joined[:, split:, :split] = -self.own[parts] @ across.swapaxes(-1, -2) @ alike
-        joined[:, split:, split:] = self.own[parts]
-        return joined if split == BY_ANALYZER + len(self.turn) else self._over_all(joined)
+        joined[:, split:, :split] = -own @ across.swapaxes(-1, -2) @ alike
+        joined[:, split:, split:] = own
+        turn = self.turn[outing]
+        return joined if split == BY_ANALYZER + turn.shape[-1] else self._over_all(joined, turn)
 
-    def _over_all(self, joined: FloatArray) -> FloatArray:
+    def _over_all(self, joined: FloatArray, turn: FloatArray) -> FloatArray:
         """The same with what was left out as it was told."""
         told = joined.shape[-1] - BY_ANALYZER - BY_KIND
-        size = BY_ANALYZER + len(self.turn) + BY_KIND
+        size = BY_ANALYZER + turn.shape[-1] + BY_KIND
         full = np.zeros((len(joined), size, size))
         some, chain = slice(joined.shape[-1]), slice(BY_ANALYZER, -BY_KIND)
         full[:, some, :BY_ANALYZER] = joined[..., :BY_ANALYZER]
-        full[:, some, chain] = joined[..., chain] @ self.turn[:, :told].T
+        full[:, some, chain] = joined[..., chain] @ turn[..., :told].swapaxes(-1, -2)
         full[:, some, -BY_KIND:] = joined[..., -BY_KIND:]
-        full[:, joined.shape[-1] :, chain] = self.turn[:, told:].T
+        full[:, joined.shape[-1] :, chain] = turn[..., told:].swapaxes(-1, -2)
         return full
+
+    def variance(self, slope: FloatArray) -> FloatArray:
+        """Of all parts along a direction of each outing, shape (outings, parts)."""
+        kinds, split = self.own.shape[1] // self.alike.shape[1], self.alike.shape[-1]
+        told = split - BY_ANALYZER
+        turned = (self.turn.swapaxes(-1, -2) @ slope[:, BY_ANALYZER:-BY_KIND, np.newaxis])[..., 0]
+        common = np.concatenate([slope[:, :BY_ANALYZER], turned[:, :told]], axis=1)
+        upper = self.alike @ common[:, np.newaxis, :, np.newaxis]
+        left = slope[:, np.newaxis, -BY_KIND:, np.newaxis] - self.across.swapaxes(-1, -2) @ upper
+        lower = self.own @ np.repeat(left, kinds, axis=1)
+        of_all = np.repeat((upper**2).sum(axis=(-1, -2)), kinds, axis=1) + (lower**2).sum(axis=(-1, -2))
+        return np.asarray(of_all + (turned[:, np.newaxis, told:] ** 2).sum(axis=-1))
 
 
 def qualities_of(size: Size) -> tuple[FloatArray, FloatArray]:
@@ -125,15 +184,23 @@ def told_apart(system: System) -> tuple[System, FloatArray]:
     ), turn
 
 
-def weigh(system: System, turn: FloatArray, qualities: FloatArray, shares: FloatArray) -> Answers:
-    """Mean, precision and evidence of every kind, for analyzers of some qualities that occur so often.
+def weigh(
+    system: System,
+    turn: FloatArray,
+    kinds: Kinds,
+    qualities: FloatArray,
+    shares: FloatArray,
+    *,
+    deviations: Sequence[float] = DEVIATIONS,
+) -> Answers:
+    """Mean, precision and evidence of some kinds, for analyzers of some qualities that occur so often.
 
     ``system`` and ``turn`` are those of :func:`told_apart`; the means are of all scores.
 
     The antenna's terms are taken out first, then what all kinds have in common. The last row of the root of
     [[A, r], [r, c]] is the root of A times the solution, then that of what is left.
     """
-    known, antenna = _without_antenna(system)
+    known, antenna = _without_antenna(system, deviations)
     known = known[:, :, None]  # deviations, outings, qualities, scores
     alike = known.shape[-1] - 1 - BY_KIND
     told = np.ones((qualities.size, alike))
@@ -142,7 +209,7 @@ def weigh(system: System, turn: FloatArray, qualities: FloatArray, shares: Float
     inverse = lower_inverse(root)
     across = inverse @ known[..., :alike, alike:]
     rest = known[..., alike:, alike:] - across.swapaxes(-1, -2) @ across
-    centre, precision = _by_kind()
+    centre, precision = kinds.centre[:, np.newaxis], kinds.precision[:, np.newaxis]  # for each quality
     below = lower_root(rest[..., None, :, :] + _prior_matrices(centre, precision))
     left, below, half = below[..., -1, -1] ** 2, below[..., :-1, :-1], below[..., -1:, :-1]
     own = lower_inverse(below)
@@ -150,16 +217,18 @@ def weigh(system: System, turn: FloatArray, qualities: FloatArray, shares: Float
     in_common = (
         across[..., None, :, -1] - (of_kind @ across[..., None, :, :-1].swapaxes(-1, -2))[..., 0, :]
     ) @ inverse
-    by_chain = in_common[..., BY_ANALYZER:]
+    by_analyzer, by_chain = in_common[..., :BY_ANALYZER], in_common[..., BY_ANALYZER:]
     if by_chain.shape[-1] < turn.shape[-1]:
         by_chain = by_chain @ turn[:, None, :, : by_chain.shape[-1]].swapaxes(-1, -2)
-    means = np.concatenate([in_common[..., :BY_ANALYZER], by_chain, of_kind[..., 0, :]], axis=-1)
-    every = means.shape[-1] - BY_KIND
-    sizes = np.ones((qualities.size, *centre.shape[:1], means.shape[-1]))
-    sizes[..., :BY_ANALYZER], sizes[..., every:] = told[:, None, :BY_ANALYZER], precision
-    off = np.abs(means - np.pad(centre, ((0, 0), (every, 0)))) * np.sqrt(sizes)
-    evidence = np.log(sizes).sum(axis=-1) - left - log_determinant(root)[..., None] - log_determinant(below)
-    evidence = antenna[:, :, None, None] + evidence / 2 + np.log(shares)[:, None] + np.log(KINDS)
+    means = np.concatenate([by_analyzer, by_chain, of_kind[..., 0, :]], axis=-1)
+    off = np.abs(means)
+    off[..., :BY_ANALYZER] /= qualities[:, np.newaxis, np.newaxis]
+    off[..., -BY_KIND:] = np.abs(of_kind[..., 0, :] - centre) * np.sqrt(precision)
+    evidence = np.log(told).sum(axis=-1)[:, np.newaxis] + np.log(precision).sum(axis=-1) - left
+    evidence = evidence - log_determinant(root)[..., None] - log_determinant(below)
+    evidence = (
+        antenna[:, :, None, None] + evidence / 2 + np.log(shares)[:, None] + kinds.log_share[:, np.newaxis]
+    )
     return Answers(
         means=_by_outing(means, 4),
         evidence=_by_outing(evidence, 4),
@@ -178,28 +247,19 @@ def _by_outing(part: FloatArray, axes: int) -> FloatArray:
     return moved.reshape(moved.shape[0], -1, *moved.shape[axes:])
 
 
-def _by_kind() -> tuple[FloatArray, FloatArray]:
-    """Mean and precision of the scores that kinds of line differ in, shape (kinds, scores)."""
-    centre, sigma = np.zeros((len(KINDS), BY_KIND)), np.empty((len(KINDS), BY_KIND))
-    sigma[:, :TERMS] = np.array(UNTOLD_SIZES)[:, None]
-    centre[:, -1], sigma[:, -1] = np.array(LEADS).T
-    return centre, sigma**-2.0
-
-
 def _prior_matrices(centre: FloatArray, precision: FloatArray) -> FloatArray:
-    """[[P, P m], [m P, m P m]] of means m and diagonal precisions P, shape (kinds, scores + 1, scores + 1)."""
-    aside = np.concatenate(
-        [np.broadcast_to(np.eye(BY_KIND), (centre.shape[0], BY_KIND, BY_KIND)), centre[..., None]], axis=-1
-    )
+    """[[P, P m], [m P, m P m]] of means m and diagonal precisions P, shape (..., scores + 1, scores + 1)."""
+    alone = np.broadcast_to(np.eye(BY_KIND), (*centre.shape, BY_KIND))
+    aside = np.concatenate([alone, centre[..., None]], axis=-1)
     return np.asarray((aside * precision[..., None]).swapaxes(-1, -2) @ aside)
 
 
-def _without_antenna(system: System) -> tuple[FloatArray, FloatArray]:
+def _without_antenna(system: System, deviations: Sequence[float]) -> tuple[FloatArray, FloatArray]:
     """What is left for the scores, [[A, r], [r, c]] for each deviation and outing; what the terms add to evidence."""
     outings, split = system.scores_right.shape
     degree = np.tile(np.arange(HIGHEST_TERM + 1), 2)
     more = degree >= FREE_TERMS
-    sigma = np.stack([size * DECAY ** (degree - float(FREE_TERMS)) for size in DEVIATIONS])
+    sigma = np.stack([size * DECAY ** (degree - float(FREE_TERMS)) for size in deviations])
     precision = np.where(more, sigma**-2.0, FREE)[:, None, None]  # deviations, outings, windows, terms
     root = lower_root(system.terms + precision[..., None] * np.eye(degree.size))
     between = np.concatenate([system.between, system.terms_right[..., None]], axis=-1)

@@ -10,12 +10,15 @@ from sweepkit.conversions import FloatArray
 from sweepkit.findings import Finding
 from sweepkit.instrument import WAVES, error_waves
 from sweepkit.station.evidence import BY_ANALYZER, LEAD
-from sweepkit.station.posterior import Learned, wave_shares
+from sweepkit.station.linear import wave_shares
+from sweepkit.station.posterior import Learned
 
 FAR = 1.5  # sigma of what was told; nearer by, a line fits as told
 SEEN = 0.95  # chance of something untold in the line, one in three beforehand, from which on it is said
 LIKELY = 0.5
-SOMETHING = "; a joint, an adapter, a choke or a piece that nobody told of fits better than the line as told"
+SOMETHING = (
+    "; a joint, an adapter, a piece, a choke or a box that nobody told of fits better than the line as told"
+)
 LOOK = "look at connectors and adapters, or measure the line alone: sweepkit feedline"
 BLIND = 0.8  # share of what was unknown that is unknown still: the sweep hardly shows the line
 

@@ -14,7 +14,8 @@ from sweepkit.instrument import ErrorModel
 from sweepkit.station.windows import Curve, are_enough
 
 if TYPE_CHECKING:
-    from sweepkit.station.posterior import Check, Learned
+    from sweepkit.station.linear import Check
+    from sweepkit.station.posterior import Learned
 
 CLEAR_LOG = float(np.log(20))  # evidence of 20 to 1 is called strong (Kass and Raftery 1995)
 

@@ -19,58 +19,47 @@ from typing import NamedTuple
 import numpy as np
 
 from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
-from sweepkit.feedline.chain import ChainDraws, LineChain, believable_chains, scores_per_chain
-from sweepkit.feedline.near import matrices_near
-from sweepkit.feedline.untold import TERMS, Parts, untold_terms
-from sweepkit.instrument import WAVE_SHARES, WAVES, ErrorModel, error_waves
-from sweepkit.kit.analyzer import Size, rms_of
-from sweepkit.station.detuned import Beginning, Mixture, find_beginnings, weigh_beginning
+from sweepkit.feedline.chain import ChainDraws, LineChain
+from sweepkit.instrument import ErrorModel
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S
+from sweepkit.station.detuned import find_beginnings
 from sweepkit.station.evidence import (
     BY_ANALYZER,
     BY_KIND,
     CHOKE,
     DEVIATIONS,
-    FREE_TERMS,
+    EVERY,
     KINDS,
     LEAD,
     LEAD_M,
+    WITHOUT_LEAD,
     Answers,
+    Kinds,
     System,
+    leads,
     qualities_of,
     told_apart,
     weigh,
 )
+from sweepkit.station.linear import Check, Setting, assemble, carry, chains_with_leads, errors_of, set_out
+from sweepkit.station.mixing import Ended, mix, sum_up
 from sweepkit.station.windows import (
     HALF_WIDTHS,
-    POINTS,
-    RIPPLE,
     WIDEST,
     Curve,
     Windows,
-    antenna_terms,
     cut_windows,
     find_places,
-    resonances,
-    smoothed,
 )
 
 MOST_TOGETHER = 32  # sweeps that go through each step together: some 40 MB
-STEPS = 2  # six move nothing by a tenth of its sigma in nine of ten sweeps of our models
+# Radians that a lead may turn the reflection from where it is looked at, and how many leads are; our choice
+LEAD_TURN, LEADS = 0.6, (2, 6)
+LEAD_OVERLAP = 0.4  # sigma of each over how far they are apart, so that all together are nearly even
 NOISE_FREEDOM = 30.0  # how sure the noise is beforehand: the misfit may raise it
+MOST_OTHERS = 4  # lines that are weighed against one: a first look is off by a few nepers; our choice
 MOST_OFF = 3.0  # sigma of what was told: further away something else is wrong, and what was told is kept
 MOST_MISFIT = 1.5  # over the noise, far beyond chance; above it the model is wrong and nothing is learned
-# Reflection of a check standard that is off by as much as a good one, 46 dB; common practice [-]
-STANDARD = 0.005
-LINE_STEP = 1e-4  # sigma, for slopes with the line's scores
-LEAST_SHARE = 1e-4  # of a part of the mixture: of 1000 draws a rarer one hardly ever has any
-
-
-class Check(NamedTuple):
-    """A check sweep, shape (n,), and what the standard should read."""
-
-    f_hz: FloatArray
-    gamma: ComplexArray
-    ideal: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,8 +95,13 @@ class Learned:
 
     @property
     def centre(self) -> FloatArray:
-        """Mean of the likeliest kind of line, which others that can be do not pull aside, shape (scores,)."""
-        weights = self.weights * (self.kind == self.kinds.argmax())
+        """Mean of the likeliest kind of line, which others that can be do not pull aside, shape (scores,).
+
+        One with a lead only where that is likelier than none: figures of the two lie apart.
+        """
+        kinds = self.kinds
+        likeliest = np.where(np.arange(kinds.size) == LEAD, kinds > 1 / 2, kinds).argmax()
+        weights = self.weights * (self.kind == likeliest)
         return np.asarray(weights @ self.means / weights.sum())
 
     @property
@@ -127,14 +121,16 @@ class Learned:
         drawn = rng.standard_normal((n, self.means.shape[1]))
         ends = of_part.cumsum().tolist()
         for mean, factor, count, end in zip(self.means, self.factors, of_part.tolist(), ends, strict=True):
+            if not count:
+                continue
             part = drawn[end - count : end]
             part[...] = part @ factor
             part += mean
         scores = np.empty((1 + n, self.means.shape[1]))
         scores[0] = self.centre
         np.take(drawn, rng.permutation(n), axis=0, out=scores[1:])
-        chains = _chains(self.chain, scores)
-        return _errors(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1].copy()
+        chains = chains_with_leads(self.chain, scores)
+        return errors_of(self.model, scores[:, :BY_ANALYZER]), chains, scores[:, -BY_KIND:-1].copy()
 
 
 def learn(
@@ -197,7 +193,10 @@ def learn_outings(
                     for k, learned in zip(block, settled, strict=True):
                         found[k] = learned
                     if half_width == WIDEST and others:
-                        seen = [_first_look(windows, other, model, reference_ohm, checks) for other in others]
+                        seen = [
+                            _first_looks(windows, [other] * len(block), model, reference_ohm, checks)
+                            for other in others
+                        ]
                         favours[block] = np.max(seen, axis=0) - first
     kept = [None if one is None or one.strain > MOST_OFF else one for one in found]
     return list(zip(kept, favours.tolist(), strict=True))
@@ -206,71 +205,120 @@ def learn_outings(
 def weigh_lines(
     curves: Sequence[Curve], chains: Sequence[LineChain], model: ErrorModel, *, reference_ohm: float
 ) -> list[Learned | None]:
-    """As :func:`learn` for each of several lines, in windows that depend on none: to hold them against each other.
+    """As :func:`learn` for each of several lines, in windows that depend on none: to hold the first against the others.
 
-    The lines have as many pieces, however far off what was told the best fit of each may be.
+    The lines have as many pieces, however far off what was told the best fit of each may be. Of the others those alone
+    that look likeliest after a first step are learned, for the rest there is ``None``.
     """
     with np.errstate(all="ignore"):
         places = find_places(curves, LineChain(), reference_ohm)
         if not places:
             return [None] * len(chains)
-        return _settled(cut_windows([places] * len(chains), WIDEST), chains, model, reference_ohm, ())[0]
+        windows = cut_windows([places] * len(chains), WIDEST)
+        looks = _first_looks(windows, chains, model, reference_ohm, ())
+        likely = np.argsort(-np.nan_to_num(looks[1:], nan=-np.inf))[:MOST_OTHERS] + 1
+        weighed = np.concatenate([[0], likely])
+        settled, _ = _settled(
+            windows.part(weighed), [chains[k] for k in weighed.tolist()], model, reference_ohm, ()
+        )
+    found: list[Learned | None] = [None] * len(chains)
+    for k, learned in zip(weighed.tolist(), settled, strict=True):
+        found[k] = learned
+    return found
 
 
-class _Stepped(NamedTuple):
-    """Outings after some steps."""
+class _Begun(NamedTuple):
+    """Outings after a first step from what was told."""
 
-    answers: Answers
-    evidence: FloatArray  # of each part, with what scaling the noise takes from it
+    scores: FloatArray  # best without a lead, shape (outings, scores)
     noise_scale: FloatArray
-    first: FloatArray  # evidence over all parts after the first step, shape (outings,)
-    beginning: Beginning
+    q: ComplexArray
+    evidence: FloatArray  # over all parts, a logarithm
 
 
-def _stepped(
+def _begin(setting: Setting) -> _Begun:
+    """One Gauss-Newton step from what was told, with an analyzer of ordinary quality."""
+    outings = setting.windows.f_hz.shape[0]
+    scores, scale = np.zeros((outings, setting.checks[0].shape[1])), np.ones(outings)
+    carried = carry(setting, scores, None)
+    system = assemble(setting, carried, scores, scale)
+    answers = weigh(*told_apart(system), EVERY, *qualities_of(1.0), deviations=DEVIATIONS[::2])
+    without = np.where(np.arange(answers.evidence.shape[1]) % len(KINDS) == LEAD, -np.inf, answers.evidence)
+    best = answers.means[np.arange(outings), without.argmax(axis=1)]
+    first = np.logaddexp.reduce(answers.evidence, axis=1)
+    return _Begun(best, _noise_scale(scale, system, answers), carried.q, np.asarray(first))
+
+
+def _end(setting: Setting, begun: _Begun) -> list[Ended]:
+    """The last step, without a lead and with leads of several lengths, each from a line that has it."""
+    outings = np.arange(setting.windows.f_hz.shape[0])
+    without = _end_with(setting, begun, outings, np.zeros(outings.size), WITHOUT_LEAD)
+    of, lead_m, kinds = _leads(setting)
+    with_lead = _end_with(setting, begun, of, lead_m, kinds)
+    beginning = with_lead.beginning._replace(seen=without.beginning.seen[of])  # or it says nothing of any
+    return [without, with_lead._replace(beginning=beginning, kind=np.full(with_lead.kind.shape, LEAD))]
+
+
+def _end_with(setting: Setting, begun: _Begun, of: IndexArray, lead_m: FloatArray, kinds: Kinds) -> Ended:
+    """One of the outings for each row, with a lead."""
+    scores, here, scale = begun.scores[of], setting.part(of), begun.noise_scale[of]
+    scores[:, -1] = lead_m
+    carried = carry(here, scores, begun.q[of])
+    system = assemble(here, carried, scores, scale)
+    answers = weigh(*told_apart(system), kinds, *qualities_of(setting.model.directivity))
+    values = 2 * (here.windows.trust > 0).sum(axis=(1, 2))
+    number = kinds.log_share.shape[-1]
+    return Ended(
+        of,
+        np.arange(answers.evidence.shape[1]) % number,
+        answers,
+        answers.evidence - (values * np.log(scale))[:, np.newaxis],
+        find_beginnings(here.windows, carried.at_feed, carried.slope, carried.q, scores),
+        _noise_scale(scale, system, answers),
+    )
+
+
+def _noise_scale(scale: FloatArray, system: System, answers: Answers) -> FloatArray:
+    """What the likeliest part of each outing leaves, over the noise."""
+    left = answers.left[np.arange(scale.size), answers.evidence.argmax(axis=1)]
+    misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
+    return np.asarray(np.fmax(scale * np.sqrt(misfit), 1.0))
+
+
+def _leads(setting: Setting) -> tuple[IndexArray, FloatArray, Kinds]:
+    """Leads that each outing is tried with: so many that each turns its reflection little more than the one before."""
+    piece = np.array([chain.pieces[0].velocity_factor for chain in setting.chains])
+    highest_hz = setting.windows.f_hz.max(axis=(1, 2))
+    turn = 4 * np.pi * highest_hz / (piece * SPEED_OF_LIGHT_M_S) * (LEAD_M[1] - LEAD_M[0])
+    count = np.clip(np.ceil(turn / LEAD_TURN), *LEADS).astype(np.intp)
+    of = np.repeat(np.arange(count.size), count)
+    place = np.arange(of.size) - np.repeat(count.cumsum() - count, count)
+    wide_m = (LEAD_M[1] - LEAD_M[0]) / count[of]
+    shortest_m = LEAD_M[0] + place * wide_m
+    share = np.log1p(wide_m / shortest_m) / np.log(LEAD_M[1] / LEAD_M[0])
+    lead_m = shortest_m + wide_m / 2
+    return of, lead_m, leads(lead_m, LEAD_OVERLAP * wide_m, share)
+
+
+def _first_looks(
     windows: Windows,
     chains: Sequence[LineChain],
     model: ErrorModel,
     reference_ohm: float,
     checks: Sequence[Check],
-    steps: int,
-) -> _Stepped:
-    """So many Gauss-Newton steps from what was told, the last of them with an analyzer of unknown quality."""
-    outings = windows.f_hz.shape[0]
-    scores = np.zeros((outings, BY_ANALYZER + scores_per_chain(chains[0]) + BY_KIND))
-    noise_scale, q, first, near = np.ones(outings), None, None, scores
-    waves = error_waves(windows.f_hz.ravel()).reshape(WAVES.size, *windows.f_hz.shape)
-    untold = _untold(windows, chains, reference_ohm)
-    seen = _seen_checks(checks, model, scores.shape[1])
-    for step in range(1, steps + 1):
-        carried = _carried(windows, chains, model, scores, q, waves, untold, reference_ohm)
-        system, q = _assemble(windows, carried, scores, noise_scale, seen), carried.q
-        answers = weigh(*told_apart(system), *qualities_of(model.directivity if step == STEPS else 1.0))
-        best = answers.evidence.argmax(axis=1)
-        near, scores = scores, answers.means[np.arange(outings), best]
-        left = answers.left[np.arange(outings), best]
-        misfit = (NOISE_FREEDOM + left) / (NOISE_FREEDOM + system.freedom)
-        values = 2 * (windows.trust > 0).sum(axis=(1, 2))
-        evidence = answers.evidence - (values * np.log(noise_scale))[:, None]
-        noise_scale = np.fmax(noise_scale * np.sqrt(misfit), 1.0)
-        first = np.logaddexp.reduce(evidence, axis=1) if first is None else first
-    beginning = find_beginnings(windows, carried.at_feed, carried.slope, carried.q, near)
-    return _Stepped(answers, evidence, noise_scale, np.asarray(first), beginning)
-
-
-def _first_look(
-    windows: Windows,
-    chain: LineChain,
-    model: ErrorModel,
-    reference_ohm: float,
-    checks: Sequence[Check],
 ) -> FloatArray:
-    """How likely each outing is with a line after one step, a logarithm, shape (outings,)."""
-    outings = windows.f_hz.shape[0]
+    """How likely each outing is with its line after one step, a logarithm, shape (outings,)."""
     try:
-        return _stepped(windows, [chain] * outings, model, reference_ohm, checks, 1).first
-    except np.linalg.LinAlgError:
-        return np.full(outings, np.nan)
+        return _begin(set_out(windows, chains, model, reference_ohm, checks)).evidence
+    except np.linalg.LinAlgError:  # of one, which takes all along
+        if len(chains) == 1:
+            return np.full(1, np.nan)
+        each = (windows.part(slice(k, k + 1)) for k in range(len(chains)))
+        looks = (
+            _first_looks(part, [chain], model, reference_ohm, checks)
+            for part, chain in zip(each, chains, strict=True)
+        )
+        return np.concatenate([*looks])
 
 
 def _settled(
@@ -285,222 +333,34 @@ def _settled(
     Numbers get out of hand with a line told so wrongly that nothing comes back from its end.
     """
     try:
-        answers, evidence, noise_scale, first, beginning = _stepped(
-            windows, chains, model, reference_ohm, checks, STEPS
-        )
+        setting = set_out(windows, chains, model, reference_ohm, checks)
+        begun = _begin(setting)
+        ended = _end(setting, begun)
     except np.linalg.LinAlgError:  # of one, which takes all along
         if len(chains) == 1:
             return [None], np.full(1, np.nan)
         each = (
-            _settled(windows.part(k), chains[k : k + 1], model, reference_ohm, checks)
+            _settled(windows.part(slice(k, k + 1)), chains[k : k + 1], model, reference_ohm, checks)
             for k in range(len(chains))
         )
         alone, looks = zip(*each, strict=True)
         return [one for (one,) in alone], np.concatenate(looks)
-    settled = [
-        _mixed(chain, model, Answers(*parts), begins, said, float(scale), windows.half_width)
-        if own_trust.any()
+    return _learned(chains, model, ended, windows), begun.evidence
+
+
+def _learned(
+    chains: Sequence[LineChain], model: ErrorModel, ended: Sequence[Ended], windows: Windows
+) -> list[Learned | None]:
+    """Nothing where none of the parts describes the antenna."""
+    said, strain, misfit = sum_up(ended, len(chains))
+    known = (misfit <= MOST_MISFIT) & windows.trust.any(axis=(1, 2))
+    if not known.any():
+        return [None] * len(chains)
+    figures = zip(misfit.tolist(), said.tolist(), strain.tolist(), strict=True)
+    mixed = zip(chains, mix(ended, len(chains)), figures, known, strict=True)
+    return [
+        Learned(chain, model, *mixture, misfit=left, evidence={windows.half_width: likely}, strain=off)
+        if is_known
         else None
-        for chain, *parts, begins, said, scale, own_trust in zip(
-            chains, *answers, map(Beginning, *beginning), evidence, noise_scale, windows.trust, strict=True
-        )
+        for chain, mixture, (left, likely, off), is_known in mixed
     ]
-    return settled, first
-
-
-def _mixed(
-    chain: LineChain,
-    model: ErrorModel,
-    answers: Answers,
-    beginning: Beginning,
-    evidence: FloatArray,
-    misfit: float,
-    half_width: float,
-) -> Learned | None:
-    """All kinds count as evidence and the circle's beginning say; nothing where none describes the antenna."""
-    if not (np.isfinite(answers.means).all() and np.isfinite(evidence).all() and misfit <= MOST_MISFIT):
-        return None
-    weights = np.exp(evidence - evidence.max())
-    said = float(evidence.max() + np.log(weights.sum()))
-    weights /= weights.sum()
-    strain = float(weights @ answers.strain)
-    kept = np.flatnonzero(weights > LEAST_SHARE)
-    deviation = np.repeat(DEVIATIONS, weights.size // len(DEVIATIONS))[kept]
-    mixture = Mixture(weights[kept], answers.means[kept], answers.factors(kept), kept % len(KINDS))
-    mixture = weigh_beginning(mixture, deviation, beginning, least_share=LEAST_SHARE)
-    return Learned(
-        chain,
-        model,
-        mixture.weights,
-        mixture.kind,
-        mixture.means,
-        mixture.factors,
-        misfit,
-        {half_width: said},
-        strain,
-    )
-
-
-class _Carried(NamedTuple):
-    """Windows at the feedpoint near some scores, shape (outings, windows, points) first."""
-
-    at_feed: ComplexArray
-    slope: ComplexArray  # of the reflection there with each score, the scores last
-    growth: FloatArray  # of noise on the way
-    terms: ComplexArray  # of the antenna, the terms last
-    q: ComplexArray  # of its resonance
-
-
-def _carried(
-    windows: Windows,
-    chains: Sequence[LineChain],
-    model: ErrorModel,
-    scores: FloatArray,
-    q: ComplexArray | None,
-    waves: ComplexArray,
-    untold: ComplexArray,
-    reference_ohm: float,
-) -> _Carried:
-    """The measured sweeps carried to the feedpoint, linear round smooth ones.
-
-    Slopes are taken on the smooth curve: those on the noisy one would reward a line that shrinks the noise.
-    """
-    shape = windows.f_hz.shape
-    errors = _errors(model, scores[:, :BY_ANALYZER])
-    from_line = np.einsum("gj,jegdp->egdp", scores[:, -BY_KIND:-1], untold)
-    directivity, tracking, match = np.einsum("egw,wgdp->egdp", errors, waves) + from_line
-    a, b, c, d = _matrices(windows.f_hz, chains, scores, reference_ohm)
-
-    free = windows.gamma - directivity
-    free = free / (1 + tracking + match * free)
-    below = a[0] - c[0] * free
-    noisy = (d[0] * free - b[0]) / below
-    q = resonances(windows, noisy, q)
-    terms = antenna_terms(windows, q)
-    smooth = smoothed(terms, noisy, np.sqrt(windows.trust) * np.abs(below) ** 2)
-    gamma = (a[0] * smooth + b[0]) / (c[0] * smooth + d[0])
-    read = directivity + (1 + tracking) * gamma / (1 - match * gamma)
-    without = read - directivity
-    by_gamma = 1 / (a[0] - c[0] * gamma) ** 2
-    by_free = by_gamma / (1 + tracking + match * without) ** 2
-    by_read = by_free * (1 + tracking)
-    moved = (d * gamma - b) / (a - c * gamma)
-    by_line = (moved[1:] - moved[0]) / LINE_STEP
-    by_error = np.stack([-by_read, -by_free * without, -by_free * without**2])
-    slopes = by_error[:, None] * wave_shares(model)[:, :, None, None, None] * waves
-    slopes = slopes.reshape(-1, *shape)
-    by_untold = np.einsum("jegdp,egdp->jgdp", untold, by_error)
-    slope = np.concatenate([slopes, 1j * slopes, by_line[:-1], by_untold, by_line[-1:]])
-    return _Carried(
-        smooth + by_read * (windows.gamma - read), np.moveaxis(slope, 0, -1), np.abs(by_read), terms, q
-    )
-
-
-def _untold(windows: Windows, chains: Sequence[LineChain], reference_ohm: float) -> ComplexArray:
-    """What a thing nobody told of adds in each line, shape (TERMS, 3, outings, windows, points)."""
-    shape = windows.f_hz.shape
-    if len(set(map(id, chains))) == 1:
-        terms = untold_terms(windows.f_hz.ravel(), chains[0], reference_ohm=reference_ohm)
-        return terms.reshape(TERMS, 3, *shape)
-    parts: Parts | None = {} if (windows.f_hz == windows.f_hz[0]).all() else None
-    each = [
-        untold_terms(f_hz.ravel(), chain, reference_ohm=reference_ohm, parts=parts)
-        for f_hz, chain in zip(windows.f_hz, chains, strict=True)
-    ]
-    return np.stack(each, axis=2).reshape(TERMS, 3, *shape)
-
-
-def _matrices(
-    f_hz: FloatArray, chains: Sequence[LineChain], scores: FloatArray, reference_ohm: float
-) -> ComplexArray:
-    """The lines as they are thought to be, then a little off in each score and in a lead, shape (4, 1 + scores,
-    *shape of f).
-    """
-    outings, each = scores.shape[0], scores.shape[1] - BY_ANALYZER - BY_KIND
-    off = np.zeros((2 + each, scores.shape[1]))
-    off[1:, BY_ANALYZER : scores.shape[1] - BY_KIND][:-1] = LINE_STEP * np.eye(each)
-    off[-1, -1] = LINE_STEP
-    tried = scores[:, None] + off
-    if len(set(map(id, chains))) == 1:
-        drawn = _chains(chains[0], tried.reshape(-1, scores.shape[1]))
-        near = [drawn.part(slice(start, start + 2 + each)) for start in range(0, drawn.size, 2 + each)]
-    else:
-        near = [_chains(chain, own) for chain, own in zip(chains, tried, strict=True)]
-    matrices = matrices_near(f_hz.reshape(outings, -1), near, reference_ohm=reference_ohm)
-    return matrices.reshape(4, -1, *f_hz.shape)
-
-
-def _chains(chain: LineChain, scores: FloatArray) -> ChainDraws:
-    """The line with the lead at the radio, which lengthens its first piece."""
-    drawn = believable_chains(chain, scores[:, BY_ANALYZER:-BY_KIND])
-    length_m = drawn.length_m.copy()
-    length_m[:, 0] = np.maximum(length_m[:, 0] + LEAD_M[1] * scores[:, -1], 0.0)
-    return replace(drawn, length_m=length_m)
-
-
-def _assemble(
-    windows: Windows,
-    carried: _Carried,
-    scores: FloatArray,
-    noise_scale: FloatArray,
-    checks: tuple[FloatArray, FloatArray],
-) -> System:
-    """The linear problem round some scores."""
-    count, free = scores.shape[1], 2 * FREE_TERMS
-    scale = noise_scale[:, None, None]
-    weight = np.sqrt(2 * windows.trust) / (windows.noise * scale * carried.growth)
-    target = carried.at_feed - np.einsum("gdps,gs->gdp", carried.slope, scores)
-    terms = carried.terms
-    parts = (
-        np.concatenate([-carried.slope, terms, 1j * terms, target[..., None]], axis=-1) * weight[..., None]
-    )
-    parts = np.where(weight[..., None] > 0, parts, 0)
-    parts = np.concatenate([parts.real, parts.imag], axis=-2)
-    normal = parts.swapaxes(-1, -2) @ parts
-    together = normal.sum(axis=1)
-    rows, goal = checks
-    used = (windows.trust > 0).sum(axis=2)
-    return System(
-        together[:, :count, :count] + rows.T @ rows,
-        together[:, :count, -1] + goal @ rows,
-        normal[:, :, count:-1, count:-1],
-        normal[:, :, count:-1, :count],
-        normal[:, :, count:-1, -1],
-        together[:, -1, -1] + goal @ goal,
-        2.0 * used.sum(axis=1) + goal.size - free * (used > 0).sum(axis=1),
-    )
-
-
-def _seen_checks(checks: Sequence[Check], model: ErrorModel, scores: int) -> tuple[FloatArray, FloatArray]:
-    """What check standards read as rows of slopes with the scores, and goals, both over their sigma.
-
-    A standard's own error is alike on all points, so that all together tell no more of it than one does.
-    """
-    rows, goals = [np.zeros((0, scores))], [np.zeros(0)]
-    for check in checks:
-        thin = np.linspace(0, check.f_hz.size - 1, min(check.f_hz.size, POINTS)).round().astype(int)
-        by_error = check.ideal ** np.arange(3.0)  # read = directivity + ideal + tracking ideal + match ideal²
-        slopes = by_error[:, None, None] * wave_shares(model)[..., None] * error_waves(check.f_hz[thin])
-        slopes = slopes.reshape(-1, thin.size)
-        sigma = np.hypot(RIPPLE, STANDARD * np.sqrt(thin.size)) / np.sqrt(2)
-        part = np.concatenate([slopes, 1j * slopes, np.zeros((scores - BY_ANALYZER, thin.size))]).T / sigma
-        goal = (check.gamma[thin] - check.ideal) / sigma
-        rows += [part.real, part.imag]
-        goals += [goal.real, goal.imag]
-    return np.concatenate(rows), np.concatenate(goals)
-
-
-def wave_shares(model: ErrorModel) -> FloatArray:
-    """Rms of the real and of the imaginary part of each wave of the analyzer as told, shape (3, waves)."""
-    return np.asarray(np.outer([rms_of(told) for told in _sizes(model)], WAVE_SHARES) / np.sqrt(2))
-
-
-def _sizes(model: ErrorModel) -> tuple[Size, Size, Size]:
-    return model.directivity, model.tracking, model.source_match
-
-
-def _errors(model: ErrorModel, scores: FloatArray) -> ComplexArray:
-    """Weights of the waves from scores, shape (3, draws, waves): real parts of all three first."""
-    parts = scores.reshape(scores.shape[0], 2, 3, WAVES.size)
-    weights = (parts[:, 0] + 1j * parts[:, 1]).transpose(1, 0, 2)
-    return np.asarray(weights * wave_shares(model)[:, None])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from sweepkit.analysis import moebius
 from sweepkit.analysis.dips import find_dip_samples
-from sweepkit.conversions import ComplexArray, FloatArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 from sweepkit.feedline.chain import LineChain
 from sweepkit.feedline.plane import remove_chain
 
@@ -52,9 +52,8 @@ class Windows(NamedTuple):
         """Largest u."""
         return 2 * self.half_width
 
-    def part(self, outing: int) -> Windows:
-        """Those of one outing."""
-        here = slice(outing, outing + 1)
+    def part(self, here: slice | IndexArray) -> Windows:
+        """Those of some outings."""
         return Windows(
             self.f_hz[here],
             self.gamma[here],
