@@ -93,7 +93,7 @@ class Draws:
     ) -> None:
         is_long = gamma.size > LONG_SWEEP_POINTS
         has_cells = n > 0 and spread is None and not is_long and not (f_hz is not None and _has_gaps(f_hz))
-        self.cells = Cells.over(gamma.size) if has_cells else Cells(gamma.size)
+        self.cells = Cells.along(gamma) if has_cells else Cells(gamma.size)
         self.n = n
         self._seed = seed
         self._noise: dict[tuple[int, int], NDArray[np.complex64]] = {}

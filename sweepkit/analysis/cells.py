@@ -15,12 +15,14 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sweepkit.conversions import FloatArray, IndexArray
+from sweepkit.conversions import ComplexArray, FloatArray, IndexArray
 
 Number = TypeVar("Number", np.float64, np.complex128)
 
 # In a window at least: sums of steps instead of slopes are then off by 1/400 of what draws differ by
 LEAST_CELLS = 20
+# Of the reflection from one half of a cell to the other: where it turns, its mean is then off by some per cent at most
+MOST_CHANGE = 0.15
 LEAST_IN_CELLS = 2  # points of a window in each, a mean; the fewest that save anything
 
 
@@ -44,6 +46,15 @@ class Cells:
     def over(cls, points: int) -> Cells:
         """As large as any window of a sweep can want them."""
         return cls(points, max((points // LEAST_CELLS).bit_length() - 1, 0))
+
+    @classmethod
+    def along(cls, gamma: ComplexArray) -> Cells:
+        """Over a curve, no larger than that it hardly changes inside one: what turns there would be averaged away."""
+        most, top, halves = cls.over(gamma.size).top, 0, gamma
+        while top < most and float(np.abs(np.diff(halves)).max()) <= MOST_CHANGE:
+            top += 1
+            halves = (halves[: halves.size & ~1 : 2] + halves[1::2]) / 2
+        return cls(gamma.size, top)
 
     @cached_property
     def starts(self) -> IndexArray:

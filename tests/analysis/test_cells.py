@@ -113,3 +113,10 @@ def test_points_on_both_sides_of_a_gap_make_no_cell():
     for f_hz, has_cells in ((bands, False), (np.geomspace(1e6, 60e6, 202), True)):
         draws = Draws(np.zeros(202, complex), ErrorModel(noise=0.01), n=5, seed=1, f_hz=f_hz)
         assert (draws.cells.top > 0) == has_cells
+
+
+@pytest.mark.parametrize(("delay_s", "top"), [(0.0, 4), (150e-9, 1), (2e-6, 0)])
+def test_a_curve_that_turns_inside_a_cell_has_smaller_ones(delay_s, top):
+    f_hz = np.linspace(1e6, 60e6, 401)
+    gamma = 0.8 * np.exp(-2j * np.pi * f_hz * delay_s)
+    assert Draws(gamma, ErrorModel(noise=0.001), n=5, seed=1, f_hz=f_hz).cells.top == top
