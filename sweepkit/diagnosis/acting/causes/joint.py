@@ -30,7 +30,7 @@ LEAK_OHM, LEAK_PF = (40.0, 3000.0), (1.0, 40.0)
 CONTACT, LEAK, LETS_GO = 0.45, 0.3, 0.25
 # Of them at connectors of the line told, and of these at the antenna, where rain and wind are; the others are at the
 # radio and between pieces, alike. The rest is anywhere: a piece may be made of two. Common practice, no source.
-AT_CONNECTORS, AT_ANTENNA = 0.8, 0.5
+AT_CONNECTORS, AT_ANTENNA = 0.6, 0.5
 JUMP = 0.15  # of the reflection where a contact lets go in mid-sweep, each part
 JUMPS = 6  # places looked at
 
