@@ -284,6 +284,18 @@ def test_the_ceiling_is_believed_as_far_as_the_loss_is_known():
     assert judge(draws[:1], swr_ceiling=ceiling[:1], line_loss_db=9.0).verdict == "no"
 
 
+def test_a_low_swr_with_a_wide_interval_is_said_to_be_unsure_not_to_be_the_ceiling():
+    draws = np.full((201, F_HZ.size), 1.31)
+    draws[1:12] = 17.0  # one draw in eighteen, as where two repeats differ much
+    judged = judge(draws, swr_ceiling=16.38, line_loss_db=0.5)
+    assert (judged.verdict, judged.finding.code) == ("unknown", "swr-too-good")
+    assert "its interval (95 %) reaches what this line shows with nothing behind it (16.38)" in judged.why
+    assert judged.finding.next_step.startswith("sweep again with hands off and every joint tight")
+    assert "says nothing about the antenna" not in judged.why
+    draws[1:12] = 1.4
+    assert judge(draws, swr_ceiling=16.38, line_loss_db=0.5).verdict == "direct"
+
+
 def flat(swr):
     f_hz = np.linspace(12e6, 17e6, 201)
     return find_flat_outside(f_hz, np.broadcast_to(swr, f_hz.shape), band_hz=BAND_HZ, bands_hz=BANDS_HZ)

@@ -10,11 +10,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sweepkit.conversions import gamma_abs_from_swr
 from sweepkit.figures import Figure
 from sweepkit.findings import Finding
 from sweepkit.kit.radio import Radio
 from sweepkit.kit.tuner import Tuner
-from sweepkit.station.at_radio import AtRadio, Nominal
+from sweepkit.station.at_radio import CEILING_SHARE, AtRadio, Nominal
 from sweepkit.station.ledger import PowerLoss, line_loss_figure, make_ledger
 from sweepkit.station.point_verdicts import Limits, Verdict, point_verdicts, within_limit
 from sweepkit.station.segments import Segment, find_segments
@@ -194,4 +195,6 @@ def _ceiling(at: AtRadio, curves: Nominal, limits: Limits, index: int | None) ->
         return None
     if not (within_limit(curves, limits)[index] and curves.nearness[index] >= 1):
         return None
-    return ceiling_finding(float(curves.swr[index]), float(at.swr_ceiling[0, index]))
+    swr, ceiling_swr = float(curves.swr[index]), float(at.swr_ceiling[0, index])
+    near = gamma_abs_from_swr(swr) >= CEILING_SHARE * gamma_abs_from_swr(ceiling_swr)
+    return ceiling_finding(swr, ceiling_swr, near=bool(near))

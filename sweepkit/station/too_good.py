@@ -19,6 +19,7 @@ UNPLUG = (
     "radio off and disconnected: unplug the antenna at the box, or where the line ends, and sweep again; if the SWR "
     "does not jump, line and box hide what is behind them (--test antenna-unplugged --test-sweep FILE)"
 )
+SWEEP_AGAIN = "sweep again with hands off and every joint tight"
 
 
 def find_flat_outside(
@@ -70,10 +71,16 @@ def _near(bands_hz: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     return [(low_hz * (1 - FAR_SHARE), high_hz * (1 + FAR_SHARE)) for low_hz, high_hz in bands_hz]
 
 
-def ceiling_finding(swr: float, ceiling_swr: float) -> Finding:
-    """The reading may be all that the line shows when it is open at its far end."""
+def ceiling_finding(swr: float, ceiling_swr: float, *, near: bool = True) -> Finding:
+    """The reading may be what the line shows open at its far end: it is ``near`` that, or its interval reaches it."""
+    if near:
+        text = (
+            f"SWR {swr:.2f} is what this line shows with nothing behind it ({ceiling_swr:.2f}), "
+            "so it says nothing about the antenna"
+        )
+        return Finding("swr-too-good", "warning", text, UNPLUG)
     text = (
-        f"SWR {swr:.2f} is what this line shows with nothing behind it ({ceiling_swr:.2f}), "
-        "so it says nothing about the antenna"
+        f"SWR {swr:.2f} is not sure enough to judge by: its interval (95 %) reaches what this line shows with "
+        f"nothing behind it ({ceiling_swr:.2f})"
     )
-    return Finding("swr-too-good", "warning", text, UNPLUG)
+    return Finding("swr-too-good", "warning", text, f"{SWEEP_AGAIN}; if it stays so wide, {UNPLUG}")
