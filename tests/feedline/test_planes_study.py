@@ -17,7 +17,7 @@ def likely(line_class, span, count, *, seed=6):
 
 @pytest.mark.slow
 def test_sound_sweeps_of_all_spans_keep_their_resonance():
-    """Frozen: 1 of 360; two of a hundred are allowed."""
+    """Frozen: 2 of 360; two of a hundred are allowed."""
     seen = [one for span in planes_study.SPANS for one in likely("none", span, 60)]
     assert sum(seen) <= 0.02 * len(seen)
 
