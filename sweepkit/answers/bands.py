@@ -184,7 +184,7 @@ def plan_bands(
         plan = band_change_card(asked, known.facts, now[0] if now else None, look)
     else:
         look["box"] = box_of(asked.note, gear.boxes)
-        plan, before = plan_asked(asked, now, known.facts, look)
+        plan, before = plan_asked(asked, now, known, look)
     return same_as(ShownBands, plan, sweeps=(*now, *before))
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
 from sweepkit.kit import AntennaNote, Kit
+from sweepkit.kit.known import KnownAntenna
 from sweepkit.quantities import parse_length_m
 from sweepkit.several_bands.answer import Aim, BandsPlan
 from sweepkit.several_bands.from_sweeps import (
@@ -81,6 +83,7 @@ class BandsAsked:
     coil_pitch: str | None = None
     whip_range: str | None = None
     one_length: bool = False
+    say: Callable[[str], None] = lambda text: None  # what the logbook gave
 
     @property
     def note(self) -> AntennaNote | None:
@@ -132,9 +135,10 @@ class BandsAsked:
 
 
 def plan_asked(
-    asked: BandsAsked, sweeps: Sequence[Sweep], facts: Facts, look: Look
+    asked: BandsAsked, sweeps: Sequence[Sweep], antenna: KnownAntenna, look: Look
 ) -> tuple[BandsPlan, list[Sweep]]:
-    """The plan from sweeps, and the earlier ones it rests on; ``facts`` is what is known of the antenna."""
+    """The plan from sweeps, and the earlier ones it rests on; ``antenna`` is what is known of it."""
+    facts = antenna.facts
     places = asked.places()
     name = asked.kind or facts.get("kind")
     if name is None:
@@ -150,14 +154,19 @@ def plan_asked(
         length_m = asked.length_m(facts) if asked.lengths or "length_m" in facts else None
         random = RandomWish(length_m, asked.least, asked.known(facts).counterpoise_m)
         return plan_random_from_sweeps(sweeps, places, random, **look), []
-    return _plan_wire(asked, sweeps, places, name, facts, look)
+    return _plan_wire(asked, sweeps, places, name, antenna, look)
 
 
 def _plan_wire(
-    asked: BandsAsked, sweeps: Sequence[Sweep], places: Sequence[Place], name: str, facts: Facts, look: Look
+    asked: BandsAsked,
+    sweeps: Sequence[Sweep],
+    places: Sequence[Place],
+    name: str,
+    antenna: KnownAntenna,
+    look: Look,
 ) -> tuple[BandsPlan, list[Sweep]]:
-    """One wire for them all."""
-    kind = kind_named(name)
+    """One wire for them all, with its earlier sweeps as told, else as the logbook has them."""
+    kind, facts = kind_named(name), antenna.facts
     by = parse_move(asked.by, kind)
     tail_m = facts.get("tail_m", 0.0) if asked.tail is None else parse_positive_m(asked.tail, "--tail")
     wish = WireWish(
@@ -170,9 +179,18 @@ def _plan_wire(
         float(tail_m or 0.0),
         parse_lie(asked.tail_lies),
     )
-    then = asked.earlier_with(lambda text: parse_earlier(text, by))
-    plan = plan_bands(sweeps, places, wish, earlier=cast(Any, then), **look)
-    return plan, [sweep for _, sweep in then]
+    plan = partial(plan_bands, sweeps, places, wish, **look)
+    then: Sequence[tuple[Any, ...]] = asked.earlier_with(lambda text: parse_earlier(text, by))
+    if then or asked.log is None or asked.antenna is None or not antenna.setup:
+        return plan(earlier=cast(Any, then)), [sweep for _, sweep in then]
+    from sweepkit.records.past import past_of, plan_with, used_text
+
+    with asked.log() as opened:
+        past = past_of(opened, antenna, sweeps[0], antenna=asked.antenna, length_m=wish.length_m, by=by)
+    answer, used, why_not = plan_with(plan, past.earlier)
+    if past.earlier:
+        asked.say(used_text(past.earlier, why_not))
+    return answer, [sweep for _, sweep in used]
 
 
 def _choke_m(text: str | None, facts: Facts) -> float | None:

@@ -79,7 +79,7 @@ def compare(
     is_logged = bool(chosen.antenna) or not named
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
-    if not sweeps and (named or not (chosen.antenna or chosen.log)):
+    if not sweeps and (named or not (chosen.antenna or log_place.is_there(chosen.log))):
         raise BadInput(
             "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
         )

@@ -100,7 +100,7 @@ def trim_bands(told: Told, gear: Kit) -> Exit:
         return _show(told, band_change_card(asked, known.facts, sweeps[0], look), sweeps, gear)
     look["lines"], look["measured_at"] = line_and_place(known, gear, told.gear)
     look["box"] = box_of(asked.note, gear.boxes)
-    plan, before = plan_asked(asked, sweeps, known.facts, look)
+    plan, before = plan_asked(asked, sweeps, known, look)
     return _show(told, plan, [*sweeps, *before], gear)
 
 
@@ -118,6 +118,7 @@ def _asked(told: Told, gear: Kit) -> BandsAsked:
         antenna=told.antenna,
         region=told.region,
         choke_at=told.beside.choke_at,
+        say=log_place.say,
         **told.drawn.both(),
         **taken,
     )

@@ -208,12 +208,9 @@ def _earlier(texts: list[str], move: Move, hints: dict[str, Any]) -> Earlier:
 
 def _learned(plan: Callable[..., TrimAnswer], earlier: Earlier) -> tuple[TrimAnswer, Earlier]:
     """The answer with earlier sweeps of the logbook, and those it rests on; which these are is said."""
-    from sweepkit.records.past import plan_with
+    from sweepkit.records.past import plan_with, used_text
 
     answer, used, why_not = plan_with(plan, earlier)
-    names = "; ".join(state.name for state, _ in earlier)
-    if why_not is not None:
-        log_place.say(f"earlier sweeps of the logbook were left out ({names}): {why_not}")
-    elif earlier:
-        log_place.say(f"earlier sweeps of this setup, from the logbook: {names}")
+    if earlier:
+        log_place.say(used_text(earlier, why_not))
     return answer, used

@@ -16,7 +16,7 @@ from typing import ClassVar, Literal
 from sweepkit.comparison.setups import NEAR_BAND, ComparedSetup
 from sweepkit.figures import Figure
 from sweepkit.plain_types import Plain
-from sweepkit.reviews.summary import BandSummary, PlaneName, Summary
+from sweepkit.reviews.summary import BandSummary, DipSummary, PlaneName, Summary
 
 HALF_SEEN = 0.5  # of a band that was swept less, nothing is said unless it served; our choice
 OFTEN = 0.5  # a band is served when more than this share of setups surely do; our choice
@@ -56,7 +56,7 @@ class Serving(Plain):
 
 
 def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> tuple[Serving, ...]:
-    """One answer for each band, antenna and ground, by frequency and then in the order given.
+    """One answer for each band that any sweep serves or dips at, antenna and ground, by frequency and then as given.
 
     Setups without an antenna's name are left out; up to ``direct_swr`` no tuner is needed.
     """
@@ -68,8 +68,18 @@ def describe_serving(setups: Sequence[ComparedSetup], *, direct_swr: float) -> t
                 continue
             places[name] = max(places.get(name, 0.0), band.best_hz.value or 0.0)
             seen.setdefault((name, setup.antenna, setup.facts.get("ground")), []).append((setup, sweep, band))
-    order = sorted(seen, key=lambda key: places[key[0]])
+    used = {
+        key[0]
+        for key, rows in seen.items()
+        if any(_is_used(sweep, band, direct_swr) for _, sweep, band in rows)
+    }
+    order = sorted((key for key in seen if key[0] in used), key=lambda key: places[key[0]])
     return tuple(_serving(key, seen[key], direct_swr) for key in order)
+
+
+def _is_used(sweep: Summary, band: BandSummary, direct_swr: float) -> bool:
+    """Whether a sweep serves a band or dips at it; of a band at which none does nothing was to be served."""
+    return _served(band, direct_swr) is True or bool(_dips_near(sweep, band))
 
 
 def _bands_of(setup: ComparedSetup) -> list[tuple[str, Summary, BandSummary]]:
@@ -124,19 +134,25 @@ def chance_of_next(served: int, n: int) -> Figure:
 
 def _width_hz(sweep: Summary, band: BandSummary) -> float | None:
     """2:1 width of the dip nearest to the band's best point, at the radio where it is known."""
+    near = _dips_near(sweep, band)
+    best_hz = band.best_hz.value or 0.0
+    if not near:
+        return None
+    return min(near, key=lambda dip: abs((dip.dip_hz.value or 0.0) - best_hz)).bandwidth_hz.value
+
+
+def _dips_near(sweep: Summary, band: BandSummary) -> list[DipSummary]:
+    """Dips near the band's best point, at the radio where it is known."""
     planes: tuple[PlaneName, ...] = ("radio", "unknown", "feedpoint")
     plane = next((name for name in planes if name in sweep.planes), None)
     best_hz = band.best_hz.value
     if plane is None or best_hz is None:
-        return None
-    near = [
+        return []
+    return [
         dip
         for dip in sweep.planes[plane]
         if dip.dip_hz.value is not None and abs(dip.dip_hz.value / best_hz - 1) <= NEAR_BAND
     ]
-    if not near:
-        return None
-    return min(near, key=lambda dip: abs((dip.dip_hz.value or 0.0) - best_hz)).bandwidth_hz.value
 
 
 def _mean(values: Sequence[float], why: str) -> Figure:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot
 from math import log as log_of
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from sweepkit.antennas.catalogue import KINDS
 from sweepkit.antennas.kind import Kind, Move
@@ -19,7 +19,6 @@ from sweepkit.logbook import Logbook, LoggedSweep, list_sweeps, read_if_whole
 from sweepkit.quantities import SPEED_OF_LIGHT_M_S
 from sweepkit.records.nearest import logged_dips
 from sweepkit.sweep import Sweep
-from sweepkit.trim.from_sweep import TrimAnswer
 from sweepkit.trim.predictions import PastPrediction
 from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import OwnAnswer
@@ -31,6 +30,8 @@ STEEPEST, SHALLOWEST = -1.5, -0.1  # answers that antennas of any kind give
 OF_ONE_OUTING = 0.5
 NO_INTERVAL_SIGMA = 0.002  # of the dip, where no interval was kept
 LEAST_CHANGE_M = 0.001  # lengths nearer than this are the same wire swept again
+
+T = TypeVar("T")  # an answer
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,8 +60,8 @@ def past_of(
 
 
 def plan_with(
-    plan: Callable[..., TrimAnswer], earlier: Sequence[tuple[EarlierState, Sweep]]
-) -> tuple[TrimAnswer, Sequence[tuple[EarlierState, Sweep]], str | None]:
+    plan: Callable[..., T], earlier: Sequence[tuple[EarlierState, Sweep]]
+) -> tuple[T, Sequence[tuple[EarlierState, Sweep]], str | None]:
     """The plan, the earlier sweeps that it rests on (they go together), and why it does not rest on them."""
     if not earlier:
         return plan(), (), None
@@ -68,6 +69,14 @@ def plan_with(
         return plan(earlier=earlier), earlier, None
     except BadInput as error:
         return plan(), (), error.text
+
+
+def used_text(earlier: Sequence[tuple[EarlierState, Sweep]], why_not: str | None) -> str:
+    """Which earlier sweeps of the logbook the answer rests on, or why it does not."""
+    names = "; ".join(state.name for state, _ in earlier)
+    if why_not is not None:
+        return f"earlier sweeps of the logbook were left out ({names}): {why_not}"
+    return f"earlier sweeps of this setup, from the logbook: {names}"
 
 
 def _states(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sweepkit.antennas.catalogue import OF_DIPOLES
 from sweepkit.findings import Finding
@@ -12,6 +13,7 @@ from sweepkit.report.page import Command
 from sweepkit.reviews import Review
 from sweepkit.reviews.bands import BandFigures
 from sweepkit.reviews.no_half_wave import half_wave_hz
+from sweepkit.reviews.plane import Plane
 from sweepkit.station.point_verdicts import Verdict
 from sweepkit.station.segments import Segment
 
@@ -116,6 +118,8 @@ def _said(band: BandFigures | None) -> str:
     return ", ".join(filter(None, (*parts, "" if watts is None else f"{watts:.3g} W leave the coax")))
 
 
+SECOND_HALF_WAVE = 0.08  # a second half wave lies so near twice the first: 2.00 to 2.07 times; our choice
+SERVES_SWR = 3.0  # a dip above that tells of no place; common practice, no source
 FARTHEST = 0.12  # a dip farther from the middle of a band, over it, is no matter of trimming; trims reach 0.88 to 1.10
 
 
@@ -156,7 +160,8 @@ def trim_command(
         return Command(
             f"{why}: is that its length?", ("sweepkit", "trim", file, "--antenna", named.name, *ask)
         )
-    served = _served(review, named, places_hz)
+    halves = [] if named.name or named.kind else _half_waves_hz(plane)
+    served = _served(review, replace(named, kind="end-fed") if halves else named, halves or places_hz)
     for band in served:
         beside_hz = _dip_beside_hz(band, places_hz)
         if beside_hz is None:
@@ -164,7 +169,7 @@ def trim_command(
         middle_hz = (band.low_hz + band.high_hz) / 2
         side, length = ("below", "long") if beside_hz < middle_hz else ("above", "short")
         why = f"Dip {abs(beside_hz - middle_hz) / 1e3:.0f} kHz {side} the middle of {band.name}"
-        is_for_all = _is_of_several(named) and (len(served) > 1 or named.kind in OF_DIPOLES)
+        is_for_all = (bool(halves) or _is_of_several(named)) and (len(served) > 1 or named.kind in OF_DIPOLES)
         aim: tuple[str, ...] = ("--target", frequency_text(middle_hz))
         if is_for_all:
             aim = () if named.is_planned else tuple(word for one in served for word in ("--band", one.name))
@@ -183,6 +188,17 @@ def _missing_half_wave_hz(review: Review, named: ForTrim, dips_hz: Sequence[floa
     is_swept = f_hz[0] < own_hz * (1 - FARTHEST) and own_hz * (1 + FARTHEST) < f_hz[-1]
     is_there = any(abs(dip_hz / own_hz - 1) <= 2 * FARTHEST for dip_hz in dips_hz)
     return own_hz if is_swept and not is_there else None
+
+
+def _half_waves_hz(plane: Plane) -> list[float]:
+    """Dips of a wire that nobody told the kind of, where one lies at about twice another: it serves several bands."""
+    deep_hz = [
+        dip.f_hz.value
+        for dip in plane.dips
+        if dip.f_hz.value is not None and (dip.swr.value or math.inf) <= SERVES_SWR
+    ]
+    is_one = any(abs(other / f_hz / 2 - 1) <= SECOND_HALF_WAVE for f_hz in deep_hz for other in deep_hz)
+    return deep_hz if is_one else []
 
 
 def _is_of_several(named: ForTrim) -> bool:

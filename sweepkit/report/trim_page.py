@@ -95,6 +95,9 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
     """The move; a finding that forbids it comes before it, and after it where it is the reason for none."""
     move = plan.action in ("shorten", "lengthen")
     why = [sentence(plan.reason)]
+    doubted = any(finding.code == "kind-unlikely" for finding in plan.findings)
+    if move and doubted:
+        why.insert(0, "First make sure of the kind: the dip does not look like it (below).")
     if plan.first_move.by == "cut":
         why.insert(0, ONE_WAY)
     if move:
@@ -112,7 +115,7 @@ def _verdicts(plan: TrimPlan, imperial: bool) -> tuple[Verdict, ...]:
 def headline(plan: TrimPlan, *, imperial: bool = False) -> str:
     """The move in one line."""
     if plan.action == "cannot_say":
-        return f"CANNOT SAY how much: {_bare_end(plan, imperial) or 'sweep again'}."
+        return f"CANNOT SAY how much: {_bare_end(plan, imperial) or _kind_first(plan) or 'sweep again'}."
     if plan.action == "leave":
         return "LEAVE IT AS IT IS."
     move = plan.first_move
@@ -129,6 +132,12 @@ def _bare_end(plan: TrimPlan, imperial: bool) -> str:
         for code, distance in at
     )
     return next(filter(None, texts), "")
+
+
+def _kind_first(plan: TrimPlan) -> str:
+    """Where the kind is in doubt."""
+    is_doubted = any(one.code == "kind-unlikely" and one.level == "stop" for one in plan.findings)
+    return "make sure of the kind first" if is_doubted else ""
 
 
 def _each(plan: TrimPlan) -> str:

@@ -14,9 +14,7 @@ from sweepkit.several_bands.places import Place
 from sweepkit.several_bands.rows import SHARE_LOST, row_of
 from sweepkit.several_bands.seen import SeenAll
 from sweepkit.station.point_verdicts import LOSS_TOO_MUCH_DB
-
-KIND_AGREED = 2 / 3  # of the dips must turn the wrong way before the kind is doubted
-MOST_SWR = 4.0  # of a dip that says anything of the kind; common practice, no source
+from sweepkit.trim.notices import doubt_kind
 
 
 def notice_box(box: Box | None, places: Sequence[Place]) -> list[Finding]:
@@ -84,24 +82,8 @@ def nothing_covered(seen: SeenAll) -> Finding:
 
 
 def kind_doubted(usual: str, title: str, seen: SeenAll) -> Finding | None:
-    """Most dips turn the other way: series where the kind is parallel, or the reverse."""
-    dips = [
-        dip
-        for _, dip in seen.dips()
-        if dip.resonance is not None and not dip.extrapolated and dip.swr[0] < MOST_SWR
-    ]
-    wrong = [dip for dip in dips if dip.resonance != usual]
-    if len(wrong) < 2 or len(wrong) < KIND_AGREED * len(dips):
-        return None
-    other = "series" if usual == "parallel" else "parallel"
-    where = ", ".join(frequency_text(dip.measured_hz) for dip in wrong)
-    return Finding(
-        "kind-unlikely",
-        "stop",
-        f"this does not look like {title}: the dips at {where} are {other} resonances, those of "
-        f"{title} are {usual} ones",
-        "check --kind (a fan, a dipole, an end-fed?), the line and where it was measured before touching wire",
-    )
+    """Most dips of all sweeps turn the other way."""
+    return doubt_kind([dip for _, dip in seen.dips()], usual, title)
 
 
 def notice_line(seen: SeenAll) -> list[Finding]:

@@ -26,6 +26,7 @@ from sweepkit.trim.aim import Aim
 from sweepkit.trim.answer import TrimPlan
 from sweepkit.trim.folds import Lie
 from sweepkit.trim.no_answer import SWEEP_AGAIN, cannot_say, nothing_to_trim, sweep_to_take
+from sweepkit.trim.notices import doubt_kind
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.seen import SeenSweep, see_earlier
 from sweepkit.trim.wire import EarlierState
@@ -151,6 +152,11 @@ def _plan_trim(
     if stopped or not seen.dips:
         why = stopped[0].text if stopped else "no dip stands out in this sweep"
         return TrimAnswer(cannot_say(wish, why, seen), seen.review)
+    if doubt := _doubted(seen, kind):
+        plan_none = cannot_say(wish, doubt.text, seen)
+        return TrimAnswer(
+            replace(plan_none, findings=(doubt, *plan_none.findings), next_sweeps=()), seen.review
+        )
     plan = plan_from_dips(
         seen.dips,
         wish,
@@ -164,6 +170,15 @@ def _plan_trim(
         return TrimAnswer(cannot_say(wish, plan.reason, seen, plan.dip), seen.review)
     apart = () if outing is None or outing.finding is None else (outing.finding,)
     return TrimAnswer(_with_review(plan, wish, seen, (*aim.findings, *apart)), seen.review)
+
+
+def _doubted(seen: SeenSweep, kind: Kind) -> Finding | None:
+    """A kind that two dips or more speak against, at a feedpoint that is known and not contradicted."""
+    if seen.review.planes.feedpoint is None or any(
+        finding.code in ("wrong-plane", "line-likely") for finding in seen.review.findings
+    ):
+        return None
+    return doubt_kind(seen.dips, kind.usual.resonance, kind.title)
 
 
 def _with_review(plan: TrimPlan, wish: Wish, seen: SeenSweep, more: tuple[Finding, ...]) -> TrimPlan:

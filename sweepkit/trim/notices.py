@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sweepkit.antennas.kind import Kind
 from sweepkit.cautions import ONE_WAY, POWER_OFF
 from sweepkit.findings import Finding
-from sweepkit.quantities import frequency_text, length_text
+from sweepkit.quantities import SPEED_OF_LIGHT_M_S, frequency_text, length_text
 from sweepkit.trim.answer import Action
 from sweepkit.trim.dip import DipEnsemble
 from sweepkit.trim.folds import FoldDraws
@@ -16,6 +18,9 @@ from sweepkit.trim.particles import Contradiction
 from sweepkit.trim.wire import EarlierState, WireState
 from sweepkit.trim.wish import Wish
 
+KIND_AGREED = 2 / 3  # of the dips must turn the wrong way before the kind is doubted
+MOST_SWR = 4.0  # of a dip that says anything of the kind; common practice, no source
+NEARLY_BARE = 0.9  # of the length that needs no coil; our choice
 MARGIN = 1.35  # how far beyond its usual range a figure must lie to speak against the kind
 # Of the part; longer tails are no longer worth what the law says; common practice, no source
 LONGEST_FOLD = 0.10
@@ -49,9 +54,38 @@ def _contradiction(each: Contradiction, state: EarlierState) -> Finding:
     )
 
 
-def notice_kind(dip: DipEnsemble, kind: Kind) -> tuple[Finding, ...]:
-    """A dip that does not look like the kind."""
-    against = []
+def doubt_kind(dips: Sequence[DipEnsemble], usual: str, title: str) -> Finding | None:
+    """Most dips turn the other way: series where the kind is parallel, or the reverse; two or more must."""
+    shown = [
+        dip for dip in dips if dip.resonance is not None and not dip.extrapolated and dip.swr[0] < MOST_SWR
+    ]
+    wrong = [dip for dip in shown if dip.resonance != usual]
+    if len(wrong) < 2 or len(wrong) < KIND_AGREED * len(shown):
+        return None
+    other = "series" if usual == "parallel" else "parallel"
+    where = ", ".join(frequency_text(dip.measured_hz) for dip in wrong)
+    return Finding(
+        "kind-unlikely",
+        "stop",
+        f"this does not look like {title}: the dips at {where} are {other} resonances, those of "
+        f"{title} are {usual} ones",
+        "check --kind (a fan, a dipole, an end-fed?), the line and where it was measured before touching wire",
+    )
+
+
+def notice_kind(dip: DipEnsemble, wish: Wish) -> tuple[Finding, ...]:
+    """A dip that does not look like the kind, or like a whip that needs a coil."""
+    kind, against = wish.kind, []
+    share = wish.length_m * dip.measured_hz / SPEED_OF_LIGHT_M_S
+    if (
+        kind.name == "loaded-whip"
+        and wish.known.coil_h is None
+        and share > NEARLY_BARE * kind.length_range[1]
+    ):
+        against.append(
+            f"its {length_text(wish.length_m)} are {share:.2f} wavelengths there, about a quarter, which needs no "
+            "coil: a vertical?"
+        )
     if dip.resonance is not None and dip.resonance != kind.usual.resonance:
         way = "rises" if dip.resonance == "series" else "falls"
         against.append(f"reactance {way} through the dip, that of {kind.title} does not")

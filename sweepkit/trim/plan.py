@@ -138,7 +138,7 @@ def _plan(
         next_sweeps=(),
         findings=(
             *notice_contradictions(learned.contradictions, states),
-            *notice_kind(dip, wish.kind),
+            *notice_kind(dip, wish),
             *notice_target(wish.target_hz, span_hz),
             *notice_limit(dip, wish.limit_swr),
             *notice_tail(move, wish, learned_from),

@@ -296,6 +296,15 @@ def test_bad_input_exits_2_with_one_line(run, samples, small_log, words, text):
     assert "Traceback" not in done.stderr
 
 
+def test_the_logbook_beside_is_compared_where_nothing_is_named(run, small_log, tmp_path, monkeypatch):
+    monkeypatch.delenv("SWEEPKIT_LOG", raising=False)
+    (tmp_path / "sweepkit.sqlite").write_bytes(small_log.read_bytes())
+    words = ("compare", "--by", "site", "--draws", "0", "--json")
+    beside, named = run(*words, cwd=tmp_path), run(*words, "--log", small_log)
+    assert beside.returncode == 0, beside.stderr
+    assert json.loads(beside.stdout) == json.loads(named.stdout)
+
+
 def test_a_bad_file_does_not_stop_the_others(run, samples, tmp_path):
     bad = tmp_path / "bad.s1p"
     bad.write_text("# MHz S RI R 50\n7 0.1\n", encoding="ascii")

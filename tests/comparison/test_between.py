@@ -11,6 +11,7 @@ from scipy.special import betaincinv
 
 from sweepkit.comparison import compare_setups
 from sweepkit.comparison.serving import chance_of_next, describe_serving
+from sweepkit.figures import Figure
 from sweepkit.report.compare_page import compare_page
 from sweepkit.report.page_text import page_text
 from sweepkit.report.tables import compare_csv
@@ -199,3 +200,11 @@ def test_a_dip_that_left_the_sweep_went_at_least_to_its_nearer_end(turned, told,
         text = words_of(compare_setups(pair, told=told))
         assert text.startswith("DIFFERENT: a and b dip: b has no dip near 7.100 MHz")
         assert "what practice says of a wire." in text
+
+
+def test_a_band_that_nothing_serves_or_dips_at_is_left_out():
+    swept = summary({"dip_swr": 1.4})
+    band = swept.bands["40 m"]
+    far = type(band)(1.0, Figure(10.1e6), Figure(40.0), band.line_loss_db)
+    swept = type(swept)(**{**vars(swept), "bands": {"40 m": band, "30 m": far}})
+    assert [one.band for one in describe_serving([setup("a", sweeps=(swept,))], direct_swr=2.0)] == ["40 m"]

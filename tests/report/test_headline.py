@@ -329,3 +329,11 @@ def test_a_hostile_path_stays_one_word_of_the_command():
     answer = review(sample("ridge_dipole_40m_long.s1p", hostile), measured_at="feedpoint", draws=0)
     command = review_page(answer, pictures=False).command
     assert shlex.split(command.line)[2] == hostile
+
+
+def test_a_wire_of_untold_kind_that_dips_at_twice_its_lowest_is_trimmed_for_all_it_serves():
+    served = command_of("crag_end_fed.s1p", swr_limit=4.0)
+    assert served.line.endswith(
+        '--kind KIND --length LEN --band "40 m" --band "20 m" --band "15 m" --band "10 m"'
+    )
+    assert served.why.endswith("trim weighs all its bands.")

@@ -337,3 +337,25 @@ def test_the_report_holds_the_answer_and_its_picture(run, wide, tmp_path, ending
     text = path.read_text(encoding="utf-8")
     assert "OF THE WIRE" in text
     assert ("SWR of each place over the length" in text) is (ending == "html")
+
+
+def test_earlier_lengths_of_one_wire_come_from_the_logbook(run, wide, tmp_path):
+    """As for one place: what the wire answered then, as if told with ``--earlier``."""
+    wire, (first, _) = WIRES[0], wide
+    lengths_m = [round(factor * wire.spec["wire_m"], 2) for factor in (1.05, 1.02)]
+    second, log = tmp_path / "second.s1p", tmp_path / "log.sqlite"
+    second.write_text(sweep_text(swept(wire, lengths_m[1], F_HZ, seed=2), "touchstone"), encoding="utf-8")
+    for number, (path, length_m) in enumerate(zip((first, second), lengths_m, strict=True)):
+        own = ("by=cut",) if number else ("kind=end-fed",)
+        told = [word for fact in (f"length={length_m} m", *own) for word in ("--set", fact)]
+        told += ["--measured-at", "feedpoint", *(("--setup", "last") if number else ("--site", "s"))]
+        when = ("--when", f"2026-05-02T0{number}:00+00:00", "--log", log)
+        added = run("log", "add", path, "--antenna", "w", *told, *when)
+        assert added.returncode == 0, added.stderr
+    places = ("--band", "40 m", "--band", "20 m", "--by", "cut", "--draws", "50", "--json")
+    logged = run("trim", second, "--antenna", "w", *places, "--log", log)
+    assert "earlier sweeps of this setup, from the logbook: sweep 1" in logged.stderr
+    known = ("--kind", "end-fed", "--length", f"{lengths_m[1]} m", "--measured-at", "feedpoint")
+    by_hand = run("trim", second, *known, "--earlier", f"cut:{lengths_m[0]} m={first}", *places)
+    assert json.loads(logged.stdout)["learned_from"] == 1
+    assert json.loads(logged.stdout) == json.loads(by_hand.stdout)

@@ -14,6 +14,7 @@ from sweepkit.findings import Finding
 from sweepkit.kit import Analyzer, Kit
 from sweepkit.lines import parse_piece
 from sweepkit.readers import read_sweep
+from sweepkit.report.trim_page import headline, trim_page
 from sweepkit.reviews.planes import lay_out_planes
 from sweepkit.sweep import Source, Sweep
 from sweepkit.trim.aim import best_scale
@@ -283,3 +284,27 @@ def test_a_dip_deeper_than_a_bare_lines_is_believed():
     seen = SeenSweep.of(Sweep.from_gamma(f_hz, add_chain(f_hz, gamma, line)[0]), look)
     called = replace(seen.review, findings=(Finding("shorted-line", "warning", "a short", ""),))
     assert not replace(seen, review=called).stops
+
+
+def two_pairs(f0_hz=(7.0e6, 14.1e6)):
+    """Series resonances of 50 ohm in parallel stand for a fan."""
+    f_hz = np.linspace(3e6, 30e6, 401)
+    pairs = [50 + 50j * 12 * (f_hz / f_hz_0 - f_hz_0 / f_hz) for f_hz_0 in f0_hz]
+    z = 1 / sum(1 / pair for pair in pairs)
+    return Sweep.from_gamma(f_hz, (z - 50) / (z + 50))
+
+
+def test_a_fan_named_as_an_end_fed_for_one_place_stops_as_for_several():
+    asked = {"kind": "end-fed", "length_m": 20.5, "target_hz": 7.1e6, "draws": 100}
+    found = plan_trim(two_pairs(), **asked, measured_at="feedpoint")
+    assert (found.plan.action, found.plan.first_move.by) == ("cannot_say", "none")
+    assert ("kind-unlikely", "stop") in [(one.code, one.level) for one in found.plan.findings]
+    assert headline(found.plan) == "CANNOT SAY how much: make sure of the kind first."
+
+
+def test_one_dip_that_turns_the_other_way_is_said_before_the_reason():
+    asked = {"kind": "end-fed", "length_m": 20.5, "target_hz": 7.1e6, "draws": 100}
+    found = plan_trim(two_pairs((6.9e6,)), **asked, measured_at="feedpoint")
+    assert found.plan.action == "shorten"
+    first = trim_page(found, pictures=False).verdicts[-1]
+    assert first.why[0].startswith("First make sure of the kind")

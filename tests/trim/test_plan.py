@@ -8,6 +8,7 @@ import pytest
 from sweepkit.antennas.catalogue import kind_named
 from sweepkit.antennas.kind import Known
 from sweepkit.errors import BadInput
+from sweepkit.trim.notices import doubt_kind, notice_kind
 from sweepkit.trim.plan import plan_from_dips
 from sweepkit.trim.wire import EarlierState
 from sweepkit.trim.wish import Already, EarlierSweep, NoPlan, OwnAnswer, Wish
@@ -329,3 +330,28 @@ def test_what_two_sweeps_share_cancels():
         return answer.sensitivity_hz_per_m.high - answer.sensitivity_hz_per_m.low
 
     assert width(then, told=True) < width(then) < width(apart)
+
+
+@pytest.mark.parametrize(
+    ("length_m", "coil_h", "said"), [(10.85, None, True), (2.3, None, False), (10.0, 2e-6, False)]
+)
+def test_a_whip_of_a_quarter_wave_needs_no_coil(length_m, coil_h, said):
+    asked = wish(
+        kind=kind_named("loaded-whip"),
+        length_m=length_m,
+        target_hz=6.7e6,
+        by="slide",
+        known=Known(coil_h=coil_h),
+    )
+    found = notice_kind(dip(6.62e6, sigma=1e-4, r_ohm=35.0, resonance="series"), asked)
+    assert any("needs no coil: a vertical?" in one.text for one in found) == said
+
+
+def test_two_dips_that_turn_the_other_way_are_another_kind():
+    one, other = (dip(f_hz, sigma=1e-4, resonance="series") for f_hz in (7.0e6, 14.1e6))
+    parallel = dip(21.2e6, sigma=1e-4, resonance="parallel")
+    told = doubt_kind((one, other, parallel), "parallel", "an end-fed")
+    assert (told.code, told.level) == ("kind-unlikely", "stop")
+    assert doubt_kind((one, other), "series", "a dipole") is None
+    assert doubt_kind((one,), "parallel", "an end-fed") is None, "one dip may be of the box or the coax"
+    assert doubt_kind((one, other, parallel, parallel), "parallel", "an end-fed") is None
