@@ -153,10 +153,9 @@ def _plan_trim(
         why = stopped[0].text if stopped else "no dip stands out in this sweep"
         return TrimAnswer(cannot_say(wish, why, seen), seen.review)
     if doubt := _doubted(seen, kind):
-        plan_none = cannot_say(wish, doubt.text, seen)
-        return TrimAnswer(
-            replace(plan_none, findings=(doubt, *plan_none.findings), next_sweeps=()), seen.review
-        )
+        none = cannot_say(wish, f"it does not look like {kind.title}", seen)
+        findings = (doubt, *none.findings)
+        return TrimAnswer(replace(none, findings=findings, next_sweeps=()), seen.review)
     plan = plan_from_dips(
         seen.dips,
         wish,

@@ -300,6 +300,7 @@ def test_a_fan_named_as_an_end_fed_for_one_place_stops_as_for_several():
     assert (found.plan.action, found.plan.first_move.by) == ("cannot_say", "none")
     assert ("kind-unlikely", "stop") in [(one.code, one.level) for one in found.plan.findings]
     assert headline(found.plan) == "CANNOT SAY how much: make sure of the kind first."
+    assert found.plan.next_sweeps == (), "another sweep would say the same"
 
 
 def test_one_dip_that_turns_the_other_way_is_said_before_the_reason():
