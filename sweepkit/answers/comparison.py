@@ -126,7 +126,7 @@ def compare(
     logged: list[ComparedSetup] = []
     if log is not None:
         with opened_log(log) as opened:
-            logged = setups_of(opened, names, nominal=draws == 0)
+            logged = setups_of(opened, names, nominal=draws == 0, without=_alone(read))
     made = setups_from_sweeps(
         read,
         told=told,
@@ -140,7 +140,7 @@ def compare(
     )
     if not made and not logged:
         raise BadInput("there is nothing to compare; name two sweeps or more, or a logbook")
-    setups, background = beside_logged(made, logged) if made else (logged, [])
+    setups, background = beside_logged(made, logged, rung=rung) if made else (logged, [])
     answer = compare_setups(
         setups,
         by=by,
@@ -150,3 +150,8 @@ def compare(
         direct_swr=gear.radio.direct_swr,
     )
     return same_as(ShownComparison, answer, sweeps=tuple(read))
+
+
+def _alone(sweeps: Sequence[Sweep]) -> frozenset[str]:
+    """The hash of one sweep alone: what is logged of its own setup beside it is earlier, too."""
+    return frozenset({sweeps[0].source.sha256} if len(sweeps) == 1 else ())

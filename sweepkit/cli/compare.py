@@ -21,6 +21,7 @@ from sweepkit.saving import check_target, save_bytes
 
 if TYPE_CHECKING:
     from sweepkit.kit import Kit
+    from sweepkit.sweep import Sweep
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +31,7 @@ class Chosen(OptionGroup):
     antenna: list[str] | None = option(
         "--antenna", "Setups of this antenna in the logbook; repeat for more.", "NAME"
     )
+    site: log_place.Site = None
     log: log_place.Log = None
     by: str = option(
         "--by", "What is compared.", "setup|site|antenna|radials|line|ground|month", default="setup"
@@ -75,10 +77,12 @@ def compare(
         "rung": between.rung(),
     }
     if named:
-        known |= _told(named, chosen, gear, kit) | {"checks": checks.read(kit)}
+        known["checks"] = checks.read(kit)
     is_logged = bool(chosen.antenna) or not named
     loaded = list(load_sweeps(list(named), **reading.hints(kit))) if named else []
     sweeps = [each.sweep for each in loaded if each.sweep is not None]
+    if named:
+        known |= _told(sweeps, named, chosen, gear, kit)
     if not sweeps and (named or not (chosen.antenna or log_place.is_there(chosen.log))):
         raise BadInput(
             "there is nothing to compare; name two files or more, --antenna NAME, or --log PATH for all of a logbook"
@@ -102,28 +106,33 @@ def compare(
     return max(code, Exit.CANNOT_RUN if any(each.sweep is None for each in loaded) else Exit.DONE)
 
 
-def _told(named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit) -> dict[str, Any]:
-    """What holds for all files, with line and place; of a named antenna as its records know it."""
+def _told(
+    sweeps: Sequence[Sweep], named: Sequence[Path], chosen: Chosen, gear: Gear, kit: Kit
+) -> dict[str, Any]:
+    """What holds for all files, with line and place; of a named antenna as its records know it, and of one sweep that
+    is in the logbook as it is logged.
+    """
     from sweepkit.records.antenna import standing_facts
 
-    facts = _told_facts(chosen.kind, chosen.antenna)
+    facts = _told_facts(chosen)
     lines, place = gear.line_and_place(kit)
     if chosen.antenna and not any((Path(file).parent / SETUP_FILE).is_file() for file in named):
         known = known_antenna(chosen.antenna[0], kit, chosen.log)
+        known = known.of_sweep(sweeps[0].source.sha256) if len(sweeps) == 1 else known
         lines, place = line_and_place(known, kit, gear)
-        facts = {**standing_facts(known.facts), **facts}
+        facts = {**(known.facts if known.is_present else standing_facts(known.facts)), **facts}
     return {"told": facts, "lines": lines, "measured_at": place}
 
 
-def _told_facts(kind: str | None, antenna: list[str] | None) -> dict[str, Any]:
+def _told_facts(chosen: Chosen) -> dict[str, Any]:
     """What the options say of all files."""
     from sweepkit.antennas.catalogue import known_kind
 
-    told: dict[str, Any] = {}
-    if kind is not None:
-        told["kind"] = known_kind(kind)
-    if antenna is not None:
-        if len(antenna) > 1:
+    told: dict[str, Any] = {} if chosen.site is None else {"site": chosen.site}
+    if chosen.kind is not None:
+        told["kind"] = known_kind(chosen.kind)
+    if chosen.antenna is not None:
+        if len(chosen.antenna) > 1:
             raise BadInput("files belong to one antenna; give --antenna once, or compare logged setups only")
-        told["antenna"] = antenna[0]
+        told["antenna"] = chosen.antenna[0]
     return told

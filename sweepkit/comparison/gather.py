@@ -152,11 +152,15 @@ def _amiss_in_log(setup: ComparedSetup) -> Finding | None:
     )
 
 
-def setups_of(log: Logbook, antennas: Sequence[str], *, nominal: bool = False) -> list[ComparedSetup]:
-    """All setups of a logbook, or those of these antennas; ``BadInput`` for one that it does not know."""
-    setups = setups_from_log(log, antennas=antennas or (None,), nominal=nominal)
+def setups_of(
+    log: Logbook, antennas: Sequence[str], *, nominal: bool = False, without: Collection[str] = ()
+) -> list[ComparedSetup]:
+    """All setups of a logbook, or those of these antennas, less files of these hashes; ``BadInput`` for an antenna
+    that it does not know.
+    """
+    setups = setups_from_log(log, antennas=antennas or (None,), without=without, nominal=nominal)
     unknown = sorted(set(antennas) - {setup.antenna for setup in setups})
-    if unknown:
+    if unknown and not without:
         raise BadInput(
             f"the logbook has no sweep of {unknown[0]!r} that can be compared; sweepkit log list shows them"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 from sweepkit.antennas.rungs import WORDS, Rung
@@ -27,6 +28,7 @@ from sweepkit.records.nearest import PLACE, find_nearest
 from sweepkit.reviews import Review, summarise
 
 ONE_OF_TWO = 1.1436  # two figures share the 1 in 20: 2.2414 standard deviations in place of 1.96
+OF_ONE_SITE: tuple[Rung, ...] = ("swept-again", "joined-anew", "put-up-again")
 NAMES = {"dip_hz": "dip", "r_ohm": "R"}
 NOT_SURELY = "not surely outside"  # of the usual, where the value lies beyond it and its interval does not
 AS_USUAL, LIKELY = "nothing-wrong-since", "likely-cause"
@@ -78,19 +80,35 @@ def nearest_setups(today: ComparedSetup, alike: Sequence[ComparedSetup]) -> tupl
 
 
 def beside_logged(
-    setups: Sequence[ComparedSetup], logged: Sequence[ComparedSetup]
+    setups: Sequence[ComparedSetup], logged: Sequence[ComparedSetup], *, rung: Rung | None = None
 ) -> tuple[list[ComparedSetup], list[ComparedSetup]]:
-    """What is compared, and what else the logbook holds, less the same files; one alone gets its nearest earlier."""
+    """What is compared, and what else the logbook holds, less the same files; one alone gets its nearest earlier.
+
+    ``rung`` is what is told to lie between; one that stays at a site is none to a setup of another site.
+    """
     hashes = frozenset(sha256 for setup in setups for sha256 in setup.hashes)
     earlier = [setup for setup in logged if not setup.hashes & hashes]
     if len(setups) != 1:
         return list(setups), earlier
     today = setups[0]
     alike = [
-        one for one in earlier if one.antenna == today.antenna and geometry_of(one) == geometry_of(today)
+        one
+        for one in earlier
+        if one.antenna == today.antenna
+        and geometry_of(one) == geometry_of(today)
+        and not _is_later(one, today)
+        and not (rung in OF_ONE_SITE and differs((one, today), ["site"]))
     ]
     baseline = nearest_setups(today, alike)[0][-1:] if alike else []
     return [*baseline, today], [one for one in earlier if one not in baseline]
+
+
+def _is_later(one: ComparedSetup, today: ComparedSetup) -> bool:
+    """Whether a setup was swept after another one, where both times are known."""
+    if one.when is None or today.when is None:
+        return False
+    then, now = (datetime.fromisoformat(setup.when or "") for setup in (one, today))
+    return then.date() > now.date() if None in (then.tzinfo, now.tzinfo) else then > now
 
 
 def _finding(differences: Sequence[Difference], earlier: int, rung: Rung, *, is_site_told: bool) -> Finding:

@@ -195,6 +195,49 @@ def test_one_file_of_a_known_antenna_is_held_against_the_nearest_earlier_setup(r
     assert (dip["quantity"], dip["told"], dip["verdict"]) == ("dip_hz", "swept-again", "different")
 
 
+def logged_book(run, tmp_path, samples):
+    """A dipole at the ridge, swept again with an SWR that is another, and later at the valley."""
+    book, again, valley = (tmp_path / name for name in ("book.sqlite", "again.s1p", "valley.s1p"))
+    again.write_bytes(b"! swept again\n" + (samples / DIPOLE).read_bytes())
+    valley.write_bytes(b"! at the valley\n" + (samples / LONG).read_bytes())
+    told = ("--log", book, "--antenna", "a", "--measured-at", "feedpoint", "--set", "kind=dipole")
+    ridge = (*told, "--site", "ridge", "--when", "2026-09-01T10:00Z")
+    assert run("log", "add", samples / DIPOLE, *ridge).returncode == 0
+    assert run("log", "add", again, *ridge, "--setup", "last").returncode == 0
+    assert run("log", "add", valley, *told, "--site", "valley", "--when", "2026-10-01T10:00Z").returncode == 0
+    return book, again
+
+
+def test_a_logged_file_is_held_against_what_was_swept_before_it_in_its_own_setup(run, samples, tmp_path):
+    book, again = logged_book(run, tmp_path, samples)
+    answer = answer_of(run("compare", again, "--antenna", "a", "--log", book, "--kept", "--json"))
+    assert [setup["id"] for setup in answer["setups"]] == ["S1", "again.s1p"]
+    assert [setup["site"] for setup in answer["setups"]] == ["ridge", "ridge"]
+    assert answer["differences"][0]["verdict"] == "same"
+
+
+def test_site_tells_where_a_file_of_today_was_swept(run, samples, tmp_path):
+    book, _ = logged_book(run, tmp_path, samples)
+    today = tmp_path / "today.s1p"
+    today.write_bytes(b"! today\n" + (samples / DIPOLE).read_bytes())
+    words = (
+        "compare",
+        today,
+        "--antenna",
+        "a",
+        "--log",
+        book,
+        "--measured-at",
+        "feedpoint",
+        "--kept",
+        "--json",
+    )
+    for site, first in (("ridge", ["S1"]), ("valley", ["S2"]), ("beach", [])):
+        setups = answer_of(run(*words, "--site", site))["setups"]
+        assert [setup["id"] for setup in setups] == [*first, "today.s1p"], site
+        assert setups[-1]["site"] == site
+
+
 def test_a_diagnosis_has_the_nearest_earlier_sweep_for_its_baseline(run, samples, tmp_path):
     book = tmp_path / "book.sqlite"
     told = (
