@@ -151,7 +151,17 @@ def _in_short(measured: LineMeasurement) -> str:
         return ""
     loses = zip(measured.loss_hz, measured.loss_db, strict=True)
     said = [f"{loss.value:.2f} dB at {f_hz / 1e6:g} MHz" for f_hz, loss in loses if f_hz in LOSS_IN_SHORT_HZ]
-    return f" of {length_text(length_m)}" + (f"; it loses {', '.join(said)}" if said else "")
+    length = f" of {length_text(length_m)}{_openly(measured)}"
+    return length + (f"; it loses {', '.join(said)}" if said else "")
+
+
+def _openly(measured: LineMeasurement) -> str:
+    """Between which lengths it is where nothing but the delay tells it."""
+    told, length = measured.told, measured.length_m
+    known = (told.length_m, told.velocity_factor, told.piece)
+    if any(each is not None for each in known) or length.low is None or length.high is None:
+        return ""
+    return f", or {length_text(length.low)} to {length_text(length.high)}, since no type is told"
 
 
 def _diagnose(measured: LineMeasurement, sweep: Sweep) -> Command | None:

@@ -93,6 +93,18 @@ def test_text_without_json(run, samples):
     assert all(len(line) <= 110 for line in done.stdout.splitlines())
 
 
+def test_a_length_that_rests_on_a_guess_says_so_in_the_first_sentence(run, samples):
+    words = (samples / "spool_open.s1p", "--end", "open", "--draws", "50")
+    first, told = (
+        " ".join(run("feedline", *words, *more).stdout.split()) for more in ((), ("--type", "RG-58"))
+    )
+    low, high = re.search(
+        r"one line of [0-9.]+ m, or ([0-9.]+) m to ([0-9.]+) m, since no type", first
+    ).groups()
+    assert float(low) < 15.0 < float(high)  # as long as the spool is
+    assert "since no type is told" not in told
+
+
 def test_the_first_words_are_short_and_the_tables_one_option_away(run, samples):
     words = (samples / "spool_open.s1p", "--end", "open", "--type", "RG-58", "--draws", "50")
     first, whole = (run("feedline", *words, *more).stdout for more in ((), ("--explain",)))
