@@ -190,6 +190,7 @@ def _outcome(
     stated = {**shared.facts, **first.facts}
     known = {name for name, value in {**assumed, **stated}.items() if value is not None}
     known |= {"length_m"} if "lengths" in known else set()
+    known |= {"line"} if {**assumed, **stated}.get("measured_at") == "feedpoint" else set()
     return Outcome(
         added,
         {name: value for name, value in assumed.items() if name not in stated},

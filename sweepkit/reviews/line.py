@@ -33,7 +33,7 @@ from sweepkit.station.band import BandVerdict
 LARGEST_IN_RMS = 2.0  # a complex normal error is larger in 2 of 100 cases [-]
 # A sweep that hides less than so much of a told line's delay does not go through it; our choice
 HIDDEN_SHARE = 0.5
-NO_RESONANCE = ": no resonance is given"  # how a contradicted plane ends in a review
+NO_RESONANCE = ": no zero of X is given"  # how a contradicted plane ends in a review
 ANTENNA_SWR = 4.0  # a dip below it is an antenna's: no dead line of any use shows one ...
 # ... but one that is not quite of the reference's impedance, which makes at least so many, down to an SWR: a long lossy
 # one all.
