@@ -213,7 +213,8 @@ def test_a_logged_file_is_held_against_what_was_swept_before_it_in_its_own_setup
     answer = answer_of(run("compare", again, "--antenna", "a", "--log", book, "--kept", "--json"))
     assert [setup["id"] for setup in answer["setups"]] == ["S1", "again.s1p"]
     assert [setup["site"] for setup in answer["setups"]] == ["ridge", "ridge"]
-    assert answer["differences"][0]["verdict"] == "same"
+    dip = answer["differences"][0]
+    assert (dip["quantity"], dip["told"], dip["verdict"]) == ("dip_hz", "swept-again", "within")
 
 
 def test_site_tells_where_a_file_of_today_was_swept(run, samples, tmp_path):
