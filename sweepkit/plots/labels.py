@@ -74,11 +74,18 @@ class Names:
 
     def keep_off_text(self, text: str, x: float, y: float, *, font_pt: float, ha: str, va: str) -> None:
         """Keep names off a text that stands at a point."""
+        self.keep_off_box(self._text_at(text, x, y, font_pt, ha, va))
+
+    def count_under(self, text: str, x: float, y: float, font_pt: float, ha: str, va: str) -> int:
+        """How many points of curves would lie under a text that stands at a point."""
+        return self._text_at(text, x, y, font_pt, ha, va).count_inside(self.points_pt)
+
+    def _text_at(self, text: str, x: float, y: float, font_pt: float, ha: str, va: str) -> Box:
         width, height = text_box(text, font_pt)
         at_x, at_y = (float(at) for at in self._pt(np.array([x]), np.array([y]))[0])
         left = at_x - {"left": 0.0, "center": width / 2, "right": width}[ha]
         bottom = at_y - {"bottom": 0.0, "center": height / 2, "top": height}[va]
-        self.keep_off_box(Box(left, bottom, left + width, bottom + height))
+        return Box(left, bottom, left + width, bottom + height)
 
     def beside_line(self, text: str, x: float, y: float, *, font_pt: float = SMALL_PT) -> bool:
         """Name a level line just above or below one of its points; false where there was no free place."""

@@ -75,16 +75,30 @@ def plot_overlay(
     BadInput
         None, or more than 12.
     """
-    curves = [NamedLine(sweep_name(review.sweep), SwrLine.of(review)) for review in reviews]
+    places = [_place(review) for review in reviews]
+    where = places[0] if len(set(places)) == 1 else ""
+    curves = [
+        NamedLine(
+            sweep_name(review.sweep) + (f", {place}" if place and not where else ""), SwrLine.of(review)
+        )
+        for review, place in zip(reviews, places, strict=True)
+    ]
     bands = {band.name: band for review in reviews for band in review.bands}
     limits = {review.limit_swr for review in reviews}
     return overlay_swr(
         curves,
         bands=tuple(bands.values()),
         limit_swr=limits.pop() if len(limits) == 1 else None,
-        words="SWR of several sweeps" if titled else "",
+        words="SWR of several sweeps" + (f" at the {where}" if where else "") if titled else "",
         size=size,
     )
+
+
+def _place(review: Review) -> str:
+    """The plane whose SWR is drawn, in a word; empty where it is not known."""
+    if review.planes.measured_at == "unknown":
+        return ""
+    return "feedpoint" if review.planes.radio is None else "radio"
 
 
 def overlay_swr(

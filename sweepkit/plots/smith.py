@@ -10,7 +10,18 @@ import numpy as np
 from sweepkit.conversions import ComplexArray, FloatArray, gamma_abs_from_swr
 from sweepkit.errors import BadInput
 from sweepkit.plots.labels import Names
-from sweepkit.plots.look import BAND, FAINT, GRID, NAVY, SMALL_PT, Margins, new_axes, size_pt, sweep_name
+from sweepkit.plots.look import (
+    BAND,
+    FAINT,
+    GRID,
+    NAVY,
+    SMALL_PT,
+    Margins,
+    fitting,
+    new_axes,
+    size_pt,
+    sweep_name,
+)
 from sweepkit.plots.over_frequency import (
     COARSE_DASH,
     NAMED_SWR,
@@ -72,36 +83,36 @@ def plot_smith(
             path=review.sweep.source.path or None,
         )
     traces = traces or trace_curve(view, through_hz=dips_hz(review, view))
+    coarse = is_coarse(review)
+    f_hz, gamma = (view.f_hz, view.gamma) if coarse else (traces.f_hz, traces.gamma)
+    usable = [band for band in review.bands if (band.best_swr.value or np.inf) <= NAMED_SWR]
+    asked = _asked(f_hz, usable or review.bands)
     figure, axes = new_axes(
         sweep_name(review.sweep),
         f"reflection {plane_words(review)}" if titled else "",
         "",
         "Smith chart, lines of R and X in ohm; dots in MHz\n"
-        f"reference {view.reference_ohm:g} ohm; circle: SWR {review.limit_swr:g}",
+        + _key(review, f"reference {view.reference_ohm:g} ohm; ", rest=not asked.all(), size=size),
         size=size,
         margins=Margins(left=8, right=8, top=28, bottom=32),
     )
     _prepare(axes)
     names = Names(axes)
+    strong = np.where(asked, gamma, np.nan)  # a line ends where it is not a number
+    names.keep_off(strong.real, strong.imag)
     draw_smith_grid(axes, view.reference_ohm, names)
     _draw_limit(axes, review.limit_swr)
-    coarse = is_coarse(review)
-    f_hz, gamma = (view.f_hz, view.gamma) if coarse else (traces.f_hz, traces.gamma)
-    usable = [band for band in review.bands if (band.best_swr.value or np.inf) <= NAMED_SWR]
-    asked = _asked(f_hz, usable or review.bands)
     for band in review.bands:
         inside = (f_hz >= band.low_hz) & (f_hz <= band.high_hz)
         _draw_band(axes, gamma[inside], f"band {band.name}", coarse=coarse)
     if not asked.all():
         dash = COARSE_DASH if coarse else "-"
         axes.plot(gamma.real, gamma.imag, color=FAINT, linewidth=0.6, linestyle=dash, alpha=0.6, zorder=2)
-    strong = np.where(asked, gamma, np.nan)  # a line ends where it is not a number
     if coarse:
         draw_dotted(axes, strong.real, strong.imag)
     else:
         axes.plot(strong.real, strong.imag, color=NAVY, linewidth=1.8, zorder=3)
     axes.lines[-1].set_label("sweep")
-    names.keep_off(strong.real, strong.imag)
     dips = () if coarse else review.main_plane.dips[:NAMED_DIPS]
     _name_places(names, f_hz, strong, dips)
     if coarse:
@@ -120,7 +131,10 @@ def draw_smith_grid(axes: Axes, reference_ohm: float, names: Names) -> None:
     axes.plot([-1, 1], [0, 0], color=GRID, linewidth=0.8, zorder=1)
     for ratio in RATIOS:
         at = (ratio - 1) / (ratio + 1)
-        _write(axes, names, f"{ratio * reference_ohm:g}", at, 0.0, "left", "bottom")
+        value = f"{ratio * reference_ohm:g}"
+        sides = [(ha, va) for va in ("bottom", "top") for ha in ("left", "right")]
+        ha, va = min(sides, key=lambda side: names.count_under(value, at, 0.0, GRID_PT, *side))
+        _write(axes, names, value, at, 0.0, ha, va)
         for sign in (1, -1):
             z = 1j * sign * ratio
             place = 1.055 * (z - 1) / (z + 1)
@@ -162,6 +176,13 @@ def _draw_band(axes: Axes, gamma: ComplexArray, label: str, *, coarse: bool) -> 
         {"linestyle": "none", "marker": "o", "markersize": 8} if coarse else {"solid_capstyle": "butt"}
     )
     axes.plot(gamma.real, gamma.imag, color=BAND, linewidth=7, zorder=2.5, label=label, **as_drawn)
+
+
+def _key(review: Review, reference: str, *, rest: bool, size: tuple[float, float]) -> str:
+    """What circle and colours stand for, below the chart, as far as there is room."""
+    circle = f"{reference}circle: SWR {review.limit_swr:g}"
+    gold = f"{circle}; gold: bands" if review.bands else circle
+    return fitting(f"{gold}; thin grey: the rest" if rest else gold, gold, circle, size=size)
 
 
 def _asked(f_hz: FloatArray, bands: Sequence[Span]) -> NDArray[np.bool_]:

@@ -78,10 +78,19 @@ def test_too_many_curves_are_refused():
 
 def test_reviews_over_one_another(dipole, coarse_whip):
     figure = plot_overlay([dipole, coarse_whip])
-    assert {"ridge_dipole_40m.s1p", "spit_whip_40m_coarse.s1p"} <= {
+    assert {"ridge_dipole_40m.s1p, feedpoint", "spit_whip_40m_coarse.s1p"} <= {
         line.get_label() for line in figure.axes[0].lines
     }
     assert overlapping(figure) == []
+
+
+def test_an_overlay_says_where_its_sweeps_were_taken(dipole, behind_a_line):
+    alike = plot_overlay([dipole, dipole])
+    assert any("several sweeps at the feedpoint" in text.get_text() for text in drawn_texts(alike))
+    mixed = plot_overlay([dipole, behind_a_line])
+    labels = {line.get_label() for line in mixed.axes[0].lines}
+    assert {"ridge_dipole_40m.s1p, feedpoint", "valley_dipole_rg58.s1p, radio"} <= labels
+    assert overlapping(mixed) == []
 
 
 def test_places_along_a_line_are_named_with_their_intervals():

@@ -7,6 +7,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from sweepkit.errors import BadInput
+from sweepkit.plots.labels import Names
 from sweepkit.plots.look import NARROW, WIDE
 from sweepkit.plots.one_sweep import plot_impedance, plot_return_loss, plot_swr
 from sweepkit.plots.over_frequency import dips_hz, shown_view
@@ -82,6 +83,24 @@ def test_the_smith_chart_shows_the_reflection(dipole):
     start = complex(sweep.get_xdata()[0], sweep.get_ydata()[0])
     assert start == pytest.approx(complex(dipole.sweep.gamma[0]), abs=0.003)
     assert axes.get_aspect() == 1.0
+
+
+def test_the_smith_chart_says_what_its_colours_are(dipole):
+    words = plot_smith(dipole).axes[0].get_xlabel()
+    assert "; gold: bands" in words
+    assert "thin grey" not in words  # all of a sweep of one band is drawn strong
+
+
+def test_values_of_resistance_keep_to_the_side_that_the_curve_leaves_free():
+    axes = plot_smith(review(read_sweep(SAMPLES / "glade_fan.s1p"), draws=5)).axes[0]
+    names = Names(axes)
+    sweep = next(line for line in axes.lines if line.get_label() == "sweep")
+    names.keep_off(sweep.get_xdata(), sweep.get_ydata())
+    of_r = [text for text in axes.texts if text.get_position()[1] == 0.0 and not hasattr(text, "xy")]
+    asked = [(text.get_text(), *text.get_position(), text.get_fontsize()) for text in of_r]
+    assert any(names.count_under(*one, "left", "bottom") for one in asked)  # two would be crossed there
+    for one, text in zip(asked, of_r, strict=True):
+        assert names.count_under(*one, text.get_ha(), text.get_va()) == 0
 
 
 def test_the_smith_chart_marks_round_frequencies_on_its_curve(dipole):
