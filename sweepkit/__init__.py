@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from sweepkit.readers import read_network, read_sweep
     from sweepkit.sweep import Sweep
 
-__version__ = "0.6.0"
+__version__ = "0.7.0"
 
 _HOMES = {
     "BadInput": "sweepkit.errors",
