@@ -121,7 +121,8 @@ def learn(
     rad_per_m = 2 * np.pi * dip.measured_hz / SPEED_OF_LIGHT_M_S
     folds = draw_folds(lies, PARTICLES, dice, about_m=fold_m, rad_per_m=rad_per_m, wire=known.wire)
     particles = _prior(dip, history.present, kind, known, folds, dice)
-    log_weights = np.log(particles.weights)
+    with np.errstate(divide="ignore"):  # one of no weight stays without
+        log_weights = np.log(particles.weights)
     for answer in own:
         spread = np.hypot(answer.sigma, ELSEWHERE_SIGMA * answer.slope)
         log_weights = log_weights - 0.5 * ((particles.slope - answer.slope) / spread) ** 2

@@ -309,3 +309,12 @@ def test_one_dip_that_turns_the_other_way_is_said_before_the_reason():
     assert found.plan.action == "shorten"
     first = trim_page(found, pictures=False).verdicts[-1]
     assert first.why[0].startswith("First make sure of the kind")
+
+
+def test_a_whip_on_a_coil_so_small_that_it_hardly_loads_is_answered():
+    f_hz = np.linspace(6.2e6, 7.0e6, 201)
+    z_ohm = 36 + 36j * 16 * (f_hz / 6.62e6 - 1)
+    asked = {"kind": "loaded-whip", "length_m": 10.0, "known": Known(coil_h=2e-6), "target_hz": 7.1e6}
+    found = plan_trim(Sweep.from_gamma(f_hz, (z_ohm - 50) / (z_ohm + 50)), **asked, measured_at="feedpoint")
+    assert found.plan.first_move.m < 0
+    assert np.isfinite([found.plan.change_m.low, found.plan.change_m.high]).all()
