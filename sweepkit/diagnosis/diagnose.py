@@ -50,7 +50,7 @@ from sweepkit.kit import Analyzer, Kit, as_kit
 from sweepkit.lines import LinePiece
 from sweepkit.next_tests import check_told_test
 from sweepkit.reviews.check_sweeps import CheckSweeps
-from sweepkit.reviews.outing import learn_outing
+from sweepkit.reviews.outing import doubt_lines, learn_outing
 from sweepkit.reviews.review import Review, review
 from sweepkit.sweep import Place, Sweep
 
@@ -118,6 +118,8 @@ def diagnose(
     places = {sweep.measured_at for sweep in ordered} if measured_at == "unknown" else {measured_at}
     outing = learn_outing(ordered, kit=gear, **seen) if len(places) == 1 else None
     if len(ordered) > 1 and has_phase:
+        if outing is None or outing.learned is None:
+            notes = (*notes, *dict.fromkeys(one.text for one in doubt_lines(ordered, kit=gear, **seen)))
         seen["draws"] = 0  # causes are acted out on the curves themselves and have their own sums
     amiss = None if outing is None else outing.finding
     is_told = rung in ONE_OUTING and amiss is not None and amiss.level != "note"

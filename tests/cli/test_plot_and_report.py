@@ -58,8 +58,9 @@ def test_a_report_tells_its_command_and_is_not_overwritten(run, samples, tmp_pat
 
 
 def test_a_report_of_a_setup_has_the_pictures_of_each_sweep(run, samples, tmp_path):
-    target = tmp_path / "a.html"
-    done = run("review", samples / DIPOLE, samples / WHIP, "--setup", "--draws", 50, "--report", target)
+    target, again = tmp_path / "a.html", tmp_path / "again.s1p"
+    again.write_text("! swept again\n" + (samples / DIPOLE).read_text(encoding="utf-8"), encoding="utf-8")
+    done = run("review", samples / DIPOLE, again, "--setup", "--draws", 50, "--report", target)
     assert done.returncode == 0, done.stderr
     text = target.read_text(encoding="utf-8")
     assert 'id="p1-1-swr"' in text
