@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from itertools import accumulate
 
 CLUSTER = 0.06  # dips of like setups mostly lie within this share of their frequency; practice, no source
+SERVES_SWR = 3.0  # a dip above that tells of no place that an antenna serves; common practice, no source
 WORST_SWR = 1e6  # of a dip whose SWR is not known; above any that is
 
 

@@ -9,6 +9,7 @@ from math import log as log_of
 from typing import Any
 
 from sweepkit.antennas.catalogue import part_of
+from sweepkit.antennas.usual_dip import SERVES_SWR
 from sweepkit.bands import Band
 from sweepkit.errors import BadInput
 from sweepkit.findings import Finding
@@ -26,7 +27,6 @@ from sweepkit.several_bands.told import parse_logged_lengths_m, parse_logged_tap
 from sweepkit.several_bands.whip_told import UsedSetting
 
 PARTS = {"fan": "pair", "trap": "section"}  # what is made longer or shorter of kinds with several
-SERVES_SWR = 3.0  # a dip above that tells of no place, unless it is the deepest; common practice, no source
 NEAR_A_BAND = 0.03  # a dip this part beyond an edge still belongs to the band; common practice, no source
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sweepkit.antennas.catalogue import OF_DIPOLES
+from sweepkit.antennas.usual_dip import SERVES_SWR
 from sweepkit.findings import Finding
 from sweepkit.quantities import FOOT_M, frequency_text, length_text
 from sweepkit.report.page import Command
@@ -119,7 +120,6 @@ def _said(band: BandFigures | None) -> str:
 
 
 SECOND_HALF_WAVE = 0.08  # a second half wave lies so near twice the first: 2.00 to 2.07 times; our choice
-SERVES_SWR = 3.0  # a dip above that tells of no place; common practice, no source
 FARTHEST = 0.12  # a dip farther from the middle of a band, over it, is no matter of trimming; trims reach 0.88 to 1.10
 
 

@@ -30,6 +30,7 @@ from sweepkit.kit.choosing import as_pieces
 from sweepkit.reviews import review
 from sweepkit.sweep import Sweep
 from tests.benchmarks.growth import made
+from tests.benchmarks.plain_loop import dip_and_edges
 
 DRAWS = 1000
 NETWORKS = 200  # that are timed in one turn
@@ -54,22 +55,8 @@ def networks(sweep: Sweep, *, has_line: bool) -> None:
         if has_line:
             line = medium.line(15 + 0.15 * dice.standard_normal(), "m")
             network = line.inv**network
-        dip_and_edges(network)
-
-
-def dip_and_edges(network: skrf.Network) -> tuple[float, complex, list[float]]:
-    """As a plain loop takes them."""
-    f, swr, z = network.f, network.s_vswr[:, 0, 0], network.z[:, 0, 0]
-    k = int(np.clip(swr.argmin(), 1, f.size - 2))
-    a, b, c = swr[k - 1 : k + 2]
-    dip = f[k] + 0.5 * (a - c) / (a - 2 * b + c) * (f[1] - f[0])
-    ends = []
-    for step in (-1, 1):
-        j = k
-        while 0 <= j + step < f.size and swr[j] <= 2:
-            j += step
-        ends.append(f[j - step] + (2 - swr[j - step]) / (swr[j] - swr[j - step]) * (f[j] - f[j - step]))
-    return dip, z[k], ends
+        _, k, _, _ = dip_and_edges(network)
+        _impedance = network.z[k, 0, 0]
 
 
 def cpu_s(run: Callable[[], object]) -> float:

@@ -20,31 +20,7 @@ import numpy as np
 from tests.benchmarks.review import cpu_s
 from tests.coverage.antennas import series
 
-LOOP = """
-import sys
-from pathlib import Path
-import numpy as np, skrf
-for path in sorted(Path(sys.argv[1]).iterdir()):
-    net = skrf.Network(str(path))
-    f, swr, z = net.f, net.s_vswr[:, 0, 0], net.z[:, 0, 0]
-    k = int(np.clip(swr.argmin(), 1, f.size - 2))
-    a, b, c = swr[k - 1:k + 2]
-    dip = f[k] + 0.5 * (a - c) / (a - 2 * b + c) * (f[1] - f[0])
-    ends = []
-    for step in (-1, 1):
-        j = k
-        while 0 <= j + step < f.size and swr[j] <= 2:
-            j += step
-        ends.append(f[j - step] + (2 - swr[j - step]) / (swr[j] - swr[j - step]) * (f[j] - f[j - step]))
-    zeros = np.flatnonzero(np.diff(np.sign(z.imag)))
-    x0 = q = float("nan")
-    if zeros.size:
-        j = zeros[np.abs(f[zeros] - dip).argmin()]
-        slope = (z.imag[j + 1] - z.imag[j]) / (f[j + 1] - f[j])
-        x0 = f[j] - z.imag[j] / slope
-        q = x0 * abs(slope) / (2 * z.real[j])
-    print(path.name, dip, swr[k], *ends, x0, q, sep=",")
-"""
+LOOP = (sys.executable, "-m", "tests.benchmarks.plain_loop")
 
 
 def fill(folder: Path, n: int, points: int = 201, decimals: int = 9) -> None:
@@ -85,7 +61,7 @@ def one_round(place: Path, n: int, draws: int) -> dict[str, float]:
         folder = place / str(size)
         ours = [sys.executable, "-m", "sweepkit", "review", str(folder), "--draws", str(draws), "--force"]
         ours += ["--measured-at", "feedpoint", "--csv", str(place / f"{size}.csv")]
-        cost[size] = cpu_s(ours), cpu_s([sys.executable, "-c", LOOP, str(folder)])
+        cost[size] = cpu_s(ours), cpu_s([*LOOP, str(folder)])
     ours_ms, loop_ms = (1e3 * (cost[n][side][0] - cost[n // 2][side][0]) / (n - n // 2) for side in (0, 1))
     return {
         "a further sweep, plain loop over review": loop_ms / ours_ms,

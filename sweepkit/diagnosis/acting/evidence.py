@@ -24,9 +24,7 @@ from sweepkit.diagnosis.acting.walk import Values
 # point: evidence counts for less than the formulas say. Set beforehand; docs/diagnose.md shows what weights mean.
 TEMPER = 3.0
 IMPOSSIBLE = -1e6  # logarithm of the evidence of a story that cannot be acted out
-HOPELESS = (
-    60.0  # stories so far below the best one count for nothing: a weight of exp(-20) once it is tempered
-)
+HOPELESS = 60.0  # stories so far below the best count for nothing: a weight of exp(-20) once it is tempered
 SAME_PEAK = 0.3  # parameters nearer than that, in standard deviations of what is known before, are one guess
 
 
@@ -94,9 +92,7 @@ class Judge:
 
     def _fitted(self, peaks: list[Peak]) -> Fitted:
         """A story from its best guesses, the best first."""
-        if (
-            not peaks or peaks[0].cost > self._lowest + 2 * HOPELESS
-        ):  # it leads to no sweep, or to quite another
+        if not peaks or peaks[0].cost > self._lowest + 2 * HOPELESS:  # leads to no sweep, or to quite another
             return Fitted(np.full(len(self.rungs), IMPOSSIBLE), (), np.zeros(0), (), np.inf)
         weighed = [self._weigh(peak) for peak in peaks]
         by_rung = np.array([one[0] for one in weighed])
